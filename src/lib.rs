@@ -1,0 +1,19 @@
+//! underlit: made-to-order light-panel jobs, kept as plain JSON in git and released only when signed.
+//!
+//! # The map
+//!
+//! Imports run downward only, and the rooms of floors 0 and 2 do not import each other; `tests/floors.rs`
+//! reads the `use` lines and holds that.
+//!
+//! | floor | room | what it does |
+//! |---|---|---|
+//! | 0 | [`light`] | spectra, stone, look, photometry |
+//! | 0 | [`shape`] | outlines, reading drawings, fit, split |
+//! | 0 | [`power`] | tape, drivers, wire, working days |
+//! | ground | [`units`], [`words`] | quantities and trade words that every room may use |
+
+pub mod light;
+pub mod power;
+pub mod shape;
+pub mod units;
+pub mod words;

@@ -1,0 +1,2 @@
+//! underlit.
+fn main() {}

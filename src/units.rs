@@ -1,0 +1,275 @@
+//! Quantities with their unit in the type, and how people write them.
+//!
+//! SI inside; the command line reads and prints millimetres or inches. This is the ground that every
+//! room may stand on: it knows nothing of panels, files or gates. What is deliberately absent:
+//! arithmetic between unlike quantities, and any default for a number without a unit.
+
+use std::fmt;
+use std::str::FromStr;
+
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+/// Millimetres in one inch, exact by definition (international yard and pound agreement, 1959).
+pub const MM_PER_INCH: f64 = 25.4;
+
+macro_rules! quantity {
+    ($(#[$doc:meta])* $name:ident, $unit:literal) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
+        pub struct $name(pub f64);
+
+        impl $name {
+            /// The bare number, in this type's unit.
+            #[must_use]
+            pub fn get(self) -> f64 {
+                self.0
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                write!(f, "{} {}", trimmed(self.0, 3), $unit)
+            }
+        }
+
+        impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serialize_number(self.0, serializer)
+            }
+        }
+
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                f64::deserialize(deserializer).map($name)
+            }
+        }
+    };
+}
+
+quantity!(
+    /// A length in millimetres.
+    Millimetres,
+    "mm"
+);
+quantity!(
+    /// A length in metres.
+    Metres,
+    "m"
+);
+quantity!(
+    /// Illuminance in lux (lm/m²), or the exitance that a cosine meter reads on a lit face.
+    Lux,
+    "lx"
+);
+quantity!(
+    /// Electric potential in volts, direct current unless said otherwise.
+    Volts,
+    "V"
+);
+quantity!(
+    /// Power in watts.
+    Watts,
+    "W"
+);
+quantity!(
+    /// Current in amperes.
+    Amperes,
+    "A"
+);
+quantity!(
+    /// Mass in kilograms.
+    Kilograms,
+    "kg"
+);
+
+impl Millimetres {
+    /// The length in whole micrometres, the integer form in which a signature seals it.
+    ///
+    /// Saturates at the ends of `i64`; no panel comes near them.
+    #[must_use]
+    pub fn micrometres(self) -> i64 {
+        (self.0 * 1000.0).round() as i64
+    }
+
+    /// The same length in inches.
+    #[must_use]
+    pub fn inches(self) -> f64 {
+        self.0 / MM_PER_INCH
+    }
+}
+
+/// Writes a whole number without a decimal point, so that a file saved twice is the same file.
+///
+/// # Errors
+/// Whatever the serializer reports.
+pub fn serialize_number<S: Serializer>(value: f64, serializer: S) -> Result<S::Ok, S::Error> {
+    const EXACT: f64 = 9_007_199_254_740_991.0;
+    if value.fract() == 0.0 && value.abs() <= EXACT {
+        serializer.serialize_i64(value as i64)
+    } else {
+        serializer.serialize_f64(value)
+    }
+}
+
+/// A number with at most `places` decimals and no trailing zeros: `3000`, `0.75`, `12.5`.
+#[must_use]
+pub fn trimmed(value: f64, places: usize) -> String {
+    let text = format!("{value:.places$}");
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    if text == "-0" { "0".into() } else { text.into() }
+}
+
+/// The units in which a book shows lengths.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum DisplayUnits {
+    /// Millimetres first, inches in brackets.
+    #[default]
+    Mm,
+    /// Inches first, millimetres in brackets.
+    In,
+}
+
+impl DisplayUnits {
+    /// A length as this book shows it: `460 mm` or `18.11 in`.
+    #[must_use]
+    pub fn show(self, length: Millimetres) -> String {
+        match self {
+            DisplayUnits::Mm => format!("{} mm", trimmed(length.0, 1)),
+            DisplayUnits::In => format!("{} in", trimmed(length.inches(), 2)),
+        }
+    }
+
+    /// A length in the book's units with the other unit in brackets: `460 mm (18.11 in)`.
+    #[must_use]
+    pub fn show_both(self, length: Millimetres) -> String {
+        let other = match self {
+            DisplayUnits::Mm => DisplayUnits::In,
+            DisplayUnits::In => DisplayUnits::Mm,
+        };
+        format!("{} ({})", self.show(length), other.show(length))
+    }
+}
+
+/// Why a length on the command line was refused.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LengthError {
+    /// What was typed.
+    pub text: String,
+    /// What is wrong with it.
+    pub reason: &'static str,
+}
+
+impl fmt::Display for LengthError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "`{}` is not a length: {}; write it with its unit, like 460mm, 1.2m, 18in, 3/4in or 1'6\"",
+            self.text, self.reason
+        )
+    }
+}
+
+impl std::error::Error for LengthError {}
+
+impl FromStr for Millimetres {
+    type Err = LengthError;
+
+    /// Reads `460mm`, `46cm`, `1.2m`, `18in`, `18"`, `3/4in`, `1 1/2in`, `1'6"`, `6ft`.
+    ///
+    /// A number without a unit is refused: 18 could be either.
+    fn from_str(text: &str) -> Result<Self, LengthError> {
+        let refuse = |reason| LengthError { text: text.into(), reason };
+        let lower = text.trim().to_lowercase();
+        if let Some((feet, rest)) = lower.split_once(['\'', '′']) {
+            let rest = rest.trim().trim_end_matches(['"', '″']).trim();
+            let inches = if rest.is_empty() {
+                0.0
+            } else {
+                mixed_number(rest).ok_or_else(|| refuse("the inches are not a number"))?
+            };
+            let feet = mixed_number(feet.trim()).ok_or_else(|| refuse("the feet are not a number"))?;
+            return finite((feet * 12.0 + inches) * MM_PER_INCH, refuse);
+        }
+        let at = lower
+            .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '/' | ' ' | '-' | '+')))
+            .ok_or_else(|| refuse("it has no unit"))?;
+        let (number, unit) = lower.split_at(at);
+        let scale = match unit.trim() {
+            "mm" => 1.0,
+            "cm" => 10.0,
+            "m" => 1000.0,
+            "in" | "inch" | "inches" | "\"" | "″" => MM_PER_INCH,
+            "ft" => 12.0 * MM_PER_INCH,
+            _ => return Err(refuse("its unit is not mm, cm, m, in or ft")),
+        };
+        let number = mixed_number(number.trim()).ok_or_else(|| refuse("its number cannot be read"))?;
+        finite(number * scale, refuse)
+    }
+}
+
+fn finite(value: f64, refuse: impl Fn(&'static str) -> LengthError) -> Result<Millimetres, LengthError> {
+    if !value.is_finite() {
+        return Err(refuse("it is not a finite number"));
+    }
+    if value < 0.0 {
+        return Err(refuse("a length cannot be negative"));
+    }
+    Ok(Millimetres(value))
+}
+
+/// `18`, `1.5`, `3/4`, `1 1/2` or `1-1/2`.
+fn mixed_number(text: &str) -> Option<f64> {
+    let Some((before, denominator)) = text.split_once('/') else {
+        return text.parse().ok().filter(|_| !text.contains(' '));
+    };
+    let before = before.trim();
+    let (whole, numerator) = match before.rsplit_once([' ', '-']) {
+        Some((whole, numerator)) => (whole.trim().parse::<f64>().ok()?, numerator),
+        None => (0.0, before),
+    };
+    let denominator: f64 = denominator.trim().parse().ok()?;
+    (denominator != 0.0).then_some(())?;
+    Some(whole + numerator.trim().parse::<f64>().ok()? / denominator)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lengths_as_people_write_them() {
+        for (text, mm) in [
+            ("460mm", 460.0),
+            ("460 mm", 460.0),
+            ("46cm", 460.0),
+            ("1.2m", 1200.0),
+            ("18in", 457.2),
+            ("18\"", 457.2),
+            ("3/4in", 19.05),
+            ("1 1/2in", 38.1),
+            ("1-1/2in", 38.1),
+            ("1'6\"", 457.2),
+            ("1'", 304.8),
+            ("6ft", 1828.8),
+            ("1' 6 1/2\"", 469.9),
+        ] {
+            let read: Millimetres = text.parse().unwrap_or_else(|e| panic!("{e}"));
+            assert!((read.0 - mm).abs() < 1e-9, "{text}: {} is not {mm}", read.0);
+        }
+    }
+
+    #[test]
+    fn lengths_that_say_too_little_are_refused() {
+        for text in ["18", "", "mm", "-5mm", "1/0in", "ten mm", "5 5mm", "3furlongs", "nanmm", "1e999mm"] {
+            assert!(text.parse::<Millimetres>().is_err(), "{text} was read");
+        }
+    }
+
+    #[test]
+    fn whole_numbers_are_written_whole() {
+        let written =
+            serde_json::to_string(&[Millimetres(20.0), Millimetres(0.5)]).expect("numbers serialize");
+        assert_eq!(written, "[20,0.5]");
+    }
+}

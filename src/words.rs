@@ -1,0 +1,170 @@
+//! The trade's words that more than one room needs: light kinds, faces, stone tones and textures.
+//!
+//! Each is a closed list. A word is written in files and on the command line exactly as shown in its doc.
+
+use std::fmt;
+use std::str::FromStr;
+
+use serde::{Deserialize, Serialize};
+
+/// Declares a closed list of trade words with one spelling for files, arguments and output.
+macro_rules! words {
+    ($(#[$doc:meta])* $name:ident, $what:literal { $($(#[$vdoc:meta])* $variant:ident = $text:literal),+ $(,)? }) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+        pub enum $name { $($(#[$vdoc])* #[serde(rename = $text)] $variant),+ }
+
+        impl $name {
+            /// Every word of the list, in its usual order.
+            pub const ALL: &'static [$name] = &[$($name::$variant),+];
+
+            /// The word as it is written in files, arguments and output.
+            #[must_use]
+            pub fn word(self) -> &'static str {
+                match self { $($name::$variant => $text),+ }
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.pad(self.word())
+            }
+        }
+
+        impl FromStr for $name {
+            type Err = UnknownWord;
+
+            fn from_str(text: &str) -> Result<Self, UnknownWord> {
+                Self::ALL.iter().copied().find(|w| w.word() == text).ok_or_else(|| UnknownWord {
+                    text: text.into(),
+                    what: $what,
+                    known: Self::ALL.iter().map(|w| w.word()).collect::<Vec<_>>().join(", "),
+                })
+            }
+        }
+    };
+}
+pub(crate) use words;
+
+/// A word that is not on its list.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnknownWord {
+    /// What was written.
+    pub text: String,
+    /// What the list is of.
+    pub what: &'static str,
+    /// The words of the list.
+    pub known: String,
+}
+
+impl fmt::Display for UnknownWord {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "`{}` is not a {}; one of {}", self.text, self.what, self.known)
+    }
+}
+
+impl std::error::Error for UnknownWord {}
+
+words! {
+    /// What a panel's light can do.
+    LightKind, "light kind" {
+        /// One white, fixed.
+        StaticWhite = "static-white",
+        /// Two whites mixed: the colour temperature can be set.
+        TunableWhite = "tunable-white",
+        /// Red, green and blue.
+        Rgb = "rgb",
+        /// Red, green, blue and white.
+        Rgbw = "rgbw",
+    }
+}
+
+impl LightKind {
+    /// How many light channels the kind has: 1, 2, 3 or 4.
+    #[must_use]
+    pub fn channels(self) -> usize {
+        match self {
+            LightKind::StaticWhite => 1,
+            LightKind::TunableWhite => 2,
+            LightKind::Rgb => 3,
+            LightKind::Rgbw => 4,
+        }
+    }
+
+    /// How many conductors its tape needs: a common and one for each channel, so 2, 3, 4 or 5.
+    /// Common practice, no source.
+    #[must_use]
+    pub fn conductors(self) -> usize {
+        self.channels() + 1
+    }
+
+    /// True where the colour of the light changes in use, so that a control system is needed.
+    #[must_use]
+    pub fn changes_colour(self) -> bool {
+        self != LightKind::StaticWhite
+    }
+}
+
+words! {
+    /// The face of a panel, towards the stone.
+    Face, "face" {
+        /// Evens the light; for thin stone.
+        Diffused = "diffused",
+        /// Gives more light, less even; for thick stone.
+        Clear = "clear",
+    }
+}
+
+words! {
+    /// The overall tone of a stone, as a person would name it.
+    Tone, "stone tone" {
+        /// White or near white.
+        White = "white",
+        /// Cream or ivory.
+        Cream = "cream",
+        /// Honey, a light yellow-brown.
+        Honey = "honey",
+        /// Amber, a deep orange-yellow.
+        Amber = "amber",
+        /// Brown.
+        Brown = "brown",
+        /// Red.
+        Red = "red",
+        /// Pink or rose.
+        Pink = "pink",
+        /// Green.
+        Green = "green",
+        /// Blue.
+        Blue = "blue",
+        /// Grey.
+        Grey = "grey",
+        /// Black or near black.
+        Black = "black",
+        /// Several strong colours at once.
+        Mixed = "mixed",
+    }
+}
+
+words! {
+    /// The pattern of a stone, as a person would name it.
+    Texture, "stone texture" {
+        /// Even, nearly without pattern.
+        Plain = "plain",
+        /// Soft clouds without edges.
+        Cloudy = "cloudy",
+        /// Parallel bands.
+        Banded = "banded",
+        /// Veins through a calmer body.
+        Veined = "veined",
+        /// Crystals, fossils or other strong grain.
+        Textured = "textured",
+    }
+}
+
+impl Texture {
+    /// True where pattern is what the stone is bought for: banded, veined or textured.
+    #[must_use]
+    pub fn has_pattern(self) -> bool {
+        matches!(self, Texture::Banded | Texture::Veined | Texture::Textured)
+    }
+}
