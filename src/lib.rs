@@ -10,8 +10,9 @@
 //! | 0 | [`light`] | spectra, stone, look, photometry |
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
 //! | 0 | [`power`] | tape, drivers, wire, working days |
-//! | ground | [`units`], [`words`] | quantities and trade words that every room may use |
+//! | ground | [`units`], [`words`], [`digest`] | quantities, trade words and digests that every room may use |
 
+pub mod digest;
 pub mod light;
 pub mod power;
 pub mod shape;
