@@ -9,11 +9,13 @@
 //! |---|---|---|
 //! | 0 | [`light`] | spectra, stone, look, photometry |
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
-//! | 0 | [`power`] | tape, drivers, wire, working days |
+//! | 0 | [`power`] | tape, drivers, control, wire |
+//! | 0 | [`making`] | routes, mounts, working days: how the shop builds and by when |
 //! | ground | [`units`], [`words`], [`digest`] | quantities, trade words and digests that every room may use |
 
 pub mod digest;
 pub mod light;
+pub mod making;
 pub mod power;
 pub mod shape;
 pub mod units;

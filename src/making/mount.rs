@@ -1,0 +1,22 @@
+//! How a panel is held behind its stone.
+
+use std::fmt;
+use std::str::FromStr;
+
+use serde::{Deserialize, Serialize};
+
+use crate::words::{UnknownWord, words};
+
+words! {
+    /// How a panel is held, and so how it comes out again when its light fails.
+    Mount, "mount" {
+        /// A drawer or tray under or behind the stone: the panel slides out, the stone stays.
+        Tray = "tray",
+        /// The stone lifts off and the panel lies open.
+        RemovableStone = "removable-stone",
+        /// A frame with a film front instead of stone on it: the front comes off from the face.
+        FramedFront = "framed-front",
+        /// Closed in for good: it cannot be served on site.
+        Fixed = "fixed",
+    }
+}

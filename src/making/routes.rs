@@ -1,0 +1,102 @@
+//! `shop/routes.json`: the shop's ways to build a panel, with the limits and times of each.
+//!
+//! Limits only; judging a panel against them is in `route_fit`. Every limit is the shop's own: none is a
+//! constant of the code.
+
+use serde::{Deserialize, Serialize, Serializer};
+
+use super::mount::Mount;
+use super::shop_fault::{MakingShopFault, duplicates};
+use crate::units::{Millimetres, serialize_number};
+use crate::words::LightKind;
+
+/// The whole of `shop/routes.json`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Routes {
+    /// Where the schema of this file is, relative to it.
+    #[serde(rename = "$schema")]
+    pub schema: String,
+    /// A remark for the next reader.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// The routes, in the order in which the shop prefers them.
+    pub routes: Vec<Route>,
+}
+
+/// One way to build.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Route {
+    /// Name in files and on the command line; unique in the file.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Width of the largest sheet, millimetres.
+    pub sheet_width_mm: Millimetres,
+    /// Height of the largest sheet, millimetres.
+    pub sheet_height_mm: Millimetres,
+    /// Width left free along every edge of the sheet, millimetres.
+    pub sheet_margin_mm: Millimetres,
+    /// The narrowest panel it can make, measured across the smallest rectangle round it, millimetres.
+    pub least_width_mm: Millimetres,
+    /// True where it cuts curved outlines.
+    pub curved_outlines: bool,
+    /// True where it cuts openings within the outline.
+    pub cutouts: bool,
+    /// The smallest inner radius that it cuts, millimetres.
+    pub least_inner_radius_mm: Millimetres,
+    /// The kinds of light that it builds.
+    pub light_kinds: Vec<LightKind>,
+    /// The highest colour rendering index Ra of the light that it builds with, 0 to 100.
+    #[serde(serialize_with = "whole_when_whole")]
+    pub cri_ra: f64,
+    /// The deepest panel that it makes, millimetres.
+    pub largest_depth_mm: Millimetres,
+    /// The most lit edges that it wires.
+    pub largest_lit_edges: u32,
+    /// The mounts that it is made for.
+    pub mounts: Vec<Mount>,
+    /// Business days to make a test panel.
+    pub test_panel_business_days: u32,
+    /// Business days for a test panel on its way to the client.
+    pub test_panel_transit_business_days: u32,
+    /// Business days to get the material; they run beside the approvals.
+    pub material_business_days: u32,
+    /// Business days from release, with the material there, to a finished panel.
+    pub build_business_days: u32,
+    /// Business days for the finished panels on their way to the site.
+    pub transit_business_days: u32,
+    /// A remark for the next reader.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+impl Routes {
+    /// The route with this id.
+    #[must_use]
+    pub fn get(&self, id: &str) -> Option<&Route> {
+        self.routes.iter().find(|route| route.id == id)
+    }
+
+    /// Everything that the schema cannot see: ids used twice, a margin that leaves nothing of the sheet.
+    #[must_use]
+    pub fn faults(&self) -> Vec<MakingShopFault> {
+        let mut faults = duplicates("/routes", self.routes.iter().map(|route| route.id.as_str()));
+        for (index, route) in self.routes.iter().enumerate() {
+            let narrow = route.sheet_width_mm.get().min(route.sheet_height_mm.get());
+            if 2.0 * route.sheet_margin_mm.get() >= narrow {
+                faults.push(MakingShopFault::MarginTooWide {
+                    pointer: format!("/routes/{index}/sheet_margin_mm"),
+                    id: route.id.clone(),
+                });
+            }
+        }
+        faults
+    }
+}
+
+/// Writes a whole number whole, so that a file saved twice is the same file.
+fn whole_when_whole<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+    serialize_number(*value, serializer)
+}
