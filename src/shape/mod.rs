@@ -1,1 +1,43 @@
-//! The shape room.
+//! Outlines: read, measured, checked, fitted on a sheet, split, and lit.
+//!
+//! One geometry serves the figures, the gates, the drawing sheet and the cutter's file. Every piece is kept
+//! as it was drawn, so that nothing is lost between what comes in and what goes out. Lengths are millimetres,
+//! x to the right and y up, seen from the front. Nothing here reads a file: bytes in, values out.
+//!
+//! | file | what it is for |
+//! |---|---|
+//! | `point`, `segment`, `arc`, `ellipse`, `cubic`, `nurbs` | the geometry of one piece |
+//! | `measure`, `quadrature` | length, area, centroid, radii of one piece |
+//! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
+//! | `json` | the outline as JSON |
+
+mod arc;
+mod class;
+mod cubic;
+mod edges;
+mod ellipse;
+mod error;
+mod figures;
+mod json;
+mod measure;
+mod nurbs;
+mod outline;
+mod point;
+mod quadrature;
+mod rectangle;
+mod segment;
+
+pub use arc::{Arc, Circle};
+pub use class::ShapeClass;
+pub use cubic::Cubic;
+pub use edges::{Edge, EdgeKind, STRAIGHT_WITHIN_MM, TapeLimits, edges};
+pub use ellipse::EllipseArc;
+pub use error::{ShapeCode, ShapeError};
+pub use figures::{Figures, figures};
+pub use json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES, digest_input, read_json, to_json};
+pub use measure::Moments;
+pub use nurbs::{HIGHEST_DEGREE, Nurbs};
+pub use outline::{Contour, Mark, MarkKind, Outline, Path, SAME_PLACE_MM, StoneJoint};
+pub use point::{Point, Transform, turn};
+pub use rectangle::{Rectangle, around, least_rectangle};
+pub use segment::Segment;
