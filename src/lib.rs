@@ -7,15 +7,18 @@
 //!
 //! | floor | room | what it does |
 //! |---|---|---|
+//! | 1 | [`model`] | records, the views that signatures seal, names |
 //! | 0 | [`light`] | spectra, stone, look, photometry |
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
 //! | 0 | [`power`] | tape, drivers, control, wire |
 //! | 0 | [`making`] | routes, mounts, working days: how the shop builds and by when |
-//! | ground | [`units`], [`words`], [`digest`] | quantities, trade words and digests that every room may use |
+//! | ground | [`units`], [`words`], [`digest`], [`fault`] | quantities, trade words, digests and faults that every room may use |
 
 pub mod digest;
+pub mod fault;
 pub mod light;
 pub mod making;
+pub mod model;
 pub mod power;
 pub mod shape;
 pub mod units;

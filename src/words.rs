@@ -3,15 +3,12 @@
 //! Each is a closed list. A word is written in files and on the command line exactly as shown in its doc.
 
 use std::fmt;
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
 
 /// Declares a closed list of trade words with one spelling for files, arguments and output.
 macro_rules! words {
     ($(#[$doc:meta])* $name:ident, $what:literal { $($(#[$vdoc:meta])* $variant:ident = $text:literal),+ $(,)? }) => {
         $(#[$doc])*
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ::serde::Serialize, ::serde::Deserialize)]
         pub enum $name { $($(#[$vdoc])* #[serde(rename = $text)] $variant),+ }
 
         impl $name {
@@ -25,17 +22,17 @@ macro_rules! words {
             }
         }
 
-        impl fmt::Display for $name {
-            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        impl ::std::fmt::Display for $name {
+            fn fmt(&self, f: &mut ::std::fmt::Formatter<'_>) -> ::std::fmt::Result {
                 f.pad(self.word())
             }
         }
 
-        impl FromStr for $name {
-            type Err = UnknownWord;
+        impl ::std::str::FromStr for $name {
+            type Err = $crate::words::UnknownWord;
 
-            fn from_str(text: &str) -> Result<Self, UnknownWord> {
-                Self::ALL.iter().copied().find(|w| w.word() == text).ok_or_else(|| UnknownWord {
+            fn from_str(text: &str) -> Result<Self, $crate::words::UnknownWord> {
+                Self::ALL.iter().copied().find(|w| w.word() == text).ok_or_else(|| $crate::words::UnknownWord {
                     text: text.into(),
                     what: $what,
                     known: Self::ALL.iter().map(|w| w.word()).collect::<Vec<_>>().join(", "),

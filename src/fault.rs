@@ -1,0 +1,152 @@
+//! What can be wrong, in the one shape in which every room reports it to a person.
+//!
+//! A fault says where (file, JSON pointer, line), what, and how to mend it. Its class decides the exit
+//! code; its code is a stable word for programs. Being blocked at a gate is an answer and no fault.
+
+use std::fmt;
+
+use serde::Serialize;
+
+/// The kind of a fault, which decides the program's exit code.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Class {
+    /// The command was asked for something that cannot be: a wrong argument, an unknown project.
+    Usage,
+    /// A record or drawing is not what it must be.
+    Data,
+    /// An open question between two people's edits stands in the way.
+    Conflict,
+    /// A signature, a roster or a sealed file does not hold.
+    Trust,
+    /// The disk, the network or git said no.
+    Io,
+    /// underlit contradicts itself: a bug.
+    Bug,
+}
+
+impl Class {
+    /// The exit code of a command that ends with a fault of this class.
+    #[must_use]
+    pub fn exit_code(self) -> u8 {
+        match self {
+            Class::Usage => 2,
+            Class::Data => 3,
+            Class::Conflict => 4,
+            Class::Trust => 5,
+            Class::Io => 6,
+            Class::Bug => 70,
+        }
+    }
+}
+
+/// One thing that is wrong, where it is, and how to mend it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// Its kind.
+    pub class: Class,
+    /// A stable word for programs, such as `unknown-project`.
+    pub code: &'static str,
+    /// What is wrong, in a sentence for people.
+    pub message: String,
+    /// The file it is in, relative to the book where it is one of the book's.
+    pub file: Option<String>,
+    /// The JSON pointer (RFC 6901) to the value, empty for the whole document.
+    pub pointer: Option<String>,
+    /// The line of the file, counted from 1.
+    pub line: Option<usize>,
+    /// How to mend it.
+    pub remedy: Option<String>,
+    /// Where in a drawing, in millimetres.
+    pub at_mm: Option<[f64; 2]>,
+}
+
+impl Fault {
+    /// A fault of a class, with its stable code and its sentence.
+    #[must_use]
+    pub fn new(class: Class, code: &'static str, message: impl Into<String>) -> Self {
+        Fault {
+            class,
+            code,
+            message: message.into(),
+            file: None,
+            pointer: None,
+            line: None,
+            remedy: None,
+            at_mm: None,
+        }
+    }
+
+    /// A wrong argument.
+    #[must_use]
+    pub fn usage(code: &'static str, message: impl Into<String>) -> Self {
+        Self::new(Class::Usage, code, message)
+    }
+
+    /// A wrong record.
+    #[must_use]
+    pub fn data(code: &'static str, message: impl Into<String>) -> Self {
+        Self::new(Class::Data, code, message)
+    }
+
+    /// A signature or a sealed file that does not hold.
+    #[must_use]
+    pub fn trust(code: &'static str, message: impl Into<String>) -> Self {
+        Self::new(Class::Trust, code, message)
+    }
+
+    /// Trouble with the disk, the network or git.
+    #[must_use]
+    pub fn io(code: &'static str, message: impl Into<String>) -> Self {
+        Self::new(Class::Io, code, message)
+    }
+
+    /// The same fault, in a file.
+    #[must_use]
+    pub fn in_file(mut self, file: impl Into<String>) -> Self {
+        self.file = Some(file.into());
+        self
+    }
+
+    /// The same fault, at a JSON pointer.
+    #[must_use]
+    pub fn at_pointer(mut self, pointer: impl Into<String>) -> Self {
+        self.pointer = Some(pointer.into());
+        self
+    }
+
+    /// The same fault, on a line.
+    #[must_use]
+    pub fn on_line(mut self, line: Option<usize>) -> Self {
+        self.line = line;
+        self
+    }
+
+    /// The same fault, with the way to mend it.
+    #[must_use]
+    pub fn mend(mut self, remedy: impl Into<String>) -> Self {
+        self.remedy = Some(remedy.into());
+        self
+    }
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(file) = &self.file {
+            write!(f, "{file}")?;
+            if let Some(line) = self.line {
+                write!(f, ":{line}")?;
+            }
+            if let Some(pointer) = self.pointer.as_deref().filter(|p| !p.is_empty()) {
+                write!(f, " {pointer}")?;
+            }
+            write!(f, ": ")?;
+        }
+        write!(f, "{}", self.message)
+    }
+}
+
+impl std::error::Error for Fault {}
+
+/// A result whose error is a [`Fault`], boxed so that the good way stays small.
+pub type Outcome<T> = Result<T, Box<Fault>>;

@@ -1,0 +1,29 @@
+//! `book.json`: what a book is called and how it shows lengths.
+
+use serde::{Deserialize, Serialize};
+
+use super::id::BookId;
+use crate::units::DisplayUnits;
+
+/// The version of the file formats that this underlit reads and writes.
+pub const FORMAT: u32 = 1;
+
+/// The record at the root of a book.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Book {
+    /// Path of the schema, for editors.
+    #[serde(rename = "$schema")]
+    pub schema: String,
+    /// The book's own name, carried by every statement made in it.
+    pub id: BookId,
+    /// The shop's name, as it stands on drawing sheets.
+    pub shop: String,
+    /// The units in which lengths are shown.
+    pub units: DisplayUnits,
+    /// The version of the file formats.
+    pub format: u32,
+    /// What a reader should know first, such as that a book is invented.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}

@@ -1,0 +1,33 @@
+//! The model room: the records of a book as types, the views that signatures seal, and names. Pure.
+//!
+//! | file | what it holds |
+//! |---|---|
+//! | [`id`] | names, each kind its own type |
+//! | [`kind`] | which path of a book holds which kind of record |
+//! | [`book`], [`roster`], [`rules`] | the shop: its name, its people, its rules |
+//! | [`project`], [`swatch`], [`request`], [`trial`], [`panel`], [`rendering`], [`handover`] | a project's records |
+//! | [`attachment`] | a file beside its record |
+//! | [`statement`], [`moves`], [`stage`] | what people signed, and the stages that follow |
+//! | [`view`] | which facts a signature seals |
+//! | [`conflict`] | an open question between two edits |
+//! | [`snapshot`] | one project with everything that the gates look at |
+
+pub mod attachment;
+pub mod book;
+pub mod conflict;
+pub mod handover;
+pub mod id;
+pub mod kind;
+pub mod moves;
+pub mod panel;
+pub mod project;
+pub mod rendering;
+pub mod request;
+pub mod roster;
+pub mod rules;
+pub mod snapshot;
+pub mod stage;
+pub mod statement;
+pub mod swatch;
+pub mod trial;
+pub mod view;

@@ -1,0 +1,96 @@
+//! `panels/<id>.json`: one made-to-order light panel. Its outline is a drawing beside the record.
+//!
+//! The fields fall into three groups that different people answer for: what it is (the rep and the
+//! designer), what is chosen (the client signs it), and how it is built and powered (the engineer).
+
+use serde::{Deserialize, Serialize};
+
+use super::attachment::Attachment;
+use super::id::{PanelId, StockId, SwatchId};
+use crate::making::mount::Mount;
+use crate::power::vocabulary::Place;
+use crate::units::{Metres, Millimetres};
+use crate::words::{Face, LightKind};
+
+/// One made-to-order light panel.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Panel {
+    /// Path of the schema, for editors.
+    #[serde(rename = "$schema")]
+    pub schema: String,
+    /// The panel's name, which is also its file's.
+    pub id: PanelId,
+    /// What people call it.
+    pub title: String,
+    /// The swatch of the stone that lies over it.
+    pub swatch: SwatchId,
+    /// Its outline: a drawing beside the record.
+    pub outline: Attachment,
+    /// How wet the place is.
+    pub place: Place,
+    /// The faces that are in question until one is chosen.
+    pub faces_considered: Vec<Face>,
+
+    /// The light, once chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub light: Option<PanelLight>,
+    /// The face, once chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub face: Option<Face>,
+    /// The edges that carry tape, by their numbers in the outline.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lit_edges: Vec<u32>,
+    /// The supply voltage of the tape, direct current, once chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub voltage_v: Option<u32>,
+    /// How it is held, and so whether it can be serviced, once chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mount: Option<Mount>,
+    /// The control system, from the shop's list.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub control: Option<StockId>,
+
+    /// The route by which it is built, from the shop's list.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub route: Option<StockId>,
+    /// The tape, from the shop's list.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tape: Option<StockId>,
+    /// The driver, from the shop's list.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub driver: Option<StockId>,
+    /// The wire from driver to panel, from the shop's list.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wire: Option<StockId>,
+    /// How far it is from driver to panel, one way along the wire.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub feed_length_m: Option<Metres>,
+    /// Where the panel is split into butted pieces.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub seams: Vec<Seam>,
+    /// Anything else.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+/// The light of a panel.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PanelLight {
+    /// What it can do.
+    pub kind: LightKind,
+    /// The colour temperature in kelvin: of the white, or of the setting that was chosen; none for RGB.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cct_k: Option<u32>,
+}
+
+/// A straight seam between two butted pieces, in the outline's coordinates.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Seam {
+    /// Where it starts.
+    pub from_mm: [Millimetres; 2],
+    /// Where it ends.
+    pub to_mm: [Millimetres; 2],
+}

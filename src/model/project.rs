@@ -1,0 +1,74 @@
+//! `project.json`: the client, the site, the people and the dates of one job.
+
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+use super::id::{PersonId, ProjectId};
+use crate::units::Lux;
+
+/// One job for one client.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Project {
+    /// Path of the schema, for editors.
+    #[serde(rename = "$schema")]
+    pub schema: String,
+    /// The project's name, which is also its folder.
+    pub id: ProjectId,
+    /// What people call it.
+    pub title: String,
+    /// Who is who on this job.
+    pub people: ProjectPeople,
+    /// Where it is built in.
+    pub site: Site,
+    /// The day the project was opened.
+    pub opened: Date,
+    /// The day the panels are to be installed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub install_date: Option<Date>,
+    /// Anything else.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+/// Who is who on a job, by their names on the roster.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ProjectPeople {
+    /// Who approves for the client.
+    pub client: PersonId,
+    /// Who looks after the job.
+    pub rep: PersonId,
+    /// Who draws it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub designer: Option<PersonId>,
+    /// Who releases it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub engineer: Option<PersonId>,
+    /// Who builds it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fabricator: Option<PersonId>,
+    /// Who installs it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub installer: Option<PersonId>,
+}
+
+/// The place a job is for.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Site {
+    /// What the place is called.
+    pub name: String,
+    /// Where it is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub address: Option<String>,
+    /// The electrical code and edition that govern there, as the licensed person names them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub electrical_code: Option<String>,
+    /// The light in the room, on the wall or floor around the stone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ambient_lx: Option<Lux>,
+    /// The share of that light that the surroundings throw back, from 0 to 1.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub surround_reflectance: Option<f64>,
+}

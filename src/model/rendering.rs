@@ -1,0 +1,46 @@
+//! `renderings/<panel>/manifest.json`: which sheet was drawn from which outline.
+
+use serde::{Deserialize, Serialize};
+
+use super::attachment::Attachment;
+use super::id::PanelId;
+use super::panel::Seam;
+use crate::digest::Sha256Digest;
+use crate::units::Millimetres;
+
+/// What a rendering was drawn from and what it shows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rendering {
+    /// Path of the schema, for editors.
+    #[serde(rename = "$schema")]
+    pub schema: String,
+    /// The panel that is drawn.
+    pub panel: PanelId,
+    /// The revision: 1 for the first, then one more each time the drawing changes.
+    pub revision: u32,
+    /// The digest of the outline file that it was drawn from.
+    pub outline_sha256: Sha256Digest,
+    /// The sheet as SVG.
+    pub sheet: Attachment,
+    /// The sheet as PDF.
+    pub pdf: Attachment,
+    /// The overall width that it shows.
+    pub width_mm: Millimetres,
+    /// The overall height that it shows.
+    pub height_mm: Millimetres,
+    /// The area that it shows, in square millimetres, net of cut-outs.
+    pub area_mm2: f64,
+    /// The length of the outer contour.
+    pub perimeter_mm: Millimetres,
+    /// How many cut-outs it shows.
+    pub cutouts: u32,
+    /// The lit edges that it shows.
+    pub lit_edges: Vec<u32>,
+    /// The seams that it shows.
+    pub seams: Vec<Seam>,
+    /// The thickness of stone that it shows.
+    pub stone_thickness_mm: Millimetres,
+    /// The version of underlit that drew it.
+    pub drawn_with: String,
+}

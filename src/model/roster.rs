@@ -1,0 +1,131 @@
+//! `roster/NNNN.json`: who is who, in which role, with which keys; and what the owners have sealed.
+//!
+//! A roster version is never edited: the next one names the digest of this one and is signed by owners.
+//! What is deliberately absent: times that decide anything, and any way to change a role in place.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::id::{BookId, PersonId};
+use crate::digest::Sha256Digest;
+use crate::words::words;
+
+words! {
+    /// What a person may do. Each role signs under a namespace of its own.
+    Role, "role" {
+        /// Answers for the shop: signs rosters, rules and shop data.
+        Owner = "owner",
+        /// Gathers swatches, asks for test panels, runs trials.
+        Rep = "rep",
+        /// Approves the choice and the rendering.
+        Client = "client",
+        /// Draws panels and checks them against the site.
+        Designer = "designer",
+        /// Releases a project to build.
+        Engineer = "engineer",
+        /// Builds panels.
+        Fabricator = "fabricator",
+        /// Installs panels.
+        Installer = "installer",
+    }
+}
+
+/// One version of the roster.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Roster {
+    /// Path of the schema, for editors.
+    #[serde(rename = "$schema")]
+    pub schema: String,
+    /// The book that it is the roster of.
+    pub book: BookId,
+    /// The version: 1 for the first, then one more each time.
+    pub version: u32,
+    /// The digest of the version before, none for the first.
+    pub previous: Option<Sha256Digest>,
+    /// How many owners must sign the next version, counted as people.
+    pub threshold: u32,
+    /// Everybody, by name.
+    pub people: Vec<Person>,
+    /// The digest of each file that only owners may change, by its path in the book.
+    pub sealed: BTreeMap<String, Sha256Digest>,
+    /// Why this version was made, for people.
+    pub reason: String,
+    /// When it was made; informative only.
+    pub time: String,
+}
+
+/// One person of the roster.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Person {
+    /// The short name under which the person signs.
+    pub id: PersonId,
+    /// The full name, as it stands on sheets.
+    pub name: String,
+    /// How to reach the person, if that should stand in the book.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub contact: Option<String>,
+    /// What the person may do; none for one who has left.
+    pub roles: Vec<Role>,
+    /// The person's keys; none for a client who answers by evidence.
+    pub keys: Vec<Key>,
+}
+
+/// One key of a person.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Key {
+    /// The OpenSSH public key line, without a comment.
+    pub public: String,
+    /// Whether it may still sign.
+    pub state: KeyState,
+    /// For a key that may no longer sign: the digests of what it signed that the owners still stand by.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub kept: Vec<Sha256Digest>,
+}
+
+words! {
+    /// Whether a key may sign.
+    KeyState, "key state" {
+        /// It may sign.
+        Active = "active",
+        /// It was put away in good order: what the owners list as kept still counts, nothing new does.
+        Retired = "retired",
+        /// It fell into other hands: only what the owners list as kept counts.
+        Compromised = "compromised",
+    }
+}
+
+impl Roster {
+    /// The person of that name.
+    #[must_use]
+    pub fn person(&self, id: &PersonId) -> Option<&Person> {
+        self.people.iter().find(|p| &p.id == id)
+    }
+
+    /// The full name of a person, or the short one where the roster does not know it.
+    #[must_use]
+    pub fn name_of(&self, id: &PersonId) -> String {
+        self.person(id).map_or_else(|| id.to_string(), |p| p.name.clone())
+    }
+
+    /// Everybody in a role.
+    pub fn in_role(&self, role: Role) -> impl Iterator<Item = &Person> {
+        self.people.iter().filter(move |p| p.roles.contains(&role))
+    }
+
+    /// True where the person of that name has that role.
+    #[must_use]
+    pub fn has_role(&self, id: &PersonId, role: Role) -> bool {
+        self.person(id).is_some_and(|p| p.roles.contains(&role))
+    }
+}
+
+impl Person {
+    /// The keys with which the person may sign today.
+    pub fn active_keys(&self) -> impl Iterator<Item = &Key> {
+        self.keys.iter().filter(|k| k.state == KeyState::Active)
+    }
+}

@@ -1,0 +1,60 @@
+//! `rules.json`: which approvals each gate needs and who may give them. Sealed by the roster's owners.
+
+use serde::{Deserialize, Serialize};
+
+use super::roster::Role;
+use super::statement::{Subject, Topic, View};
+
+/// The shop's rules.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rules {
+    /// Path of the schema, for editors.
+    #[serde(rename = "$schema")]
+    pub schema: String,
+    /// Who must approve what: for each view, every line is needed.
+    pub approvals: Vec<ApprovalRule>,
+    /// In which roles an approval may be taken in as evidence, and who may take it in.
+    pub evidence: EvidenceRule,
+    /// Who may move a project on.
+    pub advance: Vec<Role>,
+    /// Who may move a project back.
+    pub reopen: Vec<Role>,
+    /// The least ratio of the stone's luminance to its surroundings' below which a warning is shown.
+    pub least_luminance_ratio: f64,
+    /// How far the test panel's colour temperature may lie from the chosen one and still count as tried, in kelvin.
+    pub tried_within_k: u32,
+}
+
+/// One approval that a view needs.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ApprovalRule {
+    /// What is approved.
+    pub view: View,
+    /// Of which topic, for a waiver or an acknowledgement.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub topic: Option<Topic>,
+    /// In which role.
+    pub role: Role,
+    /// By how many different people.
+    pub people: u32,
+}
+
+/// In which roles written evidence may stand for a person's own signature.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EvidenceRule {
+    /// The roles whose approval may be taken in as evidence.
+    pub roles: Vec<Role>,
+    /// The roles that may take it in, signing for its truth.
+    pub taken_by: Vec<Role>,
+}
+
+impl Rules {
+    /// The approvals that a subject needs.
+    pub fn needed(&self, subject: &Subject) -> impl Iterator<Item = &ApprovalRule> {
+        let (view, topic) = (subject.view, subject.topic);
+        self.approvals.iter().filter(move |a| a.view == view && a.topic == topic)
+    }
+}

@@ -1,0 +1,143 @@
+//! One project with everything that the gates look at: records read, drawings measured, signatures judged.
+//!
+//! A snapshot is made by `ops` from a book's files and is never written. It holds no clock: what depends
+//! on today is shown beside a verdict and is no part of it.
+
+use std::collections::BTreeMap;
+
+use super::book::Book;
+use super::conflict::Conflict;
+use super::handover::{AsBuilt, Installation};
+use super::id::{PanelId, RequestId, SwatchId, TrialId};
+use super::moves::{Move, Standing, standing};
+use super::panel::Panel;
+use super::project::Project;
+use super::rendering::Rendering;
+use super::request::Request;
+use super::roster::Roster;
+use super::rules::Rules;
+use super::statement::{RosterRef, Statement};
+use super::swatch::Swatch;
+use super::trial::Trial;
+use crate::digest::Sha256Digest;
+use crate::fault::Fault;
+use crate::making::calendar::ShopCalendar;
+use crate::making::routes::Routes;
+use crate::power::controls::Controls;
+use crate::power::drivers::Drivers;
+use crate::power::lights::Lights;
+use crate::power::wire_stock::WireStock;
+use crate::shape::{Figures, Outline};
+
+/// The shop: its name, people, rules and lists, as the newest roster seals them.
+#[derive(Clone, Debug)]
+pub struct Shop {
+    /// `book.json`.
+    pub book: Book,
+    /// The newest roster.
+    pub roster: Roster,
+    /// The digest of the newest roster.
+    pub roster_digest: Sha256Digest,
+    /// `rules.json`.
+    pub rules: Rules,
+    /// The ways to build.
+    pub routes: Routes,
+    /// The tapes.
+    pub lights: Lights,
+    /// The drivers.
+    pub drivers: Drivers,
+    /// The controllers and dimmers.
+    pub controls: Controls,
+    /// The wire in stock.
+    pub wire: WireStock,
+    /// The working days.
+    pub calendar: ShopCalendar,
+}
+
+impl Shop {
+    /// The newest roster as a statement names it.
+    #[must_use]
+    pub fn roster_ref(&self) -> RosterRef {
+        RosterRef { version: self.roster.version, sha256: self.roster_digest }
+    }
+}
+
+/// A panel's drawing, read and measured.
+#[derive(Clone, Debug)]
+pub struct Drawing {
+    /// The digest of the file's bytes.
+    pub digest: Sha256Digest,
+    /// The outline.
+    pub outline: Outline,
+    /// What was measured on it.
+    pub figures: Figures,
+}
+
+/// A sign-off with its digest and the judgement of its signature.
+#[derive(Clone, Debug)]
+pub struct SignOff {
+    /// The digest that names it.
+    pub digest: Sha256Digest,
+    /// What was said.
+    pub statement: Statement,
+    /// None where the signature counts; otherwise why it does not.
+    pub void: Option<Fault>,
+}
+
+/// One project with everything that the gates look at.
+#[derive(Clone, Debug)]
+pub struct Snapshot {
+    /// `project.json`.
+    pub project: Project,
+    /// The swatches.
+    pub swatches: BTreeMap<SwatchId, Swatch>,
+    /// The test-panel requests.
+    pub requests: BTreeMap<RequestId, Request>,
+    /// The trials.
+    pub trials: BTreeMap<TrialId, Trial>,
+    /// The panels.
+    pub panels: BTreeMap<PanelId, Panel>,
+    /// The panels' drawings: read and measured, or why they cannot be.
+    pub drawings: BTreeMap<PanelId, Result<Drawing, Fault>>,
+    /// The renderings.
+    pub renderings: BTreeMap<PanelId, Rendering>,
+    /// The digest of each attachment as it lies on disk, by its path within the project.
+    pub files: BTreeMap<String, Sha256Digest>,
+    /// What was built.
+    pub as_built: Option<AsBuilt>,
+    /// How it was put in.
+    pub installation: Option<Installation>,
+    /// Everything that was signed about facts.
+    pub signoffs: Vec<SignOff>,
+    /// The moves whose signatures count.
+    pub moves: BTreeMap<Sha256Digest, Move>,
+    /// The moves whose signatures do not count, with the reason.
+    pub void_moves: Vec<(Sha256Digest, Fault)>,
+    /// The open questions, by their paths.
+    pub conflicts: BTreeMap<String, Conflict>,
+}
+
+impl Snapshot {
+    /// Where the project stands, as its moves tell it.
+    #[must_use]
+    pub fn standing(&self) -> Standing {
+        standing(&self.moves)
+    }
+
+    /// The stone of a panel.
+    #[must_use]
+    pub fn stone_of(&self, panel: &Panel) -> Option<&Swatch> {
+        self.swatches.get(&panel.swatch)
+    }
+
+    /// The drawing of a panel, where it could be read.
+    #[must_use]
+    pub fn drawing_of(&self, panel: &PanelId) -> Option<&Drawing> {
+        self.drawings.get(panel).and_then(|d| d.as_ref().ok())
+    }
+
+    /// The swatches that some panel uses.
+    pub fn stones_in_use(&self) -> impl Iterator<Item = &SwatchId> {
+        self.swatches.keys().filter(|id| self.panels.values().any(|p| p.swatch == **id))
+    }
+}

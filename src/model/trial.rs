@@ -1,0 +1,50 @@
+//! `trials/<id>.json`: what was seen and measured with one swatch over one test panel at one CCT.
+
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+use super::attachment::Attachment;
+use super::id::{RequestId, SwatchId, TrialId};
+use crate::units::Lux;
+use crate::words::Face;
+
+/// One stone tried over one received test panel at one colour temperature.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Trial {
+    /// Path of the schema, for editors.
+    #[serde(rename = "$schema")]
+    pub schema: String,
+    /// The trial's name, which is also its file's.
+    pub id: TrialId,
+    /// The stone.
+    pub swatch: SwatchId,
+    /// The request whose test panel it was tried over.
+    pub request: RequestId,
+    /// The day.
+    pub date: Date,
+    /// The colour temperature of the light; none where a coloured light was tried.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cct_k: Option<u32>,
+    /// The coloured light that was tried, in words, where it was no white.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub colour: Option<String>,
+    /// The face of the test panel.
+    pub face: Face,
+    /// What was seen, in words.
+    pub seen: String,
+    /// How well it pleased: 1 not at all, 5 entirely.
+    pub rating: u32,
+    /// Illuminance on the bare test panel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bare_lx: Option<Lux>,
+    /// Illuminance on the stone over it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub through_lx: Option<Lux>,
+    /// A photo.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub photo: Option<Attachment>,
+    /// Who looked.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub present: Vec<String>,
+}

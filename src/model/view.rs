@@ -1,0 +1,298 @@
+//! Views: the complete sets of facts that a statement can be about, and which field is sealed where.
+//!
+//! A view is made by flattening records into named facts, integers and text only: `slab.thickness_mm` of
+//! 20 becomes `swatch.slab.thickness_um` = 20000, so that two programs can never read one number as two.
+//! Whole records are sealed unless a field is named in [`UNSEALED`], with its reason; the tables are the
+//! only place where that is decided, and a test walks every field of every schema through them.
+
+use serde::Serialize;
+use serde_json::Value;
+
+use super::id::PanelId;
+use super::panel::Panel;
+use super::rendering::Rendering;
+use super::statement::{Fact, Facts};
+use super::swatch::Swatch;
+
+/// Fields of a panel that the client's choice is about.
+pub const CHOICE_PANEL: &[&str] =
+    &["swatch", "place", "light", "face", "lit_edges", "voltage_v", "mount", "control"];
+
+/// Fields of a swatch that the client's choice is about: which stone, and how thick it will be.
+pub const CHOICE_SWATCH: &[&str] =
+    &["stone", "material", "tone", "texture", "slab.thickness_mm", "slab.lot", "slab.finish"];
+
+/// Fields that no view seals, by record kind, each with the reason.
+pub const UNSEALED: &[(&str, &str, &str)] = &[
+    ("project", "$schema", "where an editor finds the schema"),
+    ("project", "id", "every statement carries the project by itself"),
+    ("project", "title", "a name for people; nothing is built from it"),
+    ("project", "opened", "history, not part of the build"),
+    ("project", "install_date", "dates move without changing what is built"),
+    ("project", "note", "a remark"),
+    ("project", "people.rep", "who looks after a job may change while it is built"),
+    ("project", "people.designer", "who draws a job may change while it is built"),
+    ("project", "people.engineer", "the engineer's own signature says who released it"),
+    ("project", "people.fabricator", "who builds it may change"),
+    ("project", "people.installer", "who installs it may change"),
+    ("swatch", "$schema", "where an editor finds the schema"),
+    ("swatch", "note", "a remark"),
+    ("swatch", "received", "history of the sample, not part of the build"),
+    ("panel", "$schema", "where an editor finds the schema"),
+    ("panel", "title", "a name for people"),
+    ("panel", "note", "a remark"),
+    ("panel", "faces_considered", "a question that the chosen face has answered"),
+    ("request", "$schema", "where an editor finds the schema"),
+    ("request", "note", "a remark"),
+    ("request", "sent", "what became of the request later"),
+    ("request", "consignment", "what became of the request later"),
+    ("request", "received", "what became of the request later"),
+    ("rendering", "$schema", "where an editor finds the schema"),
+    ("rendering", "drawn_with", "the sheet's own bytes are sealed"),
+];
+
+/// Record kinds of which no view seals anything, each with the reason.
+pub const UNSEALED_KINDS: &[(&str, &str)] = &[
+    ("book", "sealed by the roster as a whole file"),
+    ("roster", "signed by itself"),
+    ("rules", "sealed by the roster as a whole file"),
+    ("routes", "sealed by the roster as a whole file"),
+    ("lights", "sealed by the roster as a whole file"),
+    ("drivers", "sealed by the roster as a whole file"),
+    ("controls", "sealed by the roster as a whole file"),
+    ("wire", "sealed by the roster as a whole file"),
+    ("calendar", "sealed by the roster as a whole file"),
+    ("trial", "evidence for a choice; the choice itself is sealed"),
+    ("outline", "sealed as the digest of the whole file"),
+    ("sign-off", "signed by itself"),
+    ("move", "signed by itself"),
+    ("conflict", "an open question; it blocks instead"),
+    ("as-built", "made after the release, and compared with it"),
+    ("installation", "made after the release"),
+];
+
+/// True where a field of a record kind, named by its dotted path, is sealed by no view.
+#[must_use]
+pub fn is_unsealed(kind: &str, path: &str) -> bool {
+    UNSEALED.iter().any(|(k, p, _)| {
+        *k == kind && (path == *p || path.strip_prefix(p).is_some_and(|rest| rest.starts_with('.')))
+    })
+}
+
+/// The facts of one record under a prefix, leaving out what its kind does not seal.
+#[must_use]
+pub fn record_facts<T: Serialize>(kind: &str, prefix: &str, record: &T) -> Facts {
+    facts_where(prefix, record, |path| !is_unsealed(kind, path))
+}
+
+/// The facts of some fields of one record under a prefix.
+#[must_use]
+pub fn field_facts<T: Serialize>(fields: &[&str], prefix: &str, record: &T) -> Facts {
+    facts_where(prefix, record, |path| {
+        fields.iter().any(|f| path == *f || path.strip_prefix(f).is_some_and(|rest| rest.starts_with('.')))
+    })
+}
+
+/// What the client's choice for a panel is about.
+#[must_use]
+pub fn choice(panel: &Panel, swatch: Option<&Swatch>) -> Facts {
+    let mut facts = field_facts(CHOICE_PANEL, "panel", panel);
+    if let Some(swatch) = swatch {
+        facts.append(&mut field_facts(CHOICE_SWATCH, "swatch", swatch));
+    }
+    facts
+}
+
+/// What a signature on a rendering is about: the drawing's every figure and the digests of its files.
+#[must_use]
+pub fn rendering(panel: &Panel, rendering: Option<&Rendering>) -> Facts {
+    let mut facts = field_facts(&["outline", "lit_edges", "seams"], "panel", panel);
+    if let Some(rendering) = rendering {
+        facts.append(&mut record_facts("rendering", "rendering", rendering));
+    }
+    facts
+}
+
+/// The facts of one panel as the release seals them, each under the panel's own name.
+#[must_use]
+pub fn release_panel(
+    id: &PanelId,
+    panel: &Panel,
+    swatch: Option<&Swatch>,
+    drawn: Option<&Rendering>,
+) -> Facts {
+    let mut facts = record_facts("panel", &format!("panels.{id}"), panel);
+    if let Some(swatch) = swatch {
+        facts.append(&mut record_facts("swatch", &format!("panels.{id}.stone"), swatch));
+    }
+    if let Some(drawn) = drawn {
+        facts.append(&mut record_facts("rendering", &format!("panels.{id}.rendering"), drawn));
+    }
+    facts
+}
+
+fn facts_where<T: Serialize>(prefix: &str, record: &T, keep: impl Fn(&str) -> bool) -> Facts {
+    let mut facts = Facts::new();
+    if let Ok(value) = serde_json::to_value(record) {
+        flatten(prefix, "", &value, &keep, &mut facts);
+    }
+    facts
+}
+
+/// Walks a value; `path` is the dotted path within the record, with list places left out of it.
+fn flatten(name: &str, path: &str, value: &Value, keep: &impl Fn(&str) -> bool, facts: &mut Facts) {
+    match value {
+        Value::Object(fields) => {
+            for (key, value) in fields {
+                let path = if path.is_empty() { key.clone() } else { format!("{path}.{key}") };
+                flatten(&format!("{name}.{key}"), &path, value, keep, facts);
+            }
+        }
+        Value::Array(items) if items.iter().all(|i| !i.is_object() && !i.is_array()) => {
+            if keep(path) {
+                let text = items.iter().map(plain).collect::<Vec<_>>().join(", ");
+                facts.insert(name.to_owned(), Fact::Text(text));
+            }
+        }
+        Value::Array(items) => {
+            for (at, item) in items.iter().enumerate() {
+                let key =
+                    item.get("id").and_then(Value::as_str).map_or_else(|| (at + 1).to_string(), Into::into);
+                flatten(&format!("{name}.{key}"), path, item, keep, facts);
+            }
+        }
+        _ if !keep(path) => {}
+        Value::Number(number) => {
+            let (name, fact) = number_fact(name, number);
+            facts.insert(name, fact);
+        }
+        Value::Null => {}
+        other => {
+            facts.insert(name.to_owned(), Fact::Text(plain(other)));
+        }
+    }
+}
+
+/// Largest whole number that every JSON reader keeps exact.
+const EXACT: i64 = 9_007_199_254_740_991;
+
+/// A length becomes micrometres; any other number stays whole, or becomes its shortest decimal text.
+fn number_fact(name: &str, number: &serde_json::Number) -> (String, Fact) {
+    if let (Some(stem), Some(mm)) = (name.strip_suffix("_mm"), number.as_f64()) {
+        let um = (mm * 1000.0).round();
+        if um.abs() <= EXACT as f64 {
+            return (format!("{stem}_um"), Fact::Number(um as i64));
+        }
+    }
+    match number.as_i64().filter(|n| n.abs() <= EXACT) {
+        Some(whole) => (name.to_owned(), Fact::Number(whole)),
+        None => (name.to_owned(), Fact::Text(number.to_string())),
+    }
+}
+
+fn plain(value: &Value) -> String {
+    match value {
+        Value::String(text) => text.clone(),
+        other => other.to_string(),
+    }
+}
+
+/// One fact that differs between two sets.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Change {
+    /// The fact's name.
+    pub fact: String,
+    /// What was signed; none where the fact was not there.
+    pub signed: Option<Fact>,
+    /// What it is now; none where the fact is gone.
+    pub now: Option<Fact>,
+}
+
+/// Every fact that differs between what was signed and what is now, in the order of their names.
+#[must_use]
+pub fn changes(signed: &Facts, now: &Facts) -> Vec<Change> {
+    let mut names: Vec<&String> = signed.keys().chain(now.keys()).collect();
+    names.sort_unstable();
+    names.dedup();
+    names
+        .into_iter()
+        .filter(|name| signed.get(*name) != now.get(*name))
+        .map(|name| Change {
+            fact: name.clone(),
+            signed: signed.get(name).cloned(),
+            now: now.get(name).cloned(),
+        })
+        .collect()
+}
+
+impl Change {
+    /// The change in words: `panel light cct: 3000 K, now 3500 K`.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let (name, unit) = match self.fact.rsplit_once('_') {
+            Some((stem, "um")) => (stem, " mm"),
+            Some((stem, "k")) => (stem, " K"),
+            Some((stem, "v")) => (stem, " V"),
+            Some((stem, "w")) => (stem, " W"),
+            Some((stem, "m")) => (stem, " m"),
+            Some((stem, "mm2")) => (stem, " mm²"),
+            _ => (self.fact.as_str(), ""),
+        };
+        let show = |fact: &Option<Fact>| match fact {
+            None => "nothing".to_owned(),
+            Some(Fact::Number(um)) if unit == " mm" => {
+                format!("{} mm", crate::units::trimmed(*um as f64 / 1000.0, 3))
+            }
+            Some(Fact::Text(digest)) if name.ends_with("sha256") => {
+                format!("file {}", digest.get(..12).unwrap_or(digest))
+            }
+            Some(fact) => format!("{fact}{unit}"),
+        };
+        format!(
+            "{}: {} was signed, now {}",
+            name.replace(['.', '_'], " "),
+            show(&self.signed),
+            show(&self.now)
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    #[test]
+    fn facts_are_whole_numbers_and_text() {
+        let record = json!({"a_mm": 20.5, "b": {"c": 3000, "d": "x"}, "e": [1, 2], "f": [{"id": "p", "g_mm": 1}], "h": 0.25, "n": null});
+        let facts = record_facts("trial", "r", &record);
+        let shown: Vec<String> = facts.iter().map(|(k, v)| format!("{k}={v}")).collect();
+        assert_eq!(
+            shown,
+            ["r.a_um=20500", "r.b.c=3000", "r.b.d=x", "r.e=1, 2", "r.f.p.g_um=1000", "r.h=0.25"]
+        );
+    }
+
+    #[test]
+    fn unsealed_fields_stay_out() {
+        let record = json!({"id": "p", "title": "t", "note": "n", "swatch": "s"});
+        let names: Vec<String> = record_facts("panel", "p", &record).into_keys().collect();
+        assert_eq!(names, ["p.id", "p.swatch"]);
+    }
+
+    #[test]
+    fn a_change_speaks_in_trade_words() {
+        let old = Facts::from([
+            ("rendering.width_um".into(), Fact::Number(2_400_000)),
+            ("same".into(), Fact::Number(1)),
+        ]);
+        let new = Facts::from([
+            ("rendering.width_um".into(), Fact::Number(2_401_000)),
+            ("same".into(), Fact::Number(1)),
+        ]);
+        let changes = changes(&old, &new);
+        assert_eq!(changes.len(), 1);
+        assert_eq!(changes[0].in_words(), "rendering width: 2400 mm was signed, now 2401 mm");
+    }
+}
