@@ -41,7 +41,7 @@ impl Class {
 }
 
 /// One thing that is wrong, where it is, and how to mend it.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Fault {
     /// Its kind.
     pub class: Class,
