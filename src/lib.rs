@@ -7,6 +7,7 @@
 //!
 //! | floor | room | what it does |
 //! |---|---|---|
+//! | 2 | [`git`] | commits, whole-tree merge, exchange with a remote; the only user of git2 |
 //! | 1 | [`model`] | records, the views that signatures seal, names |
 //! | 0 | [`light`] | spectra, stone, look, photometry |
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
@@ -16,6 +17,7 @@
 
 pub mod digest;
 pub mod fault;
+pub mod git;
 pub mod light;
 pub mod making;
 pub mod model;

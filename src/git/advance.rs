@@ -1,0 +1,440 @@
+//! Moving the branch to a commit, with index and files, so that a kill at any moment leaves before or after.
+//!
+//! Order on disk: the new files are laid ready beside the repository and flushed; a note says which move is under
+//! way; each file is renamed into place; the index follows, then the branch; the note goes. Whoever takes the
+//! lock next reads the note and completes the move, or takes it back where a person has edited one of
+//! the files meanwhile. An edited file is never overwritten.
+//!
+//! The index is written here under a lock file that carries our name, so that one left by a kill is known
+//! from one that a running git holds.
+
+use std::fs::{self, File, OpenOptions};
+use std::io::{ErrorKind, Write};
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use super::error::at;
+use super::{BookLock, CommitId, Entry, EntryKind, GitError, PathChange, Repo, Snapshot};
+
+/// What stands in an index lock of ours.
+const LOCK_MARK: &str = "underlit holds this lock\n";
+
+/// The note of a move under way.
+#[derive(Debug, Serialize, Deserialize)]
+struct Moving {
+    branch: String,
+    from: Option<String>,
+    to: String,
+    put: bool,
+}
+
+impl Repo {
+    /// Moves the checked-out branch from `from` to `to`. With `put`, the files that differ are brought into the
+    /// folder; without, they lie there already.
+    pub(crate) fn advance(
+        &self,
+        lock: &BookLock,
+        from: Option<CommitId>,
+        to: CommitId,
+        put: bool,
+        reason: &str,
+    ) -> Result<(), GitError> {
+        let _ = lock;
+        let branch = self.branch_ref()?;
+        if self.head()? != from {
+            return Err(GitError::BranchMoved { branch });
+        }
+        let changes = self.changes_between(from, to)?;
+        if put {
+            self.refuse_edited(&changes)?;
+            self.lay_ready(&changes)?;
+        }
+        let note = Moving { branch, from: from.map(|id| id.to_string()), to: to.to_string(), put };
+        self.write_note(&note)?;
+        let done = self.carry_out(&note, from, to, &changes, reason);
+        if let Err(error) = done {
+            // The failure that matters is the first; what cannot be taken back now is when the lock is next taken.
+            let _ = self.take_back(from, to, &changes, put);
+            return Err(error);
+        }
+        self.drop_note()
+    }
+
+    /// Completes or takes back the move that an interrupted run noted.
+    pub(crate) fn settle_interrupted(&self, _lock: &BookLock) -> Result<(), GitError> {
+        self.drop_own_index_lock()?;
+        let path = self.note_path()?;
+        let text = match fs::read_to_string(&path) {
+            Ok(text) => text,
+            Err(e) if e.kind() == ErrorKind::NotFound => return Ok(()),
+            Err(e) => return Err(at(&path)(e)),
+        };
+        let Ok(note) = serde_json::from_str::<Moving>(&text) else {
+            return self.drop_note(); // written by no version of this program: there is nothing to settle
+        };
+        let (Ok(to), Ok(from)) = (note.to.parse(), note.from.as_deref().map(str::parse).transpose()) else {
+            return self.drop_note();
+        };
+        self.drop_own_branch_lock(&note)?;
+        let head = if self.branch_ref().is_ok_and(|now| now == note.branch) { self.head()? } else { None };
+        let changes = self.changes_between(from, to)?;
+        if head == Some(to) {
+            self.settle_index(&changes)?;
+        } else if head == from && self.half_done().is_none() {
+            let mut edited = false;
+            for change in &changes {
+                edited |= !self.lies_as(change, change.before)? && !self.lies_as(change, change.after)?;
+            }
+            if edited {
+                return self.take_back(from, to, &changes, note.put);
+            }
+            if note.put {
+                self.lay_ready(&changes)?;
+            }
+            self.carry_out(&note, from, to, &changes, "settle an interrupted run")?;
+        }
+        self.drop_note()
+    }
+
+    fn changes_between(&self, from: Option<CommitId>, to: CommitId) -> Result<Vec<PathChange>, GitError> {
+        let before = match from {
+            Some(from) => self.snapshot(from)?,
+            None => Snapshot::new(&self.git, None),
+        };
+        before.changes(&self.snapshot(to)?, "")
+    }
+
+    fn carry_out(
+        &self,
+        note: &Moving,
+        from: Option<CommitId>,
+        to: CommitId,
+        changes: &[PathChange],
+        reason: &str,
+    ) -> Result<(), GitError> {
+        if note.put {
+            self.put_files(changes)?;
+        }
+        self.settle_index(changes)?;
+        let line = reason.lines().next().unwrap_or_default();
+        match from {
+            Some(from) => self.git.reference_matching(&note.branch, to.0, true, from.0, line)?,
+            None => self.git.reference(&note.branch, to.0, false, line)?,
+        };
+        Ok(())
+    }
+
+    /// Puts back what [`Repo::advance`] has brought, file by file, leaving every edited file as it is.
+    fn take_back(
+        &self,
+        from: Option<CommitId>,
+        to: CommitId,
+        changes: &[PathChange],
+        put: bool,
+    ) -> Result<(), GitError> {
+        if self.head()? == Some(to) {
+            return Ok(());
+        }
+        let back: Vec<PathChange> = changes
+            .iter()
+            .map(|c| PathChange { path: c.path.clone(), before: c.after, after: c.before })
+            .collect();
+        if put {
+            let mut brought = Vec::new();
+            for change in back.iter().filter(|c| c.before != c.after) {
+                if self.lies_as(change, change.before)? {
+                    brought.push(change.clone());
+                }
+            }
+            self.lay_ready(&brought)?;
+            self.put_files(&brought)?;
+        }
+        let _ = from;
+        self.settle_index(&back)?;
+        self.drop_note()
+    }
+
+    fn lies_as(&self, change: &PathChange, entry: Option<Entry>) -> Result<bool, GitError> {
+        match entry {
+            Some(entry) => self.same_in_folder(&change.path, entry),
+            None => Ok(!self.lies_there(&change.path)?),
+        }
+    }
+
+    /// Says no where a file to be changed does not lie as the old commit has it (or already as the new one).
+    fn refuse_edited(&self, changes: &[PathChange]) -> Result<(), GitError> {
+        let mut paths = Vec::new();
+        for change in changes {
+            if change.after.is_some_and(|e| matches!(e.kind, EntryKind::Link | EntryKind::Submodule)) {
+                return Err(GitError::NotAFile { path: change.path.clone() });
+            }
+            if !self.lies_as(change, change.before)? && !self.lies_as(change, change.after)? {
+                paths.push(change.path.clone());
+            }
+        }
+        if paths.is_empty() { Ok(()) } else { Err(GitError::EditedMeanwhile { paths }) }
+    }
+
+    /// Writes the new files, flushed, into a folder of their own, so that a full disk shows before anything moves.
+    fn lay_ready(&self, changes: &[PathChange]) -> Result<(), GitError> {
+        let dir = self.ready_dir();
+        match fs::remove_dir_all(&dir) {
+            Ok(()) => {}
+            Err(e) if e.kind() == ErrorKind::NotFound => {}
+            Err(e) => return Err(at(&dir)(e)),
+        }
+        fs::create_dir_all(&dir).map_err(at(&dir))?;
+        for (nth, change) in changes.iter().enumerate() {
+            if let Some(entry) = change.after {
+                let ready = dir.join(nth.to_string());
+                self.write_entry(&ready, entry)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn write_entry(&self, path: &Path, entry: Entry) -> Result<(), GitError> {
+        let blob = self.git.find_blob(entry.id)?;
+        let mut file = File::create(path).map_err(at(path))?;
+        file.write_all(blob.content()).and_then(|()| file.sync_all()).map_err(at(path))?;
+        #[cfg(unix)]
+        if entry.kind == EntryKind::Executable {
+            use std::os::unix::fs::PermissionsExt;
+            let mode = file.metadata().map_err(at(path))?.permissions().mode() | 0o111;
+            fs::set_permissions(path, fs::Permissions::from_mode(mode)).map_err(at(path))?;
+        }
+        Ok(())
+    }
+
+    fn put_files(&self, changes: &[PathChange]) -> Result<(), GitError> {
+        let ready = self.ready_dir();
+        // Removals first: a folder may have to make room for a file of its name, or the other way round.
+        for change in changes.iter().filter(|c| c.after.is_none()) {
+            if !self.lies_as(change, None)? {
+                self.refuse_edited(std::slice::from_ref(change))?;
+                let full = self.on_disk(&change.path);
+                fs::remove_file(&full).map_err(at(&full))?;
+            }
+            self.drop_empty_folders(&change.path)?;
+        }
+        for (nth, change) in changes.iter().enumerate() {
+            let Some(entry) = change.after else { continue };
+            if self.lies_as(change, change.after)? {
+                continue;
+            }
+            self.refuse_edited(std::slice::from_ref(change))?;
+            let full = self.on_disk(&change.path);
+            let folder = full.parent().unwrap_or(self.root());
+            self.make_folders(&change.path)?;
+            match fs::rename(ready.join(nth.to_string()), &full) {
+                Ok(()) => {}
+                Err(e) if e.kind() == ErrorKind::CrossesDevices => {
+                    let beside = folder.join(format!(".underlit-{nth}.part"));
+                    self.write_entry(&beside, entry)?;
+                    fs::rename(&beside, &full).map_err(at(&full))?;
+                }
+                Err(e) => return Err(at(&full)(e)),
+            }
+            flush_folder(folder)?;
+        }
+        match fs::remove_dir_all(&ready) {
+            Err(e) if e.kind() != ErrorKind::NotFound => Err(at(&ready)(e)),
+            _ => Ok(()),
+        }
+    }
+
+    /// Makes the folders above `path`, refusing to go through a symbolic link.
+    fn make_folders(&self, path: &str) -> Result<(), GitError> {
+        let mut upto = self.root().to_owned();
+        let mut names: Vec<&str> = path.split('/').collect();
+        names.pop();
+        for name in names {
+            upto.push(name);
+            match upto.symlink_metadata() {
+                Ok(found) if found.is_dir() => {}
+                Ok(_) => return Err(GitError::NotAFile { path: path.to_owned() }),
+                Err(_) => fs::create_dir(&upto).map_err(at(&upto))?,
+            }
+        }
+        Ok(())
+    }
+
+    fn drop_empty_folders(&self, path: &str) -> Result<(), GitError> {
+        let full = self.on_disk(path);
+        let mut folder = full.parent();
+        while let Some(dir) = folder {
+            if dir == self.root() || fs::remove_dir(dir).is_err() {
+                if dir.is_dir() {
+                    flush_folder(dir)?;
+                }
+                break;
+            }
+            folder = dir.parent();
+        }
+        Ok(())
+    }
+
+    fn note_path(&self) -> Result<PathBuf, GitError> {
+        Ok(self.clone_local_dir()?.join("moving.json"))
+    }
+
+    fn ready_dir(&self) -> PathBuf {
+        self.git.commondir().join("underlit").join("incoming")
+    }
+
+    fn write_note(&self, note: &Moving) -> Result<(), GitError> {
+        let path = self.note_path()?;
+        let part = path.with_extension("part");
+        let text = serde_json::to_string(note).map_err(|e| GitError::Damaged { words: e.to_string() })?;
+        let mut file = File::create(&part).map_err(at(&part))?;
+        file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(at(&part))?;
+        fs::rename(&part, &path).map_err(at(&path))?;
+        flush_folder(&self.clone_local_dir()?)
+    }
+
+    fn drop_note(&self) -> Result<(), GitError> {
+        let path = self.note_path()?;
+        match fs::remove_file(&path) {
+            Err(e) if e.kind() != ErrorKind::NotFound => Err(at(&path)(e)),
+            _ => flush_folder(&self.clone_local_dir()?),
+        }
+    }
+
+    fn drop_own_index_lock(&self) -> Result<(), GitError> {
+        let lock = self.git.path().join("index.lock");
+        if fs::read_to_string(&lock).is_ok_and(|text| LOCK_MARK.starts_with(&text) && !text.is_empty()) {
+            fs::remove_file(&lock).map_err(at(&lock))?;
+        }
+        Ok(())
+    }
+
+    /// Removes the lock of the branch that a kill left, known by what it was about to say.
+    fn drop_own_branch_lock(&self, note: &Moving) -> Result<(), GitError> {
+        for name in [note.branch.as_str(), "HEAD"] {
+            let lock = self.git.commondir().join(format!("{name}.lock"));
+            if fs::read_to_string(&lock).is_ok_and(|text| note.to.starts_with(text.trim())) {
+                fs::remove_file(&lock).map_err(at(&lock))?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Brings the index to what `changes` end in, and leaves everything else that is staged alone.
+    fn settle_index(&self, changes: &[PathChange]) -> Result<(), GitError> {
+        let path = self.git.path().join("index");
+        let lock = self.git.path().join("index.lock");
+        let made = self.clone_local_dir()?.join("index.new");
+        let mut held = match OpenOptions::new().write(true).create_new(true).open(&lock) {
+            Ok(file) => file,
+            Err(e) if e.kind() == ErrorKind::AlreadyExists => {
+                return Err(GitError::GitLocked { words: format!("{} exists", lock.display()) });
+            }
+            Err(e) => return Err(at(&lock)(e)),
+        };
+        let written = held
+            .write_all(LOCK_MARK.as_bytes())
+            .map_err(at(&lock))
+            .and_then(|()| self.write_index(&path, &made, changes));
+        drop(held);
+        let freed = fs::remove_file(&lock).map_err(at(&lock));
+        written.and(freed)
+    }
+
+    fn write_index(&self, path: &Path, made: &Path, changes: &[PathChange]) -> Result<(), GitError> {
+        for leftover in [made.to_owned(), made.with_extension("new.lock")] {
+            match fs::remove_file(&leftover) {
+                Err(e) if e.kind() != ErrorKind::NotFound => return Err(at(&leftover)(e)),
+                _ => {}
+            }
+        }
+        let mut since = None;
+        match fs::copy(path, made) {
+            Ok(_) => since = path.metadata().and_then(|m| m.modified()).ok(),
+            Err(e) if e.kind() == ErrorKind::NotFound => {}
+            Err(e) => return Err(at(made)(e)),
+        }
+        let mut index = git2::Index::open(made)?;
+        if let Some(since) = since {
+            doubt_fresh_entries(&mut index, since)?;
+        }
+        for change in changes.iter().filter(|c| c.after.is_none()) {
+            match index.remove(Path::new(&change.path), 0) {
+                Err(e) if e.code() != git2::ErrorCode::NotFound => return Err(e.into()),
+                _ => {}
+            }
+        }
+        for change in changes {
+            if let Some(entry) = change.after {
+                index.add(&self.index_entry(&change.path, entry)?)?;
+            }
+        }
+        index.write()?;
+        File::open(made).and_then(|file| file.sync_all()).map_err(at(made))?;
+        fs::rename(made, path).map_err(at(path))?;
+        flush_folder(self.git.path())
+    }
+
+    /// An index entry that git takes for unchanged only where the file in the folder has these very bytes.
+    fn index_entry(&self, path: &str, entry: Entry) -> Result<git2::IndexEntry, GitError> {
+        let blank = git2::IndexTime::new(0, 0);
+        let mut made = git2::IndexEntry {
+            ctime: blank,
+            mtime: blank,
+            dev: 0,
+            ino: 0,
+            mode: entry.kind.mode().unsigned_abs(),
+            uid: 0,
+            gid: 0,
+            file_size: 0,
+            id: entry.id,
+            flags: 0,
+            flags_extended: 0,
+            path: path.as_bytes().to_vec(),
+        };
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::MetadataExt;
+            let before = self.on_disk(path).symlink_metadata();
+            if let Ok(found) = before
+                && self.same_in_folder(path, entry)?
+            {
+                // Git keeps the low 32 bits of each of these and compares them as such.
+                let low = |number: u64| (number & u64::from(u32::MAX)) as u32;
+                let time = |seconds: i64, nanos: i64| git2::IndexTime::new(seconds as i32, nanos as u32);
+                made.ctime = time(found.ctime(), found.ctime_nsec());
+                made.mtime = time(found.mtime(), found.mtime_nsec());
+                made.dev = low(found.dev());
+                made.ino = low(found.ino());
+                made.uid = found.uid();
+                made.gid = found.gid();
+                made.file_size = low(found.len());
+            }
+        }
+        Ok(made)
+    }
+}
+
+/// Git trusts an entry's times only where they are older than the index. Writing the index anew makes it
+/// younger, so entries as young as the old index lose their size and will be compared by content.
+fn doubt_fresh_entries(index: &mut git2::Index, since: std::time::SystemTime) -> Result<(), GitError> {
+    let Ok(age) = since.duration_since(std::time::UNIX_EPOCH) else { return Ok(()) };
+    let limit = (i64::try_from(age.as_secs()).unwrap_or(i64::MAX), age.subsec_nanos());
+    let fresh: Vec<git2::IndexEntry> = index
+        .iter()
+        .filter(|e| e.file_size != 0 && (i64::from(e.mtime.seconds()), e.mtime.nanoseconds()) >= limit)
+        .collect();
+    for mut entry in fresh {
+        entry.file_size = 0;
+        index.add(&entry)?;
+    }
+    Ok(())
+}
+
+/// Makes a rename in `folder` outlive a power cut.
+fn flush_folder(folder: &Path) -> Result<(), GitError> {
+    if cfg!(unix) {
+        File::open(folder).and_then(|dir| dir.sync_all()).map_err(at(folder))?;
+    }
+    Ok(())
+}

@@ -1,0 +1,132 @@
+//! The story of a book: its commits, newest first, with what each changed.
+
+use super::name::inside;
+use super::{CommitId, GitError, Moment, PathChange, Person, Repo, Snapshot};
+
+/// One commit, with what it changed at or beneath the prefix that was asked for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LogEntry {
+    /// The commit.
+    pub id: CommitId,
+    /// The commits before it: none for a first one, two for a merge.
+    pub parents: Vec<CommitId>,
+    /// When it was made, by its author's clock.
+    pub at: Moment,
+    /// Who made it.
+    pub author: Person,
+    /// What it says; bytes that are not UTF-8 are replaced.
+    pub message: String,
+    /// What it changed against its first parent. A merge is listed only where it differs from every parent.
+    pub changes: Vec<PathChange>,
+}
+
+/// The commits that touch a prefix, newest first. A commit comes before its parents.
+pub struct Log<'repo> {
+    repo: &'repo Repo,
+    walk: Option<git2::Revwalk<'repo>>,
+    prefix: String,
+}
+
+impl std::fmt::Debug for Log<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Log").field("prefix", &self.prefix).finish_non_exhaustive()
+    }
+}
+
+impl Iterator for Log<'_> {
+    type Item = Result<LogEntry, GitError>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        loop {
+            let id = match self.walk.as_mut()?.next()? {
+                Ok(id) => id,
+                Err(e) => return Some(Err(e.into())),
+            };
+            match self.repo.log_entry(id, &self.prefix) {
+                Ok(Some(entry)) => return Some(Ok(entry)),
+                Ok(None) => {}
+                Err(e) => return Some(Err(e)),
+            }
+        }
+    }
+}
+
+impl Repo {
+    /// The commits from HEAD backward that change something at or beneath `prefix`; the empty prefix is the
+    /// whole book.
+    ///
+    /// # Errors
+    /// [`GitError::BadPath`], [`GitError::Damaged`].
+    pub fn log(&self, prefix: &str) -> Result<Log<'_>, GitError> {
+        let tips: Vec<CommitId> = self.head()?.into_iter().collect();
+        self.log_of(&tips, &[], prefix)
+    }
+
+    /// The commits reachable from `tips` and not from `without` that change something at or beneath `prefix`.
+    ///
+    /// # Errors
+    /// [`GitError::BadPath`], [`GitError::NoSuchCommit`], [`GitError::Damaged`].
+    pub fn log_of(&self, tips: &[CommitId], without: &[CommitId], prefix: &str) -> Result<Log<'_>, GitError> {
+        let prefix = inside(prefix)?.to_owned();
+        let mut walk = self.git.revwalk()?;
+        walk.set_sorting(git2::Sort::TOPOLOGICAL | git2::Sort::TIME)?;
+        for tip in tips {
+            walk.push(tip.0).map_err(|_| GitError::NoSuchCommit { text: tip.to_string() })?;
+        }
+        for hidden in without {
+            walk.hide(hidden.0).map_err(|_| GitError::NoSuchCommit { text: hidden.to_string() })?;
+        }
+        Ok(Log { repo: self, walk: (!tips.is_empty()).then_some(walk), prefix })
+    }
+
+    /// The newest commit that changed `path`, a file or a folder.
+    ///
+    /// # Errors
+    /// As [`Repo::log`].
+    pub fn last_commit_touching(&self, path: &str) -> Result<Option<LogEntry>, GitError> {
+        self.log(path)?.next().transpose()
+    }
+
+    /// The commit that first brought `path`, a file or a folder.
+    ///
+    /// # Errors
+    /// As [`Repo::log`].
+    pub fn first_commit_touching(&self, path: &str) -> Result<Option<LogEntry>, GitError> {
+        self.log(path)?.last().transpose()
+    }
+
+    fn log_entry(&self, id: git2::Oid, prefix: &str) -> Result<Option<LogEntry>, GitError> {
+        let commit = self.git.find_commit(id)?;
+        let after = Snapshot::new(&self.git, Some(commit.tree()?));
+        let mut changes = None;
+        if commit.parent_count() == 0 || self.cut_off(&commit) {
+            changes = Some(Snapshot::new(&self.git, None).changes(&after, prefix)?);
+        } else {
+            for parent in commit.parents() {
+                let before = Snapshot::new(&self.git, Some(parent.tree()?));
+                let against = before.changes(&after, prefix)?;
+                if against.is_empty() {
+                    return Ok(None);
+                }
+                changes = changes.or(Some(against));
+            }
+        }
+        let changes = changes.unwrap_or_default();
+        if changes.is_empty() {
+            return Ok(None);
+        }
+        Ok(Some(LogEntry {
+            id: CommitId(id),
+            parents: commit.parent_ids().map(CommitId).collect(),
+            at: Moment::of(commit.author().when()),
+            author: Person::of(&commit.author()),
+            message: String::from_utf8_lossy(commit.message_bytes()).into_owned(),
+            changes,
+        }))
+    }
+
+    /// True for a commit of a shallow clone whose parents are not here.
+    fn cut_off(&self, commit: &git2::Commit<'_>) -> bool {
+        self.git.is_shallow() && commit.parent_ids().any(|id| self.git.find_commit(id).is_err())
+    }
+}

@@ -1,0 +1,26 @@
+//! History of a book: commits, whole-tree merge, exchange with a remote. The only room that uses git2.
+//!
+//! Objects, trees, merges and history go through git2; everything that touches a network runs the user's own
+//! `git`, so that agents, credential helpers, proxies and the hooks of a local remote work. What is not here:
+//! what a record may hold, who may sign, what a gate asks. Those come in as values and callbacks.
+//!
+//! On disk: the book's `.git`, and in it `underlit/`, which belongs to one clone alone.
+
+mod advance;
+mod commit;
+mod error;
+mod history;
+mod lock;
+mod name;
+mod repo;
+mod snapshot;
+mod worktree;
+
+pub use commit::NewCommit;
+pub use error::GitError;
+pub use history::{Log, LogEntry};
+pub use lock::BookLock;
+pub use name::{CommitId, Moment, Person};
+pub use repo::Repo;
+pub use snapshot::{ChangeKind, Entry, EntryKind, PathChange, Snapshot, TreeFile};
+pub use worktree::HandEdit;

@@ -1,0 +1,333 @@
+//! One tree of the history, to read from: its files, and how it differs from another.
+//!
+//! Equal folders are never opened, so that a comparison costs what has changed and not what is there.
+
+use std::collections::BTreeMap;
+
+use super::name::{beneath, inside};
+use super::{CommitId, GitError, Repo};
+
+/// What an entry of a tree is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum EntryKind {
+    /// A plain file.
+    File,
+    /// A file with the executable bit.
+    Executable,
+    /// A symbolic link.
+    Link,
+    /// A commit of another repository.
+    Submodule,
+}
+
+impl EntryKind {
+    pub(crate) fn of(mode: i32) -> Self {
+        match mode & 0o170_000 {
+            0o120_000 => EntryKind::Link,
+            0o160_000 => EntryKind::Submodule,
+            _ if mode & 0o111 != 0 => EntryKind::Executable,
+            _ => EntryKind::File,
+        }
+    }
+
+    pub(crate) fn mode(self) -> i32 {
+        match self {
+            EntryKind::File => 0o100_644,
+            EntryKind::Executable => 0o100_755,
+            EntryKind::Link => 0o120_000,
+            EntryKind::Submodule => 0o160_000,
+        }
+    }
+}
+
+/// A file as a tree holds it. Two entries are equal where kind and bytes are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Entry {
+    /// What it is.
+    pub kind: EntryKind,
+    pub(crate) id: git2::Oid,
+}
+
+/// A path of a tree with its entry.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TreeFile {
+    /// The path inside the book, with `/` between names.
+    pub path: String,
+    /// What lies there.
+    pub entry: Entry,
+}
+
+/// How a path differs between two trees.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PathChange {
+    /// The path inside the book.
+    pub path: String,
+    /// What was there.
+    pub before: Option<Entry>,
+    /// What is there now.
+    pub after: Option<Entry>,
+}
+
+impl PathChange {
+    /// Added, edited or removed.
+    #[must_use]
+    pub fn kind(&self) -> ChangeKind {
+        match (self.before, self.after) {
+            (None, _) => ChangeKind::Added,
+            (Some(_), None) => ChangeKind::Removed,
+            (Some(_), Some(_)) => ChangeKind::Edited,
+        }
+    }
+}
+
+/// What happened to a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum ChangeKind {
+    /// It was not there before.
+    Added,
+    /// Its bytes or its kind changed.
+    Edited,
+    /// It is gone.
+    Removed,
+}
+
+/// One tree of the history.
+pub struct Snapshot<'repo> {
+    git: &'repo git2::Repository,
+    tree: Option<git2::Tree<'repo>>,
+}
+
+impl std::fmt::Debug for Snapshot<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Snapshot")
+            .field("tree", &self.tree.as_ref().map(git2::Tree::id))
+            .finish_non_exhaustive()
+    }
+}
+
+impl<'repo> Snapshot<'repo> {
+    pub(crate) fn new(git: &'repo git2::Repository, tree: Option<git2::Tree<'repo>>) -> Self {
+        Snapshot { git, tree }
+    }
+
+    /// The digest of the tree, which is the same for two trees exactly where every file is. `None` for the
+    /// empty tree before a first commit.
+    #[must_use]
+    pub fn digest(&self) -> Option<String> {
+        self.tree.as_ref().map(|tree| tree.id().to_string())
+    }
+
+    pub(crate) fn tree(&self) -> Option<&git2::Tree<'repo>> {
+        self.tree.as_ref()
+    }
+
+    /// The entry at `path`, where a file lies there.
+    ///
+    /// # Errors
+    /// [`GitError::BadPath`], [`GitError::Damaged`].
+    pub fn entry(&self, path: &str) -> Result<Option<Entry>, GitError> {
+        let path = inside(path)?;
+        let Some(tree) = &self.tree else { return Ok(None) };
+        if path.is_empty() {
+            return Ok(None);
+        }
+        match tree.get_path(std::path::Path::new(path)) {
+            Ok(found) if found.kind() == Some(git2::ObjectType::Tree) => Ok(None),
+            Ok(found) => Ok(Some(Entry { kind: EntryKind::of(found.filemode()), id: found.id() })),
+            Err(e) if e.code() == git2::ErrorCode::NotFound => Ok(None),
+            Err(e) => Err(e.into()),
+        }
+    }
+
+    /// The bytes of the file at `path`; `None` where no file lies there. A symbolic link's bytes are its target.
+    ///
+    /// # Errors
+    /// [`GitError::BadPath`], [`GitError::Damaged`].
+    pub fn file(&self, path: &str) -> Result<Option<Vec<u8>>, GitError> {
+        match self.entry(path)? {
+            Some(entry) if entry.kind != EntryKind::Submodule => self.bytes(entry).map(Some),
+            _ => Ok(None),
+        }
+    }
+
+    /// The bytes of an entry of any tree of this repository.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn bytes(&self, entry: Entry) -> Result<Vec<u8>, GitError> {
+        Ok(self.git.find_blob(entry.id)?.content().to_vec())
+    }
+
+    /// The size of an entry in bytes, read without its content.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn size(&self, entry: Entry) -> Result<usize, GitError> {
+        Ok(self.git.odb()?.read_header(entry.id)?.0)
+    }
+
+    /// Every file at or beneath `prefix`, by path in byte order.
+    ///
+    /// # Errors
+    /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Damaged`].
+    pub fn files(&self, prefix: &str) -> Result<Vec<TreeFile>, GitError> {
+        let empty = Snapshot { git: self.git, tree: None };
+        let changes = empty.changes(self, prefix)?;
+        Ok(changes
+            .into_iter()
+            .filter_map(|c| c.after.map(|entry| TreeFile { path: c.path, entry }))
+            .collect())
+    }
+
+    /// How `after` differs from this tree at or beneath `prefix`, by path in byte order.
+    ///
+    /// # Errors
+    /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Damaged`].
+    pub fn changes(&self, after: &Snapshot<'_>, prefix: &str) -> Result<Vec<PathChange>, GitError> {
+        let prefix = inside(prefix)?;
+        let mut found = Vec::new();
+        walk(
+            self.git,
+            [self.tree.as_ref(), after.tree.as_ref()],
+            "",
+            prefix,
+            &mut |path, [before, after]| {
+                found.push(PathChange { path, before, after });
+            },
+        )?;
+        found.sort_by(|a, b| a.path.cmp(&b.path));
+        Ok(found)
+    }
+}
+
+/// Visits every file that is not the same in all `trees`, at or beneath `prefix`.
+pub(crate) fn walk<const N: usize>(
+    git: &git2::Repository,
+    trees: [Option<&git2::Tree<'_>>; N],
+    at: &str,
+    prefix: &str,
+    visit: &mut dyn FnMut(String, [Option<Entry>; N]),
+) -> Result<(), GitError> {
+    let ids = trees.map(|tree| tree.map(git2::Tree::id));
+    if ids.iter().all(|id| *id == ids[0]) {
+        return Ok(());
+    }
+    let mut names: BTreeMap<String, [Option<(git2::Oid, i32)>; N]> = BTreeMap::new();
+    for (side, tree) in trees.iter().enumerate() {
+        for entry in tree.iter().flat_map(|tree| tree.iter()) {
+            let name = std::str::from_utf8(entry.name_bytes()).map_err(|_| GitError::BadPath {
+                path: format!("{at}{}", String::from_utf8_lossy(entry.name_bytes())),
+                reason: "is not UTF-8",
+            })?;
+            let path = format!("{at}{name}");
+            if beneath(&path, prefix) || beneath(prefix, &path) {
+                names.entry(name.to_owned()).or_insert([None; N])[side] =
+                    Some((entry.id(), entry.filemode()));
+            }
+        }
+    }
+    for (name, found) in names {
+        if found.iter().all(|one| *one == found[0]) {
+            continue;
+        }
+        let path = format!("{at}{name}");
+        let is_folder = |one: &Option<(git2::Oid, i32)>| one.is_some_and(|(_, mode)| mode == 0o040_000);
+        let files = found.map(|one| match one {
+            Some((id, mode)) if mode != 0o040_000 => Some(Entry { kind: EntryKind::of(mode), id }),
+            _ => None,
+        });
+        if beneath(&path, prefix) && files.iter().any(|file| *file != files[0]) {
+            visit(path.clone(), files);
+        }
+        if found.iter().any(is_folder) {
+            let mut folders: [Option<git2::Tree<'_>>; N] = [const { None }; N];
+            for (side, one) in found.iter().enumerate() {
+                if let Some((id, 0o040_000)) = one {
+                    folders[side] = Some(git.find_tree(*id)?);
+                }
+            }
+            walk(git, folders.each_ref().map(Option::as_ref), &format!("{path}/"), prefix, visit)?;
+        }
+    }
+    Ok(())
+}
+
+/// Writes the tree that `base` becomes when each path of `edits` gets its entry or loses it. Folders that
+/// end up empty are dropped.
+pub(crate) fn edit_tree<'repo>(
+    git: &'repo git2::Repository,
+    base: Option<&git2::Tree<'_>>,
+    edits: &BTreeMap<String, Option<Entry>>,
+) -> Result<git2::Tree<'repo>, GitError> {
+    let relative: Vec<(&str, Option<Entry>)> =
+        edits.iter().map(|(path, entry)| (path.as_str(), *entry)).collect();
+    let id = match edit_folder(git, base, &relative)? {
+        Some(id) => id,
+        None => git.treebuilder(None)?.write()?,
+    };
+    Ok(git.find_tree(id)?)
+}
+
+fn edit_folder(
+    git: &git2::Repository,
+    base: Option<&git2::Tree<'_>>,
+    edits: &[(&str, Option<Entry>)],
+) -> Result<Option<git2::Oid>, GitError> {
+    let mut builder = git.treebuilder(base)?;
+    let mut folders: BTreeMap<&str, Vec<(&str, Option<Entry>)>> = BTreeMap::new();
+    let mut files: Vec<(&str, Entry)> = Vec::new();
+    for (path, entry) in edits {
+        match path.split_once('/') {
+            Some((folder, rest)) => folders.entry(folder).or_default().push((rest, *entry)),
+            None => match entry {
+                Some(entry) => files.push((path, *entry)),
+                None => {
+                    let is_file =
+                        builder.get(*path)?.is_some_and(|e| e.kind() != Some(git2::ObjectType::Tree));
+                    if is_file {
+                        builder.remove(*path)?;
+                    }
+                }
+            },
+        }
+    }
+    for (name, inner) in folders {
+        let old = match builder.get(name)? {
+            Some(entry) if entry.kind() == Some(git2::ObjectType::Tree) => Some(git.find_tree(entry.id())?),
+            Some(_) if inner.iter().all(|(_, entry)| entry.is_none()) => continue,
+            _ => None,
+        };
+        match edit_folder(git, old.as_ref(), &inner)? {
+            Some(id) => {
+                builder.insert(name, id, 0o040_000)?;
+            }
+            None if builder.get(name)?.is_some() => builder.remove(name)?,
+            None => {}
+        }
+    }
+    for (name, entry) in files {
+        if builder.get(name)?.is_some_and(|e| e.kind() == Some(git2::ObjectType::Tree)) {
+            return Err(GitError::FileAgainstFolder { path: name.into() });
+        }
+        builder.insert(name, entry.id, entry.kind.mode())?;
+    }
+    if builder.is_empty() { Ok(None) } else { Ok(Some(builder.write()?)) }
+}
+
+impl Repo {
+    /// The bytes of a file as a commit holds it; `None` where it has none at that path.
+    ///
+    /// # Errors
+    /// [`GitError::NoSuchCommit`], [`GitError::BadPath`], [`GitError::Damaged`].
+    pub fn file_at(&self, commit: CommitId, path: &str) -> Result<Option<Vec<u8>>, GitError> {
+        self.snapshot(commit)?.file(path)
+    }
+
+    /// Every file of a commit at or beneath `prefix`, by path in byte order.
+    ///
+    /// # Errors
+    /// As [`Repo::file_at`].
+    pub fn tree_files(&self, commit: CommitId, prefix: &str) -> Result<Vec<TreeFile>, GitError> {
+        self.snapshot(commit)?.files(prefix)
+    }
+}

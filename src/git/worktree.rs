@@ -1,0 +1,165 @@
+//! What a person changed in the book's folder since the last commit, by command or in an editor.
+
+use std::fs;
+use std::io::ErrorKind;
+use std::path::PathBuf;
+
+use super::error::at;
+use super::name::{beneath, inside};
+use super::{ChangeKind, Entry, EntryKind, GitError, Repo};
+
+/// A file whose bytes in the folder differ from HEAD.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct HandEdit {
+    /// The path inside the book; a folder with a repository of its own ends in `/`.
+    pub path: String,
+    /// What happened to it since HEAD.
+    pub kind: ChangeKind,
+}
+
+impl Repo {
+    /// True where no file at or beneath `prefix` differs from HEAD and none is new there. Ignored files do not
+    /// count.
+    ///
+    /// # Errors
+    /// As [`Repo::changed_paths`].
+    pub fn is_clean(&self, prefix: &str) -> Result<bool, GitError> {
+        Ok(self.changed_paths(prefix)?.is_empty())
+    }
+
+    /// Every file at or beneath `prefix` that differs from HEAD, new files included and ignored ones not, by
+    /// path in byte order. The empty prefix is the whole book.
+    ///
+    /// # Errors
+    /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Unmerged`], [`GitError::Damaged`].
+    pub fn changed_paths(&self, prefix: &str) -> Result<Vec<HandEdit>, GitError> {
+        let prefix = inside(prefix)?;
+        let mut options = git2::StatusOptions::new();
+        options
+            .show(git2::StatusShow::IndexAndWorkdir)
+            .include_untracked(true)
+            .recurse_untracked_dirs(true)
+            .include_ignored(false)
+            .include_unreadable(true)
+            .exclude_submodules(false)
+            .renames_head_to_index(false)
+            .renames_index_to_workdir(false)
+            .disable_pathspec_match(true);
+        if !prefix.is_empty() {
+            options.pathspec(prefix);
+        }
+        let statuses = self.git.statuses(Some(&mut options))?;
+        let head = self.head_snapshot()?;
+        let mut edits = Vec::new();
+        for status in statuses.iter() {
+            let bytes = status.path_bytes();
+            let path = std::str::from_utf8(bytes).map_err(|_| GitError::BadPath {
+                path: String::from_utf8_lossy(bytes).into_owned(),
+                reason: "is not UTF-8",
+            })?;
+            if !beneath(path.trim_end_matches('/'), prefix) {
+                continue;
+            }
+            if status.status().contains(git2::Status::CONFLICTED) {
+                return Err(GitError::Unmerged { paths: vec![path.to_owned()] });
+            }
+            if path.ends_with('/') {
+                edits.push(HandEdit { path: path.to_owned(), kind: ChangeKind::Added });
+                continue;
+            }
+            let before = head.entry(path)?;
+            let kind = match (before, self.lies_there(path)?) {
+                (None, true) => ChangeKind::Added,
+                (Some(_), false) => ChangeKind::Removed,
+                (Some(entry), true) if self.same_in_folder(path, entry)? => continue,
+                (Some(_), true) => ChangeKind::Edited,
+                (None, false) => continue,
+            };
+            edits.push(HandEdit { path: path.to_owned(), kind });
+        }
+        edits.sort();
+        Ok(edits)
+    }
+
+    /// Where `path` of the book lies on disk.
+    pub(crate) fn on_disk(&self, path: &str) -> PathBuf {
+        self.root().join(path)
+    }
+
+    /// True where something that is not a folder lies at `path`.
+    pub(crate) fn lies_there(&self, path: &str) -> Result<bool, GitError> {
+        let full = self.on_disk(path);
+        match full.symlink_metadata() {
+            Ok(found) => Ok(!found.is_dir()),
+            Err(e) if matches!(e.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => Ok(false),
+            Err(e) => Err(at(&full)(e)),
+        }
+    }
+
+    /// True where the file in the folder is the same in bytes and kind as `entry`.
+    pub(crate) fn same_in_folder(&self, path: &str, entry: Entry) -> Result<bool, GitError> {
+        let full = self.on_disk(path);
+        let Ok(found) = full.symlink_metadata() else { return Ok(false) };
+        match entry.kind {
+            EntryKind::File | EntryKind::Executable if found.is_file() => {
+                if self.file_kind(&found) != entry.kind && self.watches_mode() {
+                    return Ok(false);
+                }
+                let size = self.git.odb()?.read_header(entry.id)?.0;
+                if u64::try_from(size).is_ok_and(|size| size != found.len()) {
+                    return Ok(false);
+                }
+                let bytes = fs::read(&full).map_err(at(&full))?;
+                Ok(git2::Oid::hash_object(git2::ObjectType::Blob, &bytes)? == entry.id)
+            }
+            EntryKind::Link if found.is_symlink() => {
+                let target = fs::read_link(&full).map_err(at(&full))?;
+                let bytes = target.as_os_str().as_encoded_bytes();
+                Ok(git2::Oid::hash_object(git2::ObjectType::Blob, bytes)? == entry.id)
+            }
+            EntryKind::Submodule => Ok(found.is_dir()),
+            _ => Ok(false),
+        }
+    }
+
+    /// Reads a plain file of the folder into the object store, byte for byte, whatever the user's settings for
+    /// line ends. `None` where no file lies there.
+    pub(crate) fn take_in(&self, path: &str) -> Result<Option<Entry>, GitError> {
+        let path = inside(path)?;
+        let mut upto = self.root().to_owned();
+        let names: Vec<&str> = path.split('/').collect();
+        for (nth, name) in names.iter().enumerate() {
+            upto.push(name);
+            let last = nth + 1 == names.len();
+            match upto.symlink_metadata() {
+                Ok(found) if last && found.is_file() => {
+                    let bytes = fs::read(&upto).map_err(at(&upto))?;
+                    return Ok(Some(Entry { kind: self.file_kind(&found), id: self.git.blob(&bytes)? }));
+                }
+                Ok(found) if !last && found.is_dir() => {}
+                Ok(found) if (last && found.is_dir()) || (!last && found.is_file()) => return Ok(None), // a folder where a file was, or the reverse
+                Ok(_) => return Err(GitError::NotAFile { path: path.into() }),
+                Err(e) if e.kind() == ErrorKind::NotFound => return Ok(None),
+                Err(e) => return Err(at(&upto)(e)),
+            }
+        }
+        Err(GitError::NotAFile { path: path.into() })
+    }
+
+    /// False on disks that show every file as executable.
+    fn watches_mode(&self) -> bool {
+        cfg!(unix) && self.git.config().and_then(|c| c.get_bool("core.filemode")).unwrap_or(true)
+    }
+
+    #[cfg(unix)]
+    fn file_kind(&self, found: &fs::Metadata) -> EntryKind {
+        use std::os::unix::fs::PermissionsExt;
+        let executable = found.permissions().mode() & 0o100 != 0;
+        if executable && self.watches_mode() { EntryKind::Executable } else { EntryKind::File }
+    }
+
+    #[cfg(not(unix))]
+    fn file_kind(&self, _found: &fs::Metadata) -> EntryKind {
+        EntryKind::File
+    }
+}
