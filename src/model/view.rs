@@ -6,7 +6,7 @@
 //! only place where that is decided, and a test walks every field of every schema through them.
 
 use serde::Serialize;
-use serde_json::Value;
+use serde_json::{Map, Value};
 
 use super::id::PanelId;
 use super::panel::Panel;
@@ -142,23 +142,30 @@ fn facts_where<T: Serialize>(prefix: &str, record: &T, keep: impl Fn(&str) -> bo
 /// Walks a value; `path` is the dotted path within the record, with list places left out of it.
 fn flatten(name: &str, path: &str, value: &Value, keep: &impl Fn(&str) -> bool, facts: &mut Facts) {
     match value {
-        Value::Object(fields) => {
-            for (key, value) in fields {
-                let path = if path.is_empty() { key.clone() } else { format!("{path}.{key}") };
-                flatten(&format!("{name}.{key}"), &path, value, keep, facts);
-            }
-        }
+        Value::Object(fields) => flatten_fields(name, path, fields, keep, facts),
         Value::Array(items) if items.iter().all(|i| !i.is_object() && !i.is_array()) => {
             if keep(path) {
-                let text = items.iter().map(plain).collect::<Vec<_>>().join(", ");
-                facts.insert(name.to_owned(), Fact::Text(text));
+                let lengths = name.strip_suffix("_mm");
+                let item = |item: &Value| match item.as_f64().filter(|_| lengths.is_some()) {
+                    Some(mm) => ((mm * 1000.0).round() as i64).to_string(),
+                    None => plain(item),
+                };
+                let text = items.iter().map(item).collect::<Vec<_>>().join(", ");
+                let name = lengths.map_or_else(|| name.to_owned(), |stem| format!("{stem}_um"));
+                facts.insert(name, Fact::Text(text));
             }
         }
         Value::Array(items) => {
             for (at, item) in items.iter().enumerate() {
-                let key =
-                    item.get("id").and_then(Value::as_str).map_or_else(|| (at + 1).to_string(), Into::into);
-                flatten(&format!("{name}.{key}"), path, item, keep, facts);
+                match item.as_object().and_then(|o| Some((o.get("id")?.as_str()?, o))) {
+                    // A thing with an id is named by it, so that its place in the list is no fact.
+                    Some((id, fields)) => {
+                        let others = fields.iter().filter(|(key, _)| *key != "id");
+                        let fields = others.map(|(k, v)| (k.clone(), v.clone())).collect();
+                        flatten_fields(&format!("{name}.{id}"), path, &fields, keep, facts);
+                    }
+                    None => flatten(&format!("{name}.{}", at + 1), path, item, keep, facts),
+                }
             }
         }
         _ if !keep(path) => {}
@@ -170,6 +177,19 @@ fn flatten(name: &str, path: &str, value: &Value, keep: &impl Fn(&str) -> bool, 
         other => {
             facts.insert(name.to_owned(), Fact::Text(plain(other)));
         }
+    }
+}
+
+fn flatten_fields(
+    name: &str,
+    path: &str,
+    fields: &Map<String, Value>,
+    keep: &impl Fn(&str) -> bool,
+    facts: &mut Facts,
+) {
+    for (key, value) in fields {
+        let path = if path.is_empty() { key.clone() } else { format!("{path}.{key}") };
+        flatten(&format!("{name}.{key}"), &path, value, keep, facts);
     }
 }
 
