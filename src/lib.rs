@@ -8,6 +8,7 @@
 //! | floor | room | what it does |
 //! |---|---|---|
 //! | 2 | [`git`] | commits, whole-tree merge, exchange with a remote; the only user of git2 |
+//! | 2 | [`signing`] | SSH keys, and SSHSIG signatures over bytes |
 //! | 1 | [`model`] | records, the views that signatures seal, names |
 //! | 0 | [`light`] | spectra, stone, look, photometry |
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
@@ -23,5 +24,6 @@ pub mod making;
 pub mod model;
 pub mod power;
 pub mod shape;
+pub mod signing;
 pub mod units;
 pub mod words;
