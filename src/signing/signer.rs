@@ -95,8 +95,7 @@ impl<'a> Signer<'a> {
             }
             (made, _) => made?,
         };
-        let _ = verify(&self.key, namespace, bytes, &armour)
-            .map_err(|reason| SigningError::Unsound { reason })?;
+        verify(&self.key, namespace, bytes, &armour).map_err(|reason| SigningError::Unsound { reason })?;
         Ok(armour)
     }
 

@@ -17,7 +17,6 @@ const KNEW_WHO: u8 = 0x04;
 
 /// A signature that holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[must_use]
 pub struct Verified {
     /// What the hardware key said, where one signed.
     pub hardware: Option<Hardware>,
