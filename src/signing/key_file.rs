@@ -5,7 +5,7 @@ use std::io::{ErrorKind, Read as _};
 use std::path::{Path, PathBuf};
 
 use super::failure::SigningError;
-use super::key::PublicKey;
+use super::key::{PublicKey, shown};
 use super::key_error::KeyError;
 
 /// Many times the longest key file.
@@ -82,7 +82,7 @@ fn read_private(path: &Path) -> Result<KeyFile, SigningError> {
     // A locked key's comment is locked in with it; the .pub file has it in the clear.
     let comment = match read_public(&beside(path)) {
         Ok((public, comment)) if public == key => comment,
-        _ => private.comment().into(),
+        _ => shown(private.comment()),
     };
     Ok(KeyFile { path: path.into(), key, comment, private })
 }

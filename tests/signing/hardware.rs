@@ -10,14 +10,14 @@ use crate::workshop::{STATEMENT, Workshop, armoured, engineer};
 
 /// A hardware key without the hardware.
 pub(crate) enum Token {
-    Ed25519(ed25519_dalek::SigningKey),
+    Ed25519(Box<ed25519_dalek::SigningKey>),
     P256(Box<p256::ecdsa::SigningKey>),
 }
 
 impl Token {
     pub(crate) fn both() -> [Self; 2] {
         [
-            Self::Ed25519(ed25519_dalek::SigningKey::from_bytes(&[7; 32])),
+            Self::Ed25519(Box::new(ed25519_dalek::SigningKey::from_bytes(&[7; 32]))),
             Self::P256(Box::new(p256::ecdsa::SigningKey::from_slice(&[7; 32]).unwrap())),
         ]
     }

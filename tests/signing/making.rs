@@ -193,6 +193,25 @@ fn an_agent_that_is_not_there_is_said_so() {
     }
 }
 
+/// Only `ssh-keygen` can ask an agent to sign; a key in a file needs it no more.
+#[test]
+fn an_agents_key_needs_openssh() {
+    let workshop = Workshop::new();
+    let key = workshop.ed25519("ed");
+    let agent = workshop.agent();
+    agent.add(&workshop, &["-q"], &key);
+    let missing = workshop.path("not-installed");
+    let toolbox = Toolbox {
+        agent_socket: Some(agent.socket.clone()),
+        ssh_keygen: missing.clone(),
+        ..workshop.toolbox()
+    };
+    let refused =
+        Signer::from_agent(&public(&key), &toolbox).unwrap().sign(&engineer(), STATEMENT).unwrap_err();
+    assert_eq!(refused, SigningError::ProgramMissing { program: missing });
+    Signer::from_file(&key, &toolbox).unwrap().sign(&engineer(), STATEMENT).unwrap();
+}
+
 #[test]
 fn keys_that_cannot_sign_are_told_apart() {
     let workshop = Workshop::new();
