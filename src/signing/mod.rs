@@ -32,11 +32,13 @@
 //! | `signer` | [`Signer`]: making a signature |
 //! | `identities` | [`find_identities`]: which keys the person has |
 //! | `new_key` | [`make_key`]: a first key |
+//! | `key_error`, `failure`, `faults` | what can go wrong, and as what it reaches a person |
 //! | `wire`, `in_process`, `key_file` | inside: the wire types, signing without `ssh-keygen`, reading key files |
 
 mod allowed;
 mod armour;
 mod failure;
+mod faults;
 mod identities;
 mod in_process;
 mod key;
