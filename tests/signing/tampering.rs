@@ -149,11 +149,18 @@ fn loose_inner_forms_are_refused() {
         hash[at..at + 6].copy_from_slice(b"sha384");
         let reserved = [&data[..at - 8], &[0, 0, 0, 1, b'x'], &data[at - 4..]].concat();
         let longer = [&data[..], &[0]].concat();
+        // The same byte inside the signature's own length: ssh-keygen refuses it as well.
+        let mut inner = longer.clone();
+        let length = u32::try_from(data.len() - at - 10).unwrap();
+        assert_eq!(data[at + 6..at + 10], length.to_be_bytes());
+        inner[at + 6..at + 10].copy_from_slice(&(length + 1).to_be_bytes());
+        assert!(!workshop.stock_accepts(&key, &engineer(), STATEMENT, &armoured(&inner)));
         for (other, code) in [
             (version, "signature-version"),
             (hash, "signature-hash"),
             (reserved, "signature-reserved"),
             (longer, "signature-damaged"),
+            (inner, "signature-damaged"),
             (data[..data.len() - 1].to_vec(), "signature-damaged"),
         ] {
             let refused = verify_text(&key, &engineer(), STATEMENT, &armoured(&other)).unwrap_err();
