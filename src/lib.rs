@@ -9,6 +9,7 @@
 //! |---|---|---|
 //! | 2 | [`git`] | commits, whole-tree merge, exchange with a remote; the only user of git2 |
 //! | 2 | [`signing`] | SSH keys, and SSHSIG signatures over bytes |
+//! | 1 | [`merge`] | the typed three-way merge of records, field by field |
 //! | 1 | [`model`] | records, the views that signatures seal, names |
 //! | 0 | [`light`] | spectra, stone, look, photometry |
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
@@ -21,6 +22,7 @@ pub mod fault;
 pub mod git;
 pub mod light;
 pub mod making;
+pub mod merge;
 pub mod model;
 pub mod power;
 pub mod shape;

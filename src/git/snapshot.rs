@@ -295,6 +295,8 @@ fn edit_folder(
         let old = match builder.get(name)? {
             Some(entry) if entry.kind() == Some(git2::ObjectType::Tree) => Some(git.find_tree(entry.id())?),
             Some(_) if inner.iter().all(|(_, entry)| entry.is_none()) => continue,
+            // A file of that name is still there: it was not among what is removed.
+            Some(_) => return Err(GitError::FileAgainstFolder { path: name.into() }),
             _ => None,
         };
         match edit_folder(git, old.as_ref(), &inner)? {

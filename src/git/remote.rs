@@ -1,0 +1,332 @@
+//! Fetch, push and clone, through the user's own `git`.
+//!
+//! A push either arrives, or is told from a race that somebody else won, from a refusal by the remote's checks
+//! (with their words), and from a network that failed.
+
+use std::path::Path;
+
+use super::error::at;
+use super::user_git::{OnProgress, UserGit, remote_failure, telling};
+use super::{CommitId, GitError, Repo};
+
+/// Where a book is exchanged: a remote, and the branch there that the checked-out branch follows.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Remote {
+    /// The remote's name, such as `origin`.
+    pub name: String,
+    /// The branch on the remote, such as `main`.
+    pub branch: String,
+    /// Where this clone keeps what it last saw of that branch.
+    pub(crate) tracking: String,
+    /// True where the clone's settings name this branch as the one to follow.
+    pub(crate) chosen: bool,
+    /// True where a plain fetch brings the branch.
+    covered: bool,
+}
+
+/// What a fetch brought.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Fetched {
+    /// Where the remote's branch stood when it was last seen before.
+    pub before: Option<CommitId>,
+    /// Where it stands; `None` where the remote has no commit yet.
+    pub after: Option<CommitId>,
+}
+
+/// How a push ended that was not refused.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pushed {
+    /// The remote took it.
+    Done,
+    /// There was nothing to push.
+    UpToDate,
+    /// Somebody else pushed first: fetch, merge and try again.
+    Race,
+}
+
+impl Repo {
+    /// The remote to exchange with: the one named, or the one that the branch follows, or `origin`, or the only one.
+    ///
+    /// # Errors
+    /// [`GitError::NoRemote`], [`GitError::WhichRemote`], [`GitError::DetachedHead`].
+    pub fn remote(&self, named: Option<&str>) -> Result<Remote, GitError> {
+        let local = self.branch()?;
+        let config = self.git.config()?;
+        let setting = |key: &str| config.get_string(&format!("branch.{local}.{key}")).ok();
+        let followed = setting("remote").filter(|name| name != ".");
+        let mut names: Vec<String> =
+            self.git.remotes()?.iter().flatten().flatten().map(ToOwned::to_owned).collect();
+        names.sort();
+        let name = match named {
+            Some(name) => name.to_owned(),
+            None => match (&followed, names.as_slice()) {
+                (Some(name), _) => name.clone(),
+                (None, []) => return Err(GitError::NoRemote { name: None }),
+                (None, [only]) => only.clone(),
+                (None, several) if several.iter().any(|n| n == "origin") => "origin".to_owned(),
+                (None, several) => return Err(GitError::WhichRemote { names: several.to_vec() }),
+            },
+        };
+        let remote =
+            self.git.find_remote(&name).map_err(|_| GitError::NoRemote { name: Some(name.clone()) })?;
+        let merge = setting("merge").filter(|_| followed.as_deref() == Some(name.as_str()));
+        let chosen = merge.is_some();
+        let full = merge.unwrap_or_else(|| format!("refs/heads/{local}"));
+        let branch = full.strip_prefix("refs/heads/").unwrap_or(&full).to_owned();
+        let spec = remote
+            .refspecs()
+            .find(|spec| spec.direction() == git2::Direction::Fetch && spec.src_matches(&full));
+        let covered = spec.is_some();
+        let tracking = match spec {
+            Some(spec) => spec.transform(&full)?.as_str().unwrap_or_default().to_owned(),
+            None => format!("refs/remotes/{name}/{branch}"),
+        };
+        Ok(Remote { name, branch, tracking, chosen, covered })
+    }
+
+    /// What this clone last saw of the remote's branch.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn last_seen(&self, remote: &Remote) -> Result<Option<CommitId>, GitError> {
+        match self.git.refname_to_id(&remote.tracking) {
+            Ok(id) => Ok(Some(CommitId(id))),
+            Err(e) if e.code() == git2::ErrorCode::NotFound => Ok(None),
+            Err(e) => Err(e.into()),
+        }
+    }
+
+    /// Fetches the remote's branch. An empty remote is no error.
+    ///
+    /// # Errors
+    /// [`GitError::RemoteGone`], [`GitError::NotAdmitted`], [`GitError::Network`],
+    /// [`GitError::RemoteBranchMissing`] where the remote has branches but not this one.
+    pub fn fetch(
+        &self,
+        git: &UserGit,
+        remote: &Remote,
+        progress: Option<OnProgress<'_>>,
+    ) -> Result<Fetched, GitError> {
+        self.fetch_with(git, remote, &[], progress)
+    }
+
+    /// Fetches the part of the history that a shallow clone lacks.
+    ///
+    /// # Errors
+    /// As [`Repo::fetch`].
+    pub fn fetch_whole_history(
+        &self,
+        git: &UserGit,
+        remote: &Remote,
+        progress: Option<OnProgress<'_>>,
+    ) -> Result<Fetched, GitError> {
+        self.fetch_with(git, remote, &["--unshallow"], progress)
+    }
+
+    fn fetch_with(
+        &self,
+        git: &UserGit,
+        remote: &Remote,
+        extra: &[&str],
+        progress: Option<OnProgress<'_>>,
+    ) -> Result<Fetched, GitError> {
+        let before = self.last_seen(remote)?;
+        let mut args = vec!["fetch", "--prune", "--no-tags", "--recurse-submodules=no"];
+        args.extend(extra);
+        args.push(if progress.is_some() { "--progress" } else { "--quiet" });
+        args.extend(["--", remote.name.as_str()]);
+        let wanted = format!("+refs/heads/{}:{}", remote.branch, remote.tracking);
+        if !remote.covered {
+            args.push(&wanted);
+        }
+        let ended = git.run(self.root(), &args, progress)?;
+        let missing = ended.stderr.contains("couldn't find remote ref");
+        if !ended.ok && !missing {
+            return Err(remote_failure(&remote.name, "fetch", &ended.stderr));
+        }
+        let after = if missing { None } else { self.last_seen(remote)? };
+        if after.is_none() {
+            let there = self.branches_there(git, remote)?;
+            if !there.is_empty() {
+                let branch = remote.branch.clone();
+                return Err(GitError::RemoteBranchMissing { remote: remote.name.clone(), branch, there });
+            }
+        }
+        Ok(Fetched { before, after })
+    }
+
+    fn branches_there(&self, git: &UserGit, remote: &Remote) -> Result<Vec<String>, GitError> {
+        let ended = git.run(self.root(), &["ls-remote", "--heads", "--", &remote.name], None)?;
+        if !ended.ok {
+            return Err(remote_failure(&remote.name, "ls-remote", &ended.stderr));
+        }
+        let names = ended.stdout.lines().filter_map(|line| line.split_once("\trefs/heads/"));
+        Ok(names.map(|(_, name)| name.to_owned()).collect())
+    }
+
+    /// Pushes `commit` to the remote's branch, never by force.
+    ///
+    /// # Errors
+    /// [`GitError::HookRefused`] with what the remote's checks said, [`GitError::PushRefused`],
+    /// [`GitError::RemoteGone`], [`GitError::NotAdmitted`], [`GitError::Network`].
+    pub fn push(
+        &self,
+        git: &UserGit,
+        remote: &Remote,
+        commit: CommitId,
+        mut progress: Option<OnProgress<'_>>,
+    ) -> Result<Pushed, GitError> {
+        let spec = format!("{commit}:refs/heads/{}", remote.branch);
+        let mut atomic = true;
+        loop {
+            let mut args = vec!["push", "--porcelain", "--no-follow-tags", "--recurse-submodules=no"];
+            if atomic {
+                args.push("--atomic");
+            }
+            if progress.is_some() {
+                args.push("--progress");
+            }
+            args.extend(["--", remote.name.as_str(), &spec]);
+            let ended =
+                git.run(self.root(), &args, progress.as_mut().map(|tell| &mut **tell as OnProgress<'_>))?;
+            if atomic && ended.stderr.contains("does not support --atomic") {
+                atomic = false; // one branch is moved whole or not at all either way
+                continue;
+            }
+            return judge_push(&remote.name, &ended.stdout, &ended.stderr, ended.ok);
+        }
+    }
+
+    /// Makes the checked-out branch follow the remote's branch, as `git push -u` does.
+    pub(crate) fn follow(&self, remote: &Remote) -> Result<(), GitError> {
+        if remote.chosen {
+            return Ok(());
+        }
+        let local = self.branch()?;
+        let mut config = self.git.config()?.open_level(git2::ConfigLevel::Local)?;
+        config.set_str(&format!("branch.{local}.remote"), &remote.name)?;
+        config.set_str(&format!("branch.{local}.merge"), &format!("refs/heads/{}", remote.branch))?;
+        Ok(())
+    }
+
+    /// Clones `address` into `folder`, which is new or empty.
+    ///
+    /// # Errors
+    /// [`GitError::NotEmpty`], and as [`Repo::fetch`].
+    pub fn clone(
+        git: &UserGit,
+        address: &str,
+        folder: &Path,
+        progress: Option<OnProgress<'_>>,
+    ) -> Result<Repo, GitError> {
+        if folder.symlink_metadata().is_ok() {
+            let mut inside = std::fs::read_dir(folder).map_err(at(folder))?;
+            if inside.next().is_some() {
+                return Err(GitError::NotEmpty { path: folder.to_owned() });
+            }
+        }
+        let here = Path::new(".");
+        let target = folder.to_str().ok_or_else(|| GitError::BadPath {
+            path: folder.display().to_string(),
+            reason: "is not UTF-8",
+        })?;
+        let shown = if progress.is_some() { "--progress" } else { "--quiet" };
+        let settings = ["-c", "core.fsync=all", "-c", "core.autocrlf=false"];
+        let mut args = vec!["clone", shown, "--origin", "origin", "--no-recurse-submodules"];
+        args.extend(settings);
+        args.extend(["--", address, target]);
+        let ended = git.run(here, &args, progress)?;
+        if !ended.ok {
+            return Err(remote_failure(address, "clone", &ended.stderr));
+        }
+        Repo::open(folder)
+    }
+}
+
+/// Reads what `git push --porcelain` printed: a line per branch with flag, names and a reason.
+fn judge_push(remote: &str, stdout: &str, stderr: &str, ok: bool) -> Result<Pushed, GitError> {
+    let line = stdout.lines().find_map(|line| {
+        let (flag, rest) = line.split_once('\t')?;
+        let (_, summary) = rest.split_once('\t')?;
+        Some((flag, summary))
+    });
+    let Some((flag, summary)) = line else {
+        return if ok { Ok(Pushed::UpToDate) } else { Err(remote_failure(remote, "push", stderr)) };
+    };
+    if flag != "!" {
+        return if !ok {
+            Err(remote_failure(remote, "push", stderr))
+        } else if flag == "=" {
+            Ok(Pushed::UpToDate)
+        } else {
+            Ok(Pushed::Done)
+        };
+    }
+    let race = [
+        "fetch first",
+        "non-fast-forward",
+        "stale info",
+        "cannot lock ref",
+        "failed to update ref",
+        "failed to lock",
+        "reference already exists",
+        "incorrect old value",
+        "is at ",
+    ];
+    let hook = ["hook declined", "hook refused"];
+    if hook.iter().any(|mark| summary.contains(mark)) {
+        return Err(GitError::HookRefused { remote: remote.to_owned(), words: hook_words(stderr) });
+    }
+    if race.iter().any(|mark| summary.contains(mark)) {
+        return Ok(Pushed::Race);
+    }
+    let reason = summary.rsplit_once('(').map_or(summary, |(_, reason)| reason.trim_end_matches(')'));
+    let reason = if reason == "failure" || reason.is_empty() { telling(stderr) } else { reason.to_owned() };
+    Err(GitError::PushRefused { remote: remote.to_owned(), reason })
+}
+
+/// What the remote's hook printed, without git's own frame around it.
+fn hook_words(stderr: &str) -> Vec<String> {
+    let said = stderr.lines().filter_map(|line| line.strip_prefix("remote:")).map(str::trim);
+    said.filter(|line| !line.is_empty() && !line.starts_with("error: hook declined"))
+        .map(ToOwned::to_owned)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_porcelain_lines_of_a_push() {
+        let say = |line: &str| {
+            judge_push("origin", &format!("To /hub\n{line}\nDone\n"), "", !line.starts_with('!'))
+        };
+        assert_eq!(say(" \ta:refs/heads/main\t1..2"), Ok(Pushed::Done));
+        assert_eq!(say("*\ta:refs/heads/main\t[new branch]"), Ok(Pushed::Done));
+        assert_eq!(say("=\ta:refs/heads/main\t[up to date]"), Ok(Pushed::UpToDate));
+        for race in [
+            "!\ta:refs/heads/main\t[rejected] (fetch first)",
+            "!\ta:refs/heads/main\t[rejected] (non-fast-forward)",
+            "!\ta:refs/heads/main\t[remote rejected] (cannot lock ref 'refs/heads/main': is at 1 but expected 2)",
+            "!\ta:refs/heads/main\t[remote rejected] (failed to update ref)",
+        ] {
+            assert_eq!(say(race), Ok(Pushed::Race), "{race}");
+        }
+        assert_eq!(
+            say("!\ta:refs/heads/main\t[remote rejected] (branch is currently checked out)"),
+            Err(GitError::PushRefused {
+                remote: "origin".into(),
+                reason: "branch is currently checked out".into()
+            })
+        );
+        let told = judge_push(
+            "origin",
+            "To /hub\n!\ta:refs/heads/main\t[remote rejected] (pre-receive hook declined)\nDone\n",
+            "remote: no release without sign-off        \nremote: \nerror: failed to push some refs to '/hub'\n",
+            false,
+        );
+        let words = vec!["no release without sign-off".to_owned()];
+        assert_eq!(told, Err(GitError::HookRefused { remote: "origin".into(), words }));
+    }
+}

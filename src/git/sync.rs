@@ -1,0 +1,417 @@
+//! `sync`: take in hand edits, fetch, merge, check the result, put it in place, push; again where somebody was
+//! faster.
+//!
+//! Each step is found from the state of the repository and not from a memory of the last run, so that a sync
+//! can stop anywhere and the next one goes on. What a record may hold and what to say about it comes in
+//! through [`Steps`]; the random source, the clock and waiting come in there too.
+
+use std::collections::BTreeSet;
+use std::time::Duration;
+
+use crate::merge::{Conflict, Layout};
+
+use super::remote::Pushed;
+use super::user_git::UserGit;
+use super::{
+    BookLock, CommitId, GitError, HandEdit, LogEntry, Moment, NewCommit, PathChange, Person, Remote, Repo,
+    Snapshot, TreeMerge,
+};
+
+/// What a sync is to do.
+#[derive(Clone, Debug)]
+pub struct SyncOptions {
+    /// The remote by name; the one that the branch follows where not given.
+    pub remote: Option<String>,
+    /// Show what would happen: fetches, but changes no file, no branch and nothing on the remote.
+    pub dry_run: bool,
+    /// Leave the network alone: takes in hand edits, and merges what was fetched before.
+    pub offline: bool,
+    /// How many times to try when others push first; at least 1.
+    pub attempts: u32,
+    /// Whose commits these are.
+    pub author: Person,
+}
+
+/// What a sync is about to do, for a line on a terminal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Progress<'p> {
+    /// Looking for edits made by hand.
+    LookingForEdits,
+    /// Asking the remote.
+    Fetching,
+    /// Merging what came in.
+    Merging,
+    /// Checking the result.
+    Checking,
+    /// Putting the result in place.
+    Placing,
+    /// Sending.
+    Pushing,
+    /// Somebody was faster; waiting before the next try.
+    Waiting,
+    /// A line of git's own progress.
+    Git(&'p str),
+}
+
+/// Which hand edits to take in, and what their commit says.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct TakeIn {
+    /// The files.
+    pub paths: Vec<String>,
+    /// The commit's message.
+    pub message: String,
+}
+
+/// What is about to become the book.
+#[derive(Debug)]
+pub struct Incoming<'i> {
+    /// The book as it is, hand edits included.
+    pub before: &'i Snapshot<'i>,
+    /// The book as it would be.
+    pub after: &'i Snapshot<'i>,
+    /// Where the remote stands.
+    pub theirs: CommitId,
+    /// What differs between the two.
+    pub changes: &'i [PathChange],
+    /// The commits that come in, newest first.
+    pub commits: &'i [LogEntry],
+    /// The merge; `None` where nothing had to be merged because nothing was new here.
+    pub merge: Option<&'i TreeMerge<'i>>,
+}
+
+/// What the check of an incoming book says, short of refusing it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// It may come in.
+    Good,
+    /// It may come in once these files are kept as they were before and asked about, because the merge brought
+    /// together what does not fit. Counts only for a merge.
+    Hold(Vec<String>),
+}
+
+/// What a sync asks of its caller on the way.
+pub trait Steps {
+    /// Why the caller refuses.
+    type Refusal;
+
+    /// Checks edits made by hand and says which to take in.
+    ///
+    /// # Errors
+    /// The reasons why they may not be taken in; the sync then stops with nothing changed.
+    fn take_in(&mut self, edits: &[HandEdit]) -> Result<TakeIn, Self::Refusal>;
+
+    /// Checks the book as it would become, before the branch moves.
+    ///
+    /// # Errors
+    /// The reasons why it may not come in; the sync then stops and the book stays as it is.
+    fn check(&mut self, incoming: &Incoming<'_>) -> Result<Verdict, Self::Refusal>;
+
+    /// What the commit of a merge says.
+    fn merge_message(&mut self, incoming: &Incoming<'_>) -> String;
+
+    /// The time for commits.
+    fn now(&mut self) -> Moment;
+
+    /// A random number, of which every bit counts.
+    fn random(&mut self) -> u64;
+
+    /// Waits.
+    fn pause(&mut self, length: Duration);
+
+    /// Receives what is about to happen.
+    fn tell(&mut self, progress: Progress<'_>) {
+        let _ = progress;
+    }
+}
+
+/// Why a sync stopped.
+#[derive(Debug)]
+pub enum SyncError<R> {
+    /// Git or the network.
+    Git(GitError),
+    /// The hand edits may not be taken in.
+    HandEdits(R),
+    /// What came in may not become the book. The book stays as it is.
+    Incoming {
+        /// Why.
+        reason: R,
+        /// The commits that came in, newest first, with who made them.
+        commits: Vec<LogEntry>,
+    },
+    /// The check kept asking to hold files that are held already.
+    Unsettled {
+        /// The files.
+        paths: Vec<String>,
+    },
+}
+
+impl<R> From<GitError> for SyncError<R> {
+    fn from(error: GitError) -> Self {
+        SyncError::Git(error)
+    }
+}
+
+/// What a sync did.
+#[derive(Clone, Debug, Default)]
+pub struct SyncSummary {
+    /// The remote's name and branch; `None` where the book has no remote and the sync was offline.
+    pub remote: Option<Remote>,
+    /// The hand edits that were taken in.
+    pub hand_edits: Vec<HandEdit>,
+    /// HEAD before anything.
+    pub before: Option<CommitId>,
+    /// HEAD after all; in a dry run, what it would be.
+    pub after: Option<CommitId>,
+    /// The commits that came in, newest first.
+    pub commits: Vec<LogEntry>,
+    /// What they changed in the book.
+    pub changes: Vec<PathChange>,
+    /// True where both sides had something new.
+    pub merged: bool,
+    /// The questions that a merge opened, with the path of each one's record.
+    pub opened: Vec<(String, Conflict)>,
+    /// True where something was sent.
+    pub pushed: bool,
+    /// How often somebody else was faster.
+    pub races: u32,
+}
+
+impl Repo {
+    /// Brings this clone and its remote to the same book.
+    ///
+    /// # Errors
+    /// [`SyncError`]; nothing of this clone's work is lost in any case.
+    pub fn sync<S: Steps>(
+        &self,
+        lock: &BookLock,
+        git: &UserGit,
+        layout: &Layout,
+        options: &SyncOptions,
+        steps: &mut S,
+    ) -> Result<SyncSummary, SyncError<S::Refusal>> {
+        self.refuse_half_done()?;
+        let remote = match self.remote(options.remote.as_deref()) {
+            Err(GitError::NoRemote { name: None }) if options.offline => None,
+            found => Some(found?),
+        };
+        let before = self.head()?;
+        let mut summary =
+            SyncSummary { remote: remote.clone(), before, after: before, ..SyncSummary::default() };
+        let mut round = Round { repo: self, lock, git, layout, options, steps, remote };
+        let mut edited = 0;
+        loop {
+            match round.run(&mut summary) {
+                Ok(Pushed::Race) => summary.races += 1,
+                Ok(_) => return Ok(summary),
+                // An editor saved while the result was put in place: take that in and go on, but not for ever.
+                Err(SyncError::Git(GitError::EditedMeanwhile { .. })) if edited < 3 => edited += 1,
+                Err(error) => return Err(error),
+            }
+            if summary.races >= options.attempts.max(1) {
+                return Err(GitError::RaceLost { attempts: summary.races }.into());
+            }
+            round.steps.tell(Progress::Waiting);
+            let longest = 50_u64 << summary.races.min(6);
+            let length = round.steps.random() % longest;
+            round.steps.pause(Duration::from_millis(length));
+        }
+    }
+}
+
+struct Round<'r, S> {
+    repo: &'r Repo,
+    lock: &'r BookLock,
+    git: &'r UserGit,
+    layout: &'r Layout,
+    options: &'r SyncOptions,
+    steps: &'r mut S,
+    remote: Option<Remote>,
+}
+
+impl<S: Steps> Round<'_, S> {
+    fn run(&mut self, summary: &mut SyncSummary) -> Result<Pushed, SyncError<S::Refusal>> {
+        let ours = self.take_in_edits(summary)?;
+        summary.after = ours;
+        let Some(remote) = self.remote.clone() else { return Ok(Pushed::UpToDate) };
+        if !self.options.offline {
+            self.steps.tell(Progress::Fetching);
+            let steps = &mut *self.steps;
+            let mut tell = |line: &str| steps.tell(Progress::Git(line));
+            let shown = self.git.may_ask;
+            self.repo.fetch(self.git, &remote, if shown { Some(&mut tell) } else { None })?;
+        }
+        let theirs = self.repo.last_seen(&remote)?;
+        let head = self.bring_together(&remote, ours, theirs, summary)?;
+        summary.after = head;
+        if self.options.dry_run {
+            return Ok(Pushed::UpToDate);
+        }
+        if theirs.is_some() {
+            self.repo.follow(&remote)?;
+        }
+        let Some(head) = head.filter(|head| Some(*head) != theirs && !self.options.offline) else {
+            return Ok(Pushed::UpToDate);
+        };
+        self.steps.tell(Progress::Pushing);
+        let steps = &mut *self.steps;
+        let mut tell = |line: &str| steps.tell(Progress::Git(line));
+        let shown = self.git.may_ask;
+        let pushed = self.repo.push(self.git, &remote, head, if shown { Some(&mut tell) } else { None })?;
+        if pushed != Pushed::Race {
+            summary.pushed |= pushed == Pushed::Done;
+            self.repo.follow(&remote)?;
+        }
+        Ok(pushed)
+    }
+
+    fn take_in_edits(
+        &mut self,
+        summary: &mut SyncSummary,
+    ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
+        self.steps.tell(Progress::LookingForEdits);
+        let head = self.repo.head()?;
+        let edits = self.repo.changed_paths("")?;
+        if edits.is_empty() {
+            return Ok(head);
+        }
+        let take = self.steps.take_in(&edits).map_err(SyncError::HandEdits)?;
+        let paths: Vec<&str> = take.paths.iter().map(String::as_str).collect();
+        let at = self.steps.now();
+        let new = NewCommit { message: &take.message, author: &self.options.author, at };
+        let taken = if self.options.dry_run {
+            self.repo.unmoved_commit(head, &paths, &new)?
+        } else {
+            self.repo.commit_paths(self.lock, &paths, &new)?
+        };
+        if taken.is_some() {
+            summary.hand_edits.extend(edits.into_iter().filter(|edit| take.paths.contains(&edit.path)));
+        }
+        Ok(taken.or(head))
+    }
+
+    /// Brings the branch to a commit that has both sides in it.
+    fn bring_together(
+        &mut self,
+        remote: &Remote,
+        ours: Option<CommitId>,
+        theirs: Option<CommitId>,
+        summary: &mut SyncSummary,
+    ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
+        let repo = self.repo;
+        let Some(theirs) = theirs else { return Ok(ours) };
+        let behind = match ours {
+            None => true,
+            Some(ours) if ours == theirs || repo.descends(ours, theirs)? => return Ok(Some(ours)),
+            Some(ours) => repo.descends(theirs, ours)?,
+        };
+        let without: Vec<CommitId> = ours.into_iter().collect();
+        let commits = repo.log_of(&[theirs], &without, "")?.collect::<Result<Vec<_>, _>>()?;
+        let before = match ours {
+            Some(ours) => repo.snapshot(ours)?,
+            None => Snapshot::new(&repo.git, None),
+        };
+        let head = match ours {
+            Some(ours) if !behind => {
+                self.make_whole(remote, ours, theirs)?;
+                self.merge(&before, ours, theirs, &commits, summary)?
+            }
+            _ => {
+                let after = repo.snapshot(theirs)?;
+                let changes = before.changes(&after, "")?;
+                let incoming = Incoming {
+                    before: &before,
+                    after: &after,
+                    theirs,
+                    changes: &changes,
+                    commits: &commits,
+                    merge: None,
+                };
+                self.steps.tell(Progress::Checking);
+                self.steps
+                    .check(&incoming)
+                    .map_err(|reason| SyncError::Incoming { reason, commits: commits.clone() })?;
+                summary.changes.extend(changes);
+                theirs
+            }
+        };
+        summary.commits.splice(0..0, commits);
+        if !self.options.dry_run {
+            self.steps.tell(Progress::Placing);
+            repo.advance(self.lock, ours, head, true, "sync")?;
+        }
+        Ok(Some(head))
+    }
+
+    /// Fetches the rest of a history that is cut off, where the merge needs it.
+    fn make_whole(
+        &mut self,
+        remote: &Remote,
+        ours: CommitId,
+        theirs: CommitId,
+    ) -> Result<(), SyncError<S::Refusal>> {
+        if self.repo.is_shallow()
+            && !self.options.offline
+            && self.repo.common_base(self.layout, ours, theirs)?.is_none()
+        {
+            self.steps.tell(Progress::Fetching);
+            self.repo.fetch_whole_history(self.git, remote, None)?;
+        }
+        Ok(())
+    }
+
+    fn merge(
+        &mut self,
+        before: &Snapshot<'_>,
+        ours: CommitId,
+        theirs: CommitId,
+        commits: &[LogEntry],
+        summary: &mut SyncSummary,
+    ) -> Result<CommitId, SyncError<S::Refusal>> {
+        let repo = self.repo;
+        let mut held = BTreeSet::new();
+        loop {
+            self.steps.tell(Progress::Merging);
+            let merge = repo.merge_commits(self.layout, ours, theirs, &held)?;
+            let changes = before.changes(&merge.after, "")?;
+            let incoming = Incoming {
+                before,
+                after: &merge.after,
+                theirs,
+                changes: &changes,
+                commits,
+                merge: Some(&merge),
+            };
+            self.steps.tell(Progress::Checking);
+            let verdict = self.steps.check(&incoming);
+            match verdict.map_err(|reason| SyncError::Incoming { reason, commits: commits.to_vec() })? {
+                Verdict::Hold(paths) if !paths.is_empty() => {
+                    let known = held.len();
+                    held.extend(paths.iter().cloned());
+                    if held.len() == known {
+                        return Err(SyncError::Unsettled { paths });
+                    }
+                }
+                _ => {
+                    let message = self.steps.merge_message(&incoming);
+                    let at = self.steps.now();
+                    let new = NewCommit { message: &message, author: &self.options.author, at };
+                    let tree = merge.after.tree().map(git2::Tree::id);
+                    let Some(tree) = tree else { return Ok(theirs) };
+                    let tree = repo.git.find_tree(tree).map_err(GitError::from)?;
+                    let id = repo.store_commit(&tree, &[ours, theirs], &new)?;
+                    summary.merged = true;
+                    summary.opened.extend(merge.opened.iter().cloned());
+                    summary.changes.extend(changes);
+                    return Ok(id);
+                }
+            }
+        }
+    }
+}
+
+impl Repo {
+    /// True where `ancestor` lies behind `commit`.
+    pub(crate) fn descends(&self, commit: CommitId, ancestor: CommitId) -> Result<bool, GitError> {
+        Ok(self.git.graph_descendant_of(commit.0, ancestor.0)?)
+    }
+}
