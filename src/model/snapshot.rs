@@ -109,6 +109,8 @@ pub struct Snapshot {
     pub installation: Option<Installation>,
     /// Everything that was signed about facts.
     pub signoffs: Vec<SignOff>,
+    /// Why files among the sign-offs cannot even be read as one.
+    pub void_signoffs: Vec<Fault>,
     /// The moves whose signatures count.
     pub moves: BTreeMap<Sha256Digest, Move>,
     /// The moves whose signatures do not count, with the reason.
