@@ -5,13 +5,27 @@
 //! | [`lights`], [`drivers`], [`controls`], [`wire_stock`] | the shop's own records |
 //! | [`shop_fault`] | what is wrong in them that a schema cannot see |
 //! | [`vocabulary`] | dimming, place, location, wire table |
-//! | [`conductor`] | a conductor's resistance by the published tables |
+//! | [`light_build`], [`tape_drop`] | lit edges → tape, watts, amperes, light at the face, drop along the tape |
+//! | [`conductor`], [`wire_run`], [`cable_choice`] | cable: resistance, drop, size, the shop's own stock |
+//! | [`class2`] | what may be said about a driver and the Class 2 limit |
+//! | [`grouping`], [`driver_choice`], [`passed_over`] | which driver, how many, and what hangs on which output |
+//! | [`control_choice`] | controllers for colour-changing light, dimmers against drivers |
 
+pub mod cable_choice;
+pub mod class2;
 pub mod conductor;
+pub mod control_choice;
 pub mod controls;
+pub mod driver_choice;
 pub mod drivers;
+pub mod grouping;
+pub mod light_build;
 pub mod lights;
+mod packing;
+pub mod passed_over;
 pub mod shop_fault;
+pub mod tape_drop;
 pub mod vocabulary;
+pub mod wire_run;
 pub mod wire_stock;
 mod written;

@@ -1,0 +1,310 @@
+//! Which of the shop's routes can build a panel, why the others cannot, and which to propose.
+//!
+//! Whether an outline fits a sheet is the shape room's to say; here it comes in as a function of the usable
+//! sheet. Being too late does not stop a route from building: it puts the route behind those in time.
+
+use std::fmt;
+
+use super::mount::Mount;
+use super::routes::{Route, Routes};
+use crate::units::{Millimetres, trimmed};
+use crate::words::LightKind;
+
+/// Lengths closer than this are the same length.
+const SAME_LENGTH_MM: f64 = 1e-6;
+
+/// What a route is judged by.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PanelNeeds {
+    /// Longer side of the smallest rectangle round the outline, millimetres.
+    pub long_mm: Millimetres,
+    /// Shorter side of the smallest rectangle round the outline, millimetres.
+    pub short_mm: Millimetres,
+    /// True where the outline has a curve that is not a whole circle.
+    pub curved: bool,
+    /// How many openings lie within the outline.
+    pub cutouts: usize,
+    /// The smallest inner radius, millimetres; 0 for a sharp inner corner, none where there is no inner corner.
+    pub least_inner_radius_mm: Option<Millimetres>,
+    /// What the light can do.
+    pub kind: LightKind,
+    /// The colour rendering index Ra asked for, 0 to 100; none where it does not matter.
+    pub cri_ra: Option<f64>,
+    /// Depth of the panel, millimetres; none where the light is not chosen yet.
+    pub depth_mm: Option<Millimetres>,
+    /// How many edges are lit.
+    pub lit_edges: usize,
+    /// How it is held; none where that is not chosen yet.
+    pub mount: Option<Mount>,
+}
+
+/// Why a route cannot build a panel.
+#[derive(Clone, Debug, PartialEq)]
+pub enum RouteAgainst {
+    /// It does not fit the largest sheet, turned any way.
+    Size {
+        /// The panel's smallest rectangle, millimetres.
+        panel_mm: (Millimetres, Millimetres),
+        /// The usable sheet, millimetres.
+        sheet_mm: (Millimetres, Millimetres),
+    },
+    /// It is narrower than the route makes.
+    Narrow {
+        /// The panel's shorter side.
+        panel_mm: Millimetres,
+        /// The route's least.
+        least_mm: Millimetres,
+    },
+    /// The route cuts no curves.
+    Curved,
+    /// The route cuts no openings.
+    Cutouts,
+    /// An inner corner is tighter than the route cuts.
+    InnerRadius {
+        /// The panel's.
+        panel_mm: Millimetres,
+        /// The route's least.
+        least_mm: Millimetres,
+    },
+    /// The route does not build this kind of light.
+    LightKind(LightKind),
+    /// The route's light renders colours less well than asked.
+    ColourRendering {
+        /// Asked for, Ra.
+        asked: f64,
+        /// The route's, Ra.
+        route: f64,
+    },
+    /// The panel is deeper than the route makes.
+    Depth {
+        /// The panel's.
+        panel_mm: Millimetres,
+        /// The route's largest.
+        largest_mm: Millimetres,
+    },
+    /// More edges are lit than the route wires.
+    LitEdges {
+        /// The panel's.
+        panel: usize,
+        /// The route's most.
+        most: u32,
+    },
+    /// The route is not made for this mount.
+    Mount(Mount),
+}
+
+impl RouteAgainst {
+    /// A stable name for programs.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            Self::Size { .. } => "size",
+            Self::Narrow { .. } => "narrow",
+            Self::Curved => "curved",
+            Self::Cutouts => "cutouts",
+            Self::InnerRadius { .. } => "inner-radius",
+            Self::LightKind(_) => "light-kind",
+            Self::ColourRendering { .. } => "colour-rendering",
+            Self::Depth { .. } => "depth",
+            Self::LitEdges { .. } => "lit-edges",
+            Self::Mount(_) => "mount",
+        }
+    }
+
+    /// What would mend it.
+    #[must_use]
+    pub fn remedy(&self) -> &'static str {
+        match self {
+            Self::Size { .. } => "split the panel, or choose a route with a larger sheet",
+            Self::Narrow { .. } => "make the panel wider, or choose a route that makes narrower ones",
+            Self::Curved => "choose a route that cuts curves",
+            Self::Cutouts => "choose a route that cuts openings",
+            Self::InnerRadius { .. } => "round the inner corner, or choose a route with a finer tool",
+            Self::LightKind(_) => "choose another light kind or another route",
+            Self::ColourRendering { .. } => "ask for less, or choose a route with better light",
+            Self::Depth { .. } => "choose a flatter light or another route",
+            Self::LitEdges { .. } => "light fewer edges, or choose another route",
+            Self::Mount(_) => "choose another mount or another route",
+        }
+    }
+}
+
+impl fmt::Display for RouteAgainst {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mm = |length: &Millimetres| trimmed(length.get(), 1);
+        match self {
+            Self::Size { panel_mm, sheet_mm } => write!(
+                f,
+                "the panel is {} × {} mm, its usable sheet {} × {} mm",
+                mm(&panel_mm.0),
+                mm(&panel_mm.1),
+                mm(&sheet_mm.0),
+                mm(&sheet_mm.1)
+            ),
+            Self::Narrow { panel_mm, least_mm } => {
+                write!(
+                    f,
+                    "the panel is {} mm across, it makes {} mm at the least",
+                    mm(panel_mm),
+                    mm(least_mm)
+                )
+            }
+            Self::Curved => f.write_str("it cuts no curved outlines"),
+            Self::Cutouts => f.write_str("it cuts no openings"),
+            Self::InnerRadius { panel_mm, least_mm } => write!(
+                f,
+                "an inner corner has a radius of {} mm, it cuts {} mm at the least",
+                mm(panel_mm),
+                mm(least_mm)
+            ),
+            Self::LightKind(kind) => write!(f, "it does not build {kind}"),
+            Self::ColourRendering { asked, route } => {
+                write!(f, "Ra {} is asked for, its light has {}", trimmed(*asked, 0), trimmed(*route, 0))
+            }
+            Self::Depth { panel_mm, largest_mm } => {
+                write!(f, "the panel is {} mm deep, it makes {} mm at the most", mm(panel_mm), mm(largest_mm))
+            }
+            Self::LitEdges { panel, most } => write!(f, "{panel} edges are lit, it wires {most} at the most"),
+            Self::Mount(mount) => write!(f, "it is not made for the mount {mount}"),
+        }
+    }
+}
+
+/// One route judged for a panel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RouteVerdict<'a> {
+    /// The route.
+    pub route: &'a Route,
+    /// Every reason why it cannot build the panel; empty where it can.
+    pub against: Vec<RouteAgainst>,
+    /// Business days to spare before the install date by this route, below 0 where it is too late; none where no date is set.
+    pub slack_business_days: Option<i64>,
+}
+
+impl RouteVerdict<'_> {
+    /// True where the route can build the panel, in time or not.
+    #[must_use]
+    pub fn can_build(&self) -> bool {
+        self.against.is_empty()
+    }
+
+    /// True where the install date cannot be met by this route.
+    #[must_use]
+    pub fn late(&self) -> bool {
+        self.slack_business_days.is_some_and(|slack| slack < 0)
+    }
+}
+
+/// Every route judged, and the one to propose.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RouteChoice<'a> {
+    /// Every route, in the shop's order.
+    pub verdicts: Vec<RouteVerdict<'a>>,
+    /// Index of the proposed route: the first of the shop's order that can build in time, or, where none can in time, the least late; none where none can build.
+    pub proposed: Option<usize>,
+}
+
+impl<'a> RouteChoice<'a> {
+    /// The proposed route, if any can build the panel.
+    #[must_use]
+    pub fn proposed(&self) -> Option<&'a Route> {
+        self.proposed.and_then(|index| self.verdicts.get(index)).map(|verdict| verdict.route)
+    }
+}
+
+/// The sheet less its margin, millimetres: width and height.
+#[must_use]
+pub fn usable_sheet(route: &Route) -> (Millimetres, Millimetres) {
+    let less = |side: Millimetres| Millimetres((side.get() - 2.0 * route.sheet_margin_mm.get()).max(0.0));
+    (less(route.sheet_width_mm), less(route.sheet_height_mm))
+}
+
+/// True where the panel's smallest rectangle lies on a sheet square to its edges. The shape room can do better:
+/// an outline may fit turned where its rectangle does not.
+#[must_use]
+pub fn fits_square_on(needs: &PanelNeeds, sheet_mm: (Millimetres, Millimetres)) -> bool {
+    let (wide, narrow) = (sheet_mm.0.get().max(sheet_mm.1.get()), sheet_mm.0.get().min(sheet_mm.1.get()));
+    let (long, short) =
+        (needs.long_mm.get().max(needs.short_mm.get()), needs.long_mm.get().min(needs.short_mm.get()));
+    long <= wide + SAME_LENGTH_MM && short <= narrow + SAME_LENGTH_MM
+}
+
+/// Judges one route; `fits` says whether the outline goes on a usable sheet of this width and height.
+pub fn against(
+    route: &Route,
+    needs: &PanelNeeds,
+    fits: impl Fn(Millimetres, Millimetres) -> bool,
+) -> Vec<RouteAgainst> {
+    let mut against = Vec::new();
+    let sheet_mm = usable_sheet(route);
+    if !fits(sheet_mm.0, sheet_mm.1) {
+        against.push(RouteAgainst::Size { panel_mm: (needs.long_mm, needs.short_mm), sheet_mm });
+    }
+    let across = Millimetres(needs.long_mm.get().min(needs.short_mm.get()));
+    if across.get() + SAME_LENGTH_MM < route.least_width_mm.get() {
+        against.push(RouteAgainst::Narrow { panel_mm: across, least_mm: route.least_width_mm });
+    }
+    if needs.curved && !route.curved_outlines {
+        against.push(RouteAgainst::Curved);
+    }
+    if needs.cutouts > 0 && !route.cutouts {
+        against.push(RouteAgainst::Cutouts);
+    }
+    if let Some(radius) = needs.least_inner_radius_mm
+        && radius.get() + SAME_LENGTH_MM < route.least_inner_radius_mm.get()
+    {
+        against.push(RouteAgainst::InnerRadius { panel_mm: radius, least_mm: route.least_inner_radius_mm });
+    }
+    if !route.light_kinds.contains(&needs.kind) {
+        against.push(RouteAgainst::LightKind(needs.kind));
+    }
+    if let Some(asked) = needs.cri_ra
+        && asked > route.cri_ra
+    {
+        against.push(RouteAgainst::ColourRendering { asked, route: route.cri_ra });
+    }
+    if let Some(depth) = needs.depth_mm
+        && depth.get() > route.largest_depth_mm.get() + SAME_LENGTH_MM
+    {
+        against.push(RouteAgainst::Depth { panel_mm: depth, largest_mm: route.largest_depth_mm });
+    }
+    if needs.lit_edges > route.largest_lit_edges as usize {
+        against.push(RouteAgainst::LitEdges { panel: needs.lit_edges, most: route.largest_lit_edges });
+    }
+    if let Some(mount) = needs.mount
+        && !route.mounts.contains(&mount)
+    {
+        against.push(RouteAgainst::Mount(mount));
+    }
+    against
+}
+
+/// Judges every route and proposes one.
+///
+/// `fits` says whether the outline goes on a usable sheet of this width and height; `slack` gives the business
+/// days to spare by a route, where an install date is set.
+pub fn choose<'a>(
+    routes: &'a Routes,
+    needs: &PanelNeeds,
+    fits: impl Fn(Millimetres, Millimetres) -> bool,
+    slack: impl Fn(&Route) -> Option<i64>,
+) -> RouteChoice<'a> {
+    let verdicts: Vec<RouteVerdict<'a>> = routes
+        .routes
+        .iter()
+        .map(|route| RouteVerdict {
+            route,
+            against: against(route, needs, &fits),
+            slack_business_days: slack(route),
+        })
+        .collect();
+    let able = || verdicts.iter().enumerate().filter(|(_, verdict)| verdict.can_build());
+    let in_time = able().find(|(_, verdict)| !verdict.late()).map(|(index, _)| index);
+    let least_late = || {
+        able()
+            .max_by_key(|(index, verdict)| (verdict.slack_business_days, std::cmp::Reverse(*index)))
+            .map(|(index, _)| index)
+    };
+    let proposed = in_time.or_else(least_late);
+    RouteChoice { verdicts, proposed }
+}

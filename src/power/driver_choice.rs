@@ -1,0 +1,343 @@
+//! Which driver feeds the panels, how many of it, what hangs on each output, and why each other driver was passed over.
+//!
+//! One call chooses for panels that can share drivers: same voltage, same way of dimming, same place. All
+//! drivers of one choice are of one model.
+
+use std::fmt;
+
+use super::class2::Class2Standing;
+use super::drivers::{Driver, Drivers};
+use super::grouping::{Capacity, Grouping, GroupingFault, PanelLoad, group};
+use super::passed_over::PassedOver;
+use super::vocabulary::{Dimming, Location, Place};
+use crate::units::{Amperes, Millimetres, Volts, Watts};
+use crate::words::LightKind;
+
+/// What the job asks of its drivers.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Requirement {
+    /// The tape's nominal voltage, volts direct current.
+    pub voltage_v: Volts,
+    /// What the panels' light can do.
+    pub kind: LightKind,
+    /// How the panels are dimmed. Colour-changing light dims at its control system: `low-voltage-pwm`.
+    pub dimming: Dimming,
+    /// How wet the driver's place is.
+    pub place: Place,
+    /// Where the driver goes.
+    pub location: Location,
+    /// The mains voltage on site, volts alternating current; none where it is not known yet.
+    pub mains_v: Option<Volts>,
+    /// True where the low-voltage side must be wired as Class 2.
+    pub class2: bool,
+    /// Free space for one driver, millimetres, in any order; none where there is enough.
+    pub space_mm: Option<[Millimetres; 3]>,
+}
+
+/// One output in use.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Circuit {
+    /// The driver, from 1.
+    pub driver: usize,
+    /// Its output, from 1.
+    pub output: usize,
+    /// The tapes on it: index of the panel in the loads, index of the tape in its panel.
+    pub tapes: Vec<(usize, usize)>,
+    /// The load, watts.
+    pub watts: Watts,
+    /// The load's current, amperes.
+    pub amps: Amperes,
+}
+
+/// The driver for the panels.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DriverChoice<'a> {
+    /// The model.
+    pub driver: &'a Driver,
+    /// How many of it.
+    pub count: usize,
+    /// What hangs on each output in use, by driver and output.
+    pub circuits: Vec<Circuit>,
+    /// What may be said about its outputs and Class 2.
+    pub class2: Class2Standing,
+    /// Usable watts of one output: the shop's largest load share of its rating.
+    pub usable_w: Watts,
+    /// True where no grouping on this model takes fewer drivers, or as few with panels on fewer outputs.
+    pub proven_least: bool,
+    /// Every other driver, in the shop's order, with every reason against it.
+    pub passed_over: Vec<(&'a Driver, Vec<PassedOver>)>,
+}
+
+/// Why no driver was chosen.
+#[derive(Clone, Debug, PartialEq)]
+pub enum DriverFault {
+    /// Colour-changing light is to be dimmed elsewhere than at its control system.
+    ColourDimmedAtDriver {
+        /// The kind.
+        kind: LightKind,
+        /// The way asked for.
+        asked: Dimming,
+    },
+    /// The loads make no sense.
+    Load(GroupingFault),
+    /// No driver on the list suits.
+    NoneFits {
+        /// Every driver's id with every reason against it, in the shop's order.
+        passed_over: Vec<(String, Vec<PassedOver>)>,
+    },
+}
+
+impl DriverFault {
+    /// A stable name for programs.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            Self::ColourDimmedAtDriver { .. } => "driver-colour-dimmed-at-driver",
+            Self::Load(fault) => fault.code(),
+            Self::NoneFits { .. } => "driver-none-fits",
+        }
+    }
+
+    /// What to do about it. For a list where none fits: what the driver with the fewest reasons against it lacks.
+    #[must_use]
+    pub fn remedy(&self) -> String {
+        match self {
+            Self::ColourDimmedAtDriver { .. } => {
+                format!("set the dimming to `{}` and name a control system", Dimming::LowVoltage)
+            }
+            Self::Load(fault) => fault.remedy().into(),
+            Self::NoneFits { passed_over } => {
+                match passed_over.iter().min_by_key(|(_, reasons)| reasons.len()) {
+                    None => "add drivers to shop/drivers.json".into(),
+                    Some((id, reasons)) => {
+                        let reasons: Vec<String> = reasons.iter().map(ToString::to_string).collect();
+                        format!(
+                            "add a driver to shop/drivers.json, or change what is asked; nearest is `{id}`: {}",
+                            reasons.join("; ")
+                        )
+                    }
+                }
+            }
+        }
+    }
+}
+
+impl fmt::Display for DriverFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::ColourDimmedAtDriver { kind, asked } => {
+                write!(f, "{kind} dims at its control system, not by {asked}: the two would fight")
+            }
+            Self::Load(fault) => fault.fmt(f),
+            Self::NoneFits { .. } => f.write_str("no driver of the shop's list suits"),
+        }
+    }
+}
+
+impl std::error::Error for DriverFault {}
+
+/// The share of a rating that may be used, watts.
+#[must_use]
+pub fn usable(rating: Watts, largest_load_share: f64) -> Watts {
+    Watts(rating.get() * largest_load_share)
+}
+
+/// Judges one driver: its grouping if it suits, or every reason against it.
+///
+/// # Errors
+/// Every reason against it; never one of those that only compare.
+pub fn judge(
+    driver: &Driver,
+    largest_load_share: f64,
+    asked: &Requirement,
+    loads: &[PanelLoad],
+) -> Result<Grouping, Vec<PassedOver>> {
+    let mut against = unsuited(driver, asked);
+    let capacity = Capacity {
+        outputs: driver.outputs,
+        output_w: usable(driver.output_rating_w, largest_load_share),
+        driver_w: usable(driver.rating_w, largest_load_share),
+    };
+    match group(loads, capacity) {
+        Ok(grouping) => {
+            let lightest = (0..grouping.drivers)
+                .map(|number| {
+                    let on_it = grouping.placements.iter().filter(|p| p.driver == number);
+                    on_it.map(|p| loads[p.panel].tapes[p.tape].get()).sum::<f64>()
+                })
+                .fold(f64::INFINITY, f64::min);
+            if lightest < driver.least_load_w.get() * (1.0 - 1e-9) {
+                against
+                    .push(PassedOver::BelowLeastLoad { load: Watts(lightest), least: driver.least_load_w });
+            }
+            if against.is_empty() { Ok(grouping) } else { Err(against) }
+        }
+        Err(GroupingFault::TapeAboveOutput { panel, watts, usable }) => {
+            against.push(PassedOver::TapeAboveOutput { panel, watts, usable });
+            Err(against)
+        }
+        Err(GroupingFault::NoLoad | GroupingFault::NotPositive { .. }) => Err(against),
+    }
+}
+
+/// What stands against a driver whatever its load.
+fn unsuited(driver: &Driver, asked: &Requirement) -> Vec<PassedOver> {
+    let mut against = Vec::new();
+    if (driver.output_v.get() - asked.voltage_v.get()).abs() > 1e-6 {
+        against.push(PassedOver::Voltage { driver: driver.output_v, tape: asked.voltage_v });
+    }
+    if !driver.dimming.contains(&asked.dimming) {
+        against.push(PassedOver::Dimming { asked: asked.dimming });
+    }
+    if driver.place < asked.place {
+        against.push(PassedOver::Place { rated: driver.place, asked: asked.place });
+    }
+    if !driver.locations.contains(&asked.location) {
+        against.push(PassedOver::Location { asked: asked.location });
+    }
+    if let Some(site) = asked.mains_v
+        && (site < driver.mains_least_v || site > driver.mains_most_v)
+    {
+        against.push(PassedOver::Mains { site });
+    }
+    let standing = Class2Standing::of_driver(driver);
+    if asked.class2 && !standing.may_be_wired_as_class2() {
+        against.push(PassedOver::Class2 { standing, highest: driver.highest_output_v });
+    }
+    if asked.space_mm.is_some_and(|space| !goes_into(driver, space)) {
+        against.push(PassedOver::Space);
+    }
+    against
+}
+
+/// True where the case goes into the space, turned as need be.
+fn goes_into(driver: &Driver, space: [Millimetres; 3]) -> bool {
+    let sorted = |sides: [Millimetres; 3]| {
+        let mut sides = sides.map(Millimetres::get);
+        sides.sort_by(f64::total_cmp);
+        sides
+    };
+    let case = sorted([driver.length_mm, driver.width_mm, driver.height_mm]);
+    case.iter().zip(sorted(space)).all(|(side, free)| *side <= free)
+}
+
+/// Chooses among the shop's drivers: the fewest drivers, then panels on the fewest outputs, then the smallest
+/// rating in all, then the shop's order.
+///
+/// # Errors
+/// Loads that make no sense, colour-changing light dimmed elsewhere than at its control system, or no driver
+/// that suits, with every reason.
+pub fn choose<'a>(
+    drivers: &'a Drivers,
+    asked: &Requirement,
+    loads: &[PanelLoad],
+) -> Result<DriverChoice<'a>, DriverFault> {
+    if asked.kind.changes_colour() && asked.dimming != Dimming::LowVoltage {
+        return Err(DriverFault::ColourDimmedAtDriver { kind: asked.kind, asked: asked.dimming });
+    }
+    if loads.iter().all(|load| load.tapes.is_empty()) {
+        return Err(DriverFault::Load(GroupingFault::NoLoad));
+    }
+    for load in loads {
+        if load.tapes.iter().any(|watts| !(watts.get().is_finite() && watts.get() > 0.0)) {
+            return Err(DriverFault::Load(GroupingFault::NotPositive { panel: load.panel.clone() }));
+        }
+    }
+    let judged: Vec<(&Driver, Result<Grouping, Vec<PassedOver>>)> = drivers
+        .drivers
+        .iter()
+        .map(|driver| (driver, judge(driver, drivers.largest_load_share, asked, loads)))
+        .collect();
+    let in_all = |driver: &Driver, grouping: &Grouping| driver.rating_w.get() * grouping.drivers as f64;
+    let best = judged
+        .iter()
+        .enumerate()
+        .filter_map(|(index, (driver, verdict))| {
+            verdict.as_ref().ok().map(|grouping| (index, *driver, grouping))
+        })
+        .min_by(|(_, a, of_a), (_, b, of_b)| {
+            (of_a.drivers, of_a.extra_outputs)
+                .cmp(&(of_b.drivers, of_b.extra_outputs))
+                .then(in_all(a, of_a).total_cmp(&in_all(b, of_b)))
+        });
+    let Some((chosen_index, driver, grouping)) = best else {
+        let passed_over = judged
+            .into_iter()
+            .map(|(driver, verdict)| (driver.id.clone(), verdict.err().unwrap_or_default()))
+            .collect();
+        return Err(DriverFault::NoneFits { passed_over });
+    };
+    let chosen_w = in_all(driver, grouping);
+    let passed_over = judged
+        .iter()
+        .enumerate()
+        .filter(|(index, _)| *index != chosen_index)
+        .map(|(_, (other, verdict))| {
+            let reasons = match verdict {
+                Err(reasons) => reasons.clone(),
+                Ok(of_other) => vec![compared(of_other, grouping, in_all(other, of_other), chosen_w)],
+            };
+            (*other, reasons)
+        })
+        .collect();
+    Ok(DriverChoice {
+        driver,
+        count: grouping.drivers,
+        circuits: circuits(grouping, loads, asked.voltage_v),
+        class2: Class2Standing::of_driver(driver),
+        usable_w: usable(driver.output_rating_w, drivers.largest_load_share),
+        proven_least: grouping.proven_least,
+        passed_over,
+    })
+}
+
+fn compared(other: &Grouping, chosen: &Grouping, other_w: f64, chosen_w: f64) -> PassedOver {
+    if other.drivers > chosen.drivers {
+        PassedOver::MoreDrivers { takes: other.drivers, chosen: chosen.drivers }
+    } else if other.extra_outputs > chosen.extra_outputs {
+        PassedOver::MoreOutputs { extra: other.extra_outputs, chosen: chosen.extra_outputs }
+    } else if other_w > chosen_w {
+        PassedOver::MoreRating { rating: Watts(other_w), chosen: Watts(chosen_w) }
+    } else {
+        PassedOver::LaterInList
+    }
+}
+
+fn circuits(grouping: &Grouping, loads: &[PanelLoad], volts: Volts) -> Vec<Circuit> {
+    let mut circuits: Vec<Circuit> = Vec::new();
+    let mut placements: Vec<_> = grouping.placements.iter().collect();
+    placements.sort_by_key(|p| (p.driver, p.output, p.panel, p.tape));
+    for placement in placements {
+        let (driver, output) = (placement.driver + 1, placement.output + 1);
+        let watts = loads[placement.panel].tapes[placement.tape].get();
+        let amps = watts / volts.get();
+        match circuits.last_mut() {
+            Some(last) if (last.driver, last.output) == (driver, output) => {
+                last.tapes.push((placement.panel, placement.tape));
+                last.watts.0 += watts;
+                last.amps.0 += amps;
+            }
+            _ => circuits.push(Circuit {
+                driver,
+                output,
+                tapes: vec![(placement.panel, placement.tape)],
+                watts: Watts(watts),
+                amps: Amperes(amps),
+            }),
+        }
+    }
+    circuits
+}
+
+/// The fewest drivers that a total load could take if it could be divided at will: a lower bound, since tapes
+/// cannot. A load within a millionth of a whole number of drivers counts as that number.
+///
+/// # Errors
+/// A load, rating or share that is not above 0.
+pub fn least_count(load: Watts, rating: Watts, largest_load_share: f64) -> Result<usize, GroupingFault> {
+    let usable = usable(rating, largest_load_share).get();
+    if !(usable.is_finite() && usable > 0.0 && load.get().is_finite() && load.get() > 0.0) {
+        return Err(GroupingFault::NoLoad);
+    }
+    Ok(((load.get() / usable - 1e-6).ceil().max(1.0)) as usize)
+}
