@@ -9,9 +9,11 @@
 //! | `point`, `segment`, `arc`, `ellipse`, `cubic`, `nurbs` | the geometry of one piece |
 //! | `measure`, `quadrature` | length, area, centroid, radii of one piece |
 //! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
+//! | `check`, `meeting`, `picture` | whether it is sound, and where not |
 //! | `json` | the outline as JSON |
 
 mod arc;
+mod check;
 mod class;
 mod cubic;
 mod edges;
@@ -20,14 +22,17 @@ mod error;
 mod figures;
 mod json;
 mod measure;
+mod meeting;
 mod nurbs;
 mod outline;
+mod picture;
 mod point;
 mod quadrature;
 mod rectangle;
 mod segment;
 
 pub use arc::{Arc, Circle};
+pub use check::{TOUCHING_MM, check};
 pub use class::ShapeClass;
 pub use cubic::Cubic;
 pub use edges::{Edge, EdgeKind, STRAIGHT_WITHIN_MM, TapeLimits, edges};
@@ -38,6 +43,7 @@ pub use json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES, digest_input, read_
 pub use measure::Moments;
 pub use nurbs::{HIGHEST_DEGREE, Nurbs};
 pub use outline::{Contour, Mark, MarkKind, Outline, Path, SAME_PLACE_MM, StoneJoint};
+pub use picture::picture_of_flaws;
 pub use point::{Point, Transform, turn};
 pub use rectangle::{Rectangle, around, least_rectangle};
 pub use segment::Segment;
