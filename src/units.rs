@@ -111,6 +111,25 @@ pub fn serialize_number<S: Serializer>(value: f64, serializer: S) -> Result<S::O
     }
 }
 
+/// As [`serialize_number`], for a field: `#[serde(serialize_with = "crate::units::number")]`.
+///
+/// # Errors
+/// Whatever the serializer reports.
+pub fn number<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+    serialize_number(*value, serializer)
+}
+
+/// As [`number`], for a field that may be absent.
+///
+/// # Errors
+/// Whatever the serializer reports.
+pub fn optional_number<S: Serializer>(value: &Option<f64>, serializer: S) -> Result<S::Ok, S::Error> {
+    match value {
+        Some(value) => serialize_number(*value, serializer),
+        None => serializer.serialize_none(),
+    }
+}
+
 /// A number with at most `places` decimals and no trailing zeros: `3000`, `0.75`, `12.5`.
 #[must_use]
 pub fn trimmed(value: f64, places: usize) -> String {

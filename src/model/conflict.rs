@@ -70,7 +70,8 @@ impl Side {
     #[must_use]
     pub fn in_words(&self) -> String {
         let who = self.by.as_deref().unwrap_or("somebody");
-        let day = self.at.as_deref().and_then(|at| at.get(..10)).map(|d| format!(" ({d})")).unwrap_or_default();
+        let day =
+            self.at.as_deref().and_then(|at| at.get(..10)).map(|d| format!(" ({d})")).unwrap_or_default();
         match (&self.value, &self.file) {
             (Some(value), _) => format!("{who} has {value}{day}"),
             (None, Some(file)) => format!("{who} has the file {file}{day}"),

@@ -69,6 +69,10 @@ pub struct Site {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ambient_lx: Option<Lux>,
     /// The share of that light that the surroundings throw back, from 0 to 1.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
     pub surround_reflectance: Option<f64>,
 }

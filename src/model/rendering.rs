@@ -30,6 +30,7 @@ pub struct Rendering {
     /// The overall height that it shows.
     pub height_mm: Millimetres,
     /// The area that it shows, in square millimetres, net of cut-outs.
+    #[serde(serialize_with = "crate::units::number")]
     pub area_mm2: f64,
     /// The length of the outer contour.
     pub perimeter_mm: Millimetres,

@@ -21,6 +21,7 @@ pub struct Rules {
     /// Who may move a project back.
     pub reopen: Vec<Role>,
     /// The least ratio of the stone's luminance to its surroundings' below which a warning is shown.
+    #[serde(serialize_with = "crate::units::number")]
     pub least_luminance_ratio: f64,
     /// How far the test panel's colour temperature may lie from the chosen one and still count as tried, in kelvin.
     pub tried_within_k: u32,

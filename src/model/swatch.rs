@@ -78,7 +78,11 @@ pub struct Slab {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub finish: Option<String>,
     /// Its density, where it is known better than the usual 2700 kg/m³.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
     pub density_kg_m3: Option<f64>,
 }
 
