@@ -7,8 +7,12 @@
 //!
 //! | floor | room | what it does |
 //! |---|---|---|
+//! | 4 | [`cli`] | one file per verb; the only room that prints, reads the clock, the environment and who is asking |
+//! | 3 | [`ops`] | read, decide, write: one screen per operation |
+//! | 2 | [`store`] | the files of a book: load, check against schema, write safely |
 //! | 2 | [`git`] | commits, whole-tree merge, exchange with a remote; the only user of git2 |
 //! | 2 | [`signing`] | SSH keys, and SSHSIG signatures over bytes |
+//! | 1 | [`gates`] | stages, evaluation, one requirement per file |
 //! | 1 | [`merge`] | the typed three-way merge of records, field by field |
 //! | 1 | [`model`] | records, the views that signatures seal, names |
 //! | 0 | [`light`] | spectra, stone, look, photometry |
@@ -17,15 +21,19 @@
 //! | 0 | [`making`] | routes, mounts, working days: how the shop builds and by when |
 //! | ground | [`units`], [`words`], [`digest`], [`fault`] | quantities, trade words, digests and faults that every room may use |
 
+pub mod cli;
 pub mod digest;
 pub mod fault;
+pub mod gates;
 pub mod git;
 pub mod light;
 pub mod making;
 pub mod merge;
 pub mod model;
+pub mod ops;
 pub mod power;
 pub mod shape;
 pub mod signing;
+pub mod store;
 pub mod units;
 pub mod words;

@@ -1,0 +1,23 @@
+//! The store room: the files of a book. Reads them strictly, checks them against their schemas, writes
+//! them so that no reader ever sees a half.
+//!
+//! | file | what it does |
+//! |---|---|
+//! | [`book_folder`] | finds a book and lists what lies in it |
+//! | [`strict_json`] | JSON without ambiguity; the line of a pointer |
+//! | [`schemas`] | the embedded schemas |
+//! | [`safe_path`] | names, links and sizes, looked at without trust |
+//! | [`read`] | a record from its file |
+//! | [`write`] | files written whole, all or nothing |
+//! | [`starter`] | what a new book starts with |
+
+pub mod book_folder;
+pub mod read;
+pub mod safe_path;
+pub mod schemas;
+pub mod starter;
+pub mod strict_json;
+pub mod write;
+
+pub use book_folder::BookFolder;
+pub use write::Changes;

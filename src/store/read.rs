@@ -1,0 +1,81 @@
+//! Reads the records of a book: strictly, against their schema, into their types; and says everything
+//! that is wrong with a file at once.
+
+use std::path::Path;
+
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+
+use super::safe_path::read_plain;
+use super::{schemas, strict_json};
+use crate::fault::{Fault, Outcome};
+use crate::model::kind::Kind;
+
+/// A file as it was read: its bytes, for digests and lines, and its value.
+#[derive(Clone, Debug)]
+pub struct Document {
+    /// Its path in the book.
+    pub path: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+    /// Its value.
+    pub value: Value,
+}
+
+/// Reads one record's file and checks it against its schema.
+///
+/// # Errors
+/// Everything that is wrong with it, each with file, pointer, line and remedy.
+pub fn document(root: &Path, path: &str, kind: Kind) -> Result<Document, Vec<Fault>> {
+    let bytes = read_plain(root, path, strict_json::LARGEST).map_err(|f| vec![*f])?;
+    let value = check_bytes(path, kind, &bytes)?;
+    Ok(Document { path: path.to_owned(), bytes, value })
+}
+
+/// Checks the bytes of one record against its schema and gives its value.
+///
+/// # Errors
+/// Everything that is wrong with it.
+pub fn check_bytes(path: &str, kind: Kind, bytes: &[u8]) -> Result<Value, Vec<Fault>> {
+    let value = strict_json::parse(bytes).map_err(|f| vec![f.in_file(path)])?;
+    let faults = schemas::faults(kind, &value);
+    if faults.is_empty() {
+        return Ok(value);
+    }
+    Err(faults
+        .into_iter()
+        .map(|fault| {
+            let line = strict_json::line_of(bytes, fault.pointer.as_deref().unwrap_or(""));
+            fault.in_file(path).on_line(line)
+        })
+        .collect())
+}
+
+/// A checked value as its type.
+///
+/// # Errors
+/// `record-type`, for the little that a schema cannot say and the type can, such as a day that no month has.
+pub fn typed<T: DeserializeOwned>(path: &str, bytes: &[u8], value: &Value) -> Outcome<T> {
+    serde_path_free(value).map_err(|message| {
+        let line = serde_json::from_slice::<T>(bytes).err().map(|e| e.line()).filter(|l| *l > 0);
+        Box::new(
+            Fault::data("record-type", message)
+                .in_file(path)
+                .on_line(line)
+                .mend("write the value as the schema's description says"),
+        )
+    })
+}
+
+fn serde_path_free<T: DeserializeOwned>(value: &Value) -> Result<T, String> {
+    T::deserialize(value).map_err(|e| e.to_string())
+}
+
+/// Reads one record into its type.
+///
+/// # Errors
+/// Everything that is wrong with it.
+pub fn record<T: DeserializeOwned>(root: &Path, path: &str, kind: Kind) -> Result<T, Vec<Fault>> {
+    let document = document(root, path, kind)?;
+    typed(path, &document.bytes, &document.value).map_err(|f| vec![*f])
+}

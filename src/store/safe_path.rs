@@ -1,0 +1,135 @@
+//! What is on disk, looked at without trust: no links are followed, and no two names may be one elsewhere.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use unicode_normalization::UnicodeNormalization;
+
+use crate::fault::{Fault, Outcome};
+
+/// The largest file that may lie beside a record, in bytes.
+pub const LARGEST_ATTACHMENT: u64 = 64 << 20;
+
+/// Reads a file of the book that must be an ordinary file of at most so many bytes.
+///
+/// # Errors
+/// `not-a-file` for a link, a folder or a device; `too-large`; `read` for whatever the disk says.
+pub fn read_plain(root: &Path, path: &str, largest: u64) -> Outcome<Vec<u8>> {
+    refuse_links(root, path)?;
+    let full = root.join(path);
+    let meta = fs::symlink_metadata(&full).map_err(|e| io_fault(path, "read", &e))?;
+    if !meta.is_file() {
+        return Err(Box::new(not_a_file(path)));
+    }
+    if meta.len() > largest {
+        let message = format!("the file has {} bytes; at most {largest} are read", meta.len());
+        return Err(Box::new(
+            Fault::data("too-large", message).in_file(path).mend("keep large files outside the book"),
+        ));
+    }
+    fs::read(&full).map_err(|e| Box::new(io_fault(path, "read", &e)))
+}
+
+/// Refuses a path of which any part is a symbolic link.
+///
+/// # Errors
+/// `not-a-file`, naming the part.
+pub fn refuse_links(root: &Path, path: &str) -> Outcome<()> {
+    let mut full = root.to_path_buf();
+    let mut seen = String::new();
+    for part in path.split('/') {
+        full.push(part);
+        seen = if seen.is_empty() { part.to_owned() } else { format!("{seen}/{part}") };
+        if fs::symlink_metadata(&full).is_ok_and(|m| m.file_type().is_symlink()) {
+            return Err(Box::new(not_a_file(&seen)));
+        }
+    }
+    Ok(())
+}
+
+fn not_a_file(path: &str) -> Fault {
+    Fault::data("not-a-file", "this is a link, a folder or a device, and a book holds only ordinary files")
+        .in_file(path)
+        .mend("put the file itself there")
+}
+
+/// What the disk said, as a fault.
+#[must_use]
+pub fn io_fault(path: &str, doing: &'static str, error: &std::io::Error) -> Fault {
+    use std::io::ErrorKind;
+    let remedy = match error.kind() {
+        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
+            "give yourself the right to write in the book's folder, or copy the book to a place where you have it"
+        }
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
+            "make room on the disk and run the command again; nothing was changed"
+        }
+        ErrorKind::NotFound => "check the name, or take the file from the history: git log --all -- FILE",
+        _ => "mend the disk or the connection and run the command again",
+    };
+    Fault::io(doing, format!("cannot {doing}: {error}")).in_file(path).mend(remedy)
+}
+
+/// Every file of the book with `/` between the parts, without the folder `.git`, in order; and everything
+/// about the names and types that is wrong.
+#[must_use]
+pub fn walk(root: &Path) -> (Vec<String>, Vec<Fault>) {
+    let mut files = Vec::new();
+    let mut faults = Vec::new();
+    walk_folder(root, "", &mut files, &mut faults);
+    files.sort();
+    faults.extend(name_clashes(files.iter().map(String::as_str)));
+    (files, faults)
+}
+
+fn walk_folder(root: &Path, folder: &str, files: &mut Vec<String>, faults: &mut Vec<Fault>) {
+    let entries = match fs::read_dir(root.join(folder)) {
+        Ok(entries) => entries,
+        Err(error) => {
+            faults.push(io_fault(if folder.is_empty() { "." } else { folder }, "read", &error));
+            return;
+        }
+    };
+    for entry in entries.flatten() {
+        let name = entry.file_name();
+        let Some(name) = name.to_str() else {
+            faults.push(
+                Fault::data("name", "a name is not Unicode text")
+                    .in_file(format!("{folder}/{}", name.to_string_lossy()))
+                    .mend("rename it with a-z, 0-9 and -"),
+            );
+            continue;
+        };
+        let path = if folder.is_empty() { name.to_owned() } else { format!("{folder}/{name}") };
+        if path == ".git" {
+            continue;
+        }
+        match entry.file_type() {
+            Ok(kind) if kind.is_dir() => walk_folder(root, &path, files, faults),
+            Ok(kind) if kind.is_file() => files.push(path),
+            Ok(_) => faults.push(not_a_file(&path)),
+            Err(error) => faults.push(io_fault(&path, "read", &error)),
+        }
+    }
+}
+
+/// Names that are two here and one on a disk that ignores case or composes letters.
+pub fn name_clashes<'a>(paths: impl Iterator<Item = &'a str>) -> Vec<Fault> {
+    let mut seen: BTreeMap<String, &str> = BTreeMap::new();
+    let mut faults = Vec::new();
+    for path in paths {
+        let folded: String = path.nfc().collect::<String>().to_lowercase();
+        if let Some(twin) = seen.insert(folded, path) {
+            faults.push(
+                Fault::data(
+                    "name-clash",
+                    format!("{path} and {twin} are one file on a disk that ignores case"),
+                )
+                .in_file(path)
+                .mend("rename or take out one of them"),
+            );
+        }
+    }
+    faults
+}

@@ -1,0 +1,199 @@
+//! Writes files so that a reader sees the old one or the new one and never a half: a temporary file beside
+//! the target, fsync, rename, fsync of the folder.
+//!
+//! A [`Changes`] is a set of files that belong together. If one cannot be written, those already written
+//! are put back, so that a failed command leaves nothing behind.
+
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+
+use super::safe_path::{io_fault, refuse_links};
+use crate::fault::{Fault, Outcome};
+
+/// A record as the bytes of its file: two spaces of indent, the type's own order of keys, a final newline.
+///
+/// # Errors
+/// `record-unwritable`, where a value has no JSON form (a number that is not finite).
+pub fn to_bytes<T: Serialize>(record: &T) -> Outcome<Vec<u8>> {
+    let mut bytes = serde_json::to_vec_pretty(record)
+        .map_err(|e| Fault::data("record-unwritable", format!("the record has no JSON form: {e}")))?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}
+
+/// Files to be written or taken out together, by their paths in the book.
+#[derive(Clone, Debug, Default)]
+pub struct Changes {
+    files: Vec<(String, Option<Vec<u8>>)>,
+}
+
+impl Changes {
+    /// No change yet.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Adds a file with its new bytes.
+    pub fn put(&mut self, path: impl Into<String>, bytes: Vec<u8>) -> &mut Self {
+        self.files.push((path.into(), Some(bytes)));
+        self
+    }
+
+    /// Adds a record.
+    ///
+    /// # Errors
+    /// As [`to_bytes`].
+    pub fn put_record<T: Serialize>(&mut self, path: impl Into<String>, record: &T) -> Outcome<&mut Self> {
+        let bytes = to_bytes(record)?;
+        Ok(self.put(path, bytes))
+    }
+
+    /// Adds a file to be taken out.
+    pub fn remove(&mut self, path: impl Into<String>) -> &mut Self {
+        self.files.push((path.into(), None));
+        self
+    }
+
+    /// The paths, in the order in which they were added.
+    #[must_use]
+    pub fn paths(&self) -> Vec<String> {
+        self.files.iter().map(|(path, _)| path.clone()).collect()
+    }
+
+    /// The files with their new bytes; none for one that is taken out.
+    pub fn files(&self) -> impl Iterator<Item = (&str, Option<&[u8]>)> {
+        self.files.iter().map(|(path, bytes)| (path.as_str(), bytes.as_deref()))
+    }
+
+    /// True where there is nothing to write.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.files.is_empty()
+    }
+
+    /// Writes everything, or nothing.
+    ///
+    /// # Errors
+    /// What the disk said of the first file that could not be written; the others are put back.
+    pub fn apply(&self, root: &Path) -> Outcome<Applied> {
+        let mut applied = Applied { root: root.to_path_buf(), before: Vec::new(), folders: Vec::new() };
+        for (path, bytes) in &self.files {
+            if let Err(fault) = applied.one(path, bytes.as_deref()) {
+                applied.undo();
+                return Err(fault);
+            }
+        }
+        Ok(applied)
+    }
+}
+
+/// Changes that were written, and what was there before them.
+#[derive(Debug)]
+pub struct Applied {
+    root: PathBuf,
+    before: Vec<(String, Option<Vec<u8>>)>,
+    folders: Vec<PathBuf>,
+}
+
+impl Applied {
+    fn one(&mut self, path: &str, bytes: Option<&[u8]>) -> Outcome<()> {
+        refuse_links(&self.root, path)?;
+        let full = self.root.join(path);
+        let before = match fs::read(&full) {
+            Ok(old) => Some(old),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => None,
+            Err(error) => return Err(Box::new(io_fault(path, "read", &error))),
+        };
+        let result = match bytes {
+            Some(bytes) => self.make_folders(&full).and_then(|()| write_whole(&full, bytes)),
+            None => fs::remove_file(&full).and_then(|()| sync_folder(&full)),
+        };
+        self.before.push((path.to_owned(), before));
+        result.map_err(|e| Box::new(io_fault(path, "write", &e)))
+    }
+
+    fn make_folders(&mut self, full: &Path) -> std::io::Result<()> {
+        let Some(parent) = full.parent() else { return Ok(()) };
+        let mut missing: Vec<PathBuf> =
+            parent.ancestors().take_while(|a| !a.exists()).map(Path::to_path_buf).collect();
+        missing.reverse();
+        for folder in missing {
+            fs::create_dir(&folder)?;
+            sync_folder(&folder)?;
+            self.folders.push(folder);
+        }
+        Ok(())
+    }
+
+    /// Puts everything back as it was; for a step after the writing that failed.
+    pub fn undo(self) {
+        for (path, before) in self.before.iter().rev() {
+            let full = self.root.join(path);
+            // Putting back is the last resort: where the disk refuses that too, the first fault is the one to show.
+            let _ = match before {
+                Some(bytes) => write_whole(&full, bytes),
+                None => fs::remove_file(&full),
+            };
+        }
+        for folder in self.folders.iter().rev() {
+            let _ = fs::remove_dir(folder);
+        }
+    }
+}
+
+/// Writes one file whole: temporary file, fsync, rename, fsync of the folder.
+///
+/// # Errors
+/// Whatever the disk says; the old file is then still there.
+pub fn write_whole(full: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    let folder = full.parent().unwrap_or(Path::new("."));
+    let mut file = tempfile::Builder::new().prefix(".writing-").tempfile_in(folder)?;
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        file.as_file().set_permissions(fs::Permissions::from_mode(0o644))?;
+    }
+    file.write_all(bytes)?;
+    file.as_file().sync_all()?;
+    file.persist(full).map_err(|e| e.error)?;
+    sync_folder(full)
+}
+
+#[cfg(unix)]
+fn sync_folder(full: &Path) -> std::io::Result<()> {
+    fs::File::open(full.parent().unwrap_or(Path::new(".")))?.sync_all()
+}
+
+#[cfg(not(unix))]
+fn sync_folder(_full: &Path) -> std::io::Result<()> {
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn all_or_nothing() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        fs::write(folder.path().join("a"), "old").expect("written");
+        fs::create_dir(folder.path().join("blocked")).expect("made");
+        let mut changes = Changes::new();
+        changes.put("a", b"new".to_vec()).put("deep/er/b", b"b".to_vec()).put("blocked", b"x".to_vec());
+        assert!(changes.apply(folder.path()).is_err());
+        assert_eq!(fs::read_to_string(folder.path().join("a")).expect("read"), "old");
+        assert!(!folder.path().join("deep").exists());
+
+        let mut changes = Changes::new();
+        changes.put("a", b"new".to_vec()).put("deep/er/b", b"b".to_vec());
+        let applied = changes.apply(folder.path()).expect("written");
+        assert_eq!(fs::read_to_string(folder.path().join("deep/er/b")).expect("read"), "b");
+        applied.undo();
+        assert_eq!(fs::read_to_string(folder.path().join("a")).expect("read"), "old");
+        assert!(!folder.path().join("deep").exists());
+    }
+}
