@@ -1,0 +1,122 @@
+//! What a requirement may look at, and the small sentences that every requirement needs.
+
+use super::plan::PanelPlan;
+use super::verdict::{Finding, State};
+use crate::model::id::{PanelId, PersonId};
+use crate::model::panel::Panel;
+use crate::model::roster::Role;
+use crate::model::snapshot::{Shop, Snapshot};
+use crate::model::stage::Stage;
+
+/// A project before the gates: its snapshot, and the shop that it is built by.
+#[derive(Clone, Copy, Debug)]
+pub struct Case<'a> {
+    /// The shop.
+    pub shop: &'a Shop,
+    /// The project.
+    pub project: &'a Snapshot,
+}
+
+/// One requirement: its name, the gate it belongs to, why it exists, and its check.
+#[derive(Clone, Copy)]
+pub struct Requirement {
+    /// Its name, stable, as programs see it.
+    pub name: &'static str,
+    /// The gate, by the stage that it leads into.
+    pub gate: Stage,
+    /// Why it exists, in a sentence.
+    pub reason: &'static str,
+    /// Judges it: one finding for each panel, stone or request that it bears on; none where nothing calls for it.
+    pub check: fn(&Case<'_>) -> Vec<Finding>,
+}
+
+impl Requirement {
+    /// A finding of this requirement that is met.
+    #[must_use]
+    pub fn met(&self, what: impl Into<String>) -> Finding {
+        Finding {
+            requirement: self.name,
+            gate: self.gate,
+            state: State::Met,
+            what: what.into(),
+            why: self.reason.into(),
+            roles: Vec::new(),
+            who: Vec::new(),
+            command: String::new(),
+            changes: Vec::new(),
+            signoffs: Vec::new(),
+        }
+    }
+
+    /// A finding of this requirement that is missing, with the roles that can give it and the command.
+    #[must_use]
+    pub fn missing(
+        &self,
+        case: &Case<'_>,
+        what: impl Into<String>,
+        roles: &[Role],
+        command: impl Into<String>,
+    ) -> Finding {
+        Finding {
+            state: State::Missing,
+            roles: roles.to_vec(),
+            who: case.people_for(roles),
+            command: command.into(),
+            ..self.met(what)
+        }
+    }
+}
+
+impl<'a> Case<'a> {
+    /// The panels with their names.
+    pub fn panels(&self) -> impl Iterator<Item = (&'a PanelId, &'a Panel)> {
+        self.project.panels.iter()
+    }
+
+    /// The project's name.
+    #[must_use]
+    pub fn id(&self) -> &'a str {
+        self.project.project.id.as_str()
+    }
+
+    /// What a panel needs, worked out, or everything that stands in the way.
+    #[must_use]
+    pub fn plan(&self, id: &PanelId, panel: &Panel) -> PanelPlan {
+        super::plan::plan(self.shop, self.project, id, panel)
+    }
+
+    /// Who can speak in some roles on this project: those named on the job, else everybody in the role.
+    #[must_use]
+    pub fn people_for(&self, roles: &[Role]) -> Vec<PersonId> {
+        let named = &self.project.project.people;
+        let mut people = Vec::new();
+        for role in roles {
+            let on_the_job = match role {
+                Role::Client => Some(&named.client),
+                Role::Rep => Some(&named.rep),
+                Role::Designer => named.designer.as_ref(),
+                Role::Engineer => named.engineer.as_ref(),
+                Role::Fabricator => named.fabricator.as_ref(),
+                Role::Installer => named.installer.as_ref(),
+                Role::Owner => None,
+            };
+            match on_the_job {
+                Some(person) => people.push(person.clone()),
+                None => people.extend(self.shop.roster.in_role(*role).map(|p| p.id.clone())),
+            }
+        }
+        people.dedup();
+        people
+    }
+
+    /// True where a person may speak in a role on this project. Only the job's own client speaks as client.
+    #[must_use]
+    pub fn may_speak(&self, person: &PersonId, role: Role) -> bool {
+        match role {
+            Role::Client => {
+                self.project.project.people.client == *person && self.shop.roster.has_role(person, role)
+            }
+            _ => self.shop.roster.has_role(person, role),
+        }
+    }
+}

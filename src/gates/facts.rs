@@ -1,0 +1,45 @@
+//! The facts of each view, as they are now: what a signature made today would seal.
+
+use super::case::Case;
+use super::sentences::sentence;
+use crate::model::statement::{Fact, Facts, Subject, View};
+use crate::model::view;
+
+/// The facts of a subject, as they are now. A subject that is not there has no facts.
+#[must_use]
+pub fn of(case: &Case<'_>, subject: &Subject) -> Facts {
+    let project = case.project;
+    let panel = subject.panel.as_ref().and_then(|id| project.panels.get(id));
+    match subject.view {
+        View::Request => subject
+            .request
+            .as_ref()
+            .and_then(|id| project.requests.get(id))
+            .map(|request| view::record_facts("request", "request", request))
+            .unwrap_or_default(),
+        View::Choice => panel.map(|p| view::choice(p, project.stone_of(p))).unwrap_or_default(),
+        View::Rendering => panel
+            .map(|p| view::rendering(p, subject.panel.as_ref().and_then(|id| project.renderings.get(id))))
+            .unwrap_or_default(),
+        View::Waiver | View::Acknowledgement => {
+            let mut facts = Facts::new();
+            if let Some(sentence) = sentence(case, subject) {
+                facts.insert("sentence".into(), Fact::Text(sentence));
+            }
+            facts
+        }
+        View::Release => release(case),
+    }
+}
+
+/// The whole build: the job's sealed facts, every panel with its stone and drawing, and what they need.
+fn release(case: &Case<'_>) -> Facts {
+    let project = case.project;
+    let mut facts = view::record_facts("project", "project", &project.project);
+    for (id, panel) in case.panels() {
+        let drawn = project.renderings.get(id);
+        facts.append(&mut view::release_panel(id, panel, project.stone_of(panel), drawn));
+        facts.append(&mut case.plan(id, panel).facts(&format!("panels.{id}.plan")));
+    }
+    facts
+}

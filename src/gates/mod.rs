@@ -1,0 +1,54 @@
+//! The gates room: what stands between one stage and the next. Pure.
+//!
+//! A gate's requirements are derived from the project's own facts; each is one file under
+//! [`requirements`] with its name, reason, check and remedy together. [`evaluate`] is the only judge:
+//! `status` shows what it says, `advance` moves when it passes. It looks at a snapshot and nothing else:
+//! no clock, no commit, no author.
+//!
+//! | file | what it holds |
+//! |---|---|
+//! | [`case`] | what a requirement may look at |
+//! | [`approval`] | which sign-offs count for a subject |
+//! | [`cautions`] | what can hurt somebody on this job |
+//! | [`facts`] | the facts of each view, as they are now |
+//! | [`sentences`] | the very sentences that waivers and acknowledgements seal |
+//! | [`plan`] | light, power and route of a panel, worked out |
+//! | [`requirements`] | one requirement per file |
+//! | [`advice`] | warnings that block nothing |
+//! | [`verdict`] | the answer |
+
+pub mod advice;
+pub mod approval;
+pub mod case;
+pub mod cautions;
+pub mod facts;
+pub mod plan;
+pub mod requirements;
+pub mod sentences;
+pub mod verdict;
+
+pub use case::Case;
+pub use verdict::{Finding, State, Verdict, Warning};
+
+use crate::model::stage::Stage;
+
+/// Judges every gate up to the one that leads into a stage.
+///
+/// Earlier gates are judged again each time, so that a fact which changed later is never overlooked.
+#[must_use]
+pub fn evaluate(case: &Case<'_>, into: Stage) -> Verdict {
+    let findings = requirements::ALL
+        .iter()
+        .filter(|requirement| requirement.gate <= into)
+        .flat_map(|requirement| (requirement.check)(case))
+        .collect();
+    Verdict { into, findings, warnings: advice::warnings(case) }
+}
+
+/// True where the project stands at `released` or later and every gate up to `released` holds today.
+///
+/// This is what the engineer's list shows, and the only meaning of "may be built".
+#[must_use]
+pub fn is_released(case: &Case<'_>) -> bool {
+    case.project.standing().stage >= Stage::Released && evaluate(case, Stage::Released).passes()
+}

@@ -1,0 +1,21 @@
+//! Into released: the cautions of the job are acknowledged by whom the rules name.
+
+use crate::gates::approval;
+use crate::gates::case::{Case, Requirement};
+use crate::gates::facts;
+use crate::gates::verdict::Finding;
+use crate::model::stage::Stage;
+use crate::model::statement::{Subject, Topic, View};
+
+/// The requirement.
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    name: "cautions-seen",
+    gate: Stage::Released,
+    reason: "mains, water, heavy stone, heat and glare can hurt somebody; whoever releases a job has read what it brings",
+    check,
+};
+
+fn check(case: &Case<'_>) -> Vec<Finding> {
+    let subject = Subject::topic(View::Acknowledgement, Topic::Cautions, None);
+    approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+}

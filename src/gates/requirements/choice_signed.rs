@@ -1,0 +1,25 @@
+//! Into rendering: the client has signed the choice for every panel.
+
+use crate::gates::approval;
+use crate::gates::case::{Case, Requirement};
+use crate::gates::facts;
+use crate::gates::verdict::Finding;
+use crate::model::stage::Stage;
+use crate::model::statement::{Subject, View};
+
+/// The requirement.
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    name: "choice-signed",
+    gate: Stage::Rendering,
+    reason: "stone, light and mount are the client's to choose, and what is drawn from here on is drawn for that choice",
+    check,
+};
+
+fn check(case: &Case<'_>) -> Vec<Finding> {
+    case.panels()
+        .flat_map(|(id, _)| {
+            let subject = Subject::panel(View::Choice, id);
+            approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+        })
+        .collect()
+}

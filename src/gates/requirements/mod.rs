@@ -1,0 +1,71 @@
+//! Every requirement of every gate, one file each, in the order in which they are judged and shown.
+
+mod as_built_recorded;
+mod cautions_seen;
+mod choice_complete;
+mod choice_signed;
+mod chosen_cct_tried;
+mod control_named;
+mod install_date_set;
+mod installation_recorded;
+mod no_field_service_acknowledged;
+mod no_open_conflict;
+mod nothing_stale;
+mod outline_exact;
+mod panels_listed;
+mod power_worked_out;
+mod release_signed;
+mod rendering_matches;
+mod rendering_signed;
+mod route_builds;
+mod seams_acknowledged;
+mod service_card_left;
+mod stones_described;
+mod test_panel_received;
+mod test_panel_requested;
+mod trial_recorded;
+mod uneven_light_acknowledged;
+
+use super::case::{Case, Requirement};
+use crate::model::id::PanelId;
+
+/// Every requirement, in order.
+pub const ALL: &[Requirement] = &[
+    stones_described::REQUIREMENT,
+    panels_listed::REQUIREMENT,
+    install_date_set::REQUIREMENT,
+    test_panel_requested::REQUIREMENT,
+    test_panel_received::REQUIREMENT,
+    trial_recorded::REQUIREMENT,
+    choice_complete::REQUIREMENT,
+    chosen_cct_tried::REQUIREMENT,
+    choice_signed::REQUIREMENT,
+    control_named::REQUIREMENT,
+    no_field_service_acknowledged::REQUIREMENT,
+    outline_exact::REQUIREMENT,
+    route_builds::REQUIREMENT,
+    seams_acknowledged::REQUIREMENT,
+    uneven_light_acknowledged::REQUIREMENT,
+    rendering_matches::REQUIREMENT,
+    rendering_signed::REQUIREMENT,
+    power_worked_out::REQUIREMENT,
+    cautions_seen::REQUIREMENT,
+    nothing_stale::REQUIREMENT,
+    no_open_conflict::REQUIREMENT,
+    release_signed::REQUIREMENT,
+    as_built_recorded::REQUIREMENT,
+    installation_recorded::REQUIREMENT,
+    service_card_left::REQUIREMENT,
+];
+
+/// True where a panel's shape needs an exact rendering that is signed: any but a circle, square, rectangle or
+/// triangle without cut-outs. Common practice, no source. An outline that cannot be read needs one too.
+#[must_use]
+pub fn needs_rendering(case: &Case<'_>, id: &PanelId) -> bool {
+    case.project.drawing_of(id).is_none_or(|d| !d.figures.shape.is_plain() || d.figures.cutouts > 0)
+}
+
+/// A count with its words: `1 stone is`, `3 stones are`.
+fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}

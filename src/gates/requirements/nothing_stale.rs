@@ -1,0 +1,50 @@
+//! Into released: nothing is out of step. Every file beside a record is the one that the record names.
+//!
+//! Approvals that no longer fit are shown by the requirement that asked for them, which is judged again
+//! at every later gate; what is left to judge here are files exchanged under a record.
+
+use crate::gates::case::{Case, Requirement};
+use crate::gates::verdict::Finding;
+use crate::model::attachment::Attachment;
+use crate::model::roster::Role;
+use crate::model::stage::Stage;
+
+/// The requirement.
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    name: "nothing-stale",
+    gate: Stage::Released,
+    reason: "what is built has to be what was signed: a photo, spectrum or drawing that was exchanged later is not",
+    check,
+};
+
+fn check(case: &Case<'_>) -> Vec<Finding> {
+    let project = case.project;
+    let mut named: Vec<(String, &Attachment)> = Vec::new();
+    for swatch in project.swatches.values() {
+        let files = swatch.photo.iter().chain(swatch.measured.iter().filter_map(|m| m.spectrum.as_ref()));
+        named.extend(files.map(|a| (format!("swatches/{}", a.file), a)));
+    }
+    for trial in project.trials.values() {
+        named.extend(trial.photo.iter().map(|a| (format!("trials/{}", a.file), a)));
+    }
+    let findings: Vec<Finding> = named
+        .iter()
+        .filter_map(|(path, attachment)| {
+            let what = match project.files.get(path) {
+                None => format!("the file {path} is not there"),
+                Some(digest) if *digest != attachment.sha256 => {
+                    format!("the file {path} is not the one that its record names: its content changed")
+                }
+                Some(_) => return None,
+            };
+            let command = format!(
+                "underlit check (it names each record); put {path} back, or attach the new file to its record"
+            );
+            Some(REQUIREMENT.missing(case, what, &[Role::Rep], command))
+        })
+        .collect();
+    if findings.is_empty() {
+        return vec![REQUIREMENT.met("every file is the one that its record names")];
+    }
+    findings
+}

@@ -1,0 +1,28 @@
+//! Into released: tape, driver, wire and conductors of every panel are worked out and hold.
+
+use crate::gates::case::{Case, Requirement};
+use crate::gates::verdict::Finding;
+use crate::model::roster::Role;
+use crate::model::stage::Stage;
+
+/// The requirement.
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    name: "power-worked-out",
+    gate: Stage::Released,
+    reason: "a panel that is built before its power is worked out is built twice",
+    check,
+};
+
+fn check(case: &Case<'_>) -> Vec<Finding> {
+    case.panels()
+        .map(|(id, panel)| match &case.plan(id, panel).power {
+            Ok(power) => REQUIREMENT.met(format!("panel {id} takes {}", power.in_words())),
+            Err(reasons) => REQUIREMENT.missing(
+                case,
+                format!("the power of panel {id} is not worked out: {}", reasons.join("; ")),
+                &[Role::Engineer],
+                format!("underlit plan {} {id} --feed-length …", case.id()),
+            ),
+        })
+        .collect()
+}

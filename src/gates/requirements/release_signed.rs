@@ -1,0 +1,21 @@
+//! Into released: the engineer has released the whole build, as it is now.
+
+use crate::gates::approval;
+use crate::gates::case::{Case, Requirement};
+use crate::gates::facts;
+use crate::gates::verdict::Finding;
+use crate::model::stage::Stage;
+use crate::model::statement::Subject;
+
+/// The requirement.
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    name: "release-signed",
+    gate: Stage::Released,
+    reason: "one person answers for the whole build: the engineer, with a signature over every fact of it",
+    check,
+};
+
+fn check(case: &Case<'_>) -> Vec<Finding> {
+    let subject = Subject::release();
+    approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+}

@@ -1,0 +1,26 @@
+//! Into released: where a panel is split, the client has signed that its seams may show.
+
+use crate::gates::approval;
+use crate::gates::case::{Case, Requirement};
+use crate::gates::facts;
+use crate::gates::verdict::Finding;
+use crate::model::stage::Stage;
+use crate::model::statement::{Subject, Topic, View};
+
+/// The requirement.
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    name: "seams-acknowledged",
+    gate: Stage::Released,
+    reason: "a panel larger than the sheet is built in butted pieces, and a seam may show through the stone when lit",
+    check,
+};
+
+fn check(case: &Case<'_>) -> Vec<Finding> {
+    case.panels()
+        .filter(|(_, panel)| !panel.seams.is_empty())
+        .flat_map(|(id, _)| {
+            let subject = Subject::topic(View::Acknowledgement, Topic::Seams, Some(id));
+            approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+        })
+        .collect()
+}

@@ -1,0 +1,31 @@
+//! Into released: where more than two edges light a face that is not square, the client has signed that it
+//! will look uneven. Common practice, no source: three or four lit edges only on a square.
+
+use crate::gates::approval;
+use crate::gates::case::{Case, Requirement};
+use crate::gates::facts;
+use crate::gates::verdict::Finding;
+use crate::model::stage::Stage;
+use crate::model::statement::{Subject, Topic, View};
+use crate::shape::ShapeClass;
+
+/// The requirement.
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    name: "uneven-light-acknowledged",
+    gate: Stage::Released,
+    reason: "three or four lit edges on an oblong light it unevenly; two opposite edges light it better (common practice, no source)",
+    check,
+};
+
+fn check(case: &Case<'_>) -> Vec<Finding> {
+    case.panels()
+        .filter(|(id, panel)| {
+            panel.lit_edges.len() > 2
+                && case.project.drawing_of(id).is_some_and(|d| d.figures.shape == ShapeClass::Rectangle)
+        })
+        .flat_map(|(id, _)| {
+            let subject = Subject::topic(View::Acknowledgement, Topic::UnevenLight, Some(id));
+            approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+        })
+        .collect()
+}

@@ -1,0 +1,91 @@
+//! The very sentences that waivers and acknowledgements seal.
+//!
+//! A sentence names every fact that it depends on, so that it changes, and the signature under it goes
+//! stale, when one of them does.
+
+use super::case::Case;
+use super::cautions::cautions;
+use crate::model::panel::Panel;
+use crate::model::statement::{Subject, Topic};
+use crate::units::Millimetres;
+
+/// The sentence of a waiver or an acknowledgement, as things are now; none where there is nothing to say.
+#[must_use]
+pub fn sentence(case: &Case<'_>, subject: &Subject) -> Option<String> {
+    let panel = subject.panel.as_ref().and_then(|id| case.project.panels.get(id));
+    match subject.topic? {
+        Topic::CctNotTried => cct_not_tried(case, panel?),
+        Topic::NoFieldService => Some(no_field_service(panel?)),
+        Topic::Seams => seams(case, panel?),
+        Topic::UnevenLight => uneven_light(panel?),
+        Topic::Cautions => Some(format!(
+            "The cautions of this job were read and are kept:\n- {}",
+            cautions(case).join("\n- ")
+        )),
+        Topic::NotesMet => {
+            let digest = subject.notes_of?;
+            let noted = case.project.signoffs.iter().find(|s| s.digest == digest)?;
+            Some(format!(
+                "Every note under sign-off {} on {} is met: {}.",
+                digest.short(),
+                noted.statement.about,
+                noted.statement.notes.join("; ")
+            ))
+        }
+    }
+}
+
+fn stone_name(case: &Case<'_>, panel: &Panel) -> String {
+    case.project.stone_of(panel).map_or_else(|| panel.swatch.to_string(), |s| s.stone.clone())
+}
+
+fn cct_not_tried(case: &Case<'_>, panel: &Panel) -> Option<String> {
+    let light = panel.light.as_ref()?;
+    let cct = light.cct_k?;
+    Some(format!(
+        "Panel {} is built with {} light at {cct} K, although {} was never tried within {} K of it. How the \
+         stone looks at this colour temperature has not been seen, and it is not changed free of charge.",
+        panel.id,
+        light.kind,
+        stone_name(case, panel),
+        case.shop.rules.tried_within_k
+    ))
+}
+
+fn no_field_service(panel: &Panel) -> String {
+    format!(
+        "Panel {} is closed in for good (mount: fixed). When its light fails it cannot be repaired on site: \
+         the stone has to be taken down, and may break.",
+        panel.id
+    )
+}
+
+fn seams(case: &Case<'_>, panel: &Panel) -> Option<String> {
+    if panel.seams.is_empty() {
+        return None;
+    }
+    let units = case.shop.book.units;
+    let point = |p: &[Millimetres; 2]| format!("({}, {})", units.show(p[0]), units.show(p[1]));
+    let places: Vec<String> =
+        panel.seams.iter().map(|s| format!("from {} to {}", point(&s.from_mm), point(&s.to_mm))).collect();
+    Some(format!(
+        "Panel {} is built in {} butted pieces. Its seams run {}. A seam may show as a darker or brighter \
+         line when lit.",
+        panel.id,
+        panel.seams.len() + 1,
+        places.join(" and ")
+    ))
+}
+
+fn uneven_light(panel: &Panel) -> Option<String> {
+    if panel.lit_edges.is_empty() {
+        return None;
+    }
+    let edges: Vec<String> = panel.lit_edges.iter().map(ToString::to_string).collect();
+    Some(format!(
+        "Panel {} is lit from {} edges ({}) although it is not square. It will look uneven when lit.",
+        panel.id,
+        edges.len(),
+        edges.join(", ")
+    ))
+}
