@@ -1,0 +1,138 @@
+//! Moves a project on, where the gate lets it; or back, with a reason.
+
+use super::desk::Desk;
+use super::sign::seal;
+use super::surroundings::nonce;
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::gates::{State, Verdict, evaluate};
+use crate::model::id::ProjectId;
+use crate::model::kind::Kind;
+use crate::model::moves::Move;
+use crate::model::snapshot::Snapshot;
+use crate::model::stage::Stage;
+use crate::store::Changes;
+
+/// What came of trying to move on.
+#[derive(Clone, Debug)]
+pub enum Advanced {
+    /// The project moved.
+    Moved {
+        /// The stage that was left.
+        from: Stage,
+        /// The stage that was reached.
+        to: Stage,
+        /// The move's digest.
+        digest: Sha256Digest,
+        /// What the gate said.
+        verdict: Verdict,
+    },
+    /// The gate said not yet.
+    Blocked {
+        /// The stage where it stays.
+        at: Stage,
+        /// What the gate said.
+        verdict: Verdict,
+    },
+}
+
+/// Moves a project one stage on, if everything that its gate asks for is met.
+///
+/// # Errors
+/// `last-stage`, `one-stage-at-a-time`, `role`; everything that is wrong with the project.
+pub fn advance(desk: &Desk<'_>, id: &ProjectId, wanted: Option<Stage>) -> Result<Advanced, Vec<Fault>> {
+    let one = |f: Fault| vec![f];
+    let snapshot = desk.reading.project(id)?;
+    let at = snapshot.standing().stage;
+    let Some(to) = at.next() else {
+        return Err(one(Fault::usage("last-stage", format!("{id} is {at}; there is no stage after that"))
+            .mend("nothing is left to do")));
+    };
+    if let Some(wanted) = wanted.filter(|w| *w != to) {
+        let message = format!("{id} stands at {at}; it can only move to {to} next, not to {wanted}");
+        let remedy = if wanted < at {
+            format!("go back with: underlit reopen {id} {wanted} --reason …")
+        } else {
+            format!("underlit advance {id}")
+        };
+        return Err(one(Fault::usage("one-stage-at-a-time", message).mend(remedy)));
+    }
+    let verdict = evaluate(&desk.reading.case(&snapshot), to);
+    if !verdict.passes() {
+        return Ok(Advanced::Blocked { at, verdict });
+    }
+    let (signer, role) =
+        desk.my_role_among(&desk.reading.shop.rules.advance, "move a project on").map_err(|f| vec![*f])?;
+    let mut met: Vec<String> =
+        verdict.findings.iter().filter(|f| f.state == State::Met).map(|f| f.requirement.to_owned()).collect();
+    met.dedup();
+    let step = Move {
+        met,
+        signoffs: verdict.signoffs(),
+        role,
+        signer,
+        ..blank(desk, id, &snapshot, at, to).map_err(|f| vec![*f])?
+    };
+    let message = format!("{id}: from {at} to {to}\n\nEvery requirement is met: {}.\n", step.met.join(", "));
+    let digest = commit(desk, id, &step, &message)?;
+    Ok(Advanced::Moved { from: at, to, digest, verdict })
+}
+
+/// Moves a project back.
+///
+/// # Errors
+/// `not-back`, `reason-missing`, `role`; everything that is wrong with the project.
+pub fn reopen(
+    desk: &Desk<'_>,
+    id: &ProjectId,
+    to: Stage,
+    reason: &str,
+) -> Result<(Stage, Sha256Digest), Vec<Fault>> {
+    let snapshot = desk.reading.project(id)?;
+    let from = snapshot.standing().stage;
+    if to >= from {
+        let fault = Fault::usage("not-back", format!("{id} stands at {from}; {to} is not behind it"));
+        return Err(vec![fault.mend("name an earlier stage")]);
+    }
+    if reason.trim().is_empty() {
+        return Err(vec![
+            Fault::usage("reason-missing", "going back needs a reason").mend("add --reason \"…\""),
+        ]);
+    }
+    let (signer, role) =
+        desk.my_role_among(&desk.reading.shop.rules.reopen, "move a project back").map_err(|f| vec![*f])?;
+    let step = Move {
+        reason: Some(reason.trim().to_owned()),
+        role,
+        signer,
+        ..blank(desk, id, &snapshot, from, to).map_err(|f| vec![*f])?
+    };
+    let message = format!("{id}: back from {from} to {to}\n\n{}\n", reason.trim());
+    Ok((from, commit(desk, id, &step, &message)?))
+}
+
+fn blank(desk: &Desk<'_>, id: &ProjectId, snapshot: &Snapshot, from: Stage, to: Stage) -> Outcome<Move> {
+    Ok(Move {
+        schema: "../../../schema/move.schema.json".into(),
+        book: desk.reading.shop.book.id.clone(),
+        project: id.clone(),
+        from,
+        to,
+        previous: snapshot.standing().last,
+        reason: None,
+        met: Vec::new(),
+        signoffs: Vec::new(),
+        signer: desk.me()?,
+        role: crate::model::roster::Role::Rep,
+        roster: desk.reading.shop.roster_ref(),
+        time: desk.around.stamp(),
+        nonce: nonce()?,
+    })
+}
+
+fn commit(desk: &Desk<'_>, id: &ProjectId, step: &Move, message: &str) -> Result<Sha256Digest, Vec<Fault>> {
+    let mut changes = Changes::new();
+    let digest = seal(desk, &format!("projects/{id}/moves"), Kind::Move, "move", step, &mut changes)?;
+    desk.save(&changes, message).map_err(|f| vec![*f])?;
+    Ok(digest)
+}

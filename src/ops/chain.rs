@@ -1,0 +1,305 @@
+//! The roster, from its first version to its newest, every step verified; and the pin that holds a clone
+//! to what it has seen.
+//!
+//! A version counts when it steps by exactly one, names the digest of the one before, and is signed by
+//! enough owners of the one before and of itself, counted as people. The digest of the first version is
+//! the book's fingerprint. A clone pins it at first use, with the newest version it has seen, so that
+//! neither another book nor an older roster can take its place later.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::model::id::PersonId;
+use crate::model::kind::Kind;
+use crate::model::roster::{KeyState, Role, Roster};
+use crate::signing::{Armour, Namespace, PublicKey, verify};
+use crate::store::{BookFolder, read, safe_path, write};
+
+/// The verified roster of a book.
+#[derive(Clone, Debug)]
+pub struct Chain {
+    versions: Vec<(Roster, Sha256Digest)>,
+}
+
+impl Chain {
+    /// Reads and verifies every version.
+    ///
+    /// # Errors
+    /// Everything that is wrong with the first version that does not hold.
+    pub fn load(book: &BookFolder) -> Result<Self, Vec<Fault>> {
+        let numbers = book.roster_versions().map_err(|f| vec![*f])?;
+        if numbers.is_empty() {
+            return Err(vec![
+                Fault::trust("roster-missing", "the book has no roster")
+                    .in_file("roster/0001.json")
+                    .mend("take roster/ from the history, or from another clone"),
+            ]);
+        }
+        let mut chain = Chain { versions: Vec::new() };
+        for number in numbers {
+            let path = path_of(number);
+            let document = read::document(book.root(), &path, Kind::Roster)?;
+            let roster: Roster =
+                read::typed(&path, &document.bytes, &document.value).map_err(|f| vec![*f])?;
+            let digest = Sha256Digest::of(&document.bytes);
+            let signatures = signatures(book, number).map_err(|f| vec![*f])?;
+            chain.accepts(&roster, &document.bytes, &signatures).map_err(|f| vec![f.in_file(&path)])?;
+            chain.versions.push((roster, digest));
+        }
+        Ok(chain)
+    }
+
+    /// The newest version.
+    #[must_use]
+    pub fn newest(&self) -> &Roster {
+        &self.versions[self.versions.len() - 1].0
+    }
+
+    /// The digest of the newest version.
+    #[must_use]
+    pub fn newest_digest(&self) -> Sha256Digest {
+        self.versions[self.versions.len() - 1].1
+    }
+
+    /// The book's fingerprint: the digest of its first roster.
+    #[must_use]
+    pub fn fingerprint(&self) -> Sha256Digest {
+        self.versions[0].1
+    }
+
+    /// One version with its digest.
+    #[must_use]
+    pub fn version(&self, number: u32) -> Option<&(Roster, Sha256Digest)> {
+        self.versions.iter().find(|(roster, _)| roster.version == number)
+    }
+
+    /// Judges whether a version may follow, signed as it is.
+    ///
+    /// # Errors
+    /// `roster-step`, `roster-previous`, `roster-book`, `roster-owners`, `roster-threshold`, `roster-key`.
+    pub fn accepts(
+        &self,
+        next: &Roster,
+        bytes: &[u8],
+        signatures: &BTreeMap<PersonId, Vec<u8>>,
+    ) -> Result<(), Fault> {
+        let before = self.versions.last();
+        let expected = before.map_or(1, |(r, _)| r.version + 1);
+        if next.version != expected {
+            let message = format!("roster version {} stands where version {expected} belongs", next.version);
+            return Err(
+                Fault::trust("roster-step", message).mend("take the missing version from the history")
+            );
+        }
+        if next.previous != before.map(|(_, d)| *d) {
+            return Err(Fault::trust(
+                "roster-previous",
+                "it does not name the version before it by its digest",
+            )
+            .mend("make the change again with `underlit roster`, on the newest version"));
+        }
+        if before.is_some_and(|(r, _)| r.book != next.book) {
+            return Err(Fault::trust("roster-book", "it is the roster of another book").mend("take it out"));
+        }
+        sound(next)?;
+        let signers = verified_signers(next, before.map(|(r, _)| r), bytes, signatures)?;
+        let owners = |roster: &Roster| {
+            signers.iter().filter(|(p, keys)| keys.iter().any(|k| is_owner_key(roster, p, k))).count()
+        };
+        for roster in before.map(|(r, _)| r).into_iter().chain([next]) {
+            let have = owners(roster);
+            if have < roster.threshold as usize {
+                let message = format!(
+                    "it is signed by {have} of the {} owners that version {} asks for",
+                    roster.threshold, roster.version
+                );
+                return Err(Fault::trust("roster-threshold", message)
+                    .mend("let another owner sign it: underlit roster countersign"));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The file of a roster version.
+#[must_use]
+pub fn path_of(version: u32) -> String {
+    format!("roster/{version:04}.json")
+}
+
+/// The signature of one person beside a roster version.
+#[must_use]
+pub fn signature_path(version: u32, person: &PersonId) -> String {
+    format!("roster/{version:04}.{person}.sig")
+}
+
+fn signatures(book: &BookFolder, version: u32) -> Outcome<BTreeMap<PersonId, Vec<u8>>> {
+    let mut found = BTreeMap::new();
+    for person in book.roster_signers(version)? {
+        let path = signature_path(version, &person);
+        found.insert(person, safe_path::read_plain(book.root(), &path, 1 << 16)?);
+    }
+    Ok(found)
+}
+
+/// What must hold of a roster by itself: owners enough for its threshold, no person or key twice.
+fn sound(roster: &Roster) -> Result<(), Fault> {
+    let owners = roster.in_role(Role::Owner).filter(|p| p.active_keys().next().is_some()).count();
+    if roster.threshold == 0 || owners < roster.threshold as usize {
+        let message = format!("it asks for {} owners with a key and has {owners}", roster.threshold);
+        return Err(Fault::trust("roster-owners", message).mend("add an owner, or ask for fewer signatures"));
+    }
+    let mut people = BTreeSet::new();
+    let mut keys = BTreeSet::new();
+    for person in &roster.people {
+        if !people.insert(&person.id) {
+            return Err(Fault::trust("roster-person", format!("{} stands on it twice", person.id))
+                .mend("keep one entry for each person"));
+        }
+        for key in &person.keys {
+            let parsed = PublicKey::from_line(&key.public).map_err(|e| {
+                Fault::trust("roster-key", format!("a key of {} is not taken: {e}", person.id))
+                    .mend(e.remedy())
+            })?;
+            if !keys.insert(parsed.0.to_string()) {
+                return Err(Fault::trust(
+                    "roster-key",
+                    format!("a key of {} belongs to two people", person.id),
+                )
+                .mend("give each person a key of their own"));
+            }
+        }
+    }
+    Ok(())
+}
+
+type Signers = Vec<(PersonId, Vec<PublicKey>)>;
+
+fn verified_signers(
+    next: &Roster,
+    before: Option<&Roster>,
+    bytes: &[u8],
+    signatures: &BTreeMap<PersonId, Vec<u8>>,
+) -> Result<Signers, Fault> {
+    let namespace = roster_namespace();
+    let mut signers = Signers::new();
+    for (person, signature) in signatures {
+        let refuse = |why: String| {
+            Fault::trust("roster-signature", format!("the signature of {person} does not hold: {why}"))
+                .mend("take the signature from the history, or let the owner sign again")
+        };
+        let armour = Armour::parse(signature).map_err(|e| refuse(e.to_string()))?;
+        verify(armour.key(), &namespace, bytes, &armour).map_err(|e| refuse(e.to_string()))?;
+        let known = [Some(next), before].into_iter().flatten().any(|r| is_owner_key(r, person, armour.key()));
+        if !known {
+            return Err(refuse("the key is not an owner's".into()));
+        }
+        signers.push((person.clone(), vec![armour.key().clone()]));
+    }
+    Ok(signers)
+}
+
+fn is_owner_key(roster: &Roster, person: &PersonId, key: &PublicKey) -> bool {
+    roster.person(person).is_some_and(|p| {
+        p.roles.contains(&Role::Owner)
+            && p.keys.iter().any(|k| {
+                k.state == KeyState::Active && PublicKey::from_line(&k.public).is_ok_and(|(k, _)| k == *key)
+            })
+    })
+}
+
+/// The namespace under which rosters are signed.
+///
+/// # Panics
+/// Never: the word is a valid namespace, as a test of the signing room holds.
+#[must_use]
+pub fn roster_namespace() -> Namespace {
+    super::trust::namespace("roster")
+}
+
+/// What a clone has seen of a book's roster.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Pin {
+    /// The digest of the first roster.
+    pub fingerprint: Sha256Digest,
+    /// The newest version seen.
+    pub version: u32,
+    /// Its digest.
+    pub sha256: Sha256Digest,
+}
+
+/// How a chain stands to what this clone has seen before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pinned {
+    /// It is the same book, and no older.
+    Held,
+    /// This clone had seen nothing yet; it is pinned now.
+    FirstUse,
+}
+
+/// Holds a chain against the clone's pin, and moves the pin on.
+///
+/// # Errors
+/// `book-exchanged`, `roster-rolled-back`, `roster-forked`.
+pub fn hold_to_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
+    let file = clone_local.join("pin.json");
+    let now = Pin {
+        fingerprint: chain.fingerprint(),
+        version: chain.newest().version,
+        sha256: chain.newest_digest(),
+    };
+    let save = |pin: &Pin| -> Outcome<()> {
+        let bytes = write::to_bytes(pin)?;
+        write::write_whole(&file, &bytes)
+            .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/pin.json", "write", &e)))
+    };
+    let pin: Pin = match fs::read(&file) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+            save(&now)?;
+            return Ok(Pinned::FirstUse);
+        }
+        Err(error) => return Err(Box::new(safe_path::io_fault(".git/underlit/pin.json", "read", &error))),
+        Ok(bytes) => serde_json::from_slice(&bytes).map_err(|e| {
+            Fault::trust("pin-unreadable", format!("this clone's pin cannot be read: {e}"))
+                .in_file(".git/underlit/pin.json")
+                .mend("compare the book's fingerprint with the shop's by telephone, then take the file out")
+        })?,
+    };
+    if pin.fingerprint != now.fingerprint {
+        let message = format!(
+            "this is another book: its fingerprint is {}, and this clone knows {}",
+            now.fingerprint.short(),
+            pin.fingerprint.short()
+        );
+        return Err(Box::new(
+            Fault::trust("book-exchanged", message)
+                .mend("ask the shop's owner before you do anything with it"),
+        ));
+    }
+    if now.version < pin.version {
+        let message = format!(
+            "the roster was turned back: it ends with version {}, and this clone has seen version {}",
+            now.version, pin.version
+        );
+        return Err(Box::new(
+            Fault::trust("roster-rolled-back", message)
+                .mend("fetch the newest state; if it stays so, ask the shop's owner"),
+        ));
+    }
+    if chain.version(pin.version).is_some_and(|(_, digest)| *digest != pin.sha256) {
+        let message = format!("roster version {} is not the one that this clone has seen", pin.version);
+        return Err(Box::new(
+            Fault::trust("roster-forked", message).mend("ask the shop's owners which of the two is theirs"),
+        ));
+    }
+    if now != pin {
+        save(&now)?;
+    }
+    Ok(Pinned::Held)
+}

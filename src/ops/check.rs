@@ -1,0 +1,273 @@
+//! Everything that is wrong with a book, all of it at once: names, types, records against their schemas,
+//! references between records, attachments, drawings, seals and signatures.
+
+use std::collections::BTreeMap;
+
+use serde_json::Value;
+
+use super::chain::Chain;
+use super::project::shape_fault;
+use super::shop;
+use super::trust::{self, Sealed};
+use crate::digest::Sha256Digest;
+use crate::fault::Fault;
+use crate::model::id::ProjectId;
+use crate::model::kind::Kind;
+use crate::model::rules::Rules;
+use crate::shape;
+use crate::store::{BookFolder, read, safe_path, schemas, strict_json};
+
+/// What a check found.
+#[derive(Clone, Debug, Default)]
+pub struct Checked {
+    /// How many files were looked at.
+    pub files: usize,
+    /// Everything that is wrong, by file.
+    pub faults: Vec<Fault>,
+}
+
+/// Checks a whole book, or one project of it.
+#[must_use]
+pub fn check(book: &BookFolder, only: Option<&ProjectId>) -> Checked {
+    let (paths, mut faults) = safe_path::walk(book.root());
+    let prefix = only.map(|id| format!("projects/{id}/"));
+    let wanted = |path: &str| prefix.as_deref().is_none_or(|p| path.starts_with(p));
+    let paths: Vec<String> = paths.into_iter().filter(|p| wanted(p)).collect();
+    faults.retain(|f| f.file.as_deref().is_none_or(&wanted));
+    let mut records: BTreeMap<String, (Vec<u8>, Value)> = BTreeMap::new();
+    for path in &paths {
+        match Kind::of_path(path) {
+            None => faults.push(
+                Fault::data("not-of-a-book", "no file of that name belongs in a book").in_file(path).mend(
+                    "move it elsewhere, or rename it to what it is; records and the files beside them have lower-case names",
+                ),
+            ),
+            Some(kind) if kind.has_schema() => match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
+                Ok(bytes) => match read::check_bytes(path, kind, &bytes) {
+                    Ok(value) => {
+                        faults.extend(beyond_the_schema(path, kind, &bytes, &value));
+                        records.insert(path.clone(), (bytes, value));
+                    }
+                    Err(found) => faults.extend(found),
+                },
+                Err(fault) => faults.push(*fault),
+            },
+            Some(Kind::Schema) => faults.extend(schema_copy(book, path)),
+            Some(_) => {}
+        }
+    }
+    faults.extend(references(book, &records));
+    match Chain::load(book) {
+        Err(found) => faults.extend(found),
+        Ok(chain) => match shop::load(book, &chain) {
+            Err(found) => faults.extend(
+                found.into_iter().filter(|f| f.code == "shop-not-sealed" || f.code.starts_with("roster")),
+            ),
+            Ok(shop) => faults.extend(signatures(book, &chain, &shop.rules, &records)),
+        },
+    }
+    faults.sort_by(|a, b| {
+        (&a.file, a.line, &a.pointer, &a.message).cmp(&(&b.file, b.line, &b.pointer, &b.message))
+    });
+    faults.dedup();
+    Checked { files: paths.len(), faults }
+}
+
+/// What a schema cannot see: that an id is its file's name, that a drawing closes, that a day exists.
+fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<Fault> {
+    let at = |fault: Fault, pointer: &str| {
+        fault.in_file(path).at_pointer(pointer).on_line(strict_json::line_of(bytes, pointer))
+    };
+    let mut faults = Vec::new();
+    let stem = path.rsplit('/').next().and_then(|f| f.strip_suffix(".json")).unwrap_or_default();
+    let named = matches!(kind, Kind::Swatch | Kind::Request | Kind::Trial | Kind::Panel);
+    let folder = path.rsplit('/').nth(1).unwrap_or_default();
+    let expected = if named { Some(stem) } else { (kind == Kind::Project).then_some(folder) };
+    if let Some(expected) = expected
+        && value.get("id").and_then(Value::as_str) != Some(expected)
+    {
+        let fault =
+            Fault::data("id-not-name", format!("the id is not the name under which it lies, {expected}"));
+        faults.push(at(
+            fault.mend(format!("write \"id\": \"{expected}\", or rename the file or folder")),
+            "/id",
+        ));
+    }
+    for (pointer, text) in dates(value, "") {
+        if text.parse::<jiff::civil::Date>().is_err() {
+            let fault = Fault::data("no-such-day", format!("{text} is no day of the calendar"));
+            faults.push(at(fault.mend("write a day that exists, as YYYY-MM-DD"), &pointer));
+        }
+    }
+    if kind == Kind::Outline {
+        match shape::read_json(bytes) {
+            Err(error) => faults.push(shape_fault(path, &error)),
+            Ok(outline) => faults.extend(shape::check(&outline).iter().map(|e| shape_fault(path, e))),
+        }
+    }
+    faults
+}
+
+/// Every text that has the form of a date, with its pointer.
+fn dates(value: &Value, pointer: &str) -> Vec<(String, String)> {
+    match value {
+        Value::String(text) => {
+            let form = text.len() == 10
+                && text
+                    .bytes()
+                    .enumerate()
+                    .all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
+            if form { vec![(pointer.to_owned(), text.clone())] } else { Vec::new() }
+        }
+        Value::Array(items) => {
+            items.iter().enumerate().flat_map(|(i, v)| dates(v, &format!("{pointer}/{i}"))).collect()
+        }
+        Value::Object(fields) => {
+            fields.iter().flat_map(|(k, v)| dates(v, &format!("{pointer}/{k}"))).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// A book's copy of a schema must be this program's, or editors would promise what underlit does not keep.
+fn schema_copy(book: &BookFolder, path: &str) -> Option<Fault> {
+    let name = path.strip_prefix("schema/")?;
+    let ours = schemas::FILES.iter().find(|(n, _)| *n == name);
+    let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST).ok()?;
+    match ours {
+        Some((_, text)) if text.as_bytes() == bytes => None,
+        _ => Some(
+            Fault::data("schema-differs", "this is not the schema that this underlit checks with")
+                .in_file(path)
+                .mend("renew the copies: underlit schemas --into schema"),
+        ),
+    }
+}
+
+/// Fields that name another record of the same project, by kind: pointer pattern and folder.
+const REFERENCES: &[(Kind, &str, &str)] = &[
+    (Kind::Request, "/swatches/*", "swatches"),
+    (Kind::Trial, "/swatch", "swatches"),
+    (Kind::Trial, "/request", "requests"),
+    (Kind::Panel, "/swatch", "swatches"),
+    (Kind::Rendering, "/panel", "panels"),
+    (Kind::AsBuilt, "/panels/*/id", "panels"),
+];
+
+fn references(book: &BookFolder, records: &BTreeMap<String, (Vec<u8>, Value)>) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for (path, (bytes, value)) in records {
+        let Some(kind) = Kind::of_path(path) else { continue };
+        let at = |fault: Fault, pointer: &str| {
+            fault.in_file(path).at_pointer(pointer).on_line(strict_json::line_of(bytes, pointer))
+        };
+        let Some(project) = path.strip_prefix("projects/").and_then(|p| p.split('/').next()) else {
+            continue;
+        };
+        for (_, pattern, folder) in REFERENCES.iter().filter(|(k, _, _)| *k == kind) {
+            for (pointer, name) in texts_at(value, pattern) {
+                if !book.root().join(format!("projects/{project}/{folder}/{name}.json")).exists() {
+                    let fault = Fault::data(
+                        "unknown-reference",
+                        format!("it names {name}, and {folder}/{name}.json is not there"),
+                    );
+                    faults.push(at(fault.mend("name one that is there, or add it"), &pointer));
+                }
+            }
+        }
+        for (pointer, file, digest) in attachments(value, "") {
+            let beside = path.rsplit_once('/').map_or("", |(f, _)| f);
+            let folder = if matches!(kind, Kind::AsBuilt | Kind::Installation) {
+                format!("{beside}/handover")
+            } else {
+                beside.to_owned()
+            };
+            let full = format!("{folder}/{file}");
+            match safe_path::read_plain(book.root(), &full, safe_path::LARGEST_ATTACHMENT) {
+                Err(fault) => faults.push(at(
+                    Fault::data(
+                        "attachment-missing",
+                        format!("the file {full} cannot be read: {}", fault.message),
+                    )
+                    .mend("put it beside the record, or attach it anew"),
+                    &pointer,
+                )),
+                Ok(found) if Sha256Digest::of(&found).hex() != digest => faults.push(at(
+                    Fault::data(
+                        "attachment-differs",
+                        format!("the file {full} is not the one that the record names"),
+                    )
+                    .mend(format!(
+                        "put the right file back, or name this one: \"sha256\": \"{}\"",
+                        Sha256Digest::of(&found)
+                    )),
+                    &pointer,
+                )),
+                Ok(_) => {}
+            }
+        }
+    }
+    faults
+}
+
+fn texts_at(value: &Value, pattern: &str) -> Vec<(String, String)> {
+    let mut found: Vec<(String, &Value)> = vec![(String::new(), value)];
+    for part in pattern.split('/').skip(1) {
+        found = found
+            .into_iter()
+            .flat_map(|(pointer, value)| match (part, value) {
+                ("*", Value::Array(items)) => {
+                    items.iter().enumerate().map(|(i, v)| (format!("{pointer}/{i}"), v)).collect()
+                }
+                (key, Value::Object(fields)) => {
+                    fields.get(key).map(|v| (format!("{pointer}/{key}"), v)).into_iter().collect::<Vec<_>>()
+                }
+                _ => Vec::new(),
+            })
+            .collect();
+    }
+    found.into_iter().filter_map(|(p, v)| Some((p, v.as_str()?.to_owned()))).collect()
+}
+
+/// Every attachment within a record: its pointer, its file's name and its digest.
+fn attachments(value: &Value, pointer: &str) -> Vec<(String, String, String)> {
+    match value {
+        Value::Object(fields) => {
+            let text = |key: &str| fields.get(key).and_then(Value::as_str).map(str::to_owned);
+            if let (Some(file), Some(digest), 2) = (text("file"), text("sha256"), fields.len()) {
+                return vec![(pointer.to_owned(), file, digest)];
+            }
+            fields.iter().flat_map(|(k, v)| attachments(v, &format!("{pointer}/{k}"))).collect()
+        }
+        Value::Array(items) => {
+            items.iter().enumerate().flat_map(|(i, v)| attachments(v, &format!("{pointer}/{i}"))).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Every sign-off and move whose signature does not count.
+fn signatures(
+    book: &BookFolder,
+    chain: &Chain,
+    rules: &Rules,
+    records: &BTreeMap<String, (Vec<u8>, Value)>,
+) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for (path, (bytes, _)) in records {
+        let Some(kind @ (Kind::SignOff | Kind::Move)) = Kind::of_path(path) else { continue };
+        let Some(project) = path.split('/').nth(1).and_then(|p| p.parse::<ProjectId>().ok()) else {
+            continue;
+        };
+        let signature = safe_path::read_plain(book.root(), &path.replace(".json", ".sig"), 1 << 16).ok();
+        let sealed = Sealed { path, bytes, signature: signature.as_deref() };
+        match kind {
+            Kind::SignOff => match trust::sign_off(chain, rules, &project, sealed) {
+                Ok((_, void)) => faults.extend(void),
+                Err(found) => faults.extend(found),
+            },
+            _ => faults.extend(trust::project_move(chain, rules, &project, sealed).err().unwrap_or_default()),
+        }
+    }
+    faults
+}

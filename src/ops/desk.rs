@@ -1,0 +1,338 @@
+//! A book opened: for reading, where only files are looked at; or for writing, where this clone's lock is
+//! held and every change becomes one commit.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use super::chain::{self, Chain, Pinned};
+use super::surroundings::Surroundings;
+use super::{project, shop};
+use crate::fault::{Fault, Outcome};
+use crate::gates::Case;
+use crate::git::{BookLock, ChangeKind, CommitId, NewCommit, Person, Repo};
+use crate::model::id::{PersonId, ProjectId};
+use crate::model::kind::Kind;
+use crate::model::roster::Role;
+use crate::model::snapshot::{Shop, Snapshot};
+use crate::signing::{Armour, Identities, Namespace, PublicKey, Signer, find_identities};
+use crate::store::{BookFolder, Changes, read, safe_path, strict_json, write};
+
+/// A book opened for reading.
+#[derive(Debug)]
+pub struct Reading {
+    /// Its folder.
+    pub book: BookFolder,
+    /// Its verified roster.
+    pub chain: Chain,
+    /// The shop's sealed files.
+    pub shop: Shop,
+    /// How it stands to this clone's pin; none where the folder is no clone.
+    pub pinned: Option<Pinned>,
+}
+
+impl Reading {
+    /// Opens the book in which a folder lies.
+    ///
+    /// # Errors
+    /// Everything that is wrong with its roster or its shop.
+    pub fn open(from: &Path) -> Result<Self, Vec<Fault>> {
+        let book = BookFolder::find(from).map_err(|f| vec![*f])?;
+        let chain = Chain::load(&book)?;
+        let pinned = match Repo::open(book.root()) {
+            Ok(repo) => {
+                let local = repo.clone_local_dir().map_err(|e| vec![*Box::<Fault>::from(e)])?;
+                Some(chain::hold_to_pin(&local, &chain).map_err(|f| vec![*f])?)
+            }
+            Err(_) => None,
+        };
+        let shop = shop::load(&book, &chain)?;
+        Ok(Reading { book, chain, shop, pinned })
+    }
+
+    /// Reads one project.
+    ///
+    /// # Errors
+    /// Everything that is wrong with it.
+    pub fn project(&self, id: &ProjectId) -> Result<Snapshot, Vec<Fault>> {
+        project::load(&self.book, &self.chain, &self.shop.rules, id)
+    }
+
+    /// A project before the gates.
+    #[must_use]
+    pub fn case<'a>(&'a self, snapshot: &'a Snapshot) -> Case<'a> {
+        Case { shop: &self.shop, project: snapshot }
+    }
+}
+
+/// Who is asking in this clone, kept in `.git/underlit/me.json`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Me {
+    /// The person's name on the roster.
+    pub person: PersonId,
+    /// The file of the person's key, where it does not lie in the usual place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub key: Option<PathBuf>,
+}
+
+impl Me {
+    /// Who is asking, as this clone remembers it.
+    ///
+    /// # Errors
+    /// `me-unreadable`.
+    pub fn remembered(clone_local: &Path) -> Outcome<Option<Me>> {
+        let file = clone_local.join("me.json");
+        match fs::read(&file) {
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
+            Err(error) => Err(Box::new(safe_path::io_fault(".git/underlit/me.json", "read", &error))),
+            Ok(bytes) => serde_json::from_slice(&bytes).map(Some).map_err(|e| {
+                let fault = Fault::data("me-unreadable", format!("it cannot be read: {e}"));
+                Box::new(
+                    fault.in_file(".git/underlit/me.json").mend("say who you are again: underlit me PERSON"),
+                )
+            }),
+        }
+    }
+
+    /// Makes this clone remember who is asking.
+    ///
+    /// # Errors
+    /// What the disk says.
+    pub fn remember(&self, clone_local: &Path) -> Outcome<()> {
+        let bytes = write::to_bytes(self)?;
+        write::write_whole(&clone_local.join("me.json"), &bytes)
+            .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/me.json", "write", &e)))
+    }
+}
+
+/// A book opened for writing.
+#[derive(Debug)]
+pub struct Desk<'a> {
+    /// The book.
+    pub reading: Reading,
+    /// What the command line handed in.
+    pub around: &'a Surroundings<'a>,
+    /// The repository.
+    pub repo: Repo,
+    lock: BookLock,
+    me: Option<Me>,
+}
+
+impl<'a> Desk<'a> {
+    /// Opens the book in which a folder lies, takes this clone's lock, and takes in what was edited by hand.
+    ///
+    /// # Errors
+    /// Everything that stands in the way, hand edits that do not pass among it.
+    pub fn open(from: &Path, around: &'a Surroundings<'a>) -> Result<Self, Vec<Fault>> {
+        let one = |f: Box<Fault>| vec![*f];
+        let folder = BookFolder::find(from).map_err(one)?;
+        let repo = Repo::open(folder.root()).map_err(|e| one(e.into()))?;
+        let lock = repo.lock().map_err(|e| one(e.into()))?;
+        repo.refuse_half_done().map_err(|e| one(e.into()))?;
+        let reading = Reading::open(from)?;
+        let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
+        let me = Me::remembered(&local).map_err(one)?;
+        let desk = Desk { reading, around, repo, lock, me };
+        desk.take_in_hand_edits()?;
+        Ok(desk)
+    }
+
+    /// The lock that this desk holds.
+    #[must_use]
+    pub fn lock(&self) -> &BookLock {
+        &self.lock
+    }
+
+    /// Who is asking.
+    ///
+    /// # Errors
+    /// `who-are-you`, `unknown-person`.
+    pub fn me(&self) -> Outcome<PersonId> {
+        let said = self.around.person.clone().or_else(|| self.me.as_ref().map(|m| m.person.clone()));
+        let roster = self.reading.chain.newest();
+        let Some(person) = said else {
+            let known: Vec<&str> = roster.people.iter().map(|p| p.id.as_str()).collect();
+            return Err(Box::new(
+                Fault::usage("who-are-you", "this clone does not know who you are")
+                    .mend(format!("say it once: underlit me PERSON, one of {}", known.join(", "))),
+            ));
+        };
+        if roster.person(&person).is_none() {
+            return Err(Box::new(
+                Fault::usage("unknown-person", format!("{person} does not stand on the roster")).mend(
+                    "`underlit roster show` lists everybody; an owner adds people with `underlit roster add`",
+                ),
+            ));
+        }
+        Ok(person)
+    }
+
+    /// In which of some roles the asking person may act.
+    ///
+    /// # Errors
+    /// `role`, where in none.
+    pub fn my_role_among(&self, roles: &[Role], doing: &str) -> Outcome<(PersonId, Role)> {
+        let me = self.me()?;
+        let roster = self.reading.chain.newest();
+        match roles.iter().find(|r| roster.has_role(&me, **r)) {
+            Some(role) => Ok((me, *role)),
+            None => {
+                let words: Vec<&str> = roles.iter().map(|r| r.word()).collect();
+                let who: Vec<String> =
+                    roles.iter().flat_map(|r| roster.in_role(*r)).map(|p| p.id.to_string()).collect();
+                Err(Box::new(
+                    Fault::usage(
+                        "role",
+                        format!("{me} may not {doing}: that takes the role {}", words.join(" or ")),
+                    )
+                    .mend(format!("ask {}", who.join(" or "))),
+                ))
+            }
+        }
+    }
+
+    /// Signs bytes with the asking person's key.
+    ///
+    /// # Errors
+    /// `key-not-on-roster`, and whatever keeps the key from signing.
+    pub fn sign(&self, namespace: &Namespace, bytes: &[u8]) -> Outcome<Armour> {
+        let me = self.me()?;
+        let keys: Vec<PublicKey> = self
+            .reading
+            .chain
+            .newest()
+            .person(&me)
+            .into_iter()
+            .flat_map(|p| p.active_keys())
+            .filter_map(|k| PublicKey::from_line(&k.public).ok().map(|(key, _)| key))
+            .collect();
+        let remembered = self.me.as_ref().filter(|m| m.person == me).and_then(|m| m.key.as_ref());
+        let signer = match self.around.key.as_ref().or(remembered) {
+            Some(file) => Signer::from_file(file, &self.around.toolbox)?,
+            None => self.usual_key(&me, &keys)?,
+        };
+        if !keys.contains(signer.key()) {
+            return Err(Box::new(
+                Fault::trust("key-not-on-roster", format!("this key is not one that {me} has on the roster: {}", signer.key().fingerprint()))
+                    .mend(format!("use the key that is, with --key FILE, or let an owner add this one: underlit roster add-key {me} FILE.pub")),
+            ));
+        }
+        Ok(signer.sign(namespace, bytes)?)
+    }
+
+    fn usual_key(&self, me: &PersonId, keys: &[PublicKey]) -> Outcome<Signer<'_>> {
+        let Some(home) = &self.around.home else {
+            return Err(Box::new(
+                Fault::usage("no-home", "no home folder is known to look for your key in")
+                    .mend("name the key with --key FILE"),
+            ));
+        };
+        let identities: Identities = find_identities(home, &self.around.toolbox);
+        match identities.among(keys) {
+            Some(identity) => Ok(identity.signer(&self.around.toolbox)?),
+            None if keys.is_empty() => Err(Box::new(
+                Fault::trust("no-key-on-roster", format!("{me} has no key on the roster that may sign"))
+                    .mend(format!("make one (ssh-keygen -t ed25519) and let an owner add it: underlit roster add-key {me} FILE.pub")),
+            )),
+            None => {
+                let first = identities.first()?;
+                Err(Box::new(
+                    Fault::trust("key-not-found", format!("none of your keys is one that {me} has on the roster; the first found is {}", first.key.fingerprint()))
+                        .mend("name the right one with --key FILE"),
+                ))
+            }
+        }
+    }
+
+    /// Writes files and commits them, or leaves everything as it was.
+    ///
+    /// # Errors
+    /// What the disk or git says.
+    pub fn save(&self, changes: &Changes, message: &str) -> Outcome<Option<CommitId>> {
+        let author = self.author()?;
+        if self.around.dry_run || changes.is_empty() {
+            return Ok(None);
+        }
+        let applied = changes.apply(self.reading.book.root())?;
+        let paths = changes.paths();
+        let paths: Vec<&str> = paths.iter().map(String::as_str).collect();
+        match self.commit(&paths, message, &author) {
+            Ok(commit) => Ok(commit),
+            Err(fault) => {
+                applied.undo();
+                Err(fault)
+            }
+        }
+    }
+
+    fn commit(&self, paths: &[&str], message: &str, author: &Person) -> Outcome<Option<CommitId>> {
+        let new = NewCommit { message, author, at: self.around.moment() };
+        Ok(self.repo.commit_paths(&self.lock, paths, &new)?)
+    }
+
+    /// Whose name stands on a commit: the asking person's, with the address that git is set up with.
+    ///
+    /// # Errors
+    /// As [`Desk::me`].
+    pub fn author(&self) -> Outcome<Person> {
+        let me = self.me()?;
+        let name = self.reading.chain.newest().name_of(&me);
+        let email = match self.repo.configured_person() {
+            Some(person) => person.email,
+            None => format!("{me}@{}.invalid", self.reading.shop.book.id),
+        };
+        Ok(Person::new(&name, &email)?)
+    }
+
+    /// Commits what was edited by hand since the last commit, once it passes.
+    fn take_in_hand_edits(&self) -> Result<(), Vec<Fault>> {
+        let edits = self.repo.changed_paths("").map_err(|e| vec![*Box::<Fault>::from(e)])?;
+        if edits.is_empty() {
+            return Ok(());
+        }
+        let mut faults = Vec::new();
+        for edit in &edits {
+            faults.extend(hand_edit_faults(self.reading.book.root(), &edit.path, edit.kind));
+        }
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        if self.around.dry_run {
+            return Ok(());
+        }
+        let author = self.author().map_err(|f| vec![*f])?;
+        let paths: Vec<&str> = edits.iter().map(|e| e.path.as_str()).collect();
+        let message = format!("Edited by hand: {}\n", paths.join(", "));
+        self.commit(&paths, &message, &author).map_err(|f| vec![*f])?;
+        Ok(())
+    }
+}
+
+/// What is wrong with one hand edit: a file that does not belong, an add-only file that was touched, a
+/// record that does not pass.
+#[must_use]
+pub fn hand_edit_faults(root: &Path, path: &str, change: ChangeKind) -> Vec<Fault> {
+    let Some(kind) = Kind::of_path(path) else {
+        return vec![
+            Fault::data("not-of-a-book", "no file of that name belongs in a book")
+                .in_file(path)
+                .mend("move it elsewhere, or rename it to what it is; photos and drawings lie beside their record, in lower case"),
+        ];
+    };
+    if kind.is_add_only() && change != ChangeKind::Added {
+        return vec![
+            Fault::trust("add-only", "this file is never changed or taken out once it is there")
+                .in_file(path)
+                .mend("put it back: git checkout -- FILE"),
+        ];
+    }
+    if change == ChangeKind::Removed || !kind.has_schema() {
+        return Vec::new();
+    }
+    match safe_path::read_plain(root, path, strict_json::LARGEST) {
+        Ok(bytes) => read::check_bytes(path, kind, &bytes).err().unwrap_or_default(),
+        Err(fault) => vec![*fault],
+    }
+}

@@ -1,0 +1,257 @@
+//! One project, read from its files: records checked, drawings measured, attachments digested, signatures
+//! judged. Only this project's files are touched.
+
+use std::collections::BTreeMap;
+
+use serde::de::DeserializeOwned;
+
+use super::chain::Chain;
+use super::trust::{self, Sealed};
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::model::id::{PanelId, ProjectId};
+use crate::model::kind::Kind;
+use crate::model::panel::Panel;
+use crate::model::rules::Rules;
+use crate::model::snapshot::{Drawing, SignOff, Snapshot};
+use crate::shape::{self, ShapeError};
+use crate::store::{BookFolder, read, safe_path};
+
+/// Reads one project.
+///
+/// # Errors
+/// Everything that is wrong with its records. A signature that does not count and a drawing that cannot
+/// be read are no error here: they stand in the snapshot with their reasons.
+pub fn load(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> Result<Snapshot, Vec<Fault>> {
+    let folder = book.project(id).map_err(|f| vec![*f])?;
+    let mut reader = Reader { book, folder: folder.clone(), faults: Vec::new() };
+    let project = reader.one(&format!("{folder}/project.json"), Kind::Project);
+    let swatches = reader.all("swatches", Kind::Swatch);
+    let requests = reader.all("requests", Kind::Request);
+    let trials = reader.all("trials", Kind::Trial);
+    let panels: BTreeMap<PanelId, Panel> = reader.all("panels", Kind::Panel);
+    let mut renderings = BTreeMap::new();
+    for name in reader.names("renderings") {
+        let path = format!("{folder}/renderings/{name}/manifest.json");
+        if let (Ok(panel), Some(manifest)) = (name.parse::<PanelId>(), reader.maybe(&path, Kind::Rendering)) {
+            renderings.insert(panel, manifest);
+        }
+    }
+    let as_built = reader.maybe(&format!("{folder}/as-built.json"), Kind::AsBuilt);
+    let installation = reader.maybe(&format!("{folder}/installation.json"), Kind::Installation);
+    let conflicts = reader
+        .files("conflicts", Kind::Conflict)
+        .into_iter()
+        .filter_map(|path| reader.one(&path, Kind::Conflict).map(|c| (path, c)))
+        .collect();
+    let drawings = panels.iter().map(|(id, panel)| (id.clone(), drawing(book, &folder, panel))).collect();
+    let files = reader.attachments();
+    let (signoffs, void_signoffs) = reader.sign_offs(chain, rules, id);
+    let (moves, void_moves) = reader.moves(chain, rules, id);
+    match project {
+        Some(project) if reader.faults.is_empty() => Ok(Snapshot {
+            project,
+            swatches,
+            requests,
+            trials,
+            panels,
+            drawings,
+            renderings,
+            files,
+            as_built,
+            installation,
+            signoffs,
+            void_signoffs,
+            moves,
+            void_moves,
+            conflicts,
+        }),
+        _ => Err(reader.faults),
+    }
+}
+
+/// Reads and measures a panel's drawing.
+///
+/// # Errors
+/// Why it cannot be built from.
+pub fn drawing(book: &BookFolder, folder: &str, panel: &Panel) -> Result<Drawing, Fault> {
+    let path = format!("{folder}/panels/{}", panel.outline.file);
+    let bytes = safe_path::read_plain(book.root(), &path, safe_path::LARGEST_ATTACHMENT).map_err(|f| *f)?;
+    let outline = read_outline(&path, &bytes)?;
+    let figures = shape::figures(&outline);
+    Ok(Drawing { digest: Sha256Digest::of(&bytes), outline, figures })
+}
+
+/// Reads an outline kept in a book, which is always the book's own JSON.
+///
+/// # Errors
+/// The first flaw, with its place in the file and in the drawing.
+pub fn read_outline(path: &str, bytes: &[u8]) -> Result<shape::Outline, Fault> {
+    let outline = shape::read_json(bytes).map_err(|e| shape_fault(path, &e))?;
+    match shape::check(&outline).first() {
+        None => Ok(outline),
+        Some(flaw) => Err(shape_fault(path, flaw)),
+    }
+}
+
+/// A flaw of a drawing as a fault.
+#[must_use]
+pub fn shape_fault(path: &str, error: &ShapeError) -> Fault {
+    let mut fault = Fault::data(error.code(), error.message.clone()).in_file(path).on_line(error.line);
+    fault.pointer = error.pointer.clone();
+    fault.at_mm = error.at_mm.map(|p| [p.x, p.y]);
+    fault.mend(error.remedy.clone())
+}
+
+struct Reader<'a> {
+    book: &'a BookFolder,
+    folder: String,
+    faults: Vec<Fault>,
+}
+
+impl Reader<'_> {
+    fn note<T>(&mut self, result: Result<T, Vec<Fault>>) -> Option<T> {
+        result.map_err(|mut faults| self.faults.append(&mut faults)).ok()
+    }
+
+    fn note_one<T>(&mut self, result: Outcome<T>) -> Option<T> {
+        self.note(result.map_err(|f| vec![*f]))
+    }
+
+    fn one<T: DeserializeOwned>(&mut self, path: &str, kind: Kind) -> Option<T> {
+        let result = read::record(self.book.root(), path, kind);
+        self.note(result)
+    }
+
+    fn maybe<T: DeserializeOwned>(&mut self, path: &str, kind: Kind) -> Option<T> {
+        let there = self.book.root().join(path).symlink_metadata().is_ok();
+        there.then(|| self.one(path, kind)).flatten()
+    }
+
+    fn names(&mut self, sub: &str) -> Vec<String> {
+        let names = self.book.names(&format!("{}/{sub}", self.folder));
+        self.note_one(names).unwrap_or_default()
+    }
+
+    fn files(&mut self, sub: &str, kind: Kind) -> Vec<String> {
+        let files = self.book.files_of(&format!("{}/{sub}", self.folder), kind);
+        self.note_one(files).unwrap_or_default()
+    }
+
+    fn bytes(&mut self, path: &str) -> Option<Vec<u8>> {
+        let bytes = safe_path::read_plain(self.book.root(), path, safe_path::LARGEST_ATTACHMENT);
+        self.note_one(bytes)
+    }
+
+    /// Every record of one kind, by the name that its file has. A record that calls itself otherwise is a
+    /// fault: the file's name is what the others point at.
+    fn all<I, T>(&mut self, sub: &str, kind: Kind) -> BTreeMap<I, T>
+    where
+        I: std::str::FromStr + Ord + std::fmt::Display,
+        T: DeserializeOwned,
+    {
+        let mut all = BTreeMap::new();
+        for path in self.files(sub, kind) {
+            let stem = path.rsplit('/').next().and_then(|f| f.strip_suffix(".json")).unwrap_or_default();
+            let Ok(id) = stem.parse::<I>() else { continue };
+            let Some(document) = self.note(read::document(self.book.root(), &path, kind)) else { continue };
+            if document.value.get("id").and_then(|v| v.as_str()) != Some(stem) {
+                self.faults.push(
+                    Fault::data("id-not-name", "the record's id is not the name of its file")
+                        .in_file(&path)
+                        .at_pointer("/id")
+                        .on_line(crate::store::strict_json::line_of(&document.bytes, "/id"))
+                        .mend(format!("write \"id\": \"{stem}\", or rename the file")),
+                );
+                continue;
+            }
+            if let Some(record) = self.note_one(read::typed(&path, &document.bytes, &document.value)) {
+                all.insert(id, record);
+            }
+        }
+        all
+    }
+
+    /// The digest of every attachment, by its path within the project.
+    fn attachments(&mut self) -> BTreeMap<String, Sha256Digest> {
+        let mut found = BTreeMap::new();
+        let mut folders: Vec<String> =
+            ["swatches", "requests", "trials", "panels", "handover"].map(str::to_owned).to_vec();
+        folders.extend(self.names("renderings").into_iter().map(|panel| format!("renderings/{panel}")));
+        for sub in folders {
+            let mut paths = self.files(&sub, Kind::Attachment);
+            paths.extend(self.files(&sub, Kind::Outline));
+            for path in paths {
+                if let Some(bytes) = self.bytes(&path) {
+                    let name = path.rsplit('/').next().unwrap_or_default();
+                    found.insert(format!("{sub}/{name}"), Sha256Digest::of(&bytes));
+                }
+            }
+        }
+        found
+    }
+
+    fn sealed(&mut self, path: &str) -> Option<(Vec<u8>, Option<Vec<u8>>)> {
+        let bytes = self.bytes(path)?;
+        let signature = path.replace(".json", ".sig");
+        let there = self.book.root().join(&signature).symlink_metadata().is_ok();
+        let signature = if there { Some(self.bytes(&signature)?) } else { None };
+        Some((bytes, signature))
+    }
+
+    fn sign_offs(&mut self, chain: &Chain, rules: &Rules, id: &ProjectId) -> (Vec<SignOff>, Vec<Fault>) {
+        let mut all = Vec::new();
+        let mut void_signoffs = Vec::new();
+        for path in self.files("signoffs", Kind::SignOff) {
+            let Some((bytes, signature)) = self.sealed(&path) else { continue };
+            let sealed = Sealed { path: &path, bytes: &bytes, signature: signature.as_deref() };
+            let judged = trust::sign_off(chain, rules, id, sealed);
+            let (statement, mut void) = match judged {
+                Ok(judged) => judged,
+                Err(faults) => {
+                    void_signoffs.extend(faults.into_iter().take(1));
+                    continue;
+                }
+            };
+            if void.is_none()
+                && let Some(evidence) = &statement.evidence
+            {
+                let scan = format!("{}/signoffs/{}", self.folder, evidence.scan.file);
+                let found = safe_path::read_plain(self.book.root(), &scan, safe_path::LARGEST_ATTACHMENT);
+                if found.map(|bytes| Sha256Digest::of(&bytes)) != Ok(evidence.scan.sha256) {
+                    void = Some(
+                        Fault::trust(
+                            "evidence-missing",
+                            "the scan that it takes in is not there, or not the same",
+                        )
+                        .in_file(&path)
+                        .mend("take the scan from the history"),
+                    );
+                }
+            }
+            all.push(SignOff { digest: Sha256Digest::of(&bytes), statement, void });
+        }
+        (all, void_signoffs)
+    }
+
+    #[allow(clippy::type_complete)]
+    fn moves(
+        &mut self,
+        chain: &Chain,
+        rules: &Rules,
+        id: &ProjectId,
+    ) -> (BTreeMap<Sha256Digest, crate::model::moves::Move>, Vec<(Sha256Digest, Fault)>) {
+        let (mut moves, mut void) = (BTreeMap::new(), Vec::new());
+        for path in self.files("moves", Kind::Move) {
+            let Some((bytes, signature)) = self.sealed(&path) else { continue };
+            let sealed = Sealed { path: &path, bytes: &bytes, signature: signature.as_deref() };
+            match trust::project_move(chain, rules, id, sealed) {
+                Ok(step) => {
+                    moves.insert(Sha256Digest::of(&bytes), step);
+                }
+                Err(faults) => void.extend(faults.into_iter().take(1).map(|f| (Sha256Digest::of(&bytes), f))),
+            }
+        }
+        (moves, void)
+    }
+}

@@ -1,0 +1,167 @@
+//! Records that people edit: added, changed, taken out. Each change is checked as a whole before anything
+//! is written, and becomes one commit.
+
+use std::fs;
+use std::path::Path;
+
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use super::desk::Desk;
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::model::attachment::Attachment;
+use crate::model::kind::Kind;
+use crate::store::safe_path::LARGEST_ATTACHMENT;
+use crate::store::{Changes, read, write};
+
+/// Adds a record that is not there yet.
+///
+/// # Errors
+/// `already-there`, and everything that the schema says against it.
+pub fn add<T: Serialize>(
+    desk: &Desk<'_>,
+    path: &str,
+    kind: Kind,
+    record: &T,
+    mut with: Changes,
+    message: &str,
+) -> Result<(), Vec<Fault>> {
+    if desk.reading.book.root().join(path).symlink_metadata().is_ok() {
+        let name = path.rsplit('/').next().and_then(|f| f.strip_suffix(".json")).unwrap_or(path);
+        return Err(vec![
+            Fault::usage("already-there", format!("there is a {} {name} already", kind.name()))
+                .in_file(path)
+                .mend("choose another name, or change the one that is there"),
+        ]);
+    }
+    put(path, kind, record, &mut with)?;
+    desk.save(&with, message).map(|_| ()).map_err(|f| vec![*f])
+}
+
+/// Changes a record that is there.
+///
+/// # Errors
+/// `unknown-record`, whatever the edit says, and everything that the schema says against the result.
+pub fn change<T: Serialize + DeserializeOwned + PartialEq>(
+    desk: &Desk<'_>,
+    path: &str,
+    kind: Kind,
+    mut with: Changes,
+    message: impl FnOnce(&T) -> String,
+    edit: impl FnOnce(&mut T) -> Outcome<()>,
+) -> Result<T, Vec<Fault>> {
+    let mut record: T = existing(desk, path, kind)?;
+    edit(&mut record).map_err(|f| vec![*f])?;
+    put(path, kind, &record, &mut with)?;
+    let message = message(&record);
+    desk.save(&with, &message).map_err(|f| vec![*f])?;
+    Ok(record)
+}
+
+/// Reads a record that must be there.
+///
+/// # Errors
+/// `unknown-record`, with the names that there are.
+pub fn existing<T: DeserializeOwned>(desk: &Desk<'_>, path: &str, kind: Kind) -> Result<T, Vec<Fault>> {
+    if desk.reading.book.root().join(path).symlink_metadata().is_err() {
+        return Err(vec![unknown(desk, path, kind)]);
+    }
+    read::record(desk.reading.book.root(), path, kind)
+}
+
+/// Takes out records and the files beside them.
+///
+/// # Errors
+/// `unknown-record`, and what the disk or git says.
+pub fn remove(
+    desk: &Desk<'_>,
+    path: &str,
+    kind: Kind,
+    beside: &[String],
+    message: &str,
+) -> Result<(), Vec<Fault>> {
+    if desk.reading.book.root().join(path).symlink_metadata().is_err() {
+        return Err(vec![unknown(desk, path, kind)]);
+    }
+    let mut changes = Changes::new();
+    changes.remove(path);
+    for file in beside.iter().filter(|f| desk.reading.book.root().join(f).exists()) {
+        changes.remove(file.clone());
+    }
+    desk.save(&changes, message).map(|_| ()).map_err(|f| vec![*f])
+}
+
+fn unknown(desk: &Desk<'_>, path: &str, kind: Kind) -> Fault {
+    let (folder, file) = path.rsplit_once('/').unwrap_or(("", path));
+    let name = file.strip_suffix(".json").unwrap_or(file);
+    let known: Vec<String> = desk
+        .reading
+        .book
+        .files_of(folder, kind)
+        .unwrap_or_default()
+        .iter()
+        .filter_map(|p| Some(p.rsplit('/').next()?.strip_suffix(".json")?.to_owned()))
+        .collect();
+    let remedy = match known.as_slice() {
+        [] => format!("add it first; there is no {} in this project yet", kind.name()),
+        names => format!("there are: {}", names.join(", ")),
+    };
+    Fault::usage("unknown-record", format!("there is no {} {name}", kind.name())).mend(remedy)
+}
+
+fn put<T: Serialize>(path: &str, kind: Kind, record: &T, with: &mut Changes) -> Result<(), Vec<Fault>> {
+    let bytes = write::to_bytes(record).map_err(|f| vec![*f])?;
+    read::check_bytes(path, kind, &bytes)?;
+    with.put(path, bytes);
+    Ok(())
+}
+
+/// Takes a file of the user's into the book, beside a record, under a name that fits every disk.
+///
+/// # Errors
+/// `attachment`, where it cannot be read, is too large or has no usable ending.
+pub fn attach(folder: &str, stem: &str, file: &Path, with: &mut Changes) -> Outcome<Attachment> {
+    let (bytes, ending) = read_users_file(file)?;
+    attach_bytes(folder, &format!("{stem}.{ending}"), bytes, with)
+}
+
+/// Puts bytes beside a record under a name.
+///
+/// # Errors
+/// `attachment`, where the name is none.
+pub fn attach_bytes(folder: &str, name: &str, bytes: Vec<u8>, with: &mut Changes) -> Outcome<Attachment> {
+    let name = name.parse().map_err(|e| Fault::usage("attachment", format!("{e}")))?;
+    let attachment = Attachment { file: name, sha256: Sha256Digest::of(&bytes) };
+    with.put(format!("{folder}/{}", attachment.file), bytes);
+    Ok(attachment)
+}
+
+/// A file that the user names, with its ending in lower case.
+///
+/// # Errors
+/// `attachment`.
+pub fn read_users_file(file: &Path) -> Outcome<(Vec<u8>, String)> {
+    let refuse = |message: String, remedy: &str| {
+        Err(Box::new(Fault::usage("attachment", message).in_file(file.display().to_string()).mend(remedy)))
+    };
+    let ending = file.extension().and_then(|e| e.to_str()).map(str::to_ascii_lowercase).unwrap_or_default();
+    if ending.is_empty() || !ending.bytes().all(|b| b.is_ascii_alphanumeric()) {
+        return refuse(
+            "the file has no ending that says what it is".into(),
+            "name it with one, like .jpg, .dxf or .csv",
+        );
+    }
+    match fs::metadata(file) {
+        Err(error) => refuse(format!("it cannot be read: {error}"), "check the name"),
+        Ok(meta) if !meta.is_file() => refuse("it is no ordinary file".into(), "name a file"),
+        Ok(meta) if meta.len() > LARGEST_ATTACHMENT => refuse(
+            format!("it has {} bytes; at most {LARGEST_ATTACHMENT} go into a book", meta.len()),
+            "make it smaller first",
+        ),
+        Ok(_) => match fs::read(file) {
+            Ok(bytes) => Ok((bytes, ending)),
+            Err(error) => refuse(format!("it cannot be read: {error}"), "check its permissions"),
+        },
+    }
+}

@@ -1,0 +1,193 @@
+//! Changes the roster and seals the shop's files: always as a whole new version, signed by owners.
+//!
+//! Where one owner's signature is enough, the version takes effect at once. Where more are asked for, it
+//! waits as a proposal in this clone until the others have signed, and is only then put into the book.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::PathBuf;
+
+use serde::{Deserialize, Serialize};
+
+use super::chain::{self, roster_namespace};
+use super::desk::Desk;
+use super::shop::SEALED;
+use super::trust::namespaces_of;
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::model::id::PersonId;
+use crate::model::kind::Kind;
+use crate::model::roster::{Role, Roster};
+use crate::signing::{AllowedSigner, PublicKey, allowed_signers};
+use crate::store::{Changes, read, safe_path, strict_json, write};
+
+/// What came of a change to the roster.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Versioned {
+    /// The version is in the book.
+    InForce(u32),
+    /// It waits for more owners; the file carries it to them.
+    Proposed {
+        /// The version.
+        version: u32,
+        /// The file to hand on.
+        file: PathBuf,
+        /// How many owners signed so far.
+        have: usize,
+        /// How many are needed.
+        need: u32,
+    },
+}
+
+/// A roster version on its way from owner to owner: its exact bytes and the signatures so far.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Proposal {
+    /// The bytes of the roster, as text.
+    pub roster: String,
+    /// The bytes of the files that it seals anew, as text, by path.
+    pub files: BTreeMap<String, String>,
+    /// The signatures, by person.
+    pub signatures: BTreeMap<PersonId, String>,
+}
+
+/// Makes the next version: the newest one edited, with the digests of the sealed files as they lie on disk.
+///
+/// # Errors
+/// `role`, whatever the edit says, and whatever keeps the result from holding.
+pub fn next_version(
+    desk: &Desk<'_>,
+    reason: &str,
+    edit: impl FnOnce(&mut Roster) -> Outcome<()>,
+) -> Result<Versioned, Vec<Fault>> {
+    let one = |f: Box<Fault>| vec![*f];
+    let (me, _) = desk.my_role_among(&[Role::Owner], "change the roster").map_err(one)?;
+    let mut roster = desk.reading.chain.newest().clone();
+    roster.version += 1;
+    roster.previous = Some(desk.reading.chain.newest_digest());
+    roster.reason = reason.to_owned();
+    roster.time = desk.around.stamp();
+    edit(&mut roster).map_err(one)?;
+    let mut files = BTreeMap::new();
+    for path in SEALED {
+        let bytes =
+            safe_path::read_plain(desk.reading.book.root(), path, strict_json::LARGEST).map_err(one)?;
+        let kind = Kind::of_path(path).unwrap_or(Kind::Book);
+        read::check_bytes(path, kind, &bytes)?;
+        let digest = Sha256Digest::of(&bytes);
+        if roster.sealed.insert((*path).to_owned(), digest) != Some(digest) {
+            files.insert((*path).to_owned(), String::from_utf8_lossy(&bytes).into_owned());
+        }
+    }
+    let bytes = write::to_bytes(&roster).map_err(one)?;
+    read::check_bytes(&chain::path_of(roster.version), Kind::Roster, &bytes)?;
+    let armour = desk.sign(&roster_namespace(), &bytes).map_err(one)?;
+    let proposal = Proposal {
+        roster: String::from_utf8_lossy(&bytes).into_owned(),
+        files,
+        signatures: BTreeMap::from([(me, armour.as_str().to_owned())]),
+    };
+    settle(desk, &proposal)
+}
+
+/// Adds the asking owner's signature to a proposal.
+///
+/// # Errors
+/// `proposal-unreadable`, `role`, and whatever keeps the result from holding.
+pub fn countersign(desk: &Desk<'_>, file: &std::path::Path) -> Result<Versioned, Vec<Fault>> {
+    let one = |f: Box<Fault>| vec![*f];
+    let mut proposal = read_proposal(file).map_err(one)?;
+    let (me, _) = desk.my_role_among(&[Role::Owner], "sign a roster").map_err(one)?;
+    let armour = desk.sign(&roster_namespace(), proposal.roster.as_bytes()).map_err(one)?;
+    proposal.signatures.insert(me, armour.as_str().to_owned());
+    settle(desk, &proposal)
+}
+
+/// Reads a proposal that somebody handed on.
+///
+/// # Errors
+/// `proposal-unreadable`.
+pub fn read_proposal(file: &std::path::Path) -> Outcome<Proposal> {
+    let refuse = |why: String| {
+        Box::new(
+            Fault::usage("proposal-unreadable", format!("this is no proposal of a roster: {why}"))
+                .in_file(file.display().to_string())
+                .mend("ask the owner who proposed it for the file that `underlit roster` wrote"),
+        )
+    };
+    let bytes = fs::read(file).map_err(|e| refuse(e.to_string()))?;
+    serde_json::from_slice(&bytes).map_err(|e| refuse(e.to_string()))
+}
+
+/// Puts a version into the book if enough owners signed; else keeps it as a proposal.
+fn settle(desk: &Desk<'_>, proposal: &Proposal) -> Result<Versioned, Vec<Fault>> {
+    let one = |f: Box<Fault>| vec![*f];
+    let bytes = proposal.roster.as_bytes();
+    let value = read::check_bytes("roster proposal", Kind::Roster, bytes)?;
+    let roster: Roster = read::typed("roster proposal", bytes, &value).map_err(one)?;
+    let signatures: BTreeMap<PersonId, Vec<u8>> =
+        proposal.signatures.iter().map(|(p, s)| (p.clone(), s.as_bytes().to_vec())).collect();
+    match desk.reading.chain.accepts(&roster, bytes, &signatures) {
+        Ok(()) => {
+            let mut changes = Changes::new();
+            for (path, text) in &proposal.files {
+                if !SEALED.contains(&path.as_str())
+                    || roster.sealed.get(path) != Some(&Sha256Digest::of(text.as_bytes()))
+                {
+                    return Err(vec![
+                        Fault::trust(
+                            "proposal-files",
+                            format!("the proposal carries another {path} than its roster seals"),
+                        )
+                        .mend("ask for the proposal again"),
+                    ]);
+                }
+                changes.put(path.clone(), text.as_bytes().to_vec());
+            }
+            changes.put(chain::path_of(roster.version), bytes.to_vec());
+            for (person, signature) in &signatures {
+                changes.put(chain::signature_path(roster.version, person), signature.clone());
+            }
+            let message = format!("Roster version {}: {}\n", roster.version, roster.reason);
+            desk.save(&changes, &message).map_err(one)?;
+            Ok(Versioned::InForce(roster.version))
+        }
+        Err(fault) if fault.code == "roster-threshold" => {
+            let local = desk.repo.clone_local_dir().map_err(|e| one(e.into()))?;
+            let file = local.join(format!("roster-{:04}-proposal.json", roster.version));
+            let text = write::to_bytes(proposal).map_err(one)?;
+            write::write_whole(&file, &text)
+                .map_err(|e| vec![safe_path::io_fault(&file.display().to_string(), "write", &e)])?;
+            let need = desk.reading.chain.newest().threshold.max(roster.threshold);
+            Ok(Versioned::Proposed { version: roster.version, file, have: signatures.len(), need })
+        }
+        Err(fault) => Err(vec![fault]),
+    }
+}
+
+/// The allowed-signers file (ssh-keygen(1)) of a roster version: who may sign under which namespace.
+///
+/// # Errors
+/// `unknown-roster`, and a name or key that stock tools would not take.
+pub fn export_allowed_signers(desk: &super::desk::Reading, version: Option<u32>) -> Outcome<String> {
+    let number = version.unwrap_or(desk.chain.newest().version);
+    let Some((roster, _)) = desk.chain.version(number) else {
+        return Err(Box::new(
+            Fault::usage("unknown-roster", format!("there is no roster version {number}"))
+                .mend(format!("the newest is {}", desk.chain.newest().version)),
+        ));
+    };
+    let mut signers = Vec::new();
+    for person in &roster.people {
+        let namespaces = namespaces_of(&person.roles, &desk.shop.rules);
+        if namespaces.is_empty() {
+            continue;
+        }
+        for key in person.active_keys() {
+            let (key, _) = PublicKey::from_line(&key.public).map_err(Fault::from)?;
+            let principal = person.id.as_str().parse().map_err(Fault::from)?;
+            signers.push(AllowedSigner { principal, key, namespaces: namespaces.clone() });
+        }
+    }
+    Ok(allowed_signers(&signers).map_err(Fault::from)?)
+}

@@ -1,0 +1,72 @@
+//! What the command line hands in: the clock, the programs, the home folder, who is asking.
+
+use std::path::PathBuf;
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+
+use crate::fault::{Fault, Outcome};
+use crate::git::{GitError, Moment, UserGit};
+use crate::model::id::PersonId;
+use crate::signing::Toolbox;
+
+/// Everything from outside the book that an operation may need.
+#[derive(Clone, Debug)]
+pub struct Surroundings<'a> {
+    /// The time, for stamps and for what is late; it decides no verdict.
+    pub now: Timestamp,
+    /// The time zone in which today is meant.
+    pub zone: TimeZone,
+    /// The programs that hold keys.
+    pub toolbox: Toolbox<'a>,
+    /// The user's own git.
+    pub git: UserGit,
+    /// The person's home folder, where keys usually lie.
+    pub home: Option<PathBuf>,
+    /// Who is asking, where it was said on the command line.
+    pub person: Option<PersonId>,
+    /// With which key, where it was said on the command line.
+    pub key: Option<PathBuf>,
+    /// True to check everything and write nothing.
+    pub dry_run: bool,
+}
+
+impl Surroundings<'_> {
+    /// The time as it stands in statements: RFC 3339, UTC, whole seconds.
+    #[must_use]
+    pub fn stamp(&self) -> String {
+        let seconds = Timestamp::from_second(self.now.as_second()).unwrap_or(self.now);
+        seconds.to_string()
+    }
+
+    /// Today's date.
+    #[must_use]
+    pub fn today(&self) -> Date {
+        self.zone.to_datetime(self.now).date()
+    }
+
+    /// The time as a commit carries it.
+    #[must_use]
+    pub fn moment(&self) -> Moment {
+        let offset = self.zone.to_offset(self.now).seconds() / 60;
+        Moment { seconds: self.now.as_second(), offset_minutes: offset }
+    }
+}
+
+/// A random text of 32 hexadecimal digits, so that no two statements are the same.
+///
+/// # Errors
+/// `no-randomness`, where the system gives none.
+pub fn nonce() -> Outcome<String> {
+    let mut bytes = [0_u8; 16];
+    getrandom::fill(&mut bytes)
+        .map_err(|e| Fault::io("no-randomness", format!("the system gives no random numbers: {e}")))?;
+    Ok(bytes.iter().map(|b| format!("{b:02x}")).collect())
+}
+
+impl From<GitError> for Box<Fault> {
+    fn from(error: GitError) -> Self {
+        Box::new(Fault::io(error.code(), error.to_string()).mend(error.remedy()))
+    }
+}

@@ -1,0 +1,278 @@
+//! Brings this clone and its remote to the same book: check, commit, fetch, merge, check again, push.
+//!
+//! What comes in is checked as a book of its own before it takes the place of what is here: records,
+//! references, the roster with its seals, and every signature. A bad push of somebody else's therefore
+//! stops here with a report, and the book stays as it was.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::time::Duration;
+
+use super::chain::{self, Chain};
+use super::check;
+use super::desk::{Me, hand_edit_faults};
+use super::layout::layout;
+use super::surroundings::Surroundings;
+use crate::fault::{Fault, Outcome};
+use crate::git::{
+    HandEdit, Incoming, Moment, Person, Progress, Repo, Snapshot, Steps, SyncError, SyncOptions, SyncSummary,
+    TakeIn, Verdict,
+};
+use crate::model::id::ProjectId;
+use crate::model::kind::Kind;
+use crate::store::{BookFolder, read, safe_path};
+
+/// How a sync is asked for.
+#[derive(Clone, Debug, Default)]
+pub struct Asked {
+    /// The remote by name; none for the one that the branch follows.
+    pub remote: Option<String>,
+    /// Leave the network alone.
+    pub offline: bool,
+}
+
+/// How often a push is tried when others push first.
+const ATTEMPTS: u32 = 12;
+
+/// Syncs the book in which a folder lies.
+///
+/// # Errors
+/// Everything that stands in the way, by file; nothing of this clone's work is lost in any case.
+pub fn sync(
+    from: &std::path::Path,
+    around: &Surroundings<'_>,
+    asked: &Asked,
+    tell: &mut dyn FnMut(Progress<'_>),
+) -> Result<SyncSummary, Vec<Fault>> {
+    let one = |f: Box<Fault>| vec![*f];
+    let book = BookFolder::find(from).map_err(one)?;
+    let repo = Repo::open(book.root()).map_err(|e| one(e.into()))?;
+    let lock = repo.lock().map_err(|e| one(e.into()))?;
+    let chain = Chain::load(&book)?;
+    let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
+    chain::hold_to_pin(&local, &chain).map_err(one)?;
+    let author = author(&repo, &chain, &local, around).map_err(one)?;
+    let options = SyncOptions {
+        remote: asked.remote.clone(),
+        dry_run: around.dry_run,
+        offline: asked.offline,
+        attempts: ATTEMPTS,
+        author,
+    };
+    let mut steps = Checks { book: &book, local: &local, around, tell };
+    let summary = repo.sync(&lock, &around.git, &layout(), &options, &mut steps).map_err(faults_of)?;
+    if !around.dry_run {
+        let chain = Chain::load(&book)?;
+        chain::hold_to_pin(&local, &chain).map_err(one)?;
+    }
+    Ok(summary)
+}
+
+fn author(repo: &Repo, chain: &Chain, local: &std::path::Path, around: &Surroundings<'_>) -> Outcome<Person> {
+    let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
+    let configured = repo.configured_person();
+    match (me, configured) {
+        (Some(me), configured) => {
+            let email =
+                configured.map_or_else(|| format!("{me}@{}.invalid", chain.newest().book), |p| p.email);
+            Ok(Person::new(&chain.newest().name_of(&me), &email)?)
+        }
+        (None, Some(person)) => Ok(person),
+        (None, None) => Err(Box::new(
+            Fault::usage("who-are-you", "this clone does not know who you are")
+                .mend("say it once: underlit me PERSON"),
+        )),
+    }
+}
+
+fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
+    match error {
+        SyncError::Git(error) => vec![*Box::<Fault>::from(error)],
+        SyncError::HandEdits(faults) => faults,
+        SyncError::Incoming { mut reason, commits } => {
+            let who: BTreeSet<String> =
+                commits.iter().map(|c| format!("{} ({})", c.author.name, c.id.short())).collect();
+            let who: Vec<String> = who.into_iter().take(5).collect();
+            reason.insert(
+                0,
+                Fault::trust(
+                    "incoming-refused",
+                    format!(
+                        "what came in does not hold, and the book stays as it was; it was pushed by {}",
+                        who.join(", ")
+                    ),
+                )
+                .mend("tell them; they mend it with underlit and push again, and then you sync again"),
+            );
+            reason
+        }
+        SyncError::Unsettled { paths } => paths
+            .into_iter()
+            .map(|path| {
+                Fault::data("merge-unsettled", "the two sides of this file cannot be brought together")
+                    .in_file(path)
+                    .mend("put the file back to what it was on one side, and sync again")
+            })
+            .collect(),
+    }
+}
+
+struct Checks<'a> {
+    book: &'a BookFolder,
+    local: &'a std::path::Path,
+    around: &'a Surroundings<'a>,
+    tell: &'a mut dyn FnMut(Progress<'_>),
+}
+
+impl Steps for Checks<'_> {
+    type Refusal = Vec<Fault>;
+
+    fn take_in(&mut self, edits: &[HandEdit]) -> Result<TakeIn, Vec<Fault>> {
+        let faults: Vec<Fault> =
+            edits.iter().flat_map(|e| hand_edit_faults(self.book.root(), &e.path, e.kind)).collect();
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let paths: Vec<String> = edits.iter().map(|e| e.path.clone()).collect();
+        let message = format!("Edited by hand: {}\n", paths.join(", "));
+        Ok(TakeIn { paths, message })
+    }
+
+    fn check(&mut self, incoming: &Incoming<'_>) -> Result<Verdict, Vec<Fault>> {
+        let mut faults = Vec::new();
+        for change in incoming.changes {
+            match Kind::of_path(&change.path) {
+                None => faults.push(
+                    Fault::data("not-of-a-book", "no file of that name belongs in a book")
+                        .in_file(&change.path)
+                        .mend("let whoever pushed it take it out"),
+                ),
+                Some(kind) if kind.is_add_only() && change.kind() != crate::git::ChangeKind::Added => faults
+                    .push(
+                        Fault::trust("add-only", "this file is never changed or taken out once it is there")
+                            .in_file(&change.path)
+                            .mend("let whoever pushed it put it back"),
+                    ),
+                Some(_) => {}
+            }
+        }
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let tried = laid_out(incoming.after, incoming)?;
+        let (folder, book) = &tried;
+        let found = changed_faults(book, incoming);
+        let chain = Chain::load(book)?;
+        chain::hold_to_pin(self.local, &chain).map_err(|f| vec![*f])?;
+        drop(folder);
+        if found.is_empty() {
+            return Ok(Verdict::Good);
+        }
+        // Where a merge brought together what does not fit, the files are kept as they were and asked about.
+        let changed: BTreeSet<&str> = incoming.changes.iter().map(|c| c.path.as_str()).collect();
+        let held: Vec<String> = found
+            .iter()
+            .filter_map(|f| f.file.clone())
+            .filter(|f| {
+                changed.contains(f.as_str())
+                    && Kind::of_path(f).is_some_and(|k| k.has_schema() && !k.is_add_only())
+            })
+            .collect();
+        if incoming.merge.is_some() && held.len() == found.len() {
+            Ok(Verdict::Hold(held))
+        } else {
+            Err(found)
+        }
+    }
+
+    fn merge_message(&mut self, incoming: &Incoming<'_>) -> String {
+        let mut who: Vec<String> = incoming.commits.iter().map(|c| c.author.name.clone()).collect();
+        who.sort();
+        who.dedup();
+        let open = incoming.merge.map_or(0, |m| m.opened.len());
+        let questions = match open {
+            0 => String::new(),
+            1 => "\n\nOne question is open: both sides changed the same field.".to_owned(),
+            n => format!("\n\n{n} questions are open: both sides changed the same fields."),
+        };
+        format!("Brought together with {}{questions}\n", who.join(", "))
+    }
+
+    fn now(&mut self) -> Moment {
+        self.around.moment()
+    }
+
+    fn random(&mut self) -> u64 {
+        let mut bytes = [0_u8; 8];
+        // Without randomness the wait is the same on every machine, which is slower and no worse.
+        let _ = getrandom::fill(&mut bytes);
+        u64::from_le_bytes(bytes)
+    }
+
+    fn pause(&mut self, length: Duration) {
+        std::thread::sleep(length);
+    }
+
+    fn tell(&mut self, progress: Progress<'_>) {
+        (self.tell)(progress);
+    }
+}
+
+/// Lays the shop, the roster and every project that changes out in a temporary folder, so that what comes in
+/// is checked by the very code that checks a book on disk.
+fn laid_out(
+    after: &Snapshot<'_>,
+    incoming: &Incoming<'_>,
+) -> Result<(tempfile::TempDir, BookFolder), Vec<Fault>> {
+    let io = |e: std::io::Error| vec![safe_path::io_fault("a temporary folder", "write", &e)];
+    let folder = tempfile::tempdir().map_err(io)?;
+    let mut prefixes: BTreeSet<String> =
+        ["book.json", "rules.json", "roster", "shop"].map(str::to_owned).into_iter().collect();
+    for change in incoming.changes {
+        let mut parts = change.path.split('/');
+        if let (Some("projects"), Some(id)) = (parts.next(), parts.next()) {
+            prefixes.insert(format!("projects/{id}"));
+        }
+    }
+    for prefix in &prefixes {
+        let files = after.files(prefix).map_err(|e| vec![*Box::<Fault>::from(e)])?;
+        for file in files {
+            let bytes = after.file(&file.path).map_err(|e| vec![*Box::<Fault>::from(e)])?;
+            let Some(bytes) = bytes else { continue };
+            let full = folder.path().join(&file.path);
+            if let Some(parent) = full.parent() {
+                fs::create_dir_all(parent).map_err(io)?;
+            }
+            fs::write(full, bytes).map_err(io)?;
+        }
+    }
+    let book = BookFolder::at(folder.path().to_path_buf());
+    Ok((folder, book))
+}
+
+/// Everything that is wrong with the projects that change and the shop's files that change.
+fn changed_faults(book: &BookFolder, incoming: &Incoming<'_>) -> Vec<Fault> {
+    let mut projects = BTreeSet::new();
+    let mut faults = Vec::new();
+    for change in incoming.changes {
+        let mut parts = change.path.split('/');
+        match (parts.next(), parts.next()) {
+            (Some("projects"), Some(id)) => {
+                projects.insert(id.to_owned());
+            }
+            _ => {
+                if let Some(kind) = Kind::of_path(&change.path).filter(|k| k.has_schema())
+                    && let Ok(bytes) = safe_path::read_plain(book.root(), &change.path, 1 << 20)
+                {
+                    faults.extend(read::check_bytes(&change.path, kind, &bytes).err().unwrap_or_default());
+                }
+            }
+        }
+    }
+    for id in projects.iter().filter_map(|p| p.parse::<ProjectId>().ok()) {
+        if book.root().join(format!("projects/{id}")).exists() {
+            faults.extend(check::check(book, Some(&id)).faults);
+        }
+    }
+    faults
+}
