@@ -1,0 +1,52 @@
+//! Reads what comes from outside: the clock, the home folder, the agent's socket, whether anybody can be asked.
+
+use std::env;
+use std::io::IsTerminal as _;
+use std::path::{Path, PathBuf};
+
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+use super::Cli;
+use crate::fault::{Fault, Outcome};
+use crate::git::UserGit;
+use crate::ops::Surroundings;
+use crate::signing::{Asking, Toolbox};
+
+/// The variable that fixes the clock, as an RFC 3339 time: for tests and for books that are made again.
+const CLOCK: &str = "UNDERLIT_CLOCK";
+
+/// What comes from outside.
+///
+/// # Errors
+/// `clock`, where the clock is fixed to something that is no time.
+pub(crate) fn surroundings(cli: &Cli) -> Outcome<Surroundings<'static>> {
+    let (now, zone) = match env::var(CLOCK) {
+        Ok(text) => {
+            let now = text.parse::<Timestamp>().map_err(|e| {
+                Fault::usage("clock", format!("{CLOCK} is no time: {e}"))
+                    .mend("write it like 2026-09-01T08:00:00Z")
+            })?;
+            (now, TimeZone::UTC)
+        }
+        Err(_) => (Timestamp::now(), TimeZone::UTC),
+    };
+    let at_terminal = std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
+    let asking = if at_terminal { Asking::Terminal(&passphrase) } else { Asking::Never };
+    let agent = env::var_os("SSH_AUTH_SOCK").map(PathBuf::from);
+    Ok(Surroundings {
+        now,
+        zone,
+        toolbox: Toolbox::new(&env::temp_dir(), agent.as_deref(), asking),
+        git: UserGit::new(at_terminal),
+        home: env::var_os("HOME").or_else(|| env::var_os("USERPROFILE")).map(PathBuf::from),
+        person: cli.me.clone(),
+        key: cli.key.clone(),
+        dry_run: cli.dry_run,
+    })
+}
+
+/// Only asked where OpenSSH's own programs, which ask without an echo, are missing.
+fn passphrase(file: &Path) -> Option<String> {
+    super::printer::ask(&format!("Passphrase for {} (it will show on the screen):", file.display()))
+}

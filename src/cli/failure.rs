@@ -1,0 +1,82 @@
+//! How a failure is worded, and with which exit code the program leaves.
+
+use serde_json::{Value, json};
+
+use super::printer::Printer;
+use crate::fault::{Class, Fault};
+
+/// How a verb ended that did what it was asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Exit {
+    /// Done.
+    Done,
+    /// The answer is "not yet".
+    Blocked,
+}
+
+/// What a verb gives back: how it ended, or everything that stood in its way.
+pub(crate) type Outcome = Result<Exit, Vec<Fault>>;
+
+impl Exit {
+    /// The exit code.
+    pub(crate) fn code(self) -> u8 {
+        match self {
+            Exit::Done => 0,
+            Exit::Blocked => 1,
+        }
+    }
+}
+
+/// The exit code of a failure: that of its gravest fault.
+pub(crate) fn exit_code(faults: &[Fault]) -> u8 {
+    faults.iter().map(|f| f.class).max().unwrap_or(Class::Bug).exit_code()
+}
+
+/// Says what stood in the way.
+pub(crate) fn report(printer: &Printer, faults: &[Fault]) {
+    if printer.is_json() {
+        let all: Vec<Value> = faults.iter().map(as_json).collect();
+        let first = all.first().cloned().unwrap_or(Value::Null);
+        if all.len() > 1 {
+            printer.json(&json!({ "error": first, "errors": all }));
+        } else {
+            printer.json(&json!({ "error": first }));
+        }
+        return;
+    }
+    for fault in faults {
+        printer.remark(in_words(fault));
+    }
+    if faults.len() > 1 {
+        printer.remark(format!("{} things are wrong.", faults.len()));
+    }
+}
+
+/// A fault for people: where and what in one line, how to mend it in the next.
+pub(crate) fn in_words(fault: &Fault) -> String {
+    let mut text = format!("underlit: {fault}");
+    if let Some([x, y]) = fault.at_mm {
+        text.push_str(&format!(" (at {x:.3}, {y:.3} mm)"));
+    }
+    text.push_str(&format!(" [{}]", fault.code));
+    if let Some(remedy) = &fault.remedy {
+        text.push_str(&format!("\n  to mend it: {remedy}"));
+    }
+    text
+}
+
+/// A fault for programs.
+pub(crate) fn as_json(fault: &Fault) -> Value {
+    let mut value = json!({
+        "code": fault.code,
+        "message": fault.message,
+        "file": fault.file,
+        "pointer": fault.pointer,
+        "line": fault.line,
+        "remedy": fault.remedy,
+    });
+    if let (Some(at), Some(object)) = (fault.at_mm, value.as_object_mut()) {
+        object.insert("at_mm".into(), json!(at));
+    }
+    value
+}
