@@ -1,0 +1,119 @@
+//! Every project in a line: stage, days in it, who is waited for, install date.
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::desk::Reading;
+use super::status::{self, Status};
+use super::surroundings::Surroundings;
+use crate::fault::Fault;
+use crate::gates::{Finding, State};
+use crate::model::id::ProjectId;
+use crate::model::stage::Stage;
+
+/// One project on the board.
+#[derive(Clone, Debug, Serialize)]
+pub struct Row {
+    /// The project's name.
+    pub id: ProjectId,
+    /// Its title; none where its records cannot be read.
+    pub title: Option<String>,
+    /// Its stage.
+    pub stage: Option<Stage>,
+    /// Whole days since it entered the stage, or since it was opened.
+    pub days_in_stage: Option<i64>,
+    /// True where it may be built.
+    pub released: bool,
+    /// False where something behind no longer holds.
+    pub holds: bool,
+    /// Who is waited for, and for what.
+    pub waiting_on: Vec<Waiting>,
+    /// The install date.
+    pub install_date: Option<Date>,
+    /// True where it cannot be met any more.
+    pub late: bool,
+    /// Business days to spare.
+    pub slack_business_days: Option<i64>,
+    /// How many questions between edits are open.
+    pub questions: usize,
+    /// How many things were refused, for the facts as they are.
+    pub rejected: usize,
+    /// What is wrong with its records, where they cannot be read.
+    pub unreadable: Vec<String>,
+}
+
+/// One thing that is waited for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Waiting {
+    /// By whom it can be given.
+    pub who: Vec<String>,
+    /// What.
+    pub what: String,
+    /// Which requirement asks for it.
+    pub requirement: &'static str,
+}
+
+/// Every project, by name.
+///
+/// # Errors
+/// What the disk says; a project that cannot be read is a row that says so.
+pub fn board(reading: &Reading, around: &Surroundings<'_>) -> Result<Vec<Row>, Vec<Fault>> {
+    let projects = reading.book.projects().map_err(|f| vec![*f])?;
+    Ok(projects.into_iter().map(|id| row(reading, id, around)).collect())
+}
+
+fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
+    match status::with_snapshot(reading, &id, around) {
+        Err(faults) => Row {
+            id,
+            title: None,
+            stage: None,
+            days_in_stage: None,
+            released: false,
+            holds: false,
+            waiting_on: Vec::new(),
+            install_date: None,
+            late: false,
+            slack_business_days: None,
+            questions: 0,
+            rejected: 0,
+            unreadable: faults.iter().map(ToString::to_string).collect(),
+        },
+        Ok((snapshot, status)) => {
+            let project = &snapshot.project;
+            let entered = status.since.as_deref().and_then(|t| t.get(..10)?.parse::<Date>().ok());
+            let today = around.today();
+            let since = entered.unwrap_or(project.opened);
+            let rejected = status.broken.iter().chain(&status.missing).filter(|f| f.state == State::Rejected).count();
+            Row {
+                id,
+                title: Some(project.title.clone()),
+                stage: Some(status.stage),
+                days_in_stage: Some(i64::from((today - since).days())),
+                released: status.released,
+                holds: status.holds,
+                waiting_on: waiting(&status),
+                install_date: project.install_date,
+                late: status.dates.as_ref().is_some_and(|d| d.late)
+                    || (status.no_dates.is_some() && project.install_date.is_some_and(|d| d < today)),
+                slack_business_days: status.dates.as_ref().map(|d| d.slack_business_days),
+                questions: snapshot.conflicts.len(),
+                rejected,
+                unreadable: Vec::new(),
+            }
+        }
+    }
+}
+
+fn waiting(status: &Status) -> Vec<Waiting> {
+    let of = |f: &Finding| Waiting {
+        who: if f.who.is_empty() {
+            f.roles.iter().map(ToString::to_string).collect()
+        } else {
+            f.who.iter().map(ToString::to_string).collect()
+        },
+        what: f.what.clone(),
+        requirement: f.requirement,
+    };
+    status.broken.iter().chain(&status.missing).map(of).collect()
+}

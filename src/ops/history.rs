@@ -1,0 +1,58 @@
+//! The story of a project, or of the whole book, in trade words: from its commits, oldest first.
+
+use serde::Serialize;
+
+use crate::fault::Fault;
+use crate::git::Repo;
+use crate::model::id::ProjectId;
+use crate::store::BookFolder;
+
+/// One chapter: a change, who made it and when.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Chapter {
+    /// When, as the commit says, in UTC.
+    pub at: String,
+    /// Who, as the commit says.
+    pub who: String,
+    /// What, in a line.
+    pub what: String,
+    /// More about it.
+    pub more: String,
+    /// The commit.
+    pub commit: String,
+    /// The files that it touched, within the book.
+    pub files: Vec<String>,
+}
+
+/// Tells the story.
+///
+/// # Errors
+/// `not-a-book`, `unknown-project`, and what git says.
+pub fn history(book: &BookFolder, id: Option<&ProjectId>) -> Result<Vec<Chapter>, Vec<Fault>> {
+    let prefix = match id {
+        Some(id) => book.project(id).map_err(|f| vec![*f])?,
+        None => String::new(),
+    };
+    let git = |e: crate::git::GitError| vec![*Box::<Fault>::from(e)];
+    let repo = Repo::open(book.root()).map_err(git)?;
+    let mut chapters = Vec::new();
+    for entry in repo.log(&prefix).map_err(git)? {
+        let entry = entry.map_err(git)?;
+        let (what, more) = entry.message.split_once('\n').unwrap_or((&entry.message, ""));
+        let at = jiff::Timestamp::from_second(entry.at.seconds).map(|t| t.to_string()).unwrap_or_default();
+        let what = match id {
+            Some(id) => what.strip_prefix(&format!("{id}: ")).unwrap_or(what),
+            None => what,
+        };
+        chapters.push(Chapter {
+            at,
+            who: entry.author.name.clone(),
+            what: what.trim().to_owned(),
+            more: more.trim().to_owned(),
+            commit: entry.id.to_string(),
+            files: entry.changes.iter().map(|c| c.path.clone()).collect(),
+        });
+    }
+    chapters.reverse();
+    Ok(chapters)
+}

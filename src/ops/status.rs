@@ -1,0 +1,176 @@
+//! Where a project stands: its stage, what is missing before the next, what is stale, who said what.
+
+use serde::Serialize;
+
+use super::dates::{Dates, dates};
+use super::desk::Reading;
+use super::surroundings::Surroundings;
+use crate::fault::Fault;
+use crate::gates::{Case, Finding, Verdict, Warning, approval, evaluate, facts, is_released};
+use crate::model::id::{PersonId, ProjectId};
+use crate::model::roster::Role;
+use crate::model::snapshot::{SignOff, Snapshot};
+use crate::model::stage::Stage;
+use crate::model::statement::Decision;
+use crate::model::view::{Change, changes};
+
+/// Where a project stands.
+#[derive(Clone, Debug, Serialize)]
+pub struct Status {
+    /// The project's name.
+    pub id: ProjectId,
+    /// Its title.
+    pub title: String,
+    /// Its stage.
+    pub stage: Stage,
+    /// Since when, as the last move says; none at the start.
+    pub since: Option<String>,
+    /// The stage after this one.
+    pub next: Option<Stage>,
+    /// True where nothing is missing before the next stage.
+    pub may_advance: bool,
+    /// True where it may be built: released, and every gate up to there holds today.
+    pub released: bool,
+    /// False where something that an earlier gate asked for no longer holds.
+    pub holds: bool,
+    /// What no longer holds of the gates behind.
+    pub broken: Vec<Finding>,
+    /// What the next gate still asks for.
+    pub missing: Vec<Finding>,
+    /// What is met.
+    pub met: Vec<Finding>,
+    /// What to know besides.
+    pub warnings: Vec<Warning>,
+    /// How it stands against its install date.
+    pub dates: Option<Dates>,
+    /// Why that cannot be said.
+    pub no_dates: Option<String>,
+    /// Everything that was signed.
+    pub signoffs: Vec<SignOffLine>,
+    /// Signed files that do not count, with the reason.
+    pub void: Vec<String>,
+    /// Open questions between edits.
+    pub questions: Vec<String>,
+}
+
+/// One sign-off, as a person reads it.
+#[derive(Clone, Debug, Serialize)]
+pub struct SignOffLine {
+    /// Its digest.
+    pub sha256: String,
+    /// About what.
+    pub about: String,
+    /// Whose word it is.
+    pub who: String,
+    /// In which role.
+    pub role: Role,
+    /// What it says.
+    pub decision: Decision,
+    /// `own signature`, or `evidence taken in by …`.
+    pub kind: String,
+    /// `fits`, `stale`, `replaced`, `withdrawn` or `does not count`.
+    pub standing: &'static str,
+    /// Why it does not count.
+    pub void: Option<String>,
+    /// What was said beside it.
+    pub comment: Option<String>,
+    /// When, as it says itself.
+    pub time: String,
+    /// What changed since.
+    pub changes: Vec<Change>,
+}
+
+/// Reads where a project stands.
+///
+/// # Errors
+/// Everything that is wrong with it.
+pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Result<Status, Vec<Fault>> {
+    let snapshot = reading.project(id)?;
+    Ok(of(&reading.case(&snapshot), around))
+}
+
+/// Where a project that was read stands.
+#[must_use]
+pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
+    let project = case.project;
+    let standing = project.standing();
+    let next = standing.stage.next();
+    let verdict: Verdict = evaluate(case, next.unwrap_or(standing.stage));
+    let (behind, ahead): (Vec<Finding>, Vec<Finding>) =
+        verdict.missing().cloned().partition(|f| f.gate <= standing.stage);
+    let counted = dates(case, around.today());
+    let done = standing.stage == Stage::HandedOver;
+    Status {
+        id: project.project.id.clone(),
+        title: project.project.title.clone(),
+        stage: standing.stage,
+        since: standing.last.and_then(|d| project.moves.get(&d)).map(|m| m.time.clone()),
+        next,
+        may_advance: next.is_some() && verdict.passes(),
+        released: is_released(case),
+        holds: behind.is_empty(),
+        broken: behind,
+        missing: ahead,
+        met: verdict.findings.iter().filter(|f| f.state == crate::gates::State::Met).cloned().collect(),
+        warnings: verdict.warnings.clone(),
+        no_dates: counted.as_ref().err().filter(|_| !done).cloned(),
+        dates: counted.ok().filter(|_| !done),
+        signoffs: project.signoffs.iter().map(|s| line(case, s)).collect(),
+        void: project
+            .void_signoffs
+            .iter()
+            .chain(project.void_moves.iter().map(|(_, f)| f))
+            .map(ToString::to_string)
+            .collect(),
+        questions: project.conflicts.values().map(|c| c.in_words()).collect(),
+    }
+}
+
+fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
+    let statement = &signoff.statement;
+    let now = facts::of(case, &statement.about);
+    let replaced = case
+        .project
+        .signoffs
+        .iter()
+        .any(|later| later.void.is_none() && approval::takes_the_place_of(later, signoff));
+    let stale = statement.facts != now;
+    let standing = match (&signoff.void, replaced, statement.decision, stale) {
+        (Some(_), ..) => "does not count",
+        (None, true, ..) => "replaced",
+        (None, false, Decision::Withdrawn, _) => "withdrawn",
+        (None, false, _, true) => "stale",
+        (None, false, _, false) => "fits",
+    };
+    let name = |p: &PersonId| case.shop.roster.name_of(p);
+    SignOffLine {
+        sha256: signoff.digest.hex(),
+        about: statement.about.to_string(),
+        who: name(statement.speaker()),
+        role: statement.role,
+        decision: statement.decision,
+        kind: match &statement.evidence {
+            None => "own signature".into(),
+            Some(e) => format!("evidence ({}) taken in by {}", e.how, name(&statement.signer)),
+        },
+        standing,
+        void: signoff.void.as_ref().map(ToString::to_string),
+        comment: statement.comment.clone(),
+        time: statement.time.clone(),
+        changes: if standing == "stale" { changes(&statement.facts, &now) } else { Vec::new() },
+    }
+}
+
+/// A project's snapshot with the status made of it, for callers that show both.
+///
+/// # Errors
+/// Everything that is wrong with it.
+pub fn with_snapshot(
+    reading: &Reading,
+    id: &ProjectId,
+    around: &Surroundings<'_>,
+) -> Result<(Snapshot, Status), Vec<Fault>> {
+    let snapshot = reading.project(id)?;
+    let status = of(&reading.case(&snapshot), around);
+    Ok((snapshot, status))
+}
