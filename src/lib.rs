@@ -12,6 +12,7 @@
 //! | 2 | [`store`] | the files of a book: load, check against schema, write safely |
 //! | 2 | [`git`] | commits, whole-tree merge, exchange with a remote; the only user of git2 |
 //! | 2 | [`signing`] | SSH keys, and SSHSIG signatures over bytes |
+//! | 2 | [`sheets`] | drawing sheets: one source for SVG, PDF and PNG |
 //! | 1 | [`gates`] | stages, evaluation, one requirement per file |
 //! | 1 | [`merge`] | the typed three-way merge of records, field by field |
 //! | 1 | [`model`] | records, the views that signatures seal, names |
@@ -33,6 +34,7 @@ pub mod model;
 pub mod ops;
 pub mod power;
 pub mod shape;
+pub mod sheets;
 pub mod signing;
 pub mod store;
 pub mod units;

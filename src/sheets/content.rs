@@ -1,0 +1,239 @@
+//! What the tables, notes and title block of a drawing sheet say.
+
+use crate::shape::{EdgeKind, Point, ShapeClass};
+use crate::units::{Metres, Millimetres, trimmed};
+
+use super::input::SheetInput;
+use super::lettering::{UNPRINTABLE, printable};
+use super::scale::{Measure, Scale, units_in_words};
+use super::tables::{Column, Table};
+use super::title_block::TitleBlock;
+use super::view::{CutOut, letters};
+
+/// The program that drew, and its version.
+#[must_use]
+pub fn drawn_with() -> String {
+    format!("{} {}", env!("CARGO_PKG_NAME"), env!("CARGO_PKG_VERSION"))
+}
+
+pub(super) fn title_block(
+    input: &SheetInput,
+    scale: Option<Scale>,
+    sheet: String,
+    paper: &str,
+) -> TitleBlock {
+    let named = |name: &str, role: &str| match name.is_empty() {
+        true => role.to_string(),
+        false => format!("{name} ({role})"),
+    };
+    TitleBlock {
+        legal_owner: input.legal_owner.clone(),
+        title: input.title.clone(),
+        identification: input.identification.clone(),
+        revision: input.revision.clone(),
+        date_of_issue: input.date_of_issue.clone(),
+        language: input.language.clone(),
+        sheet,
+        creator: input.creator.clone(),
+        approved_by: input.approvals.iter().map(|a| named(&a.name, &a.role)).collect::<Vec<_>>().join(", "),
+        document_type: input.document_type.clone(),
+        status: input.status.clone(),
+        project: input.project.clone(),
+        client: input.client.clone(),
+        scale: scale.map(|s| s.to_string()).unwrap_or_default(),
+        paper: paper.into(),
+        units: units_in_words(input.units).into(),
+        tolerance: input.tolerance.clone(),
+        foot: format!("Outline SHA-256 {}…   Drawn with {}", input.outline_digest.short(), drawn_with()),
+    }
+}
+
+/// What the panel is.
+pub(super) fn panel_table(input: &SheetInput) -> Table {
+    let f = &input.figures;
+    let show = |mm: f64| Measure::of(mm, input.units).both();
+    let lit: f64 = f.edges.iter().filter(|e| input.lit_edges.contains(&e.number)).map(|e| e.length_mm).sum();
+    let lit_edges = match input.lit_edges.is_empty() {
+        true => "none".to_string(),
+        false => format!("{}; {} of tape", list(&input.lit_edges), Metres(lit / 1000.0)),
+    };
+    let thickness = input.stone_thickness.map(|Millimetres(t)| format!(", {} thick", show(t)));
+    let mut rows = vec![
+        ("Stone", format!("{}{}", input.stone, thickness.unwrap_or_default())),
+        (
+            "Light",
+            [input.light.word(), &input.cct]
+                .into_iter()
+                .filter(|t| !t.is_empty())
+                .collect::<Vec<_>>()
+                .join(", "),
+        ),
+        ("Face", input.face.word().into()),
+        ("Lit edges", lit_edges),
+        ("Mount", input.mount.clone()),
+        ("Shape", f.shape.word().into()),
+        ("Area", format!("{} m² net of cut-outs", trimmed(f.area_mm2 / 1e6, 3))),
+        ("Cut length", show(f.cut_length_mm)),
+    ];
+    if let Some(radius) = f.least_inside_radius_mm {
+        rows.push(("Least inside radius", show(radius)));
+    }
+    if !input.seams.is_empty() {
+        rows.push(("Seams", input.seams.len().to_string()));
+    }
+    Table {
+        heading: "Panel".into(),
+        columns: vec![Column::words(""), Column::sentences("")],
+        rows: rows.into_iter().map(|(name, text)| vec![name.to_string(), text]).collect(),
+    }
+}
+
+fn list(numbers: &[usize]) -> String {
+    let mut numbers = numbers.to_vec();
+    numbers.sort_unstable();
+    numbers.dedup();
+    numbers.iter().map(usize::to_string).collect::<Vec<_>>().join(", ")
+}
+
+pub(super) fn edge_table(input: &SheetInput) -> Table {
+    let show = |mm: f64| Measure::of(mm, input.units).both();
+    Table {
+        heading: "Edges of the panel, counter-clockwise".into(),
+        columns: vec![
+            Column::numbers("No."),
+            Column::words("Kind"),
+            Column::numbers("Length"),
+            Column::numbers("Radius"),
+            Column::words("Lit"),
+        ],
+        rows: input
+            .figures
+            .edges
+            .iter()
+            .map(|edge| {
+                let radius = match (edge.kind, edge.least_radius_mm) {
+                    (EdgeKind::Arc | EdgeKind::Circle, Some(r)) => show(r),
+                    (_, Some(r)) => format!("≥ {}", show(r)),
+                    (_, None) => "–".into(),
+                };
+                let lit = if input.lit_edges.contains(&edge.number) { "LIT" } else { "–" };
+                vec![
+                    edge.number.to_string(),
+                    edge.kind.word().replace('-', " "),
+                    show(edge.length_mm),
+                    radius,
+                    lit.into(),
+                ]
+            })
+            .collect(),
+    }
+}
+
+pub(super) fn corner_table(input: &SheetInput) -> Table {
+    let show = |mm: f64| Measure::of(mm, input.units).both();
+    Table {
+        heading: "Starts of the edges, from the datum".into(),
+        columns: vec![Column::numbers("Edge"), Column::numbers("x"), Column::numbers("y")],
+        rows: input
+            .figures
+            .edges
+            .iter()
+            .map(|edge| {
+                let p = edge.start() - input.figures.lower_left;
+                vec![edge.number.to_string(), show(p.x), show(p.y)]
+            })
+            .collect(),
+    }
+}
+
+pub(super) fn cutout_table(input: &SheetInput) -> Table {
+    let show = |mm: f64| Measure::of(mm, input.units).both();
+    Table {
+        heading: "Cut-outs, centres from the datum".into(),
+        columns: vec![
+            Column::words(""),
+            Column::words("Kind"),
+            Column::numbers("Size"),
+            Column::numbers("Centre x"),
+            Column::numbers("Centre y"),
+        ],
+        rows: input
+            .outline
+            .cutouts
+            .iter()
+            .enumerate()
+            .map(|(i, contour)| {
+                let cutout = CutOut::of(contour);
+                let size = cutout.size(input.units);
+                let centre = cutout.centre - input.figures.lower_left;
+                let kind = match cutout.shape {
+                    ShapeClass::Circle => "round",
+                    shape => shape.word(),
+                };
+                vec![letters(i), kind.into(), size.both(), show(centre.x), show(centre.y)]
+            })
+            .collect(),
+    }
+}
+
+impl Measure {
+    fn pair(a: f64, b: f64, input: &SheetInput) -> String {
+        format!("{}, {}", Measure::of(a, input.units).first, Measure::of(b, input.units).first)
+    }
+}
+
+pub(super) fn seam_table(input: &SheetInput) -> Table {
+    let place = |p: Point| {
+        let p = p - input.figures.lower_left;
+        Measure::pair(p.x, p.y, input)
+    };
+    Table {
+        heading: "Seams, ends from the datum".into(),
+        columns: vec![
+            Column::words(""),
+            Column::words("From x, y"),
+            Column::words("To x, y"),
+            Column::numbers("Length"),
+        ],
+        rows: input
+            .seams
+            .iter()
+            .enumerate()
+            .map(|(i, &(from, to))| {
+                let length = Measure::of(from.distance(to), input.units).both();
+                vec![format!("S{}", i + 1), place(from), place(to), length]
+            })
+            .collect(),
+    }
+}
+
+/// True where a text of the sheet holds a character that the font lacks.
+pub(super) fn has_unprintable(input: &SheetInput) -> bool {
+    let texts = [
+        &input.legal_owner,
+        &input.identification,
+        &input.date_of_issue,
+        &input.title,
+        &input.creator,
+        &input.document_type,
+        &input.revision,
+        &input.status,
+        &input.language,
+        &input.project,
+        &input.client,
+        &input.stone,
+        &input.cct,
+        &input.mount,
+        &input.tolerance,
+    ];
+    let marks = input.outline.marks.iter().filter_map(|m| m.text.as_ref());
+    let approvals = input.approvals.iter().flat_map(|a| [&a.role, &a.name]);
+    texts
+        .into_iter()
+        .chain(&input.notes)
+        .chain(&input.cautions)
+        .chain(&input.marker)
+        .chain(marks)
+        .chain(approvals)
+        .any(|text| !text.contains(UNPRINTABLE) && printable(text).contains(UNPRINTABLE))
+}

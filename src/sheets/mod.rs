@@ -1,0 +1,40 @@
+//! Drawing sheets: from an outline and its facts to SVG, PDF and PNG.
+//!
+//! One source draws all three: SVG written here, from it the PDF with searchable text and the PNG. The only font
+//! is the embedded Noto Sans (SIL Open Font License 1.1, from the crate `notosans`), so the same input gives the
+//! same bytes on every machine. Nothing here reads a file or a clock.
+//!
+//! | file | what it is for |
+//! |---|---|
+//! | `input`, `sheet`, `content`, `error` | what stands on a drawing sheet, and how it is composed |
+//! | `view/` | the panel to scale, its dimensions and labels |
+//! | `scale` | standard scales, dual-unit lengths, scale bar |
+//! | `paper`, `frame`, `title_block`, `tables`, `sign_off` | the parts that every kind of page is built of |
+//! | `ink`, `lettering`, `canvas` | line styles, text that fits, the SVG itself |
+//! | `export` | PDF and PNG from SVG |
+
+pub mod canvas;
+mod content;
+mod error;
+mod export;
+mod frame;
+pub mod ink;
+mod input;
+pub mod lettering;
+mod paper;
+mod scale;
+mod sheet;
+pub mod sign_off;
+pub mod tables;
+mod title_block;
+mod view;
+
+pub use content::drawn_with;
+pub use error::SheetError;
+pub use export::{About, pdf, png};
+pub use frame::draw_frame;
+pub use input::{Approval, SheetInput};
+pub use paper::{Area, Page, Paper};
+pub use scale::{Measure, Scale, scale_bar, units_in_words};
+pub use sheet::{Sheet, draw, usual_paper};
+pub use title_block::{Overflow, TITLE_BLOCK_HEIGHT_MM, TITLE_BLOCK_WIDTH_MM, TitleBlock};

@@ -1,0 +1,433 @@
+//! Labels on the view: edge numbers, the light's way, marks, seams, radii and cut-outs, each at a free place.
+
+use crate::shape::{Edge, EdgeKind, Mark, MarkKind, Point};
+
+use super::super::canvas::Anchor;
+use super::super::ink::{CAPITALS, DIMENSION, Lettering, LineStyle, SMALL, SMALL_BOLD};
+use super::super::lettering::{printable, width_mm};
+use super::super::paper::Area;
+use super::super::scale::Measure;
+use super::plan::{CutOut, letters};
+use super::side::ARROW_MM;
+use super::{LIT_OFF_MM, Sketch, stacked};
+
+/// Radius of the circle around an edge number, in millimetres.
+const BALLOON_MM: f64 = 2.1;
+/// Cut-outs beyond so many show their letter alone; the table tells the rest.
+const MOST_SIZED: usize = 12;
+
+/// A place to try for a label: the middle of its box, and what a leader points at.
+#[derive(Clone, Copy, Debug)]
+struct Try {
+    middle: Point,
+    leader_to: Option<Point>,
+}
+
+type Lines = Vec<(String, Lettering)>;
+
+impl Sketch<'_> {
+    pub(super) fn labels(&mut self) {
+        let edges = self.input.figures.edges.clone();
+        self.marks();
+        let missed: Vec<String> =
+            edges.iter().filter(|e| !self.edge_number(e)).map(|e| e.number.to_string()).collect();
+        self.missed("number", "edge", &missed);
+        for edge in self.lit() {
+            self.light_arrows(&edge);
+        }
+        self.cutout_labels();
+        self.radii(&edges);
+        self.seam_names();
+    }
+
+    fn missed(&mut self, what: &str, of: &str, names: &[String]) {
+        if !names.is_empty() {
+            let plural = if names.len() > 1 { "s" } else { "" };
+            self.omissions.push(format!("{what} of {of}{plural} {}", names.join(", ")));
+        }
+    }
+
+    /// The place on the page after a share of an edge's length, and the way inward there.
+    fn on_edge(&self, edge: &Edge, share: f64) -> (Point, Point) {
+        let points = self.projection.flattened(&edge.segments);
+        let whole: f64 = points.windows(2).map(|p| p[0].distance(p[1])).sum();
+        let mut left = whole * share;
+        for pair in points.windows(2) {
+            let step = pair[0].distance(pair[1]);
+            if step >= left && step > 0.0 {
+                let way = (pair[1] - pair[0]).unit();
+                // Counter-clockwise on the panel: inside is on the left, which is the upper side of the page.
+                return (pair[0].towards(pair[1], left / step), Point::new(way.y, -way.x));
+            }
+            left -= step;
+        }
+        (points.last().copied().unwrap_or_default(), Point::default())
+    }
+
+    fn edge_number(&mut self, edge: &Edge) -> bool {
+        let lit = self.input.lit_edges.contains(&edge.number);
+        let text = edge.number.to_string();
+        let radius = BALLOON_MM.max(width_mm(&text, SMALL_BOLD) / 2.0 + 0.5);
+        let shares = [0.5, 0.42, 0.58, 0.34, 0.66, 0.25, 0.75, 0.15, 0.85, 0.08, 0.92];
+        let inside = [radius + 1.6, radius + 3.2, radius + 5.0];
+        let outside = [radius + 1.6 + LIT_OFF_MM, radius + 5.0];
+        let near = inside.map(|d| (d, false)).into_iter().chain(outside.map(|d| (-d, false)));
+        let far = [8.0, 12.0, 17.0, 23.0].into_iter().flat_map(|d| [(d, true), (-d, true)]);
+        for (off, with_leader) in near.chain(far) {
+            for share in shares {
+                let (on, inward) = self.on_edge(edge, share);
+                let middle = on + inward * off;
+                let area = Area::new(middle.x - radius, middle.y - radius, 2.0 * radius, 2.0 * radius);
+                if !self.room.is_free(&area) {
+                    continue;
+                }
+                if with_leader {
+                    let end = middle + (on - middle).unit() * radius;
+                    if !self.room.lets_pass(on, end) {
+                        continue;
+                    }
+                    self.canvas.line(on, end, LineStyle::Narrow);
+                    self.room.take_leader(on, end);
+                }
+                let baseline = middle + Point::new(0.0, SMALL_BOLD.size_mm * CAPITALS / 2.0);
+                if lit {
+                    self.canvas.disc(middle, radius);
+                    self.canvas.write_white(&text, baseline, Anchor::Middle, SMALL_BOLD);
+                } else {
+                    self.canvas.circle(middle, radius, LineStyle::Narrow);
+                    self.canvas.write(
+                        &text,
+                        baseline,
+                        Anchor::Middle,
+                        SMALL_BOLD,
+                        super::super::canvas::Reading::Level,
+                    );
+                }
+                self.room.take_box(area);
+                return true;
+            }
+        }
+        false
+    }
+
+    /// Arrows from a lit edge's line into the panel, at least one.
+    fn light_arrows(&mut self, edge: &Edge) {
+        let points = self.projection.flattened(&edge.segments);
+        let whole: f64 = points.windows(2).map(|p| p[0].distance(p[1])).sum();
+        let count = (whole / 22.0).round().clamp(1.0, 40.0) as u32;
+        let mut drawn = 0;
+        let spread = (0..count).map(|i| (f64::from(i) + 0.5) / f64::from(count));
+        let spare = [0.3, 0.7, 0.2, 0.8, 0.1, 0.9];
+        for (i, share) in spread.chain(spare).enumerate() {
+            if i >= count as usize && drawn > 0 {
+                return;
+            }
+            let (on, inward) = self.on_edge(edge, share);
+            let (from, tip) = (on - inward * LIT_OFF_MM, on + inward * 4.2);
+            if !self.room.lets_pass(from, tip) {
+                continue;
+            }
+            self.line(from, tip, LineStyle::Narrow);
+            self.canvas.arrow_head(tip, from, 2.4);
+            drawn += 1;
+        }
+    }
+
+    fn marks(&mut self) {
+        for mark in &self.input.outline.marks.clone() {
+            let words = printable(mark.text.as_deref().unwrap_or_default());
+            let at = self.projection.point(mark.at);
+            let (name, tries) = match mark.kind {
+                MarkKind::CableExit => ("CABLE EXIT", self.arrow_out(mark, at)),
+                MarkKind::Front => ("FRONT", self.front_symbol(at)),
+                MarkKind::Top => ("TOP", self.top_arrow(mark, at)),
+                MarkKind::HoleCentre => ("", self.hole_centre(at)),
+                MarkKind::Note => ("", around(at, &[6.0, 9.0, 13.0, 18.0, 25.0], true)),
+            };
+            let mut lines: Lines = Vec::new();
+            if !name.is_empty() {
+                lines.push((name.into(), SMALL_BOLD));
+            }
+            for line in super::super::lettering::wrapped(&words, SMALL, 38.0) {
+                if !line.is_empty() {
+                    lines.push((line, SMALL));
+                }
+            }
+            if !lines.is_empty() && !self.set_label(&lines, &tries) {
+                self.omissions.push(format!(
+                    "words of the mark `{}`",
+                    if name.is_empty() { words } else { name.into() }
+                ));
+            }
+        }
+    }
+
+    /// The way a mark points on the page; for a cable exit without one, out of the panel the shortest way.
+    fn heading(&self, mark: &Mark, fallback: Point) -> Point {
+        mark.heading_deg.map_or(fallback, |d| {
+            let d = Point::at_angle(d.to_radians());
+            Point::new(d.x, -d.y)
+        })
+    }
+
+    fn arrow_out(&mut self, mark: &Mark, at: Point) -> Vec<Try> {
+        let p = self.panel;
+        let out = [
+            (at.x - p.left, Point::new(-1.0, 0.0)),
+            (p.right - at.x, Point::new(1.0, 0.0)),
+            (at.y - p.top, Point::new(0.0, -1.0)),
+            (p.bottom - at.y, Point::new(0.0, 1.0)),
+        ];
+        let nearest = out.into_iter().reduce(|a, b| if b.0 < a.0 { b } else { a });
+        let heading = self.heading(mark, nearest.map_or(Point::new(0.0, 1.0), |n| n.1));
+        let tip = at + heading * 11.0;
+        // A double shaft, so that it is no leader and no dimension.
+        let side = heading.left() * 0.6;
+        for shaft in [side, side * -1.0] {
+            self.line(at + shaft, tip - heading * 3.5 + shaft, LineStyle::Narrow);
+        }
+        let wings = heading.left() * 1.8;
+        let base = tip - heading * 3.6;
+        self.canvas.solid(&[tip, base + wings, base - wings]);
+        for (a, b) in [(tip, base + wings), (tip, base - wings), (base + wings, base - wings)] {
+            self.room.take_line(a, b);
+        }
+        self.canvas.disc(at, 0.8);
+        let mut tries = Vec::new();
+        for along in [13.0, 6.0, 16.0, 1.0, 20.0] {
+            for across in [0.0, 9.0, -9.0, 14.0, -14.0, 19.0, -19.0] {
+                let middle = at + heading * along + heading.left() * across;
+                tries.push(Try { middle, leader_to: None });
+            }
+        }
+        tries.extend(around(tip, &[8.0, 12.0, 17.0, 24.0], true));
+        tries
+    }
+
+    /// A point in a circle: the arrow of the viewing direction seen from its tip.
+    fn front_symbol(&mut self, at: Point) -> Vec<Try> {
+        self.canvas.circle(at, 1.8, LineStyle::Narrow);
+        self.canvas.disc(at, 0.5);
+        self.room.take_box(Area::new(at.x - 1.8, at.y - 1.8, 3.6, 3.6));
+        let mut tries = around(at, &[3.0, 4.5], false);
+        tries.extend(around(at, &[7.0, 11.0, 16.0], true));
+        tries
+    }
+
+    fn top_arrow(&mut self, mark: &Mark, at: Point) -> Vec<Try> {
+        let heading = self.heading(mark, Point::new(0.0, -1.0));
+        let tip = at + heading * 8.0;
+        self.line(at, tip, LineStyle::Outline);
+        self.canvas.arrow_head(tip, at, ARROW_MM);
+        let mut tries = around(at, &[2.0, 4.0, 7.0], false);
+        tries.extend(around(at, &[8.0, 12.0, 17.0], true));
+        tries
+    }
+
+    fn hole_centre(&mut self, at: Point) -> Vec<Try> {
+        let arm = super::CENTRE_PAST_MM;
+        self.line(at - Point::new(arm, 0.0), at + Point::new(arm, 0.0), LineStyle::Centre);
+        self.line(at - Point::new(0.0, arm), at + Point::new(0.0, arm), LineStyle::Centre);
+        around(at, &[5.0, 8.0, 12.0, 17.0], true)
+    }
+
+    fn seam_names(&mut self) {
+        for (i, &(from, to)) in self.input.seams.iter().enumerate() {
+            let (a, b) = (self.projection.point(from), self.projection.point(to));
+            let across = (b - a).unit().left();
+            let mut tries = Vec::new();
+            for off in [3.5, -3.5, 5.5, -5.5] {
+                for share in [0.3, 0.7, 0.5, 0.2, 0.8, 0.4, 0.6, 0.1, 0.9] {
+                    tries.push(Try { middle: a.towards(b, share) + across * off, leader_to: None });
+                }
+            }
+            for share in [0.3, 0.7, 0.5] {
+                tries.extend(around(a.towards(b, share), &[7.0, 12.0, 18.0], true));
+            }
+            let name = format!("S{}", i + 1);
+            if !self.set_label(&[(name.clone(), SMALL_BOLD)], &tries) {
+                self.omissions.push(format!("name of seam {name}"));
+            }
+        }
+    }
+
+    fn radii(&mut self, edges: &[Edge]) {
+        let mut told: Vec<i64> = Vec::new();
+        for edge in edges.iter().filter(|e| e.kind == EdgeKind::Arc) {
+            let Some(radius) = edge.least_radius_mm else { continue };
+            // Micrometres: arcs that read the same are told together.
+            let key = (radius * 1000.0).round() as i64;
+            if told.contains(&key) {
+                continue;
+            }
+            told.push(key);
+            let alike = edges
+                .iter()
+                .filter(|e| {
+                    e.kind == EdgeKind::Arc
+                        && e.least_radius_mm.is_some_and(|r| (r * 1000.0).round() as i64 == key)
+                })
+                .cloned()
+                .collect::<Vec<_>>();
+            let measure = Measure::of(radius, self.input.units);
+            let count = if alike.len() > 1 { format!("{}× ", alike.len()) } else { String::new() };
+            let lines =
+                vec![(format!("{count}R{}", measure.first), DIMENSION), (measure.second.clone(), SMALL)];
+            let mut tries = Vec::new();
+            for distance in [7.0, 10.0, 14.0, 19.0, 25.0, 32.0] {
+                for edge in &alike {
+                    for share in [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8] {
+                        let (on, inward) = self.on_edge(edge, share);
+                        for way in [inward, inward * -1.0] {
+                            tries.push((on, way, distance));
+                        }
+                    }
+                }
+            }
+            let tries: Vec<Try> = tries.into_iter().map(|(on, way, d)| beyond(&lines, on, way, d)).collect();
+            if !self.set_label(&lines, &tries) {
+                self.omissions.push(format!("radius of edge {}", edge.number));
+            }
+        }
+    }
+
+    fn cutout_labels(&mut self) {
+        let units = self.input.units;
+        let many = self.input.outline.cutouts.len() > MOST_SIZED;
+        let mut missed = Vec::new();
+        for (i, contour) in self.input.outline.cutouts.iter().enumerate() {
+            let cutout = CutOut::of(contour);
+            let size = cutout.size(units);
+            let name = letters(i);
+            let mut lines: Lines = vec![(name.clone(), SMALL_BOLD)];
+            if !many {
+                lines = vec![(format!("{name}   {}", size.first), DIMENSION), (size.second.clone(), SMALL)];
+                let radius = cutout.least_radius_mm.filter(|_| {
+                    !matches!(cutout.shape, crate::shape::ShapeClass::Circle)
+                        && contour.segments.iter().any(|s| matches!(s, crate::shape::Segment::Arc(_)))
+                });
+                if let Some(radius) = radius {
+                    lines.push((format!("R{}", Measure::of(radius, units).both()), SMALL));
+                }
+            }
+            let middle = self.projection.point(cutout.centre);
+            let half = Point::new(cutout.width_mm, cutout.height_mm) * (self.projection.factor / 2.0);
+            let mut tries = Vec::new();
+            for share in [0.5, 0.42, 0.35, 0.58] {
+                for (x, y) in [(1.0, -1.0), (-1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)] {
+                    let off = Point::new(half.x * share * x, half.y * share * y);
+                    tries.push(Try { middle: middle + off, leader_to: None });
+                }
+            }
+            for distance in [6.0, 9.0, 13.0, 18.0, 24.0, 31.0] {
+                for angle in [45.0, 135.0, -45.0, -135.0, 20.0, 160.0, -20.0, -160.0, 70.0, 110.0] {
+                    let way = Point::at_angle(f64::to_radians(angle));
+                    let way = Point::new(way.x, -way.y);
+                    let on = self.hit(i, middle, way);
+                    tries.push(beyond(&lines, on, way, distance));
+                }
+            }
+            if !self.set_label(&lines, &tries) && !self.set_label(&[(name.clone(), SMALL_BOLD)], &tries) {
+                missed.push(name);
+            }
+        }
+        self.missed("label", "cut-out", &missed);
+    }
+
+    /// Where a ray from the middle of a cut-out leaves it.
+    fn hit(&self, cutout: usize, from: Point, way: Point) -> Point {
+        let points = self.projection.flattened(&self.input.outline.cutouts[cutout].segments);
+        points
+            .windows(2)
+            .filter_map(|pair| {
+                let (a, side) = (pair[0] - from, pair[1] - pair[0]);
+                let across = way.cross(side);
+                if across.abs() < 1e-12 {
+                    return None;
+                }
+                let (t, u) = (a.cross(side) / across, a.cross(way) / across);
+                (t > 0.0 && (-1e-9..=1.0 + 1e-9).contains(&u)).then_some(t)
+            })
+            .reduce(f64::max)
+            .map_or(from, |t| from + way * t)
+    }
+
+    /// Puts lines of text at the first free place; false where there is none. Of places with a leader, one whose
+    /// leader crosses no line is taken before one whose leader does.
+    fn set_label(&mut self, lines: &[(String, Lettering)], tries: &[Try]) -> bool {
+        let free = |sketch: &Self, t: &Try| {
+            let (area, _) = stacked(lines, t.middle);
+            if !sketch.room.is_free(&area) {
+                return None;
+            }
+            let Some(to) = t.leader_to else { return Some(0) };
+            let end = leader_end(&area, to);
+            let long_enough = end.distance(to) > ARROW_MM + 0.5;
+            (long_enough && sketch.room.lets_pass(to, end)).then(|| {
+                // The line it points at does not count.
+                let start = to.towards(end, 0.1);
+                sketch.room.crossings(start, end)
+            })
+        };
+        let best = tries
+            .iter()
+            .filter_map(|t| free(self, t).map(|crossings| (crossings, *t)))
+            .reduce(|a, b| if b.0 < a.0 { b } else { a });
+        let Some((_, found)) = best else { return false };
+        let (area, places) = stacked(lines, found.middle);
+        for ((text, lettering), at) in lines.iter().zip(places) {
+            self.canvas.write(text, at, Anchor::Middle, *lettering, super::super::canvas::Reading::Level);
+        }
+        self.room.take_box(area);
+        if let Some(to) = found.leader_to {
+            let end = leader_end(&area, to);
+            self.canvas.line(end, to, LineStyle::Narrow);
+            self.canvas.arrow_head(to, end, ARROW_MM);
+            self.room.take_leader(end, to);
+        }
+        true
+    }
+}
+
+/// A try whose box lies beyond the end of a leader of a length.
+fn beyond(lines: &[(String, Lettering)], on: Point, way: Point, distance: f64) -> Try {
+    let (area, _) = stacked(lines, Point::default());
+    let half = Point::new(way.x * area.width() / 2.0, way.y * area.height() / 2.0);
+    Try { middle: on + way * distance + half, leader_to: Some(on) }
+}
+
+/// Tries around a place, right first, then left, above, below and at the corners.
+fn around(at: Point, distances: &[f64], leader: bool) -> Vec<Try> {
+    let mut tries = Vec::new();
+    for &d in distances {
+        for (x, y) in [
+            (1.0, 0.0),
+            (-1.0, 0.0),
+            (0.0, -1.0),
+            (0.0, 1.0),
+            (0.7, -0.7),
+            (-0.7, -0.7),
+            (0.7, 0.7),
+            (-0.7, 0.7),
+        ] {
+            // Words are wider than high: sideways they must stand farther off.
+            let off = Point::new(x * (d + 9.0 * f64::abs(x)), y * (d + 1.5));
+            tries.push(Try { middle: at + off, leader_to: leader.then_some(at) });
+        }
+    }
+    tries
+}
+
+/// Where a leader to a place leaves the box: from the middle of the side that faces it.
+fn leader_end(area: &Area, to: Point) -> Point {
+    let middle = Point::new((area.left + area.right) / 2.0, (area.top + area.bottom) / 2.0);
+    if to.x > area.right {
+        Point::new(area.right + 0.8, middle.y)
+    } else if to.x < area.left {
+        Point::new(area.left - 0.8, middle.y)
+    } else if to.y < area.top {
+        Point::new(middle.x, area.top - 0.8)
+    } else {
+        Point::new(middle.x, area.bottom + 0.8)
+    }
+}

@@ -1,0 +1,374 @@
+//! The view of the panel: its true shape to scale, with dimensions outside and labels where there is room.
+//!
+//! Geometry is laid first, then what stands at the sides, then labels in the order of their weight; each label
+//! takes the first free place of those a draughtsperson would try. A label without a free place is left to the
+//! tables and reported, never put over something else.
+
+mod labels;
+mod path;
+mod plan;
+mod room;
+mod side;
+
+pub(super) use plan::{CutOut, letters};
+
+use crate::shape::{Contour, Edge, Point, Segment};
+
+use super::canvas::{Anchor, Canvas, Reading, text_area};
+use super::ink::{Lettering, LineStyle, SMALL_BOLD};
+use super::input::SheetInput;
+use super::paper::Area;
+use super::scale::{Scale, scale_bar};
+use path::Projection;
+use plan::Plan;
+use room::Room;
+use side::{GAP_MM, LIT_GAP_MM, Side, draw_side};
+
+/// How far the line of a lit edge stands off the edge, in millimetres on paper.
+const LIT_OFF_MM: f64 = 1.8;
+/// Height of the strip below the view with its name and scale bar, in millimetres.
+const CAPTION_MM: f64 = 8.0;
+/// Height of a row of the line key, in millimetres.
+const KEY_ROW_MM: f64 = 4.2;
+/// How far a centre line reaches past the edge of a cut-out, in millimetres on paper.
+const CENTRE_PAST_MM: f64 = 2.0;
+
+/// A view as it was drawn.
+#[derive(Clone, Debug)]
+pub(super) struct View {
+    /// The drawing.
+    pub(super) canvas: Canvas,
+    /// What found no place and stands in the tables alone, in words.
+    pub(super) omissions: Vec<String>,
+    /// Where the panel's box lies on the page.
+    pub(super) panel: Area,
+    /// True where the corners' places must be read from a table.
+    pub(super) needs_corner_table: bool,
+}
+
+/// A view being drawn.
+struct Sketch<'a> {
+    input: &'a SheetInput,
+    canvas: Canvas,
+    room: Room,
+    projection: Projection,
+    panel: Area,
+    omissions: Vec<String>,
+}
+
+/// Draws the panel into a region at a scale; `None` where it does not fit.
+pub(super) fn draw_view(input: &SheetInput, region: Area, scale: Scale) -> Option<View> {
+    let figures = &input.figures;
+    let factor = 1.0 / scale.reduction();
+    let (width, height) = (figures.width_mm * factor, figures.height_mm * factor);
+    let key = line_key(input);
+    let key_rows = key_rows(&key, region.width());
+    let foot = CAPTION_MM + key_rows.len() as f64 * KEY_ROW_MM;
+    let mut space = region.grown(-1.0);
+    space.bottom -= foot;
+    let gap = if input.lit_edges.is_empty() { GAP_MM } else { LIT_GAP_MM };
+    let plan = Plan::of(input, width, height);
+    let depth = |side: Side| plan.side(side).depth(gap, input.units);
+    let (left, right) = (depth(Side::Left), depth(Side::Right));
+    let (top, bottom) = (depth(Side::Top), depth(Side::Bottom));
+    let spare = Point::new(space.width() - left - right - width, space.height() - top - bottom - height);
+    if spare.x < 0.0 || spare.y < 0.0 {
+        return None;
+    }
+    let panel = Area::new(space.left + left + spare.x / 2.0, space.top + top + spare.y / 2.0, width, height);
+    let projection =
+        Projection { factor, from: figures.lower_left, origin: Point::new(panel.left, panel.bottom) };
+    let canvas = Canvas::new(region, "");
+    let mut sketch = Sketch {
+        input,
+        canvas,
+        room: Room::new(space),
+        projection,
+        panel,
+        omissions: plan.omissions.clone(),
+    };
+    sketch.canvas.open("view");
+    sketch.geometry();
+    sketch.cutout_centres();
+    for side in [Side::Bottom, Side::Left, Side::Top, Side::Right] {
+        draw_side(&mut sketch, side, plan.side(side), gap);
+    }
+    sketch.labels();
+    sketch.canvas.close();
+    sketch.caption(Area { top: space.bottom, bottom: region.bottom, ..space }, scale, &key_rows);
+    Some(View {
+        canvas: sketch.canvas,
+        omissions: sketch.omissions,
+        panel,
+        needs_corner_table: plan.corners_left_out,
+    })
+}
+
+impl Sketch<'_> {
+    fn line(&mut self, from: Point, to: Point, style: LineStyle) {
+        self.canvas.line(from, to, style);
+        self.room.take_line(from, to);
+    }
+
+    fn polyline(&mut self, points: &[Point], style: LineStyle) {
+        self.canvas.polyline(points, style);
+        self.room.take_polyline(points);
+    }
+
+    fn write(&mut self, text: &str, at: Point, anchor: Anchor, lettering: Lettering, reading: Reading) {
+        let area = self.canvas.write(text, at, anchor, lettering, reading);
+        self.room.take_box(area);
+    }
+
+    /// The page coordinate along a side at so many millimetres of the panel from the datum.
+    fn along(&self, side: Side, value_mm: f64) -> f64 {
+        match side {
+            Side::Bottom | Side::Top => self.panel.left + value_mm * self.projection.factor,
+            Side::Left | Side::Right => self.panel.bottom - value_mm * self.projection.factor,
+        }
+    }
+
+    /// The place at a page coordinate along a side and so far out of the panel's box.
+    fn place(&self, side: Side, along: f64, out: f64) -> Point {
+        match side {
+            Side::Bottom => Point::new(along, self.panel.bottom + out),
+            Side::Top => Point::new(along, self.panel.top - out),
+            Side::Left => Point::new(self.panel.left - out, along),
+            Side::Right => Point::new(self.panel.right + out, along),
+        }
+    }
+
+    /// How far a place lies out of the panel's box on a side; negative inside.
+    fn out_of(&self, side: Side, at: Point) -> f64 {
+        match side {
+            Side::Bottom => at.y - self.panel.bottom,
+            Side::Top => self.panel.top - at.y,
+            Side::Left => self.panel.left - at.x,
+            Side::Right => at.x - self.panel.right,
+        }
+    }
+
+    /// The panel's length along a side in millimetres.
+    fn length_mm(&self, side: Side) -> f64 {
+        match side {
+            Side::Bottom | Side::Top => self.input.figures.width_mm,
+            Side::Left | Side::Right => self.input.figures.height_mm,
+        }
+    }
+
+    /// Where the outline touches its box at the datum or at the far end of a side, nearest to the side.
+    fn end_feature(&self, side: Side, value_mm: f64) -> Option<Point> {
+        let along = self.along(side, value_mm);
+        let outer = &self.input.outline.outer;
+        let touches = |p: &Point| match side {
+            Side::Bottom | Side::Top => (p.x - along).abs() < 0.02,
+            Side::Left | Side::Right => (p.y - along).abs() < 0.02,
+        };
+        self.projection
+            .flattened(&outer.segments)
+            .into_iter()
+            .filter(touches)
+            .reduce(|a, b| if self.out_of(side, b) > self.out_of(side, a) + 1e-6 { b } else { a })
+    }
+
+    fn geometry(&mut self) {
+        let input = self.input;
+        let contour = |sketch: &mut Self, id: &str, contour: &Contour| {
+            let data = sketch.projection.data(&contour.segments, true);
+            sketch.canvas.named_path(id, &data, LineStyle::Outline);
+            let points = sketch.projection.flattened(&contour.segments);
+            sketch.room.take_polyline(&points);
+        };
+        contour(self, "panel-outline", &input.outline.outer);
+        for (i, cutout) in input.outline.cutouts.iter().enumerate() {
+            contour(self, &format!("cutout-{}", letters(i)), cutout);
+        }
+        for etching in &input.outline.etchings {
+            let data = self.projection.data(&etching.segments, false);
+            self.canvas.path(&data, LineStyle::Narrow);
+            let points = self.projection.flattened(&etching.segments);
+            self.room.take_polyline(&points);
+        }
+        for joint in &input.outline.stone_joints {
+            let (a, b) = (self.projection.point(joint.from), self.projection.point(joint.to));
+            self.line(a, b, LineStyle::Neighbour);
+        }
+        for &(from, to) in &input.seams {
+            let (a, b) = (self.projection.point(from), self.projection.point(to));
+            self.line(a, b, LineStyle::Seam);
+        }
+        for edge in self.lit() {
+            let off = self.lit_line(&edge.segments);
+            self.polyline(&off, LineStyle::Lit);
+        }
+    }
+
+    /// The lit edges.
+    fn lit(&self) -> Vec<Edge> {
+        let edges = &self.input.figures.edges;
+        edges.iter().filter(|e| self.input.lit_edges.contains(&e.number)).cloned().collect()
+    }
+
+    /// A line beside an edge, outside the panel, short of the edge's ends so that neighbours stay apart.
+    fn lit_line(&self, segments: &[Segment]) -> Vec<Point> {
+        let points = self.projection.flattened(segments);
+        let offset: Vec<Point> = (0..points.len())
+            .map(|i| {
+                let before = points[i.saturating_sub(1)];
+                let after = points[(i + 1).min(points.len() - 1)];
+                // Counter-clockwise on the panel is clockwise on the page, whose y points down: outside is left
+                // of the way there as it is right of it here.
+                let way = (after - before).unit();
+                points[i] + Point::new(-way.y, way.x) * LIT_OFF_MM
+            })
+            .collect();
+        shortened(&offset, 1.2)
+    }
+
+    /// Centre lines of cut-outs and hole centres.
+    fn cutout_centres(&mut self) {
+        for cutout in &self.input.outline.cutouts {
+            let (x, y) = (cutout.extent(Point::new(1.0, 0.0)), cutout.extent(Point::new(0.0, 1.0)));
+            let low = self.projection.point(Point::new(x.0, y.0));
+            let high = self.projection.point(Point::new(x.1, y.1));
+            let middle = low.towards(high, 0.5);
+            let past = CENTRE_PAST_MM;
+            self.line(
+                Point::new(middle.x, high.y - past),
+                Point::new(middle.x, low.y + past),
+                LineStyle::Centre,
+            );
+            self.line(
+                Point::new(low.x - past, middle.y),
+                Point::new(high.x + past, middle.y),
+                LineStyle::Centre,
+            );
+        }
+    }
+
+    /// The view's name, the scale bar and the key to its lines.
+    fn caption(&mut self, strip: Area, scale: Scale, key: &[Vec<KeyEntry>]) {
+        self.canvas.open("caption");
+        let name = format!("Front view, seen from the stone   {scale}");
+        let baseline = strip.top + 4.0;
+        let at = Point::new(strip.left + 1.0, baseline);
+        let covered = self.canvas.write(&name, at, Anchor::Start, SMALL_BOLD, Reading::Level);
+        let bar = Point::new(covered.right + 12.0, strip.top + 1.0);
+        let longest = (strip.right - bar.x - 16.0).clamp(5.0, 80.0);
+        scale_bar(&mut self.canvas, bar, longest, scale, self.input.units);
+        let mut top = strip.top + CAPTION_MM;
+        for row in key {
+            let mut left = strip.left + 1.0;
+            for entry in row {
+                left = entry.draw(&mut self.canvas, Point::new(left, top));
+            }
+            top += KEY_ROW_MM;
+        }
+        self.canvas.close();
+    }
+}
+
+/// A line without so much at either end; unchanged where nothing would be left.
+fn shortened(points: &[Point], by: f64) -> Vec<Point> {
+    let length: f64 = points.windows(2).map(|p| p[0].distance(p[1])).sum();
+    if length < 4.0 * by {
+        return points.to_vec();
+    }
+    let cut = |points: Vec<Point>| {
+        let mut left = by;
+        let mut points = points;
+        while points.len() > 1 {
+            let step = points[0].distance(points[1]);
+            if step > left {
+                points[0] = points[0].towards(points[1], left / step);
+                break;
+            }
+            left -= step;
+            points.remove(0);
+        }
+        points
+    };
+    let mut rest = cut(points.to_vec());
+    rest.reverse();
+    let mut rest = cut(rest);
+    rest.reverse();
+    rest
+}
+
+/// A sample of a line and its meaning.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct KeyEntry {
+    style: LineStyle,
+    words: &'static str,
+}
+
+/// Length of a sample in the key, in millimetres.
+const SAMPLE_MM: f64 = 12.0;
+
+impl KeyEntry {
+    fn width(&self) -> f64 {
+        SAMPLE_MM + 1.5 + super::lettering::width_mm(self.words, super::ink::SMALL) + 6.0
+    }
+
+    fn draw(&self, canvas: &mut Canvas, at: Point) -> f64 {
+        let y = at.y + KEY_ROW_MM / 2.0 - 0.6;
+        canvas.line(Point::new(at.x, y), Point::new(at.x + SAMPLE_MM, y), self.style);
+        let text = Point::new(at.x + SAMPLE_MM + 1.5, y + 0.9);
+        canvas.write(self.words, text, Anchor::Start, super::ink::SMALL, Reading::Level);
+        at.x + self.width()
+    }
+}
+
+/// The lines whose meaning is not plain, of those that the view uses.
+fn line_key(input: &SheetInput) -> Vec<KeyEntry> {
+    let entry = |used: bool, style, words| used.then_some(KeyEntry { style, words });
+    [
+        entry(!input.lit_edges.is_empty(), LineStyle::Lit, "lit edge, black number; arrows show the light"),
+        entry(!input.seams.is_empty(), LineStyle::Seam, "seam of the panel"),
+        entry(!input.outline.stone_joints.is_empty(), LineStyle::Neighbour, "joint of the stone"),
+        entry(!input.outline.etchings.is_empty(), LineStyle::Narrow, "etched line"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+fn key_rows(entries: &[KeyEntry], width: f64) -> Vec<Vec<KeyEntry>> {
+    let mut rows: Vec<Vec<KeyEntry>> = Vec::new();
+    let mut left = 0.0;
+    for entry in entries {
+        if rows.is_empty() || left + entry.width() > width {
+            rows.push(Vec::new());
+            left = 0.0;
+        }
+        left += entry.width();
+        if let Some(row) = rows.last_mut() {
+            row.push(*entry);
+        }
+    }
+    rows
+}
+
+/// The box of lines of text about a middle, and where each line's baseline middle stands.
+fn stacked(lines: &[(String, Lettering)], middle: Point) -> (Area, Vec<Point>) {
+    let height: f64 = lines.iter().map(|(_, l)| l.size_mm * 1.06).sum();
+    let mut y = middle.y - height / 2.0;
+    let mut whole: Option<Area> = None;
+    let mut places = Vec::new();
+    for (text, lettering) in lines {
+        let at = Point::new(middle.x, y + lettering.size_mm * 0.81);
+        let area = text_area(text, at, Anchor::Middle, *lettering, Reading::Level);
+        whole = Some(match whole {
+            None => area,
+            Some(w) => Area {
+                left: w.left.min(area.left),
+                top: w.top.min(area.top),
+                right: w.right.max(area.right),
+                bottom: w.bottom.max(area.bottom),
+            },
+        });
+        places.push(at);
+        y += lettering.size_mm * 1.06;
+    }
+    (whole.unwrap_or(Area::new(middle.x, middle.y, 0.0, 0.0)), places)
+}

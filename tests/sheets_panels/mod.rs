@@ -1,0 +1,140 @@
+//! The three panels that the sheet's tests draw: invented, with fixed outlines.
+
+use underlit::digest::Sha256Digest;
+use underlit::shape::{
+    Arc, Contour, EllipseArc, Mark, MarkKind, Outline, Point, Segment, StoneJoint, digest_input, figures,
+};
+use underlit::sheets::{Approval, Paper, SheetInput};
+use underlit::units::{DisplayUnits, Millimetres};
+use underlit::words::{Face, LightKind};
+
+fn p(x: f64, y: f64) -> Point {
+    Point::new(x, y)
+}
+
+fn mark(kind: MarkKind, at: Point, text: &str, heading_deg: Option<f64>) -> Mark {
+    let text = (!text.is_empty()).then(|| text.to_string());
+    Mark { kind, at, text, heading_deg }
+}
+
+/// A sheet of an outline with everything that a usual job has.
+pub(crate) fn sheet_of(outline: Outline, identification: &str, title: &str) -> SheetInput {
+    let figures = figures(&outline);
+    SheetInput {
+        legal_owner: "Lantern Stone Works".into(),
+        identification: identification.into(),
+        date_of_issue: "2027-01-11".into(),
+        sheet_number: 1,
+        sheet_count: 1,
+        title: title.into(),
+        approvals: vec![
+            Approval { role: "client".into(), name: "Mara Quill".into() },
+            Approval { role: "engineer".into(), name: "Ivo Tarn".into() },
+        ],
+        creator: "Ada Fenn".into(),
+        document_type: "Rendering".into(),
+        revision: "A".into(),
+        status: "For approval".into(),
+        language: "en".into(),
+        project: "Quay desk".into(),
+        client: "Harbour Rooms".into(),
+        stone: "Honey onyx, banded".into(),
+        stone_thickness: Some(Millimetres(20.0)),
+        light: LightKind::StaticWhite,
+        cct: "3000 K".into(),
+        face: Face::Diffused,
+        lit_edges: vec![],
+        seams: vec![],
+        mount: "tray".into(),
+        notes: vec![
+            "Dimensions are of the panel at 20 °C, not of the stone.".into(),
+            "Acrylic grows about 0.07 mm per metre and kelvin: leave room all round.".into(),
+        ],
+        cautions: vec![
+            "Electrical work by a licensed electrician to the local code.".into(),
+            "Acrylic is combustible; building codes limit it.".into(),
+            "State each stone piece's mass and plan the lift.".into(),
+        ],
+        tolerance: "±0.5 mm".into(),
+        units: DisplayUnits::Mm,
+        outline_digest: Sha256Digest::of(&digest_input(&outline)),
+        marker: None,
+        paper: Paper::A4,
+        figures,
+        outline,
+    }
+}
+
+/// A curved reception desk front, 2.4 m wide: two rounded ends, a bowed front and an inward arc.
+pub(crate) fn desk() -> SheetInput {
+    let mut outline = Outline::of(Contour {
+        segments: vec![
+            Segment::Arc(Arc { start: p(150.0, 0.0), end: p(2250.0, 0.0), bulge: 0.12 }),
+            Segment::Arc(Arc { start: p(2250.0, 0.0), end: p(2400.0, 150.0), bulge: 2f64.sqrt() - 1.0 }),
+            Segment::line(p(2400.0, 150.0), p(2400.0, 620.0)),
+            Segment::line(p(2400.0, 620.0), p(1800.0, 620.0)),
+            Segment::Arc(Arc { start: p(1800.0, 620.0), end: p(600.0, 620.0), bulge: -0.25 }),
+            Segment::line(p(600.0, 620.0), p(0.0, 620.0)),
+            Segment::line(p(0.0, 620.0), p(0.0, 150.0)),
+            Segment::Arc(Arc { start: p(0.0, 150.0), end: p(150.0, 0.0), bulge: 2f64.sqrt() - 1.0 }),
+        ],
+    });
+    outline.marks = vec![
+        mark(MarkKind::CableExit, p(2400.0, 560.0), "2 m lead", Some(0.0)),
+        mark(MarkKind::Front, p(500.0, 330.0), "", None),
+        mark(MarkKind::Top, p(1900.0, 250.0), "", Some(90.0)),
+    ];
+    let mut input = sheet_of(outline, "quay-desk / front", "Reception desk, front panel");
+    input.lit_edges = vec![1, 4, 6];
+    input
+}
+
+/// A wall of 3 m by 2.4 m in three pieces.
+pub(crate) fn wall() -> SheetInput {
+    let mut outline = Outline::rectangle(3000.0, 2400.0);
+    outline.stone_joints = vec![
+        StoneJoint { from: p(1000.0, 0.0), to: p(1000.0, 2400.0) },
+        StoneJoint { from: p(2000.0, 0.0), to: p(2000.0, 2400.0) },
+        StoneJoint { from: p(0.0, 1200.0), to: p(3000.0, 1200.0) },
+    ];
+    outline.cutouts =
+        vec![Contour::polygon(&[p(2400.0, 300.0), p(2550.0, 300.0), p(2550.0, 400.0), p(2400.0, 400.0)])];
+    outline.marks = vec![
+        mark(MarkKind::CableExit, p(0.0, 150.0), "", Some(180.0)),
+        mark(MarkKind::CableExit, p(1500.0, 0.0), "", Some(270.0)),
+        mark(MarkKind::CableExit, p(3000.0, 150.0), "", Some(0.0)),
+        mark(MarkKind::Front, p(500.0, 1800.0), "", None),
+        mark(MarkKind::Top, p(1500.0, 1900.0), "", Some(90.0)),
+    ];
+    let mut input = sheet_of(outline, "quay-desk / wall", "Lift lobby wall in three pieces");
+    input.seams = vec![(p(1000.0, 0.0), p(1000.0, 2400.0)), (p(2000.0, 0.0), p(2000.0, 2400.0))];
+    input.lit_edges = vec![1, 3];
+    input.light = LightKind::TunableWhite;
+    input.cct = "2700 K to 6500 K".into();
+    input.notes.push("Seams are butted; a shadow line may show where the stone has no joint.".into());
+    input
+}
+
+/// A vanity of 1200 × 500 mm with an oval and a round-cornered sink and a tap hole.
+pub(crate) fn vanity() -> SheetInput {
+    let mut outline = Outline::rectangle(1200.0, 500.0);
+    let oval = EllipseArc {
+        centre: p(330.0, 235.0),
+        major: p(210.0, 0.0),
+        ratio: 0.75,
+        start_rad: 0.0,
+        sweep_rad: 2.0 * std::f64::consts::PI,
+    };
+    outline.cutouts = vec![
+        Contour { segments: vec![Segment::Ellipse(oval)] },
+        Contour::circle(p(870.0, 235.0), 170.0),
+        Contour::circle(p(600.0, 440.0), 17.5),
+    ];
+    outline.marks = vec![
+        mark(MarkKind::CableExit, p(1200.0, 450.0), "", Some(0.0)),
+        mark(MarkKind::Front, p(600.0, 60.0), "", None),
+    ];
+    let mut input = sheet_of(outline, "quay-desk / vanity", "Vanity top with two basins");
+    input.lit_edges = vec![1, 3];
+    input
+}
