@@ -41,7 +41,7 @@ pub(crate) fn surroundings(cli: &Cli) -> Outcome<Surroundings<'static>> {
         git: UserGit::new(at_terminal),
         home: env::var_os("HOME").or_else(|| env::var_os("USERPROFILE")).map(PathBuf::from),
         person: cli.me.clone(),
-        key: cli.key.clone(),
+        key: cli.key.as_ref().map(|k| std::path::absolute(k).unwrap_or_else(|_| k.clone())),
         dry_run: cli.dry_run,
     })
 }

@@ -7,19 +7,48 @@
 //! | `around` | clock, home folder, agent and git, read from the environment |
 //! | `printer` | data to standard output, remarks to standard error |
 //! | `failure` | the wording of faults, and exit codes |
+//! | `setting` | what every verb is handed |
+//! | `wording`, `size` | how findings are shown, how sizes are read |
+//! | `init`, `join`, `project`, `swatch`, `request`, `trial`, `panel`, `choose`, `draw`, `handover` | records |
+//! | `sign`, `advance`, `roster` | what people say |
+//! | `status` | status, board, history |
+//! | `check`, `sync` | the whole book |
 //! | `calc` | questions without a book |
+//! | `demo` | the whole story in a temporary folder |
+//! | `shell` | completions and manual pages |
 
+mod advance;
 mod around;
 mod calc;
+mod check;
+mod choose;
+mod draw;
 mod failure;
+mod handover;
+mod init;
+mod join;
+mod panel;
 mod printer;
+mod project;
+mod request;
+mod roster;
+mod setting;
+mod shell;
+mod sign;
+mod size;
+mod status;
+mod swatch;
+mod sync;
+mod trial;
+mod wording;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use failure::{Exit, Outcome};
+use failure::Outcome;
 use printer::Printer;
+use setting::Setting;
 
 use crate::fault::{Class, Fault};
 use crate::model::id::PersonId;
@@ -51,12 +80,50 @@ pub(crate) struct Cli {
     verb: Verb,
 }
 
-/// The verbs.
+/// The code of a fault that a verb has already shown in its own answer.
+const SAID: &str = "said";
+
+/// The verbs, in the order in which a job meets them.
 #[derive(Debug, Subcommand)]
 enum Verb {
+    Init(init::Args),
+    Join(join::JoinArgs),
+    Me(join::MeArgs),
+    Open(project::OpenArgs),
+    #[command(subcommand)]
+    Project(project::ProjectVerb),
+    #[command(subcommand)]
+    Swatch(swatch::SwatchVerb),
+    #[command(subcommand)]
+    Panel(panel::PanelVerb),
+    #[command(subcommand)]
+    Request(request::RequestVerb),
+    #[command(subcommand)]
+    Trial(trial::TrialVerb),
+    Choose(choose::ChooseArgs),
+    Draw(draw::Args),
+    Plan(choose::PlanArgs),
+    Sign(sign::SignArgs),
+    Evidence(sign::EvidenceArgs),
+    Advance(advance::AdvanceArgs),
+    Reopen(advance::ReopenArgs),
+    Built(handover::BuiltArgs),
+    Installed(handover::InstalledArgs),
+    Status(status::StatusArgs),
+    Board(status::BoardArgs),
+    History(status::HistoryArgs),
+    Check(check::CheckArgs),
+    Sync(sync::SyncArgs),
+    Resolve(sync::ResolveArgs),
+    #[command(subcommand)]
+    Roster(roster::RosterVerb),
+    AllowedSigners(roster::AllowedArgs),
+    Schemas(check::SchemasArgs),
     /// Answer one question without any book: outline, white, through, wire, driver, dates.
     #[command(subcommand)]
     Calc(calc::Calc),
+    Completions(shell::CompletionsArgs),
+    Man(shell::ManArgs),
 }
 
 /// Runs the program: arguments in, exit code out.
@@ -85,7 +152,9 @@ pub fn run() -> ExitCode {
     match ended {
         Ok(Ok(exit)) => ExitCode::from(exit.code()),
         Ok(Err(faults)) => {
-            failure::report(&printer, &faults);
+            if !faults.iter().all(|f| f.code == SAID) {
+                failure::report(&printer, &faults);
+            }
             ExitCode::from(failure::exit_code(&faults))
         }
         Err(_) => {
@@ -99,7 +168,40 @@ pub fn run() -> ExitCode {
 }
 
 fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
+    if let Verb::Calc(question) = &cli.verb {
+        return calc::run(question, printer);
+    }
+    let setting = &Setting::new(cli, printer)?;
     match &cli.verb {
+        Verb::Init(args) => init::run(args, setting),
+        Verb::Join(args) => join::join(args, setting),
+        Verb::Me(args) => join::me(args, setting),
+        Verb::Open(args) => project::open(args, setting),
+        Verb::Project(verb) => project::project(verb, setting),
+        Verb::Swatch(verb) => swatch::run(verb, setting),
+        Verb::Panel(verb) => panel::run(verb, setting),
+        Verb::Request(verb) => request::run(verb, setting),
+        Verb::Trial(verb) => trial::run(verb, setting),
+        Verb::Choose(args) => choose::choose(args, setting),
+        Verb::Draw(args) => draw::run(args, setting),
+        Verb::Plan(args) => choose::plan(args, setting),
+        Verb::Sign(args) => sign::sign(args, setting),
+        Verb::Evidence(args) => sign::evidence(args, setting),
+        Verb::Advance(args) => advance::advance(args, setting),
+        Verb::Reopen(args) => advance::reopen(args, setting),
+        Verb::Built(args) => handover::built(args, setting),
+        Verb::Installed(args) => handover::installed(args, setting),
+        Verb::Status(args) => status::status(args, setting),
+        Verb::Board(args) => status::board(args, setting),
+        Verb::History(args) => status::history(args, setting),
+        Verb::Check(args) => check::check(args, setting),
+        Verb::Sync(args) => sync::sync(args, setting),
+        Verb::Resolve(args) => sync::resolve(args, setting),
+        Verb::Roster(verb) => roster::run(verb, setting),
+        Verb::AllowedSigners(args) => roster::allowed(args, setting),
+        Verb::Schemas(args) => check::schemas(args, setting),
         Verb::Calc(question) => calc::run(question, printer),
+        Verb::Completions(args) => shell::completions(args, setting),
+        Verb::Man(args) => shell::man(args, setting),
     }
 }

@@ -2,6 +2,8 @@
 
 use super::case::Case;
 use super::sentences::sentence;
+use crate::digest::Sha256Digest;
+use crate::model::panel::Panel;
 use crate::model::statement::{Fact, Facts, Subject, View};
 use crate::model::view;
 
@@ -30,6 +32,24 @@ pub fn of(case: &Case<'_>, subject: &Subject) -> Facts {
         }
         View::Release => release(case),
     }
+}
+
+/// The digest of what a panel's sheet shows beside its outline: stone, light, face, mount, the names in its
+/// title block. A sheet drawn for other facts is out of date, however well its outline fits.
+#[must_use]
+pub fn shown_on_sheet(case: &Case<'_>, panel: &Panel) -> Sha256Digest {
+    let project = &case.project.project;
+    let mut facts = view::choice(panel, case.project.stone_of(panel));
+    for (name, text) in [
+        ("shop", case.shop.book.shop.clone()),
+        ("project", project.title.clone()),
+        ("panel", panel.title.clone()),
+        ("client", case.shop.roster.name_of(&project.people.client)),
+    ] {
+        facts.insert(name.to_owned(), Fact::Text(text));
+    }
+    // Facts are integers and text under sorted names, so that their JSON has one spelling.
+    Sha256Digest::of(serde_json::to_string(&facts).unwrap_or_default().as_bytes())
 }
 
 /// The whole build: the job's sealed facts, every panel with its stone and drawing, and what they need.

@@ -21,6 +21,8 @@ pub struct Rendering {
     pub revision: u32,
     /// The digest of the outline file that it was drawn from.
     pub outline_sha256: Sha256Digest,
+    /// The digest of every other fact that stands on the sheet.
+    pub shows_sha256: Sha256Digest,
     /// The sheet as SVG.
     pub sheet: Attachment,
     /// The sheet as PDF.

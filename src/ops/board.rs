@@ -84,12 +84,13 @@ fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
             let entered = status.since.as_deref().and_then(|t| t.get(..10)?.parse::<Date>().ok());
             let today = around.today();
             let since = entered.unwrap_or(project.opened);
-            let rejected = status.broken.iter().chain(&status.missing).filter(|f| f.state == State::Rejected).count();
+            let rejected =
+                status.broken.iter().chain(&status.missing).filter(|f| f.state == State::Rejected).count();
             Row {
                 id,
                 title: Some(project.title.clone()),
                 stage: Some(status.stage),
-                days_in_stage: Some(i64::from((today - since).days())),
+                days_in_stage: Some(i64::from((today - since).get_days())),
                 released: status.released,
                 holds: status.holds,
                 waiting_on: waiting(&status),

@@ -35,7 +35,9 @@ pub struct Dates {
 /// # Errors
 /// In words: no date is set, no route fits, or days that cannot be counted.
 pub fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
-    let Some(install) = case.project.project.install_date else { return Err("no install date is set".into()) };
+    let Some(install) = case.project.project.install_date else {
+        return Err("no install date is set".into());
+    };
     let route = slowest_route(case).ok_or("the shop has no route")?;
     let standing = stand(route, &case.shop.calendar, install, today, &progress(case))
         .map_err(|fault| format!("{fault}; {}", fault.remedy()))?;
@@ -55,7 +57,9 @@ pub fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
 /// # Errors
 /// As [`dates`].
 pub fn full(case: &Case<'_>, today: Date) -> Result<DateStanding, String> {
-    let Some(install) = case.project.project.install_date else { return Err("no install date is set".into()) };
+    let Some(install) = case.project.project.install_date else {
+        return Err("no install date is set".into());
+    };
     let route = slowest_route(case).ok_or("the shop has no route")?;
     stand(route, &case.shop.calendar, install, today, &progress(case))
         .map_err(|fault| format!("{fault}; {}", fault.remedy()))

@@ -139,6 +139,25 @@ impl<'a> Desk<'a> {
         Ok(desk)
     }
 
+    /// As [`Desk::open`], for an owner who seals shop files that were changed by hand: those may differ from
+    /// what the roster seals, and are read as they lie on disk.
+    ///
+    /// # Errors
+    /// As [`Desk::open`], but for the seals.
+    pub fn open_to_seal(from: &Path, around: &'a Surroundings<'a>) -> Result<Self, Vec<Fault>> {
+        let one = |f: Box<Fault>| vec![*f];
+        let folder = BookFolder::find(from).map_err(one)?;
+        let repo = Repo::open(folder.root()).map_err(|e| one(e.into()))?;
+        let lock = repo.lock().map_err(|e| one(e.into()))?;
+        repo.refuse_half_done().map_err(|e| one(e.into()))?;
+        let chain = Chain::load(&folder)?;
+        let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
+        let pinned = Some(chain::hold_to_pin(&local, &chain).map_err(one)?);
+        let shop = shop::read_as_it_lies(&folder, &chain)?;
+        let me = Me::remembered(&local).map_err(one)?;
+        Ok(Desk { reading: Reading { book: folder, chain, shop, pinned }, around, repo, lock, me })
+    }
+
     /// The lock that this desk holds.
     #[must_use]
     pub fn lock(&self) -> &BookLock {

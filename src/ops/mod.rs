@@ -11,26 +11,32 @@
 //! | [`shop`] | the shop's sealed files |
 //! | [`trust`] | does this signature count? |
 //! | [`project`] | one project read, measured and judged |
-//! | [`desk`] | a book opened for writing: lock, identity, one commit for each change |
+//! | [`desk`] | a book opened: for reading, or for writing with lock, identity and one commit for each change |
+//! | [`init`] | a new book, and a fetched one |
+//! | [`record`], [`outline`], [`draw`] | records, drawings and renderings |
+//! | [`sign`], [`advance`], [`roster`] | what people say |
+//! | [`status`], [`board`], [`history`], [`dates`] | what a person reads |
 //! | [`check`] | everything that is wrong with a book, at once |
-//! | [`init`], [`join`], [`me`] | a new book, a fetched one, and who is asking |
-//! | [`open`], [`swatch`], [`request`], [`trial`], [`panel`], [`choose`], [`plan`], [`draw`], [`handover`] | records |
-//! | [`sign`], [`advance`], [`roster`], [`resolve`] | what people say |
-//! | [`status`], [`board`], [`history`] | what a person reads |
-//! | [`sync`] | exchange with the other clones |
+//! | [`sync`], [`layout`], [`resolve`] | exchange with the other clones, and open questions |
 
 pub mod advance;
+pub mod board;
 pub mod chain;
 pub mod check;
+pub mod dates;
 pub mod desk;
+pub mod draw;
+pub mod history;
 pub mod init;
 pub mod layout;
+pub mod outline;
 pub mod project;
 pub mod record;
 pub mod resolve;
 pub mod roster;
 pub mod shop;
 pub mod sign;
+pub mod status;
 pub mod surroundings;
 pub mod sync;
 pub mod trust;

@@ -39,6 +39,18 @@ pub fn load(book: &BookFolder, chain: &Chain) -> Result<Shop, Vec<Fault>> {
             Err(fault) => faults.push(*fault),
         }
     }
+    read_all(book, chain, faults)
+}
+
+/// Reads the shop's files as they lie on disk, sealed or not, for an owner who is about to seal them.
+///
+/// # Errors
+/// Everything that is wrong with them.
+pub fn read_as_it_lies(book: &BookFolder, chain: &Chain) -> Result<Shop, Vec<Fault>> {
+    read_all(book, chain, Vec::new())
+}
+
+fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop, Vec<Fault>> {
     let roster = chain.newest().clone();
     let mut rest = Loader { book, faults };
     let loaded = (

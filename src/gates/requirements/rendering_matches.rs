@@ -1,6 +1,7 @@
 //! Into released: every shape that needs a rendering has one, drawn from the very outline the panel names.
 
 use crate::gates::case::{Case, Requirement};
+use crate::gates::facts;
 use crate::gates::verdict::Finding;
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
@@ -33,6 +34,9 @@ fn judge(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Finding {
     let differs = |what: &str| missing(format!("the rendering of panel {id} was drawn for {what}"));
     if drawn.outline_sha256 != panel.outline.sha256 {
         return differs("an earlier outline");
+    }
+    if drawn.shows_sha256 != facts::shown_on_sheet(case, panel) {
+        return differs("another stone, light, face, mount or title");
     }
     if drawn.lit_edges != panel.lit_edges {
         return differs("other lit edges");

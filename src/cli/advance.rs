@@ -1,0 +1,81 @@
+//! `advance` and `reopen`: from stage to stage.
+
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use super::wording::finding_lines;
+use crate::model::id::ProjectId;
+use crate::model::stage::Stage;
+use crate::ops::advance::{self, Advanced};
+
+/// Move a project to its next stage, if everything that the gate asks for is met.
+///
+/// Where something is missing, all of it is listed with who can give it and how, and the exit code is 1.
+///
+/// Example: underlit advance quay-bar
+#[derive(Debug, clap::Args)]
+pub(crate) struct AdvanceArgs {
+    /// The project.
+    project: ProjectId,
+    /// The stage that is meant, to be sure; it must be the next one.
+    #[arg(long, value_name = "STAGE")]
+    to: Option<Stage>,
+}
+
+pub(crate) fn advance(args: &AdvanceArgs, setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    match advance::advance(&desk, &args.project, args.to)? {
+        Advanced::Moved { from, to, digest, verdict } => {
+            setting.done(format!("{} moves from {from} to {to}", args.project));
+            for warning in &verdict.warnings {
+                setting.printer.line(format!("  note: {} ({})", warning.message, warning.source));
+            }
+            setting.printer.json(&json!({
+                "moved": true, "from": from, "to": to, "sha256": digest, "missing": [], "warnings": verdict.warnings,
+            }));
+            Ok(Exit::Done)
+        }
+        Advanced::Blocked { at, verdict } => {
+            let missing: Vec<_> = verdict.missing().collect();
+            setting.printer.line(format!(
+                "{} stays at {at}: {} before {}",
+                args.project,
+                match missing.len() {
+                    1 => "one thing is missing".to_owned(),
+                    n => format!("{n} things are missing"),
+                },
+                verdict.into
+            ));
+            for finding in &missing {
+                finding_lines(finding, setting.printer);
+            }
+            setting.printer.json(&json!({
+                "moved": false, "from": at, "to": verdict.into, "missing": missing, "warnings": verdict.warnings,
+            }));
+            Ok(Exit::Blocked)
+        }
+    }
+}
+
+/// Move a project back to an earlier stage, with a reason. A hold beats a release.
+///
+/// Example: underlit reopen quay-bar selection --reason "the client wants to see 2700 K again"
+#[derive(Debug, clap::Args)]
+pub(crate) struct ReopenArgs {
+    /// The project.
+    project: ProjectId,
+    /// The stage to go back to.
+    stage: Stage,
+    /// Why.
+    #[arg(long, value_name = "TEXT")]
+    reason: String,
+}
+
+pub(crate) fn reopen(args: &ReopenArgs, setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    let (from, digest) = advance::reopen(&desk, &args.project, args.stage, &args.reason)?;
+    setting.done(format!("{} goes back from {from} to {}", args.project, args.stage));
+    setting.printer.json(&json!({ "from": from, "to": args.stage, "sha256": digest }));
+    Ok(Exit::Done)
+}

@@ -1,0 +1,193 @@
+//! `built` and `installed`: what was really built, and how it was put in.
+
+use std::path::PathBuf;
+
+use jiff::civil::Date;
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use crate::fault::Fault;
+use crate::model::handover::{AsBuilt, BuiltPanel, Installation, ServiceCard};
+use crate::model::id::{PanelId, ProjectId};
+use crate::model::kind::Kind;
+use crate::ops::record;
+use crate::store::{Changes, read, write};
+use crate::units::{Volts, Watts};
+
+/// Record a panel as it left the bench.
+///
+/// Example: underlit built quay-bar front --serial QB-001 --watts 33.8 --volts 24
+#[derive(Debug, clap::Args)]
+pub(crate) struct BuiltArgs {
+    /// The project.
+    project: ProjectId,
+    /// The panel.
+    panel: PanelId,
+    /// Its serial number.
+    #[arg(long, value_name = "TEXT")]
+    serial: String,
+    /// The power that it was measured to draw at full light.
+    #[arg(long, value_name = "WATTS")]
+    watts: f64,
+    /// The voltage at which that was measured.
+    #[arg(long, value_name = "VOLTS")]
+    volts: f64,
+    /// A photo of it lit.
+    #[arg(long, value_name = "FILE")]
+    photo: Option<PathBuf>,
+    /// What differs from the release, in words.
+    #[arg(long, value_name = "TEXT")]
+    differs: Option<String>,
+    /// The day it passed its test; by default today.
+    #[arg(long, value_name = "DATE")]
+    date: Option<Date>,
+}
+
+pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    let folder = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let snapshot = desk.reading.project(&args.project)?;
+    if !snapshot.panels.contains_key(&args.panel) {
+        let known: Vec<&str> = snapshot.panels.keys().map(PanelId::as_str).collect();
+        return Err(vec![
+            Fault::usage("unknown-record", format!("there is no panel {} in {}", args.panel, args.project))
+                .mend(format!("there are: {}", known.join(", "))),
+        ]);
+    }
+    let mut changes = Changes::new();
+    let photo = match &args.photo {
+        None => None,
+        Some(file) => Some(
+            record::attach(&format!("{folder}/handover"), args.panel.as_str(), file, &mut changes)
+                .map_err(|f| vec![*f])?,
+        ),
+    };
+    let day = args.date.unwrap_or_else(|| setting.around.today());
+    let by = desk.me().map_err(|f| vec![*f])?;
+    let mut record = snapshot.as_built.clone().unwrap_or(AsBuilt {
+        schema: "../../schema/as-built.schema.json".into(),
+        date: day,
+        by: by.clone(),
+        panels: Vec::new(),
+        differs: None,
+    });
+    record.date = record.date.max(day);
+    record.by = by;
+    record.panels.retain(|p| p.id != args.panel);
+    record.panels.push(BuiltPanel {
+        id: args.panel.clone(),
+        serial: args.serial.clone(),
+        measured_w: Watts(args.watts),
+        measured_v: Volts(args.volts),
+        photo,
+    });
+    record.panels.sort_by(|a, b| a.id.cmp(&b.id));
+    if args.differs.is_some() {
+        record.differs.clone_from(&args.differs);
+    }
+    let path = format!("{folder}/as-built.json");
+    let bytes = write::to_bytes(&record).map_err(|f| vec![*f])?;
+    read::check_bytes(&path, Kind::AsBuilt, &bytes)?;
+    changes.put(path.clone(), bytes);
+    let message = format!("{}: panel {} left the bench as {}\n", args.project, args.panel, args.serial);
+    desk.save(&changes, &message).map_err(|f| vec![*f])?;
+    setting.done(format!("recorded panel {} as built", args.panel));
+    setting.printer.json(&json!({ "panel": args.panel, "file": path }));
+    Ok(Exit::Done)
+}
+
+/// Record how the panels were installed, and the service card left with the owner.
+///
+/// The mains side is connected and tested by a licensed person; name them, and the code they worked to.
+///
+/// Example: underlit installed quay-bar --electrician "licence 4471" --code "local code, 2026 edition"
+/// --driver-access "cupboard under the bar" --card-kept-at "meter cupboard" --card-access "slide the tray out"
+/// --card-contact "the shop"
+#[derive(Debug, clap::Args)]
+pub(crate) struct InstalledArgs {
+    /// The project.
+    project: ProjectId,
+    /// The licensed person who connected and tested the mains side.
+    #[arg(long, value_name = "TEXT")]
+    electrician: Option<String>,
+    /// The electrical code and edition that it was tested to.
+    #[arg(long, value_name = "TEXT")]
+    code: Option<String>,
+    /// Where the drivers sit and how to reach them.
+    #[arg(long, value_name = "TEXT")]
+    driver_access: Option<String>,
+    /// Where the service card is kept.
+    #[arg(long, value_name = "TEXT", requires = "card_access", requires = "card_contact")]
+    card_kept_at: Option<String>,
+    /// How the panel is reached without breaking the stone, or that it cannot be.
+    #[arg(long, value_name = "TEXT", requires = "card_kept_at")]
+    card_access: Option<String>,
+    /// Whom to call.
+    #[arg(long, value_name = "TEXT", requires = "card_kept_at")]
+    card_contact: Option<String>,
+    /// A photo.
+    #[arg(long, value_name = "FILE")]
+    photo: Vec<PathBuf>,
+    /// The day; by default today.
+    #[arg(long, value_name = "DATE")]
+    date: Option<Date>,
+}
+
+pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    let folder = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let snapshot = desk.reading.project(&args.project)?;
+    let before = snapshot.installation.clone();
+    let need = |given: &Option<String>, kept: Option<String>, flag: &str| {
+        given.clone().or(kept).ok_or_else(|| {
+            vec![
+                Fault::usage(
+                    "missing-argument",
+                    "an installation names its electrician, the code and the way to the drivers",
+                )
+                .mend(format!("add {flag} …")),
+            ]
+        })
+    };
+    let mut changes = Changes::new();
+    let mut photos = before.as_ref().map(|b| b.photos.clone()).unwrap_or_default();
+    for file in &args.photo {
+        let name = format!("installed-{}", photos.len() + 1);
+        photos.push(
+            record::attach(&format!("{folder}/handover"), &name, file, &mut changes).map_err(|f| vec![*f])?,
+        );
+    }
+    let card = match (&args.card_kept_at, &args.card_access, &args.card_contact) {
+        (Some(kept_at), Some(access), Some(contact)) => {
+            Some(ServiceCard { kept_at: kept_at.clone(), access: access.clone(), contact: contact.clone() })
+        }
+        _ => before.as_ref().and_then(|b| b.service_card.clone()),
+    };
+    let record = Installation {
+        schema: "../../schema/installation.schema.json".into(),
+        date: args.date.or(before.as_ref().map(|b| b.date)).unwrap_or_else(|| setting.around.today()),
+        by: desk.me().map_err(|f| vec![*f])?,
+        electrician: need(
+            &args.electrician,
+            before.as_ref().map(|b| b.electrician.clone()),
+            "--electrician",
+        )?,
+        electrical_code: need(&args.code, before.as_ref().map(|b| b.electrical_code.clone()), "--code")?,
+        driver_access: need(
+            &args.driver_access,
+            before.as_ref().map(|b| b.driver_access.clone()),
+            "--driver-access",
+        )?,
+        service_card: card,
+        photos,
+    };
+    let path = format!("{folder}/installation.json");
+    let bytes = write::to_bytes(&record).map_err(|f| vec![*f])?;
+    read::check_bytes(&path, Kind::Installation, &bytes)?;
+    changes.put(path.clone(), bytes);
+    desk.save(&changes, &format!("{}: installed\n", args.project)).map_err(|f| vec![*f])?;
+    setting.done(format!("recorded the installation of {}", args.project));
+    setting.printer.json(&json!({ "file": path }));
+    Ok(Exit::Done)
+}

@@ -1,0 +1,65 @@
+//! `join` and `me`: a clone of a book, and who is asking in it.
+
+use std::path::PathBuf;
+
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use crate::fault::Fault;
+use crate::git::Repo;
+use crate::model::id::PersonId;
+use crate::ops::desk::Me;
+use crate::ops::init;
+
+/// Fetch a book from any git address, check it, and remember who you are in it.
+///
+/// It is an ordinary clone by your own git. The book's fingerprint is shown: compare it once with the
+/// shop's, by telephone; from then on this clone holds on to it.
+///
+/// Example: underlit join git@host:harbour-lights.git harbour-lights --me imke
+#[derive(Debug, clap::Args)]
+pub(crate) struct JoinArgs {
+    /// The address, as `git clone` takes it.
+    address: String,
+    /// The folder to make.
+    folder: PathBuf,
+}
+
+pub(crate) fn join(args: &JoinArgs, setting: &Setting<'_>) -> Outcome {
+    let key = setting.around.key.clone();
+    let me = setting.around.person.clone().map(|person| Me { person, key });
+    let made = init::join(&args.address, &args.folder, me, &setting.around)?;
+    setting.printer.line(format!("joined the book in {}", made.folder.display()));
+    setting.printer.line(format!("  fingerprint {}", made.fingerprint));
+    setting.printer.line("  compare it once with the shop's, by telephone");
+    if setting.around.person.is_none() {
+        setting.printer.line("  say who you are: underlit me PERSON");
+    }
+    setting.printer.json(&json!({ "folder": made.folder, "fingerprint": made.fingerprint }));
+    Ok(Exit::Done)
+}
+
+/// Say who you are in this clone, once.
+///
+/// Example: underlit me imke --key ~/.ssh/id_ed25519
+#[derive(Debug, clap::Args)]
+pub(crate) struct MeArgs {
+    /// Your short name on the roster.
+    person: PersonId,
+}
+
+pub(crate) fn me(args: &MeArgs, setting: &Setting<'_>) -> Outcome {
+    let reading = setting.reading()?;
+    let repo = Repo::open(reading.book.root()).map_err(|e| vec![*Box::<Fault>::from(e)])?;
+    let local = repo.clone_local_dir().map_err(|e| vec![*Box::<Fault>::from(e)])?;
+    let key = setting.around.key.clone();
+    let me = Me { person: args.person.clone(), key };
+    if !setting.around.dry_run {
+        init::remember(&reading.chain, &me, &local).map_err(|f| vec![*f])?;
+    }
+    let name = reading.chain.newest().name_of(&me.person);
+    setting.done(format!("in this clone you are {name} ({})", me.person));
+    setting.printer.json(&json!({ "person": me.person, "name": name }));
+    Ok(Exit::Done)
+}

@@ -1,0 +1,264 @@
+//! `panel`: the panels of a project, each with its stone and its outline.
+
+use std::path::PathBuf;
+
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use super::size::Size;
+use crate::fault::Fault;
+use crate::model::attachment::Attachment;
+use crate::model::id::{PanelId, ProjectId, SwatchId};
+use crate::model::kind::Kind;
+use crate::model::panel::Panel;
+use crate::ops::{Desk, outline, record};
+use crate::power::vocabulary::Place;
+use crate::shape::{Outline, figures};
+use crate::store::Changes;
+use crate::units::{Millimetres, trimmed};
+use crate::words::Face;
+
+/// The panels of a project.
+#[derive(Debug, clap::Subcommand)]
+pub(crate) enum PanelVerb {
+    /// List a panel with its stone and its outline.
+    ///
+    /// Example: underlit panel add quay-bar front --title "Bar front" --swatch honey --size 2400mmx900mm
+    Add(Box<Args>),
+    /// Change a panel: its outline, stone, place or title.
+    ///
+    /// Example: underlit panel change desk front --outline desk-rev-b.dxf
+    Change(Box<Args>),
+    /// Take a panel out.
+    Remove(Named),
+}
+
+/// A panel of a project.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Named {
+    /// The project.
+    project: ProjectId,
+    /// The panel's short name.
+    panel: PanelId,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Args {
+    #[command(flatten)]
+    named: Named,
+    /// What people call it.
+    #[arg(long, value_name = "TEXT")]
+    title: Option<String>,
+    /// The swatch of the stone that lies over it.
+    #[arg(long, value_name = "SWATCH")]
+    swatch: Option<SwatchId>,
+    #[command(flatten)]
+    shape: Shape,
+    /// How wet the place is: dry, damp or wet.
+    #[arg(long)]
+    place: Option<Place>,
+    /// The faces in question until one is chosen: diffused, clear.
+    #[arg(long, value_name = "FACE", value_delimiter = ',')]
+    faces: Vec<Face>,
+    /// Anything else.
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+}
+
+/// Where the outline comes from.
+#[derive(Debug, clap::Args)]
+#[group(multiple = false)]
+struct Shape {
+    /// A drawing of the outline.
+    #[arg(long, value_name = "FILE")]
+    outline: Option<PathBuf>,
+    /// A rectangle of this width and height.
+    #[arg(long, value_name = "SIZE")]
+    size: Option<Size>,
+    /// A circle of this diameter.
+    #[arg(long, value_name = "LENGTH")]
+    diameter: Option<Millimetres>,
+}
+
+pub(crate) fn run(verb: &PanelVerb, setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    match verb {
+        PanelVerb::Add(args) => add(args, &desk, setting),
+        PanelVerb::Change(args) => change(args, &desk, setting),
+        PanelVerb::Remove(named) => {
+            let (folder, path) = place(named, &desk)?;
+            let panel: Panel = record::existing(&desk, &path, Kind::Panel)?;
+            let mut beside = vec![format!("{folder}/{}", panel.outline.file)];
+            let drawn = format!("projects/{}/renderings/{}", named.project, named.panel);
+            let names = desk.reading.book.names(&drawn).map_err(|f| vec![*f])?;
+            beside.extend(names.into_iter().map(|name| format!("{drawn}/{name}")));
+            let message = format!("{}: takes out panel {}\n", named.project, named.panel);
+            record::remove(&desk, &path, Kind::Panel, &beside, &message)?;
+            setting.done(format!("took out panel {}", named.panel));
+            Ok(Exit::Done)
+        }
+    }
+}
+
+fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), Vec<Fault>> {
+    let project = desk.reading.book.project(&named.project).map_err(|f| vec![*f])?;
+    let folder = format!("{project}/panels");
+    let path = format!("{folder}/{}.json", named.panel);
+    Ok((folder, path))
+}
+
+fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
+    let (folder, path) = place(&args.named, desk)?;
+    let mut changes = Changes::new();
+    let outline = outline_of(args, &folder, &mut changes)?;
+    let (Some(swatch), Some((outline, drawn))) = (&args.swatch, outline) else {
+        return Err(vec![
+            Fault::usage("missing-argument", "a panel is listed with its stone and its outline")
+                .mend("add --swatch SWATCH and --size WxH, --diameter D or --outline FILE"),
+        ]);
+    };
+    known_swatch(&args.named.project, swatch, desk)?;
+    let panel = Panel {
+        schema: "../../../schema/panel.schema.json".into(),
+        id: args.named.panel.clone(),
+        title: args.title.clone().unwrap_or_else(|| args.named.panel.to_string()),
+        swatch: swatch.clone(),
+        outline,
+        place: args.place.unwrap_or(Place::Dry),
+        faces_considered: if args.faces.is_empty() { vec![Face::Diffused] } else { args.faces.clone() },
+        light: None,
+        face: None,
+        lit_edges: Vec::new(),
+        voltage_v: None,
+        mount: None,
+        control: None,
+        route: None,
+        tape: None,
+        driver: None,
+        wire: None,
+        feed_length_m: None,
+        seams: Vec::new(),
+        note: args.note.clone(),
+    };
+    let message = format!("{}: lists panel {}: {}\n", args.named.project, panel.id, panel.title);
+    record::add(desk, &path, Kind::Panel, &panel, changes, &message)?;
+    setting.done(format!("listed panel {}", panel.id));
+    describe(&drawn, setting);
+    setting.printer.json(&json!({ "id": panel.id, "file": path }));
+    Ok(Exit::Done)
+}
+
+fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
+    let (folder, path) = place(&args.named, desk)?;
+    let mut changes = Changes::new();
+    let outline = outline_of(args, &folder, &mut changes)?;
+    if let Some(swatch) = &args.swatch {
+        known_swatch(&args.named.project, swatch, desk)?;
+    }
+    let (attachment, drawn) = match outline {
+        Some((attachment, drawn)) => (Some(attachment), Some(drawn)),
+        None => (None, None),
+    };
+    let panel: Panel = record::change(
+        desk,
+        &path,
+        Kind::Panel,
+        changes,
+        |p: &Panel| {
+            let what = if attachment.is_some() { "the outline of panel" } else { "panel" };
+            format!("{}: changes {what} {}\n", args.named.project, p.id)
+        },
+        |p| {
+            if let Some(title) = &args.title {
+                p.title.clone_from(title);
+            }
+            if let Some(swatch) = &args.swatch {
+                p.swatch = swatch.clone();
+            }
+            if let Some(outline) = &attachment {
+                p.outline = outline.clone();
+            }
+            p.place = args.place.unwrap_or(p.place);
+            if !args.faces.is_empty() {
+                p.faces_considered.clone_from(&args.faces);
+            }
+            if args.note.is_some() {
+                p.note.clone_from(&args.note);
+            }
+            Ok(())
+        },
+    )?;
+    setting.done(format!("changed panel {}", panel.id));
+    if let Some(drawn) = &drawn {
+        describe(drawn, setting);
+        setting.printer.line(format!(
+            "  what was signed for the earlier outline is stale now: underlit status {}",
+            args.named.project
+        ));
+    }
+    setting.printer.json(&json!({ "id": panel.id, "file": path }));
+    Ok(Exit::Done)
+}
+
+/// The outline that the arguments give, put beside the record as the book's own JSON.
+fn outline_of(
+    args: &Args,
+    folder: &str,
+    changes: &mut Changes,
+) -> Result<Option<(Attachment, Outline)>, Vec<Fault>> {
+    let outline = match (&args.shape.outline, args.shape.size, args.shape.diameter) {
+        (Some(file), _, _) => outline::read_users_drawing(file).map_err(|f| vec![*f])?,
+        (_, Some(size), _) => Outline::rectangle(size.width.0, size.height.0),
+        (_, _, Some(diameter)) => Outline::circle(diameter.0),
+        (None, None, None) => return Ok(None),
+    };
+    let name = format!("{}.outline.json", args.named.panel);
+    let bytes = outline::bytes_for_book(&outline);
+    let attachment = record::attach_bytes(folder, &name, bytes, changes).map_err(|f| vec![*f])?;
+    Ok(Some((attachment, outline)))
+}
+
+fn known_swatch(project: &ProjectId, swatch: &SwatchId, desk: &Desk<'_>) -> Result<(), Vec<Fault>> {
+    let snapshot = desk.reading.project(project)?;
+    if snapshot.swatches.contains_key(swatch) {
+        return Ok(());
+    }
+    let known: Vec<&str> = snapshot.swatches.keys().map(SwatchId::as_str).collect();
+    Err(vec![Fault::usage("unknown-record", format!("there is no swatch {swatch} in {project}")).mend(
+        if known.is_empty() {
+            "describe the stone first: underlit swatch add …".into()
+        } else {
+            format!("there are: {}", known.join(", "))
+        },
+    )])
+}
+
+fn describe(outline: &Outline, setting: &Setting<'_>) {
+    let figures = figures(outline);
+    let curved = if figures.curved { ", curved" } else { "" };
+    setting.printer.line(format!(
+        "  {}{curved}, {} × {} mm, {} m², edges:",
+        figures.shape,
+        trimmed(figures.width_mm, 1),
+        trimmed(figures.height_mm, 1),
+        trimmed(figures.area_mm2 / 1e6, 3)
+    ));
+    for edge in &figures.edges {
+        let radius =
+            edge.least_radius_mm.map(|r| format!(", least radius {} mm", trimmed(r, 1))).unwrap_or_default();
+        setting.printer.line(format!(
+            "    {}  {} mm, {}{radius}, from ({}, {})",
+            edge.number,
+            trimmed(edge.length_mm, 1),
+            if edge.is_straight() { "straight" } else { "curved" },
+            trimmed(edge.start().x, 1),
+            trimmed(edge.start().y, 1)
+        ));
+    }
+    if !figures.shape.is_plain() || figures.cutouts > 0 {
+        setting
+            .printer
+            .line("  this shape needs an exact rendering that is signed (common practice, no source)");
+    }
+}

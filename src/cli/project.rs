@@ -1,0 +1,222 @@
+//! `open` and `project change`: a project's own record.
+
+use jiff::civil::Date;
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use crate::fault::Fault;
+use crate::model::id::{PersonId, ProjectId};
+use crate::model::kind::Kind;
+use crate::model::project::{Project, ProjectPeople, Site};
+use crate::ops::record;
+use crate::store::Changes;
+use crate::units::Lux;
+
+/// What can be said of a project.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Fields {
+    /// What people call it.
+    #[arg(long, value_name = "TEXT")]
+    title: Option<String>,
+    /// Who approves for the client, by name on the roster.
+    #[arg(long, value_name = "PERSON")]
+    client: Option<PersonId>,
+    /// Who looks after the job; by default you.
+    #[arg(long, value_name = "PERSON")]
+    rep: Option<PersonId>,
+    /// Who draws it.
+    #[arg(long, value_name = "PERSON")]
+    designer: Option<PersonId>,
+    /// Who releases it.
+    #[arg(long, value_name = "PERSON")]
+    engineer: Option<PersonId>,
+    /// Who builds it.
+    #[arg(long, value_name = "PERSON")]
+    fabricator: Option<PersonId>,
+    /// Who installs it.
+    #[arg(long, value_name = "PERSON")]
+    installer: Option<PersonId>,
+    /// What the place is called.
+    #[arg(long, value_name = "TEXT")]
+    site: Option<String>,
+    /// Where the place is.
+    #[arg(long, value_name = "TEXT")]
+    address: Option<String>,
+    /// The electrical code and edition that govern there, as the licensed person names them.
+    #[arg(long, value_name = "TEXT")]
+    electrical_code: Option<String>,
+    /// The light in the room around the stone, in lux.
+    #[arg(long, value_name = "LUX")]
+    ambient_lx: Option<f64>,
+    /// The share of that light that the surroundings throw back, 0 to 1.
+    #[arg(long, value_name = "SHARE")]
+    surround_reflectance: Option<f64>,
+    /// The day the panels are to be installed, YYYY-MM-DD.
+    #[arg(long, value_name = "DATE")]
+    install_date: Option<Date>,
+    /// Anything else.
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+}
+
+/// Open a project.
+///
+/// Example: underlit open quay-bar --title "Quay bar front" --client tove --site "Quay bar" --install-date 2027-03-15
+#[derive(Debug, clap::Args)]
+pub(crate) struct OpenArgs {
+    /// The project's short name: lower-case letters, digits and hyphens.
+    project: ProjectId,
+    #[command(flatten)]
+    fields: Fields,
+}
+
+/// A project's own record.
+#[derive(Debug, clap::Subcommand)]
+pub(crate) enum ProjectVerb {
+    /// Change what is said of a project: people, site, dates.
+    ///
+    /// Example: underlit project change quay-bar --install-date 2027-03-22
+    Change(OpenArgs),
+}
+
+pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    let fields = &args.fields;
+    let need = |value: &Option<String>, flag: &str| {
+        value.clone().ok_or_else(|| {
+            vec![
+                Fault::usage("missing-argument", format!("a project is opened with its {flag}"))
+                    .mend(format!("add --{flag} …")),
+            ]
+        })
+    };
+    let client = fields.client.clone().ok_or_else(|| {
+        vec![
+            Fault::usage("missing-argument", "a project is opened with its client")
+                .mend("add --client PERSON; an owner puts people on the roster with `underlit roster add`"),
+        ]
+    })?;
+    let rep = match &fields.rep {
+        Some(rep) => rep.clone(),
+        None => desk.me().map_err(|f| vec![*f])?,
+    };
+    let mut project = Project {
+        schema: "../../schema/project.schema.json".into(),
+        id: args.project.clone(),
+        title: need(&fields.title, "title")?,
+        people: ProjectPeople {
+            client,
+            rep,
+            designer: None,
+            engineer: None,
+            fabricator: None,
+            installer: None,
+        },
+        site: Site {
+            name: need(&fields.site, "site")?,
+            address: None,
+            electrical_code: None,
+            ambient_lx: None,
+            surround_reflectance: None,
+        },
+        opened: setting.around.today(),
+        install_date: None,
+        note: None,
+    };
+    apply(fields, &mut project);
+    known_people(&desk, &project)?;
+    let path = format!("projects/{}/project.json", args.project);
+    let message = format!("{}: opens {}\n", args.project, project.title);
+    record::add(&desk, &path, Kind::Project, &project, Changes::new(), &message)?;
+    setting.done(format!("opened {}", args.project));
+    setting.printer.line(format!("  what comes first: underlit status {}", args.project));
+    setting.printer.json(&json!({ "id": args.project, "file": path }));
+    Ok(Exit::Done)
+}
+
+pub(crate) fn project(verb: &ProjectVerb, setting: &Setting<'_>) -> Outcome {
+    let ProjectVerb::Change(args) = verb;
+    let desk = setting.desk()?;
+    let folder = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let path = format!("{folder}/project.json");
+    let changed: Project = record::change(
+        &desk,
+        &path,
+        Kind::Project,
+        Changes::new(),
+        |p: &Project| format!("{}: changes the project: {}\n", p.id, p.title),
+        |p| {
+            apply(&args.fields, p);
+            Ok(())
+        },
+    )?;
+    known_people(&desk, &changed)?;
+    setting.done(format!("changed {}", args.project));
+    setting.printer.json(&json!({ "id": args.project, "file": path }));
+    Ok(Exit::Done)
+}
+
+fn apply(fields: &Fields, project: &mut Project) {
+    let people = &mut project.people;
+    for (given, place) in [(&fields.client, &mut people.client), (&fields.rep, &mut people.rep)] {
+        if let Some(person) = given {
+            *place = person.clone();
+        }
+    }
+    for (given, place) in [
+        (&fields.designer, &mut people.designer),
+        (&fields.engineer, &mut people.engineer),
+        (&fields.fabricator, &mut people.fabricator),
+        (&fields.installer, &mut people.installer),
+    ] {
+        if given.is_some() {
+            place.clone_from(given);
+        }
+    }
+    if let Some(title) = &fields.title {
+        project.title.clone_from(title);
+    }
+    if let Some(name) = &fields.site {
+        project.site.name.clone_from(name);
+    }
+    for (given, place) in [
+        (&fields.address, &mut project.site.address),
+        (&fields.electrical_code, &mut project.site.electrical_code),
+        (&fields.note, &mut project.note),
+    ] {
+        if given.is_some() {
+            place.clone_from(given);
+        }
+    }
+    if let Some(lux) = fields.ambient_lx {
+        project.site.ambient_lx = Some(Lux(lux));
+    }
+    if fields.surround_reflectance.is_some() {
+        project.site.surround_reflectance = fields.surround_reflectance;
+    }
+    if fields.install_date.is_some() {
+        project.install_date = fields.install_date;
+    }
+}
+
+/// Everybody whom a project names must stand on the roster.
+fn known_people(desk: &crate::ops::Desk<'_>, project: &Project) -> Result<(), Vec<Fault>> {
+    let p = &project.people;
+    let named = [
+        Some(&p.client),
+        Some(&p.rep),
+        p.designer.as_ref(),
+        p.engineer.as_ref(),
+        p.fabricator.as_ref(),
+        p.installer.as_ref(),
+    ];
+    let roster = desk.reading.chain.newest();
+    match named.into_iter().flatten().find(|id| roster.person(id).is_none()) {
+        None => Ok(()),
+        Some(id) => Err(vec![
+            Fault::usage("unknown-person", format!("{id} does not stand on the roster"))
+                .mend(format!("let an owner add them: underlit roster add {id} --name … --role …")),
+        ]),
+    }
+}

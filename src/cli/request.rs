@@ -1,0 +1,191 @@
+//! `request`: test panels asked for, sent and received.
+
+use jiff::civil::Date;
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use super::size::Size;
+use crate::fault::Fault;
+use crate::model::id::{ProjectId, RequestId, SwatchId};
+use crate::model::kind::Kind;
+use crate::model::request::Request;
+use crate::ops::{Desk, record};
+use crate::store::Changes;
+use crate::words::{Face, LightKind};
+
+/// Test panels asked for, sent and received.
+#[derive(Debug, clap::Subcommand)]
+pub(crate) enum RequestVerb {
+    /// Ask for a test panel.
+    ///
+    /// Example: underlit request ask quay-bar first --swatch honey --cct 2700,3000,4000 --face diffused
+    /// --size 300mmx200mm --address "Quay 4"
+    Ask(AskArgs),
+    /// Record that it was sent.
+    ///
+    /// Example: underlit request sent quay-bar first --consignment "parcel 8842"
+    Sent(StepArgs),
+    /// Record that it was received.
+    Received(StepArgs),
+    /// Take a request out.
+    Remove(Named),
+}
+
+/// A request of a project.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Named {
+    /// The project.
+    project: ProjectId,
+    /// The request's short name.
+    request: RequestId,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct AskArgs {
+    #[command(flatten)]
+    named: Named,
+    /// The stones to be tried over it.
+    #[arg(long, value_name = "SWATCH", value_delimiter = ',', required = true)]
+    swatch: Vec<SwatchId>,
+    /// What its light can do: static-white, tunable-white, rgb or rgbw.
+    #[arg(long, default_value = "static-white")]
+    light: LightKind,
+    /// The colour temperatures, in kelvin, at least two for a choice.
+    #[arg(long, value_name = "KELVIN", value_delimiter = ',')]
+    cct: Vec<u32>,
+    /// The faces: diffused, clear.
+    #[arg(long, value_delimiter = ',', required = true)]
+    face: Vec<Face>,
+    /// Its size, width and height with units.
+    #[arg(long, value_name = "SIZE")]
+    size: Size,
+    /// How many of each.
+    #[arg(long, default_value_t = 1)]
+    quantity: u32,
+    /// Where it goes.
+    #[arg(long, value_name = "TEXT")]
+    address: String,
+    /// The day it must be there, YYYY-MM-DD.
+    #[arg(long, value_name = "DATE")]
+    needed_by: Option<Date>,
+    /// The day it is asked for; by default today.
+    #[arg(long, value_name = "DATE")]
+    date: Option<Date>,
+    /// Anything else.
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct StepArgs {
+    #[command(flatten)]
+    named: Named,
+    /// The day; by default today.
+    #[arg(long, value_name = "DATE")]
+    date: Option<Date>,
+    /// What it travels by, with its number.
+    #[arg(long, value_name = "TEXT")]
+    consignment: Option<String>,
+}
+
+pub(crate) fn run(verb: &RequestVerb, setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    match verb {
+        RequestVerb::Ask(args) => ask(args, &desk, setting),
+        RequestVerb::Sent(args) => step(args, &desk, setting, false),
+        RequestVerb::Received(args) => step(args, &desk, setting, true),
+        RequestVerb::Remove(named) => {
+            let path = place(named, &desk)?;
+            let message = format!("{}: takes out test-panel request {}\n", named.project, named.request);
+            record::remove(&desk, &path, Kind::Request, &[], &message)?;
+            setting.done(format!("took out request {}", named.request));
+            Ok(Exit::Done)
+        }
+    }
+}
+
+fn place(named: &Named, desk: &Desk<'_>) -> Result<String, Vec<Fault>> {
+    let project = desk.reading.book.project(&named.project).map_err(|f| vec![*f])?;
+    Ok(format!("{project}/requests/{}.json", named.request))
+}
+
+fn ask(args: &AskArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
+    let path = place(&args.named, desk)?;
+    let snapshot = desk.reading.project(&args.named.project)?;
+    if let Some(unknown) = args.swatch.iter().find(|s| !snapshot.swatches.contains_key(s)) {
+        let known: Vec<&str> = snapshot.swatches.keys().map(SwatchId::as_str).collect();
+        return Err(vec![
+            Fault::usage("unknown-record", format!("there is no swatch {unknown} in {}", args.named.project))
+                .mend(if known.is_empty() {
+                    "describe it first: underlit swatch add …".into()
+                } else {
+                    format!("there are: {}", known.join(", "))
+                }),
+        ]);
+    }
+    let request = Request {
+        schema: "../../../schema/request.schema.json".into(),
+        id: args.named.request.clone(),
+        swatches: args.swatch.clone(),
+        width_mm: args.size.width,
+        height_mm: args.size.height,
+        light: args.light,
+        ccts_k: args.cct.clone(),
+        faces: args.face.clone(),
+        quantity: args.quantity,
+        address: args.address.clone(),
+        asked: args.date.unwrap_or_else(|| setting.around.today()),
+        needed_by: args.needed_by,
+        sent: None,
+        consignment: None,
+        received: None,
+        note: args.note.clone(),
+    };
+    let ccts: Vec<String> = request.ccts_k.iter().map(|k| format!("{k} K")).collect();
+    let what = if ccts.is_empty() { request.light.to_string() } else { ccts.join(", ") };
+    let message = format!("{}: asks for test panel {}: {what}\n", args.named.project, request.id);
+    record::add(desk, &path, Kind::Request, &request, Changes::new(), &message)?;
+    setting.done(format!("asked for test panel {}", request.id));
+    setting.printer.json(&json!({ "id": request.id, "file": path }));
+    Ok(Exit::Done)
+}
+
+fn step(args: &StepArgs, desk: &Desk<'_>, setting: &Setting<'_>, received: bool) -> Outcome {
+    let path = place(&args.named, desk)?;
+    let day = args.date.unwrap_or_else(|| setting.around.today());
+    let request: Request = record::change(
+        desk,
+        &path,
+        Kind::Request,
+        Changes::new(),
+        |r: &Request| format!("{}: test panel {} was {}\n", args.named.project, r.id, r.progress()),
+        |r| {
+            if args.consignment.is_some() {
+                r.consignment.clone_from(&args.consignment);
+            }
+            let before = if received { r.sent.unwrap_or(r.asked) } else { r.asked };
+            if day < before {
+                return Err(Box::new(
+                    Fault::usage(
+                        "date-order",
+                        format!(
+                            "{day} lies before {before}, when it was {}",
+                            if received && r.sent.is_some() { "sent" } else { "asked for" }
+                        ),
+                    )
+                    .mend("give the right day with --date YYYY-MM-DD"),
+                ));
+            }
+            if received {
+                r.received = Some(day);
+            } else {
+                r.sent = Some(day);
+            }
+            Ok(())
+        },
+    )?;
+    setting.done(format!("test panel {} was {} on {day}", request.id, request.progress()));
+    setting.printer.json(&json!({ "id": request.id, "progress": request.progress(), "file": path }));
+    Ok(Exit::Done)
+}

@@ -1,0 +1,292 @@
+//! `roster` and `allowed-signers`: who is who, and what the owners seal.
+
+use std::path::PathBuf;
+
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use crate::digest::Sha256Digest;
+use crate::fault::Fault;
+use crate::model::id::PersonId;
+use crate::model::roster::{KeyState, Person, Role, Roster};
+use crate::ops::init::active_key;
+use crate::ops::roster::{self, Versioned};
+use crate::ops::{Desk, Reading};
+use crate::signing::PublicKey;
+
+/// Who is who, in which role, with which keys; and what the owners seal.
+///
+/// Every change is a new version that owners sign. Where more than one owner must sign, the change waits as
+/// a file that the next owner countersigns, offline.
+#[derive(Debug, clap::Subcommand)]
+pub(crate) enum RosterVerb {
+    /// Show everybody.
+    Show,
+    /// Add a person.
+    ///
+    /// Example: underlit roster add imke --name "Imke Voss" --role client --public-key imke.pub
+    Add(AddArgs),
+    /// Add a key to a person.
+    AddKey(KeyArgs),
+    /// Put a key away: nothing new counts under it. What it signed before counts where you keep it.
+    ///
+    /// Example: underlit roster retire-key jonas old.pub --keep-all
+    RetireKey(RetireArgs),
+    /// Give a person roles, in place of those they have; none for one who leaves.
+    Roles(RolesArgs),
+    /// Seal the shop's files and the rules as they lie on disk.
+    ///
+    /// Example: underlit roster seal --reason "drivers as in this year's data sheets"
+    Seal(ReasonArgs),
+    /// How many owners must sign the next version.
+    Threshold(ThresholdArgs),
+    /// Sign a version that another owner proposed.
+    Countersign {
+        /// The file that the other owner handed on.
+        proposal: PathBuf,
+    },
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct AddArgs {
+    /// The short name: lower-case letters, digits and hyphens.
+    person: PersonId,
+    /// The full name.
+    #[arg(long, value_name = "NAME")]
+    name: String,
+    /// owner, rep, client, designer, engineer, fabricator, installer.
+    #[arg(long, value_name = "ROLE", value_delimiter = ',', required = true)]
+    role: Vec<Role>,
+    /// The public key file; none for a client who answers by evidence.
+    #[arg(long, value_name = "FILE")]
+    public_key: Option<PathBuf>,
+    /// How to reach them, if that should stand in the book.
+    #[arg(long, value_name = "TEXT")]
+    contact: Option<String>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct KeyArgs {
+    /// The person.
+    person: PersonId,
+    /// The public key file.
+    public_key: PathBuf,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct RetireArgs {
+    #[command(flatten)]
+    key: KeyArgs,
+    /// It fell into other hands.
+    #[arg(long)]
+    compromised: bool,
+    /// Keep everything that it has signed so far.
+    #[arg(long, conflicts_with = "keep")]
+    keep_all: bool,
+    /// Keep these sign-offs and moves, by digest.
+    #[arg(long, value_name = "DIGEST", value_delimiter = ',')]
+    keep: Vec<Sha256Digest>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct RolesArgs {
+    /// The person.
+    person: PersonId,
+    /// The roles; none for one who leaves.
+    #[arg(value_delimiter = ',')]
+    roles: Vec<Role>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct ReasonArgs {
+    /// Why.
+    #[arg(long, value_name = "TEXT", default_value = "the shop's files changed")]
+    reason: String,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct ThresholdArgs {
+    /// The number, counted as people.
+    owners: u32,
+}
+
+pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
+    if let RosterVerb::Show = verb {
+        return show(setting);
+    }
+    // The seal is what makes a changed shop file good again, so the shop cannot be asked for first.
+    let desk = match verb {
+        RosterVerb::Seal(_) => Desk::open_to_seal(&setting.folder, &setting.around)?,
+        _ => setting.desk()?,
+    };
+    let done = match verb {
+        RosterVerb::Show => return Ok(Exit::Done),
+        RosterVerb::Add(args) => {
+            let keys = match &args.public_key {
+                Some(file) => vec![active_key(&read_key(file)?)],
+                None => Vec::new(),
+            };
+            roster::next_version(&desk, &format!("{} joins as {}", args.name, words(&args.role)), |r| {
+                if r.person(&args.person).is_some() {
+                    return Err(Box::new(
+                        Fault::usage(
+                            "already-there",
+                            format!("{} stands on the roster already", args.person),
+                        )
+                        .mend("`underlit roster roles` changes what they may do, `add-key` adds a key"),
+                    ));
+                }
+                r.people.push(Person {
+                    id: args.person.clone(),
+                    name: args.name.clone(),
+                    contact: args.contact.clone(),
+                    roles: args.role.clone(),
+                    keys,
+                });
+                Ok(())
+            })?
+        }
+        RosterVerb::AddKey(args) => {
+            let key = read_key(&args.public_key)?;
+            roster::next_version(&desk, &format!("a further key of {}", args.person), |r| {
+                person(r, &args.person)?.keys.push(active_key(&key));
+                Ok(())
+            })?
+        }
+        RosterVerb::RetireKey(args) => retire(args, &desk)?,
+        RosterVerb::Roles(args) => {
+            let what = if args.roles.is_empty() { "nothing any more".into() } else { words(&args.roles) };
+            roster::next_version(&desk, &format!("{} is {what}", args.person), |r| {
+                person(r, &args.person)?.roles.clone_from(&args.roles);
+                Ok(())
+            })?
+        }
+        RosterVerb::Seal(args) => roster::next_version(&desk, &args.reason, |_| Ok(()))?,
+        RosterVerb::Threshold(args) => {
+            roster::next_version(&desk, &format!("{} owners must sign", args.owners), |r| {
+                r.threshold = args.owners;
+                Ok(())
+            })?
+        }
+        RosterVerb::Countersign { proposal } => roster::countersign(&desk, proposal)?,
+    };
+    match &done {
+        Versioned::InForce(version) => {
+            setting.done(format!("roster version {version} is in force"));
+            setting.printer.json(&json!({ "version": version, "in_force": true }));
+        }
+        Versioned::Proposed { version, file, have, need } => {
+            setting.done(format!("roster version {version} waits: {have} of {need} owners signed"));
+            setting.printer.line(format!("  hand this file to the next owner: {}", file.display()));
+            setting.printer.line("  they sign it with: underlit roster countersign FILE");
+            setting.printer.json(&json!({ "version": version, "in_force": false, "proposal": file, "have": have, "need": need }));
+        }
+    }
+    Ok(Exit::Done)
+}
+
+fn words(roles: &[Role]) -> String {
+    roles.iter().map(|r| r.word()).collect::<Vec<_>>().join(" and ")
+}
+
+fn person<'r>(roster: &'r mut Roster, id: &PersonId) -> crate::fault::Outcome<&'r mut Person> {
+    roster.people.iter_mut().find(|p| &p.id == id).ok_or_else(|| {
+        Box::new(
+            Fault::usage("unknown-person", format!("{id} does not stand on the roster"))
+                .mend("`underlit roster show` lists everybody"),
+        )
+    })
+}
+
+fn read_key(file: &std::path::Path) -> Result<PublicKey, Vec<Fault>> {
+    let text = std::fs::read_to_string(file).map_err(|e| {
+        vec![
+            Fault::usage("key-file", format!("the key cannot be read: {e}"))
+                .in_file(file.display().to_string())
+                .mend("name the .pub file: the public half, never the private one"),
+        ]
+    })?;
+    let (key, _) =
+        PublicKey::from_line(&text).map_err(|e| vec![Fault::from(e).in_file(file.display().to_string())])?;
+    Ok(key)
+}
+
+fn retire(args: &RetireArgs, desk: &Desk<'_>) -> Result<Versioned, Vec<Fault>> {
+    let key = read_key(&args.key.public_key)?;
+    let kept = if args.keep_all { signed_by(desk, &args.key.person)? } else { args.keep.clone() };
+    let state = if args.compromised { KeyState::Compromised } else { KeyState::Retired };
+    roster::next_version(desk, &format!("a key of {} is {state}", args.key.person), |r| {
+        let found = person(r, &args.key.person)?.keys.iter_mut().find(|k| k.public == key.to_string());
+        let Some(entry) = found else {
+            return Err(Box::new(
+                Fault::usage("unknown-key", format!("{} has no such key on the roster", args.key.person))
+                    .mend("`underlit roster show` lists the keys"),
+            ));
+        };
+        entry.state = state;
+        entry.kept = kept;
+        entry.kept.sort_unstable();
+        entry.kept.dedup();
+        Ok(())
+    })
+}
+
+/// The digests of everything that a person signed so far and that counts.
+fn signed_by(desk: &Desk<'_>, person: &PersonId) -> Result<Vec<Sha256Digest>, Vec<Fault>> {
+    let mut all = Vec::new();
+    for id in desk.reading.book.projects().map_err(|f| vec![*f])? {
+        let snapshot = desk.reading.project(&id)?;
+        let signed = snapshot.signoffs.iter().filter(|s| s.void.is_none() && s.statement.signer == *person);
+        all.extend(signed.map(|s| s.digest));
+        all.extend(snapshot.moves.iter().filter(|(_, m)| m.signer == *person).map(|(d, _)| *d));
+    }
+    Ok(all)
+}
+
+fn show(setting: &Setting<'_>) -> Outcome {
+    let reading: Reading = setting.reading()?;
+    let roster = reading.chain.newest();
+    let printer = setting.printer;
+    printer.line(format!(
+        "{}, roster version {}, fingerprint {}",
+        reading.shop.book.shop,
+        roster.version,
+        reading.chain.fingerprint()
+    ));
+    printer.line(format!("{} of the owners must sign the next version", roster.threshold));
+    for person in &roster.people {
+        let roles = if person.roles.is_empty() { "no role".into() } else { words(&person.roles) };
+        printer.line(format!("  {:16} {:24} {roles}", person.id, person.name));
+        for key in &person.keys {
+            let shown = PublicKey::from_line(&key.public).map(|(k, _)| k.fingerprint()).unwrap_or_default();
+            printer.line(format!("  {:16} {:24} {shown}", "", key.state));
+        }
+        if person.keys.is_empty() {
+            printer.line(format!("  {:16} {:24} no key: answers by evidence", "", ""));
+        }
+    }
+    printer.json(&json!({ "fingerprint": reading.chain.fingerprint(), "roster": roster }));
+    Ok(Exit::Done)
+}
+
+/// Print the allowed-signers file of a roster version, for stock `ssh-keygen -Y verify`.
+///
+/// Example: underlit allowed-signers > signers
+#[derive(Debug, clap::Args)]
+pub(crate) struct AllowedArgs {
+    /// The roster version; by default the newest.
+    #[arg(long, value_name = "NUMBER")]
+    version_number: Option<u32>,
+}
+
+pub(crate) fn allowed(args: &AllowedArgs, setting: &Setting<'_>) -> Outcome {
+    let reading = setting.reading()?;
+    let text = roster::export_allowed_signers(&reading, args.version_number).map_err(|f| vec![*f])?;
+    if setting.printer.is_json() {
+        setting.printer.json(&json!({ "allowed_signers": text }));
+    } else {
+        setting.printer.raw(text);
+    }
+    Ok(Exit::Done)
+}

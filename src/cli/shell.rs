@@ -1,0 +1,65 @@
+//! `completions` and `man`: help for shells and manuals, made from the verbs themselves.
+
+use std::fs;
+use std::path::PathBuf;
+
+use clap::CommandFactory as _;
+use clap_complete::Shell;
+
+use super::Cli;
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use crate::store::safe_path::io_fault;
+use crate::store::write::write_whole;
+
+/// Print the completions for a shell: bash, elvish, fish, powershell or zsh.
+///
+/// Example: underlit completions bash > ~/.local/share/bash-completion/completions/underlit
+#[derive(Debug, clap::Args)]
+pub(crate) struct CompletionsArgs {
+    /// The shell.
+    shell: Shell,
+}
+
+pub(crate) fn completions(args: &CompletionsArgs, setting: &Setting<'_>) -> Outcome {
+    let mut bytes = Vec::new();
+    clap_complete::generate(args.shell, &mut Cli::command(), "underlit", &mut bytes);
+    setting.printer.raw(String::from_utf8_lossy(&bytes));
+    Ok(Exit::Done)
+}
+
+/// Write the manual pages, one for each verb.
+///
+/// Example: underlit man --into ~/.local/share/man/man1
+#[derive(Debug, clap::Args)]
+pub(crate) struct ManArgs {
+    /// The folder to write them into.
+    #[arg(long, value_name = "DIR")]
+    into: PathBuf,
+}
+
+pub(crate) fn man(args: &ManArgs, setting: &Setting<'_>) -> Outcome {
+    let io = |e: std::io::Error| vec![io_fault(&args.into.display().to_string(), "write", &e)];
+    let mut command = Cli::command();
+    command.build();
+    let mut pages = Vec::new();
+    collect(&command, "underlit", &mut pages).map_err(io)?;
+    if !setting.around.dry_run {
+        fs::create_dir_all(&args.into).map_err(io)?;
+        for (name, bytes) in &pages {
+            write_whole(&args.into.join(name), bytes).map_err(io)?;
+        }
+    }
+    setting.done(format!("wrote {} manual pages into {}", pages.len(), args.into.display()));
+    Ok(Exit::Done)
+}
+
+fn collect(command: &clap::Command, name: &str, pages: &mut Vec<(String, Vec<u8>)>) -> std::io::Result<()> {
+    let mut bytes = Vec::new();
+    clap_mangen::Man::new(command.clone().name(name.to_owned())).render(&mut bytes)?;
+    pages.push((format!("{name}.1"), bytes));
+    for sub in command.get_subcommands().filter(|s| s.get_name() != "help") {
+        collect(sub, &format!("{name}-{}", sub.get_name()), pages)?;
+    }
+    Ok(())
+}

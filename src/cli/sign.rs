@@ -1,0 +1,195 @@
+//! `sign` and `evidence`: what people say about facts.
+
+use std::path::PathBuf;
+
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::printer::ask;
+use super::setting::Setting;
+use crate::digest::Sha256Digest;
+use crate::fault::Fault;
+use crate::model::id::{PanelId, PersonId, ProjectId, RequestId};
+use crate::model::roster::Role;
+use crate::model::statement::{Decision, Subject, Topic, View};
+use crate::ops::sign::{Prepared, Saying, prepare, say};
+
+/// Approve, reject, waive, acknowledge or release, with your own signature over the very facts.
+///
+/// The facts and the sentence are shown first; at a terminal you are asked, elsewhere `--yes` says it.
+///
+/// Example: underlit sign quay-desk rendering --panel front --as client
+#[derive(Debug, clap::Args)]
+pub(crate) struct SignArgs {
+    #[command(flatten)]
+    subject: SubjectArgs,
+    /// Revise and resubmit: it must be changed and shown again. Needs a comment.
+    #[arg(long, group = "what")]
+    revise: bool,
+    /// Reject it. Needs a comment.
+    #[arg(long, group = "what")]
+    reject: bool,
+    /// Approve it as noted: with each of these notes to be met.
+    #[arg(long, value_name = "NOTE", group = "what")]
+    as_noted: Vec<String>,
+    /// Withdraw what you said before.
+    #[arg(long, group = "what")]
+    withdraw: bool,
+}
+
+/// What is spoken about, in which role.
+#[derive(Debug, clap::Args)]
+struct SubjectArgs {
+    /// The project.
+    project: ProjectId,
+    /// request, choice, rendering, waiver, acknowledgement or release.
+    view: View,
+    /// The panel.
+    #[arg(long)]
+    panel: Option<PanelId>,
+    /// The test-panel request.
+    #[arg(long)]
+    request: Option<RequestId>,
+    /// cct-not-tried, no-field-service, seams, uneven-light, cautions or notes-met.
+    #[arg(long)]
+    topic: Option<Topic>,
+    /// The approval as noted whose notes are met, by its digest.
+    #[arg(long, value_name = "DIGEST")]
+    notes_of: Option<Sha256Digest>,
+    /// In which role; by default the one that the rules ask for and you have.
+    #[arg(long = "as", value_name = "ROLE")]
+    role: Option<Role>,
+    /// Why, in your words.
+    #[arg(long, value_name = "TEXT")]
+    comment: Option<String>,
+    /// Do not ask: I have read what is signed.
+    #[arg(long)]
+    yes: bool,
+}
+
+impl SubjectArgs {
+    fn subject(&self) -> Subject {
+        Subject {
+            view: self.view,
+            panel: self.panel.clone(),
+            request: self.request.clone(),
+            topic: self.topic,
+            notes_of: self.notes_of,
+        }
+    }
+}
+
+/// Take in somebody's written answer as evidence, and sign for its truth.
+///
+/// It is kept with its scan and always shown as evidence, never as the person's own signature. The shop's
+/// rules say for which roles it counts.
+///
+/// Example: underlit evidence quay-desk choice --panel front --of imke --how "letter of 3 September" --scan letter.pdf
+#[derive(Debug, clap::Args)]
+pub(crate) struct EvidenceArgs {
+    #[command(flatten)]
+    subject: SubjectArgs,
+    /// Whose answer it is.
+    #[arg(long, value_name = "PERSON")]
+    of: PersonId,
+    /// How it came.
+    #[arg(long, value_name = "TEXT")]
+    how: String,
+    /// The scan or message: .pdf, .png, .jpg, .eml or .txt.
+    #[arg(long, value_name = "FILE")]
+    scan: PathBuf,
+    /// The answer is no: revise and resubmit.
+    #[arg(long)]
+    revise: bool,
+}
+
+pub(crate) fn sign(args: &SignArgs, setting: &Setting<'_>) -> Outcome {
+    let decision = match (args.revise, args.reject, !args.as_noted.is_empty(), args.withdraw) {
+        (true, ..) => Decision::ReviseAndResubmit,
+        (_, true, ..) => Decision::Rejected,
+        (_, _, true, _) => Decision::ApprovedAsNoted,
+        (_, _, _, true) => Decision::Withdrawn,
+        _ => Decision::Approved,
+    };
+    let saying = Saying {
+        subject: args.subject.subject(),
+        role: args.subject.role,
+        decision,
+        comment: args.subject.comment.clone(),
+        notes: args.as_noted.clone(),
+        evidence: None,
+    };
+    speak(&args.subject, &saying, setting)
+}
+
+pub(crate) fn evidence(args: &EvidenceArgs, setting: &Setting<'_>) -> Outcome {
+    let saying = Saying {
+        subject: args.subject.subject(),
+        role: args.subject.role,
+        decision: if args.revise { Decision::ReviseAndResubmit } else { Decision::Approved },
+        comment: args.subject.comment.clone(),
+        notes: Vec::new(),
+        evidence: Some((args.of.clone(), args.how.clone(), args.scan.clone())),
+    };
+    speak(&args.subject, &saying, setting)
+}
+
+fn speak(args: &SubjectArgs, saying: &Saying, setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    let snapshot = desk.reading.project(&args.project)?;
+    let prepared = prepare(&desk, &args.project, &snapshot, saying).map_err(|f| vec![*f])?;
+    show(&prepared, setting);
+    confirm(args, setting)?;
+    let digest = say(&desk, &prepared)?;
+    let statement = &prepared.statement;
+    setting.done(format!(
+        "{} {} as {}: {}",
+        statement.signer, statement.decision, statement.role, statement.about
+    ));
+    setting.printer.line(format!("  signed as {}", digest.short()));
+    setting.printer.json(&json!({
+        "sha256": digest,
+        "decision": statement.decision,
+        "about": statement.about,
+        "role": statement.role,
+        "signer": statement.signer,
+        "sentence": prepared.sentence,
+    }));
+    Ok(Exit::Done)
+}
+
+/// Shows what will be signed: the sentence, or every fact.
+fn show(prepared: &Prepared, setting: &Setting<'_>) {
+    let statement = &prepared.statement;
+    if let Some(sentence) = &prepared.sentence {
+        setting.printer.line(format!("The sentence that is signed:\n  “{sentence}”"));
+        return;
+    }
+    setting.printer.line(format!("The facts that are signed ({}):", statement.facts.len()));
+    const SHOWN: usize = 40;
+    for (name, fact) in statement.facts.iter().take(SHOWN) {
+        setting.printer.line(format!("  {name} = {fact}"));
+    }
+    if statement.facts.len() > SHOWN {
+        setting.printer.line(format!(
+            "  … and {} more; --json and the statement itself have them all",
+            statement.facts.len() - SHOWN
+        ));
+    }
+}
+
+fn confirm(args: &SubjectArgs, setting: &Setting<'_>) -> Result<(), Vec<Fault>> {
+    if args.yes || setting.around.dry_run {
+        return Ok(());
+    }
+    match ask("Sign this? [y/N]") {
+        Some(answer) if matches!(answer.to_lowercase().as_str(), "y" | "yes") => Ok(()),
+        Some(_) => {
+            Err(vec![Fault::usage("not-signed", "nothing was signed").mend("say it again when you are sure")])
+        }
+        None => Err(vec![
+            Fault::usage("not-confirmed", "nobody is at a terminal to confirm what is signed")
+                .mend("read it with --dry-run, then add --yes"),
+        ]),
+    }
+}

@@ -1,0 +1,218 @@
+//! `status`, `board`, `history`: what a person reads on a Monday morning.
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use super::wording::finding_lines;
+use crate::model::id::ProjectId;
+use crate::ops::board::{self, Row};
+use crate::ops::history;
+use crate::ops::status::{self, Status};
+use crate::store::BookFolder;
+use serde_json::json;
+
+/// Where a project stands, what is missing, who can give it, and what is stale.
+///
+/// Example: underlit status quay-bar
+#[derive(Debug, clap::Args)]
+pub(crate) struct StatusArgs {
+    /// The project.
+    project: ProjectId,
+    /// Show what is met as well.
+    #[arg(long)]
+    all: bool,
+}
+
+pub(crate) fn status(args: &StatusArgs, setting: &Setting<'_>) -> Outcome {
+    let reading = setting.reading()?;
+    let status = status::status(&reading, &args.project, &setting.around)?;
+    if !setting.printer.is_json() {
+        show(&status, args.all, setting);
+    }
+    setting.printer.json(&status);
+    Ok(Exit::Done)
+}
+
+fn show(status: &Status, all: bool, setting: &Setting<'_>) {
+    let printer = setting.printer;
+    let since =
+        status.since.as_deref().and_then(|t| t.get(..10)).map(|d| format!(" since {d}")).unwrap_or_default();
+    printer.line(format!("{} — {}", status.id, status.title));
+    let hold = if status.holds { "" } else { ", ON HOLD" };
+    let built = if status.released { ", may be built" } else { "" };
+    printer.line(format!("stage     {}{since}{built}{hold}", status.stage));
+    match (&status.dates, &status.no_dates) {
+        (Some(dates), _) => {
+            let slack = dates.slack_business_days;
+            let how = if dates.late {
+                format!(
+                    "CANNOT BE MET: {} business days short, {} at the earliest",
+                    -slack, dates.earliest_install
+                )
+            } else {
+                format!("{slack} business days to spare")
+            };
+            printer.line(format!("install   {}, {how}", dates.install_date));
+            if let (Some(what), Some(by)) = (&dates.critical, dates.critical_by) {
+                printer.line(format!("next      {what} by {by}"));
+            }
+        }
+        (None, Some(why)) => printer.line(format!("install   {why}")),
+        (None, None) => {}
+    }
+    for question in &status.questions {
+        printer.line(format!("question  {question}"));
+    }
+    if !status.broken.is_empty() {
+        printer.line("");
+        printer.line(format!("no longer holds, although the project is at {}:", status.stage));
+        status.broken.iter().for_each(|f| finding_lines(f, printer));
+    }
+    if let Some(next) = status.next {
+        printer.line("");
+        if status.may_advance {
+            printer.line(format!("nothing is missing before {next}: underlit advance {}", status.id));
+        } else if !status.missing.is_empty() {
+            printer.line(format!("missing before {next}:"));
+            status.missing.iter().for_each(|f| finding_lines(f, printer));
+        }
+    }
+    if all {
+        printer.line("");
+        printer.line("met:");
+        status.met.iter().for_each(|f| printer.line(format!("  {} [{}]", f.what, f.requirement)));
+    }
+    if !status.warnings.is_empty() {
+        printer.line("");
+        for warning in &status.warnings {
+            printer.line(format!("note: {} ({})", warning.message, warning.source));
+        }
+    }
+    if !status.signoffs.is_empty() {
+        printer.line("");
+        printer.line("signed:");
+        for s in &status.signoffs {
+            printer.line(format!(
+                "  {}  {} ({}) {}: {} — {}, {}",
+                s.time.get(..10).unwrap_or(&s.time),
+                s.who,
+                s.role,
+                s.decision,
+                s.about,
+                s.kind,
+                s.standing
+            ));
+            if let Some(comment) = &s.comment {
+                printer.line(format!("              “{comment}”"));
+            }
+            if let Some(void) = &s.void {
+                printer.line(format!("              {void}"));
+            }
+        }
+    }
+    for void in &status.void {
+        printer.line(format!("does not count: {void}"));
+    }
+}
+
+/// Every project: stage, days in it, who is waited for, install date.
+///
+/// Example: underlit board --released
+#[derive(Debug, clap::Args)]
+pub(crate) struct BoardArgs {
+    /// Only what may be built: released, and every approval still fits.
+    #[arg(long)]
+    released: bool,
+}
+
+pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
+    let reading = setting.reading()?;
+    let mut rows = board::board(&reading, &setting.around)?;
+    if args.released {
+        rows.retain(|r| r.released);
+    }
+    setting.printer.json(&json!({ "projects": rows }));
+    if setting.printer.is_json() {
+        return Ok(Exit::Done);
+    }
+    if rows.is_empty() {
+        setting.printer.line(if args.released { "nothing is released" } else { "no project is open" });
+        return Ok(Exit::Done);
+    }
+    let width = rows.iter().map(|r| r.id.as_str().len()).max().unwrap_or(0).max(7);
+    setting.printer.line(format!(
+        "{:width$}  {:11} {:>5}  {:10}  {:>6}  waiting on",
+        "project", "stage", "days", "install", "spare"
+    ));
+    for row in &rows {
+        setting.printer.line(line_of(row, width));
+    }
+    Ok(Exit::Done)
+}
+
+fn line_of(row: &Row, width: usize) -> String {
+    if let Some(first) = row.unreadable.first() {
+        return format!("{:width$}  cannot be read: {first}", row.id);
+    }
+    let stage = row.stage.map_or_else(String::new, |s| s.to_string());
+    let days = row.days_in_stage.map_or_else(String::new, |d| d.to_string());
+    let install = row.install_date.map_or_else(|| "—".into(), |d| d.to_string());
+    let spare = match (row.late, row.slack_business_days) {
+        (true, Some(days)) => format!("{days} LATE"),
+        (true, None) => "LATE".into(),
+        (false, Some(days)) => days.to_string(),
+        (false, None) => "—".into(),
+    };
+    let mut waiting: Vec<String> = Vec::new();
+    if row.released && row.holds {
+        waiting.push("may be built".into());
+    }
+    if !row.holds {
+        waiting.push("ON HOLD".into());
+    }
+    if row.rejected > 0 {
+        waiting.push(format!("{} refused", row.rejected));
+    }
+    if row.questions > 0 {
+        waiting.push(format!("{} open questions", row.questions));
+    }
+    if let Some(first) = row.waiting_on.first() {
+        let more = if row.waiting_on.len() > 1 {
+            format!(" (+{})", row.waiting_on.len() - 1)
+        } else {
+            String::new()
+        };
+        waiting.push(format!("{}: {}{more}", first.who.join("/"), first.requirement));
+    }
+    format!("{:width$}  {stage:11} {days:>5}  {install:10}  {spare:>6}  {}", row.id, waiting.join("; "))
+}
+
+/// The story of a project, or of the whole book, in trade words.
+///
+/// Example: underlit history quay-bar
+#[derive(Debug, clap::Args)]
+pub(crate) struct HistoryArgs {
+    /// The project; the whole book where none is named.
+    project: Option<ProjectId>,
+    /// Show what stands behind each line as well: reasons, comments, files.
+    #[arg(long)]
+    long: bool,
+}
+
+pub(crate) fn history(args: &HistoryArgs, setting: &Setting<'_>) -> Outcome {
+    let book = BookFolder::find(&setting.folder).map_err(|f| vec![*f])?;
+    let chapters = history::history(&book, args.project.as_ref())?;
+    for chapter in &chapters {
+        let day = chapter.at.get(..16).unwrap_or(&chapter.at).replace('T', " ");
+        setting.printer.line(format!("{day}  {:20}  {}", chapter.who, chapter.what));
+        if args.long {
+            chapter
+                .more
+                .lines()
+                .filter(|l| !l.is_empty())
+                .for_each(|l| setting.printer.line(format!("{:40}{l}", "")));
+            chapter.files.iter().for_each(|f| setting.printer.line(format!("{:40}{f}", "")));
+        }
+    }
+    setting.printer.json(&json!({ "history": chapters }));
+    Ok(Exit::Done)
+}

@@ -1,0 +1,294 @@
+//! `swatch`: pieces of stone and the slabs that they stand for.
+
+use std::path::PathBuf;
+
+use jiff::civil::Date;
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use crate::fault::Fault;
+use crate::light::practice;
+use crate::model::id::{ProjectId, SwatchId};
+use crate::model::kind::Kind;
+use crate::model::swatch::{Material, Slab, Swatch, Transmittance};
+use crate::ops::{Desk, record};
+use crate::store::Changes;
+use crate::units::{Lux, Millimetres};
+use crate::words::{Texture, Tone};
+
+/// Pieces of stone and the slabs that they stand for.
+#[derive(Debug, clap::Subcommand)]
+pub(crate) enum SwatchVerb {
+    /// Describe a new swatch.
+    ///
+    /// Example: underlit swatch add quay-bar honey --stone "Honey onyx" --material onyx --tone honey
+    /// --texture banded --thickness 20mm --slab-thickness 20mm
+    Add(Args),
+    /// Change a swatch.
+    ///
+    /// Example: underlit swatch change quay-bar honey --slab-thickness 30mm --lot B-17
+    Change(Args),
+    /// Add a measurement of the light that passes: lux on the bare test panel and on the stone over it, or a
+    /// spectral file.
+    ///
+    /// Example: underlit swatch measure quay-bar honey first --bare-lx 1200 --through-lx 130 --panel-cct 3000
+    Measure(MeasureArgs),
+    /// Take a swatch out.
+    Remove(Named),
+}
+
+/// A swatch of a project.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Named {
+    /// The project.
+    project: ProjectId,
+    /// The swatch's short name.
+    swatch: SwatchId,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Args {
+    #[command(flatten)]
+    named: Named,
+    /// What the stone is called.
+    #[arg(long, value_name = "TEXT")]
+    stone: Option<String>,
+    /// onyx, alabaster, marble, quartzite, travertine, agate, quartz or other.
+    #[arg(long)]
+    material: Option<Material>,
+    /// white, cream, honey, amber, brown, red, pink, green, blue, grey, black or mixed.
+    #[arg(long)]
+    tone: Option<Tone>,
+    /// plain, cloudy, banded, veined or textured.
+    #[arg(long)]
+    texture: Option<Texture>,
+    /// How thick the swatch is, with its unit: 20mm, 3/4in.
+    #[arg(long, value_name = "LENGTH")]
+    thickness: Option<Millimetres>,
+    /// How thick the slab is, with its unit.
+    #[arg(long, value_name = "LENGTH")]
+    slab_thickness: Option<Millimetres>,
+    /// The lot or bundle of the slab.
+    #[arg(long, value_name = "TEXT")]
+    lot: Option<String>,
+    /// The surface of the slab, such as polished or honed.
+    #[arg(long, value_name = "TEXT")]
+    finish: Option<String>,
+    /// The density of the stone in kg/m³, where it is known.
+    #[arg(long, value_name = "NUMBER")]
+    density: Option<f64>,
+    /// A photo.
+    #[arg(long, value_name = "FILE")]
+    photo: Option<PathBuf>,
+    /// The day it came in, YYYY-MM-DD.
+    #[arg(long, value_name = "DATE")]
+    received: Option<Date>,
+    /// Anything else.
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct MeasureArgs {
+    #[command(flatten)]
+    named: Named,
+    /// A short name for the measurement.
+    measurement: SwatchId,
+    /// How thick the measured piece is; by default the swatch.
+    #[arg(long, value_name = "LENGTH")]
+    thickness: Option<Millimetres>,
+    /// Lux on the bare test panel.
+    #[arg(long, value_name = "LUX", requires = "through_lx")]
+    bare_lx: Option<f64>,
+    /// Lux on the stone over it.
+    #[arg(long, value_name = "LUX", requires = "bare_lx")]
+    through_lx: Option<f64>,
+    /// A spectral file: wavelength in nm, transmittance as a fraction.
+    #[arg(long, value_name = "FILE")]
+    spectrum: Option<PathBuf>,
+    /// The colour temperature of the panel it was measured over, in kelvin.
+    #[arg(long, value_name = "KELVIN")]
+    panel_cct: Option<u32>,
+    /// The day, YYYY-MM-DD; by default today.
+    #[arg(long, value_name = "DATE")]
+    date: Option<Date>,
+}
+
+pub(crate) fn run(verb: &SwatchVerb, setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    match verb {
+        SwatchVerb::Add(args) => add(args, &desk, setting),
+        SwatchVerb::Change(args) => change(args, &desk, setting),
+        SwatchVerb::Measure(args) => measure(args, &desk, setting),
+        SwatchVerb::Remove(named) => {
+            let (_, path) = place(named, &desk)?;
+            let message = format!("{}: takes out swatch {}\n", named.project, named.swatch);
+            let swatch: Swatch = record::existing(&desk, &path, Kind::Swatch)?;
+            let folder = path.rsplit_once('/').map_or("", |(f, _)| f);
+            let files = swatch.photo.iter().chain(swatch.measured.iter().filter_map(|m| m.spectrum.as_ref()));
+            let beside: Vec<String> = files.map(|a| format!("{folder}/{}", a.file)).collect();
+            record::remove(&desk, &path, Kind::Swatch, &beside, &message)?;
+            setting.done(format!("took out swatch {}", named.swatch));
+            Ok(Exit::Done)
+        }
+    }
+}
+
+fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), Vec<Fault>> {
+    let project = desk.reading.book.project(&named.project).map_err(|f| vec![*f])?;
+    let folder = format!("{project}/swatches");
+    let path = format!("{folder}/{}.json", named.swatch);
+    Ok((folder, path))
+}
+
+fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
+    let (folder, path) = place(&args.named, desk)?;
+    let missing: Vec<&str> = [
+        (args.stone.is_none(), "--stone"),
+        (args.material.is_none(), "--material"),
+        (args.tone.is_none(), "--tone"),
+        (args.texture.is_none(), "--texture"),
+        (args.thickness.is_none(), "--thickness"),
+        (args.slab_thickness.is_none(), "--slab-thickness"),
+    ]
+    .into_iter()
+    .filter_map(|(missing, flag)| missing.then_some(flag))
+    .collect();
+    let (Some(stone), Some(material), Some(tone), Some(texture), Some(thickness), Some(slab)) =
+        (&args.stone, args.material, args.tone, args.texture, args.thickness, args.slab_thickness)
+    else {
+        return Err(vec![
+            Fault::usage("missing-argument", "a swatch is described by stone, material, tone, texture and both thicknesses; the swatch's is never taken for the slab's")
+                .mend(format!("add {}", missing.join(", "))),
+        ]);
+    };
+    let mut swatch = Swatch {
+        schema: "../../../schema/swatch.schema.json".into(),
+        id: args.named.swatch.clone(),
+        stone: stone.clone(),
+        material,
+        tone,
+        texture,
+        thickness_mm: thickness,
+        slab: Slab { thickness_mm: slab, lot: None, finish: None, density_kg_m3: None },
+        measured: Vec::new(),
+        photo: None,
+        received: None,
+        note: None,
+    };
+    let mut changes = Changes::new();
+    apply(args, &mut swatch, &folder, &mut changes)?;
+    let message = format!("{}: describes swatch {}: {}\n", args.named.project, swatch.id, swatch.stone);
+    record::add(desk, &path, Kind::Swatch, &swatch, changes, &message)?;
+    setting.done(format!("described {}", swatch.id));
+    advise(&swatch, setting);
+    setting.printer.json(&json!({ "id": swatch.id, "file": path }));
+    Ok(Exit::Done)
+}
+
+fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
+    let (folder, path) = place(&args.named, desk)?;
+    let mut swatch: Swatch = record::existing(desk, &path, Kind::Swatch)?;
+    let mut changes = Changes::new();
+    apply(args, &mut swatch, &folder, &mut changes)?;
+    let swatch = record::change(
+        desk,
+        &path,
+        Kind::Swatch,
+        changes,
+        |s: &Swatch| format!("{}: changes swatch {}\n", args.named.project, s.id),
+        |s| {
+            *s = swatch;
+            Ok(())
+        },
+    )?;
+    setting.done(format!("changed {}", swatch.id));
+    advise(&swatch, setting);
+    setting.printer.json(&json!({ "id": swatch.id, "file": path }));
+    Ok(Exit::Done)
+}
+
+fn apply(args: &Args, swatch: &mut Swatch, folder: &str, changes: &mut Changes) -> Result<(), Vec<Fault>> {
+    if let Some(stone) = &args.stone {
+        swatch.stone.clone_from(stone);
+    }
+    swatch.material = args.material.unwrap_or(swatch.material);
+    swatch.tone = args.tone.unwrap_or(swatch.tone);
+    swatch.texture = args.texture.unwrap_or(swatch.texture);
+    swatch.thickness_mm = args.thickness.unwrap_or(swatch.thickness_mm);
+    swatch.slab.thickness_mm = args.slab_thickness.unwrap_or(swatch.slab.thickness_mm);
+    for (given, place) in [
+        (&args.lot, &mut swatch.slab.lot),
+        (&args.finish, &mut swatch.slab.finish),
+        (&args.note, &mut swatch.note),
+    ] {
+        if given.is_some() {
+            place.clone_from(given);
+        }
+    }
+    swatch.slab.density_kg_m3 = args.density.or(swatch.slab.density_kg_m3);
+    swatch.received = args.received.or(swatch.received);
+    if let Some(photo) = &args.photo {
+        swatch.photo =
+            Some(record::attach(folder, swatch.id.as_str(), photo, changes).map_err(|f| vec![*f])?);
+    }
+    Ok(())
+}
+
+fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
+    let (folder, path) = place(&args.named, desk)?;
+    if args.bare_lx.is_none() && args.spectrum.is_none() {
+        return Err(vec![
+            Fault::usage("missing-argument", "a measurement is a pair of lux readings or a spectrum")
+                .mend("add --bare-lx … --through-lx …, or --spectrum FILE"),
+        ]);
+    }
+    let mut changes = Changes::new();
+    let spectrum = match &args.spectrum {
+        None => None,
+        Some(file) => {
+            let name = format!("{}-{}", args.named.swatch, args.measurement);
+            Some(record::attach(&folder, &name, file, &mut changes).map_err(|f| vec![*f])?)
+        }
+    };
+    let swatch: Swatch = record::change(
+        desk,
+        &path,
+        Kind::Swatch,
+        changes,
+        |s: &Swatch| format!("{}: measures the light through swatch {}\n", args.named.project, s.id),
+        |s| {
+            if s.measured.iter().any(|m| m.id == args.measurement) {
+                return Err(Box::new(
+                    Fault::usage(
+                        "already-there",
+                        format!("swatch {} has a measurement {} already", s.id, args.measurement),
+                    )
+                    .mend("choose another name"),
+                ));
+            }
+            s.measured.push(Transmittance {
+                id: args.measurement.clone(),
+                date: args.date.unwrap_or_else(|| setting.around.today()),
+                thickness_mm: args.thickness.unwrap_or(s.thickness_mm),
+                bare_lx: args.bare_lx.map(Lux),
+                through_lx: args.through_lx.map(Lux),
+                spectrum,
+                panel_cct_k: args.panel_cct,
+            });
+            Ok(())
+        },
+    )?;
+    setting.done(format!("measured {}", swatch.id));
+    setting.printer.json(&json!({ "id": swatch.id, "file": path }));
+    Ok(Exit::Done)
+}
+
+/// What common practice says of this stone, beside the answer.
+fn advise(swatch: &Swatch, setting: &Setting<'_>) {
+    let cct = practice::cct(swatch.tone, swatch.texture);
+    let face = practice::face(swatch.slab.thickness_mm);
+    setting.printer.line(format!("  {} ({})", cct.sentence, cct.source));
+    setting.printer.line(format!("  {} ({})", face.sentence, face.source));
+}

@@ -1,0 +1,203 @@
+//! Draws the exact rendering of a panel: sheet and manifest, in one commit.
+
+use super::desk::Desk;
+use super::record;
+use super::surroundings::Surroundings;
+use crate::fault::{Fault, Outcome};
+use crate::gates::{Case, cautions, facts};
+use crate::model::attachment::Attachment;
+use crate::model::id::{PanelId, ProjectId};
+use crate::model::kind::Kind;
+use crate::model::panel::Panel;
+use crate::model::rendering::Rendering;
+use crate::model::roster::Role;
+use crate::model::snapshot::Drawing;
+use crate::model::statement::{Subject, View};
+use crate::shape::Point;
+use crate::sheets::{self, Approval, Sheet, SheetInput};
+use crate::store::{Changes, read, write};
+use crate::units::Millimetres;
+
+/// The tolerance that a sheet states for what is cut. Common practice, no source.
+const TOLERANCE: &str = "±0.5 mm (±0.02 in)";
+
+/// A rendering that was drawn.
+#[derive(Debug)]
+pub struct Drawn {
+    /// What it shows.
+    pub manifest: Rendering,
+    /// What to know about the sheet.
+    pub remarks: Vec<String>,
+    /// False where the sheet that is there already shows the same.
+    pub changed: bool,
+}
+
+/// Draws a panel.
+///
+/// # Errors
+/// `unknown-panel`, `nothing-to-draw`, and whatever is wrong with the outline.
+pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn, Vec<Fault>> {
+    let snapshot = desk.reading.project(project)?;
+    let case = desk.reading.case(&snapshot);
+    let Some(panel) = snapshot.panels.get(id) else {
+        let known: Vec<&str> = snapshot.panels.keys().map(PanelId::as_str).collect();
+        return Err(vec![
+            Fault::usage("unknown-panel", format!("there is no panel {id} in {project}"))
+                .mend(format!("there are: {}", known.join(", "))),
+        ]);
+    };
+    let drawing = match snapshot.drawings.get(id) {
+        Some(Ok(drawing)) => drawing,
+        Some(Err(fault)) => return Err(vec![fault.clone()]),
+        None => return Err(vec![Fault::data("nothing-to-draw", format!("panel {id} has no outline"))]),
+    };
+    let before = snapshot.renderings.get(id);
+    let shows_sha256 = facts::shown_on_sheet(&case, panel);
+    let up_to_date = before.is_some_and(|b| {
+        b.outline_sha256 == drawing.digest
+            && b.shows_sha256 == shows_sha256
+            && b.lit_edges == panel.lit_edges
+            && b.seams == panel.seams
+            && b.drawn_with == env!("CARGO_PKG_VERSION")
+            && snapshot.files.get(&format!("renderings/{id}/{}", b.sheet.file)) == Some(&b.sheet.sha256)
+            && snapshot.files.get(&format!("renderings/{id}/{}", b.pdf.file)) == Some(&b.pdf.sha256)
+    });
+    if let (true, Some(manifest)) = (up_to_date, before) {
+        return Ok(Drawn { manifest: manifest.clone(), remarks: Vec::new(), changed: false });
+    }
+    let revision = before.map_or(1, |b| b.revision + 1);
+    let author = desk.author().map_err(|f| vec![*f])?;
+    let input =
+        input(&case, id, panel, drawing, revision, &author.name, desk.around).map_err(|f| vec![*f])?;
+    let sheet =
+        sheets::draw(&input).map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
+    let folder = format!("projects/{project}/renderings/{id}");
+    let mut changes = Changes::new();
+    let (svg, pdf) = attach(&folder, &sheet, &mut changes).map_err(|f| vec![*f])?;
+    let figures = &drawing.figures;
+    let manifest = Rendering {
+        schema: "../../../../schema/rendering.schema.json".into(),
+        panel: id.clone(),
+        revision,
+        outline_sha256: drawing.digest,
+        shows_sha256,
+        sheet: svg,
+        pdf,
+        width_mm: Millimetres(figures.width_mm),
+        height_mm: Millimetres(figures.height_mm),
+        area_mm2: figures.area_mm2,
+        perimeter_mm: Millimetres(figures.perimeter_mm),
+        cutouts: u32::try_from(figures.cutouts).unwrap_or(u32::MAX),
+        lit_edges: panel.lit_edges.clone(),
+        seams: panel.seams.clone(),
+        stone_thickness_mm: snapshot.stone_of(panel).map_or(Millimetres(0.0), |s| s.slab.thickness_mm),
+        drawn_with: env!("CARGO_PKG_VERSION").into(),
+    };
+    let path = format!("{folder}/manifest.json");
+    let bytes = write::to_bytes(&manifest).map_err(|f| vec![*f])?;
+    read::check_bytes(&path, Kind::Rendering, &bytes)?;
+    changes.put(path, bytes);
+    let message = format!("{project}: draws panel {id}, revision {revision}\n");
+    desk.save(&changes, &message).map_err(|f| vec![*f])?;
+    Ok(Drawn { manifest, remarks: sheet.remarks, changed: true })
+}
+
+fn attach(folder: &str, sheet: &Sheet, changes: &mut Changes) -> Outcome<(Attachment, Attachment)> {
+    let svg = record::attach_bytes(folder, "sheet.svg", sheet.svg.as_bytes().to_vec(), changes)?;
+    for (number, further) in sheet.further_svgs.iter().enumerate() {
+        record::attach_bytes(
+            folder,
+            &format!("sheet-{}.svg", number + 2),
+            further.as_bytes().to_vec(),
+            changes,
+        )?;
+    }
+    let pdf = record::attach_bytes(folder, "sheet.pdf", sheet.pdf.clone(), changes)?;
+    Ok((svg, pdf))
+}
+
+/// Everything that stands on the sheet.
+fn input(
+    case: &Case<'_>,
+    id: &PanelId,
+    panel: &Panel,
+    drawing: &Drawing,
+    revision: u32,
+    creator: &str,
+    around: &Surroundings<'_>,
+) -> Outcome<SheetInput> {
+    let project = &case.project.project;
+    let (Some(light), Some(face)) = (&panel.light, panel.face) else {
+        return Err(Box::new(
+            Fault::usage(
+                "nothing-to-draw",
+                format!("light and face of panel {id} are not chosen, and the sheet shows them"),
+            )
+            .mend(format!("choose first: underlit choose {} {id} --light … --cct … --face …", project.id)),
+        ));
+    };
+    let stone = case.project.stone_of(panel);
+    let approvals = case
+        .shop
+        .rules
+        .needed(&Subject::panel(View::Rendering, id))
+        .map(|rule| Approval {
+            role: rule.role.to_string(),
+            name: case
+                .people_for(&[rule.role])
+                .first()
+                .map_or_else(String::new, |p| case.shop.roster.name_of(p)),
+        })
+        .collect();
+    let point = |p: &[Millimetres; 2]| Point { x: p[0].0, y: p[1].0 };
+    Ok(SheetInput {
+        legal_owner: case.shop.book.shop.clone(),
+        identification: format!("{} / {id}", project.id),
+        date_of_issue: around.today().to_string(),
+        sheet_number: 1,
+        sheet_count: 1,
+        title: panel.title.clone(),
+        approvals,
+        creator: creator.to_owned(),
+        document_type: "Rendering".into(),
+        revision: revision.to_string(),
+        status: "For approval".into(),
+        language: "en".into(),
+        project: project.title.clone(),
+        client: case.shop.roster.name_of(&project.people.client),
+        stone: stone.map_or_else(|| panel.swatch.to_string(), |s| s.stone.clone()),
+        stone_thickness: stone.map(|s| s.slab.thickness_mm),
+        light: light.kind,
+        cct: light.cct_k.map_or_else(String::new, |k| format!("{k} K")),
+        face,
+        lit_edges: panel.lit_edges.iter().map(|n| *n as usize).collect(),
+        seams: panel.seams.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect(),
+        mount: panel.mount.map_or_else(String::new, |m| m.to_string()),
+        notes: notes(case, panel),
+        cautions: cautions::cautions(case),
+        tolerance: TOLERANCE.into(),
+        units: case.shop.book.units,
+        outline_digest: drawing.digest,
+        marker: None,
+        paper: sheets::usual_paper(case.shop.book.units),
+        outline: drawing.outline.clone(),
+        figures: drawing.figures.clone(),
+    })
+}
+
+fn notes(case: &Case<'_>, panel: &Panel) -> Vec<String> {
+    let mut notes =
+        vec!["Seen from the front, through the stone. Do not scale; the figures govern.".to_owned()];
+    if !panel.seams.is_empty() {
+        notes.push(format!("Built in {} butted pieces.", panel.seams.len() + 1));
+    }
+    let engineer: Vec<String> =
+        case.people_for(&[Role::Engineer]).iter().map(|p| case.shop.roster.name_of(p)).collect();
+    if !engineer.is_empty() {
+        notes.push(format!(
+            "No job is built from this sheet alone: the release of {} governs.",
+            engineer.join(" or ")
+        ));
+    }
+    notes
+}
