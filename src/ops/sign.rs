@@ -257,7 +257,6 @@ fn earlier(
 
 fn message(desk: &Desk<'_>, statement: &Statement) -> String {
     let roster = desk.reading.chain.newest();
-    let signer = roster.name_of(&statement.signer);
     let deed = match (statement.about.view, statement.decision) {
         (View::Release, Decision::Approved) => "releases the whole build".to_owned(),
         (View::Waiver | View::Acknowledgement, Decision::Approved) => format!("signs {}", statement.about),
@@ -267,14 +266,15 @@ fn message(desk: &Desk<'_>, statement: &Statement) -> String {
         (_, Decision::Rejected) => format!("rejects {}", statement.about),
         (_, Decision::Withdrawn) => format!("withdraws what was said about {}", statement.about),
     };
+    // The commit's author is the signer; only another person's answer has to be named.
     let first = match &statement.evidence {
-        None => format!("{}: {signer} ({}) {deed}", statement.project, statement.role),
+        None => format!("{}: {deed}, as {}", statement.project, statement.role),
         Some(e) => format!(
-            "{}: {} ({}) {deed}, by {} taken in as evidence by {signer}",
+            "{}: takes in as evidence ({}) that {} ({}) {deed}",
             statement.project,
+            e.how,
             roster.name_of(&e.person),
-            statement.role,
-            e.how
+            statement.role
         ),
     };
     match &statement.comment {
