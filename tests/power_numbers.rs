@@ -461,12 +461,15 @@ fn a_dimmer_suits_its_drivers() {
     let (controls, drivers) = (controls(), drivers());
     let driver = drivers.get("phase-24-60").expect("the starter has it");
     let one = DimmedDriver { driver, load: Watts(36.0) };
-    let choice = choose_dimmer(&controls, Dimming::ReversePhase, &[one, one], Place::Dry).expect("one suits");
+    let choice =
+        choose_dimmer(&controls, Dimming::ReversePhase, &[vec![one, one]], Place::Dry).expect("one suits");
     assert_eq!((choice.dimmer.id.as_str(), choice.untried.len()), ("reverse-wall", 0));
-    let choice = choose_dimmer(&controls, Dimming::ForwardPhase, &[one], Place::Dry).expect("one suits");
+    let choice =
+        choose_dimmer(&controls, Dimming::ForwardPhase, &[vec![one]], Place::Dry).expect("one suits");
     assert_eq!(choice.untried, ["phase-24-60"], "the record says that the two were not tried together");
     // Three of 60 W are 180 W on the mains side, above the 150 W of the dimmer.
-    let fault = choose_dimmer(&controls, Dimming::ReversePhase, &[one; 3], Place::Dry).expect_err("too much");
+    let fault =
+        choose_dimmer(&controls, Dimming::ReversePhase, &[vec![one; 3]], Place::Dry).expect_err("too much");
     assert!(fault.remedy().contains("180 W is above its largest load of 150 W"), "{}", fault.remedy());
     let plain =
         DimmedDriver { driver: drivers.get("plain-24-60").expect("the starter has it"), load: Watts(36.0) };

@@ -4,6 +4,7 @@
 //! Colour-changing light takes a controller with enough channels and amperes after a plain constant-voltage
 //! driver, so that driver and controller do not both dim: common practice, no source.
 
+use std::collections::BTreeSet;
 use std::fmt;
 
 use super::controls::{ControlInput, Controller, Controls, Dimmer};
@@ -324,35 +325,53 @@ pub fn against_dimmer(
     against
 }
 
-/// Chooses a dimmer for a group of drivers: one tried with all of them before one that is not, then the shop's order.
+/// The reasons against one dimmer for every group behind a dimmer of its own; none where it suits all.
+#[must_use]
+pub fn against_dimmer_of_each(
+    dimmer: &Dimmer,
+    method: Dimming,
+    groups: &[Vec<DimmedDriver<'_>>],
+    place: Place,
+) -> Vec<DimmerAgainst> {
+    let mut against: Vec<DimmerAgainst> = Vec::new();
+    for reason in groups.iter().flat_map(|behind| against_dimmer(dimmer, method, behind, place)) {
+        if !against.contains(&reason) {
+            against.push(reason);
+        }
+    }
+    against
+}
+
+/// The drivers behind a dimmer that its record does not say it was tried with, by id.
+#[must_use]
+pub fn untried(dimmer: &Dimmer, groups: &[Vec<DimmedDriver<'_>>]) -> Vec<String> {
+    let ids: BTreeSet<&String> = groups.iter().flatten().map(|one| &one.driver.id).collect();
+    ids.into_iter().filter(|id| !dimmer.tried_with.contains(id)).cloned().collect()
+}
+
+/// Chooses one model of dimmer for groups of drivers, each behind a dimmer of its own: one tried with all of
+/// the drivers before one that is not, then the shop's order.
 ///
 /// # Errors
 /// Dimming `none`, or no dimmer that suits, with every reason.
 pub fn choose_dimmer<'a>(
     controls: &'a Controls,
     method: Dimming,
-    behind: &[DimmedDriver<'_>],
+    groups: &[Vec<DimmedDriver<'_>>],
     place: Place,
 ) -> Result<DimmerChoice<'a>, ControlFault> {
     if method == Dimming::Off {
         return Err(ControlFault::NoDimmerNeeded);
     }
-    let judged: Vec<(&Dimmer, Vec<DimmerAgainst>)> =
-        controls.dimmers.iter().map(|d| (d, against_dimmer(d, method, behind, place))).collect();
-    let untried = |dimmer: &Dimmer| {
-        let mut ids: Vec<String> = behind
-            .iter()
-            .map(|one| one.driver.id.clone())
-            .filter(|id| !dimmer.tried_with.contains(id))
-            .collect();
-        ids.sort();
-        ids.dedup();
-        ids
-    };
+    let judged: Vec<(&Dimmer, Vec<DimmerAgainst>)> = controls
+        .dimmers
+        .iter()
+        .map(|dimmer| (dimmer, against_dimmer_of_each(dimmer, method, groups, place)))
+        .collect();
     let best = judged
         .iter()
         .filter(|(_, against)| against.is_empty())
-        .map(|(dimmer, _)| (*dimmer, untried(dimmer)))
+        .map(|(dimmer, _)| (*dimmer, untried(dimmer, groups)))
         .min_by_key(|(_, untried)| untried.len());
     match best {
         Some((dimmer, untried)) => {

@@ -9,9 +9,12 @@
 //! | [`conductor`], [`wire_run`], [`cable_choice`] | cable: resistance, drop, size, the shop's own stock |
 //! | [`class2`] | what may be said about a driver and the Class 2 limit |
 //! | [`grouping`], [`driver_choice`], [`passed_over`] | which driver, how many, and what hangs on which output |
+//! | [`circuit_plan`] | all panels of a job on their drivers, conductor by conductor, and the bill |
 //! | [`control_choice`] | controllers for colour-changing light, dimmers against drivers |
 
 pub mod cable_choice;
+mod circuit_building;
+pub mod circuit_plan;
 pub mod class2;
 pub mod conductor;
 pub mod control_choice;

@@ -1,0 +1,334 @@
+//! How `circuit_plan` puts one group of panels on its drivers, and what the groups come to.
+
+use std::collections::BTreeMap;
+
+use super::cable_choice;
+use super::circuit_plan::{BillLine, CircuitGroup, Lead, PanelFeed, PlannedCircuit, Shop, Trouble};
+use super::class2::Class2Standing;
+use super::control_choice::{
+    ControllerRequirement, DimmedDriver, against_controller, against_dimmer_of_each, choose_controller,
+    choose_dimmer, untried,
+};
+use super::controls::{Controller, Controls};
+use super::driver_choice::{Circuit, choose};
+use super::drivers::{Driver, Drivers};
+use super::grouping::PanelLoad;
+use super::light_build::ConductorCurrent;
+use super::vocabulary::{Dimming, Place};
+use super::wire_run::{Leg, Run};
+use super::wire_stock::WireStock;
+use crate::units::{Amperes, Metres, Watts};
+
+/// Puts panels that share drivers on them; `first_driver` is the number of the group's first driver in the job.
+pub(super) fn plan_group(
+    shop: Shop<'_>,
+    panels: &[&PanelFeed<'_>],
+    first_driver: usize,
+) -> Result<CircuitGroup, Trouble> {
+    let first = panels[0];
+    let settled = match &first.control {
+        Some(id) if first.asked.kind.changes_colour() => Some(
+            shop.controls
+                .controller(id)
+                .ok_or_else(|| Trouble::Unknown { what: "control", id: id.clone() })?,
+        ),
+        _ => None,
+    };
+    let mut list = match &first.driver {
+        None => shop.drivers.clone(),
+        Some(id) => {
+            let driver =
+                shop.drivers.get(id).ok_or_else(|| Trouble::Unknown { what: "driver", id: id.clone() })?;
+            Drivers { drivers: vec![driver.clone()], ..shop.drivers.clone() }
+        }
+    };
+    if first.asked.kind.changes_colour() {
+        limit_to_controllers(&mut list, shop.controls, settled, panels);
+    }
+    let loads: Vec<PanelLoad> = panels
+        .iter()
+        .map(|panel| PanelLoad {
+            panel: panel.panel.clone(),
+            tapes: panel.build.tapes.iter().map(|tape| tape.watts).collect(),
+        })
+        .collect();
+    let choice = choose(&list, &first.asked, &loads).map_err(Trouble::Driver)?;
+    // The list's drivers may be held to what a controller carries: what is said of one is said of the shop's.
+    let driver = shop.drivers.get(&choice.driver.id).unwrap_or(choice.driver);
+    let circuits = choice
+        .circuits
+        .iter()
+        .map(|circuit| plan_circuit(shop, panels, circuit, driver, settled, first_driver))
+        .collect::<Result<Vec<_>, Trouble>>()?;
+    let dimmers = dimmers(shop, first, driver, &choice.circuits)?;
+    Ok(CircuitGroup {
+        driver: driver.id.clone(),
+        drivers: choice.count,
+        class2: Class2Standing::of_driver(driver),
+        proven_least: choice.proven_least,
+        dimmer: dimmers.id,
+        dimmers: dimmers.count,
+        untried: dimmers.untried,
+        circuits,
+        passed_over: choice.passed_over.into_iter().map(|(other, why)| (other.id.clone(), why)).collect(),
+    })
+}
+
+/// Holds each driver's outputs to what the best controller for these panels carries, so that no circuit is
+/// made that none could run.
+fn limit_to_controllers(
+    list: &mut Drivers,
+    controls: &Controls,
+    settled: Option<&Controller>,
+    panels: &[&PanelFeed<'_>],
+) {
+    let worst_share = panels
+        .iter()
+        .flat_map(|panel| &panel.build.tapes)
+        .map(|tape| {
+            let amps = tape.channel_a.iter().map(|a| a.get());
+            amps.clone().fold(0.0, f64::max) / amps.sum::<f64>()
+        })
+        .fold(0.0, f64::max);
+    let carries = |c: &Controller| {
+        c.total_a.get().min(c.channel_a.get() / worst_share) * panels[0].asked.voltage_v.get()
+    };
+    let suits = |c: &&Controller| against_controller(c, &controller_asked(panels[0], &[])).is_empty();
+    let most = match settled {
+        Some(controller) => Some(carries(controller)),
+        None => controls.controllers.iter().filter(suits).map(carries).reduce(f64::max),
+    };
+    if let Some(most) = most.filter(|watts| watts.is_finite() && *watts > 0.0) {
+        for driver in &mut list.drivers {
+            driver.output_rating_w = Watts(driver.output_rating_w.get().min(most / list.largest_load_share));
+        }
+    }
+}
+
+fn controller_asked(panel: &PanelFeed<'_>, channel_a: &[f64]) -> ControllerRequirement {
+    ControllerRequirement {
+        kind: panel.asked.kind,
+        voltage_v: panel.asked.voltage_v,
+        common_rail: panel.light.common_rail,
+        channel_a: channel_a.iter().map(|a| Amperes(*a)).collect(),
+        place: panel.asked.place,
+        input: None,
+    }
+}
+
+fn plan_circuit(
+    shop: Shop<'_>,
+    panels: &[&PanelFeed<'_>],
+    circuit: &Circuit,
+    driver: &Driver,
+    settled: Option<&Controller>,
+    first_driver: usize,
+) -> Result<PlannedCircuit, Trouble> {
+    let first = panels[0];
+    let channels = first.light.channels.len();
+    let mut by_panel: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for &(panel, tape) in &circuit.tapes {
+        by_panel.entry(panel).or_default().push(tape);
+    }
+    let amps_of = |tapes: &[usize], panel: &PanelFeed<'_>| -> Vec<f64> {
+        (0..channels)
+            .map(|c| {
+                tapes.iter().filter_map(|t| panel.build.tapes[*t].channel_a.get(c)).map(|a| a.get()).sum()
+            })
+            .collect()
+    };
+    let mut circuit_a = vec![0.0; channels];
+    for (&panel, tapes) in &by_panel {
+        for (sum, amps) in circuit_a.iter_mut().zip(amps_of(tapes, panels[panel])) {
+            *sum += amps;
+        }
+    }
+    let controller = if first.asked.kind.changes_colour() {
+        let asked = controller_asked(first, &circuit_a);
+        Some(match settled {
+            Some(controller) => {
+                let reasons = against_controller(controller, &asked);
+                if !reasons.is_empty() {
+                    let reasons = reasons.iter().map(ToString::to_string).collect();
+                    return Err(Trouble::SettledControl { id: controller.id.clone(), reasons });
+                }
+                controller.id.clone()
+            }
+            None => choose_controller(shop.controls, &asked).map_err(Trouble::Control)?.controller.id.clone(),
+        })
+    } else {
+        None
+    };
+    let total_a = Amperes(circuit_a.iter().sum());
+    let leads = by_panel
+        .iter()
+        .map(|(&panel, tapes)| {
+            let panel = panels[panel];
+            lead(shop, panel, tapes, &amps_of(tapes, panel), total_a, controller.is_some())
+        })
+        .collect::<Result<Vec<_>, Trouble>>()?;
+    Ok(PlannedCircuit {
+        driver: first_driver + circuit.driver - 1,
+        output: circuit.output,
+        watts: circuit.watts,
+        amps: circuit.amps,
+        share: circuit.watts.get() / driver.output_rating_w.get(),
+        controller,
+        leads,
+    })
+}
+
+fn lead(
+    shop: Shop<'_>,
+    panel: &PanelFeed<'_>,
+    tapes: &[usize],
+    channel_a: &[f64],
+    circuit_a: Amperes,
+    controlled: bool,
+) -> Result<Lead, Trouble> {
+    let to_controller = panel.controller_m.filter(|length| controlled && length.get() > 0.0);
+    let mut legs: Vec<Leg> = Vec::new();
+    if let Some(length_m) = to_controller {
+        legs.push(Leg { length_m, channel_a: vec![circuit_a], joints: 2 });
+    }
+    legs.push(Leg {
+        length_m: panel.feed_m,
+        channel_a: channel_a.iter().map(|a| Amperes(*a)).collect(),
+        joints: 2,
+    });
+    let run = Run {
+        nominal_v: panel.asked.voltage_v,
+        legs,
+        conductor_c: shop.wire.conductor_c,
+        joint_mohm: shop.wire.joint_mohm,
+        largest_drop_pct: shop.wire.largest_drop_pct,
+    };
+    let stock = match &panel.cable {
+        None => shop.wire.clone(),
+        Some(id) => {
+            let cable =
+                shop.wire.get(id).ok_or_else(|| Trouble::Unknown { what: "cable", id: id.clone() })?;
+            // The feed's cable is settled; the leg to the controller may take any of the same size.
+            let same_size = |c: &&super::wire_stock::Cable| {
+                c.id == cable.id
+                    || (to_controller.is_some() && c.table == cable.table && c.size == cable.size)
+            };
+            WireStock {
+                cables: shop.wire.cables.iter().filter(same_size).cloned().collect(),
+                ..shop.wire.clone()
+            }
+        }
+    };
+    let choice = cable_choice::choose(&stock, &run, panel.asked.class2).map_err(Trouble::Cable)?;
+    let ids: Vec<String> = choice.cables.iter().map(|cable| cable.id.clone()).collect();
+    let sum: f64 = channel_a.iter().sum();
+    let mut channel = channel_a.iter().copied();
+    let conductors = panel
+        .build
+        .conductors
+        .iter()
+        .map(|conductor| ConductorCurrent {
+            amps: Amperes(if conductor.common { sum } else { channel.next().unwrap_or(0.0) }),
+            ..conductor.clone()
+        })
+        .collect();
+    Ok(Lead {
+        panel: panel.panel.clone(),
+        tapes: tapes.to_vec(),
+        watts: Watts(tapes.iter().map(|tape| panel.build.tapes[*tape].watts.get()).sum()),
+        conductors,
+        cable: panel.cable.clone().or_else(|| ids.last().cloned()).unwrap_or_default(),
+        controller_cable: to_controller.and_then(|_| ids.first().cloned()),
+        controller_m: to_controller.unwrap_or(Metres(0.0)),
+        feed_m: panel.feed_m,
+        drop_v: choice.size.drop_v,
+        drop_pct: choice.size.drop_pct,
+        longest_m: choice.size.longest_m,
+    })
+}
+
+/// The dimmers of a group of static white panels.
+#[derive(Default)]
+struct Dimmers {
+    id: Option<String>,
+    count: usize,
+    untried: Vec<String>,
+}
+
+fn dimmers(
+    shop: Shop<'_>,
+    first: &PanelFeed<'_>,
+    driver: &Driver,
+    circuits: &[Circuit],
+) -> Result<Dimmers, Trouble> {
+    let method = first.asked.dimming;
+    if first.asked.kind.changes_colour() || method == Dimming::Off {
+        return Ok(Dimmers::default());
+    }
+    // On the mains or control side one dimmer leads all drivers, from a dry wall; after them each output has its own.
+    let (behind, place) = if method.is_low_voltage_side() {
+        let each =
+            circuits.iter().map(|circuit| vec![DimmedDriver { driver, load: circuit.watts }]).collect();
+        (each, first.asked.place)
+    } else {
+        let mut load_of: BTreeMap<usize, f64> = BTreeMap::new();
+        for circuit in circuits {
+            *load_of.entry(circuit.driver).or_default() += circuit.watts.get();
+        }
+        let all = load_of.values().map(|load| DimmedDriver { driver, load: Watts(*load) }).collect();
+        (vec![all], Place::Dry)
+    };
+    let behind: Vec<Vec<DimmedDriver<'_>>> = behind;
+    let (dimmer, untried) = match &first.control {
+        None => {
+            let choice = choose_dimmer(shop.controls, method, &behind, place).map_err(Trouble::Control)?;
+            (choice.dimmer, choice.untried)
+        }
+        Some(id) => {
+            let unknown = || Trouble::Unknown { what: "control", id: id.clone() };
+            let dimmer = shop.controls.dimmer(id).ok_or_else(unknown)?;
+            let reasons = against_dimmer_of_each(dimmer, method, &behind, place);
+            if !reasons.is_empty() {
+                let reasons = reasons.iter().map(ToString::to_string).collect();
+                return Err(Trouble::SettledControl { id: id.clone(), reasons });
+            }
+            (dimmer, untried(dimmer, &behind))
+        }
+    };
+    Ok(Dimmers { id: Some(dimmer.id.clone()), count: behind.len(), untried })
+}
+
+/// What all groups come to, by kind and id.
+pub(super) fn bill(panels: &[PanelFeed<'_>], groups: &[CircuitGroup]) -> Vec<BillLine> {
+    let mut sums: BTreeMap<(usize, String), f64> = BTreeMap::new();
+    let mut add =
+        |kind: usize, id: &str, quantity: f64| *sums.entry((kind, id.to_owned())).or_default() += quantity;
+    for panel in panels {
+        add(0, &panel.light.id, panel.build.tape_m.get());
+    }
+    for group in groups {
+        add(1, &group.driver, group.drivers as f64);
+        if let Some(dimmer) = &group.dimmer {
+            add(3, dimmer, group.dimmers as f64);
+        }
+        for circuit in &group.circuits {
+            if let Some(controller) = &circuit.controller {
+                add(2, controller, 1.0);
+            }
+            // One cable leads to the controller, however many leads go on from there.
+            if let Some((cable, length)) =
+                circuit.leads.iter().find_map(|l| l.controller_cable.as_ref().map(|c| (c, l.controller_m)))
+            {
+                add(4, cable, length.get());
+            }
+            for lead in &circuit.leads {
+                add(4, &lead.cable, lead.feed_m.get());
+            }
+        }
+    }
+    const KINDS: [(&str, &str); 5] =
+        [("tape", "m"), ("driver", "pieces"), ("controller", "pieces"), ("dimmer", "pieces"), ("cable", "m")];
+    sums.into_iter()
+        .map(|((kind, id), quantity)| BillLine { what: KINDS[kind].0, id, quantity, unit: KINDS[kind].1 })
+        .collect()
+}

@@ -1,0 +1,266 @@
+//! All panels of a job on their drivers: circuit by circuit, conductor by conductor, and what that comes to.
+//!
+//! Panels that ask for the same share drivers and a control system. Each panel's lead runs from its circuit's
+//! output, or from the controller there, by itself. A controller stands beside its driver unless a distance
+//! is given. This is what a circuit diagram, a wire schedule and a bill of materials are made from.
+
+use std::fmt;
+
+use super::cable_choice::CableFault;
+use super::circuit_building::{bill, plan_group};
+use super::class2::Class2Standing;
+use super::control_choice::ControlFault;
+use super::controls::Controls;
+use super::driver_choice::{DriverFault, Requirement};
+use super::drivers::Drivers;
+use super::light_build::{ConductorCurrent, LightBuild};
+use super::lights::Light;
+use super::passed_over::PassedOver;
+use super::wire_stock::WireStock;
+use crate::units::{Amperes, Metres, Volts, Watts};
+
+/// One panel to be fed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PanelFeed<'a> {
+    /// Its name.
+    pub panel: String,
+    /// Its light.
+    pub light: &'a Light,
+    /// What its tape comes to.
+    pub build: LightBuild,
+    /// What it asks of its driver.
+    pub asked: Requirement,
+    /// The driver that is settled for it, by id; none to choose one.
+    pub driver: Option<String>,
+    /// The controller or dimmer that is settled for it, by id; none to choose one where one is needed.
+    pub control: Option<String>,
+    /// From driver to controller, one way, metres; none where the controller stands beside the driver.
+    pub controller_m: Option<Metres>,
+    /// From driver or controller to panel, one way, metres; above 0.
+    pub feed_m: Metres,
+    /// The cable that is settled for it, by id; none to choose one.
+    pub cable: Option<String>,
+}
+
+/// The shop's records that a plan is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct Shop<'a> {
+    /// Drivers.
+    pub drivers: &'a Drivers,
+    /// Controllers and dimmers.
+    pub controls: &'a Controls,
+    /// Cable.
+    pub wire: &'a WireStock,
+}
+
+/// One panel's lead on a circuit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lead {
+    /// The panel.
+    pub panel: String,
+    /// The tapes that it feeds, by index in the panel's build.
+    pub tapes: Vec<usize>,
+    /// The load, watts.
+    pub watts: Watts,
+    /// The conductors with their currents: the common first, then the channels.
+    pub conductors: Vec<ConductorCurrent>,
+    /// The cable to the panel, by id.
+    pub cable: String,
+    /// The cable from driver to controller, by id; none where the controller stands beside the driver or there is none.
+    pub controller_cable: Option<String>,
+    /// From driver to controller, one way, metres; 0 beside it.
+    pub controller_m: Metres,
+    /// To the panel, one way, metres.
+    pub feed_m: Metres,
+    /// The drop from driver to panel, volts.
+    pub drop_v: Volts,
+    /// The same in percent of the nominal voltage.
+    pub drop_pct: f64,
+    /// How long the run may be in this cable, one way, metres.
+    pub longest_m: Metres,
+}
+
+/// One driver output with all that hangs on it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedCircuit {
+    /// The driver's number in the job, from 1.
+    pub driver: usize,
+    /// Its output, from 1.
+    pub output: usize,
+    /// The load, watts.
+    pub watts: Watts,
+    /// The load's current, amperes.
+    pub amps: Amperes,
+    /// The load as a share of the output's rating.
+    pub share: f64,
+    /// The controller on it, by id; none for static white.
+    pub controller: Option<String>,
+    /// The leads from it.
+    pub leads: Vec<Lead>,
+}
+
+/// Panels that share drivers of one model and a control system.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CircuitGroup {
+    /// The driver model, by id.
+    pub driver: String,
+    /// How many of it.
+    pub drivers: usize,
+    /// What may be said about its outputs and Class 2.
+    pub class2: Class2Standing,
+    /// True where no grouping on this model takes fewer drivers, or as few with panels on fewer outputs.
+    pub proven_least: bool,
+    /// The dimmer before or after the drivers, by id; none where the light is only switched or has a controller.
+    pub dimmer: Option<String>,
+    /// How many dimmers: one for all drivers on the mains or control side, one for each output after them; 0 without.
+    pub dimmers: usize,
+    /// Drivers that the dimmer has not been tried with.
+    pub untried: Vec<String>,
+    /// The outputs in use.
+    pub circuits: Vec<PlannedCircuit>,
+    /// Every other driver model with every reason against it, in the shop's order; empty where the driver was settled.
+    pub passed_over: Vec<(String, Vec<PassedOver>)>,
+}
+
+/// One line of what to buy.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BillLine {
+    /// `tape`, `driver`, `controller`, `dimmer` or `cable`.
+    pub what: &'static str,
+    /// Its id in the shop's records.
+    pub id: String,
+    /// How much: pieces, or metres of tape and cable, without waste.
+    pub quantity: f64,
+    /// `pieces` or `m`.
+    pub unit: &'static str,
+}
+
+/// All panels on their drivers.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CircuitPlan {
+    /// The groups, in the order of their first panel.
+    pub groups: Vec<CircuitGroup>,
+    /// What to buy, by kind and id.
+    pub bill: Vec<BillLine>,
+}
+
+/// What is wrong with a group of panels.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Trouble {
+    /// A settled driver, control or cable is not in the shop's records.
+    Unknown {
+        /// `driver`, `control` or `cable`.
+        what: &'static str,
+        /// The id.
+        id: String,
+    },
+    /// No driver suits.
+    Driver(DriverFault),
+    /// No controller or dimmer suits.
+    Control(ControlFault),
+    /// The settled controller or dimmer does not suit.
+    SettledControl {
+        /// Its id.
+        id: String,
+        /// Every reason against it.
+        reasons: Vec<String>,
+    },
+    /// No cable suits.
+    Cable(CableFault),
+}
+
+/// Why panels cannot be fed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CircuitFault {
+    /// The panels.
+    pub panels: Vec<String>,
+    /// What is wrong.
+    pub trouble: Trouble,
+}
+
+impl CircuitFault {
+    /// A stable name for programs.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match &self.trouble {
+            Trouble::Unknown { .. } => "circuit-unknown-item",
+            Trouble::Driver(fault) => fault.code(),
+            Trouble::Control(fault) => fault.code(),
+            Trouble::SettledControl { .. } => "control-does-not-suit",
+            Trouble::Cable(fault) => fault.code(),
+        }
+    }
+
+    /// What to do about it.
+    #[must_use]
+    pub fn remedy(&self) -> String {
+        match &self.trouble {
+            Trouble::Unknown { what, .. } => {
+                format!("add it to the shop's records, or settle another {what}")
+            }
+            Trouble::Driver(fault) => fault.remedy(),
+            Trouble::Control(fault) => fault.remedy(),
+            Trouble::SettledControl { .. } => "settle another control, or divide the circuit".into(),
+            Trouble::Cable(fault) => fault.remedy(),
+        }
+    }
+}
+
+impl fmt::Display for CircuitFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: ", self.panels.join(", "))?;
+        match &self.trouble {
+            Trouble::Unknown { what, id } => write!(f, "the shop has no {what} `{id}`"),
+            Trouble::Driver(fault) => fault.fmt(f),
+            Trouble::Control(fault) => fault.fmt(f),
+            Trouble::SettledControl { id, reasons } => write!(f, "control `{id}`: {}", reasons.join("; ")),
+            Trouble::Cable(fault) => fault.fmt(f),
+        }
+    }
+}
+
+impl std::error::Error for CircuitFault {}
+
+/// Puts all panels of a job on drivers.
+///
+/// # Errors
+/// Everything that stands in the way, group by group.
+pub fn plan(shop: Shop<'_>, panels: &[PanelFeed<'_>]) -> Result<CircuitPlan, Vec<CircuitFault>> {
+    let mut groups: Vec<Vec<&PanelFeed<'_>>> = Vec::new();
+    for panel in panels {
+        match groups.iter_mut().find(|group| share_drivers(group[0], panel)) {
+            Some(group) => group.push(panel),
+            None => groups.push(vec![panel]),
+        }
+    }
+    let mut planned = Vec::new();
+    let mut faults = Vec::new();
+    let mut first_driver = 1;
+    for group in groups {
+        match plan_group(shop, &group, first_driver) {
+            Ok(done) => {
+                first_driver += done.drivers;
+                planned.push(done);
+            }
+            Err(trouble) => faults.push(CircuitFault {
+                panels: group.iter().map(|panel| panel.panel.clone()).collect(),
+                trouble,
+            }),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let bill = bill(panels, &planned);
+    Ok(CircuitPlan { groups: planned, bill })
+}
+
+/// True where two panels may hang on the same output: nothing that they ask of it differs.
+fn share_drivers(a: &PanelFeed<'_>, b: &PanelFeed<'_>) -> bool {
+    a.asked == b.asked
+        && a.driver == b.driver
+        && a.control == b.control
+        && a.controller_m == b.controller_m
+        && a.light.common_rail == b.light.common_rail
+        && a.light.channels.len() == b.light.channels.len()
+}
