@@ -2,14 +2,11 @@
 //!
 //! Records only; counting is in `business_days`, the chain back from an install date in `schedule`.
 
-use std::fmt;
-use std::str::FromStr;
-
 use jiff::civil::{Date, Weekday};
 use serde::{Deserialize, Serialize};
 
 use super::shop_fault::{MakingShopFault, duplicates};
-use crate::words::{UnknownWord, words};
+use crate::words::words;
 
 words! {
     /// A day of the week.

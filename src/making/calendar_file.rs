@@ -34,6 +34,8 @@ pub fn calendar_file(name: &str, stamp: DateTime, entries: &[Entry]) -> Result<S
         .append_property(Property::new("PRODID", "-//underlit//underlit//EN"))
         .append_property(Property::new("CALSCALE", "GREGORIAN"))
         .append_property(Property::new("METHOD", "PUBLISH"))
+        // RFC 7986's name, and the older one that many programs still read.
+        .append_property(Property::new("NAME", name))
         .append_property(Property::new("X-WR-CALNAME", name));
     let stamp = stamp.strftime("%Y%m%dT%H%M%SZ").to_string();
     for entry in entries {

@@ -1,11 +1,6 @@
 //! How a panel is held behind its stone.
 
-use std::fmt;
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
-use crate::words::{UnknownWord, words};
+use crate::words::words;
 
 words! {
     /// How a panel is held, and so how it comes out again when its light fails.

@@ -6,15 +6,13 @@
 //! the two counts. What really happened is an input ([`Progress`]); today is an input too.
 
 use std::fmt;
-use std::str::FromStr;
 
 use jiff::civil::Date;
-use serde::{Deserialize, Serialize};
 
 use super::business_days::{DateFault, WorkingDays};
 use super::calendar::ShopCalendar;
 use super::routes::Route;
-use crate::words::{UnknownWord, words};
+use crate::words::words;
 
 words! {
     /// A point on the way to the install date, in order.

@@ -53,6 +53,22 @@ fn coefficient_per_k(table: WireTable) -> f64 {
     }
 }
 
+/// The largest overcurrent protection of a small copper conductor, amperes: NEC 240.4(D), from memory. None for
+/// metric sizes, whose protection depends on how they are laid.
+///
+/// A plausibility check only: it says when a wire that is thick enough for its drop is too thin for its current.
+#[must_use]
+pub fn overcurrent_limit_a(conductor: Conductor) -> Option<f64> {
+    match conductor.size {
+        "18 AWG" => Some(7.0),
+        "16 AWG" => Some(10.0),
+        "14 AWG" => Some(15.0),
+        "12 AWG" => Some(20.0),
+        "10 AWG" => Some(30.0),
+        _ => None,
+    }
+}
+
 fn rows(table: WireTable) -> &'static [(&'static str, f64)] {
     match table {
         WireTable::Awg => AWG,

@@ -7,9 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::shop_fault::{PowerShopFault, duplicates};
 use super::vocabulary::{CommonRail, Dimming, Place};
 use crate::units::{Amperes, Volts, Watts};
-use crate::words::{LightKind, UnknownWord, words};
-use std::fmt;
-use std::str::FromStr;
+use crate::words::{LightKind, words};
 
 words! {
     /// How people reach a controller.

@@ -1,11 +1,8 @@
 //! The power room's trade words: how light is dimmed, where a driver may stand, which wire table a size is of.
 //!
-//! Closed lists only; what a word means for a choice is decided in `driver`, `control` and `wire`.
+//! Closed lists only; what a word means for a choice is decided in `driver_choice`, `control_choice` and `conductor`.
 
-use crate::words::{UnknownWord, words};
-use serde::{Deserialize, Serialize};
-use std::fmt;
-use std::str::FromStr;
+use crate::words::words;
 
 words! {
     /// How a panel is dimmed.

@@ -2,22 +2,39 @@
 //!
 //! Each question is one file: its arguments, whose docs are its help, then one function.
 
+mod dates;
+mod driver;
 mod outline;
+mod wire;
+
+use std::fmt::Display;
 
 use clap::Subcommand;
 
 use super::failure::Outcome;
 use super::printer::Printer;
+use crate::fault::Fault;
 
 /// The questions.
 #[derive(Debug, Subcommand)]
 pub(crate) enum Calc {
     Outline(outline::Args),
+    Wire(wire::Args),
+    Driver(driver::Args),
+    Dates(dates::Args),
 }
 
 /// Answers a question.
 pub(crate) fn run(question: &Calc, printer: &Printer) -> Outcome {
     match question {
         Calc::Outline(args) => outline::run(args, printer),
+        Calc::Wire(args) => wire::run(args, printer),
+        Calc::Driver(args) => driver::run(args, printer),
+        Calc::Dates(args) => dates::run(args, printer),
     }
+}
+
+/// A question that cannot be answered as it was put.
+fn fault_of(code: &'static str, what: &impl Display, remedy: String) -> Vec<Fault> {
+    vec![Fault::usage(code, what.to_string()).mend(remedy)]
 }
