@@ -514,6 +514,20 @@ fn holes_in_the_shops_records_are_found_with_their_place() {
 }
 
 #[test]
+fn a_light_gives_what_its_record_says() {
+    let lights = lights();
+    let tunable = lights.get("tunable-24").expect("the starter has it");
+    assert!([2400, 4100, 6500].iter().all(|cct| tunable.gives_cct(*cct)));
+    assert!(!tunable.gives_cct(2399) && !tunable.gives_cct(6501));
+    let white = lights.get("white-24").expect("the starter has it");
+    assert!(white.gives_cct(3500) && !white.gives_cct(3600));
+    assert!(
+        white.suits_place(Place::Dry) && white.suits_place(Place::Damp) && !white.suits_place(Place::Wet)
+    );
+    assert_eq!((white.largest_run(false), white.largest_run(true)), (Metres(5.0), Metres(10.0)));
+}
+
+#[test]
 fn the_starter_drivers_say_of_class2_what_their_figures_allow() {
     for driver in &drivers().drivers {
         let standing = Class2Standing::of_driver(driver);

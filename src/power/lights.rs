@@ -86,6 +86,12 @@ impl Light {
             || self.cct_range_k.is_some_and(|range| (range.warmest..=range.coolest).contains(&cct_k))
     }
 
+    /// True where a panel built with it is sealed for a place this wet.
+    #[must_use]
+    pub fn suits_place(&self, place: Place) -> bool {
+        place <= self.place
+    }
+
     /// The longest tape for this way of feeding.
     #[must_use]
     pub fn largest_run(&self, fed_at_both_ends: bool) -> Metres {
