@@ -145,7 +145,7 @@ pub fn usable(rating: Watts, largest_load_share: f64) -> Watts {
 /// Judges one driver: its grouping if it suits, or every reason against it.
 ///
 /// # Errors
-/// Every reason against it; never one of those that only compare.
+/// Every reason against it, never one of those that only compare; none where the loads themselves make no sense.
 pub fn judge(
     driver: &Driver,
     largest_load_share: f64,

@@ -116,7 +116,8 @@ impl fmt::Display for GroupingFault {
 impl std::error::Error for GroupingFault {}
 
 fn milliwatts(watts: Watts) -> u64 {
-    ((watts.get() * 1000.0).round() as u64).max(1)
+    // The upper end keeps sums of thousands of loads far from overflow; no driver comes near it.
+    ((watts.get() * 1000.0).round() as u64).clamp(1, 1_000_000_000_000)
 }
 
 /// Groups tapes on the outputs of drivers of one model.

@@ -260,7 +260,7 @@ fn cut_tape(light: &Light, edge: &LitEdge) -> Result<f64, Vec<LightBuildFault>> 
         });
     }
     let share = length / f64::from(edge.tapes);
-    let tape = ((share + SAME_LENGTH_MM) / cut).floor() * cut;
+    let tape = if cut > 0.0 { ((share + SAME_LENGTH_MM) / cut).floor() * cut } else { share };
     if tape <= 0.0 {
         faults.push(LightBuildFault::ShorterThanCut {
             edge: edge.id.clone(),
