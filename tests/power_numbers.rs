@@ -1,4 +1,4 @@
-//! Power figures against published tables and worked examples, each with its source beside it.
+//! Cable, drivers and control against published tables and worked examples, each with its source beside it.
 
 use underlit::power::cable_choice::{self, CableAgainst, CableFault};
 use underlit::power::class2::{Class2Standing, limit};
@@ -11,16 +11,14 @@ use underlit::power::controls::{ControlInput, Controls};
 use underlit::power::driver_choice::{DriverFault, Requirement, choose, least_count};
 use underlit::power::drivers::Drivers;
 use underlit::power::grouping::PanelLoad;
-use underlit::power::light_build::{LightBuildFault, LitEdge, LitFace, work_out};
 use underlit::power::lights::Lights;
 use underlit::power::passed_over::PassedOver;
 use underlit::power::shop_fault::PowerShopFault;
-use underlit::power::tape_drop::{Feed, largest, lumped};
 use underlit::power::vocabulary::{CommonRail, Dimming, Location, Place, WireTable};
 use underlit::power::wire_run::{Leg, Run, WireFault, size_each_conductor};
 use underlit::power::wire_stock::WireStock;
-use underlit::units::{Amperes, Metres, Millimetres, Volts, Watts};
-use underlit::words::{Face, LightKind};
+use underlit::units::{Amperes, Metres, Volts, Watts};
+use underlit::words::LightKind;
 
 fn lights() -> Lights {
     serde_json::from_str(include_str!("../src/starter/shop/lights.json"))
@@ -50,16 +48,6 @@ fn plain_drop(table: WireTable, size: &str, conductor_c: f64, amps: f64, length_
     let mut run = Run::plain(Volts(24.0), Amperes(amps), Metres(length_m), table, 3.0);
     run.conductor_c = conductor_c;
     run.judge(conductor).expect("the run makes sense").drop_v.get()
-}
-
-fn edge(id: &str, length_mm: f64) -> LitEdge {
-    LitEdge {
-        id: id.into(),
-        length_mm: Millimetres(length_mm),
-        least_radius_mm: None,
-        feed: Feed::OneEnd,
-        tapes: 1,
-    }
 }
 
 fn asked(kind: LightKind, dimming: Dimming) -> Requirement {
@@ -178,79 +166,6 @@ fn a_run_is_never_cut_to_fill_a_driver() {
         choose(&list, &asked(LightKind::StaticWhite, Dimming::Off), &loads).expect("the driver suits");
     assert_eq!(least_count(Watts(150.0), Watts(96.0), 0.8), Ok(2));
     assert_eq!(choice.count, 3);
-}
-
-#[test]
-fn drops_along_a_tape() {
-    // Evenly loaded: I·R/2 fed at one end, I·R/8 fed at both; with the load at the end I·R. Integration of the
-    // current left at each point; also checked numerically from outside.
-    near(lumped(2.0, 0.5).get(), 1.0, 1e-12);
-    near(largest(Feed::OneEnd, 2.0, 0.5).get(), 0.5, 1e-12);
-    near(largest(Feed::BothEnds, 2.0, 0.5).get(), 0.125, 1e-12);
-}
-
-#[test]
-fn the_common_carries_the_sum_and_conductors_are_channels_and_one() {
-    // Conductors 2, 3, 4, 5: common practice, no source.
-    for (id, conductors) in [("white-24", 2), ("tunable-24", 3), ("rgb-24", 4), ("rgbw-24", 5)] {
-        let lights = lights();
-        let light = lights.get(id).expect("the starter has the light");
-        let face = LitFace { face: Face::Clear, area_mm2: 500_000.0 };
-        let build = work_out(light, &[edge("bottom", 1000.0)], face).expect("the edge takes tape");
-        assert_eq!(build.conductors.len(), conductors, "{id}");
-        assert_eq!(build.conductors.len(), light.kind.conductors(), "{id}");
-        assert!(build.conductors[0].common);
-        let sum: f64 = build.conductors[1..].iter().map(|c| c.amps.get()).sum();
-        near(build.conductors[0].amps.get(), sum, 1e-12);
-        near(sum * 24.0, build.watts.get(), 1e-9);
-    }
-}
-
-#[test]
-fn a_panel_from_edges_to_light() {
-    // 1230 mm at 50 mm cuts is 1200 mm; 14.4 W/m → 17.28 W, 0.72 A; 1500 lm/m × 1.2 m × 0.42 / 0.6 m² → 1260 lm/m².
-    let lights = lights();
-    let light = lights.get("white-24").expect("the starter has it");
-    let face = LitFace { face: Face::Diffused, area_mm2: 600_000.0 };
-    let build = work_out(light, &[edge("bottom", 1230.0)], face).expect("the edge takes tape");
-    near(build.tape_m.get(), 1.2, 1e-12);
-    near(build.watts.get(), 17.28, 1e-9);
-    near(build.conductors[0].amps.get(), 0.72, 1e-12);
-    near(build.exitance_lx.get(), 1260.0, 1e-9);
-    assert_eq!(build.dark_mm, [("bottom".to_owned(), Millimetres(30.0))]);
-    assert_eq!(build.depth_mm, Millimetres(12.0));
-    // Both rails of 0.04 Ω/m, evenly loaded: 2 × 0.72 A × 0.048 Ω / 2.
-    near(build.tapes[0].drop_v.expect("the starter states the tape's resistance").get(), 0.03456, 1e-12);
-    assert_eq!(build.in_words(), "1.2 m of tape, 17.3 W, 1260 lm/m² at the face");
-    // A length that is a whole number of cuts stays whole though 0.1 mm steps add up badly in binary.
-    let exact = work_out(light, &[edge("bottom", 0.1 * 3500.0)], face).expect("the edge takes tape");
-    near(exact.tape_m.get(), 0.35, 1e-12);
-}
-
-#[test]
-fn tape_that_cannot_be_laid_says_why_and_what_to_do() {
-    let lights = lights();
-    let light = lights.get("white-24").expect("the starter has it");
-    let face = LitFace { face: Face::Clear, area_mm2: 600_000.0 };
-    let mut bent = edge("curve", 800.0);
-    bent.least_radius_mm = Some(Millimetres(20.0));
-    let faults =
-        work_out(light, &[edge("tiny", 49.0), edge("long", 7000.0), edge("huge", 11_000.0), bent], face)
-            .expect_err("none of the edges can be laid");
-    let codes: Vec<_> = faults.iter().map(LightBuildFault::code).collect();
-    assert_eq!(
-        codes,
-        ["tape-shorter-than-cut", "tape-longer-than-run", "tape-longer-than-run", "tape-bend-too-tight"]
-    );
-    assert_eq!(faults[1].remedy(), "feed the tape at both ends");
-    assert_eq!(faults[2].remedy(), "divide the edge into 3 tapes, each fed by itself");
-    let nothing = work_out(light, &[], LitFace { face: Face::Clear, area_mm2: f64::NAN })
-        .expect_err("nothing to work out");
-    assert_eq!(nothing, [LightBuildFault::NoLitEdge, LightBuildFault::NoArea]);
-    for length in [0.0, -1.0, f64::NAN, f64::INFINITY] {
-        let faults = work_out(light, &[edge("bad", length)], face).expect_err("no length");
-        assert_eq!(faults[0].code(), "light-edge-no-length", "{length}");
-    }
 }
 
 #[test]
@@ -511,20 +426,6 @@ fn holes_in_the_shops_records_are_found_with_their_place() {
     let mut stock = stock();
     stock.cables[0].size = "17 AWG".into();
     assert_eq!(stock.faults()[0].remedy(), "write one of 18 AWG, 16 AWG, 14 AWG, 12 AWG, 10 AWG");
-}
-
-#[test]
-fn a_light_gives_what_its_record_says() {
-    let lights = lights();
-    let tunable = lights.get("tunable-24").expect("the starter has it");
-    assert!([2400, 4100, 6500].iter().all(|cct| tunable.gives_cct(*cct)));
-    assert!(!tunable.gives_cct(2399) && !tunable.gives_cct(6501));
-    let white = lights.get("white-24").expect("the starter has it");
-    assert!(white.gives_cct(3500) && !white.gives_cct(3600));
-    assert!(
-        white.suits_place(Place::Dry) && white.suits_place(Place::Damp) && !white.suits_place(Place::Wet)
-    );
-    assert_eq!((white.largest_run(false), white.largest_run(true)), (Metres(5.0), Metres(10.0)));
 }
 
 #[test]

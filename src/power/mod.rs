@@ -5,6 +5,7 @@
 //! | [`lights`], [`drivers`], [`controls`], [`wire_stock`] | the shop's own records |
 //! | [`shop_fault`] | what is wrong in them that a schema cannot see |
 //! | [`vocabulary`] | dimming, place, location, wire table |
+//! | [`light_choice`] | which light of the shop gives what a panel asks for, and how its tape is fed |
 //! | [`light_build`], [`tape_drop`] | lit edges → tape, watts, amperes, light at the face, drop along the tape |
 //! | [`conductor`], [`wire_run`], [`cable_choice`] | cable: resistance, drop, size, the shop's own stock |
 //! | [`class2`] | what may be said about a driver and the Class 2 limit |
@@ -23,6 +24,7 @@ pub mod driver_choice;
 pub mod drivers;
 pub mod grouping;
 pub mod light_build;
+pub mod light_choice;
 pub mod lights;
 mod packing;
 pub mod passed_over;
