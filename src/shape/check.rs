@@ -242,7 +242,7 @@ fn check_containment(contours: &[&Contour], meetings: &[Meeting], flaws: &mut Ve
                 .at(contours[i].start()),
             );
         }
-        for j in i + 1..contours.len() {
+        for (j, other) in contours.iter().enumerate().skip(i + 1) {
             if !meet(i, j) && (inside(i, j) || inside(j, i)) {
                 flaws.push(
                     ShapeError::new(
@@ -250,7 +250,7 @@ fn check_containment(contours: &[&Contour], meetings: &[Meeting], flaws: &mut Ve
                         format!("{} and {} lie one within the other", name(i), name(j)),
                         "leave out the inner one: what is cut out has no more cut-outs",
                     )
-                    .at(contours[j].start()),
+                    .at(other.start()),
                 );
             }
         }

@@ -49,7 +49,8 @@ impl Segment {
                 .breaks()
                 .windows(2)
                 .map(|span| {
-                    let [sum] = integrate(span[0], span[1], TOLERANCE, &|t| [self.derivative(t).length()]);
+                    let [sum] =
+                        integrate(span[0], span[1], TOLERANCE, [0.0], &|t| [self.derivative(t).length()]);
                     sum
                 })
                 .sum(),
@@ -91,9 +92,12 @@ impl Segment {
     /// Area and first moments, about the start, of what lies between the piece and its chord.
     fn sliver_sums(&self) -> [f64; 3] {
         let start = self.start();
+        let size =
+            self.at(0.5).distance(start).max(self.end().distance(start)) + self.derivative(0.5).length();
+        let floors = [size * size, size.powi(3), size.powi(3)];
         let mut sums = [0.0; 3];
         for span in self.breaks().windows(2) {
-            let part = integrate(span[0], span[1], TOLERANCE, &|t| {
+            let part = integrate(span[0], span[1], TOLERANCE, floors, &|t| {
                 let (p, d) = (self.at(t) - start, self.derivative(t));
                 let sector = p.cross(d);
                 [sector / 2.0, p.x * sector / 3.0, p.y * sector / 3.0]

@@ -10,16 +10,20 @@
 //! | `measure`, `quadrature` | length, area, centroid, radii of one piece |
 //! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
 //! | `check`, `meeting`, `picture` | whether it is sound, and where not |
+//! | `drawing`, `join`, `dxf`, `svg` | from loose lines of a file to an outline |
 //! | `json` | the outline as JSON |
 
 mod arc;
 mod check;
 mod class;
 mod cubic;
+mod drawing;
+mod dxf;
 mod edges;
 mod ellipse;
 mod error;
 mod figures;
+mod join;
 mod json;
 mod measure;
 mod meeting;
@@ -30,15 +34,18 @@ mod point;
 mod quadrature;
 mod rectangle;
 mod segment;
+mod svg;
 
 pub use arc::{Arc, Circle};
 pub use check::{TOUCHING_MM, check};
 pub use class::ShapeClass;
 pub use cubic::Cubic;
+pub use drawing::{DrawingUnit, Format, Layers, ReadOptions, Reading, Refusal, read};
 pub use edges::{Edge, EdgeKind, STRAIGHT_WITHIN_MM, TapeLimits, edges};
 pub use ellipse::EllipseArc;
 pub use error::{ShapeCode, ShapeError};
 pub use figures::{Figures, figures};
+pub use join::JOIN_MM;
 pub use json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES, digest_input, read_json, to_json};
 pub use measure::Moments;
 pub use nurbs::{HIGHEST_DEGREE, Nurbs};

@@ -1,0 +1,343 @@
+//! From the loose lines of a drawing to an outline: which lines are the outline, which are cut out, which are
+//! etched, by layer or by containment.
+//!
+//! The readers of DXF and SVG hand their lines over as [`Drawn`] lines; this file knows neither format.
+
+use super::check::{check, duplicates};
+use super::error::{ShapeCode, ShapeError};
+use super::join::{JOIN_MM, Joined, closed_gaps, join, open_flaws};
+use super::json::{MOST_PIECES, read_json};
+use super::meeting::winding;
+use super::outline::{Contour, Mark, Outline, Path, SAME_PLACE_MM, StoneJoint};
+use super::picture::picture_of_flaws;
+use super::point::Point;
+use super::segment::Segment;
+use super::{dxf, svg};
+
+/// The kind of file that a drawing comes in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Format {
+    /// DXF, text or binary, R12 to 2018.
+    Dxf,
+    /// SVG 1.1 and 2.
+    Svg,
+    /// This project's own JSON outline.
+    Json,
+}
+
+impl Format {
+    /// The format by the ending of a file's name, upper or lower case.
+    #[must_use]
+    pub fn of_name(name: &str) -> Option<Format> {
+        let ending = name.rsplit_once('.')?.1.to_ascii_lowercase();
+        match ending.as_str() {
+            "dxf" => Some(Format::Dxf),
+            "svg" => Some(Format::Svg),
+            "json" => Some(Format::Json),
+            _ => None,
+        }
+    }
+}
+
+/// A unit in which a drawing may be drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DrawingUnit {
+    /// Millimetres.
+    Millimetre,
+    /// Centimetres.
+    Centimetre,
+    /// Metres.
+    Metre,
+    /// Inches.
+    Inch,
+    /// Feet.
+    Foot,
+    /// Pixels of 1/96 inch, as CSS has them; only an SVG is drawn in them.
+    Pixel,
+}
+
+impl DrawingUnit {
+    /// The unit by its sign: `mm`, `cm`, `m`, `in`, `ft`, `px`.
+    #[must_use]
+    pub fn of_sign(sign: &str) -> Option<DrawingUnit> {
+        Some(match sign {
+            "mm" => DrawingUnit::Millimetre,
+            "cm" => DrawingUnit::Centimetre,
+            "m" => DrawingUnit::Metre,
+            "in" => DrawingUnit::Inch,
+            "ft" => DrawingUnit::Foot,
+            "px" => DrawingUnit::Pixel,
+            _ => return None,
+        })
+    }
+
+    /// How many millimetres it has.
+    #[must_use]
+    pub fn millimetres(self) -> f64 {
+        match self {
+            DrawingUnit::Millimetre => 1.0,
+            DrawingUnit::Centimetre => 10.0,
+            DrawingUnit::Metre => 1000.0,
+            DrawingUnit::Inch => crate::units::MM_PER_INCH,
+            DrawingUnit::Foot => 12.0 * crate::units::MM_PER_INCH,
+            DrawingUnit::Pixel => crate::units::MM_PER_INCH / 96.0,
+        }
+    }
+}
+
+/// Which layer holds what. Names are compared without regard to case; a layer not named holds nothing.
+///
+/// Where no layer is named at all, every line is read and containment decides: the contour around all the
+/// others is the outline, those inside it are cut out.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Layers {
+    /// The outline; cut-outs may lie on it too.
+    pub outline: Option<String>,
+    /// Cut-outs.
+    pub cutouts: Option<String>,
+    /// Etched lines.
+    pub etchings: Option<String>,
+    /// Marks.
+    pub marks: Option<String>,
+    /// Joints of the stone.
+    pub stone_joints: Option<String>,
+}
+
+/// How a drawing is to be read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadOptions {
+    /// Ends closer than this are joined, in millimetres.
+    pub join_mm: f64,
+    /// The unit of the drawing; where given it overrides what the file says.
+    pub unit: Option<DrawingUnit>,
+    /// Which layer holds what.
+    pub layers: Layers,
+}
+
+impl Default for ReadOptions {
+    fn default() -> Self {
+        ReadOptions { join_mm: JOIN_MM, unit: None, layers: Layers::default() }
+    }
+}
+
+/// An outline that was read and is sound, with remarks on what was left out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reading {
+    /// The outline.
+    pub outline: Outline,
+    /// What was left out of the drawing and why, one sentence each.
+    pub remarks: Vec<String>,
+}
+
+/// A drawing that was refused.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Refusal {
+    /// Every flaw found; never empty.
+    pub flaws: Vec<ShapeError>,
+    /// A small SVG picture of where they are, where they have places.
+    pub picture: Option<String>,
+}
+
+impl Refusal {
+    pub(crate) fn of(flaw: ShapeError) -> Self {
+        Refusal { flaws: vec![flaw], picture: None }
+    }
+
+    fn with_picture(flaws: Vec<ShapeError>, segments: &[Segment]) -> Self {
+        let picture = picture_of_flaws(segments, &flaws);
+        Refusal { flaws, picture }
+    }
+}
+
+/// Lines of a drawing that stand on one layer, in millimetres.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Drawn {
+    /// The layer's name.
+    pub(crate) layer: String,
+    /// The lines, in the order of the file.
+    pub(crate) segments: Vec<Segment>,
+    /// Marks: points and words.
+    pub(crate) marks: Vec<Mark>,
+}
+
+/// Reads an outline and makes sure that it is sound.
+///
+/// # Errors
+/// Every flaw of the drawing that could be found, each with its place or line, and a picture.
+pub fn read(format: Format, bytes: &[u8], options: &ReadOptions) -> Result<Reading, Refusal> {
+    let reading = match format {
+        Format::Json => {
+            let outline = read_json(bytes).map_err(Refusal::of)?;
+            Reading { outline: with_gaps_closed(outline, options.join_mm), remarks: Vec::new() }
+        }
+        Format::Dxf => {
+            let (drawn, remarks) = dxf::lines(bytes, options)?;
+            assemble(drawn, remarks, options)?
+        }
+        Format::Svg => {
+            let (drawn, remarks) = svg::lines(bytes, options)?;
+            assemble(drawn, remarks, options)?
+        }
+    };
+    let flaws = check(&reading.outline);
+    if flaws.is_empty() { Ok(reading) } else { Err(Refusal::with_picture(flaws, &reading.outline.pieces())) }
+}
+
+fn with_gaps_closed(outline: Outline, join_mm: f64) -> Outline {
+    let contour = |c: &Contour| Contour { segments: closed_gaps(&c.segments, join_mm, true) };
+    Outline {
+        outer: contour(&outline.outer),
+        cutouts: outline.cutouts.iter().map(contour).collect(),
+        etchings: outline
+            .etchings
+            .iter()
+            .map(|p| Path { segments: closed_gaps(&p.segments, join_mm, false) })
+            .collect(),
+        ..outline
+    }
+}
+
+fn same_layer(wanted: &Option<String>, layer: &str) -> bool {
+    wanted.as_ref().is_some_and(|w| w.to_lowercase() == layer.to_lowercase())
+}
+
+/// Sorts the lines of a drawing into an outline.
+fn assemble(drawn: Vec<Drawn>, mut remarks: Vec<String>, options: &ReadOptions) -> Result<Reading, Refusal> {
+    let layers = &options.layers;
+    let by_layer = *layers != Layers::default();
+    let mut cut: Vec<Segment> = Vec::new();
+    let mut etched: Vec<Segment> = Vec::new();
+    let mut outline = Outline::default();
+    for part in drawn {
+        if !by_layer || same_layer(&layers.outline, &part.layer) || same_layer(&layers.cutouts, &part.layer) {
+            cut.extend(part.segments);
+            outline.marks.extend(part.marks);
+        } else if same_layer(&layers.etchings, &part.layer) {
+            etched.extend(part.segments);
+        } else if same_layer(&layers.marks, &part.layer) {
+            outline.marks.extend(part.marks);
+        } else if same_layer(&layers.stone_joints, &part.layer) {
+            outline.stone_joints.extend(
+                part.segments
+                    .iter()
+                    .filter(|s| s.is_straight(SAME_PLACE_MM))
+                    .map(|s| StoneJoint { from: s.start(), to: s.end() }),
+            );
+        } else if !part.segments.is_empty() {
+            remarks.push(format!("layer `{}` was not asked for and is left out", part.layer));
+        }
+    }
+    if cut.len() + etched.len() > MOST_PIECES {
+        return Err(Refusal::of(ShapeError::new(
+            ShapeCode::TooLarge,
+            format!("the drawing has {} pieces", cut.len() + etched.len()),
+            format!("at most {MOST_PIECES}: draw curves as arcs or splines, not as short lines"),
+        )));
+    }
+    if cut.is_empty() {
+        let message = match (&layers.outline, by_layer) {
+            (Some(layer), _) => format!("layer `{layer}` has no lines"),
+            (None, true) => "no layer was named for the outline".into(),
+            (None, false) => "the drawing has no lines".into(),
+        };
+        return Err(Refusal::of(ShapeError::new(
+            ShapeCode::NoOutline,
+            message,
+            "name the layer that holds the outline",
+        )));
+    }
+    let flaws = loose_flaws(&cut);
+    if !flaws.is_empty() {
+        return Err(Refusal::with_picture(flaws, &cut));
+    }
+    let joined = join(&cut, options.join_mm);
+    let flaws = open_flaws(&joined, options.join_mm);
+    if !flaws.is_empty() {
+        return Err(Refusal::with_picture(flaws, &cut));
+    }
+    let etched = join(&etched, options.join_mm);
+    outline.etchings =
+        etched.closed.into_iter().map(|c| Path { segments: c.segments }).chain(etched.open).collect();
+    sort_out(joined, &mut outline).map_err(|flaws| Refusal::with_picture(flaws, &cut))?;
+    Ok(Reading { outline, remarks })
+}
+
+/// Pieces without length or drawn twice.
+fn loose_flaws(cut: &[Segment]) -> Vec<ShapeError> {
+    let mut flaws = Vec::new();
+    for piece in cut {
+        let length = piece.length();
+        if length < SAME_PLACE_MM {
+            flaws.push(
+                ShapeError::new(
+                    ShapeCode::ZeroLength,
+                    format!("a {} has no length", piece.kind()),
+                    "delete it",
+                )
+                .at(piece.start()),
+            );
+        } else if !length.is_finite() {
+            flaws.push(ShapeError::new(
+                ShapeCode::OutOfRange,
+                format!("a {} has no finite size", piece.kind()),
+                "draw it again with plain numbers",
+            ));
+        }
+    }
+    for (_, second) in duplicates(&cut.iter().collect::<Vec<_>>()) {
+        flaws.push(
+            ShapeError::new(
+                ShapeCode::Duplicate,
+                format!("a {} is drawn twice", cut[second].kind()),
+                "delete one of the two",
+            )
+            .at(cut[second].at(0.5)),
+        );
+    }
+    flaws
+}
+
+/// The contour around all the others is the outline; the others are cut out of it.
+fn sort_out(joined: Joined, outline: &mut Outline) -> Result<(), Vec<ShapeError>> {
+    let mut contours = joined.closed;
+    contours.sort_by(|a, b| b.signed_area().abs().total_cmp(&a.signed_area().abs()));
+    if contours.is_empty() {
+        return Err(vec![ShapeError::new(
+            ShapeCode::NoOutline,
+            "nothing in the drawing closes",
+            "draw a closed outline",
+        )]);
+    }
+    let outer = contours.remove(0);
+    let flat = outer.flattened(1e-2);
+    let reach = |c: &Contour, along: Point| c.extent(along);
+    let outside: Vec<&Contour> = contours
+        .iter()
+        .filter(|c| {
+            let apart = [Point::new(1.0, 0.0), Point::new(0.0, 1.0)].into_iter().any(|along| {
+                let (a, b) = (reach(c, along), reach(&outer, along));
+                a.0 > b.1 || a.1 < b.0
+            });
+            // One that crosses the outline is told as crossing by the check that follows.
+            apart
+                || c.segments.iter().all(|s| winding(&flat, s.at(0.5)) == 0 && winding(&flat, s.start()) == 0)
+        })
+        .collect();
+    if !outside.is_empty() {
+        return Err(outside
+            .iter()
+            .take(10)
+            .map(|c| {
+                ShapeError::new(
+                    ShapeCode::SeveralOutlines,
+                    "this contour lies outside the largest one, so the drawing has more than one outline",
+                    "name the layer of the outline, or give each panel its own file",
+                )
+                .at(c.start())
+            })
+            .collect());
+    }
+    outline.outer = outer;
+    outline.cutouts = contours;
+    Ok(())
+}

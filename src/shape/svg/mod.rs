@@ -1,0 +1,12 @@
+//! SVG: reading its lines, and writing an outline.
+//!
+//! | file | what it is for |
+//! |---|---|
+//! | `read` | elements, groups, transforms, physical size |
+//! | `path` | path data to lines |
+//! | `write` | an outline as SVG |
+
+mod path;
+mod read;
+
+pub(crate) use read::lines;

@@ -1,0 +1,438 @@
+//! The lines of an SVG drawing by layer, in millimetres with y up.
+//!
+//! Groups, transforms, references, the basic shapes and paths; not text, images, clipping or style sheets. A
+//! layer is the nearest element around a line whose label or id was asked for. What is not shown is not read.
+
+use std::collections::BTreeMap;
+use std::str::FromStr;
+
+use roxmltree::{Document, Node, ParsingOptions};
+use svgtypes::{Length, LengthUnit, ViewBox};
+
+use super::super::arc::{Arc, Circle};
+use super::super::drawing::{Drawn, Layers, ReadOptions, Refusal};
+use super::super::dxf::within_reach;
+use super::super::ellipse::EllipseArc;
+use super::super::error::{ShapeCode, ShapeError};
+use super::super::json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES};
+use super::super::outline::Contour;
+use super::super::point::{Point, Transform};
+use super::super::segment::Segment;
+use super::path;
+
+const INKSCAPE: &str = "http://www.inkscape.org/namespaces/inkscape";
+const XLINK: &str = "http://www.w3.org/1999/xlink";
+/// How deep groups and references may nest.
+const DEEPEST: usize = 64;
+/// Millimetres in a CSS pixel: 96 to the inch.
+const MM_PER_PIXEL: f64 = 25.4 / 96.0;
+
+type Read<T> = Result<T, ShapeError>;
+
+/// The lines of a drawing by layer, in millimetres, and remarks on what was left out.
+pub(crate) fn lines(bytes: &[u8], options: &ReadOptions) -> Result<(Vec<Drawn>, Vec<String>), Refusal> {
+    if bytes.len() > LARGEST_FILE_BYTES {
+        return Err(Refusal::of(ShapeError::new(
+            ShapeCode::TooLarge,
+            format!("the SVG file is {} bytes long", bytes.len()),
+            "save the outline alone, without pictures",
+        )));
+    }
+    read(bytes, options).map_err(Refusal::of)
+}
+
+fn read(bytes: &[u8], options: &ReadOptions) -> Read<(Vec<Drawn>, Vec<String>)> {
+    let unreadable = |message: String| {
+        ShapeError::new(ShapeCode::Unreadable, message, "save the drawing as plain SVG again")
+    };
+    let text = std::str::from_utf8(bytes)
+        .map_err(|e| unreadable(format!("the SVG is not UTF-8 text at byte {}", e.valid_up_to())))?;
+    let parsing = ParsingOptions { allow_dtd: true, nodes_limit: 2_000_000, ..ParsingOptions::default() };
+    let document = Document::parse_with_options(text, parsing).map_err(|e| {
+        unreadable(format!("the SVG is not well-formed XML: {e}")).on_line(e.pos().row as usize)
+    })?;
+    let root = document.root_element();
+    if root.tag_name().name() != "svg" {
+        return Err(unreadable(format!("the file's root is `{}`, not `svg`", root.tag_name().name())));
+    }
+    let mut reader = Reader {
+        layers: &options.layers,
+        ids: document
+            .descendants()
+            .filter_map(|n| n.attribute("id").map(|id| (id, n)))
+            .collect::<BTreeMap<_, _>>(),
+        drawn: BTreeMap::new(),
+        left_out: BTreeMap::new(),
+        pieces: 0,
+        walked: 0,
+    };
+    let map = page(root, options)?;
+    reader.children(root, map, 0)?;
+    let remarks =
+        reader.left_out.into_iter().map(|(kind, count)| format!("{count} × {kind} left out")).collect();
+    Ok((reader.drawn.into_values().collect(), remarks))
+}
+
+fn refuse(node: Node<'_, '_>, code: ShapeCode, message: String, remedy: &str) -> ShapeError {
+    let line = node.document().text_pos_at(node.range().start).row as usize;
+    ShapeError::new(code, message, remedy).on_line(line)
+}
+
+/// From user units to millimetres with y up and the page's lower left corner at the origin.
+fn page(root: Node<'_, '_>, options: &ReadOptions) -> Read<Transform> {
+    let view = match root.attribute("viewBox") {
+        None => None,
+        Some(text) => Some(ViewBox::from_str(text).map_err(|e| {
+            refuse(root, ShapeCode::Unreadable, format!("the viewBox cannot be read: {e}"), "mend it")
+        })?),
+    };
+    let size = |name: &str| -> Read<Option<Length>> {
+        root.attribute(name)
+            .map(|text| {
+                Length::from_str(text).map_err(|e| {
+                    refuse(root, ShapeCode::Unreadable, format!("the {name} cannot be read: {e}"), "mend it")
+                })
+            })
+            .transpose()
+    };
+    let (width, height) = (size("width")?, size("height")?);
+    let physical = |length: Option<Length>| length.and_then(millimetres);
+    let scale = match (options.unit, physical(width), physical(height), &view) {
+        (Some(unit), ..) => (unit.millimetres(), unit.millimetres()),
+        (None, Some(w), Some(h), Some(v)) => {
+            let (x, y) = (w / v.w, h / v.h);
+            match root.attribute("preserveAspectRatio").map(str::trim) {
+                Some("none") => (x, y),
+                Some(text) if text.contains("slice") => (x.max(y), x.max(y)),
+                _ => (x.min(y), x.min(y)),
+            }
+        }
+        (None, Some(w), None, Some(v)) => (w / v.w, w / v.w),
+        (None, None, Some(h), Some(v)) => (h / v.h, h / v.h),
+        // Without a viewBox a user unit is a CSS pixel (SVG 2, section 8.2).
+        (None, w, h, None) if w.is_some() || h.is_some() => (MM_PER_PIXEL, MM_PER_PIXEL),
+        _ => {
+            return Err(refuse(
+                root,
+                ShapeCode::UnitsMissing,
+                "the SVG does not say how large it is: its width and height have no physical unit".into(),
+                "state the unit when reading it (mm, cm, m, in, ft or px), or give width and height in mm",
+            ));
+        }
+    };
+    let bottom = match (&view, physical(height)) {
+        (Some(v), _) => v.y + v.h,
+        (None, Some(h)) => h / scale.1,
+        (None, None) => 0.0,
+    };
+    let left = view.map_or(0.0, |v| v.x);
+    Ok(Transform::moved(Point::new(-left, -bottom)).then(Transform::scaled(scale.0, -scale.1)))
+}
+
+/// A length with a physical unit in millimetres.
+fn millimetres(length: Length) -> Option<f64> {
+    let factor = match length.unit {
+        LengthUnit::Mm => 1.0,
+        LengthUnit::Cm => 10.0,
+        LengthUnit::In => 25.4,
+        LengthUnit::Pt => 25.4 / 72.0,
+        LengthUnit::Pc => 25.4 / 6.0,
+        _ => return None,
+    };
+    Some(length.number * factor).filter(|mm| *mm > 0.0 && mm.is_finite())
+}
+
+struct Reader<'r, 'd, 'i> {
+    layers: &'r Layers,
+    ids: BTreeMap<&'d str, Node<'d, 'i>>,
+    drawn: BTreeMap<String, Drawn>,
+    left_out: BTreeMap<String, usize>,
+    pieces: usize,
+    walked: usize,
+}
+
+impl<'d, 'i> Reader<'_, 'd, 'i> {
+    fn children(&mut self, node: Node<'d, 'i>, map: Transform, depth: usize) -> Read<()> {
+        for child in node.children().filter(Node::is_element) {
+            self.element(child, map, depth + 1, None)?;
+        }
+        Ok(())
+    }
+
+    /// One element; `layer` is the layer of the reference that brought it here.
+    fn element(&mut self, node: Node<'d, 'i>, map: Transform, depth: usize, layer: Option<&str>) -> Read<()> {
+        self.walked += 1;
+        if depth > DEEPEST || self.walked > 4 * MOST_PIECES || self.pieces > MOST_PIECES {
+            return Err(refuse(
+                node,
+                ShapeCode::TooLarge,
+                format!("the SVG nests more than {DEEPEST} deep or has more than {MOST_PIECES} pieces"),
+                "save the outline alone, ungrouped",
+            ));
+        }
+        if !is_shown(node)? {
+            return Ok(());
+        }
+        let map = own_transform(node)?.then(map);
+        match node.tag_name().name() {
+            "g" | "a" | "switch" => {
+                for child in node.children().filter(Node::is_element) {
+                    self.element(child, map, depth + 1, layer)?;
+                }
+                Ok(())
+            }
+            "use" => self.reference(node, map, depth, layer),
+            "svg" => Err(refuse(
+                node,
+                ShapeCode::Unsupported,
+                "an SVG within the SVG is not read".into(),
+                "ungroup it into the drawing",
+            )),
+            "text" | "image" | "foreignObject" => {
+                *self.left_out.entry(node.tag_name().name().to_owned()).or_default() += 1;
+                Ok(())
+            }
+            _ => match shape(node)? {
+                None => Ok(()),
+                Some(segments) => self.draw(node, segments, map, layer),
+            },
+        }
+    }
+
+    fn draw(
+        &mut self,
+        node: Node<'d, 'i>,
+        segments: Vec<Segment>,
+        map: Transform,
+        layer: Option<&str>,
+    ) -> Read<()> {
+        if map.determinant().abs() < 1e-18 {
+            return Err(refuse(
+                node,
+                ShapeCode::Unsupported,
+                "a transform squeezes this to nothing".into(),
+                "mend the transform, or delete the element",
+            ));
+        }
+        let layer = layer.map_or_else(|| self.layer_of(node), str::to_owned);
+        let drawn = self
+            .drawn
+            .entry(layer.to_lowercase())
+            .or_insert_with(|| Drawn { layer: layer.clone(), ..Drawn::default() });
+        for segment in segments {
+            let segment = segment.mapped(map);
+            if !within_reach(&segment) {
+                return Err(refuse(
+                    node,
+                    ShapeCode::OutOfRange,
+                    format!("this reaches farther than {FARTHEST_MM} mm from the origin"),
+                    "check the unit, and move the drawing to the origin",
+                ));
+            }
+            self.pieces += 1;
+            drawn.segments.push(segment);
+        }
+        Ok(())
+    }
+
+    /// The nearest element around a line whose label or id was asked for; else the nearest group's name.
+    fn layer_of(&self, node: Node<'d, 'i>) -> String {
+        let l = self.layers;
+        let wanted = [&l.outline, &l.cutouts, &l.etchings, &l.marks, &l.stone_joints];
+        let names = |n: Node<'d, 'i>| [n.attribute((INKSCAPE, "label")), n.attribute("id")];
+        let asked_for = node.ancestors().flat_map(names).flatten().find(|name| {
+            wanted.iter().any(|w| w.as_ref().is_some_and(|w| w.to_lowercase() == name.to_lowercase()))
+        });
+        let group = || {
+            node.ancestors()
+                .skip(1)
+                .filter(|n| n.tag_name().name() == "g")
+                .flat_map(names)
+                .flatten()
+                .next()
+                .unwrap_or("")
+        };
+        asked_for.unwrap_or_else(group).to_owned()
+    }
+
+    fn reference(
+        &mut self,
+        node: Node<'d, 'i>,
+        map: Transform,
+        depth: usize,
+        layer: Option<&str>,
+    ) -> Read<()> {
+        let link = node.attribute("href").or_else(|| node.attribute((XLINK, "href"))).unwrap_or("");
+        let target = link.strip_prefix('#').and_then(|id| self.ids.get(id).copied());
+        let Some(target) = target else {
+            return Err(refuse(
+                node,
+                ShapeCode::Unreadable,
+                format!("`{link}` names nothing in this drawing"),
+                "copy what it stands for into the drawing",
+            ));
+        };
+        let offset = Point::new(length(node, "x")?, length(node, "y")?);
+        let layer = layer.map_or_else(|| self.layer_of(node), str::to_owned);
+        let map = Transform::moved(offset).then(map);
+        if target.tag_name().name() == "symbol" {
+            if target.has_attribute("viewBox") {
+                return Err(refuse(
+                    target,
+                    ShapeCode::Unsupported,
+                    "a symbol with its own viewBox is not read".into(),
+                    "break the reference up into plain lines",
+                ));
+            }
+            for child in target.children().filter(Node::is_element) {
+                self.element(child, map, depth + 1, Some(&layer))?;
+            }
+            return Ok(());
+        }
+        self.element(target, map, depth + 1, Some(&layer))
+    }
+}
+
+/// What the style attribute says of a property.
+fn style<'n>(node: Node<'n, '_>, property: &str) -> Option<&'n str> {
+    node.attribute("style")?.split(';').find_map(|rule| {
+        let (name, value) = rule.split_once(':')?;
+        (name.trim() == property).then_some(value.trim())
+    })
+}
+
+fn is_shown(node: Node<'_, '_>) -> Read<bool> {
+    if style(node, "transform").is_some() {
+        return Err(refuse(
+            node,
+            ShapeCode::Unsupported,
+            "a transform in a style is not read".into(),
+            "write it as the attribute `transform`",
+        ));
+    }
+    let says = |property| style(node, property).or_else(|| node.attribute(property));
+    Ok(says("display") != Some("none") && !matches!(says("visibility"), Some("hidden" | "collapse")))
+}
+
+fn own_transform(node: Node<'_, '_>) -> Read<Transform> {
+    let Some(text) = node.attribute("transform") else { return Ok(Transform::IDENTITY) };
+    let t = svgtypes::Transform::from_str(text).map_err(|e| {
+        refuse(node, ShapeCode::Unreadable, format!("the transform cannot be read: {e}"), "mend it")
+    })?;
+    Ok(Transform { x_axis: Point::new(t.a, t.b), y_axis: Point::new(t.c, t.d), origin: Point::new(t.e, t.f) })
+}
+
+/// A length in user units; 0 where it is absent.
+fn length(node: Node<'_, '_>, name: &str) -> Read<f64> {
+    Ok(optional_length(node, name)?.unwrap_or(0.0))
+}
+
+fn optional_length(node: Node<'_, '_>, name: &str) -> Read<Option<f64>> {
+    let Some(text) = node.attribute(name).filter(|t| t.trim() != "auto") else { return Ok(None) };
+    let length = Length::from_str(text).map_err(|e| {
+        refuse(node, ShapeCode::Unreadable, format!("the {name} `{text}` cannot be read: {e}"), "mend it")
+    })?;
+    match (length.unit, millimetres(Length { number: 1.0, ..length })) {
+        (LengthUnit::None | LengthUnit::Px, _) => Ok(Some(length.number)),
+        (_, Some(mm)) => Ok(Some(length.number * mm / MM_PER_PIXEL)),
+        _ => Err(refuse(
+            node,
+            ShapeCode::Unsupported,
+            format!("the {name} `{text}` depends on something outside the drawing"),
+            "write it as a plain number",
+        )),
+    }
+}
+
+/// The lines of a shape element in its own user units; none where it draws none.
+fn shape(node: Node<'_, '_>) -> Read<Option<Vec<Segment>>> {
+    let point = |x, y| -> Read<Point> { Ok(Point::new(length(node, x)?, length(node, y)?)) };
+    Ok(Some(match node.tag_name().name() {
+        "path" => path::segments(node.attribute("d").unwrap_or("")).map_err(|e| {
+            refuse(node, ShapeCode::Unreadable, format!("the path cannot be read: {e}"), "mend its data")
+        })?,
+        "rect" => rectangle(node)?,
+        "circle" => {
+            let radius = length(node, "r")?;
+            if radius <= 0.0 {
+                return Ok(None);
+            }
+            vec![Segment::Circle(Circle { centre: point("cx", "cy")?, radius, clockwise: false })]
+        }
+        "ellipse" => {
+            let (rx, ry) = (optional_length(node, "rx")?, optional_length(node, "ry")?);
+            let (rx, ry) = (rx.or(ry).unwrap_or(0.0), ry.or(rx).unwrap_or(0.0));
+            let centre = point("cx", "cy")?;
+            if rx <= 0.0 || ry <= 0.0 {
+                return Ok(None);
+            }
+            if rx == ry {
+                vec![Segment::Circle(Circle { centre, radius: rx, clockwise: false })]
+            } else {
+                vec![Segment::Ellipse(EllipseArc::from_conjugate(
+                    centre,
+                    Point::new(rx, 0.0),
+                    Point::new(0.0, ry),
+                    0.0,
+                    2.0 * std::f64::consts::PI,
+                ))]
+            }
+        }
+        "line" => vec![Segment::line(point("x1", "y1")?, point("x2", "y2")?)],
+        "polyline" | "polygon" => {
+            let points: Vec<Point> = svgtypes::PointsParser::from(node.attribute("points").unwrap_or(""))
+                .map(|(x, y)| Point::new(x, y))
+                .collect();
+            let mut segments: Vec<Segment> =
+                points.windows(2).map(|pair| Segment::line(pair[0], pair[1])).collect();
+            if node.tag_name().name() == "polygon"
+                && let (Some(first), Some(last)) = (points.first(), points.last())
+                && first != last
+            {
+                segments.push(Segment::line(*last, *first));
+            }
+            segments
+        }
+        _ => return Ok(None),
+    }))
+}
+
+fn rectangle(node: Node<'_, '_>) -> Read<Vec<Segment>> {
+    let (x, y) = (length(node, "x")?, length(node, "y")?);
+    let (w, h) = (length(node, "width")?, length(node, "height")?);
+    if w <= 0.0 || h <= 0.0 {
+        return Ok(Vec::new());
+    }
+    let (rx, ry) = (optional_length(node, "rx")?, optional_length(node, "ry")?);
+    let rx_wanted = rx.or(ry).unwrap_or(0.0).clamp(0.0, w / 2.0);
+    let ry_wanted = ry.or(rx).unwrap_or(0.0).clamp(0.0, h / 2.0);
+    let p = Point::new;
+    if rx_wanted == 0.0 || ry_wanted == 0.0 {
+        return Ok(Contour::polygon(&[p(x, y), p(x + w, y), p(x + w, y + h), p(x, y + h)]).segments);
+    }
+    let (rx, ry) = (rx_wanted, ry_wanted);
+    // Each corner: where it starts, where it ends, and its centre, walked with growing angle.
+    let corners = [
+        (p(x + w - rx, y), p(x + w, y + ry), p(x + w - rx, y + ry), -0.5),
+        (p(x + w, y + h - ry), p(x + w - rx, y + h), p(x + w - rx, y + h - ry), 0.0),
+        (p(x + rx, y + h), p(x, y + h - ry), p(x + rx, y + h - ry), 0.5),
+        (p(x, y + ry), p(x + rx, y), p(x + rx, y + ry), 1.0),
+    ];
+    let mut segments = Vec::new();
+    let mut at = p(x + rx, y);
+    for (start, end, centre, half_turns) in corners {
+        if at.distance(start) > 0.0 {
+            segments.push(Segment::line(at, start));
+        }
+        segments.push(if rx == ry {
+            Segment::Arc(Arc { start, end, bulge: std::f64::consts::SQRT_2 - 1.0 })
+        } else {
+            let quarter = std::f64::consts::PI / 2.0;
+            let (major, minor) = (Point::new(rx, 0.0), Point::new(0.0, ry));
+            let from = half_turns * std::f64::consts::PI;
+            Segment::Ellipse(EllipseArc::from_conjugate(centre, major, minor, from, quarter))
+        });
+        at = end;
+    }
+    Ok(segments)
+}
