@@ -33,6 +33,8 @@ mod picture;
 mod point;
 mod quadrature;
 mod rectangle;
+#[cfg(test)]
+mod round_trip;
 mod segment;
 mod svg;
 
@@ -41,6 +43,7 @@ pub use check::{TOUCHING_MM, check};
 pub use class::ShapeClass;
 pub use cubic::Cubic;
 pub use drawing::{DrawingUnit, Format, Layers, ReadOptions, Reading, Refusal, read};
+pub use dxf::{CUTOUT_LAYER, ETCHING_LAYER, MARK_LAYER, OUTLINE_LAYER, to_dxf};
 pub use edges::{Edge, EdgeKind, STRAIGHT_WITHIN_MM, TapeLimits, edges};
 pub use ellipse::EllipseArc;
 pub use error::{ShapeCode, ShapeError};
@@ -54,3 +57,4 @@ pub use picture::picture_of_flaws;
 pub use point::{Point, Transform, turn};
 pub use rectangle::{Rectangle, around, least_rectangle};
 pub use segment::Segment;
+pub use svg::to_svg;

@@ -15,5 +15,7 @@
 mod entities;
 mod pairs;
 mod read;
+mod write;
 
 pub(crate) use read::{lines, within_reach};
+pub use write::{CUTOUT_LAYER, ETCHING_LAYER, MARK_LAYER, OUTLINE_LAYER, to_dxf};

@@ -287,7 +287,7 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
             .is_some_and(|wanted| wanted.to_lowercase() == layer.to_lowercase());
         if on_marks && matches!(entity.kind, "TEXT" | "MTEXT" | "POINT") {
             let at = map.point(entity.own_coordinates()?.point(entity.point(10)?));
-            let text = entity.text(1).map(|t| t.chars().filter(|c| !c.is_control()).take(80).collect());
+            let text = entity.text(1).map(words);
             self.on(layer).marks.push(Mark { kind: MarkKind::Note, at, text, heading_deg: None });
         } else if ANNOTATIONS.contains(&entity.kind) || !self.wanted(layer) {
             *self.left_out.entry(entity.kind.to_owned()).or_default() += 1;
@@ -379,4 +379,21 @@ pub(crate) fn within_reach(segment: &Segment) -> bool {
         let (low, high) = segment.extent(along);
         low >= -FARTHEST_MM && high <= FARTHEST_MM
     })
+}
+
+/// The words of a text entity, with `\U+XXXX` resolved, on one line of at most 80 characters.
+fn words(text: &str) -> String {
+    let mut units: Vec<u16> = Vec::new();
+    let mut rest = text;
+    while let Some(c) = rest.chars().next() {
+        let escaped = rest.strip_prefix("\\U+").and_then(|t| t.get(..4));
+        if let Some(unit) = escaped.and_then(|digits| u16::from_str_radix(digits, 16).ok()) {
+            units.push(unit);
+            rest = &rest[7..];
+        } else {
+            units.extend_from_slice(c.encode_utf16(&mut [0; 2]));
+            rest = &rest[c.len_utf8()..];
+        }
+    }
+    String::from_utf16_lossy(&units).chars().filter(|c| !c.is_control()).take(80).collect()
 }

@@ -8,5 +8,7 @@
 
 mod path;
 mod read;
+mod write;
 
 pub(crate) use read::lines;
+pub use write::to_svg;
