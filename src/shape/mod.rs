@@ -11,18 +11,21 @@
 //! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
 //! | `check`, `meeting`, `picture` | whether it is sound, and where not |
 //! | `drawing`, `join`, `dxf`, `svg` | from loose lines of a file to an outline |
+//! | `fit`, `cut`, `split` | on a sheet, and in butted pieces |
 //! | `json` | the outline as JSON |
 
 mod arc;
 mod check;
 mod class;
 mod cubic;
+mod cut;
 mod drawing;
 mod dxf;
 mod edges;
 mod ellipse;
 mod error;
 mod figures;
+mod fit;
 mod join;
 mod json;
 mod measure;
@@ -36,6 +39,7 @@ mod rectangle;
 #[cfg(test)]
 mod round_trip;
 mod segment;
+mod split;
 mod svg;
 
 pub use arc::{Arc, Circle};
@@ -48,6 +52,7 @@ pub use edges::{Edge, EdgeKind, STRAIGHT_WITHIN_MM, TapeLimits, edges};
 pub use ellipse::EllipseArc;
 pub use error::{ShapeCode, ShapeError};
 pub use figures::{Figures, figures};
+pub use fit::{Placement, Sheet, fit};
 pub use join::JOIN_MM;
 pub use json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES, digest_input, read_json, to_json};
 pub use measure::Moments;
@@ -57,4 +62,5 @@ pub use picture::picture_of_flaws;
 pub use point::{Point, Transform, turn};
 pub use rectangle::{Rectangle, around, least_rectangle};
 pub use segment::Segment;
+pub use split::{Piece, Seam, SplitLimits, SplitOption, split};
 pub use svg::to_svg;

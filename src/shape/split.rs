@@ -1,0 +1,581 @@
+//! An outline too large for a sheet, split into butted pieces.
+//!
+//! Cuts are straight, in the directions of the stone's joints, of the least rectangle and of the drawing. Along each
+//! direction the best set of cuts among candidate positions is found exactly, by dynamic programming over the strips
+//! between them; a strip that is still too large is split across in the same way. Ranked by: seams off the
+//! stone's joints (where it has any), pieces, seams, length of seams, evenness of the pieces.
+
+use super::cut::{Cut, Halves, Part};
+use super::edges::{Edge, EdgeKind, TapeLimits, edges};
+use super::error::{ShapeCode, ShapeError};
+use super::fit::{Placement, Sheet, fit};
+use super::outline::{Contour, Outline, StoneJoint};
+use super::point::Point;
+use super::rectangle::{Rectangle, least_rectangle};
+
+/// What a split must keep to. All of it is shop data.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SplitLimits {
+    /// The sheet that each piece must fit on.
+    pub sheet: Sheet,
+    /// A piece narrower than this is a sliver, in millimetres.
+    pub least_piece_mm: f64,
+    /// How far a seam stays from a cut-out, in millimetres.
+    pub clear_of_cutouts_mm: f64,
+    /// What the tape can follow: every piece needs an edge of its own that carries it.
+    pub tape: TapeLimits,
+    /// Numbers of the edges that are to be lit; every piece then needs a part of one. None: any edge will do.
+    pub lit_edges: Vec<usize>,
+    /// The most pieces to think of.
+    pub most_pieces: usize,
+}
+
+/// One piece of a split panel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Piece {
+    /// Its own outline, with its cut-outs and etched lines, where it lies in the whole.
+    pub outline: Outline,
+    /// For each piece of its outer contour in order, the number of the edge of the whole it belongs to; 0 along
+    /// a seam, which carries no tape.
+    pub edge_numbers: Vec<usize>,
+    /// How it is laid on the sheet.
+    pub placement: Placement,
+    /// Its area net of cut-outs, in mm².
+    pub area_mm2: f64,
+}
+
+/// Two pieces butted against each other.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Seam {
+    /// One end.
+    pub from: Point,
+    /// The other end.
+    pub to: Point,
+    /// True where it lies on a joint of the stone.
+    pub on_joint: bool,
+}
+
+impl Seam {
+    /// Its length in millimetres.
+    #[must_use]
+    pub fn length_mm(&self) -> f64 {
+        self.from.distance(self.to)
+    }
+}
+
+/// One way to split an outline.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SplitOption {
+    /// The pieces.
+    pub pieces: Vec<Piece>,
+    /// The seams between them.
+    pub seams: Vec<Seam>,
+    /// Length of all seams, in millimetres.
+    pub seam_length_mm: f64,
+    /// Direction along which the first cuts were made one after the other, in degrees from the x axis.
+    pub direction_deg: f64,
+}
+
+impl SplitOption {
+    /// Seams that are not on a joint of the stone.
+    #[must_use]
+    pub fn seams_off_joints(&self) -> usize {
+        self.seams.iter().filter(|s| !s.on_joint).count()
+    }
+
+    /// The sentence that the client acknowledges before a split panel is built.
+    #[must_use]
+    pub fn acknowledgement(&self) -> String {
+        let off = self.seams_off_joints();
+        let seen = match (off, self.seams.len()) {
+            (0, _) => "Every seam lies under a joint of the stone.".to_owned(),
+            (off, all) if off == all => {
+                "The seams lie away from the stone's joints and may be seen.".to_owned()
+            }
+            (off, _) => format!("{off} of the seams lie away from the stone's joints and may be seen."),
+        };
+        format!(
+            "The panel is built in {} butted pieces with {} of {:.0} mm in all. {seen} Seams carry no tape.",
+            self.pieces.len(),
+            if self.seams.len() == 1 { "1 seam".to_owned() } else { format!("{} seams", self.seams.len()) },
+            self.seam_length_mm
+        )
+    }
+}
+
+impl Piece {
+    /// Its own edges that can carry tape: seams left out.
+    #[must_use]
+    pub fn tape_edges(&self, limits: &TapeLimits) -> Vec<Edge> {
+        own_edges(&self.outline.outer, &self.edge_numbers)
+            .into_iter()
+            .filter(|e| e.can_carry_tape(limits))
+            .collect()
+    }
+}
+
+/// Runs of one edge of the whole along a piece, each as an edge numbered as in the whole.
+fn own_edges(contour: &Contour, numbers: &[usize]) -> Vec<Edge> {
+    let count = numbers.len();
+    let first = (0..count).find(|&i| numbers[i] != numbers[(i + count - 1) % count]).unwrap_or(0);
+    let mut runs: Vec<(usize, Vec<super::segment::Segment>)> = Vec::new();
+    for i in (0..count).map(|k| (first + k) % count) {
+        match runs.last_mut() {
+            Some((number, run)) if *number == numbers[i] => run.push(contour.segments[i].clone()),
+            _ => runs.push((numbers[i], vec![contour.segments[i].clone()])),
+        }
+    }
+    runs.into_iter()
+        .filter(|(number, _)| *number != 0)
+        .map(|(number, segments)| {
+            let straight = segments.iter().all(|s| s.is_straight(1e-6));
+            let radius = segments
+                .iter()
+                .flat_map(|s| {
+                    let (left, right) = s.least_radii();
+                    [left, right]
+                })
+                .flatten()
+                .reduce(f64::min);
+            Edge {
+                number,
+                kind: if straight { EdgeKind::Straight } else { EdgeKind::Curve },
+                length_mm: segments.iter().map(|s| s.length()).sum(),
+                least_radius_mm: radius,
+                segments,
+            }
+        })
+        .collect()
+}
+
+/// How good a split is; less is better, the first number that differs decides.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Cost([f64; 5]);
+
+impl Cost {
+    const NOTHING: Cost = Cost([0.0; 5]);
+
+    fn plus(self, other: Cost) -> Cost {
+        Cost(std::array::from_fn(|i| self.0[i] + other.0[i]))
+    }
+
+    fn is_less(self, other: Cost) -> bool {
+        for (a, b) in self.0.into_iter().zip(other.0) {
+            if (a - b).abs() > 1e-6 * a.abs().max(b.abs()).max(1e-3) {
+                return a < b;
+            }
+        }
+        false
+    }
+}
+
+/// Parts that fit, and the seams between them.
+#[derive(Clone)]
+struct Plan {
+    parts: Vec<(Part, Placement)>,
+    seams: Vec<Seam>,
+    cost: Cost,
+}
+
+/// Splits an outline so that each piece fits on a sheet: the options found, best first.
+///
+/// Where the outline fits as it is, the one option is one piece without seams.
+///
+/// # Errors
+/// Where no split within the limits was found, with the reason most likely at fault.
+pub fn split(outline: &Outline, limits: &SplitLimits) -> Result<Vec<SplitOption>, ShapeError> {
+    let rectangle = least_rectangle(&outline.outer);
+    let (w, h) = (limits.sheet.width_mm, limits.sheet.height_mm);
+    let most = limits.most_pieces as f64;
+    if !(w > 0.0 && h > 0.0) || rectangle.long_mm > most * w.hypot(h) {
+        return Err(cannot(outline, "it would take more pieces than are allowed"));
+    }
+    let whole = Part::whole(outline);
+    let splitter =
+        Splitter { limits, joints: &outline.stone_joints, whole_area: outline.outer.signed_area().abs() };
+    let mut options: Vec<(Cost, SplitOption)> = Vec::new();
+    for across in directions(&rectangle, &outline.stone_joints) {
+        if let Some(plan) = splitter.plan(&whole, across, 0)
+            && plan.parts.len() <= limits.most_pieces
+        {
+            let option = option(&plan, across);
+            let known = options.iter().any(|(_, o)| {
+                o.pieces.len() == option.pieces.len()
+                    && (o.seam_length_mm - option.seam_length_mm).abs() < 1e-3
+                    && o.seams
+                        .iter()
+                        .zip(&option.seams)
+                        .all(|(a, b)| a.from.towards(a.to, 0.5).distance(b.from.towards(b.to, 0.5)) < 1e-3)
+            });
+            if !known {
+                options.push((plan.cost, option));
+            }
+        }
+    }
+    options.sort_by(|a, b| {
+        if a.0.is_less(b.0) {
+            std::cmp::Ordering::Less
+        } else if b.0.is_less(a.0) {
+            std::cmp::Ordering::Greater
+        } else {
+            std::cmp::Ordering::Equal
+        }
+    });
+    if options.is_empty() {
+        return Err(cannot(
+            outline,
+            "every cut would pass through a cut-out, leave a sliver, or leave a piece without an edge for tape",
+        ));
+    }
+    Ok(options.into_iter().map(|(_, option)| option).collect())
+}
+
+fn cannot(outline: &Outline, reason: &str) -> ShapeError {
+    ShapeError::new(
+        ShapeCode::CannotSplit,
+        format!("the outline cannot be split to fit the sheet: {reason}"),
+        "choose a route with a larger sheet, move the cut-outs, or draw the pieces one by one",
+    )
+    .at(outline.outer.start())
+}
+
+fn option(plan: &Plan, across: Point) -> SplitOption {
+    let pieces = plan
+        .parts
+        .iter()
+        .map(|(part, placement)| {
+            let outline = Outline {
+                cutouts: part.cutouts.clone(),
+                etchings: part.etchings.clone(),
+                ..Outline::of(part.contour())
+            };
+            Piece {
+                edge_numbers: part.border.iter().map(|b| b.edge).collect(),
+                placement: *placement,
+                area_mm2: net_area(part),
+                outline,
+            }
+        })
+        .collect();
+    SplitOption {
+        pieces,
+        seam_length_mm: plan.seams.iter().map(Seam::length_mm).sum(),
+        seams: plan.seams.clone(),
+        direction_deg: across.angle().to_degrees(),
+    }
+}
+
+fn net_area(part: &Part) -> f64 {
+    part.contour().signed_area().abs() - part.cutouts.iter().map(|c| c.signed_area().abs()).sum::<f64>()
+}
+
+/// Directions to cut across: of the stone's joints, of the least rectangle, of the drawing.
+fn directions(rectangle: &Rectangle, joints: &[StoneJoint]) -> Vec<Point> {
+    let mut found: Vec<Point> = Vec::new();
+    let long = Point::at_angle(rectangle.long_side_rad);
+    let from_joints = joints.iter().map(|j| (j.to - j.from).unit().left());
+    for d in from_joints.chain([long, long.left(), Point::new(1.0, 0.0), Point::new(0.0, 1.0)]) {
+        let d = if d.x < -1e-12 || (d.x.abs() <= 1e-12 && d.y < 0.0) { -d } else { d };
+        if d.length() > 0.5 && !found.iter().any(|f| f.cross(d).abs() < 1e-9) {
+            found.push(d);
+        }
+    }
+    found
+}
+
+struct Splitter<'s> {
+    limits: &'s SplitLimits,
+    joints: &'s [StoneJoint],
+    whole_area: f64,
+}
+
+impl Splitter<'_> {
+    /// The best plan for a part with cuts across one direction, its strips split across again where needed.
+    fn plan(&self, part: &Part, across: Point, level: usize) -> Option<Plan> {
+        if let Some(plan) = self.as_it_is(part) {
+            return Some(plan);
+        }
+        if level > 1 {
+            return None;
+        }
+        let diagonal = self.limits.sheet.width_mm.hypot(self.limits.sheet.height_mm);
+        let contour = part.contour();
+        let (low, high) = contour.extent(across);
+        let positions = self.positions(part, across, low, high, if level == 0 { 40 } else { 16 });
+        // Each position's own cut through the whole part: what is above it, and its seams.
+        let cuts: Vec<Halves> = positions.iter().map(|&at_mm| part.cut(Cut { across, at_mm })).collect();
+        let seam_costs: Vec<(Vec<Seam>, Cost)> = cuts.iter().map(|h| self.seams(&h.seams)).collect();
+        let count = positions.len();
+        // Stops: the low end, the positions, the high end.
+        let stop = |i: usize| match i {
+            0 => low,
+            i if i <= count => positions[i - 1],
+            _ => high,
+        };
+        let mut best: Vec<Option<Plan>> = vec![None; count + 2];
+        best[0] = Some(Plan { parts: Vec::new(), seams: Vec::new(), cost: Cost::NOTHING });
+        for from in 0..=count {
+            let Some(before) = best[from].clone() else { continue };
+            let whole = std::slice::from_ref(part);
+            let above: &[Part] = if from == 0 { whole } else { &cuts[from - 1].above };
+            for to in from + 1..=count + 1 {
+                if stop(to) - stop(from) > diagonal * (1.0 + 1e-9) {
+                    break;
+                }
+                let strip: Vec<Part> = if to > count {
+                    above.to_vec()
+                } else {
+                    let cut = Cut { across, at_mm: stop(to) };
+                    above.iter().flat_map(|p| p.cut(cut).below).collect()
+                };
+                let Some(strip) = self.strip(&strip, across, level) else { continue };
+                let mut plan = Plan {
+                    cost: before.cost.plus(strip.cost),
+                    parts: before.parts.iter().cloned().chain(strip.parts).collect(),
+                    seams: before.seams.iter().copied().chain(strip.seams).collect(),
+                };
+                if to <= count {
+                    plan.cost = plan.cost.plus(seam_costs[to - 1].1);
+                    plan.seams.extend(&seam_costs[to - 1].0);
+                }
+                if best[to].as_ref().is_none_or(|known| plan.cost.is_less(known.cost)) {
+                    best[to] = Some(plan);
+                }
+            }
+        }
+        best.pop().flatten()
+    }
+
+    /// Every part of a strip as it is, or split across.
+    fn strip(&self, parts: &[Part], across: Point, level: usize) -> Option<Plan> {
+        let mut all = Plan { parts: Vec::new(), seams: Vec::new(), cost: Cost::NOTHING };
+        for part in parts {
+            let rectangle = least_rectangle(&part.contour());
+            if rectangle.short_mm < self.limits.least_piece_mm {
+                return None;
+            }
+            let plan = self.plan(part, across.left(), level + 1)?;
+            all.parts.extend(plan.parts);
+            all.seams.extend(plan.seams);
+            all.cost = all.cost.plus(plan.cost);
+            if all.parts.len() > self.limits.most_pieces {
+                return None;
+            }
+        }
+        Some(all)
+    }
+
+    /// One piece without seams, where it fits and can be lit.
+    fn as_it_is(&self, part: &Part) -> Option<Plan> {
+        let placement = fit(&part.contour(), self.limits.sheet)?;
+        if !self.can_be_lit(part) {
+            return None;
+        }
+        let share = part.contour().signed_area().abs() / self.whole_area;
+        let cost = Cost([0.0, 1.0, 0.0, 0.0, share * share]);
+        Some(Plan { parts: vec![(part.clone(), placement)], seams: Vec::new(), cost })
+    }
+
+    fn can_be_lit(&self, part: &Part) -> bool {
+        let numbers: Vec<usize> = part.border.iter().map(|b| b.edge).collect();
+        own_edges(&part.contour(), &numbers).iter().any(|e| {
+            let wanted = self.limits.lit_edges.is_empty() || self.limits.lit_edges.contains(&e.number);
+            wanted && e.can_carry_tape(&self.limits.tape)
+        })
+    }
+
+    fn seams(&self, seams: &[(Point, Point)]) -> (Vec<Seam>, Cost) {
+        let seams: Vec<Seam> = seams
+            .iter()
+            .map(|&(from, to)| Seam { from, to, on_joint: self.joints.iter().any(|j| lies_on(from, to, j)) })
+            .collect();
+        let off = seams.iter().filter(|s| !s.on_joint).count();
+        let off = if self.joints.is_empty() { 0 } else { off };
+        let length: f64 = seams.iter().map(Seam::length_mm).sum();
+        let cost = Cost([off as f64, 0.0, seams.len() as f64, length, 0.0]);
+        (seams, cost)
+    }
+
+    /// Positions along a direction at which a cut makes sense and is allowed, in order; at most `most`.
+    fn positions(&self, part: &Part, across: Point, low: f64, high: f64, most: usize) -> Vec<f64> {
+        let (sheet, clear) = (self.limits.sheet, self.limits.clear_of_cutouts_mm);
+        let reaches: Vec<(f64, f64)> = part.cutouts.iter().map(|c| c.extent(across)).collect();
+        // Corners of edges, not joints of a smooth curve: inward ones are where a cut is shortest.
+        let contour = part.contour();
+        let corners = edges(&contour).into_iter().map(|e| across.dot(e.start()));
+        let joints = self
+            .joints
+            .iter()
+            .filter(|j| (j.to - j.from).unit().dot(across).abs() < 1e-6)
+            .map(|j| across.dot(j.from));
+        let shorter = sheet.width_mm.min(sheet.height_mm);
+        let longer = sheet.width_mm.max(sheet.height_mm);
+        let fewest = ((high - low) / longer).ceil().max(2.0) as u32;
+        let even = (fewest..fewest + 3)
+            .flat_map(|k| (1..k).map(move |i| (i, k)))
+            .map(|(i, k)| low + (high - low) * f64::from(i) / f64::from(k));
+        let full = [longer, shorter].into_iter().flat_map(|s| {
+            let steps = ((high - low) / s).floor().min(8.0) as u32;
+            (1..=steps).flat_map(move |n| [low + s * f64::from(n), high - s * f64::from(n)])
+        });
+        let clears = reaches.iter().flat_map(|(a, b)| [a - clear, b + clear]);
+        let mut found: Vec<f64> = Vec::new();
+        for at in joints.chain(even).chain(full).chain(clears).chain(corners) {
+            let inside = at > low + 1e-3 && at < high - 1e-3;
+            let blocked = reaches.iter().any(|(a, b)| at > a - clear + 1e-9 && at < b + clear - 1e-9);
+            if inside && !blocked && !found.iter().any(|f| (f - at).abs() < 1e-6) && found.len() < most {
+                found.push(at);
+            }
+        }
+        found.sort_by(f64::total_cmp);
+        found
+    }
+}
+
+/// True where a seam lies on a joint, within a millimetre.
+fn lies_on(from: Point, to: Point, joint: &StoneJoint) -> bool {
+    let along = (joint.to - joint.from).unit();
+    let length = joint.from.distance(joint.to);
+    [from, to].into_iter().all(|p| {
+        let off = p - joint.from;
+        along.cross(off).abs() <= 1.0 && (-1.0..=length + 1.0).contains(&along.dot(off))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::check::check;
+    use super::super::figures::figures;
+    use super::super::point::Transform;
+    use super::*;
+
+    fn p(x: f64, y: f64) -> Point {
+        Point::new(x, y)
+    }
+
+    fn limits(width: f64, height: f64) -> SplitLimits {
+        SplitLimits {
+            sheet: Sheet { width_mm: width, height_mm: height },
+            least_piece_mm: 60.0,
+            clear_of_cutouts_mm: 30.0,
+            tape: TapeLimits { shortest_mm: 100.0, least_bend_radius_mm: Some(300.0) },
+            lit_edges: Vec::new(),
+            most_pieces: 12,
+        }
+    }
+
+    fn adds_up(outline: &Outline, option: &SplitOption) {
+        let whole = figures(outline);
+        let area: f64 = option.pieces.iter().map(|p| figures(&p.outline).area_mm2).sum();
+        assert!((area - whole.area_mm2).abs() <= 1e-9 * whole.area_mm2, "{area} of {}", whole.area_mm2);
+        let border: f64 = option.pieces.iter().map(|p| p.outline.outer.length()).sum();
+        let expected = whole.perimeter_mm + 2.0 * option.seam_length_mm;
+        assert!((border - expected).abs() <= 1e-9 * expected, "{border} of {expected}");
+        for piece in &option.pieces {
+            assert_eq!(check(&piece.outline), [], "{:?}", piece.outline);
+        }
+    }
+
+    #[test]
+    fn a_long_bar_is_halved() {
+        let bar = Outline::rectangle(2000.0, 400.0);
+        let options = split(&bar, &limits(1200.0, 600.0)).expect("it can be split");
+        assert_eq!((options[0].pieces.len(), options[0].seams.len()), (2, 1));
+        assert_eq!(options[0].seam_length_mm, 400.0);
+        assert!((options[0].seams[0].from.x - 1000.0).abs() < 1e-9, "even pieces: {:?}", options[0].seams);
+        adds_up(&bar, &options[0]);
+        assert!(options[0].acknowledgement().contains("2 butted pieces with 1 seam of 400 mm"));
+    }
+
+    #[test]
+    fn seams_go_where_the_stone_has_its_joints() {
+        let mut bar = Outline::rectangle(2000.0, 400.0);
+        bar.stone_joints.push(StoneJoint { from: p(850.0, -5.0), to: p(850.0, 405.0) });
+        let options = split(&bar, &limits(1200.0, 600.0)).expect("it can be split");
+        assert_eq!((options[0].seams.len(), options[0].seams[0].from.x), (1, 850.0));
+        assert!(options[0].seams[0].on_joint);
+    }
+
+    #[test]
+    fn no_seam_through_a_cutout() {
+        let mut vanity = Outline::rectangle(2000.0, 500.0);
+        vanity.cutouts.push(Contour::circle(p(1000.0, 250.0), 150.0));
+        let option = &split(&vanity, &limits(1200.0, 600.0)).expect("it can be split")[0];
+        assert_eq!(option.pieces.len(), 2);
+        let x = option.seams[0].from.x;
+        assert!((x - 1000.0).abs() >= 180.0 - 1e-9, "the seam at {x} is too near");
+        adds_up(&vanity, option);
+    }
+
+    #[test]
+    fn an_l_is_cut_at_its_inner_corner() {
+        let l = Outline::polygon(&[
+            p(0., 0.),
+            p(1500., 0.),
+            p(1500., 400.),
+            p(500., 400.),
+            p(500., 1100.),
+            p(0., 1100.),
+        ]);
+        let option = &split(&l, &limits(1200.0, 600.0)).expect("it can be split")[0];
+        assert_eq!((option.pieces.len(), option.seams.len()), (2, 1));
+        assert!((option.seam_length_mm - 400.0).abs() < 1e-9, "{:?}", option.seams);
+        adds_up(&l, option);
+        // The upright piece keeps the edge above the seam as its own.
+        let own: f64 = option
+            .pieces
+            .iter()
+            .flat_map(|p| p.tape_edges(&limits(1.0, 1.0).tape))
+            .map(|e| e.length_mm)
+            .sum();
+        assert!((own - figures(&l).perimeter_mm).abs() < 1e-6, "{own}");
+    }
+
+    #[test]
+    fn a_wall_is_cut_both_ways() {
+        let wall = Outline::rectangle(3000.0, 1500.0).mapped(Transform::rotated(0.4));
+        let option = &split(&wall, &limits(1600.0, 800.0)).expect("it can be split")[0];
+        assert_eq!(option.pieces.len(), 4);
+        adds_up(&wall, option);
+    }
+
+    #[test]
+    fn a_curved_desk_stays_exact() {
+        // A ring sector: radii 1000 and 1500, half a turn.
+        let desk = Outline::of(Contour {
+            segments: vec![
+                super::super::segment::Segment::line(p(1000.0, 0.0), p(1500.0, 0.0)),
+                super::super::segment::Segment::Arc(super::super::arc::Arc {
+                    start: p(1500.0, 0.0),
+                    end: p(-1500.0, 0.0),
+                    bulge: 1.0,
+                }),
+                super::super::segment::Segment::line(p(-1500.0, 0.0), p(-1000.0, 0.0)),
+                super::super::segment::Segment::Arc(super::super::arc::Arc {
+                    start: p(-1000.0, 0.0),
+                    end: p(1000.0, 0.0),
+                    bulge: -1.0,
+                }),
+            ],
+        });
+        let option = &split(&desk, &limits(2000.0, 1600.0)).expect("it can be split")[0];
+        assert_eq!((option.pieces.len(), option.seams.len()), (2, 1), "{:?}", option.seams);
+        assert!((option.seam_length_mm - 500.0).abs() < 1e-6);
+        adds_up(&desk, option);
+    }
+
+    #[test]
+    fn what_cannot_be_split_says_so() {
+        let mut blocked = Outline::rectangle(1400.0, 500.0);
+        blocked.cutouts.push(Contour::polygon(&[
+            p(100., 100.),
+            p(1300., 100.),
+            p(1300., 400.),
+            p(100., 400.),
+        ]));
+        let error = split(&blocked, &limits(1200.0, 600.0)).expect_err("the hole is in the way");
+        assert_eq!(error.code, ShapeCode::CannotSplit);
+        let lit = SplitLimits { lit_edges: vec![2], ..limits(1200.0, 600.0) };
+        assert!(split(&Outline::rectangle(3000.0, 400.0), &lit).is_err(), "the middle has no part of edge 2");
+    }
+}
