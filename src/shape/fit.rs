@@ -48,12 +48,19 @@ pub fn fit(contour: &Contour, sheet: Sheet) -> Option<Placement> {
     if let Some(plain) = [0.0, PI / 2.0].into_iter().map(place).find(fits) {
         return Some(plain);
     }
-    let (low, high) = contour.extent(Point::new(1.0, 0.0));
-    let hull = hull(contour.flattened(((high - low) * 1e-4).clamp(1e-3, 1.0)));
+    // No rotation helps where it is longer than the sheet's diagonal or larger than the sheet.
+    let diagonal = sheet.width_mm.hypot(sheet.height_mm) * (1.0 + 1e-9);
+    let plain = place(0.0);
+    let area = contour.signed_area().abs();
+    if plain.width_mm.max(plain.height_mm) > diagonal
+        || area > sheet.width_mm * sheet.height_mm * (1.0 + 1e-9)
+    {
+        return None;
+    }
+    let hull = hull(contour.flattened((plain.width_mm * 1e-4).clamp(1e-3, 1.0)));
     if hull.len() < 2 {
         return None;
     }
-    // No rotation makes the widest way across shorter than the sheet's diagonal, or the narrowest wider.
     let span = |angle: f64| {
         let d = Point::at_angle(angle);
         let (low, high) = hull
@@ -77,7 +84,9 @@ pub fn fit(contour: &Contour, sheet: Sheet) -> Option<Placement> {
             w - h
         };
         let (a, b) = (difference(from), difference(to));
-        if a * b < 0.0 {
+        // Between hull directions spans bulge upward, so that they are nowhere less than at both ends.
+        let ((w0, h0), (w1, h1)) = (share(from), share(to));
+        if a * b < 0.0 && w0.min(w1).max(h0.min(h1)) <= 1.0 + 1e-3 {
             candidates.push(root(from, to, a, &difference));
         }
     }

@@ -30,7 +30,7 @@ const SEARCHED: usize = 12;
 #[must_use]
 pub fn least_rectangle(contour: &Contour) -> Rectangle {
     let (low, high) = contour.extent(Point::new(1.0, 0.0));
-    let tolerance = ((high - low).abs() * 1e-5).clamp(1e-4, 1.0);
+    let tolerance = ((high - low).abs() * 1e-4).clamp(1e-4, 1.0);
     let hull = hull(contour.flattened(tolerance));
     let mut angles: Vec<f64> = Vec::new();
     for i in 0..hull.len() {
@@ -85,6 +85,23 @@ pub fn around(contour: &Contour, angle_rad: f64) -> Rectangle {
         long_side_rad: long.rem_euclid(PI),
         centre,
     }
+}
+
+/// The least width of a contour between parallel lines, in millimetres, to about a tenth of one.
+#[must_use]
+pub(crate) fn least_width(contour: &Contour) -> f64 {
+    let hull = hull(contour.flattened(0.1));
+    let across = |i: usize| (hull[(i + 1) % hull.len()] - hull[i]).unit().left();
+    (0..hull.len())
+        .map(across)
+        .filter(|d| d.length() > 0.5)
+        .map(|d| {
+            let along = hull.iter().map(|p| d.dot(*p));
+            let (low, high) =
+                along.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+            high - low
+        })
+        .fold(f64::INFINITY, f64::min)
 }
 
 fn hull_area(hull: &[Point], angle: f64) -> f64 {

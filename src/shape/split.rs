@@ -11,7 +11,7 @@ use super::error::{ShapeCode, ShapeError};
 use super::fit::{Placement, Sheet, fit};
 use super::outline::{Contour, Outline, StoneJoint};
 use super::point::Point;
-use super::rectangle::{Rectangle, least_rectangle};
+use super::rectangle::{Rectangle, least_rectangle, least_width};
 
 /// What a split must keep to. All of it is shop data.
 #[derive(Clone, Debug, PartialEq)]
@@ -350,8 +350,7 @@ impl Splitter<'_> {
     fn strip(&self, parts: &[Part], across: Point, level: usize) -> Option<Plan> {
         let mut all = Plan { parts: Vec::new(), seams: Vec::new(), cost: Cost::NOTHING };
         for part in parts {
-            let rectangle = least_rectangle(&part.contour());
-            if rectangle.short_mm < self.limits.least_piece_mm {
+            if least_width(&part.contour()) < self.limits.least_piece_mm {
                 return None;
             }
             let plan = self.plan(part, across.left(), level + 1)?;
