@@ -6,12 +6,7 @@
 use super::edges::{Edge, EdgeKind, STRAIGHT_WITHIN_MM};
 use super::outline::Contour;
 use super::point::Point;
-use std::fmt;
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
-use crate::words::{UnknownWord, words};
+use crate::words::words;
 
 /// How far a drawing of a circle may be from one, as a share of its radius. Four cubics, the usual way to draw
 /// a circle without arcs, are 0.027 % off.

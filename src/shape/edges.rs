@@ -7,12 +7,7 @@
 use super::outline::Contour;
 use super::point::{Point, turn};
 use super::segment::Segment;
-use std::fmt;
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
-use crate::words::{UnknownWord, words};
+use crate::words::words;
 
 /// Corners nearer than this to the straight way past them are not corners, in millimetres.
 pub const STRAIGHT_WITHIN_MM: f64 = 0.01;

@@ -12,6 +12,7 @@
 //! | `check`, `meeting`, `picture` | whether it is sound, and where not |
 //! | `drawing`, `join`, `dxf`, `svg` | from loose lines of a file to an outline |
 //! | `fit`, `cut`, `split` | on a sheet, and in butted pieces |
+//! | `evenness` | how even the light is for chosen lit edges: a model |
 //! | `json` | the outline as JSON |
 
 mod arc;
@@ -24,6 +25,7 @@ mod dxf;
 mod edges;
 mod ellipse;
 mod error;
+mod evenness;
 mod figures;
 mod fit;
 mod join;
@@ -51,6 +53,10 @@ pub use dxf::{CUTOUT_LAYER, ETCHING_LAYER, MARK_LAYER, OUTLINE_LAYER, to_dxf};
 pub use edges::{Edge, EdgeKind, STRAIGHT_WITHIN_MM, TapeLimits, edges};
 pub use ellipse::EllipseArc;
 pub use error::{ShapeCode, ShapeError};
+pub use evenness::{
+    Extraction, LightingChoice, LitEdgeAdvice, LitTape, LuminancePicture, MODEL_NOTE, lit_edge_advice,
+    lit_tape, luminance_picture,
+};
 pub use figures::{Figures, figures};
 pub use fit::{Placement, Sheet, fit};
 pub use join::JOIN_MM;

@@ -8,12 +8,7 @@ use super::edges;
 use super::measure::Moments;
 use super::point::{Point, Transform};
 use super::segment::Segment;
-use std::fmt;
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
-use crate::words::{UnknownWord, words};
+use crate::words::words;
 
 /// Ends closer than this are the same place, in millimetres. Far below any cutter, far above rounding.
 pub const SAME_PLACE_MM: f64 = 1e-6;
