@@ -6,15 +6,19 @@
 //! |---|---|
 //! | [`practice`] | what the trade usually does for such a stone |
 //! | [`spectrum`] | a light's power and a stone's transmittance per nanometre |
+//! | [`columns`], [`spectrum_csv`], [`tm27`] | reading measured spectra, and refusing bad ones |
 //! | [`illuminants`] | lights known by name |
 //! | [`figures`], [`fidelity`] | CCT, Duv, chromaticity, Ra, R9, Rf, Rg, nominal bin |
 //! | [`mixing`] | tunable white and RGBW, in flux |
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
 pub mod colour;
+pub mod columns;
 pub mod fidelity;
 pub mod figures;
 pub mod illuminants;
 pub mod mixing;
 pub mod practice;
 pub mod spectrum;
+pub mod spectrum_csv;
+pub mod tm27;
