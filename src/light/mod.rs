@@ -10,6 +10,9 @@
 //! | [`illuminants`] | lights known by name |
 //! | [`figures`], [`fidelity`] | CCT, Duv, chromaticity, Ra, R9, Rf, Rg, nominal bin |
 //! | [`mixing`] | tunable white and RGBW, in flux |
+//! | [`photometry`] | lux, luminance, ratio to the room |
+//! | [`thickness`] | from the measured thickness to the built one |
+//! | [`through`] | one light through one stone |
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
 pub mod colour;
@@ -18,7 +21,10 @@ pub mod fidelity;
 pub mod figures;
 pub mod illuminants;
 pub mod mixing;
+pub mod photometry;
 pub mod practice;
 pub mod spectrum;
 pub mod spectrum_csv;
+pub mod thickness;
+pub mod through;
 pub mod tm27;
