@@ -13,6 +13,7 @@
 //! | [`photometry`] | lux, luminance, ratio to the room |
 //! | [`thickness`] | from the measured thickness to the built one |
 //! | [`through`] | one light through one stone |
+//! | [`recover`] | a spectrum from the three values of a photo |
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
 pub mod colour;
@@ -23,6 +24,7 @@ pub mod illuminants;
 pub mod mixing;
 pub mod photometry;
 pub mod practice;
+pub mod recover;
 pub mod spectrum;
 pub mod spectrum_csv;
 pub mod thickness;
