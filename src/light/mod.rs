@@ -13,9 +13,11 @@
 //! | [`photometry`] | lux, luminance, ratio to the room |
 //! | [`thickness`] | from the measured thickness to the built one |
 //! | [`through`] | one light through one stone |
+//! | [`picture`], [`area`] | a photo, and a place in it |
 //! | [`recover`] | a spectrum from the three values of a photo |
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
+pub mod area;
 pub mod colour;
 pub mod columns;
 pub mod fidelity;
@@ -23,6 +25,7 @@ pub mod figures;
 pub mod illuminants;
 pub mod mixing;
 pub mod photometry;
+pub mod picture;
 pub mod practice;
 pub mod recover;
 pub mod spectrum;

@@ -1,0 +1,479 @@
+//! A photo as bytes, turned into upright pixels whose colours mean something, or refused in words.
+//!
+//! Only what the colour arithmetic can stand behind is taken: 8-bit RGB in sRGB or Display P3. A format
+//! that would have to be guessed at (CMYK, 16-bit, black and white, unknown profile) is refused, because a
+//! wrong guess would look like a prediction.
+
+use std::fmt;
+use std::io::Cursor;
+
+use image::metadata::Orientation;
+use image::{ColorType, DynamicImage, ImageDecoder, ImageFormat};
+
+use super::colour::{self, Matrix};
+
+/// The most pixels taken: a hundred megapixels.
+pub const MOST_PIXELS: u64 = 100_000_000;
+
+/// The colour space of a picture's numbers; both share sRGB's transfer curve.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Space {
+    /// sRGB (IEC 61966-2-1).
+    Srgb,
+    /// Display P3: DCI-P3 primaries with D65 and sRGB's curve (SMPTE EG 432-1), as many phones write.
+    DisplayP3,
+}
+
+impl Space {
+    /// Linear RGB to XYZ, Y of white = 1.
+    #[must_use]
+    pub fn to_xyz(self) -> Matrix {
+        match self {
+            Space::Srgb => colour::SRGB_TO_XYZ,
+            // From the primaries (0.680, 0.320), (0.265, 0.690), (0.150, 0.060) and D65.
+            Space::DisplayP3 => [
+                [0.486_570_948_648_216, 0.265_667_693_169_093, 0.198_217_285_234_362_5],
+                [0.228_974_564_069_748_8, 0.691_738_521_836_506_4, 0.079_286_914_093_745],
+                [0.0, 0.045_113_381_858_902_64, 1.043_944_368_900_976],
+            ],
+        }
+    }
+}
+
+/// How a picture was exposed, as its camera wrote down.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Exposure {
+    /// Exposure time in seconds.
+    pub time_s: f64,
+    /// f-number of the lens.
+    pub f_number: f64,
+    /// ISO sensitivity.
+    pub iso: f64,
+}
+
+impl Exposure {
+    /// How much light a pixel value stands for, relative to 1 s, f/1, ISO 1: a picture of twice the factor
+    /// shows the same panel twice as bright.
+    #[must_use]
+    pub fn factor(self) -> f64 {
+        self.time_s * self.iso / (self.f_number * self.f_number)
+    }
+}
+
+/// An upright picture.
+#[derive(Clone, Debug)]
+pub struct Picture {
+    /// Width in pixels.
+    pub width: usize,
+    /// Height in pixels.
+    pub height: usize,
+    /// Red, green, blue, row by row from the top left.
+    pub rgb: Vec<u8>,
+    /// What the numbers mean.
+    pub space: Space,
+    /// How it was exposed; none where the camera wrote nothing down.
+    pub exposure: Option<Exposure>,
+    /// What deserves a second look, one sentence each.
+    pub remarks: Vec<String>,
+}
+
+impl Picture {
+    /// Reads a PNG or JPEG.
+    ///
+    /// # Errors
+    /// Everything of [`PictureError`]; never panics, whatever the bytes.
+    pub fn read(bytes: &[u8]) -> Result<Picture, PictureError> {
+        let format = image::guess_format(bytes).map_err(|_| PictureError::UnknownFormat)?;
+        let (decoder, exif): (DynamicImage, ReadOn) = match format {
+            ImageFormat::Jpeg => {
+                check_jpeg(bytes)?;
+                decoded(image::codecs::jpeg::JpegDecoder::new(Cursor::new(bytes)))?
+            }
+            ImageFormat::Png => decoded(image::codecs::png::PngDecoder::new(Cursor::new(bytes)))?,
+            _ => return Err(PictureError::UnknownFormat),
+        };
+        let (mut pixels, on) = (decoder, exif);
+        let mut remarks = Vec::new();
+        let space = match on.icc.as_deref().map(profile) {
+            None | Some(Some(Space::Srgb)) => Space::Srgb,
+            Some(Some(Space::DisplayP3)) => Space::DisplayP3,
+            Some(None) => return Err(PictureError::Profile),
+        };
+        let notes = on.exif.as_deref().map(camera_notes).unwrap_or_default();
+        if notes.uncalibrated && on.icc.is_none() {
+            return Err(PictureError::Profile);
+        }
+        if let Some(orientation) = notes.orientation.filter(|o| *o != Orientation::NoTransforms) {
+            pixels.apply_orientation(orientation);
+            remarks.push(
+                "turned upright as the camera noted; places in it count on the upright picture".to_string(),
+            );
+        }
+        if notes.automatic_white {
+            remarks.push(
+                "the camera set its white by itself: good enough with the bare panel in the same frame, not \
+                 between two frames"
+                    .to_string(),
+            );
+        }
+        if pixels.color() == ColorType::Rgba8 && pixels.as_bytes().chunks_exact(4).any(|p| p[3] != 255) {
+            return Err(PictureError::Transparent);
+        }
+        let rgb = pixels.into_rgb8();
+        let (width, height) = (rgb.width() as usize, rgb.height() as usize);
+        if width == 0 || height == 0 {
+            return Err(PictureError::Broken("it has no pixels".into()));
+        }
+        Ok(Picture { width, height, rgb: rgb.into_raw(), space, exposure: notes.exposure, remarks })
+    }
+
+    /// The pixel at a place; both counted from 0 at the top left, within the picture.
+    #[must_use]
+    pub fn pixel(&self, x: usize, y: usize) -> [u8; 3] {
+        let at = (y * self.width + x) * 3;
+        [self.rgb[at], self.rgb[at + 1], self.rgb[at + 2]]
+    }
+
+    /// The same picture at most `widest` pixels wide, averaged in linear light; none of it is invented, so a
+    /// smaller picture is given back as it is.
+    #[must_use]
+    pub fn shrunk(&self, widest: usize) -> Picture {
+        if widest == 0 || self.width <= widest {
+            return self.clone();
+        }
+        let linear = linear_table();
+        let (width, height) = (widest, (self.height * widest / self.width).max(1));
+        let mut rgb = Vec::with_capacity(width * height * 3);
+        let span = |i: usize, n: usize, of: usize| (i * of / n, ((i + 1) * of / n).max(i * of / n + 1));
+        for y in 0..height {
+            let (y0, y1) = span(y, height, self.height);
+            for x in 0..width {
+                let (x0, x1) = span(x, width, self.width);
+                let mut sum = [0.0f64; 3];
+                for row in y0..y1 {
+                    let start = (row * self.width + x0) * 3;
+                    for pixel in self.rgb[start..start + (x1 - x0) * 3].chunks_exact(3) {
+                        for k in 0..3 {
+                            sum[k] += linear[usize::from(pixel[k])];
+                        }
+                    }
+                }
+                let count = ((x1 - x0) * (y1 - y0)) as f64;
+                rgb.extend(sum.map(|s| (colour::encode(s / count) * 255.0).round() as u8));
+            }
+        }
+        Picture { width, height, rgb, ..self.clone() }
+    }
+}
+
+/// Linear light for each 8-bit value.
+#[must_use]
+pub fn linear_table() -> [f64; 256] {
+    std::array::from_fn(|i| colour::decode(i as f64 / 255.0))
+}
+
+struct ReadOn {
+    icc: Option<Vec<u8>>,
+    exif: Option<Vec<u8>>,
+}
+
+fn decoded(decoder: image::ImageResult<impl ImageDecoder>) -> Result<(DynamicImage, ReadOn), PictureError> {
+    let broken = |e: image::ImageError| PictureError::Broken(e.to_string());
+    let mut decoder = decoder.map_err(broken)?;
+    let (width, height) = decoder.dimensions();
+    if u64::from(width) * u64::from(height) > MOST_PIXELS {
+        return Err(PictureError::TooLarge { width, height });
+    }
+    match decoder.color_type() {
+        ColorType::Rgb8 | ColorType::Rgba8 => {}
+        ColorType::L8 | ColorType::La8 => return Err(PictureError::NoColour),
+        _ => return Err(PictureError::Deep),
+    }
+    let on =
+        ReadOn { icc: decoder.icc_profile().ok().flatten(), exif: decoder.exif_metadata().ok().flatten() };
+    Ok((DynamicImage::from_decoder(decoder).map_err(broken)?, on))
+}
+
+/// Looks at a JPEG's frame header, because the decoder turns CMYK into RGB without a word and pads a file
+/// that was cut off with grey.
+fn check_jpeg(bytes: &[u8]) -> Result<(), PictureError> {
+    let broken = |what: &str| PictureError::Broken(what.into());
+    let mut at = 2;
+    let mut framed = false;
+    while at + 4 <= bytes.len() {
+        if bytes[at] != 0xFF {
+            return Err(broken("a marker is missing"));
+        }
+        let marker = bytes[at + 1];
+        match marker {
+            0xFF => {
+                at += 1;
+                continue;
+            }
+            0x01 | 0xD0..=0xD8 => {
+                at += 2;
+                continue;
+            }
+            _ => {}
+        }
+        let length = usize::from(u16::from_be_bytes([bytes[at + 2], bytes[at + 3]]));
+        let is_frame = matches!(marker, 0xC0..=0xCF) && !matches!(marker, 0xC4 | 0xC8 | 0xCC);
+        if is_frame && at + 10 <= bytes.len() {
+            framed = true;
+            if bytes[at + 4] != 8 {
+                return Err(PictureError::Deep);
+            }
+            match bytes[at + 9] {
+                3 => {}
+                1 => return Err(PictureError::NoColour),
+                4 => return Err(PictureError::Cmyk),
+                _ => return Err(broken("its count of channels is unknown")),
+            }
+        }
+        if marker == 0xDA {
+            let ended = bytes[at..].windows(2).any(|pair| pair == [0xFF, 0xD9]);
+            return if framed && ended { Ok(()) } else { Err(broken("the file is cut off")) };
+        }
+        at += 2 + length;
+    }
+    Err(broken("the file is cut off"))
+}
+
+/// The space that a colour profile names; none where it is another one.
+fn profile(icc: &[u8]) -> Option<Space> {
+    let named = |name: &str| {
+        let wide: Vec<u8> = name.encode_utf16().flat_map(u16::to_be_bytes).collect();
+        let plain = name.as_bytes();
+        icc.windows(plain.len()).any(|w| w.eq_ignore_ascii_case(plain))
+            || icc.windows(wide.len()).any(|w| w.eq_ignore_ascii_case(&wide))
+    };
+    if ["Linear sRGB", "sRGB Linear", "Linear P3", "P3 Linear"].into_iter().any(named) {
+        // The same primaries without the transfer curve would be read far too dark.
+        None
+    } else if named("Display P3") {
+        Some(Space::DisplayP3)
+    } else if named("sRGB") || named("IEC61966-2-1") || named("IEC61966-2.1") {
+        Some(Space::Srgb)
+    } else {
+        None
+    }
+}
+
+#[derive(Default)]
+struct CameraNotes {
+    orientation: Option<Orientation>,
+    exposure: Option<Exposure>,
+    automatic_white: bool,
+    uncalibrated: bool,
+}
+
+/// What the camera wrote down; notes that cannot be read count as none.
+fn camera_notes(raw: &[u8]) -> CameraNotes {
+    let Ok(exif) = exif::Reader::new().read_raw(raw.to_vec()) else {
+        return CameraNotes::default();
+    };
+    let field = |tag| exif.get_field(tag, exif::In::PRIMARY);
+    let whole = |tag| field(tag).and_then(|f| f.value.get_uint(0));
+    let fraction = |tag| match field(tag).map(|f| &f.value) {
+        Some(exif::Value::Rational(v)) => {
+            v.first().map(exif::Rational::to_f64).filter(|v| *v > 0.0 && v.is_finite())
+        }
+        _ => None,
+    };
+    let exposure = match (
+        fraction(exif::Tag::ExposureTime),
+        fraction(exif::Tag::FNumber),
+        whole(exif::Tag::PhotographicSensitivity),
+    ) {
+        (Some(time_s), Some(f_number), Some(iso)) if iso > 0 => {
+            Some(Exposure { time_s, f_number, iso: f64::from(iso) })
+        }
+        _ => None,
+    };
+    CameraNotes {
+        orientation: whole(exif::Tag::Orientation)
+            .and_then(|v| u8::try_from(v).ok())
+            .and_then(Orientation::from_exif),
+        exposure,
+        automatic_white: whole(exif::Tag::WhiteBalance) == Some(0),
+        uncalibrated: whole(exif::Tag::ColorSpace) == Some(0xFFFF),
+    }
+}
+
+/// Why a picture was not taken.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum PictureError {
+    /// Neither PNG nor JPEG.
+    UnknownFormat,
+    /// The file cannot be decoded.
+    Broken(String),
+    /// More than [`MOST_PIXELS`].
+    TooLarge {
+        /// Width in pixels.
+        width: u32,
+        /// Height in pixels.
+        height: u32,
+    },
+    /// More than 8 bits per channel.
+    Deep,
+    /// Printing inks.
+    Cmyk,
+    /// Black and white.
+    NoColour,
+    /// Pixels that are see-through.
+    Transparent,
+    /// A colour space that is neither sRGB nor Display P3.
+    Profile,
+}
+
+impl PictureError {
+    /// A stable code for programs.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            PictureError::UnknownFormat => "picture-format",
+            PictureError::Broken(_) => "picture-broken",
+            PictureError::TooLarge { .. } => "picture-too-large",
+            PictureError::Deep => "picture-16-bit",
+            PictureError::Cmyk => "picture-cmyk",
+            PictureError::NoColour => "picture-no-colour",
+            PictureError::Transparent => "picture-transparent",
+            PictureError::Profile => "picture-profile",
+        }
+    }
+
+    /// How to mend it.
+    #[must_use]
+    pub fn remedy(&self) -> &'static str {
+        match self {
+            PictureError::UnknownFormat => "save the photo as PNG or JPEG in sRGB",
+            PictureError::Broken(_) => "copy the photo from the camera again",
+            PictureError::TooLarge { .. } => {
+                "scale the photo down to 24 megapixels or fewer; none are needed"
+            }
+            PictureError::Deep => "export it with 8 bits per channel in sRGB, without tone curve",
+            PictureError::Cmyk => "export it as RGB in sRGB; printing inks do not tell the light",
+            PictureError::NoColour => "take the photo in colour",
+            PictureError::Transparent => "export it without transparency",
+            PictureError::Profile => "export it in sRGB or Display P3",
+        }
+    }
+}
+
+impl fmt::Display for PictureError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            PictureError::UnknownFormat => f.write_str("the photo is neither PNG nor JPEG"),
+            PictureError::Broken(what) => write!(f, "the photo cannot be read: {what}"),
+            PictureError::TooLarge { width, height } => {
+                write!(f, "the photo has {width} × {height} pixels, more than a hundred million")
+            }
+            PictureError::Deep => f.write_str("the photo has more than 8 bits per channel"),
+            PictureError::Cmyk => f.write_str("the photo is in CMYK"),
+            PictureError::NoColour => f.write_str("the photo is black and white"),
+            PictureError::Transparent => f.write_str("the photo has transparent pixels"),
+            PictureError::Profile => f.write_str("the photo's colours are neither in sRGB nor in Display P3"),
+        }
+    }
+}
+
+impl std::error::Error for PictureError {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::{ExtendedColorType, ImageEncoder};
+
+    fn png(width: u32, height: u32, kind: ExtendedColorType, bytes: &[u8]) -> Vec<u8> {
+        let mut out = Vec::new();
+        image::codecs::png::PngEncoder::new(&mut out)
+            .write_image(bytes, width, height, kind)
+            .unwrap_or_else(|e| panic!("{e}"));
+        out
+    }
+
+    fn jpeg(orientation: Option<u16>) -> Vec<u8> {
+        let (width, height) = (16u32, 8u32);
+        let pixels: Vec<u8> = (0..width * height)
+            .flat_map(|i| if i % 16 < 8 { [200, 40, 40] } else { [40, 40, 200] })
+            .collect();
+        let mut out = Vec::new();
+        image::codecs::jpeg::JpegEncoder::new_with_quality(&mut out, 95)
+            .write_image(&pixels, width, height, ExtendedColorType::Rgb8)
+            .unwrap_or_else(|e| panic!("{e}"));
+        let Some(orientation) = orientation else { return out };
+        // A minimal EXIF block: one short value, tag 0x0112, little-endian TIFF.
+        let mut tiff = b"Exif\0\0II*\0\x08\0\0\0\x01\0\x12\x01\x03\0\x01\0\0\0".to_vec();
+        tiff.extend(orientation.to_le_bytes());
+        tiff.extend([0, 0, 0, 0, 0, 0]);
+        let mut whole = out[..2].to_vec();
+        whole.extend([0xFF, 0xE1]);
+        whole.extend(u16::try_from(tiff.len() + 2).unwrap_or(0).to_be_bytes());
+        whole.extend(tiff);
+        whole.extend(&out[2..]);
+        whole
+    }
+
+    fn code(bytes: &[u8]) -> &'static str {
+        Picture::read(bytes).err().map_or("was read", |e| e.code())
+    }
+
+    #[test]
+    fn a_plain_picture_is_read_as_it_is() {
+        let read = Picture::read(&png(2, 1, ExtendedColorType::Rgb8, &[1, 2, 3, 4, 5, 6])).expect("sound");
+        assert_eq!((read.width, read.height, read.pixel(1, 0)), (2, 1, [4, 5, 6]));
+        assert_eq!((read.space, read.exposure), (Space::Srgb, None));
+        assert!(Picture::read(&png(1, 1, ExtendedColorType::Rgba8, &[9, 9, 9, 255])).is_ok());
+    }
+
+    #[test]
+    fn a_turned_picture_is_set_upright_and_says_so() {
+        let upright = Picture::read(&jpeg(Some(6))).expect("sound");
+        assert_eq!((upright.width, upright.height), (8, 16));
+        assert!(upright.pixel(4, 2)[0] > 150, "what was left is on top now: {:?}", upright.pixel(4, 2));
+        assert!(upright.remarks.iter().any(|r| r.contains("upright")));
+        assert!(Picture::read(&jpeg(None)).is_ok_and(|p| p.width == 16 && p.remarks.is_empty()));
+    }
+
+    #[test]
+    fn pictures_that_do_not_tell_the_light_are_refused() {
+        assert_eq!(code(b"GIF89a"), "picture-format");
+        assert_eq!(code(b""), "picture-format");
+        assert_eq!(code(&png(1, 1, ExtendedColorType::Rgb16, &[0; 6])), "picture-16-bit");
+        assert_eq!(code(&png(1, 1, ExtendedColorType::L8, &[0])), "picture-no-colour");
+        assert_eq!(code(&png(1, 1, ExtendedColorType::Rgba8, &[9, 9, 9, 10])), "picture-transparent");
+        let sound = jpeg(None);
+        assert_eq!(code(&sound[..sound.len() / 2]), "picture-broken");
+        assert_eq!(code(&sound[..sound.len() - 2]), "picture-broken");
+        let mut inks = sound.clone();
+        let frame = inks.windows(2).position(|w| w == [0xFF, 0xC0]).expect("a baseline frame");
+        inks[frame + 9] = 4;
+        assert_eq!(code(&inks), "picture-cmyk");
+        let small = png(1, 1, ExtendedColorType::Rgb8, &[0; 3]);
+        assert_eq!(code(&small[..20]), "picture-broken");
+        // A header alone that claims 20000 × 10000 pixels: refused before anything is allocated.
+        let mut huge = small[..16].to_vec();
+        huge.extend(20_000u32.to_be_bytes());
+        huge.extend(10_000u32.to_be_bytes());
+        huge.extend([8, 2, 0, 0, 0]);
+        let crc = crc32(&huge[12..]);
+        huge.extend(crc.to_be_bytes());
+        huge.extend(&small[33..]);
+        assert_eq!(code(&huge), "picture-too-large");
+    }
+
+    fn crc32(bytes: &[u8]) -> u32 {
+        !bytes.iter().fold(u32::MAX, |crc, byte| {
+            (0..8)
+                .fold(crc ^ u32::from(*byte), |c, _| if c & 1 == 1 { (c >> 1) ^ 0xEDB8_8320 } else { c >> 1 })
+        })
+    }
+
+    #[test]
+    fn shrinking_averages_light_and_not_numbers() {
+        let read =
+            Picture::read(&png(2, 1, ExtendedColorType::Rgb8, &[0, 0, 0, 255, 255, 255])).expect("sound");
+        assert_eq!(read.shrunk(1).pixel(0, 0), [188; 3], "half the light is 188 in sRGB, not 128");
+        assert_eq!(read.shrunk(10).rgb, read.rgb);
+    }
+}
