@@ -14,10 +14,12 @@
 //! | [`thickness`] | from the measured thickness to the built one |
 //! | [`through`] | one light through one stone |
 //! | [`picture`], [`area`] | a photo, and a place in it |
+//! | [`swatch_photo`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
 //! | [`recover`] | a spectrum from the three values of a photo |
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
 pub mod area;
+pub mod clusters;
 pub mod colour;
 pub mod columns;
 pub mod fidelity;
@@ -30,6 +32,7 @@ pub mod practice;
 pub mod recover;
 pub mod spectrum;
 pub mod spectrum_csv;
+pub mod swatch_photo;
 pub mod thickness;
 pub mod through;
 pub mod tm27;
