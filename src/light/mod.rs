@@ -16,6 +16,7 @@
 //! | [`picture`], [`area`] | a photo, and a place in it |
 //! | [`swatch_photo`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
 //! | [`recover`] | a spectrum from the three values of a photo |
+//! | [`relight`] | the photo under other lights |
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
 pub mod area;
@@ -30,6 +31,7 @@ pub mod photometry;
 pub mod picture;
 pub mod practice;
 pub mod recover;
+pub mod relight;
 pub mod spectrum;
 pub mod spectrum_csv;
 pub mod swatch_photo;

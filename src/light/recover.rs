@@ -11,7 +11,7 @@ use super::spectrum::{COUNT, FIRST_NM, OBSERVER_1931, Spd, Transmittance};
 /// Wavelength step in nanometres at which a spectrum is sought; both assumptions are smooth on it.
 const STEP_NM: usize = 5;
 /// How many wavelengths that makes.
-const POINTS: usize = (COUNT - 1) / STEP_NM + 1;
+pub(crate) const POINTS: usize = (COUNT - 1) / STEP_NM + 1;
 
 /// A light ready to be weighed against smooth transmittances: tristimulus weights per step, Σ Y = 1.
 #[derive(Clone, Debug)]
@@ -48,6 +48,11 @@ impl Weights {
     #[must_use]
     pub fn through(&self, stone: &Smooth) -> [f64; 3] {
         self.sum(|i| stone.0[i])
+    }
+
+    /// The same for a curve that is not held at 1.
+    pub(crate) fn through_curve(&self, curve: &[f64; POINTS]) -> [f64; 3] {
+        self.sum(|i| curve[i])
     }
 
     fn sum(&self, t: impl Fn(usize) -> f64) -> [f64; 3] {
