@@ -1,10 +1,11 @@
 //! A stone's spectrum from the three values that a photo gives.
 //!
-//! Three values do not fix a spectrum, so two assumptions are made and compared. The first, used for the
-//! prediction: T(λ) = exp of a quadratic in 1/λ, which is how broad absorption bands look and is never
-//! negative. The second, the fallback: the smoothest ln T of all that give the same three values (least
-//! sum of squared slopes, S. A. Burns, Color Research & Application 45 (2020) 8–21, there for reflectance,
-//! from memory). Where the two predict different colours, the difference is the uncertainty.
+//! Three values do not fix a spectrum, so two assumptions are made. The first: T(λ) = exp of a quadratic in
+//! 1/λ, which is how broad absorption bands look and is never negative. The second: the smoothest ln T of
+//! all that give the same three values (least sum of squared slopes, S. A. Burns, Color Research &
+//! Application 45 (2020) 8–21, there for reflectance, from memory). They err to opposite sides, the first
+//! too curved and the second too flat, so the prediction is midway between them in ln T, and their
+//! difference is the uncertainty. Midway beats either one on stones whose spectrum is known.
 
 use super::spectrum::{COUNT, FIRST_NM, OBSERVER_1931, Spd, Transmittance};
 
@@ -90,22 +91,33 @@ impl Smooth {
 }
 
 /// What the three values of a photo were turned into.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Recovered {
     /// The spectrum used for predictions.
     pub stone: Smooth,
-    /// The other assumption's spectrum, for the uncertainty; the same as `stone` where only one was found.
-    pub other: Smooth,
-    /// Which assumption `stone` rests on.
+    /// What each assumption alone gives, for the uncertainty; both the same where only one was found.
+    pub ways: [Smooth; 2],
+    /// What `stone` rests on.
     pub method: Method,
 }
 
-/// The assumption that a spectrum rests on.
+impl Recovered {
+    /// A stone whose spectrum was measured, so that nothing is assumed.
+    #[must_use]
+    pub fn measured(stone: &Transmittance) -> Recovered {
+        let stone = Smooth::of(stone);
+        Recovered { ways: [stone.clone(), stone.clone()], stone, method: Method::Measured }
+    }
+}
+
+/// What a spectrum rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Method {
-    /// The exponential of a quadratic in 1/λ.
+    /// Midway between the exponential of a quadratic in 1/λ and the smoothest.
+    Midway,
+    /// The exponential of a quadratic in 1/λ alone.
     Quadratic,
-    /// The smoothest ln T, because no quadratic fits.
+    /// The smoothest alone, because no quadratic fits.
     Smoothest,
     /// The spectrum was measured and nothing was assumed.
     Measured,
@@ -116,6 +128,7 @@ impl Method {
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
+            Method::Midway => "estimated from three values, midway between two smooth spectra that fit",
             Method::Quadratic => "estimated from three values as the exponential of a quadratic in 1/λ",
             Method::Smoothest => "estimated from three values as the smoothest that fits",
             Method::Measured => "measured",
@@ -133,12 +146,17 @@ pub struct Recovery {
 pub(crate) type Coefficients = [f64; 3];
 
 /// u at each step.
-fn reciprocal_wavelength() -> [f64; POINTS] {
+static RECIPROCAL: [f64; POINTS] = reciprocal_wavelengths();
+
+const fn reciprocal_wavelengths() -> [f64; POINTS] {
     let (low, high) = (1.0 / (FIRST_NM + COUNT - 1) as f64, 1.0 / FIRST_NM as f64);
-    std::array::from_fn(|i| {
-        let u = 1.0 / (FIRST_NM + i * STEP_NM) as f64;
-        2.0 * (u - low) / (high - low) - 1.0
-    })
+    let mut u = [0.0; POINTS];
+    let mut i = 0;
+    while i < POINTS {
+        u[i] = 2.0 * (1.0 / (FIRST_NM + i * STEP_NM) as f64 - low) / (high - low) - 1.0;
+        i += 1;
+    }
+    u
 }
 
 impl Recovery {
@@ -163,23 +181,69 @@ impl Recovery {
             return None;
         }
         let quadratic = self.quadratic(xyz, None).map(|c| self.within_one(c, xyz));
-        let smoothest = self.smoothest(xyz);
-        match (quadratic, smoothest) {
-            (Some(stone), other) => {
-                let other = other.unwrap_or_else(|| stone.clone());
-                Some(Recovered { stone, other, method: Method::Quadratic })
+        let smoothest = self.smoothest(xyz, None).map(|s| Smooth(s.ln_t.map(|z| z.exp().min(1.0))));
+        Some(match (quadratic, smoothest) {
+            (Some(a), Some(b)) => {
+                let between =
+                    std::array::from_fn(|i| 0.5 * (a.0[i].max(DARKEST).ln() + b.0[i].max(DARKEST).ln()));
+                let midway = Smooth(self.corrected(between, xyz, true).map(|z| z.exp().min(1.0)));
+                let missed = |stone: &Smooth| {
+                    let again = self.weights.through(stone);
+                    (0..3).map(|k| (again[k] / xyz[k] - 1.0).abs()).fold(0.0, f64::max)
+                };
+                // Held at 1 over a wide stretch, as in clear glass, there may be nothing left to correct with.
+                if missed(&midway) <= missed(&a).max(0.002) {
+                    Recovered { stone: midway, ways: [a, b], method: Method::Midway }
+                } else {
+                    Recovered { stone: a.clone(), ways: [a, b], method: Method::Quadratic }
+                }
             }
-            (None, Some(stone)) => Some(Recovered { other: stone.clone(), stone, method: Method::Smoothest }),
-            (None, None) => None,
+            (Some(one), None) => {
+                Recovered { stone: one.clone(), ways: [one.clone(), one], method: Method::Quadratic }
+            }
+            (None, Some(one)) => {
+                Recovered { stone: one.clone(), ways: [one.clone(), one], method: Method::Smoothest }
+            }
+            (None, None) => return None,
+        })
+    }
+
+    /// A spectrum between two that fit misses the three values a little: a small quadratic in ln T, found by
+    /// Newton steps, brings it back; `held` holds T at 1.
+    fn corrected(&self, ln_t: [f64; POINTS], xyz: [f64; 3], held: bool) -> [f64; POINTS] {
+        let goal = xyz.map(f64::ln);
+        let mut z = ln_t;
+        for _ in 0..3 {
+            let (found, jacobian) = self.sums(|i| z[i], held);
+            let (Some(miss), Some(inverse)) = (missed(goal, found), super::colour::inverse(jacobian)) else {
+                break;
+            };
+            let step = super::colour::times(inverse, miss);
+            if step.iter().any(|s| !s.is_finite() || s.abs() > 1.0) {
+                break;
+            }
+            for (z, u) in z.iter_mut().zip(RECIPROCAL) {
+                *z -= step[0] + u * (step[1] + u * step[2]);
+            }
         }
+        z
+    }
+
+    /// Midway between both assumptions, not held at 1, for tables over many colours: each search starts from
+    /// a neighbour's answer.
+    pub(crate) fn midway(&self, xyz: [f64; 3], start: &Found) -> Option<Found> {
+        let quadratic = self.quadratic(xyz, Some(start.quadratic))?;
+        let smoothest = self.smoothest(xyz, Some(&start.smoothest)).or_else(|| self.smoothest(xyz, None))?;
+        let curve = ln_of(quadratic);
+        let between = std::array::from_fn(|i| 0.5 * (curve[i] + smoothest.ln_t[i]));
+        Some(Found { ln_t: self.corrected(between, xyz, false), quadratic, smoothest })
     }
 
     /// The quadratic's coefficients by damped Newton steps on ln XYZ, from `start` or from a grey stone.
     pub(crate) fn quadratic(&self, xyz: [f64; 3], start: Option<Coefficients>) -> Option<Coefficients> {
-        let u = reciprocal_wavelength();
         let goal = xyz.map(f64::ln);
         let mut c = start.unwrap_or([-goal[1], 0.0, 0.0]);
-        let (mut xyz_now, mut jacobian) = self.sums(&u, c, false);
+        let (mut xyz_now, mut jacobian) = self.sums(ln_at(c), false);
         let mut miss = missed(goal, xyz_now)?;
         for _ in 0..60 {
             let size = miss.iter().map(|m| m * m).sum::<f64>();
@@ -192,7 +256,7 @@ impl Recovery {
                 let tried = [0, 1, 2].map(|k| c[k] + damping * step[k]);
                 // Beyond this the spectrum is a single line and the colour out of any stone's reach.
                 if tried.iter().all(|v| v.abs() < 60.0) {
-                    let (xyz_tried, jacobian_tried) = self.sums(&u, tried, false);
+                    let (xyz_tried, jacobian_tried) = self.sums(ln_at(tried), false);
                     if let Some(missed) = missed(goal, xyz_tried)
                         && missed.iter().map(|m| m * m).sum::<f64>() < size
                     {
@@ -210,12 +274,12 @@ impl Recovery {
         close.then_some(c)
     }
 
-    /// ln-derivatives of XYZ in the coefficients, and XYZ; `held` holds T at 1.
-    fn sums(&self, u: &[f64; POINTS], c: Coefficients, held: bool) -> ([f64; 3], [[f64; 3]; 3]) {
+    /// XYZ of a spectrum ln T, and its ln-derivatives in a quadratic taken off ln T; `held` holds T at 1.
+    fn sums(&self, ln_t: impl Fn(usize) -> f64, held: bool) -> ([f64; 3], [[f64; 3]; 3]) {
         let mut xyz = [0.0; 3];
         let mut moments = [[0.0; 3]; 3];
-        for (w, u) in self.weights.0.iter().zip(u) {
-            let t = (-(c[0] + u * (c[1] + u * c[2]))).exp();
+        for (i, (w, u)) in self.weights.0.iter().zip(RECIPROCAL).enumerate() {
+            let t = ln_t(i).exp();
             let (t, moves) = if held && t > 1.0 { (1.0, 0.0) } else { (t, t) };
             for k in 0..3 {
                 xyz[k] += w[k] * t;
@@ -231,10 +295,7 @@ impl Recovery {
 
     /// The quadratic held at T ≤ 1 and fitted again with what is held; where that fails, held only.
     fn within_one(&self, c: Coefficients, xyz: [f64; 3]) -> Smooth {
-        let u = reciprocal_wavelength();
-        let of = |c: Coefficients| {
-            Smooth(std::array::from_fn(|i| (-(c[0] + u[i] * (c[1] + u[i] * c[2]))).exp().min(1.0)))
-        };
+        let of = |c: Coefficients| Smooth(ln_of(c).map(|z| z.exp().min(1.0)));
         let first = of(c);
         if first.0.iter().all(|t| *t < 1.0) {
             return first;
@@ -243,7 +304,7 @@ impl Recovery {
         let mut best = (c, f64::INFINITY);
         let mut now = c;
         for _ in 0..30 {
-            let (found, jacobian) = self.sums(&u, now, true);
+            let (found, jacobian) = self.sums(ln_at(now), true);
             let Some(miss) = missed(goal, found) else { break };
             let size = miss.iter().map(|m| m * m).sum::<f64>();
             if size < best.1 {
@@ -261,60 +322,107 @@ impl Recovery {
         of(best.0)
     }
 
-    /// The T of coefficients, not held at 1.
-    pub(crate) fn curve(c: Coefficients) -> [f64; POINTS] {
-        reciprocal_wavelength().map(|u| (-(c[0] + u * (c[1] + u * c[2]))).exp())
-    }
-
-    /// The smoothest ln T with these tristimulus values: Newton on the constrained least squares of slopes.
-    pub(crate) fn smoothest(&self, xyz: [f64; 3]) -> Option<Smooth> {
-        const SIZE: usize = POINTS + 3;
-        let mut z = [xyz[1].ln(); POINTS];
-        let mut multipliers = [0.0; 3];
-        for _ in 0..50 {
+    /// The smoothest ln T with these tristimulus values: Newton on the least squares of slopes under three
+    /// constraints. The system is tridiagonal with three borders, so each step takes a handful of passes.
+    pub(crate) fn smoothest(&self, xyz: [f64; 3], start: Option<&Smoothest>) -> Option<Smoothest> {
+        let level = xyz[1].ln();
+        let grey = Smoothest { ln_t: [level; POINTS], multipliers: [0.0; 3] };
+        let Smoothest { ln_t: mut z, mut multipliers } = start.cloned().unwrap_or(grey);
+        for _ in 0..60 {
             let t = z.map(f64::exp);
-            let mut system = vec![[0.0; SIZE + 1]; SIZE];
+            let mut diagonal = [0.0; POINTS];
+            // Four right-hand sides: the gradient and the three constraints' slopes.
+            let mut sides = [[0.0; 4]; POINTS];
+            let mut miss = xyz;
             for i in 0..POINTS {
-                let (before, after) = (i > 0, i + 1 < POINTS);
-                let slope_size = f64::from(u8::from(before)) + f64::from(u8::from(after));
-                let mut gradient = slope_size * z[i];
-                system[i][i] = slope_size;
-                if before {
-                    system[i][i - 1] = -1.0;
-                    gradient -= z[i - 1];
-                }
-                if after {
-                    system[i][i + 1] = -1.0;
-                    gradient -= z[i + 1];
-                }
+                let ends = f64::from(u8::from(i > 0)) + f64::from(u8::from(i + 1 < POINTS));
+                let mut gradient = ends * z[i] + PULL * (z[i] - level);
+                gradient -= if i > 0 { z[i - 1] } else { 0.0 } + if i + 1 < POINTS { z[i + 1] } else { 0.0 };
+                diagonal[i] = ends + PULL;
                 for k in 0..3 {
                     let slope = self.weights.0[i][k] * t[i];
-                    system[i][i] += multipliers[k] * slope;
-                    system[i][POINTS + k] = slope;
-                    system[POINTS + k][i] = slope;
+                    diagonal[i] += multipliers[k] * slope;
                     gradient += multipliers[k] * slope;
+                    miss[k] -= slope;
+                    sides[i][k + 1] = slope;
                 }
-                system[i][SIZE] = -gradient;
+                sides[i][0] = -gradient;
             }
-            let sums = self.weights.sum(|i| t[i]);
-            for k in 0..3 {
-                system[POINTS + k][SIZE] = xyz[k] - sums[k];
+            let constraints: [[f64; 3]; POINTS] =
+                std::array::from_fn(|i| [sides[i][1], sides[i][2], sides[i][3]]);
+            tridiagonal(&diagonal, &mut sides)?;
+            let mut small = [[0.0; 3]; 3];
+            let mut right = miss.map(|m| -m);
+            for (b, x) in constraints.iter().zip(&sides) {
+                for k in 0..3 {
+                    right[k] += b[k] * x[0];
+                    for j in 0..3 {
+                        small[k][j] += b[k] * x[j + 1];
+                    }
+                }
             }
-            let step = eliminated(&mut system)?;
-            let longest = step[..POINTS].iter().fold(0.0f64, |a, s| a.max(s.abs()));
+            let moved = super::colour::times(scaled_inverse(small)?, right);
+            let step: [f64; POINTS] = std::array::from_fn(|i| {
+                sides[i][0] - moved[0] * sides[i][1] - moved[1] * sides[i][2] - moved[2] * sides[i][3]
+            });
+            let longest = step.iter().fold(0.0f64, |a, s| a.max(s.abs()));
+            if !longest.is_finite() {
+                return None;
+            }
             let damping = (1.5 / longest.max(1e-12)).min(1.0);
-            for i in 0..POINTS {
-                z[i] += damping * step[i];
+            for (z, s) in z.iter_mut().zip(step) {
+                *z += damping * s;
             }
-            for k in 0..3 {
-                multipliers[k] += damping * step[POINTS + k];
+            for (m, s) in multipliers.iter_mut().zip(moved) {
+                *m += damping * s;
             }
-            if longest < 1e-10 {
-                return z.iter().all(|v| v.is_finite()).then(|| Smooth(z.map(|v| v.exp().min(1.0))));
+            if longest < 1e-8 {
+                return Some(Smoothest { ln_t: z, multipliers });
             }
         }
         None
     }
+}
+
+/// A tiny pull of ln T towards its level, which keeps the first Newton step from being singular.
+const PULL: f64 = 1e-6;
+/// Keeps logarithms finite.
+const DARKEST: f64 = 1e-12;
+
+/// The smoothest spectrum of one colour, with what a neighbour's search starts from.
+#[derive(Clone, Debug)]
+pub(crate) struct Smoothest {
+    ln_t: [f64; POINTS],
+    multipliers: [f64; 3],
+}
+
+/// Both answers for one colour and what lies midway.
+#[derive(Clone, Debug)]
+pub(crate) struct Found {
+    ln_t: [f64; POINTS],
+    quadratic: Coefficients,
+    smoothest: Smoothest,
+}
+
+impl Found {
+    /// The clear stone.
+    pub(crate) fn clear() -> Found {
+        let smoothest = Smoothest { ln_t: [0.0; POINTS], multipliers: [0.0; 3] };
+        Found { ln_t: [0.0; POINTS], quadratic: [0.0; 3], smoothest }
+    }
+
+    /// Transmittance at the steps, not held at 1.
+    pub(crate) fn curve(&self) -> [f64; POINTS] {
+        self.ln_t.map(f64::exp)
+    }
+}
+
+fn ln_at(c: Coefficients) -> impl Fn(usize) -> f64 {
+    move |i| -(c[0] + RECIPROCAL[i] * (c[1] + RECIPROCAL[i] * c[2]))
+}
+
+fn ln_of(c: Coefficients) -> [f64; POINTS] {
+    std::array::from_fn(ln_at(c))
 }
 
 fn missed(goal: [f64; 3], xyz: [f64; 3]) -> Option<[f64; 3]> {
@@ -322,33 +430,37 @@ fn missed(goal: [f64; 3], xyz: [f64; 3]) -> Option<[f64; 3]> {
     miss.iter().all(|m| m.is_finite()).then_some(miss)
 }
 
-/// Gaussian elimination with partial pivoting; the last column is the right-hand side.
-fn eliminated<const WIDE: usize>(system: &mut [[f64; WIDE]]) -> Option<Vec<f64>> {
-    let n = system.len();
-    for column in 0..n {
-        let pivot =
-            (column..n).max_by(|a, b| system[*a][column].abs().total_cmp(&system[*b][column].abs()))?;
-        if system[pivot][column].abs() < 1e-14 {
+/// Solves a symmetric tridiagonal system with −1 beside the diagonal, in place for four right-hand sides.
+fn tridiagonal(diagonal: &[f64; POINTS], sides: &mut [[f64; 4]; POINTS]) -> Option<()> {
+    let mut pivots = *diagonal;
+    for i in 1..POINTS {
+        if pivots[i - 1].abs() < 1e-13 {
             return None;
         }
-        system.swap(column, pivot);
-        let (done, rest) = system.split_at_mut(column + 1);
-        let pivot_row = &done[column];
-        for row in rest {
-            let factor = row[column] / pivot_row[column];
-            if factor != 0.0 {
-                for k in column..WIDE {
-                    row[k] -= factor * pivot_row[k];
-                }
-            }
+        let factor = 1.0 / pivots[i - 1];
+        pivots[i] -= factor;
+        for k in 0..4 {
+            sides[i][k] += factor * sides[i - 1][k];
         }
     }
-    let mut solution = vec![0.0; n];
-    for row in (0..n).rev() {
-        let known: f64 = (row + 1..n).map(|k| system[row][k] * solution[k]).sum();
-        solution[row] = (system[row][WIDE - 1] - known) / system[row][row];
+    for i in (0..POINTS).rev() {
+        if pivots[i].abs() < 1e-13 {
+            return None;
+        }
+        for k in 0..4 {
+            let after = if i + 1 < POINTS { sides[i + 1][k] } else { 0.0 };
+            sides[i][k] = (sides[i][k] + after) / pivots[i];
+        }
     }
-    solution.iter().all(|v| v.is_finite()).then_some(solution)
+    Some(())
+}
+
+/// The inverse of a matrix whose rows and columns differ widely in size.
+fn scaled_inverse(m: [[f64; 3]; 3]) -> Option<[[f64; 3]; 3]> {
+    let size = [0, 1, 2].map(|k| m[k][k].abs().sqrt().max(1e-150));
+    let scaled = [0, 1, 2].map(|i| [0, 1, 2].map(|j| m[i][j] / (size[i] * size[j])));
+    let inverse = super::colour::inverse(scaled)?;
+    Some([0, 1, 2].map(|i| [0, 1, 2].map(|j| inverse[i][j] / (size[i] * size[j]))))
 }
 
 #[cfg(test)]
@@ -368,8 +480,8 @@ mod tests {
         for stone in [amber, green, Transmittance::grey(0.07)] {
             let xyz = recovery.weights().through(&Smooth::of(&stone));
             let found = recovery.recover(xyz).expect("a real stone's colour");
-            assert_eq!(found.method, Method::Quadratic);
-            for way in [&found.stone, &found.other] {
+            assert_eq!(found.method, Method::Midway);
+            for way in [&found.stone, &found.ways[0], &found.ways[1]] {
                 let again = recovery.weights().through(way);
                 assert!((0..3).all(|k| (again[k] / xyz[k] - 1.0).abs() < 1e-5), "{xyz:?} {again:?}");
             }
@@ -381,7 +493,7 @@ mod tests {
         let recovery = recovery();
         let xyz = recovery.weights().bare().map(|v| v * 0.05);
         let found = recovery.recover(xyz).expect("grey");
-        assert!(found.stone.0.iter().chain(&found.other.0).all(|t| (t - 0.05).abs() < 1e-6));
+        assert!(found.stone.0.iter().chain(&found.ways[1].0).all(|t| (t - 0.05).abs() < 1e-6));
     }
 
     #[test]

@@ -9,7 +9,7 @@ use std::num::NonZero;
 
 use super::colour::{self, Matrix, XYZ_TO_SRGB, adaptation, product, times};
 use super::picture::{Picture, linear_table};
-use super::recover::{Coefficients, Recovery, Weights};
+use super::recover::{Found, Recovery, Weights};
 use super::spectrum::Spd;
 use super::swatch_photo::SwatchPhoto;
 
@@ -77,8 +77,8 @@ impl Relight {
         let screens: Vec<Matrix> = weights.iter().map(|w| view.to_screen(w.bare())).collect();
         let (spectra, reached) = spectra(photo, &recovery);
         let mut table = Vec::with_capacity(SIDE * SIDE * lights.len());
-        for c in &spectra {
-            let curve = Recovery::curve(*c);
+        for found in &spectra {
+            let curve = found.curve();
             for (weight, screen) in weights.iter().zip(&screens) {
                 let rgb = within_screen(times(*screen, weight.through_curve(&curve)));
                 table.push([rgb[0] as f32, rgb[1] as f32, rgb[2] as f32, 0.0]);
@@ -226,8 +226,8 @@ impl PixelTables {
 /// The spectrum of each entry, from the grey middle outwards, each search starting at its inner neighbour's
 /// answer. Where none is found the neighbour's is kept, which draws the colour towards grey; the second list
 /// says which were found.
-fn spectra(photo: &SwatchPhoto, recovery: &Recovery) -> (Vec<Coefficients>, Vec<bool>) {
-    let mut found = vec![[0.0; 3]; SIDE * SIDE];
+fn spectra(photo: &SwatchPhoto, recovery: &Recovery) -> (Vec<Found>, Vec<bool>) {
+    let mut found = vec![Found::clear(); SIDE * SIDE];
     let mut reached = vec![false; SIDE * SIDE];
     reached[REACH * SIDE + REACH] = true;
     for ring in 1..=REACH as i64 {
@@ -244,12 +244,12 @@ fn spectra(photo: &SwatchPhoto, recovery: &Recovery) -> (Vec<Coefficients>, Vec<
                 let t = [(x as f64 * STEP).exp(), 1.0, (y as f64 * STEP).exp()];
                 let xyz = photo.xyz(t);
                 let answer = if reached[inner] && xyz.iter().all(|v| *v > 0.0) {
-                    recovery.quadratic(xyz, Some(found[inner]))
+                    recovery.midway(xyz, &found[inner])
                 } else {
                     None
                 };
                 reached[here] = answer.is_some();
-                found[here] = answer.unwrap_or(found[inner]);
+                found[here] = answer.unwrap_or_else(|| found[inner].clone());
             }
         }
     }

@@ -8,7 +8,7 @@ use std::fmt;
 
 use super::area::{Area, AreaError};
 use super::clusters::{Clusters, body_and_vein};
-use super::colour::{inverse, times};
+use super::colour::{decode, inverse, times};
 use super::picture::{Picture, Space, linear_table};
 use super::spectrum::Spd;
 
@@ -26,6 +26,9 @@ pub const UNEVEN: f64 = 0.25;
 const CLIPPED_FROM: u8 = 254;
 /// 8-bit values up to here count as too dark: one step is a quarter of the light.
 const DARK_TO: u8 = 4;
+/// Blocks of this many pixels squared are averaged as they are encoded, because rounding and compression
+/// scatter alike above and below there; in linear light the same scatter would lift dark colours.
+const SMOOTHED: usize = 4;
 /// About how many cells a stone is averaged into before its colours are told apart.
 const CELLS: usize = 20_000;
 
@@ -228,25 +231,33 @@ fn stone_seen(
     runs: &[(usize, std::ops::Range<usize>)],
     bare: [f64; 3],
 ) -> Result<Seen, PhotoError> {
-    let linear = linear_table();
     let count: usize = runs.iter().map(|(_, run)| run.len()).sum();
-    let side = ((count as f64 / CELLS as f64).sqrt().ceil() as usize).max(1);
-    let columns = picture.width.div_ceil(side);
-    let mut cells = vec![([0.0; 3], 0usize); columns * picture.height.div_ceil(side)];
-    let (mut sum, mut clipped, mut dark) = ([0.0; 3], 0usize, 0usize);
+    let columns = picture.width.div_ceil(SMOOTHED);
+    let mut blocks = vec![([0u32; 3], 0u32); columns * picture.height.div_ceil(SMOOTHED)];
+    let (mut clipped, mut dark) = (0usize, 0usize);
     for (row, run) in runs {
         for x in run.clone() {
             let pixel = picture.pixel(x, *row);
             clipped += usize::from(pixel.iter().any(|v| *v >= CLIPPED_FROM));
             dark += usize::from(pixel.iter().any(|v| *v <= DARK_TO));
-            let cell = &mut cells[row / side * columns + x / side];
-            for k in 0..3 {
-                let light = linear[usize::from(pixel[k])];
-                sum[k] += light;
-                cell.0[k] += light;
-            }
-            cell.1 += 1;
+            let block = &mut blocks[row / SMOOTHED * columns + x / SMOOTHED];
+            (0..3).for_each(|k| block.0[k] += u32::from(pixel[k]));
+            block.1 += 1;
         }
+    }
+    // Cells are whole numbers of blocks wide, as many blocks as keep their number near `CELLS`.
+    let side = ((count as f64 / CELLS as f64).sqrt() / SMOOTHED as f64).ceil().max(1.0) as usize;
+    let across = columns.div_ceil(side);
+    let mut cells = vec![([0.0; 3], 0usize); across * blocks.len().div_ceil(columns).div_ceil(side)];
+    let mut sum = [0.0; 3];
+    for (i, (values, n)) in blocks.iter().enumerate().filter(|(_, block)| block.1 > 0) {
+        let cell = &mut cells[i / columns / side * across + i % columns / side];
+        for k in 0..3 {
+            let light = decode(f64::from(values[k]) / f64::from(*n) / 255.0) * f64::from(*n);
+            sum[k] += light;
+            cell.0[k] += light;
+        }
+        cell.1 += *n as usize;
     }
     let clipped_share = clipped as f64 / count as f64;
     if clipped_share > CLIPPED_STONE {
@@ -257,8 +268,11 @@ fn stone_seen(
         return Err(PhotoError::StoneDark(dark_share));
     }
     let over = |light: [f64; 3], n: usize| [0, 1, 2].map(|k| light[k] / n as f64 / bare[k]);
-    let full: Vec<[f64; 3]> =
-        cells.iter().filter(|(_, n)| *n * 2 >= side * side).map(|(light, n)| over(*light, *n)).collect();
+    let full: Vec<[f64; 3]> = cells
+        .iter()
+        .filter(|(_, n)| *n * 2 >= (side * SMOOTHED).pow(2))
+        .map(|(light, n)| over(*light, *n))
+        .collect();
     let mean = over(sum, count);
     let cells = if full.is_empty() { vec![mean] } else { full };
     Ok(Seen { mean, cells, clipped_share, dark_share })
