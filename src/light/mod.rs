@@ -17,15 +17,19 @@
 //! | [`swatch_photo`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
 //! | [`recover`] | a spectrum from the three values of a photo |
 //! | [`relight`] | the photo under other lights |
+//! | [`look`] | the prediction over every candidate light, ranked and doubted |
+//! | [`evidence`] | predicted against seen |
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
 pub mod area;
 pub mod clusters;
 pub mod colour;
 pub mod columns;
+pub mod evidence;
 pub mod fidelity;
 pub mod figures;
 pub mod illuminants;
+pub mod look;
 pub mod mixing;
 pub mod photometry;
 pub mod picture;

@@ -1,0 +1,602 @@
+//! What a stone will look like over each candidate light, at the slab's thickness, ranked and doubted.
+//!
+//! Colours are as an eye sees them that is adapted to the candidate's own bare panel, at one exposure for
+//! all candidates. Nothing is a single number that is not known as one: every figure is worked out again for
+//! each assumption that could be wrong (the two ways to find a spectrum, the two bounds of the thickness),
+//! and the spread is shown. A candidate is called the best only if it is best under all of them.
+
+use super::clusters::Clusters;
+use super::colour;
+use super::figures::{WhitePoint, white_point, white_point_of};
+use super::photometry::{Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
+use super::practice::{CctPractice, Standing};
+use super::recover::{Method, Recovered, Recovery};
+use super::spectrum::{Spd, Transmittance};
+use super::swatch_photo::SwatchPhoto;
+use super::thickness::{Basis, Beyond, Measured, ThicknessError, bracket};
+use crate::units::{Lux, Millimetres};
+use crate::words::LightKind;
+
+/// A light to judge the stone over.
+#[derive(Clone, Debug)]
+pub struct Candidate {
+    /// What people call it, such as `4000 K`.
+    pub label: String,
+    /// What kind of light it is.
+    pub kind: LightKind,
+    /// Its spectrum; only its shape matters.
+    pub light: Spd,
+    /// Exitance of the bare panel's face, in lux.
+    pub bare_lx: Lux,
+}
+
+/// The room around the stone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Room {
+    /// Illuminance on the surfaces around the stone.
+    pub illuminance_lx: Lux,
+    /// How much of it they reflect, 0 to 1.
+    pub reflectance: f64,
+}
+
+/// What is known about a stone's colours.
+#[derive(Clone, Debug)]
+pub struct Stone {
+    body: Vec<Piece>,
+    vein: Vec<Piece>,
+    vein_share: f64,
+}
+
+#[derive(Clone, Debug)]
+struct Piece {
+    thickness_mm: Millimetres,
+    found: Recovered,
+}
+
+impl Stone {
+    /// A stone measured spectrally at one or more thicknesses; its vein, if any, at the same ones.
+    #[must_use]
+    pub fn measured(body: &[Measured], vein: &[Measured]) -> Stone {
+        let pieces = |all: &[Measured]| {
+            all.iter()
+                .map(|m| Piece { thickness_mm: m.thickness_mm, found: Recovered::measured(&m.stone) })
+                .collect()
+        };
+        Stone { body: pieces(body), vein: pieces(vein), vein_share: 0.0 }
+    }
+
+    /// A stone from its photo, taken over a panel whose light is known; none where its colour is one that no
+    /// stone can have under that light, which means that light and photo do not belong together.
+    #[must_use]
+    pub fn photographed(photo: &SwatchPhoto, light: &Spd, thickness: Millimetres) -> Option<Stone> {
+        let recovery = Recovery::under(light);
+        let Clusters { body, vein, vein_share } = &photo.clusters;
+        let piece = |t: &[f64; 3]| {
+            recovery.recover(photo.xyz(*t)).map(|found| Piece { thickness_mm: thickness, found })
+        };
+        let body = vec![piece(body)?];
+        let vein: Vec<Piece> = vein.iter().filter_map(piece).collect();
+        let vein_share = if vein.is_empty() { 0.0 } else { *vein_share };
+        Some(Stone { body, vein, vein_share })
+    }
+
+    /// How the spectrum of the body was come by.
+    #[must_use]
+    pub fn method(&self) -> Option<Method> {
+        self.body.first().map(|piece| piece.found.method)
+    }
+
+    /// The body's spectrum at the first measured thickness, and what each assumption alone gives.
+    #[must_use]
+    pub fn body_spectra(&self) -> Option<[Transmittance; 3]> {
+        let found = &self.body.first()?.found;
+        let [a, b] = &found.ways;
+        Some([found.stone.transmittance(), a.transmittance(), b.transmittance()])
+    }
+
+    /// The vein's spectrum at the first measured thickness; none where the stone is even.
+    #[must_use]
+    pub fn vein_spectrum(&self) -> Option<Transmittance> {
+        self.vein.first().map(|piece| piece.found.stone.transmittance())
+    }
+
+    /// The share of the stone that is vein, 0 to 0.5; 0 where it is not known.
+    #[must_use]
+    pub fn vein_share(&self) -> f64 {
+        self.vein_share
+    }
+}
+
+/// A figure with the least and the most that the assumptions leave open.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Figure {
+    /// The figure itself.
+    pub value: f64,
+    /// The least it could be.
+    pub low: f64,
+    /// The most it could be.
+    pub high: f64,
+}
+
+impl Figure {
+    fn of(value: f64, all: impl Iterator<Item = f64>) -> Figure {
+        all.fold(Figure { value, low: value, high: value }, |f, v| Figure {
+            value,
+            low: f.low.min(v),
+            high: f.high.max(v),
+        })
+    }
+}
+
+/// The colour of a part of the stone over one light.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Appearance {
+    /// Where the light leaving it lies.
+    pub white: WhitePoint,
+    /// CIELAB against the candidate's bare panel, at the common exposure.
+    pub lab: [f64; 3],
+    /// The same as 8-bit sRGB, for a colour chip on a screen.
+    pub srgb: [u8; 3],
+}
+
+/// What is predicted for one candidate.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Prediction {
+    /// The candidate's label.
+    pub label: String,
+    /// The candidate's place in the list that was given, from 0.
+    pub candidate: usize,
+    /// The candidate's light kind.
+    pub kind: LightKind,
+    /// Where the candidate's light lies.
+    pub light: WhitePoint,
+    /// Luminous transmittance of the body.
+    pub transmittance: Figure,
+    /// Luminance of the body in cd/m².
+    pub luminance_cd_m2: Figure,
+    /// Luminance over that of the room's surfaces; none without a room.
+    pub ratio: Option<Figure>,
+    /// The least ratio in words; none without a room. Common practice, no source.
+    pub prominence: Option<Prominence>,
+    /// The body.
+    pub body: Appearance,
+    /// The vein; none where the stone is even.
+    pub vein: Option<Appearance>,
+    /// CIEDE2000 between vein and body; none where the stone is even.
+    pub vein_contrast: Option<Figure>,
+    /// CIELAB chroma of the body.
+    pub chroma: Figure,
+    /// Where it stands to common practice.
+    pub standing: Standing,
+    /// True where it is the best under at least one of the assumptions.
+    pub could_be_best: bool,
+}
+
+/// What the candidates were ranked by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RankedBy {
+    /// Contrast between vein and body: the stone has veins.
+    VeinContrast,
+    /// Chroma of the body: the stone is even and coloured.
+    Chroma,
+    /// Luminance: the stone is even and nearly without colour.
+    Luminance,
+}
+
+impl RankedBy {
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            RankedBy::VeinContrast => "contrast between vein and body",
+            RankedBy::Chroma => "strength of colour",
+            RankedBy::Luminance => "brightness",
+        }
+    }
+}
+
+/// The predictions for all candidates.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Look {
+    /// Best first.
+    pub predictions: Vec<Prediction>,
+    /// What they are ranked by.
+    pub ranked_by: RankedBy,
+    /// The thickness they are for.
+    pub thickness_mm: Millimetres,
+    /// What the thickness rests on.
+    pub basis: Basis,
+    /// True where the thickness lies beyond half or twice what was measured.
+    pub extrapolated: bool,
+    /// How the spectrum was come by.
+    pub method: Method,
+    /// The ranking in one sentence, with what it leaves open.
+    pub ranking: String,
+    /// The ranking against common practice in one sentence.
+    pub against_practice: String,
+}
+
+/// Chroma from which on an even stone counts as coloured.
+const COLOURED: f64 = 15.0;
+/// Luminance of the brightest body at the common exposure, relative to white.
+const EXPOSED: f64 = 0.6;
+
+/// One set of assumptions: body and vein at the slab's thickness.
+struct Scenario {
+    body: Transmittance,
+    vein: Option<Transmittance>,
+}
+
+/// Predicts the look of a slab over each candidate.
+///
+/// # Errors
+/// Refuses a thickness that the measurements do not tell, and an empty list of candidates
+/// ([`LookError::NoCandidate`]).
+pub fn look(
+    stone: &Stone,
+    slab: Millimetres,
+    beyond: Beyond,
+    candidates: &[Candidate],
+    room: Option<Room>,
+    practice: &CctPractice,
+) -> Result<Look, LookError> {
+    if candidates.is_empty() {
+        return Err(LookError::NoCandidate);
+    }
+    let (scenarios, basis, extrapolated) = scenarios(stone, slab, beyond)?;
+    let judged: Vec<Vec<Judged>> = scenarios.iter().map(|s| judge(s, candidates)).collect();
+    let main = &judged[0];
+    let ranked_by = if main[0].contrast.is_some() {
+        RankedBy::VeinContrast
+    } else if main.iter().map(|j| j.chroma).fold(0.0, f64::max) >= COLOURED {
+        RankedBy::Chroma
+    } else {
+        RankedBy::Luminance
+    };
+    let worth = |j: &Judged| match ranked_by {
+        RankedBy::VeinContrast => j.contrast.unwrap_or(0.0),
+        RankedBy::Chroma => j.chroma,
+        RankedBy::Luminance => j.luminance,
+    };
+    let best_in = |all: &[Judged]| all.iter().map(worth).fold(f64::MIN, f64::max);
+    let tops: Vec<f64> = judged.iter().map(|all| best_in(all)).collect();
+    let mut order: Vec<usize> = (0..candidates.len()).collect();
+    order.sort_by(|a, b| worth(&main[*b]).total_cmp(&worth(&main[*a])));
+    let room_luminance =
+        room.map(|r| reflected_luminance_cd_m2(r.illuminance_lx, r.reflectance)).filter(|l| *l > 0.0);
+    let predictions: Vec<Prediction> = order
+        .iter()
+        .map(|i| {
+            let all = || judged.iter().map(|scenario| &scenario[*i]);
+            let one = &main[*i];
+            let luminance = Figure::of(one.luminance, all().map(|j| j.luminance));
+            let ratio = room_luminance.map(|l| Figure {
+                value: luminance.value / l,
+                low: luminance.low / l,
+                high: luminance.high / l,
+            });
+            let light = white_point(&candidates[*i].light);
+            Prediction {
+                label: candidates[*i].label.clone(),
+                candidate: *i,
+                kind: candidates[*i].kind,
+                light,
+                transmittance: Figure::of(one.transmittance, all().map(|j| j.transmittance)),
+                luminance_cd_m2: luminance,
+                prominence: ratio.map(|r| Prominence::of(r.low)),
+                ratio,
+                body: one.body,
+                vein: one.vein,
+                vein_contrast: one.contrast.map(|c| Figure::of(c, all().filter_map(|j| j.contrast))),
+                chroma: Figure::of(one.chroma, all().map(|j| j.chroma)),
+                standing: light.cct_k.map_or(Standing::NoRule, |cct| practice.standing(cct)),
+                // A difference below a tenth of a percent is no difference.
+                could_be_best: judged
+                    .iter()
+                    .zip(&tops)
+                    .any(|(scenario, top)| worth(&scenario[*i]) >= top * 0.999),
+            }
+        })
+        .collect();
+    let ranking = ranking_sentence(&predictions, ranked_by);
+    let against_practice = practice_sentence(&predictions, ranked_by, practice);
+    let method = stone.method().unwrap_or(Method::Measured);
+    Ok(Look {
+        predictions,
+        ranked_by,
+        thickness_mm: slab,
+        basis,
+        extrapolated,
+        method,
+        ranking,
+        against_practice,
+    })
+}
+
+/// The main scenario first; then the other assumptions about the spectrum, then those about the thickness.
+fn scenarios(
+    stone: &Stone,
+    slab: Millimetres,
+    beyond: Beyond,
+) -> Result<(Vec<Scenario>, Basis, bool), ThicknessError> {
+    type Choose = fn(&Recovered) -> &super::recover::Smooth;
+    let at = |pieces: &[Piece], choose: Choose| {
+        let measured: Vec<Measured> = pieces
+            .iter()
+            .map(|p| Measured { thickness_mm: p.thickness_mm, stone: choose(&p.found).transmittance() })
+            .collect();
+        bracket(&measured, slab, beyond)
+    };
+    let ways: [Choose; 3] = [|f| &f.stone, |f| &f.ways[0], |f| &f.ways[1]];
+    let mut scenarios = Vec::new();
+    let mut told = (Basis::OneThickness, false);
+    for (number, way) in ways.into_iter().enumerate() {
+        let body = at(&stone.body, way)?;
+        let vein = if stone.vein.is_empty() { None } else { Some(at(&stone.vein, way)?) };
+        if number == 0 {
+            told = (body.basis, body.extrapolated);
+            scenarios.push(Scenario { body: body.middle, vein: vein.as_ref().map(|v| v.middle.clone()) });
+            scenarios.push(Scenario { body: body.low, vein: vein.as_ref().map(|v| v.low.clone()) });
+            scenarios.push(Scenario { body: body.high, vein: vein.map(|v| v.high) });
+        } else {
+            scenarios.push(Scenario { body: body.middle, vein: vein.map(|v| v.middle) });
+        }
+    }
+    Ok((scenarios, told.0, told.1))
+}
+
+struct Judged {
+    transmittance: f64,
+    luminance: f64,
+    body: Appearance,
+    vein: Option<Appearance>,
+    contrast: Option<f64>,
+    chroma: f64,
+}
+
+/// Judges every candidate under one set of assumptions, all at one exposure.
+fn judge(scenario: &Scenario, candidates: &[Candidate]) -> Vec<Judged> {
+    let seen = |light: &Spd, stone: &Transmittance| {
+        let y = light.xyz()[1];
+        light.xyz_through(stone).map(|v| v / y)
+    };
+    let brightest = candidates
+        .iter()
+        .map(|c| seen(&c.light, &scenario.body)[1])
+        .fold(0.0, f64::max)
+        .max(f64::MIN_POSITIVE);
+    let exposure = EXPOSED / brightest;
+    candidates
+        .iter()
+        .map(|candidate| {
+            let y = candidate.light.xyz()[1];
+            let white = candidate.light.xyz().map(|v| v / y);
+            let to_screen =
+                colour::product(colour::XYZ_TO_SRGB, colour::adaptation(white, colour::SRGB_WHITE, 1.0));
+            let appearance = |xyz: [f64; 3]| {
+                let exposed = xyz.map(|v| v * exposure);
+                let dark = xyz[1] <= 0.0;
+                Appearance {
+                    white: white_point_of(if dark { white } else { xyz }),
+                    lab: colour::lab(exposed, white),
+                    srgb: colour::times(to_screen, exposed)
+                        .map(|v| (colour::encode(v) * 255.0).round() as u8),
+                }
+            };
+            let body_xyz = seen(&candidate.light, &scenario.body);
+            let body = appearance(body_xyz);
+            let vein = scenario.vein.as_ref().map(|v| appearance(seen(&candidate.light, v)));
+            Judged {
+                transmittance: body_xyz[1],
+                luminance: luminance_cd_m2(Lux(candidate.bare_lx.get() * body_xyz[1])),
+                contrast: vein.map(|v| colour::delta_e00(body.lab, v.lab)),
+                chroma: colour::chroma(body.lab),
+                body,
+                vein,
+            }
+        })
+        .collect()
+}
+
+/// `a`, `a and b`, `a, b and c`.
+fn listed(words: &[&str]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => (*one).to_string(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+fn shown(prediction: &Prediction, ranked_by: RankedBy) -> String {
+    match ranked_by {
+        RankedBy::VeinContrast => {
+            format!("ΔE00 {:.1}", prediction.vein_contrast.map_or(0.0, |contrast| contrast.value))
+        }
+        RankedBy::Chroma => format!("C* {:.0}", prediction.chroma.value),
+        RankedBy::Luminance => format!("{:.0} cd/m²", prediction.luminance_cd_m2.value),
+    }
+}
+
+fn ranking_sentence(predictions: &[Prediction], ranked_by: RankedBy) -> String {
+    let first = &predictions[0];
+    let rivals: Vec<&str> =
+        predictions.iter().skip(1).filter(|p| p.could_be_best).map(|p| p.label.as_str()).collect();
+    let leads = format!("{} comes first by {}, {}", first.label, ranked_by.words(), shown(first, ranked_by));
+    if predictions.len() == 1 {
+        format!("{} is the only candidate", first.label)
+    } else if rivals.is_empty() {
+        format!("{leads}, whatever is assumed")
+    } else {
+        format!("{leads}; {} cannot be told apart from it by what was measured", listed(&rivals))
+    }
+}
+
+fn practice_sentence(predictions: &[Prediction], ranked_by: RankedBy, practice: &CctPractice) -> String {
+    let first = &predictions[0];
+    if practice.ranges.is_empty() {
+        return format!("{} (common practice, no source)", practice.sentence);
+    }
+    let ranges: Vec<String> = practice.ranges.iter().map(ToString::to_string).collect();
+    let usual = listed(&ranges.iter().map(String::as_str).collect::<Vec<_>>());
+    if first.standing == Standing::Preferred {
+        return format!("the ranking agrees with common practice for this stone, {usual}");
+    }
+    let rival = predictions.iter().find(|p| p.could_be_best && p.standing == Standing::Preferred);
+    if let Some(rival) = rival {
+        return format!(
+            "the ranking does not speak against common practice for this stone, {usual}: {} may be as good as {}",
+            rival.label, first.label
+        );
+    }
+    let nearest = predictions.iter().find(|p| p.standing == Standing::Preferred);
+    let compared = match nearest {
+        Some(p) => format!("{} against {} at {}", shown(first, ranked_by), shown(p, ranked_by), p.label),
+        None => "and none of it is among the candidates".to_string(),
+    };
+    let below = if first.standing == Standing::BelowFloor { ", below the usual floor" } else { "" };
+    format!(
+        "the ranking and common practice disagree: {} leads by {}{below}, practice is {usual}, {compared}; try \
+         both over the test panel",
+        first.label,
+        ranked_by.words()
+    )
+}
+
+/// Why no look was predicted.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LookError {
+    /// No candidate was given.
+    NoCandidate,
+    /// The thickness is not told by what was measured.
+    Thickness(ThicknessError),
+}
+
+impl From<ThicknessError> for LookError {
+    fn from(error: ThicknessError) -> LookError {
+        LookError::Thickness(error)
+    }
+}
+
+impl LookError {
+    /// A stable code for programs.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            LookError::NoCandidate => "look-no-candidate",
+            LookError::Thickness(error) => error.code(),
+        }
+    }
+
+    /// How to mend it.
+    #[must_use]
+    pub fn remedy(self) -> String {
+        match self {
+            LookError::NoCandidate => "name at least one light, such as 3000 and 4000 K".into(),
+            LookError::Thickness(error) => error.remedy(),
+        }
+    }
+}
+
+impl std::fmt::Display for LookError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            LookError::NoCandidate => f.write_str("there is no light to judge the stone over"),
+            LookError::Thickness(error) => error.fmt(f),
+        }
+    }
+}
+
+impl std::error::Error for LookError {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::light::illuminants::typical_white;
+    use crate::light::practice;
+    use crate::words::{Texture, Tone};
+
+    fn candidates(ccts: &[u32]) -> Vec<Candidate> {
+        ccts.iter()
+            .map(|cct| Candidate {
+                label: format!("{cct} K"),
+                kind: LightKind::StaticWhite,
+                light: typical_white(f64::from(*cct)).unwrap_or_else(|| panic!("{cct}")),
+                bare_lx: Lux(2000.0),
+            })
+            .collect()
+    }
+
+    /// Transmittance `low` up to the edge and `high` beyond it, smoothly.
+    fn edge(low: f64, high: f64, nm: f64) -> Transmittance {
+        Transmittance::from_fn(|i| low + (high - low) / (1.0 + (-((380 + i) as f64 - nm) / 25.0).exp()))
+    }
+
+    fn one(stone: Transmittance) -> Vec<Measured> {
+        vec![Measured { thickness_mm: Millimetres(10.0), stone }]
+    }
+
+    fn predicted(stone: &Stone, ccts: &[u32], tone: Tone, texture: Texture) -> Look {
+        let room = Some(Room { illuminance_lx: Lux(300.0), reflectance: 0.7 });
+        look(stone, Millimetres(10.0), Beyond::Refuse, &candidates(ccts), room, &practice::cct(tone, texture))
+            .unwrap_or_else(|e| panic!("{e}"))
+    }
+
+    #[test]
+    fn yellow_veins_in_white_stone_stand_out_in_cool_light() {
+        // The veins swallow blue, and only cool light has much of it.
+        let stone = Stone::measured(&one(Transmittance::grey(0.15)), &one(edge(0.02, 0.14, 490.0)));
+        let found = predicted(&stone, &[2700, 3000, 4000, 5000, 6500], Tone::White, Texture::Veined);
+        assert_eq!(found.ranked_by, RankedBy::VeinContrast);
+        assert!(found.predictions[0].light.cct_k.is_some_and(|k| k > 4500.0), "{}", found.ranking);
+        assert!(found.ranking.contains("whatever is assumed"), "{}", found.ranking);
+        let all = &found.predictions;
+        assert!(
+            all.windows(2)
+                .all(|p| p[0].vein_contrast.map(|c| c.value) >= p[1].vein_contrast.map(|c| c.value))
+        );
+    }
+
+    #[test]
+    fn a_disagreement_with_practice_is_one_sentence_that_names_both() {
+        // Veins that swallow red are darkest in warm light, but practice for veined stone is 4000 to 5000 K.
+        let stone = Stone::measured(&one(Transmittance::grey(0.15)), &one(edge(0.09, 0.05, 520.0)));
+        let found = predicted(&stone, &[2700, 4000, 5000], Tone::White, Texture::Veined);
+        assert_eq!(found.predictions[0].standing, Standing::BelowFloor);
+        assert!(found.against_practice.contains("disagree: 2700 K leads"), "{}", found.against_practice);
+        assert!(found.against_practice.contains("4000–5000 K"), "{}", found.against_practice);
+        let warm_only = predicted(&stone, &[2700], Tone::White, Texture::Veined);
+        assert!(warm_only.against_practice.contains("disagree"), "{}", warm_only.against_practice);
+        assert!(!warm_only.against_practice.contains('\n'));
+    }
+
+    #[test]
+    fn luminance_ratio_and_prominence_follow_the_room() {
+        let stone = Stone::measured(&one(Transmittance::grey(0.10)), &[]);
+        let found = predicted(&stone, &[4000], Tone::White, Texture::Plain);
+        let p = &found.predictions[0];
+        assert_eq!(found.ranked_by, RankedBy::Luminance);
+        // 2000 lx × 0.10 / π = 63.66 cd/m² over 300 lx × 0.7 / π = 66.85 cd/m².
+        assert!((p.luminance_cd_m2.value - 63.66).abs() < 0.01, "{:?}", p.luminance_cd_m2);
+        assert!(p.ratio.is_some_and(|r| (r.value - 0.952).abs() < 0.001));
+        assert_eq!(p.prominence, Some(Prominence::Lost));
+        assert_eq!(p.vein_contrast, None);
+    }
+
+    #[test]
+    fn a_thicker_slab_opens_every_figure() {
+        let stone = Stone::measured(&one(edge(0.02, 0.2, 560.0)), &[]);
+        let practice = practice::cct(Tone::Amber, Texture::Plain);
+        let at = |slab: f64| {
+            look(&stone, Millimetres(slab), Beyond::Refuse, &candidates(&[2700, 4000]), None, &practice)
+        };
+        let same = at(10.0).expect("as measured");
+        let thick = at(20.0).expect("twice");
+        assert!(same.predictions[0].chroma.high - same.predictions[0].chroma.low < 1e-9);
+        let p = &thick.predictions[0];
+        assert!(p.transmittance.low < p.transmittance.value && p.transmittance.value < p.transmittance.high);
+        assert!(p.chroma.low < p.chroma.high && p.ratio.is_none());
+        assert_eq!(at(30.0).err().map(LookError::code), Some("thickness-beyond"));
+        let nothing = look(&stone, Millimetres(10.0), Beyond::Refuse, &[], None, &practice);
+        assert_eq!(nothing.err(), Some(LookError::NoCandidate));
+    }
+}
