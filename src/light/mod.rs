@@ -19,12 +19,15 @@
 //! | [`relight`] | the photo under other lights |
 //! | [`look`] | the prediction over every candidate light, ranked and doubted |
 //! | [`evidence`] | predicted against seen |
+//! | [`contact_sheet`], [`spectral_plot`], [`drawing`] | the pictures that people look at |
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
 pub mod area;
 pub mod clusters;
 pub mod colour;
 pub mod columns;
+pub mod contact_sheet;
+pub mod drawing;
 pub mod evidence;
 pub mod fidelity;
 pub mod figures;
@@ -36,6 +39,7 @@ pub mod picture;
 pub mod practice;
 pub mod recover;
 pub mod relight;
+pub mod spectral_plot;
 pub mod spectrum;
 pub mod spectrum_csv;
 pub mod swatch_photo;

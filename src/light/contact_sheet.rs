@@ -1,0 +1,337 @@
+//! The contact sheet: the swatch's own photo over every candidate light, side by side, with the figures.
+//!
+//! One white point and one exposure for all pictures (or, where asked, an eye adapted to each), so that they
+//! compare fairly. The pictures show the swatch as photographed; the figures beneath are the slab's.
+
+use std::fmt;
+use std::fmt::Write;
+use std::num::NonZero;
+
+use super::area::{Area, AreaError};
+use super::drawing::{DrawingError, FONT, draw, escaped, png, shortened, wrapped};
+use super::look::{Candidate, Figure, Look, Prediction};
+use super::picture::Picture;
+use super::practice::Standing;
+use super::relight::{Relight, View};
+use super::spectrum::Spd;
+use super::swatch_photo::SwatchPhoto;
+
+/// Everything that a contact sheet shows.
+#[derive(Clone, Copy, Debug)]
+pub struct ContactSheet<'a> {
+    /// The heading: project and stone.
+    pub title: &'a str,
+    /// The photo.
+    pub picture: &'a Picture,
+    /// Where the stone is in it.
+    pub stone: &'a Area,
+    /// What the photo told.
+    pub photo: &'a SwatchPhoto,
+    /// The light that the photo was taken under.
+    pub photographed: &'a Spd,
+    /// The candidates, in the order of the pictures.
+    pub candidates: &'a [Candidate],
+    /// The predictions for these candidates.
+    pub look: &'a Look,
+    /// How the eye takes white.
+    pub view: View,
+}
+
+const WIDTH: usize = 1920;
+const MARGIN: usize = 56;
+const GAP: usize = 28;
+/// Room beneath a picture for its figures.
+const FIGURES: usize = 150;
+const INK: &str = "#f3f1ee";
+const SOFT: &str = "#b9b5ae";
+const GROUND: &str = "#232225";
+
+impl ContactSheet<'_> {
+    /// The sheet as PNG; `threads` share the work and do not change a byte of it.
+    ///
+    /// # Errors
+    /// Refuses a stone outside the photo and what cannot be drawn.
+    pub fn png(&self, threads: NonZero<usize>) -> Result<Vec<u8>, SheetError> {
+        let columns = match self.candidates.len() {
+            0 => return Err(SheetError::NothingToShow),
+            n @ 1..=4 => n.max(2),
+            5 | 6 => 3,
+            _ => 4,
+        };
+        let cell = (WIDTH - 2 * MARGIN - (columns - 1) * GAP) / columns;
+        let crop = cropped(self.picture, self.stone, cell)?;
+        let lights: Vec<Spd> = self.candidates.iter().map(|c| c.light.clone()).collect();
+        let relight = Relight::new(self.photo, self.photographed, &lights, self.view);
+        let pictures = relight.pictures(&crop, threads);
+        let rows = self.candidates.len().div_ceil(columns);
+        let (foot, foot_height) = self.foot(&relight);
+        let top = MARGIN + 96;
+        let row_height = crop.height + FIGURES;
+        let height = top + rows * row_height + foot_height + MARGIN;
+        let mut svg = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}\" height=\"{height}\" \
+             font-family=\"{FONT}\"><rect width=\"100%\" height=\"100%\" fill=\"{GROUND}\"/>"
+        );
+        let words = self.heading();
+        line(
+            &mut svg,
+            MARGIN,
+            MARGIN + 30,
+            38.0,
+            INK,
+            true,
+            &shortened(self.title, (WIDTH - 2 * MARGIN) as f64, 42.0),
+        );
+        line(&mut svg, MARGIN, MARGIN + 68, 21.0, SOFT, false, &words);
+        let place = |i: usize| (MARGIN + i % columns * (cell + GAP), top + i / columns * row_height);
+        for (i, candidate) in self.candidates.iter().enumerate() {
+            let (x, y) = place(i);
+            if let Some((rank, prediction)) =
+                self.look.predictions.iter().enumerate().find(|(_, p)| p.candidate == i)
+            {
+                figures(
+                    &mut svg,
+                    x,
+                    y + crop.height,
+                    cell,
+                    rank,
+                    prediction,
+                    candidate,
+                    self.look.predictions.len(),
+                );
+            }
+        }
+        let mut y = top + rows * row_height + 34;
+        for (text, colour) in &foot {
+            line(&mut svg, MARGIN, y, 21.0, colour, false, text);
+            y += 30;
+        }
+        svg.push_str("</svg>");
+        let (_, _, mut sheet) = draw(&svg)?;
+        for (i, picture) in pictures.iter().enumerate() {
+            let (x, y) = place(i);
+            for (row, pixels) in picture.chunks_exact(crop.width * 3).enumerate() {
+                let at = ((y + row) * WIDTH + x) * 3;
+                sheet[at..at + pixels.len()].copy_from_slice(pixels);
+            }
+        }
+        Ok(png(WIDTH, height, &sheet)?)
+    }
+
+    fn heading(&self) -> String {
+        let white = match self.view {
+            View::OneWhite { .. } => "one white point and one exposure for all pictures".to_string(),
+            View::Adapted { luminance_cd_m2 } => format!(
+                "each picture as an eye sees it that is adapted to its light at {luminance_cd_m2:.0} cd/m²; one \
+                 exposure"
+            ),
+        };
+        format!(
+            "Pictures: the swatch as photographed, {white}. Figures: the slab, {}.",
+            self.look.thickness_mm
+        )
+    }
+
+    /// The lines below the pictures and the height they take.
+    fn foot(&self, relight: &Relight) -> (Vec<(String, &'static str)>, usize) {
+        let width = (WIDTH - 2 * MARGIN) as f64;
+        let mut lines = Vec::new();
+        let mut paragraph = |text: &str, colour: &'static str| {
+            let mut first = text.chars();
+            let sentence: String =
+                first.next().map(|c| c.to_uppercase().chain(first).collect()).unwrap_or_default();
+            lines.extend(wrapped(&format!("{sentence}."), width, 21.0).into_iter().map(|l| (l, colour)));
+        };
+        paragraph(&self.look.ranking, INK);
+        paragraph(&self.look.against_practice, INK);
+        paragraph(&format!("the stone's spectrum was {}", self.look.method.words()), SOFT);
+        if self.look.extrapolated {
+            paragraph(
+                "the slab's thickness lies beyond half or twice what was measured: trust the figures less",
+                SOFT,
+            );
+        }
+        if relight.out_of_reach > 0.005 {
+            let share = relight.out_of_reach * 100.0;
+            paragraph(
+                &format!(
+                    "{share:.0} % of the stone has a colour that no smooth spectrum gives; it is drawn paler"
+                ),
+                SOFT,
+            );
+        }
+        for remark in &self.photo.remarks {
+            paragraph(remark, SOFT);
+        }
+        let height = 34 + lines.len() * 30;
+        (lines, height)
+    }
+}
+
+/// The bounding box of the stone, as wide as a cell and at most a quarter higher than wide.
+fn cropped(picture: &Picture, stone: &Area, cell: usize) -> Result<Picture, SheetError> {
+    let runs = stone.runs(picture.width, picture.height)?;
+    let (top, bottom) = (runs.first().map_or(0, |r| r.0), runs.last().map_or(0, |r| r.0) + 1);
+    let left = runs.iter().map(|r| r.1.start).min().unwrap_or(0);
+    let right = runs.iter().map(|r| r.1.end).max().unwrap_or(picture.width);
+    let width = right - left;
+    let tallest = (width * 5 / 4).max(1);
+    let (top, height) = if bottom - top > tallest {
+        (top + (bottom - top - tallest) / 2, tallest)
+    } else {
+        (top, bottom - top)
+    };
+    let mut rgb = Vec::with_capacity(width * height * 3);
+    for row in top..top + height {
+        let at = (row * picture.width + left) * 3;
+        rgb.extend_from_slice(&picture.rgb[at..at + width * 3]);
+    }
+    let crop = Picture { width, height, rgb, remarks: Vec::new(), ..*picture };
+    Ok(if width > cell { crop.shrunk(cell) } else { repeated(&crop, cell) })
+}
+
+/// A picture smaller than its cell, each pixel repeated: nothing is invented between them.
+fn repeated(picture: &Picture, width: usize) -> Picture {
+    let height = (picture.height * width / picture.width).max(1);
+    let mut rgb = Vec::with_capacity(width * height * 3);
+    for y in 0..height {
+        for x in 0..width {
+            rgb.extend(
+                picture
+                    .pixel(x * picture.width / width, (y * picture.height / height).min(picture.height - 1)),
+            );
+        }
+    }
+    Picture { width, height, rgb, remarks: Vec::new(), ..*picture }
+}
+
+fn line(svg: &mut String, x: usize, y: usize, size: f64, colour: &str, bold: bool, text: &str) {
+    let weight = if bold { " font-weight=\"bold\"" } else { "" };
+    // Writing to a String does not fail.
+    let _ = write!(
+        svg,
+        "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\" fill=\"{colour}\"{weight}>{}</text>",
+        escaped(text)
+    );
+}
+
+#[allow(clippy::too_many_arguments, reason = "one place, one picture, its figures")]
+fn figures(
+    svg: &mut String,
+    x: usize,
+    y: usize,
+    cell: usize,
+    rank: usize,
+    prediction: &Prediction,
+    candidate: &Candidate,
+    of: usize,
+) {
+    let width = cell as f64;
+    line(svg, x, y + 42, 32.0, INK, true, &shortened(&candidate.label, width * 0.55, 34.0));
+    let chip = match (rank, prediction.could_be_best, prediction.standing) {
+        _ if of == 1 => None,
+        (0, ..) => Some(("comes first", "#e9b44c")),
+        (_, true, _) => Some(("may be as good", "#8fb8a8")),
+        (_, _, Standing::BelowFloor) => Some(("below the usual floor", "#a08b8b")),
+        _ => None,
+    };
+    if let Some((text, colour)) = chip {
+        let chip_width = text.chars().count() * 10 + 22;
+        let left = (x + cell).saturating_sub(chip_width);
+        let _ = write!(
+            svg,
+            "<rect x=\"{left}\" y=\"{}\" width=\"{chip_width}\" height=\"30\" rx=\"15\" fill=\"{colour}\"/>\
+             <text x=\"{}\" y=\"{}\" font-size=\"18\" text-anchor=\"middle\" fill=\"#1c1b1e\">{text}</text>",
+            y + 16,
+            left + chip_width / 2,
+            y + 37
+        );
+    }
+    let mut rows = Vec::new();
+    let mut colour = String::new();
+    if let Some(contrast) = prediction.vein_contrast {
+        let _ = write!(colour, "vein contrast {} · ", spread(contrast, 1));
+    }
+    let _ = write!(colour, "chroma {}", spread(prediction.chroma, 0));
+    rows.push(colour);
+    let mut bright = format!("{} cd/m²", spread(prediction.luminance_cd_m2, 0));
+    if let Some(ratio) = prediction.ratio {
+        let _ = write!(bright, " · {} × the room", spread(ratio, 1));
+    }
+    rows.push(bright);
+    let mut light = match prediction.light.cct_k {
+        Some(cct) => format!("{cct:.0} K, Duv {:+.4}", prediction.light.duv),
+        None => format!("no CCT: x {:.3}, y {:.3}", prediction.light.x, prediction.light.y),
+    };
+    if prediction.standing == Standing::Preferred {
+        light.push_str(" · usual practice");
+    }
+    rows.push(light);
+    for (i, text) in rows.iter().enumerate() {
+        let size = 20.0f64.min(width / (text.chars().count() as f64 * 0.54));
+        line(svg, x, y + 74 + i * 26, (size * 10.0).round() / 10.0, SOFT, false, text);
+    }
+}
+
+/// `6.2`, or `5.1–7.0` where the assumptions leave that open.
+fn spread(figure: Figure, places: usize) -> String {
+    let (low, high) = (format!("{:.places$}", figure.low), format!("{:.places$}", figure.high));
+    if low == high { low } else { format!("{low}–{high}") }
+}
+
+/// Why no contact sheet was made.
+#[derive(Clone, Debug, PartialEq)]
+pub enum SheetError {
+    /// No candidate.
+    NothingToShow,
+    /// The stone is not in the photo.
+    Stone(AreaError),
+    /// It cannot be drawn.
+    Drawing(DrawingError),
+}
+
+impl From<AreaError> for SheetError {
+    fn from(error: AreaError) -> SheetError {
+        SheetError::Stone(error)
+    }
+}
+
+impl From<DrawingError> for SheetError {
+    fn from(error: DrawingError) -> SheetError {
+        SheetError::Drawing(error)
+    }
+}
+
+impl SheetError {
+    /// A stable code for programs.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            SheetError::NothingToShow => "sheet-nothing-to-show",
+            SheetError::Stone(_) => "photo-stone-area",
+            SheetError::Drawing(error) => error.code(),
+        }
+    }
+
+    /// How to mend it.
+    #[must_use]
+    pub fn remedy(&self) -> String {
+        match self {
+            SheetError::NothingToShow => "name at least one light, such as 3000 and 4000 K".into(),
+            SheetError::Stone(error) => error.remedy(),
+            SheetError::Drawing(error) => error.remedy().into(),
+        }
+    }
+}
+
+impl fmt::Display for SheetError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            SheetError::NothingToShow => f.write_str("there is no light to show the stone over"),
+            SheetError::Stone(error) => write!(f, "the stone: {error}"),
+            SheetError::Drawing(error) => error.fmt(f),
+        }
+    }
+}
+
+impl std::error::Error for SheetError {}
