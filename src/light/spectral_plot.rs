@@ -7,11 +7,11 @@ use super::look::{Candidate, Stone};
 use super::spectrum::{FIRST_NM, LAST_NM, Spd, Transmittance};
 
 const WIDTH: f64 = 960.0;
-const HEIGHT: f64 = 560.0;
+const HEIGHT: f64 = 580.0;
 const LEFT: f64 = 84.0;
 const RIGHT: f64 = 936.0;
-const TOP: f64 = 84.0;
-const BOTTOM: f64 = 440.0;
+const TOP: f64 = 108.0;
+const BOTTOM: f64 = 456.0;
 
 /// Line colours of the lights, told apart by most kinds of colour vision (Okabe & Ito 2008, from memory).
 const LIGHT_COLOURS: [&str; 8] =
@@ -38,8 +38,9 @@ pub fn svg(title: &str, stone: &Stone, candidates: &[Candidate]) -> String {
     let method = stone.method().map_or("nothing measured", super::recover::Method::words);
     let _ = write!(
         out,
-        "<text x=\"{LEFT}\" y=\"64\" font-size=\"14\" fill=\"#555555\">Transmittance of the piece as measured \
-         ({}); lights to their own peak</text>",
+        "<g font-size=\"14\" fill=\"#555555\"><text x=\"{LEFT}\" y=\"66\">Transmittance of the piece as \
+         measured, {}</text><text x=\"{LEFT}\" y=\"86\">Band: what other assumptions give. Thin lines: the \
+         lights, each to its own peak.</text></g>",
         escaped(method)
     );
     axes(&mut out, top);
