@@ -415,15 +415,14 @@ impl Repo {
     }
 }
 
-/// Git trusts an entry's times only where they are older than the index. Writing the index anew makes it
-/// younger, so entries as young as the old index lose their size and will be compared by content.
+/// Git trusts an entry's times only where they are older than the index, and many a git compares whole seconds.
+/// Writing the index anew makes it younger, so entries of the old index's own second or later lose their size and
+/// will be compared by content.
 fn doubt_fresh_entries(index: &mut git2::Index, since: std::time::SystemTime) -> Result<(), GitError> {
     let Ok(age) = since.duration_since(std::time::UNIX_EPOCH) else { return Ok(()) };
-    let limit = (i64::try_from(age.as_secs()).unwrap_or(i64::MAX), age.subsec_nanos());
-    let fresh: Vec<git2::IndexEntry> = index
-        .iter()
-        .filter(|e| e.file_size != 0 && (i64::from(e.mtime.seconds()), e.mtime.nanoseconds()) >= limit)
-        .collect();
+    let limit = i64::try_from(age.as_secs()).unwrap_or(i64::MAX);
+    let fresh: Vec<git2::IndexEntry> =
+        index.iter().filter(|e| e.file_size != 0 && i64::from(e.mtime.seconds()) >= limit).collect();
     for mut entry in fresh {
         entry.file_size = 0;
         index.add(&entry)?;

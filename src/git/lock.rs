@@ -11,7 +11,14 @@ use super::{GitError, Repo};
 /// Proof that this process alone changes the book. Dropping it lets the next one in.
 #[derive(Debug)]
 pub struct BookLock {
-    _held: File,
+    held: File,
+}
+
+impl Drop for BookLock {
+    fn drop(&mut self) {
+        // Closing would do, but for a child process that is just being started and still has the file open.
+        let _ = self.held.unlock();
+    }
 }
 
 impl Repo {
@@ -29,7 +36,7 @@ impl Repo {
             Err(TryLockError::WouldBlock) => return Err(GitError::InUse { lock: path }),
             Err(TryLockError::Error(e)) => return Err(at(&path)(e)),
         }
-        let lock = BookLock { _held: file };
+        let lock = BookLock { held: file };
         self.settle_interrupted(&lock)?;
         Ok(lock)
     }

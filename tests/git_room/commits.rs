@@ -85,7 +85,7 @@ fn an_edit_as_fast_as_the_commit_is_still_seen() {
     let stage = Stage::new();
     let at = stage.path("book");
     let repo = Repo::create(&at).unwrap();
-    for round in 0..40 {
+    for round in 0..60 {
         write(&at, "a.json", &format!("{:03}\n", round));
         commit(&repo, &["a.json"], "Rep", 1_800_000_000 + round).unwrap();
         write(&at, "b.json", &format!("{round}"));

@@ -3,3 +3,5 @@
 
 mod book;
 mod commits;
+mod crew;
+mod sync;
