@@ -272,16 +272,25 @@ fn judge_push(remote: &str, stdout: &str, stderr: &str, ok: bool) -> Result<Push
         "reference already exists",
         "incorrect old value",
         "is at ",
+        // What a whole push says where its one branch moved in between.
+        "atomic transaction failed",
     ];
+    let broken =
+        ["Permission denied", "Read-only file system", "No space left on device", "insufficient permission"];
+    let sound = !broken.iter().any(|mark| stderr.contains(mark));
     let hook = ["hook declined", "hook refused"];
     if hook.iter().any(|mark| summary.contains(mark)) {
         return Err(GitError::HookRefused { remote: remote.to_owned(), words: hook_words(stderr) });
     }
-    if race.iter().any(|mark| summary.contains(mark)) {
+    if sound && race.iter().any(|mark| summary.contains(mark)) {
         return Ok(Pushed::Race);
     }
     let reason = summary.rsplit_once('(').map_or(summary, |(_, reason)| reason.trim_end_matches(')'));
-    let reason = if reason == "failure" || reason.is_empty() { telling(stderr) } else { reason.to_owned() };
+    let reason = if !sound || ["", "failure", "unpacker error"].contains(&reason) {
+        telling(stderr)
+    } else {
+        reason.to_owned()
+    };
     Err(GitError::PushRefused { remote: remote.to_owned(), reason })
 }
 

@@ -230,16 +230,23 @@ struct Round<'r, S> {
 
 impl<S: Steps> Round<'_, S> {
     fn run(&mut self, summary: &mut SyncSummary) -> Result<Pushed, SyncError<S::Refusal>> {
+        let Some(remote) = self.remote.clone() else {
+            summary.after = self.take_in_edits(summary)?;
+            return Ok(Pushed::UpToDate);
+        };
+        // Before a first commit here, the book of the remote comes first: a commit of what lies here would begin
+        // another book.
+        if self.repo.head()?.is_none() {
+            self.fetch(&remote)?;
+            let theirs = self.repo.last_seen(&remote)?;
+            summary.after = self.bring_together(&remote, None, theirs, summary)?;
+            if self.options.dry_run && theirs.is_some() {
+                return Ok(Pushed::UpToDate);
+            }
+        }
         let ours = self.take_in_edits(summary)?;
         summary.after = ours;
-        let Some(remote) = self.remote.clone() else { return Ok(Pushed::UpToDate) };
-        if !self.options.offline {
-            self.steps.tell(Progress::Fetching);
-            let steps = &mut *self.steps;
-            let mut tell = |line: &str| steps.tell(Progress::Git(line));
-            let shown = self.git.may_ask;
-            self.repo.fetch(self.git, &remote, if shown { Some(&mut tell) } else { None })?;
-        }
+        self.fetch(&remote)?;
         let theirs = self.repo.last_seen(&remote)?;
         let head = self.bring_together(&remote, ours, theirs, summary)?;
         summary.after = head;
@@ -262,6 +269,18 @@ impl<S: Steps> Round<'_, S> {
             self.repo.follow(&remote)?;
         }
         Ok(pushed)
+    }
+
+    fn fetch(&mut self, remote: &Remote) -> Result<(), SyncError<S::Refusal>> {
+        if self.options.offline {
+            return Ok(());
+        }
+        self.steps.tell(Progress::Fetching);
+        let steps = &mut *self.steps;
+        let mut tell = |line: &str| steps.tell(Progress::Git(line));
+        let shown = self.git.may_ask;
+        self.repo.fetch(self.git, remote, if shown { Some(&mut tell) } else { None })?;
+        Ok(())
     }
 
     fn take_in_edits(

@@ -7,18 +7,25 @@ use underlit::git::{CommitId, Moment, NewCommit, Person, Repo};
 
 /// A temporary folder with a home of its own for stock git.
 pub(crate) struct Stage {
-    dir: tempfile::TempDir,
+    dir: PathBuf,
+    _thrown_away: Option<tempfile::TempDir>,
 }
 
 impl Stage {
     pub(crate) fn new() -> Stage {
-        let dir = tempfile::tempdir().unwrap();
-        std::fs::create_dir(dir.path().join("home")).unwrap();
-        Stage { dir }
+        let thrown_away = tempfile::tempdir().unwrap();
+        let dir = thrown_away.path().to_owned();
+        std::fs::create_dir(dir.join("home")).unwrap();
+        Stage { dir, _thrown_away: Some(thrown_away) }
+    }
+
+    /// The stage of another process.
+    pub(crate) fn at(dir: &Path) -> Stage {
+        Stage { dir: dir.to_owned(), _thrown_away: None }
     }
 
     pub(crate) fn path(&self, name: &str) -> PathBuf {
-        self.dir.path().join(name)
+        if name.is_empty() { self.dir.clone() } else { self.dir.join(name) }
     }
 
     /// Stock git in `at`, which has to succeed; what it printed.
@@ -49,7 +56,7 @@ impl Stage {
     /// A bare repository that stands for the host.
     pub(crate) fn bare(&self, name: &str) -> PathBuf {
         let path = self.path(name);
-        self.git(self.dir.path(), &["init", "-q", "--bare", "-b", "main", path.to_str().unwrap()]);
+        self.git(&self.dir, &["init", "-q", "--bare", "-b", "main", path.to_str().unwrap()]);
         path
     }
 

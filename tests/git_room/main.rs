@@ -3,5 +3,7 @@
 
 mod book;
 mod commits;
+mod crash;
 mod crew;
+mod odd_states;
 mod sync;
