@@ -325,18 +325,24 @@ impl Repo {
         let path = self.git.path().join("index");
         let lock = self.git.path().join("index.lock");
         let made = self.clone_local_dir()?.join("index.new");
-        let mut held = match OpenOptions::new().write(true).create_new(true).open(&lock) {
-            Ok(file) => file,
+        // The lock appears with our name in it, never empty, so that a kill leaves nothing nameless.
+        let named = self.clone_local_dir()?.join("index.mark");
+        fs::write(&named, LOCK_MARK).map_err(at(&named))?;
+        let linked = match fs::hard_link(&named, &lock) {
+            Err(e) if e.kind() == ErrorKind::Unsupported || e.kind() == ErrorKind::PermissionDenied => {
+                let new = OpenOptions::new().write(true).create_new(true).open(&lock);
+                new.and_then(|mut file| file.write_all(LOCK_MARK.as_bytes()))
+            }
+            linked => linked,
+        };
+        match linked {
+            Ok(()) => {}
             Err(e) if e.kind() == ErrorKind::AlreadyExists => {
                 return Err(GitError::GitLocked { words: format!("{} exists", lock.display()) });
             }
             Err(e) => return Err(at(&lock)(e)),
-        };
-        let written = held
-            .write_all(LOCK_MARK.as_bytes())
-            .map_err(at(&lock))
-            .and_then(|()| self.write_index(&path, &made, changes));
-        drop(held);
+        }
+        let written = self.write_index(&path, &made, changes);
         let freed = fs::remove_file(&lock).map_err(at(&lock));
         written.and(freed)
     }

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::merge::{
     Conflict, Decided, FileQuestion, Held, Layout, Question, Side, Three, Touched, Treatment, combine,
-    merge_file, sha256,
+    merge_file, same, sha256,
 };
 
 use super::together::{Keep, Leaf, Plan};
@@ -174,27 +174,42 @@ impl Work<'_, '_> {
         let mut sides = Vec::new();
         for theirs in [false, true] {
             let opened = if theirs { &self.questions.opened.theirs } else { &self.questions.opened.ours };
-            if let Some(records) = opened.get(&place) {
-                // This side's answer is a question itself: its sides take part, and its record goes.
-                let records = records.clone();
-                for (file, record) in records {
-                    sides.extend(record.sides);
-                    self.edits.insert(file, None);
-                }
-                continue;
+            // Where this side opened a question itself, its sides take part, and its record goes. What stands there
+            // beside it is one more side only where somebody has set it since.
+            let mut joined: Vec<Side> = Vec::new();
+            for (file, record) in opened.get(&place).into_iter().flatten() {
+                joined.extend(record.sides.iter().cloned());
+                self.edits.insert(file.clone(), None);
             }
-            let answered =
-                if theirs { &self.questions.answered.theirs } else { &self.questions.answered.ours };
-            let tip = if theirs { self.tips.1 } else { self.tips.0 };
-            // Who answered a question with the base changed nothing but the question's record.
-            let set = answered.get(&place).map_or((path, pointer), |record| (record.as_str(), ""));
-            let who = self.repo.who_set(self.layout, tip, &self.hidden, set)?;
             let entry = if theirs { three.theirs } else { three.ours };
-            let (value, file) = match &values {
-                Some((ours, their)) => (if theirs { their.clone() } else { ours.clone() }, None),
-                None => (None, entry.map(|entry| self.keep(path, entry)).transpose()?),
+            let value = match &values {
+                Some((ours, their)) => if theirs { their } else { ours }.clone(),
+                None => None,
             };
-            sides.push(Side { value, file, who });
+            let set_since = match &values {
+                Some(_) => {
+                    !same(value.as_ref(), base.as_ref())
+                        && joined.iter().all(|s| !same(s.value.as_ref(), value.as_ref()))
+                }
+                None => entry != three.base,
+            };
+            if joined.is_empty() || set_since {
+                let answered =
+                    if theirs { &self.questions.answered.theirs } else { &self.questions.answered.ours };
+                let tip = if theirs { self.tips.1 } else { self.tips.0 };
+                // Who answered a question with the base changed nothing but the question's record.
+                let record = answered.get(&place).filter(|_| !set_since).map(|record| (record.as_str(), ""));
+                let who =
+                    self.repo.who_set(self.layout, tip, &self.hidden, record.unwrap_or((path, pointer)))?;
+                let file = match &values {
+                    Some(_) => None,
+                    None => entry.map(|entry| self.keep(path, entry)).transpose()?,
+                };
+                if joined.iter().all(|s| s.file.is_none() || s.file != file) {
+                    joined.push(Side { value, file, who });
+                }
+            }
+            sides.extend(joined);
         }
         self.asked.push(Conflict::new(path, pointer, base, sides));
         Ok(())

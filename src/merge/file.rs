@@ -181,3 +181,27 @@ fn record(
     };
     Decided { held, questions }
 }
+
+/// What stock git's merge driver gets for one file.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Driven {
+    /// The bytes to put in place of ours.
+    pub bytes: Vec<u8>,
+    /// What stays open. Not empty means that the driver has to fail, so that git stops and says so: a question needs
+    /// a record of its own, which only a merge of the whole tree can write.
+    pub questions: Vec<FileQuestion>,
+}
+
+/// The merge of one file as stock git asks its merge driver for it (`%O %A %B`), the very same as in a merge of whole
+/// trees. An empty base is how git says that there was none.
+#[must_use]
+pub fn drive(layout: &Layout, path: &str, sides: Three<&[u8]>) -> Driven {
+    let three = Three {
+        base: Some(sides.base).filter(|base| !base.is_empty()),
+        ours: Some(sides.ours),
+        theirs: Some(sides.theirs),
+    };
+    let decided = merge_file(layout, path, three, &Touched::default());
+    let bytes = decided.bytes(three).unwrap_or(sides.ours).to_vec();
+    Driven { bytes, questions: decided.questions }
+}

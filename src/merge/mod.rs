@@ -19,7 +19,7 @@ mod record;
 pub(crate) use conflict::sha256;
 pub use conflict::{Conflict, Side, Who, combine};
 pub use equal::{identical, same};
-pub use file::{Decided, FileQuestion, Held, Three, merge_file};
+pub use file::{Decided, Driven, FileQuestion, Held, Three, drive, merge_file};
 pub use layout::{Layout, Rule, Rules, Treatment};
 pub use pointer::{at, put, take};
 pub use record::{Merged, Question, Touched, merge};

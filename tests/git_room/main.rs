@@ -5,5 +5,7 @@ mod book;
 mod commits;
 mod crash;
 mod crew;
+mod fleet;
 mod odd_states;
+mod stock_merge;
 mod sync;

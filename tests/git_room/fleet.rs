@@ -1,0 +1,262 @@
+//! A fleet of clones that edit, remove, add, answer and sync in random order. In the end all hold one tree, and every
+//! edit is in it, in an open question, or was overwritten by someone who had seen it.
+//!
+//! A seed is one run and replays. More of them: `UNDERLIT_TEST_FLEETS=50 cargo test --test git_room fleet`.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use serde_json::{Value, json};
+use underlit::git::{CommitId, Repo};
+use underlit::merge::{Conflict, at, put, take};
+
+use crate::book::{Stage, commit, read, write};
+use crate::crew::{Hand, pair};
+
+/// One edit: a place, the mark it left there, and the commit it was made in.
+struct Edit {
+    path: String,
+    pointer: String,
+    mark: Option<String>,
+    commit: CommitId,
+}
+
+struct Fleet {
+    stage: Stage,
+    hands: Vec<Hand>,
+    edits: Vec<Edit>,
+    state: u64,
+    marks: u32,
+}
+
+fn files_of(at: &Path) -> BTreeMap<String, String> {
+    fn gather(dir: &Path, root: &Path, found: &mut BTreeMap<String, String>) {
+        for entry in std::fs::read_dir(dir).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                if path.file_name().unwrap() != ".git" {
+                    gather(&path, root, found);
+                }
+            } else {
+                let name = path.strip_prefix(root).unwrap().to_str().unwrap().to_owned();
+                found.insert(name, String::from_utf8_lossy(&std::fs::read(&path).unwrap()).into_owned());
+            }
+        }
+    }
+    let mut found = BTreeMap::new();
+    gather(at, at, &mut found);
+    found
+}
+
+impl Fleet {
+    fn random(&mut self, below: usize) -> usize {
+        self.state =
+            self.state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.state >> 33) as usize % below
+    }
+
+    fn mark(&mut self) -> String {
+        self.marks += 1;
+        format!("mark{}.", self.marks)
+    }
+
+    fn note(&mut self, who: usize, paths: &[&str], path: &str, pointer: &str, mark: Option<String>) {
+        let clock = 1_900_000_000 + i64::try_from(self.edits.len()).unwrap() * 60;
+        let hand = &self.hands[who];
+        if let Some(commit) = commit(&hand.repo, paths, hand.name, clock) {
+            self.edits.push(Edit { path: path.into(), pointer: pointer.into(), mark, commit });
+        }
+    }
+
+    fn edit_a_record(&mut self, who: usize) {
+        let path = format!("projects/quay/panels/p{}.json", self.random(4));
+        let at = self.hands[who].at.clone();
+        let mut record: Value = if at.join(&path).exists() {
+            serde_json::from_str(&read(&at, &path)).unwrap()
+        } else {
+            json!({"id": "p"})
+        };
+        let mark = self.mark();
+        let pointer = match self.random(3) {
+            0 => {
+                let id = ["warm", "cold"][self.random(2)];
+                if record.get("channels").is_none() {
+                    record["channels"] = json!([]);
+                }
+                let pointer = format!("/channels/id={id}");
+                put(&mut record, &pointer, json!({"id": id, "value": mark}));
+                pointer
+            }
+            _ => {
+                let pointer = format!("/field{}", self.random(4));
+                put(&mut record, &pointer, json!(mark));
+                pointer
+            }
+        };
+        write(&at, &path, &format!("{record:#}\n"));
+        self.note(who, &[&path], &path, &pointer, Some(mark));
+    }
+
+    fn remove_something(&mut self, who: usize) {
+        let at = self.hands[who].at.clone();
+        let path = format!("projects/quay/panels/p{}.json", self.random(4));
+        if !at.join(&path).exists() {
+            return;
+        }
+        if self.random(2) == 0 {
+            std::fs::remove_file(at.join(&path)).unwrap();
+            self.note(who, &[&path], &path, "", None);
+        } else {
+            let mut record: Value = serde_json::from_str(&read(&at, &path)).unwrap();
+            let pointer = format!("/field{}", self.random(4));
+            if take(&mut record, &pointer).is_some() {
+                write(&at, &path, &format!("{record:#}\n"));
+                self.note(who, &[&path], &path, &pointer, None);
+            }
+        }
+    }
+
+    fn say_or_attach(&mut self, who: usize) {
+        let mark = self.mark();
+        let path = match self.random(2) {
+            0 => format!("projects/quay/signoffs/{mark}json"),
+            _ => format!("projects/quay/photo{}.jpg", self.random(2)),
+        };
+        write(&self.hands[who].at.clone(), &path, &mark);
+        self.note(who, &[&path], &path, "", Some(mark));
+    }
+
+    fn answer(&mut self, who: usize) {
+        let home = self.hands[who].at.clone();
+        let records: Vec<String> = files_of(&home)
+            .into_keys()
+            .filter(|path| path.contains("/conflicts/") && path.ends_with(".json"))
+            .collect();
+        if records.is_empty() {
+            return;
+        }
+        let record = records[self.random(records.len())].clone();
+        let open = Conflict::from_value(&serde_json::from_str(&read(&home, &record)).unwrap()).unwrap();
+        let choice = self.random(open.sides.len() + 1);
+        let side = open.sides.get(choice);
+        if let Some(side) = side {
+            let file = home.join(&open.path);
+            match (&side.file, &side.value) {
+                (Some((kept, _)), _) => {
+                    std::fs::copy(home.join(kept), file).unwrap();
+                }
+                (None, None) if open.pointer.is_empty() => drop(std::fs::remove_file(file)),
+                (None, Some(value)) if open.pointer.is_empty() => {
+                    write(&home, &open.path, &format!("{value:#}\n"));
+                }
+                (None, value) => {
+                    if !file.exists() {
+                        return; // somebody removed the whole record since
+                    }
+                    let mut now: Value = serde_json::from_str(&read(&home, &open.path)).unwrap();
+                    let done = match value {
+                        Some(value) => put(&mut now, &open.pointer, value.clone()),
+                        None => at(&now, &open.pointer).is_none() || take(&mut now, &open.pointer).is_some(),
+                    };
+                    if !done {
+                        return;
+                    }
+                    write(&home, &open.path, &format!("{now:#}\n"));
+                }
+            }
+        }
+        std::fs::remove_file(home.join(&record)).unwrap();
+        self.note(who, &[&open.path, &record], &open.path, &open.pointer, None);
+    }
+
+    fn run(seed: u64, steps: usize) {
+        let stage = Stage::new();
+        let (hub, rep, designer) = pair(&stage);
+        let mut hands = vec![rep, designer];
+        for name in ["Engineer", "Client", "Second", "Third"] {
+            hands.push(Hand::clone(&stage, &hub, name, 1_800_200_000));
+        }
+        let mut fleet = Fleet { stage, hands, edits: Vec::new(), state: seed, marks: 0 };
+        for _ in 0..steps {
+            let who = fleet.random(fleet.hands.len());
+            match fleet.random(12) {
+                0..=4 => fleet.edit_a_record(who),
+                5 => fleet.remove_something(who),
+                6 => fleet.say_or_attach(who),
+                7 | 8 => fleet.answer(who),
+                _ => drop(fleet.hands[who].sync()),
+            }
+        }
+        for _ in 0..2 {
+            for hand in &mut fleet.hands {
+                hand.sync();
+            }
+        }
+        fleet.judge(seed);
+        fleet.stage.sound(&hub);
+    }
+
+    fn judge(&self, seed: u64) {
+        let trees: Vec<String> =
+            self.hands.iter().map(|h| self.stage.git(&h.at, &["rev-parse", "HEAD^{tree}"])).collect();
+        assert!(trees.windows(2).all(|two| two[0] == two[1]), "seed {seed}: {trees:?}");
+        self.hands.iter().for_each(|hand| self.stage.clean(&hand.at));
+        let files = files_of(&self.hands[0].at);
+        for (path, text) in
+            files.iter().filter(|(path, _)| path.ends_with(".json") && !path.contains("signoffs"))
+        {
+            let value: Value = serde_json::from_str(text).unwrap();
+            if path.contains("/conflicts/") {
+                let open = Conflict::from_value(&value).unwrap();
+                assert!(
+                    open.kept_files().all(|kept| files.contains_key(kept)),
+                    "seed {seed}: {path} lost what it keeps"
+                );
+                assert!(path.contains(&open.id()), "seed {seed}: {path} is not named by its content");
+            }
+        }
+        let everything: String = files.values().map(String::as_str).collect();
+        let repo = Repo::open(&self.hands[0].at).unwrap();
+        let seen = |later: CommitId, earlier: CommitId| {
+            later != earlier
+                && self
+                    .stage
+                    .try_git(
+                        repo.root(),
+                        &["merge-base", "--is-ancestor", &earlier.to_string(), &later.to_string()],
+                    )
+                    .0
+        };
+        for edit in &self.edits {
+            let there = match &edit.mark {
+                Some(mark) => everything.contains(mark.as_str()),
+                None => true,
+            };
+            let overwritten = || {
+                self.edits.iter().any(|later| {
+                    later.path == edit.path
+                        && (edit.pointer == later.pointer
+                            || edit.pointer.starts_with(&format!("{}/", later.pointer)))
+                        && seen(later.commit, edit.commit)
+                })
+            };
+            assert!(
+                there || overwritten(),
+                "seed {seed}: {:?} at {}{} is lost",
+                edit.mark,
+                edit.path,
+                edit.pointer
+            );
+        }
+        assert!(self.marks > 20, "seed {seed} edited next to nothing");
+    }
+}
+
+#[test]
+fn a_fleet_ends_with_one_book_and_nothing_lost() {
+    let count = |name: &str, or: u64| std::env::var(name).ok().and_then(|n| n.parse().ok()).unwrap_or(or);
+    let first = count("UNDERLIT_TEST_SEED", 1);
+    for seed in first..first + count("UNDERLIT_TEST_FLEETS", 2) {
+        Fleet::run(seed, usize::try_from(count("UNDERLIT_TEST_STEPS", 150)).unwrap());
+    }
+}
