@@ -1,0 +1,166 @@
+//! Sync of one changed record in a large book against stock git doing the same by hand, in one run on one machine.
+//!
+//! `cargo bench --bench merge_sync` (projects by `UNDERLIT_BENCH_PROJECTS`, 10,000 unless told). Aim: at most 1.2 times
+//! the time of `git add -A && git commit && git pull && git push`, and of `git fetch` where nothing is new.
+#![allow(clippy::unwrap_used)] // a bench that cannot set its stage has to stop
+
+use std::io::Write;
+use std::path::Path;
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+use underlit::git::{
+    HandEdit, Incoming, Moment, Person, Repo, Steps, SyncOptions, SyncSummary, TakeIn, UserGit, Verdict,
+};
+use underlit::merge::{Layout, Rules};
+
+struct Yes(i64);
+
+impl Steps for Yes {
+    type Refusal = String;
+
+    fn take_in(&mut self, edits: &[HandEdit]) -> Result<TakeIn, String> {
+        Ok(TakeIn { paths: edits.iter().map(|e| e.path.clone()).collect(), message: "edited by hand".into() })
+    }
+    fn check(&mut self, _: &Incoming<'_>) -> Result<Verdict, String> {
+        Ok(Verdict::Good)
+    }
+    fn merge_message(&mut self, _: &Incoming<'_>) -> String {
+        "merge".into()
+    }
+    fn now(&mut self) -> Moment {
+        self.0 += 1;
+        Moment::utc(self.0)
+    }
+    fn random(&mut self) -> u64 {
+        7
+    }
+    fn pause(&mut self, length: Duration) {
+        std::thread::sleep(length);
+    }
+}
+
+fn git(at: &Path, args: &[&str]) {
+    let me = ["-c", "user.name=Stock", "-c", "user.email=stock@example.org", "-c", "commit.gpgsign=false"];
+    let out = Command::new("git").arg("-C").arg(at).args(me).args(args).output().unwrap();
+    assert!(out.status.success(), "git {args:?}: {}", String::from_utf8_lossy(&out.stderr));
+}
+
+fn sync(repo: &Repo, layout: &Layout, clock: i64) -> SyncSummary {
+    let options = SyncOptions {
+        remote: None,
+        dry_run: false,
+        offline: false,
+        attempts: 8,
+        author: Person::new("Rep", "rep@example.org").unwrap(),
+    };
+    let lock = repo.lock().unwrap();
+    repo.sync(&lock, &UserGit::new(false), layout, &options, &mut Yes(clock)).unwrap()
+}
+
+fn record(at: &Path, nth: usize, text: &str) {
+    std::fs::write(
+        at.join(format!("projects/p{nth:05}/project.json")),
+        format!("{{\n  \"n\": \"{text}\"\n}}\n"),
+    )
+    .unwrap();
+}
+
+fn middle(mut times: Vec<Duration>) -> Duration {
+    times.sort();
+    times[times.len() / 2]
+}
+
+fn main() {
+    let projects: usize =
+        std::env::var("UNDERLIT_BENCH_PROJECTS").ok().and_then(|n| n.parse().ok()).unwrap_or(10_000);
+    let dir = tempfile::tempdir().unwrap();
+    let (hub, first) = (dir.path().join("hub.git"), dir.path().join("first"));
+    git(dir.path(), &["init", "-q", "--bare", "-b", "main", hub.to_str().unwrap()]);
+    let repo = Repo::create(&first).unwrap();
+    for nth in 0..projects {
+        std::fs::create_dir_all(first.join(format!("projects/p{nth:05}/panels"))).unwrap();
+        record(&first, nth, "new");
+        for panel in ["bar", "desk"] {
+            let path = first.join(format!("projects/p{nth:05}/panels/{panel}.json"));
+            std::fs::write(path, format!("{{\n  \"id\": \"{panel}\",\n  \"of\": {nth}\n}}\n")).unwrap();
+        }
+    }
+    git(&first, &["add", "-A"]);
+    git(&first, &["commit", "-q", "-m", "the book"]);
+    git(&first, &["remote", "add", "origin", hub.to_str().unwrap()]);
+    git(&first, &["push", "-q", "-u", "origin", "main"]);
+    let clone = |name: &str| {
+        let at = dir.path().join(name);
+        git(
+            dir.path(),
+            &["clone", "-q", "-c", "core.fsync=all", hub.to_str().unwrap(), at.to_str().unwrap()],
+        );
+        git(&at, &["config", "pull.rebase", "false"]);
+        at
+    };
+    let (mine, stock, other) = (clone("mine"), clone("stock"), clone("other"));
+    // An index older than its second: what every clone has but in its first moment.
+    std::thread::sleep(Duration::from_millis(1100));
+    git(&mine, &["status"]);
+    git(&stock, &["status"]);
+    let layout =
+        Layout::new().record("projects/*/project.json", Rules::new()).unit("projects/*", "project.json");
+    drop(repo);
+    let mut times = [const { Vec::new() }; 6];
+    for round in 0..7 {
+        let base = round * 10;
+        for (turn, at) in [&mine, &stock].into_iter().enumerate() {
+            // Somebody else's change is on the hub, and one of one's own lies in the folder.
+            git(&other, &["pull", "-q", "--ff-only"]);
+            record(&other, base + turn, &format!("other {round}"));
+            git(&other, &["commit", "-q", "-a", "-m", "other"]);
+            git(&other, &["push", "-q"]);
+            record(at, base + 5 + turn, &format!("mine {round}"));
+            let start = Instant::now();
+            if turn == 0 {
+                let repo = Repo::open(at).unwrap();
+                let done = sync(&repo, &layout, 1_900_000_000 + round as i64 * 10);
+                assert!(done.merged && done.pushed);
+            } else {
+                git(at, &["add", "-A"]);
+                git(at, &["commit", "-q", "-m", "mine"]);
+                git(at, &["pull", "-q", "--no-edit"]);
+                git(at, &["push", "-q"]);
+            }
+            times[turn].push(start.elapsed());
+        }
+        for (turn, at) in [&mine, &stock].into_iter().enumerate() {
+            if turn == 0 {
+                sync(&Repo::open(at).unwrap(), &layout, 1_950_000_000);
+            }
+            git(at, &["fetch", "-q"]);
+            let start = Instant::now();
+            if turn == 0 {
+                let done = sync(&Repo::open(at).unwrap(), &layout, 1_950_000_000);
+                assert!(!done.pushed && done.commits.is_empty());
+            } else {
+                git(at, &["fetch", "-q"]);
+            }
+            times[2 + turn].push(start.elapsed());
+            let start = Instant::now();
+            if turn == 0 {
+                assert!(Repo::open(at).unwrap().is_clean("").unwrap());
+            } else {
+                git(at, &["status", "--porcelain"]);
+            }
+            times[4 + turn].push(start.elapsed());
+        }
+    }
+    let [sync, stock, idle, fetch, status, stock_status] = times.map(middle);
+    let mut out = std::io::stdout().lock();
+    for (what, ours, theirs) in [
+        ("one changed record, against add, commit, pull, push", sync, stock),
+        ("nothing new, against fetch", idle, fetch),
+        ("looking for edits, against status", status, stock_status),
+    ] {
+        let ratio = ours.as_secs_f64() / theirs.as_secs_f64();
+        writeln!(out, "{what}: {} ms to {} ms, ratio {ratio:.2}", ours.as_millis(), theirs.as_millis())
+            .unwrap();
+    }
+}
