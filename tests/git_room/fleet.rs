@@ -85,7 +85,7 @@ impl Fleet {
                 }
                 let pointer = format!("/channels/id={id}");
                 put(&mut record, &pointer, json!({"id": id, "value": mark}));
-                pointer
+                format!("{pointer}/value")
             }
             _ => {
                 let pointer = format!("/field{}", self.random(4));
