@@ -116,6 +116,8 @@ impl Canvas {
         reading: Reading,
         colour: &str,
     ) -> Area {
+        // SVG shows any white space as one space: what is measured must be what is shown.
+        let text = &text.split_whitespace().collect::<Vec<_>>().join(" ");
         let area = text_area(text, at, anchor, lettering, reading);
         if text.is_empty() {
             return area;
@@ -142,7 +144,7 @@ impl Canvas {
             number(width_mm(text, lettering)),
             escaped(text)
         ));
-        self.texts.push(Placed { text: text.into(), area });
+        self.texts.push(Placed { text: text.clone(), area });
         area
     }
 

@@ -1,8 +1,9 @@
 //! What the tables, notes and title block of a drawing sheet say.
 
-use crate::shape::{EdgeKind, Point, ShapeClass};
+use crate::shape::{Contour, EdgeKind, Point, Segment, ShapeClass};
 use crate::units::{Metres, Millimetres, trimmed};
 
+use super::canvas::Anchor;
 use super::input::SheetInput;
 use super::lettering::{UNPRINTABLE, printable};
 use super::scale::{Measure, Scale, units_in_words};
@@ -104,7 +105,7 @@ pub(super) fn edge_table(input: &SheetInput) -> Table {
             Column::words("Kind"),
             Column::numbers("Length"),
             Column::numbers("Radius"),
-            Column::words("Lit"),
+            Column { anchor: Anchor::Middle, ..Column::words("Lit") },
         ],
         rows: input
             .figures
@@ -168,12 +169,18 @@ pub(super) fn cutout_table(input: &SheetInput) -> Table {
                 let centre = cutout.centre - input.figures.lower_left;
                 let kind = match cutout.shape {
                     ShapeClass::Circle => "round",
+                    _ if is_oval(contour) => "oval",
                     shape => shape.word(),
                 };
                 vec![letters(i), kind.into(), size.both(), show(centre.x), show(centre.y)]
             })
             .collect(),
     }
+}
+
+/// True for one whole ellipse.
+fn is_oval(contour: &Contour) -> bool {
+    matches!(&contour.segments[..], [Segment::Ellipse(e)] if e.is_whole())
 }
 
 impl Measure {

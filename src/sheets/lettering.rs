@@ -3,6 +3,8 @@
 //! Widths come from the same shaper that draws, with the same font, so a box that fits here fits on paper. Text
 //! is never cut off: it is set smaller, wrapped, or refused so that the caller finds it another place.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::sync::OnceLock;
 
 use rustybuzz::{Face, UnicodeBuffer};
@@ -61,13 +63,42 @@ fn is_invisible(c: char) -> bool {
 /// How long a line of printable text is, in millimetres.
 #[must_use]
 pub fn width_mm(text: &str, lettering: Lettering) -> f64 {
-    let face = face(lettering.weight);
+    units(text, lettering.weight) / f64::from(face(lettering.weight).units_per_em()) * lettering.size_mm
+}
+
+/// The length of a line in the font's units. Shaping is what a sheet spends its time on, and the same short texts
+/// are asked for again and again while places are tried, so the last ones are remembered.
+fn units(text: &str, weight: Weight) -> f64 {
+    const LONGEST: usize = 64;
+    const MOST: usize = 4096;
+    thread_local! {
+        static KNOWN: RefCell<[HashMap<String, f64>; 2]> = RefCell::default();
+    }
+    if text.len() > LONGEST {
+        return shaped_units(text, weight);
+    }
+    KNOWN.with_borrow_mut(|known| {
+        let known = &mut known[usize::from(weight == Weight::Bold)];
+        if let Some(units) = known.get(text) {
+            return *units;
+        }
+        if known.len() >= MOST {
+            known.clear();
+        }
+        let units = shaped_units(text, weight);
+        known.insert(text.to_string(), units);
+        units
+    })
+}
+
+fn shaped_units(text: &str, weight: Weight) -> f64 {
+    let face = face(weight);
     let mut buffer = UnicodeBuffer::new();
     buffer.push_str(text);
     buffer.set_direction(rustybuzz::Direction::LeftToRight);
     let glyphs = rustybuzz::shape(face, &[], buffer);
     let units: i64 = glyphs.glyph_positions().iter().map(|g| i64::from(g.x_advance)).sum();
-    units as f64 / f64::from(face.units_per_em()) * lettering.size_mm
+    units as f64
 }
 
 /// The lines into which a text breaks so that none is longer than `longest_mm`: at spaces, and inside a word only

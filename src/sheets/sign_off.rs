@@ -64,8 +64,7 @@ pub fn draw(canvas: &mut Canvas, people: &[Approval], regions: &mut [Region]) ->
 
 fn one(canvas: &mut Canvas, person: &Approval, place: Area) {
     canvas.rectangle(place, LineStyle::Narrow);
-    let (role, name) = (printable(&person.role), printable(&person.name));
-    let who = if name.is_empty() { role } else { format!("{role}: {name}") };
+    let who = who(person);
     let room = place.width() - 3.0;
     if let Some(set) = fitted(&who, SMALL_BOLD, 1.4, room, 4.0) {
         let mut y = place.top + 0.3 + set.lettering.size_mm;
@@ -109,8 +108,16 @@ pub fn overflow(people: &[Approval], width: f64) -> Vec<String> {
     people
         .iter()
         .filter_map(|p| {
-            let who = printable(&format!("{}: {}", p.role, p.name));
+            let who = who(p);
             fitted(&who, SMALL_BOLD, 1.4, width - 3.0, 4.0).is_none().then(|| format!("Sign-off by {who}"))
         })
         .collect()
+}
+
+/// The role, written as a heading, and the name where there is one.
+fn who(person: &Approval) -> String {
+    let (role, name) = (printable(&person.role), printable(&person.name));
+    let mut letters = role.chars();
+    let role: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
+    if name.is_empty() { role } else { format!("{role}: {name}") }
 }

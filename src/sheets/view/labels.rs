@@ -16,11 +16,29 @@ const BALLOON_MM: f64 = 2.1;
 /// Cut-outs beyond so many show their letter alone; the table tells the rest.
 const MOST_SIZED: usize = 12;
 
-/// A place to try for a label: the middle of its box, and what a leader points at.
+/// A place to try for a label.
 #[derive(Clone, Copy, Debug)]
-struct Try {
-    middle: Point,
-    leader_to: Option<Point>,
+enum Try {
+    /// Its box about a middle.
+    At(Point),
+    /// Its box so far from a place in a direction.
+    Beside { place: Point, way: Point, distance: f64 },
+    /// The same, with a leader to the place.
+    Leader { place: Point, way: Point, distance: f64 },
+}
+
+impl Try {
+    /// The middle of a box of a width and height, and where its leader points.
+    fn resolved(self, width: f64, height: f64) -> (Point, Option<Point>) {
+        let beyond = |place: Point, way: Point, distance: f64| {
+            place + way * distance + Point::new(way.x * width / 2.0, way.y * height / 2.0)
+        };
+        match self {
+            Try::At(middle) => (middle, None),
+            Try::Beside { place, way, distance } => (beyond(place, way, distance), None),
+            Try::Leader { place, way, distance } => (beyond(place, way, distance), Some(place)),
+        }
+    }
 }
 
 type Lines = Vec<(String, Lettering)>;
@@ -180,26 +198,28 @@ impl Sketch<'_> {
         ];
         let nearest = out.into_iter().reduce(|a, b| if b.0 < a.0 { b } else { a });
         let heading = self.heading(mark, nearest.map_or(Point::new(0.0, 1.0), |n| n.1));
-        let tip = at + heading * 11.0;
+        // Out of the panel where nothing is in the way, else from inside up to its edge.
+        let out = (at, at + heading * 11.0);
+        let within = (at - heading * 11.0, at);
+        let clear = |(a, b): &(Point, Point)| self.room.is_clear_of_text(&around_both(*a, *b, 2.0));
+        let (tail, tip) = if clear(&out) || !clear(&within) { out } else { within };
         // A double shaft, so that it is no leader and no dimension.
         let side = heading.left() * 0.6;
         for shaft in [side, side * -1.0] {
-            self.line(at + shaft, tip - heading * 3.5 + shaft, LineStyle::Narrow);
+            self.canvas.line(tail + shaft, tip - heading * 3.5 + shaft, LineStyle::Narrow);
         }
         let wings = heading.left() * 1.8;
         let base = tip - heading * 3.6;
         self.canvas.solid(&[tip, base + wings, base - wings]);
-        for (a, b) in [(tip, base + wings), (tip, base - wings), (base + wings, base - wings)] {
-            self.room.take_line(a, b);
-        }
+        self.room.take_box(around_both(tail, tip, 1.8));
         self.canvas.disc(at, 0.8);
-        let mut tries = Vec::new();
-        for along in [13.0, 6.0, 16.0, 1.0, 20.0] {
-            for across in [0.0, 9.0, -9.0, 14.0, -14.0, 19.0, -19.0] {
-                let middle = at + heading * along + heading.left() * across;
-                tries.push(Try { middle, leader_to: None });
+        let mut tries = vec![Try::Beside { place: tip, way: heading, distance: 2.6 }];
+        for share in [0.5, 0.2, 0.8] {
+            for way in [heading.left(), heading.left() * -1.0] {
+                tries.push(Try::Beside { place: tail.towards(tip, share), way, distance: 3.2 });
             }
         }
+        tries.extend(around(tip, &[3.4, 5.0], false));
         tries.extend(around(tip, &[8.0, 12.0, 17.0, 24.0], true));
         tries
     }
@@ -217,9 +237,11 @@ impl Sketch<'_> {
     fn top_arrow(&mut self, mark: &Mark, at: Point) -> Vec<Try> {
         let heading = self.heading(mark, Point::new(0.0, -1.0));
         let tip = at + heading * 8.0;
-        self.line(at, tip, LineStyle::Outline);
+        self.canvas.line(at, tip - heading * 1.5, LineStyle::Outline);
         self.canvas.arrow_head(tip, at, ARROW_MM);
-        let mut tries = around(at, &[2.0, 4.0, 7.0], false);
+        let arrow = around_both(at, tip, 0.8);
+        self.room.take_box(arrow);
+        let mut tries = around(at.towards(tip, 0.5), &[2.2, 5.5, 8.0], false);
         tries.extend(around(at, &[8.0, 12.0, 17.0], true));
         tries
     }
@@ -238,7 +260,7 @@ impl Sketch<'_> {
             let mut tries = Vec::new();
             for off in [3.5, -3.5, 5.5, -5.5] {
                 for share in [0.3, 0.7, 0.5, 0.2, 0.8, 0.4, 0.6, 0.1, 0.9] {
-                    tries.push(Try { middle: a.towards(b, share) + across * off, leader_to: None });
+                    tries.push(Try::At(a.towards(b, share) + across * off));
                 }
             }
             for share in [0.3, 0.7, 0.5] {
@@ -279,12 +301,11 @@ impl Sketch<'_> {
                     for share in [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8] {
                         let (on, inward) = self.on_edge(edge, share);
                         for way in [inward, inward * -1.0] {
-                            tries.push((on, way, distance));
+                            tries.push(Try::Leader { place: on, way, distance });
                         }
                     }
                 }
             }
-            let tries: Vec<Try> = tries.into_iter().map(|(on, way, d)| beyond(&lines, on, way, d)).collect();
             if !self.set_label(&lines, &tries) {
                 self.omissions.push(format!("radius of edge {}", edge.number));
             }
@@ -301,7 +322,7 @@ impl Sketch<'_> {
             let name = letters(i);
             let mut lines: Lines = vec![(name.clone(), SMALL_BOLD)];
             if !many {
-                lines = vec![(format!("{name}   {}", size.first), DIMENSION), (size.second.clone(), SMALL)];
+                lines = vec![(format!("{name}: {}", size.first), DIMENSION), (size.second.clone(), SMALL)];
                 let radius = cutout.least_radius_mm.filter(|_| {
                     !matches!(cutout.shape, crate::shape::ShapeClass::Circle)
                         && contour.segments.iter().any(|s| matches!(s, crate::shape::Segment::Arc(_)))
@@ -312,22 +333,30 @@ impl Sketch<'_> {
             }
             let middle = self.projection.point(cutout.centre);
             let half = Point::new(cutout.width_mm, cutout.height_mm) * (self.projection.factor / 2.0);
-            let mut tries = Vec::new();
-            for share in [0.5, 0.42, 0.35, 0.58] {
+            let mut within = Vec::new();
+            for (along, up) in [(0.5, 0.5), (0.45, 0.4), (0.4, 0.45), (0.5, 0.3), (0.35, 0.35), (0.6, 0.3)] {
                 for (x, y) in [(1.0, -1.0), (-1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)] {
-                    let off = Point::new(half.x * share * x, half.y * share * y);
-                    tries.push(Try { middle: middle + off, leader_to: None });
+                    within.push(Try::At(middle + Point::new(half.x * along * x, half.y * up * y)));
                 }
             }
+            let mut leaders = Vec::new();
             for distance in [6.0, 9.0, 13.0, 18.0, 24.0, 31.0] {
                 for angle in [45.0, 135.0, -45.0, -135.0, 20.0, 160.0, -20.0, -160.0, 70.0, 110.0] {
                     let way = Point::at_angle(f64::to_radians(angle));
                     let way = Point::new(way.x, -way.y);
                     let on = self.hit(i, middle, way);
-                    tries.push(beyond(&lines, on, way, distance));
+                    leaders.push(Try::Leader { place: on, way, distance });
                 }
             }
-            if !self.set_label(&lines, &tries) && !self.set_label(&[(name.clone(), SMALL_BOLD)], &tries) {
+            let smaller: Lines = lines.iter().map(|(text, l)| (text.clone(), small(*l))).collect();
+            let letter = [(name.clone(), SMALL_BOLD)];
+            let set = self.set_label(&lines, &within)
+                || self.set_label(&smaller, &within)
+                || self.set_label(&lines, &leaders)
+                || self.set_label(&smaller, &leaders)
+                || self.set_label(&letter, &within)
+                || self.set_label(&letter, &leaders);
+            if !set {
                 missed.push(name);
             }
         }
@@ -355,31 +384,45 @@ impl Sketch<'_> {
     /// Puts lines of text at the first free place; false where there is none. Of places with a leader, one whose
     /// leader crosses no line is taken before one whose leader does.
     fn set_label(&mut self, lines: &[(String, Lettering)], tries: &[Try]) -> bool {
+        let (size, _) = stacked(lines, Point::default());
+        let (width, height) = (size.width(), size.height());
         let free = |sketch: &Self, t: &Try| {
-            let (area, _) = stacked(lines, t.middle);
+            let (middle, leader_to) = t.resolved(width, height);
+
+            let area = Area {
+                left: middle.x + size.left,
+                right: middle.x + size.right,
+                top: middle.y + size.top,
+                bottom: middle.y + size.bottom,
+            };
             if !sketch.room.is_free(&area) {
                 return None;
             }
-            let Some(to) = t.leader_to else { return Some(0) };
+            let Some(to) = leader_to else { return Some((0, middle, leader_to)) };
             let end = leader_end(&area, to);
             let long_enough = end.distance(to) > ARROW_MM + 0.5;
             (long_enough && sketch.room.lets_pass(to, end)).then(|| {
                 // The line it points at does not count.
                 let start = to.towards(end, 0.1);
-                sketch.room.crossings(start, end)
+                (sketch.room.crossings(start, end), middle, leader_to)
             })
         };
-        let best = tries
-            .iter()
-            .filter_map(|t| free(self, t).map(|crossings| (crossings, *t)))
-            .reduce(|a, b| if b.0 < a.0 { b } else { a });
-        let Some((_, found)) = best else { return false };
-        let (area, places) = stacked(lines, found.middle);
+        let mut best: Option<(usize, Point, Option<Point>)> = None;
+        for found in tries.iter().filter_map(|t| free(self, t)) {
+            if best.is_none_or(|b| found.0 < b.0) {
+                best = Some(found);
+            }
+            if best.is_some_and(|b| b.0 == 0) {
+                break;
+            }
+        }
+        let Some((_, middle, leader_to)) = best else { return false };
+        let (area, places) = stacked(lines, middle);
         for ((text, lettering), at) in lines.iter().zip(places) {
             self.canvas.write(text, at, Anchor::Middle, *lettering, super::super::canvas::Reading::Level);
         }
         self.room.take_box(area);
-        if let Some(to) = found.leader_to {
+        if let Some(to) = leader_to {
             let end = leader_end(&area, to);
             self.canvas.line(end, to, LineStyle::Narrow);
             self.canvas.arrow_head(to, end, ARROW_MM);
@@ -389,30 +432,30 @@ impl Sketch<'_> {
     }
 }
 
-/// A try whose box lies beyond the end of a leader of a length.
-fn beyond(lines: &[(String, Lettering)], on: Point, way: Point, distance: f64) -> Try {
-    let (area, _) = stacked(lines, Point::default());
-    let half = Point::new(way.x * area.width() / 2.0, way.y * area.height() / 2.0);
-    Try { middle: on + way * distance + half, leader_to: Some(on) }
+/// The same weight in the small size.
+fn small(lettering: Lettering) -> Lettering {
+    Lettering { size_mm: lettering.size_mm.min(SMALL.size_mm), ..lettering }
 }
 
 /// Tries around a place, right first, then left, above, below and at the corners.
 fn around(at: Point, distances: &[f64], leader: bool) -> Vec<Try> {
+    let ways = [
+        (1.0, 0.0),
+        (-1.0, 0.0),
+        (0.0, -1.0),
+        (0.0, 1.0),
+        (0.7, -0.7),
+        (-0.7, -0.7),
+        (0.7, 0.7),
+        (-0.7, 0.7),
+    ];
     let mut tries = Vec::new();
-    for &d in distances {
-        for (x, y) in [
-            (1.0, 0.0),
-            (-1.0, 0.0),
-            (0.0, -1.0),
-            (0.0, 1.0),
-            (0.7, -0.7),
-            (-0.7, -0.7),
-            (0.7, 0.7),
-            (-0.7, 0.7),
-        ] {
-            // Words are wider than high: sideways they must stand farther off.
-            let off = Point::new(x * (d + 9.0 * f64::abs(x)), y * (d + 1.5));
-            tries.push(Try { middle: at + off, leader_to: leader.then_some(at) });
+    for &distance in distances {
+        for way in ways.map(|(x, y)| Point::new(x, y)) {
+            tries.push(match leader {
+                true => Try::Leader { place: at, way, distance },
+                false => Try::Beside { place: at, way, distance },
+            });
         }
     }
     tries
@@ -430,4 +473,9 @@ fn leader_end(area: &Area, to: Point) -> Point {
     } else {
         Point::new(middle.x, area.bottom + 0.8)
     }
+}
+
+/// The area around two places.
+fn around_both(a: Point, b: Point, margin: f64) -> Area {
+    Area { left: a.x.min(b.x), top: a.y.min(b.y), right: a.x.max(b.x), bottom: a.y.max(b.y) }.grown(margin)
 }

@@ -190,8 +190,10 @@ impl Sketch<'_> {
             self.room.take_polyline(&points);
         }
         for joint in &input.outline.stone_joints {
-            let (a, b) = (self.projection.point(joint.from), self.projection.point(joint.to));
-            self.line(a, b, LineStyle::Neighbour);
+            for (from, to) in clear_of_seams(joint.from, joint.to, &input.seams) {
+                let (a, b) = (self.projection.point(from), self.projection.point(to));
+                self.line(a, b, LineStyle::Neighbour);
+            }
         }
         for &(from, to) in &input.seams {
             let (a, b) = (self.projection.point(from), self.projection.point(to));
@@ -249,12 +251,12 @@ impl Sketch<'_> {
     /// The view's name, the scale bar and the key to its lines.
     fn caption(&mut self, strip: Area, scale: Scale, key: &[Vec<KeyEntry>]) {
         self.canvas.open("caption");
-        let name = format!("Front view, seen from the stone   {scale}");
+        let name = format!("Front view, from the stone's side, {scale}");
         let baseline = strip.top + 4.0;
         let at = Point::new(strip.left + 1.0, baseline);
         let covered = self.canvas.write(&name, at, Anchor::Start, SMALL_BOLD, Reading::Level);
         let bar = Point::new(covered.right + 12.0, strip.top + 1.0);
-        let longest = (strip.right - bar.x - 16.0).clamp(5.0, 80.0);
+        let longest = (strip.right - bar.x - 16.0).clamp(5.0, 60.0);
         scale_bar(&mut self.canvas, bar, longest, scale, self.input.units);
         let mut top = strip.top + CAPTION_MM;
         for row in key {
@@ -266,6 +268,25 @@ impl Sketch<'_> {
         }
         self.canvas.close();
     }
+}
+
+/// The parts of a joint along which no seam runs: two dashed lines on each other could not be read.
+fn clear_of_seams(from: Point, to: Point, seams: &[(Point, Point)]) -> Vec<(Point, Point)> {
+    let (along, length) = ((to - from).unit(), from.distance(to));
+    let mut parts = vec![(0.0, length)];
+    for &(a, b) in seams {
+        if along.cross(a - from).abs() > 0.5 || along.cross(b - from).abs() > 0.5 {
+            continue;
+        }
+        let (low, high) =
+            (along.dot(a - from).min(along.dot(b - from)), along.dot(a - from).max(along.dot(b - from)));
+        parts = parts
+            .into_iter()
+            .flat_map(|(s, e): (f64, f64)| [(s, e.min(low)), (s.max(high), e)])
+            .filter(|(s, e)| e - s > 0.5)
+            .collect();
+    }
+    parts.into_iter().map(|(s, e)| (from + along * s, from + along * e)).collect()
 }
 
 /// A line without so much at either end; unchanged where nothing would be left.

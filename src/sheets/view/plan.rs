@@ -54,7 +54,6 @@ impl Plan {
         plan.left.overall = (!round).then_some((height, None));
 
         let factor = width_on_paper / width;
-        let to_page = |p: Point| (p - f.lower_left) * factor;
         let add = |side: &mut SidePlan, value: f64, length: f64, feature: Point| {
             let free = value > SAME_MM && value < length - SAME_MM;
             if free && !side.running.iter().any(|r| (r.value_mm - value).abs() < SAME_MM) {
@@ -64,8 +63,8 @@ impl Plan {
         // Holes first: where a side is crowded they stay and corners go to the table.
         for hole in holes(input, factor) {
             let at = hole.at - f.lower_left;
-            add(&mut plan.bottom, at.x, width, to_page(hole.below));
-            add(&mut plan.left, at.y, height, to_page(hole.beside));
+            add(&mut plan.bottom, at.x, width, hole.below);
+            add(&mut plan.left, at.y, height, hole.beside);
         }
         for &(from, to) in &input.seams {
             plan.seam(input, from, to);
@@ -81,16 +80,20 @@ impl Plan {
             && (f.least_rectangle.long_mm - width.max(height)).abs() < SAME_MM;
         if !upright_box && f.edges.len() > 1 {
             let before = plan.clone();
-            for edge in &f.edges {
-                let p = edge.start() - f.lower_left;
-                let page = to_page(edge.start());
-                let low = p.y <= height / 2.0 + SAME_MM;
-                let near = p.x <= width / 2.0 + SAME_MM;
-                if !plan.located(p.x, true) {
-                    add(if low { &mut plan.bottom } else { &mut plan.top }, p.x, width, page);
+            // One line for corners of one height, from the side that reads first where any of them is near it.
+            let corners: Vec<Point> = f.edges.iter().map(|e| e.start()).collect();
+            let low = |p: &Point| p.y - f.lower_left.y <= height / 2.0 + SAME_MM;
+            let near = |p: &Point| p.x - f.lower_left.x <= width / 2.0 + SAME_MM;
+            for p in corners.iter().filter(|p| low(p)).chain(corners.iter().filter(|p| !low(p))) {
+                let value = p.x - f.lower_left.x;
+                if !plan.located(value, true) {
+                    add(if low(p) { &mut plan.bottom } else { &mut plan.top }, value, width, *p);
                 }
-                if !plan.located(p.y, false) {
-                    add(if near { &mut plan.left } else { &mut plan.right }, p.y, height, page);
+            }
+            for p in corners.iter().filter(|p| near(p)).chain(corners.iter().filter(|p| !near(p))) {
+                let value = p.y - f.lower_left.y;
+                if !plan.located(value, false) {
+                    add(if near(p) { &mut plan.left } else { &mut plan.right }, value, height, *p);
                 }
             }
             for (i, side) in [Side::Bottom, Side::Left, Side::Top, Side::Right].into_iter().enumerate() {

@@ -48,6 +48,11 @@ impl Room {
             && !self.lines.iter().any(|&(a, b)| crosses(&off, a, b))
     }
 
+    /// True where no text stands, whatever lines there are.
+    pub(super) fn is_clear_of_text(&self, area: &Area) -> bool {
+        self.bounds.holds(area) && !self.boxes.iter().any(|b| b.overlaps(area))
+    }
+
     /// True where a leader may run there: over no text and no other leader.
     pub(super) fn lets_pass(&self, from: Point, to: Point) -> bool {
         !self.boxes.iter().any(|b| crosses(&b.grown(0.3), from, to))

@@ -39,7 +39,7 @@ pub(super) enum Side {
 pub(super) struct Running {
     /// The distance from the datum in millimetres of the panel.
     pub(super) value_mm: f64,
-    /// The feature on the page.
+    /// The feature on the panel.
     pub(super) feature: Point,
 }
 
@@ -165,7 +165,11 @@ fn draw_running(sketch: &mut Sketch<'_>, side: Side, plan: &SidePlan, gap: f64) 
     let spread = spread_apart(&sorted, RUNNING_APART_MM, low, high);
     for (&i, &line) in order.iter().zip(&spread) {
         let running = &plan.running[i];
-        let start = sketch.place(side, wished[i], sketch.out_of(side, running.feature) + 1.0);
+        let start = sketch.place(
+            side,
+            wished[i],
+            sketch.out_of(side, sketch.projection.point(running.feature)) + 1.0,
+        );
         let bend = sketch.place(side, wished[i], gap);
         let straight = sketch.place(side, line, gap + SLANT_MM);
         let end = sketch.place(side, line, gap + depth - 0.5);
