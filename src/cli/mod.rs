@@ -8,8 +8,8 @@
 //! | `printer` | data to standard output, remarks to standard error |
 //! | `failure` | the wording of faults, and exit codes |
 //! | `setting` | what every verb is handed |
-//! | `wording`, `size` | how findings are shown, how sizes are read |
-//! | `init`, `join`, `project`, `swatch`, `request`, `trial`, `panel`, `choose`, `draw`, `handover` | records |
+//! | `wording`, `size`, `drawing_args` | how findings are shown, how sizes and drawings are read |
+//! | `init`, `join`, `project`, `swatch`, `request`, `trial`, `panel`, `choose`, `split`, `draw`, `handover` | records |
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status` | status, board, history |
 //! | `check`, `sync` | the whole book |
@@ -23,6 +23,7 @@ mod calc;
 mod check;
 mod choose;
 mod draw;
+mod drawing_args;
 mod failure;
 mod handover;
 mod init;
@@ -36,6 +37,7 @@ mod setting;
 mod shell;
 mod sign;
 mod size;
+mod split;
 mod status;
 mod swatch;
 mod sync;
@@ -101,7 +103,9 @@ enum Verb {
     #[command(subcommand)]
     Trial(trial::TrialVerb),
     Choose(choose::ChooseArgs),
+    Split(split::SplitArgs),
     Draw(draw::Args),
+    Cut(split::CutArgs),
     Plan(choose::PlanArgs),
     Sign(sign::SignArgs),
     Evidence(sign::EvidenceArgs),
@@ -183,7 +187,9 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Request(verb) => request::run(verb, setting),
         Verb::Trial(verb) => trial::run(verb, setting),
         Verb::Choose(args) => choose::choose(args, setting),
+        Verb::Split(args) => split::split(args, setting),
         Verb::Draw(args) => draw::run(args, setting),
+        Verb::Cut(args) => split::cut(args, setting),
         Verb::Plan(args) => choose::plan(args, setting),
         Verb::Sign(args) => sign::sign(args, setting),
         Verb::Evidence(args) => sign::evidence(args, setting),

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use serde_json::json;
 
+use super::drawing_args::DrawingArgs;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use super::size::Size;
@@ -55,6 +56,8 @@ pub(crate) struct Args {
     swatch: Option<SwatchId>,
     #[command(flatten)]
     shape: Shape,
+    #[command(flatten)]
+    drawing: DrawingArgs,
     /// How wet the place is: dry, damp or wet.
     #[arg(long)]
     place: Option<Place>,
@@ -70,7 +73,7 @@ pub(crate) struct Args {
 #[derive(Debug, clap::Args)]
 #[group(multiple = false)]
 struct Shape {
-    /// A drawing of the outline.
+    /// A drawing of the outline: .dxf, .svg or .json.
     #[arg(long, value_name = "FILE")]
     outline: Option<PathBuf>,
     /// A rectangle of this width and height.
@@ -111,7 +114,7 @@ fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), Vec<Fault>>
 fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let (folder, path) = place(&args.named, desk)?;
     let mut changes = Changes::new();
-    let outline = outline_of(args, &folder, &mut changes)?;
+    let outline = outline_of(args, &folder, setting, &mut changes)?;
     let (Some(swatch), Some((outline, drawn))) = (&args.swatch, outline) else {
         return Err(vec![
             Fault::usage("missing-argument", "a panel is listed with its stone and its outline")
@@ -152,7 +155,7 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
 fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let (folder, path) = place(&args.named, desk)?;
     let mut changes = Changes::new();
-    let outline = outline_of(args, &folder, &mut changes)?;
+    let outline = outline_of(args, &folder, setting, &mut changes)?;
     if let Some(swatch) = &args.swatch {
         known_swatch(&args.named.project, swatch, desk)?;
     }
@@ -205,10 +208,15 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
 fn outline_of(
     args: &Args,
     folder: &str,
+    setting: &Setting<'_>,
     changes: &mut Changes,
 ) -> Result<Option<(Attachment, Outline)>, Vec<Fault>> {
     let outline = match (&args.shape.outline, args.shape.size, args.shape.diameter) {
-        (Some(file), _, _) => outline::read_users_drawing(file).map_err(|f| vec![*f])?,
+        (Some(file), _, _) => {
+            let reading = args.drawing.read(file, setting.printer)?;
+            reading.remarks.iter().for_each(|r| setting.printer.remark(format!("note: {r}")));
+            reading.outline
+        }
         (_, Some(size), _) => Outline::rectangle(size.width.0, size.height.0),
         (_, _, Some(diameter)) => Outline::circle(diameter.0),
         (None, None, None) => return Ok(None),

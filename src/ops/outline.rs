@@ -1,37 +1,123 @@
-//! Outlines on their way into a book: a user's drawing read and checked, and kept as the book's own JSON.
+//! Outlines on their way into a book and out of it: a user's drawing read and checked, kept as the book's
+//! own JSON, and written for the cutter, piece by piece.
 
 use std::path::Path;
 
-use super::project::{read_outline, shape_fault};
+use super::desk::Reading as Book;
+use super::project::shape_fault;
 use super::record::read_users_file;
-use crate::fault::{Fault, Outcome};
-use crate::shape::{self, Outline};
+use crate::fault::Fault;
+use crate::gates::plan::pieces;
+use crate::model::id::{PanelId, ProjectId};
+use crate::model::panel::Panel;
+use crate::model::snapshot::{Drawing, Snapshot};
+use crate::power::lights::Light;
+use crate::shape::{self, Format, Outline, ReadOptions, Reading};
 
-/// Reads and checks a drawing that the user names.
+/// A drawing that was refused: every flaw, and a small SVG picture of where they are.
+#[derive(Clone, Debug)]
+pub struct Refused {
+    /// Every flaw.
+    pub faults: Vec<Fault>,
+    /// The picture, where the flaws have places.
+    pub picture: Option<String>,
+}
+
+/// Reads and checks a drawing that the user names, by its ending: `.dxf`, `.svg` or `.json`.
 ///
 /// # Errors
-/// `outline-format`, and the first flaw of the drawing with its place.
-pub fn read_users_drawing(file: &Path) -> Outcome<Outline> {
-    let (bytes, ending) = read_users_file(file)?;
+/// `outline-format`, and every flaw of the drawing with its place.
+pub fn read_users_drawing(file: &Path, options: &ReadOptions) -> Result<Reading, Refused> {
+    let plain = |fault: Fault| Refused { faults: vec![fault], picture: None };
+    let (bytes, ending) = read_users_file(file).map_err(|f| plain(*f))?;
     let name = file.display().to_string();
-    let outline = match ending.as_str() {
-        "json" => read_outline(&name, &bytes)?,
-        other => {
-            return Err(Box::new(
-                Fault::usage("outline-format", format!("an outline is not read from a .{other} file"))
-                    .in_file(name)
-                    .mend("give it as .json"),
-            ));
-        }
+    let Some(format) = Format::of_name(&name) else {
+        let fault = Fault::usage("outline-format", format!("an outline is not read from a .{ending} file"));
+        return Err(plain(fault.in_file(name).mend("give it as .dxf, .svg or .json")));
     };
-    match shape::check(&outline).first() {
-        None => Ok(outline),
-        Some(flaw) => Err(Box::new(shape_fault(&file.display().to_string(), flaw))),
-    }
+    shape::read(format, &bytes, options).map_err(|refusal| Refused {
+        faults: refusal.flaws.iter().map(|flaw| shape_fault(&name, flaw)).collect(),
+        picture: refusal.picture,
+    })
 }
 
 /// The bytes under which an outline lies in a book.
 #[must_use]
 pub fn bytes_for_book(outline: &Outline) -> Vec<u8> {
     shape::to_json(outline).into_bytes()
+}
+
+/// One file for the cutter.
+#[derive(Clone, Debug)]
+pub struct CutFile {
+    /// Its name.
+    pub name: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// The very outline of a panel as DXF and SVG, piece by piece where it is split.
+///
+/// # Errors
+/// `unknown-panel`; the outline's own fault; `seams-unsettled` where no route makes the recorded split.
+pub fn cut_files(book: &Book, project: &ProjectId, id: &PanelId) -> Result<Vec<CutFile>, Vec<Fault>> {
+    let snapshot = book.project(project)?;
+    let (panel, drawing) = panel_with_drawing(&snapshot, id)?;
+    let name = |ending: &str| format!("{project}-{id}{ending}");
+    let both = |stem: &str, outline: &Outline| {
+        [
+            CutFile { name: name(&format!("{stem}.dxf")), bytes: shape::to_dxf(outline).into_bytes() },
+            CutFile { name: name(&format!("{stem}.svg")), bytes: shape::to_svg(outline).into_bytes() },
+        ]
+    };
+    if panel.seams.is_empty() {
+        return Ok(both("", &drawing.outline).into());
+    }
+    let tape = tape_of(book, panel);
+    let split = book
+        .shop
+        .routes
+        .routes
+        .iter()
+        .filter(|r| panel.route.as_ref().is_none_or(|wanted| wanted.as_str() == r.id))
+        .find_map(|route| pieces::settled(route, tape, panel, drawing));
+    let Some(split) = split else {
+        return Err(vec![
+            Fault::data(
+                "seams-unsettled",
+                format!("the seams of panel {id} are no split that a route can make"),
+            )
+            .mend(format!("look at the ways to split it: underlit split {project} {id}")),
+        ]);
+    };
+    let files = split.pieces.iter().enumerate();
+    Ok(files.flat_map(|(at, piece)| both(&format!("-piece-{}", at + 1), &piece.outline)).collect())
+}
+
+/// The tape that a panel's record names.
+#[must_use]
+pub fn tape_of<'b>(book: &'b Book, panel: &Panel) -> Option<&'b Light> {
+    panel.tape.as_ref().and_then(|t| book.shop.lights.get(t.as_str()))
+}
+
+/// A panel with its drawing.
+///
+/// # Errors
+/// `unknown-panel`, with the names that there are; the drawing's own fault.
+pub fn panel_with_drawing<'s>(
+    snapshot: &'s Snapshot,
+    id: &PanelId,
+) -> Result<(&'s Panel, &'s Drawing), Vec<Fault>> {
+    let Some(panel) = snapshot.panels.get(id) else {
+        let known: Vec<&str> = snapshot.panels.keys().map(PanelId::as_str).collect();
+        return Err(vec![
+            Fault::usage("unknown-panel", format!("there is no panel {id} in {}", snapshot.project.id))
+                .mend(format!("there are: {}", known.join(", "))),
+        ]);
+    };
+    match snapshot.drawings.get(id) {
+        Some(Ok(drawing)) => Ok((panel, drawing)),
+        Some(Err(fault)) => Err(vec![fault.clone()]),
+        None => Err(vec![Fault::data("no-outline", format!("panel {id} has no outline"))]),
+    }
 }

@@ -159,12 +159,10 @@ impl Steps for Checks<'_> {
         if !faults.is_empty() {
             return Err(faults);
         }
-        let tried = laid_out(incoming.after, incoming)?;
-        let (folder, book) = &tried;
-        let found = changed_faults(book, incoming);
-        let chain = Chain::load(book)?;
+        let (_folder, book) = laid_out(incoming.after, incoming)?;
+        let found = changed_faults(&book, incoming);
+        let chain = Chain::load(&book)?;
         chain::hold_to_pin(self.local, &chain).map_err(|f| vec![*f])?;
-        drop(folder);
         if found.is_empty() {
             return Ok(Verdict::Good);
         }

@@ -1,0 +1,210 @@
+//! `split` and `cut`: a panel in pieces, and the files for the cutter.
+
+use std::fs;
+use std::path::PathBuf;
+
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use crate::fault::Fault;
+use crate::gates::plan::pieces;
+use crate::model::id::{PanelId, ProjectId, StockId};
+use crate::model::kind::Kind;
+use crate::model::panel::Panel;
+use crate::ops::outline::{cut_files, panel_with_drawing, tape_of};
+use crate::ops::record;
+use crate::store::Changes;
+use crate::store::safe_path::io_fault;
+use crate::store::write::write_whole;
+use crate::units::trimmed;
+
+/// Show the ways to split a panel that is larger than a route's sheet, and settle one.
+///
+/// Fewest pieces first, then fewest and shortest seams; seams on the stone's own joints where the drawing
+/// gives them. Without --option it only shows. The client acknowledges the seams that are settled.
+///
+/// Example: underlit split harbour-wall wall --route routed-panel --option 1
+#[derive(Debug, clap::Args)]
+pub(crate) struct SplitArgs {
+    /// The project.
+    project: ProjectId,
+    /// The panel.
+    panel: PanelId,
+    /// The route whose sheet it is split for; by default the one that is settled, else each.
+    #[arg(long, value_name = "ROUTE")]
+    route: Option<StockId>,
+    /// Settle this option.
+    #[arg(long, value_name = "NUMBER")]
+    option: Option<usize>,
+    /// Settle that the panel is built whole.
+    #[arg(long, conflicts_with = "option")]
+    whole: bool,
+}
+
+pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
+    if args.option.is_none() && !args.whole {
+        return show(args, setting);
+    }
+    let desk = setting.desk()?;
+    let project = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let path = format!("{project}/panels/{}.json", args.panel);
+    let snapshot = desk.reading.project(&args.project)?;
+    let (panel, drawing) = panel_with_drawing(&snapshot, &args.panel)?;
+    let (seams, route) = match args.option {
+        None => (Vec::new(), None),
+        Some(number) => {
+            let route = route_for(args, panel, &desk.reading)?;
+            let options = pieces::options(route, tape_of(&desk.reading, panel), panel, drawing)
+                .map_err(|e| vec![crate::ops::project::shape_fault(panel.outline.file.as_str(), &e)])?;
+            let Some(option) = number.checked_sub(1).and_then(|n| options.get(n)) else {
+                return Err(vec![
+                    Fault::usage(
+                        "no-such-option",
+                        format!("there are {} ways to split it by route {}", options.len(), route.id),
+                    )
+                    .mend("name one by its number"),
+                ]);
+            };
+            let route: StockId =
+                route.id.parse().map_err(|e| vec![Fault::data("stock-name", format!("{e}"))])?;
+            (pieces::seams_of(option), Some(route))
+        }
+    };
+    let count = seams.len();
+    record::change(
+        &desk,
+        &path,
+        Kind::Panel,
+        Changes::new(),
+        |p: &Panel| match count {
+            0 => format!("{}: builds panel {} whole\n", args.project, p.id),
+            n => format!("{}: splits panel {} into {} pieces\n", args.project, p.id, n + 1),
+        },
+        |p| {
+            p.seams = seams;
+            if route.is_some() {
+                p.route = route;
+            }
+            Ok(())
+        },
+    )?;
+    setting.done(format!("settled {count} seams for panel {}", args.panel));
+    if count > 0 {
+        setting.printer.line(format!(
+            "  the seams are acknowledged by: underlit sign {} acknowledgement --topic seams --panel {}",
+            args.project, args.panel
+        ));
+    }
+    setting.printer.json(&json!({ "panel": args.panel, "seams": count }));
+    Ok(Exit::Done)
+}
+
+fn route_for<'r>(
+    args: &SplitArgs,
+    panel: &Panel,
+    reading: &'r crate::ops::Reading,
+) -> Result<&'r crate::making::routes::Route, Vec<Fault>> {
+    let wanted = args.route.as_ref().or(panel.route.as_ref());
+    let known: Vec<&str> = reading.shop.routes.routes.iter().map(|r| r.id.as_str()).collect();
+    let Some(wanted) = wanted else {
+        return Err(vec![
+            Fault::usage("missing-argument", "a split is settled for one route's sheet")
+                .mend(format!("add --route …, one of {}", known.join(", "))),
+        ]);
+    };
+    reading.shop.routes.get(wanted.as_str()).ok_or_else(|| {
+        vec![
+            Fault::usage("unknown-route", format!("the shop has no route {wanted}"))
+                .mend(format!("there are: {}", known.join(", "))),
+        ]
+    })
+}
+
+fn show(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
+    let reading = setting.reading()?;
+    let snapshot = reading.project(&args.project)?;
+    let (panel, drawing) = panel_with_drawing(&snapshot, &args.panel)?;
+    let wanted = args.route.as_ref().or(panel.route.as_ref());
+    let mut answer = Vec::new();
+    for route in reading.shop.routes.routes.iter().filter(|r| wanted.is_none_or(|w| w.as_str() == r.id)) {
+        setting.printer.line(format!("route {}", route.id));
+        match pieces::options(route, tape_of(&reading, panel), panel, drawing) {
+            Err(error) => {
+                setting.printer.line(format!("  {}; {}", error.message, error.remedy));
+                answer.push(json!({ "route": route.id, "options": [], "reason": error.message }));
+            }
+            Ok(options) => {
+                setting.printer.line("  option  pieces  seams  length mm  off the joints  largest piece mm");
+                for (at, option) in options.iter().enumerate() {
+                    let largest = option
+                        .pieces
+                        .iter()
+                        .map(|p| (p.placement.width_mm, p.placement.height_mm))
+                        .fold((0.0, 0.0), |a: (f64, f64), b| if a.0 * a.1 >= b.0 * b.1 { a } else { b });
+                    setting.printer.line(format!(
+                        "  {:>6}  {:>6}  {:>5}  {:>9}  {:>14}  {} × {}",
+                        at + 1,
+                        option.pieces.len(),
+                        option.seams.len(),
+                        trimmed(option.seam_length_mm, 0),
+                        option.seams_off_joints(),
+                        trimmed(largest.0, 0),
+                        trimmed(largest.1, 0)
+                    ));
+                }
+                answer.push(json!({
+                    "route": route.id,
+                    "options": options.iter().map(|o| json!({
+                        "pieces": o.pieces.len(),
+                        "seams": o.seams.iter().map(|s| json!({
+                            "from_mm": [s.from.x, s.from.y], "to_mm": [s.to.x, s.to.y], "on_joint": s.on_joint,
+                        })).collect::<Vec<_>>(),
+                        "seam_length_mm": o.seam_length_mm,
+                        "piece_areas_mm2": o.pieces.iter().map(|p| p.area_mm2).collect::<Vec<_>>(),
+                        "acknowledgement": o.acknowledgement(),
+                    })).collect::<Vec<_>>(),
+                }));
+            }
+        }
+    }
+    setting.printer.json(&json!({ "panel": args.panel, "routes": answer }));
+    Ok(Exit::Done)
+}
+
+/// Write the very outline of a panel for the cutter: DXF and SVG, piece by piece where it is split.
+///
+/// Example: underlit cut quay-desk front --into cut
+#[derive(Debug, clap::Args)]
+pub(crate) struct CutArgs {
+    /// The project.
+    project: ProjectId,
+    /// The panel.
+    panel: PanelId,
+    /// The folder to write into.
+    #[arg(long, value_name = "DIR")]
+    into: PathBuf,
+}
+
+pub(crate) fn cut(args: &CutArgs, setting: &Setting<'_>) -> Outcome {
+    let reading = setting.reading()?;
+    let files = cut_files(&reading, &args.project, &args.panel)?;
+    let io = |e: std::io::Error| vec![io_fault(&args.into.display().to_string(), "write", &e)];
+    if !setting.around.dry_run {
+        fs::create_dir_all(&args.into).map_err(io)?;
+        for file in &files {
+            write_whole(&args.into.join(&file.name), &file.bytes).map_err(io)?;
+        }
+    }
+    let snapshot = reading.project(&args.project)?;
+    if !crate::gates::is_released(&reading.case(&snapshot)) {
+        setting
+            .printer
+            .remark(format!("note: {} is not released; nothing is cut from these files yet", args.project));
+    }
+    for file in &files {
+        setting.done(format!("wrote {}", args.into.join(&file.name).display()));
+    }
+    setting.printer.json(&json!({ "files": files.iter().map(|f| &f.name).collect::<Vec<_>>() }));
+    Ok(Exit::Done)
+}

@@ -1,0 +1,106 @@
+//! How a panel is split, and where its tape runs: along the lit edges of the whole, or of each piece.
+
+use crate::making::route_fit::usable_sheet;
+use crate::making::routes::Route;
+use crate::model::panel::{Panel, Seam};
+use crate::model::snapshot::{Drawing, Shop};
+use crate::power::light_build::LitEdge;
+use crate::power::light_choice::lay;
+use crate::power::lights::Light;
+use crate::shape::{self, ShapeError, Sheet, SplitLimits, SplitOption, TapeLimits};
+use crate::units::Millimetres;
+
+/// How far a seam stays from a cut-out. Common practice, no source.
+const CLEAR_OF_CUTOUTS_MM: f64 = 30.0;
+
+/// The most pieces that a panel is split into.
+const MOST_PIECES: usize = 24;
+
+/// Seams closer than this are the same seam.
+const SAME_SEAM_MM: f64 = 0.01;
+
+/// What a tape can follow.
+#[must_use]
+pub fn tape_limits(tape: Option<&Light>) -> TapeLimits {
+    TapeLimits {
+        shortest_mm: tape.map_or(0.0, |t| t.cut_interval_mm.0),
+        least_bend_radius_mm: tape.map(|t| t.least_bend_radius_mm.0),
+    }
+}
+
+/// The ways to split a panel for a route, best first; one piece without seams where it fits whole.
+///
+/// # Errors
+/// Where no split within the route's limits was found, with the reason most likely at fault.
+pub fn options(
+    route: &Route,
+    tape: Option<&Light>,
+    panel: &Panel,
+    drawing: &Drawing,
+) -> Result<Vec<SplitOption>, ShapeError> {
+    let (width, height) = usable_sheet(route);
+    let limits = SplitLimits {
+        sheet: Sheet { width_mm: width.0, height_mm: height.0 },
+        least_piece_mm: route.least_width_mm.0,
+        clear_of_cutouts_mm: CLEAR_OF_CUTOUTS_MM,
+        tape: tape_limits(tape),
+        lit_edges: panel.lit_edges.iter().map(|n| *n as usize).collect(),
+        most_pieces: MOST_PIECES,
+    };
+    shape::split(&drawing.outline, &limits)
+}
+
+/// The split that a panel's record settles, where a route can make it.
+#[must_use]
+pub fn settled(route: &Route, tape: Option<&Light>, panel: &Panel, drawing: &Drawing) -> Option<SplitOption> {
+    options(route, tape, panel, drawing).ok()?.into_iter().find(|o| same_seams(&seams_of(o), &panel.seams))
+}
+
+/// The seams of a split as a record keeps them.
+#[must_use]
+pub fn seams_of(option: &SplitOption) -> Vec<Seam> {
+    let point = |p: shape::Point| [Millimetres(p.x), Millimetres(p.y)];
+    option.seams.iter().map(|s| Seam { from_mm: point(s.from), to_mm: point(s.to) }).collect()
+}
+
+fn same_seams(a: &[Seam], b: &[Seam]) -> bool {
+    let near = |p: &[Millimetres; 2], q: &[Millimetres; 2]| {
+        (p[0].0 - q[0].0).abs() <= SAME_SEAM_MM && (p[1].0 - q[1].0).abs() <= SAME_SEAM_MM
+    };
+    a.len() == b.len()
+        && a.iter().zip(b).all(|(a, b)| near(&a.from_mm, &b.from_mm) && near(&a.to_mm, &b.to_mm))
+}
+
+/// The lit edges with their tapes. Where the panel is split, tape ends at every seam.
+#[must_use]
+pub fn lit_edges(shop: &Shop, panel: &Panel, drawing: &Drawing, tape: &Light) -> Vec<LitEdge> {
+    let lit = |number: usize| panel.lit_edges.iter().any(|n| *n as usize == number);
+    let laid = |id: &str, edge: &shape::Edge| {
+        lay(tape, id, Millimetres(edge.length_mm), edge.least_radius_mm.map(Millimetres))
+    };
+    let route = panel.route.as_ref().and_then(|r| shop.routes.get(r.as_str()));
+    let split = match (panel.seams.is_empty(), route) {
+        (true, _) => None,
+        (false, Some(route)) => settled(route, Some(tape), panel, drawing),
+        (false, None) => shop.routes.routes.iter().find_map(|r| settled(r, Some(tape), panel, drawing)),
+    };
+    match split {
+        None => {
+            let edges = drawing.figures.edges.iter().filter(|e| lit(e.number));
+            edges.map(|e| laid(&e.number.to_string(), e)).collect()
+        }
+        Some(split) => split
+            .pieces
+            .iter()
+            .enumerate()
+            .flat_map(|(at, piece)| {
+                let edges = piece.tape_edges(&tape_limits(Some(tape)));
+                edges
+                    .into_iter()
+                    .filter(|e| lit(e.number))
+                    .map(|e| laid(&format!("{}, piece {}", e.number, at + 1), &e))
+                    .collect::<Vec<_>>()
+            })
+            .collect(),
+    }
+}

@@ -1,0 +1,71 @@
+//! Which of the shop's routes builds a panel, whole or in its pieces.
+
+use super::pieces;
+use crate::making::route_fit::{self, PanelNeeds};
+use crate::making::routes::{Route, Routes};
+use crate::model::panel::Panel;
+use crate::model::snapshot::{Drawing, Shop};
+use crate::power::lights::Light;
+use crate::shape::{Sheet, fit};
+use crate::units::Millimetres;
+
+/// The route that the record names, or the first of the list that can build the panel; else what speaks
+/// against each.
+pub(super) fn route(
+    shop: &Shop,
+    panel: &Panel,
+    drawing: &Drawing,
+    tape: Option<&Light>,
+) -> Result<String, Vec<String>> {
+    let Some(light) = &panel.light else { return Err(vec!["the kind of light is not chosen".into()]) };
+    let figures = &drawing.figures;
+    let inner = if figures.sharp_inside_corners > 0 { Some(0.0) } else { figures.least_inside_radius_mm };
+    let needs = PanelNeeds {
+        long_mm: Millimetres(figures.least_rectangle.long_mm),
+        short_mm: Millimetres(figures.least_rectangle.short_mm),
+        curved: figures.curved || figures.curved_cutouts,
+        cutouts: figures.cutouts,
+        least_inner_radius_mm: inner.map(Millimetres),
+        kind: light.kind,
+        cri_ra: None,
+        depth_mm: tape.map(|t| t.panel_depth_mm),
+        lit_edges: panel.lit_edges.len(),
+        mount: panel.mount,
+    };
+    let routes = match &panel.route {
+        None => shop.routes.clone(),
+        Some(wanted) => match shop.routes.get(wanted.as_str()) {
+            Some(route) => Routes { routes: vec![route.clone()], ..shop.routes.clone() },
+            None => return Err(vec![format!("the shop has no route {wanted}")]),
+        },
+    };
+    let whole = |width: Millimetres, height: Millimetres| {
+        let sheet = Sheet { width_mm: width.0, height_mm: height.0 };
+        fit(&drawing.outline.outer, sheet).is_some()
+    };
+    // A panel with seams goes where its pieces go; which routes can make them is judged one by one.
+    let makes_pieces = |route: &Route| pieces::settled(route, tape, panel, drawing).is_some();
+    let routes = if panel.seams.is_empty() {
+        routes
+    } else {
+        let able: Vec<Route> = routes.routes.iter().filter(|r| makes_pieces(r)).cloned().collect();
+        if able.is_empty() {
+            let why = "the seams are no split that its sheet allows; see `underlit split`";
+            return Err(routes.routes.iter().map(|r| format!("{}: {why}", r.id)).collect());
+        }
+        Routes { routes: able, ..routes }
+    };
+    let fits = |width: Millimetres, height: Millimetres| !panel.seams.is_empty() || whole(width, height);
+    let choice = route_fit::choose(&routes, &needs, fits, |_| None);
+    match choice.proposed() {
+        Some(route) => Ok(route.id.clone()),
+        None => Err(choice
+            .verdicts
+            .iter()
+            .map(|v| {
+                let reasons: Vec<String> = v.against.iter().map(ToString::to_string).collect();
+                format!("{}: {}", v.route.id, reasons.join(", "))
+            })
+            .collect()),
+    }
+}
