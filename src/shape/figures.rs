@@ -98,7 +98,7 @@ pub fn figures(outline: &Outline) -> Figures {
         area_mm2: net.area,
         perimeter_mm,
         cut_length_mm: perimeter_mm + outline.cutouts.iter().map(Contour::length).sum::<f64>(),
-        etch_length_mm: outline.etchings.iter().map(|p| p.length()).sum(),
+        etch_length_mm: outline.etchings.iter().map(|p| p.length()).fold(0.0, |sum, length| sum + length),
         centroid: if net.area == 0.0 { origin } else { origin + net.first * (1.0 / net.area) },
         lower_left: Point::new(x.0, y.0),
         width_mm: x.1 - x.0,

@@ -1,33 +1,318 @@
-//! `calc outline`: what a drawing measures.
+//! `calc outline`: what a drawing measures, whether it fits a sheet, and how even its light would be.
 
+use std::fs;
 use std::path::PathBuf;
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
-use crate::ops::project::read_outline;
+use crate::fault::{Class, Fault};
+use crate::ops::project::shape_fault;
 use crate::ops::record::read_users_file;
-use crate::shape::figures;
-use crate::units::trimmed;
+use crate::shape::{
+    DrawingUnit, Edge, Extraction, Figures, Format, Layers, LightingChoice, MODEL_NOTE, Outline, ReadOptions,
+    Refusal, Sheet, SplitLimits, SplitOption, TapeLimits, figures, fit, lit_edge_advice, luminance_picture,
+    read, split, to_dxf, to_json, to_svg,
+};
+use crate::units::{Millimetres, trimmed};
 
 /// Measure an outline: shape, area, perimeter, least rectangle, radii and edges.
 ///
-/// The perimeter is the outer contour's; the area is net of cut-outs.
+/// Reads DXF, SVG and JSON. The perimeter is the outer contour's; the area is net of cut-outs. Edges are numbered from
+/// 1, counter-clockwise from the lowest corner.
 ///
-/// Example: underlit calc outline desk.json --json
+/// Example: underlit calc outline desk.dxf --unit mm --outline-layer PANEL --json
 #[derive(Debug, clap::Args)]
 pub(crate) struct Args {
-    /// The drawing.
+    /// The drawing: .dxf, .svg or .json.
     file: PathBuf,
+    /// The unit it is drawn in, where the file does not say: mm, cm, m, in, ft or px.
+    #[arg(long, value_parser = unit)]
+    unit: Option<DrawingUnit>,
+    /// Ends closer than this are joined.
+    #[arg(long, default_value = "0.01mm", value_name = "LENGTH")]
+    join: Millimetres,
+    /// The layer of the outline; without any layer, the contour around all others is the outline.
+    #[arg(long, value_name = "LAYER")]
+    outline_layer: Option<String>,
+    /// The layer of the cut-outs.
+    #[arg(long, value_name = "LAYER")]
+    cutout_layer: Option<String>,
+    /// The layer of etched lines.
+    #[arg(long, value_name = "LAYER")]
+    etching_layer: Option<String>,
+    /// The layer of marks.
+    #[arg(long, value_name = "LAYER")]
+    mark_layer: Option<String>,
+    /// The layer of the stone's joints.
+    #[arg(long, value_name = "LAYER")]
+    joint_layer: Option<String>,
+    /// The shortest edge that takes tape.
+    #[arg(long, default_value = "0mm", value_name = "LENGTH")]
+    tape_shortest: Millimetres,
+    /// The least radius that tape bends to along an edge; without it, only straight edges take tape.
+    #[arg(long, value_name = "LENGTH")]
+    tape_bend_radius: Option<Millimetres>,
+    /// A sheet to fit it on, like 2400mmx1200mm; where it does not fit, ways to split it are compared.
+    #[arg(long, value_parser = sheet, value_name = "SIZE")]
+    sheet: Option<Sheet>,
+    /// With --sheet: a piece narrower than this is a sliver.
+    #[arg(long, default_value = "50mm", value_name = "LENGTH")]
+    least_piece: Millimetres,
+    /// With --sheet: how far seams stay from cut-outs.
+    #[arg(long, default_value = "25mm", value_name = "LENGTH")]
+    clear_of_cutouts: Millimetres,
+    /// Numbers of the edges to light, like 1,3: shows how even the light would be, by a model.
+    #[arg(long, value_delimiter = ',', value_name = "EDGES")]
+    lit: Vec<usize>,
+    /// With --lit: the share of an edge's light that has come out by the far side.
+    #[arg(long, default_value_t = 0.63, value_name = "SHARE")]
+    extracted_share: f64,
+    /// Print the outline itself instead: dxf, svg or json.
+    #[arg(long = "as", value_name = "FORMAT", value_parser = ["dxf", "svg", "json"])]
+    as_format: Option<String>,
+    /// Where the drawing is refused, write an SVG picture of the places here.
+    #[arg(long, value_name = "FILE")]
+    picture: Option<PathBuf>,
+}
+
+fn unit(text: &str) -> Result<DrawingUnit, String> {
+    DrawingUnit::of_sign(text).ok_or_else(|| "one of mm, cm, m, in, ft, px".to_owned())
+}
+
+fn sheet(text: &str) -> Result<Sheet, String> {
+    let (width, height) = text.split_once('x').ok_or("write it like 2400mmx1200mm")?;
+    let side = |text: &str| match text.parse::<Millimetres>() {
+        Ok(Millimetres(mm)) if mm > 0.0 => Ok(mm),
+        Ok(_) => Err("a sheet has some size".to_owned()),
+        Err(error) => Err(error.to_string()),
+    };
+    Ok(Sheet { width_mm: side(width)?, height_mm: side(height)? })
 }
 
 pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
-    let (bytes, _) = read_users_file(&args.file).map_err(|f| vec![*f])?;
-    let name = args.file.display().to_string();
-    let outline = read_outline(&name, &bytes).map_err(|f| vec![f])?;
-    let figures = figures(&outline);
-    printer.line(format!("{}, {} mm²", figures.shape, trimmed(figures.area_mm2, 3)));
-    printer.json(&json!({ "shape": figures.shape, "area_mm2": figures.area_mm2 }));
+    let outline = drawing(args, printer)?;
+    if let Some(format) = &args.as_format {
+        printer.raw(match format.as_str() {
+            "dxf" => to_dxf(&outline),
+            "svg" => to_svg(&outline),
+            _ => to_json(&outline),
+        });
+        return Ok(Exit::Done);
+    }
+    let measured = figures(&outline);
+    let limits = TapeLimits {
+        shortest_mm: args.tape_shortest.0,
+        least_bend_radius_mm: args.tape_bend_radius.map(|r| r.0),
+    };
+    let mut answer = measures(&measured, &limits);
+    in_words(&measured, &limits, printer);
+    if let Some(sheet) = args.sheet {
+        answer["fit"] = fitting(&outline, sheet, &limits, args, printer)?;
+    }
+    if !args.lit.is_empty() {
+        answer["light"] = light(&outline, &measured, args, printer)?;
+    }
+    printer.json(&answer);
     Ok(Exit::Done)
+}
+
+fn drawing(args: &Args, printer: &Printer) -> Result<Outline, Vec<Fault>> {
+    let name = args.file.display().to_string();
+    let (bytes, _) = read_users_file(&args.file).map_err(|f| vec![*f])?;
+    let format = Format::of_name(&name).ok_or_else(|| {
+        vec![
+            Fault::usage("outline-format", "an outline is a .dxf, .svg or .json file")
+                .in_file(name.clone())
+                .mend("save the drawing as one of these"),
+        ]
+    })?;
+    let options = ReadOptions {
+        join_mm: args.join.0,
+        unit: args.unit,
+        layers: Layers {
+            outline: args.outline_layer.clone(),
+            cutouts: args.cutout_layer.clone(),
+            etchings: args.etching_layer.clone(),
+            marks: args.mark_layer.clone(),
+            stone_joints: args.joint_layer.clone(),
+        },
+    };
+    let reading = read(format, &bytes, &options).map_err(|refusal| refused(args, &name, &refusal))?;
+    for remark in &reading.remarks {
+        printer.remark(format!("{name}: {remark}"));
+    }
+    Ok(reading.outline)
+}
+
+fn refused(args: &Args, name: &str, refusal: &Refusal) -> Vec<Fault> {
+    let mut faults: Vec<Fault> = refusal.flaws.iter().map(|flaw| shape_fault(name, flaw)).collect();
+    if let (Some(file), Some(picture)) = (&args.picture, &refusal.picture)
+        && let Err(error) = fs::write(file, picture)
+    {
+        faults.push(
+            Fault::new(Class::Io, "picture", format!("the picture cannot be written: {error}"))
+                .in_file(file.display().to_string()),
+        );
+    }
+    faults
+}
+
+fn measures(figures: &Figures, limits: &TapeLimits) -> Value {
+    let rectangle = &figures.least_rectangle;
+    let edges: Vec<Value> = figures.edges.iter().map(|e| edge(e, limits)).collect();
+    json!({
+        "shape": figures.shape,
+        "curved": figures.curved,
+        "area_mm2": figures.area_mm2,
+        "perimeter_mm": figures.perimeter_mm,
+        "cut_length_mm": figures.cut_length_mm,
+        "etch_length_mm": figures.etch_length_mm,
+        "width_mm": figures.width_mm,
+        "height_mm": figures.height_mm,
+        "min_rect_mm": [rectangle.short_mm, rectangle.long_mm],
+        "centroid_mm": [figures.centroid.x, figures.centroid.y],
+        "cutouts": figures.cutouts,
+        "min_radius_mm": figures.least_radius_mm(),
+        "min_inside_radius_mm": figures.least_inside_radius_mm,
+        "min_outside_radius_mm": figures.least_outside_radius_mm,
+        "sharp_inside_corners": figures.sharp_inside_corners,
+        "edges": edges,
+    })
+}
+
+fn edge(edge: &Edge, limits: &TapeLimits) -> Value {
+    json!({
+        "number": edge.number,
+        "kind": edge.kind,
+        "straight": edge.is_straight(),
+        "length_mm": edge.length_mm,
+        "min_radius_mm": edge.least_radius_mm,
+        "from_mm": [edge.start().x, edge.start().y],
+        "to_mm": [edge.end().x, edge.end().y],
+        "can_carry_tape": edge.can_carry_tape(limits),
+    })
+}
+
+fn in_words(figures: &Figures, limits: &TapeLimits, printer: &Printer) {
+    let mm = |value: f64| format!("{} mm", trimmed(value, 3));
+    let rectangle = &figures.least_rectangle;
+    let curved = if figures.curved { "curved: its drawing needs to be signed" } else { "not curved" };
+    printer.line(format!("shape            {} ({curved})", figures.shape));
+    printer.line(format!("area             {} mm² net", trimmed(figures.area_mm2, 3)));
+    printer.line(format!("perimeter        {}", mm(figures.perimeter_mm)));
+    printer.line(format!("cut length       {}", mm(figures.cut_length_mm)));
+    printer.line(format!("size             {} × {}", mm(figures.width_mm), mm(figures.height_mm)));
+    printer.line(format!("least rectangle  {} × {}", mm(rectangle.short_mm), mm(rectangle.long_mm)));
+    printer.line(format!("cut-outs         {}", figures.cutouts));
+    if let Some(radius) = figures.least_radius_mm() {
+        printer.line(format!("least radius     {}", mm(radius)));
+    }
+    if figures.sharp_inside_corners > 0 {
+        printer.line(format!("sharp inside     {} corners", figures.sharp_inside_corners));
+    }
+    for edge in &figures.edges {
+        let tape = if edge.can_carry_tape(limits) { "takes tape" } else { "no tape" };
+        let (kind, length) = (edge.kind.word(), mm(edge.length_mm));
+        printer.line(format!("edge {:<3}         {kind:<14} {length:>16}  {tape}", edge.number));
+    }
+}
+
+fn fitting(
+    outline: &Outline,
+    sheet: Sheet,
+    tape: &TapeLimits,
+    args: &Args,
+    printer: &Printer,
+) -> Result<Value, Vec<Fault>> {
+    if let Some(place) = fit(&outline.outer, sheet) {
+        printer
+            .line(format!("sheet            it fits, turned {}°", trimmed(place.turned_rad.to_degrees(), 1)));
+        return Ok(json!({ "fits": true, "turned_deg": place.turned_rad.to_degrees() }));
+    }
+    let limits = SplitLimits {
+        sheet,
+        least_piece_mm: args.least_piece.0,
+        clear_of_cutouts_mm: args.clear_of_cutouts.0,
+        tape: *tape,
+        lit_edges: args.lit.clone(),
+        most_pieces: 12,
+    };
+    let name = args.file.display().to_string();
+    let options = split(outline, &limits).map_err(|flaw| vec![shape_fault(&name, &flaw)])?;
+    printer.line("sheet            it does not fit; ways to split it, best first:");
+    for (number, option) in options.iter().enumerate() {
+        printer.line(format!(
+            "  {}  {} pieces, {} seams, {} mm of seam, {} off the stone's joints",
+            number + 1,
+            option.pieces.len(),
+            option.seams.len(),
+            trimmed(option.seam_length_mm, 1),
+            option.seams_off_joints()
+        ));
+    }
+    if let Some(best) = options.first() {
+        printer.line(format!("  to acknowledge: {}", best.acknowledgement()));
+    }
+    Ok(json!({ "fits": false, "splits": options.iter().map(split_option).collect::<Vec<_>>() }))
+}
+
+fn split_option(option: &SplitOption) -> Value {
+    let seams: Vec<Value> = option
+        .seams
+        .iter()
+        .map(
+            |s| json!({ "from_mm": [s.from.x, s.from.y], "to_mm": [s.to.x, s.to.y], "on_joint": s.on_joint }),
+        )
+        .collect();
+    let pieces: Vec<Value> = option
+        .pieces
+        .iter()
+        .map(|p| json!({ "area_mm2": p.area_mm2, "turned_deg": p.placement.turned_rad.to_degrees() }))
+        .collect();
+    json!({
+        "pieces": pieces,
+        "seams": seams,
+        "seam_length_mm": option.seam_length_mm,
+        "seams_off_joints": option.seams_off_joints(),
+        "acknowledgement": option.acknowledgement(),
+    })
+}
+
+fn light(outline: &Outline, figures: &Figures, args: &Args, printer: &Printer) -> Result<Value, Vec<Fault>> {
+    let mut answer = json!({ "lit_edges": args.lit, "model": MODEL_NOTE });
+    for (word, extraction) in [("constant", Extraction::Constant), ("graded", Extraction::Graded)] {
+        let choice = LightingChoice {
+            lit_edges: args.lit.clone(),
+            extraction,
+            extracted_share: args.extracted_share,
+            unlit_edge_reflectance: 0.0,
+            points_along: 60,
+        };
+        let picture = luminance_picture(outline, figures, &choice).ok_or_else(|| {
+            vec![
+                Fault::usage(
+                    "lit-edges",
+                    "no such edge is there to light, or the share is not between 0 and 1",
+                )
+                .mend(format!("edges are numbered 1 to {}", figures.edges.len())),
+            ]
+        })?;
+        let nine = picture.nine_point_uniformity;
+        let shown = nine.map_or("none".into(), |n| trimmed(n, 3));
+        printer.line(format!("even, {word:<9}  {shown} (nine points, least by greatest)"));
+        answer[word] = json!({
+            "nine_point_uniformity": nine,
+            "face_uniformity": picture.face_uniformity,
+            "nine_points": picture.nine_points,
+        });
+    }
+    printer.line(format!("                 {MODEL_NOTE}"));
+    if let Some(advice) = lit_edge_advice(figures.shape, args.lit.len()) {
+        printer.line(format!("advice           {} {}", advice.advice, advice.reason));
+        answer["advice"] = json!(advice.advice);
+        answer["reason"] = json!(advice.reason);
+    }
+    Ok(answer)
 }
