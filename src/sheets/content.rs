@@ -133,7 +133,7 @@ pub(super) fn edge_table(input: &SheetInput) -> Table {
 pub(super) fn corner_table(input: &SheetInput) -> Table {
     let show = |mm: f64| Measure::of(mm, input.units).both();
     Table {
-        heading: "Starts of the edges, from the datum".into(),
+        heading: "Starts of the edges, from 0 at the lower left".into(),
         columns: vec![Column::numbers("Edge"), Column::numbers("x"), Column::numbers("y")],
         rows: input
             .figures
@@ -147,10 +147,10 @@ pub(super) fn corner_table(input: &SheetInput) -> Table {
     }
 }
 
-pub(super) fn cutout_table(input: &SheetInput) -> Table {
+pub(super) fn cutout_table(input: &SheetInput, cutouts: &[CutOut]) -> Table {
     let show = |mm: f64| Measure::of(mm, input.units).both();
     Table {
-        heading: "Cut-outs, centres from the datum".into(),
+        heading: "Cut-outs, centres from 0 at the lower left".into(),
         columns: vec![
             Column::words(""),
             Column::words("Kind"),
@@ -158,13 +158,11 @@ pub(super) fn cutout_table(input: &SheetInput) -> Table {
             Column::numbers("Centre x"),
             Column::numbers("Centre y"),
         ],
-        rows: input
-            .outline
-            .cutouts
+        rows: cutouts
             .iter()
+            .zip(&input.outline.cutouts)
             .enumerate()
-            .map(|(i, contour)| {
-                let cutout = CutOut::of(contour);
+            .map(|(i, (cutout, contour))| {
                 let size = cutout.size(input.units);
                 let centre = cutout.centre - input.figures.lower_left;
                 let kind = match cutout.shape {
@@ -195,7 +193,7 @@ pub(super) fn seam_table(input: &SheetInput) -> Table {
         Measure::pair(p.x, p.y, input)
     };
     Table {
-        heading: "Seams, ends from the datum".into(),
+        heading: "Seams, ends from 0 at the lower left".into(),
         columns: vec![
             Column::words(""),
             Column::words("From x, y"),

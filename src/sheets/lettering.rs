@@ -69,7 +69,7 @@ pub fn width_mm(text: &str, lettering: Lettering) -> f64 {
 /// The length of a line in the font's units. Shaping is what a sheet spends its time on, and the same short texts
 /// are asked for again and again while places are tried, so the last ones are remembered.
 fn units(text: &str, weight: Weight) -> f64 {
-    const LONGEST: usize = 64;
+    const LONGEST: usize = 200;
     const MOST: usize = 4096;
     thread_local! {
         static KNOWN: RefCell<[HashMap<String, f64>; 2]> = RefCell::default();
@@ -105,23 +105,36 @@ fn shaped_units(text: &str, weight: Weight) -> f64 {
 /// where the word alone is too long.
 #[must_use]
 pub fn wrapped(text: &str, lettering: Lettering, longest_mm: f64) -> Vec<String> {
+    // Words and spaces are measured apart: no letter is drawn closer for a space beside it in this font, and a
+    // word is met again and again while widths are tried. The allowance is for rounding.
+    let longest_mm = longest_mm - 1e-6;
+    let space = width_mm(" ", lettering);
     let mut lines = Vec::new();
     for paragraph in text.split('\n') {
-        let mut line = String::new();
+        let (mut line, mut length) = (String::new(), 0.0);
         for word in paragraph.split(' ').filter(|w| !w.is_empty()) {
-            let longer = if line.is_empty() { word.to_string() } else { format!("{line} {word}") };
-            if width_mm(&longer, lettering) <= longest_mm {
-                line = longer;
+            let wide = if word.len() > MOST_MEASURED { f64::INFINITY } else { width_mm(word, lettering) };
+            if !line.is_empty() && length + space + wide <= longest_mm {
+                line.push(' ');
+                line.push_str(word);
+                length += space + wide;
                 continue;
             }
             if !line.is_empty() {
                 lines.push(std::mem::take(&mut line));
             }
+            if wide <= longest_mm {
+                line.push_str(word);
+                length = wide;
+                continue;
+            }
             for c in word.chars() {
                 line.push(c);
-                if width_mm(&line, lettering) > longest_mm && line.chars().count() > 1 {
+                length = width_mm(&line, lettering);
+                if length > longest_mm && line.chars().count() > 1 {
                     line.pop();
                     lines.push(std::mem::replace(&mut line, c.to_string()));
+                    length = width_mm(&line, lettering);
                 }
             }
         }
@@ -129,6 +142,9 @@ pub fn wrapped(text: &str, lettering: Lettering, longest_mm: f64) -> Vec<String>
     }
     lines
 }
+
+/// A word of more bytes than this is broken without being measured whole: no sheet has a line that long.
+const MOST_MEASURED: usize = 2000;
 
 /// A text set so that it fits a box.
 #[derive(Clone, Debug, PartialEq)]

@@ -14,9 +14,9 @@ use super::lettering::{UNPRINTABLE, fitted, printable};
 use super::paper::{Area, Page, Paper};
 use super::scale::Scale;
 use super::sign_off;
-use super::tables::{Region, Table, flow};
+use super::tables::{Region, Settable, Table, flow};
 use super::title_block::{TITLE_BLOCK_HEIGHT_MM, TITLE_BLOCK_WIDTH_MM};
-use super::view::{View, draw_view};
+use super::view::{CutOut, View, draw_view};
 
 /// A drawn sheet.
 #[derive(Clone, Debug, PartialEq)]
@@ -77,12 +77,13 @@ const BETWEEN_MM: f64 = 3.0;
 /// large for the largest paper at the smallest scale.
 pub fn draw(input: &SheetInput) -> Result<Sheet, SheetError> {
     check(input)?;
+    let cutouts: Vec<CutOut> = input.outline.cutouts.iter().map(CutOut::of).collect();
     let mut best: Option<Attempt> = None;
     let mut paper = Some(input.paper);
     let mut last = input.paper;
     while let Some(size) = paper {
         last = size;
-        if let Some(attempt) = on_paper(input, size) {
+        if let Some(attempt) = on_paper(input, &cutouts, size) {
             let fewer = best.as_ref().is_none_or(|b| attempt.view.omissions.len() < b.view.omissions.len());
             if fewer {
                 best = Some(attempt);
@@ -121,15 +122,18 @@ fn check(input: &SheetInput) -> Result<(), SheetError> {
 ///
 /// Fewest labels without room first. Then a single sheet whose view is of a good size; else the largest scale,
 /// on the fewest sheets.
-fn on_paper(input: &SheetInput, paper: Paper) -> Option<Attempt> {
+fn on_paper(input: &SheetInput, cutouts: &[CutOut], paper: Paper) -> Option<Attempt> {
     let mut best: Option<((usize, bool, Scale, usize), Attempt)> = None;
-    for layout in layouts(input, paper) {
+    let usual = tables(input, cutouts, None);
+    for layout in layouts(input, paper, &usual) {
         for scale in Scale::standard(input.units) {
-            let Some(view) = draw_view(input, layout.view, scale) else { continue };
+            let Some(view) = draw_view(input, cutouts, layout.view, scale) else { continue };
             let frame = layout.page.frame();
             let large =
                 view.panel.width() >= 0.38 * frame.width() || view.panel.height() >= 0.38 * frame.height();
-            let pages = compose(input, &layout, scale, &view);
+            let plain = view.omissions.is_empty() && !view.needs_corner_table;
+            let own = if plain { Vec::new() } else { tables(input, cutouts, Some(&view)) };
+            let pages = compose(input, &layout, scale, &view, if plain { &usual } else { &own });
             let single = pages.len() == 1;
             let rank = (view.omissions.len(), !(single && large), scale, pages.len());
             let complete = view.omissions.is_empty();
@@ -145,7 +149,7 @@ fn on_paper(input: &SheetInput, paper: Paper) -> Option<Attempt> {
     best.map(|(_, attempt)| attempt)
 }
 
-fn tables(input: &SheetInput, view: Option<&View>) -> Vec<Table> {
+fn tables(input: &SheetInput, cutouts: &[CutOut], view: Option<&View>) -> Vec<Settable> {
     let mut notes = input.notes.clone();
     let block = content::title_block(input, None, String::new(), "");
     notes.extend(block.overflow().into_iter().map(|o| format!("{}: {}", o.field, o.text)));
@@ -164,15 +168,15 @@ fn tables(input: &SheetInput, view: Option<&View>) -> Vec<Table> {
     if view.is_some_and(|v| v.needs_corner_table) {
         tables.push(content::corner_table(input));
     }
-    tables.push(content::cutout_table(input));
+    tables.push(content::cutout_table(input, cutouts));
     tables.push(content::seam_table(input));
     tables.push(Table::numbered("Cautions", &input.cautions));
     tables.push(Table::numbered("Notes", &notes));
-    tables
+    tables.into_iter().map(Settable::from).collect()
 }
 
 /// The ways to divide the first sheet, the simplest first.
-fn layouts(input: &SheetInput, paper: Paper) -> Vec<Layout> {
+fn layouts(input: &SheetInput, paper: Paper, tables: &[Settable]) -> Vec<Layout> {
     let mut layouts = Vec::new();
     for standing in [false, true] {
         if standing && !paper.may_stand() {
@@ -220,7 +224,7 @@ fn layouts(input: &SheetInput, paper: Paper) -> Vec<Layout> {
             let view = Area { right: space.right - column - BETWEEN_MM, ..space };
             layouts.push(Layout { page, view, regions: with_column });
         }
-        if let Some((band, columns)) = band(input, &regions, space) {
+        if let Some((band, columns)) = band(input, &regions, space, tables) {
             let mut with_band = regions.clone();
             with_band.extend(columns);
             layouts.push(Layout { page, view: Area { bottom: band, ..space }, regions: with_band });
@@ -231,7 +235,12 @@ fn layouts(input: &SheetInput, paper: Paper) -> Vec<Layout> {
 }
 
 /// The lowest band of columns across the sheet that holds all tables: where it begins, and its columns.
-fn band(input: &SheetInput, regions: &[Region], space: Area) -> Option<(f64, Vec<Region>)> {
+fn band(
+    input: &SheetInput,
+    regions: &[Region],
+    space: Area,
+    tables: &[Settable],
+) -> Option<(f64, Vec<Region>)> {
     let count = (space.width() / 84.0).floor().max(1.0);
     let width = (space.width() - BETWEEN_MM * (count + 1.0)) / count;
     let mut height = 20.0;
@@ -246,7 +255,7 @@ fn band(input: &SheetInput, regions: &[Region], space: Area) -> Option<(f64, Vec
         let mut trial: Vec<Region> = regions.iter().chain(&columns).copied().collect();
         let mut canvas = Canvas::new(space, "");
         let signed = sign_off::draw(&mut canvas, &input.approvals, &mut trial);
-        if signed == input.approvals.len() && flow(&mut canvas, tables(input, None), &mut trial).is_empty() {
+        if signed == input.approvals.len() && flow(&mut canvas, tables, &mut trial).is_empty() {
             return Some((top, columns));
         }
         height += 4.0;
@@ -255,7 +264,13 @@ fn band(input: &SheetInput, regions: &[Region], space: Area) -> Option<(f64, Vec
 }
 
 /// All pages: the first with the view, further ones with what spills.
-fn compose(input: &SheetInput, layout: &Layout, scale: Scale, view: &View) -> Vec<Canvas> {
+fn compose(
+    input: &SheetInput,
+    layout: &Layout,
+    scale: Scale,
+    view: &View,
+    tables: &[Settable],
+) -> Vec<Canvas> {
     let title = format!("{} – {}", input.identification, input.title);
     let mut first = Canvas::new(layout.page.area(), &title);
     let frame = draw_frame(&mut first, layout.page);
@@ -264,7 +279,7 @@ fn compose(input: &SheetInput, layout: &Layout, scale: Scale, view: &View) -> Ve
     let mut regions = layout.regions.clone();
     let mut signed = sign_off::draw(&mut first, &input.approvals, &mut regions);
     first.open("tables");
-    let mut rest = flow(&mut first, tables(input, Some(view)), &mut regions);
+    let mut rest = flow(&mut first, tables, &mut regions);
     first.close();
     let mut pages = vec![first];
     while signed < input.approvals.len() || !rest.is_empty() {
@@ -282,7 +297,7 @@ fn compose(input: &SheetInput, layout: &Layout, scale: Scale, view: &View) -> Ve
             .collect();
         signed += sign_off::draw(&mut page, &input.approvals[signed..], &mut regions);
         page.open("tables");
-        rest = flow(&mut page, rest, &mut regions);
+        rest = flow(&mut page, &rest, &mut regions);
         page.close();
         pages.push(page);
     }

@@ -1,5 +1,8 @@
 //! Tables that wrap, flow into the free regions of a page, and go on where one is full.
 
+use std::cell::RefCell;
+use std::rc::Rc;
+
 use crate::shape::Point;
 
 use super::canvas::{Anchor, Canvas, Reading};
@@ -266,64 +269,71 @@ impl Region {
     }
 }
 
+/// A table that remembers how it was set to a width: setting is slow, and layouts are tried one after another.
+#[derive(Clone, Debug)]
+pub struct Settable {
+    table: Table,
+    known: RefCell<Vec<(f64, Rc<SetTable>)>>,
+}
+
+impl From<Table> for Settable {
+    fn from(table: Table) -> Self {
+        Settable { table, known: RefCell::default() }
+    }
+}
+
+impl Settable {
+    fn set(&self, width_mm: f64) -> Rc<SetTable> {
+        let mut known = self.known.borrow_mut();
+        if let Some((_, set)) = known.iter().find(|(w, _)| *w == width_mm) {
+            return Rc::clone(set);
+        }
+        let set = Rc::new(self.table.set(width_mm));
+        known.push((width_mm, Rc::clone(&set)));
+        set
+    }
+}
+
+/// Narrower regions hold no table, in millimetres.
+const NARROWEST_MM: f64 = 40.0;
+
 /// Draws tables into regions: each whole where a region holds it, else in parts. Returns what did not fit, with
 /// the rows that are left of it.
-pub fn flow(canvas: &mut Canvas, tables: Vec<Table>, regions: &mut [Region]) -> Vec<Table> {
+pub fn flow(canvas: &mut Canvas, tables: &[Settable], regions: &mut [Region]) -> Vec<Settable> {
     let mut left_over = Vec::new();
-    for table in tables {
-        if table.rows.is_empty() {
-            continue;
-        }
+    for table in tables.iter().filter(|t| !t.table.rows.is_empty()) {
         let whole = regions.iter_mut().find(|r| {
-            r.area.width() > 40.0 && table.set(r.area.width()).height_mm() - SPACE_MM <= r.left_mm()
+            r.area.width() > NARROWEST_MM && table.set(r.area.width()).height_mm() - SPACE_MM <= r.left_mm()
         });
-        if let Some(region) = whole {
-            let set = table.set(region.area.width());
-            let area = set.draw(canvas, region.area.left, region.filled_to, set.len());
-            region.filled_to = area.bottom;
+        let Some(region) = whole else {
+            left_over.push(table);
             continue;
-        }
-        left_over.push(table);
+        };
+        let set = table.set(region.area.width());
+        region.filled_to = set.draw(canvas, region.area.left, region.filled_to, set.len()).bottom;
     }
-    left_over.iter().filter_map(|table| in_parts(canvas, table, regions)).collect()
+    left_over.into_iter().filter_map(|table| in_parts(canvas, table, regions)).collect()
 }
 
 /// Places as many rows as fit, region after region; the rest as a table of its own.
-fn in_parts(canvas: &mut Canvas, table: &Table, regions: &mut [Region]) -> Option<Table> {
-    let mut rows = table.rows.clone();
-    let mut begun = false;
-    for region in regions.iter_mut() {
-        if rows.is_empty() {
-            return None;
-        }
-        if region.area.width() <= 40.0 {
-            continue;
-        }
-        let part = Table { rows: rows.clone(), ..table.clone() };
-        let set = part.set(region.area.width());
+fn in_parts(canvas: &mut Canvas, table: &Settable, regions: &mut [Region]) -> Option<Settable> {
+    let mut rest = table.clone();
+    for region in regions.iter_mut().filter(|r| r.area.width() > NARROWEST_MM) {
+        let set = rest.set(region.area.width());
         let fit = set.fitting(region.left_mm());
         // A heading with a single row below it looks lost, unless there is only one.
         if fit == 0 || (fit < 2 && set.len() > 1 && region.left_mm() < region.area.height()) {
             continue;
         }
-        let heading = match begun {
-            true => format!("{} (continued)", table.heading.trim_end_matches(" (continued)")),
-            false => table.heading.clone(),
-        };
-        let shown = SetTable { table: Table { heading, ..part.clone() }, ..set.clone() };
-        let area = shown.draw(canvas, region.area.left, region.filled_to, fit);
-        region.filled_to = area.bottom;
-        begun = true;
-        rows = remaining(&part, &set, fit);
+        region.filled_to = set.draw(canvas, region.area.left, region.filled_to, fit).bottom;
+        let rows = remaining(&rest.table, &set, fit);
+        if rows.is_empty() {
+            return None;
+        }
+        let heading = format!("{} (continued)", table.table.heading.trim_end_matches(" (continued)"));
+        rest = Table { heading, rows, ..rest.table }.into();
     }
-    if rows.is_empty() {
-        return None;
-    }
-    let heading = match begun {
-        true => format!("{} (continued)", table.heading.trim_end_matches(" (continued)")),
-        false => table.heading.clone(),
-    };
-    Some(Table { heading, rows, ..table.clone() })
+    Some(rest)
 }
 
 /// The rows of a table after its first `done` set rows; a row that was broken goes on with its later lines.

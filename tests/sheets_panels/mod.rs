@@ -138,3 +138,59 @@ pub(crate) fn vanity() -> SheetInput {
     input.lit_edges = vec![1, 3];
     input
 }
+
+/// Panels of other kinds: round, slanted, star-shaped, angled, perforated, slotted, very long.
+pub(crate) fn others() -> Vec<(&'static str, SheetInput)> {
+    let round = sheet_of(Outline::circle(900.0), "hall / moon", "Round panel");
+    let mut triangle =
+        sheet_of(Outline::triangle(p(0.0, 0.0), p(900.0, 0.0), p(200.0, 700.0)), "hall / sail", "Sail");
+    triangle.lit_edges = vec![1, 2, 3];
+    let corners: Vec<Point> = (0..9)
+        .map(|i| Point::at_angle(f64::from(i) * 0.698_131_7) * if i % 2 == 0 { 400.0 } else { 300.0 })
+        .collect();
+    let mut star = sheet_of(Outline::polygon(&corners), "hall / star", "Star");
+    star.lit_edges = vec![2];
+    star.marker = Some("NOT RELEASED".into());
+    let mut angle = sheet_of(
+        Outline::polygon(&[
+            p(0.0, 0.0),
+            p(1800.0, 0.0),
+            p(1800.0, 600.0),
+            p(600.0, 600.0),
+            p(600.0, 1500.0),
+            p(0.0, 1500.0),
+        ]),
+        "bar / corner",
+        "Corner piece",
+    );
+    angle.seams = vec![(p(0.0, 0.0), p(600.0, 600.0))];
+    angle.lit_edges = vec![1, 6];
+    angle.outline.stone_joints = vec![StoneJoint { from: p(600.0, 0.0), to: p(600.0, 600.0) }];
+    let mut holes = Outline::rectangle(1000.0, 400.0);
+    for i in 0..14 {
+        let centre = p(70.0 + 66.0 * f64::from(i), if i % 2 == 0 { 90.0 } else { 310.0 });
+        holes.cutouts.push(Contour::circle(centre, 12.0 + f64::from(i)));
+    }
+    let holes = sheet_of(holes, "bar / taps", "Tap row");
+    let slot = Outline::of(Contour {
+        segments: vec![
+            Segment::line(p(0.0, 0.0), p(300.0, 0.0)),
+            Segment::Arc(Arc { start: p(300.0, 0.0), end: p(300.0, 120.0), bulge: 1.0 }),
+            Segment::line(p(300.0, 120.0), p(0.0, 120.0)),
+            Segment::Arc(Arc { start: p(0.0, 120.0), end: p(0.0, 0.0), bulge: 1.0 }),
+        ],
+    });
+    let mut slot = sheet_of(slot, "bar / slot", "Slot");
+    slot.lit_edges = vec![1, 2, 3, 4];
+    let mut strip = sheet_of(Outline::rectangle(3000.0, 80.0), "stair / riser", "Riser");
+    strip.lit_edges = vec![3];
+    vec![
+        ("round", round),
+        ("triangle", triangle),
+        ("star", star),
+        ("angle", angle),
+        ("holes", holes),
+        ("slot", slot),
+        ("strip", strip),
+    ]
+}

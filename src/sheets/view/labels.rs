@@ -7,14 +7,21 @@ use super::super::ink::{CAPITALS, DIMENSION, Lettering, LineStyle, SMALL, SMALL_
 use super::super::lettering::{printable, width_mm};
 use super::super::paper::Area;
 use super::super::scale::Measure;
-use super::plan::{CutOut, letters};
+use super::plan::letters;
 use super::side::ARROW_MM;
 use super::{LIT_OFF_MM, Sketch, stacked};
 
 /// Radius of the circle around an edge number, in millimetres.
 const BALLOON_MM: f64 = 2.1;
+/// How far the arrows of the light reach into the panel, in millimetres.
+const LIGHT_ARROW_MM: f64 = 4.2;
 /// Cut-outs beyond so many show their letter alone; the table tells the rest.
 const MOST_SIZED: usize = 12;
+
+/// Length of the level part of a leader, in millimetres.
+const SHELF_MM: f64 = 2.0;
+/// Between the end of a leader and its text, in millimetres.
+const LEADER_GAP_MM: f64 = 0.9;
 
 /// A place to try for a label.
 #[derive(Clone, Copy, Debug)]
@@ -27,16 +34,30 @@ enum Try {
     Leader { place: Point, way: Point, distance: f64 },
 }
 
+/// A leader: what it points at, where it bends, and where it ends beside the text.
+type Leader = [Point; 3];
+
 impl Try {
-    /// The middle of a box of a width and height, and where its leader points.
-    fn resolved(self, width: f64, height: f64) -> (Point, Option<Point>) {
-        let beyond = |place: Point, way: Point, distance: f64| {
-            place + way * distance + Point::new(way.x * width / 2.0, way.y * height / 2.0)
-        };
+    /// The middle of a box of a width and height, and its leader.
+    fn resolved(self, width: f64, height: f64) -> (Point, Option<Leader>) {
         match self {
             Try::At(middle) => (middle, None),
-            Try::Beside { place, way, distance } => (beyond(place, way, distance), None),
-            Try::Leader { place, way, distance } => (beyond(place, way, distance), Some(place)),
+            Try::Beside { place, way, distance } => {
+                let half = Point::new(way.x * width / 2.0, way.y * height / 2.0);
+                (place + way * distance + half, None)
+            }
+            Try::Leader { place, way, distance } => {
+                // The leader keeps its direction, so that one to an arc points at the centre, then runs level to
+                // the text; a steep one ends under or over it.
+                let bend = place + way * distance;
+                if way.x.abs() < 0.35 {
+                    let middle = bend + Point::new(0.0, (height / 2.0 + LEADER_GAP_MM) * way.y.signum());
+                    return (middle, Some([place, bend, bend]));
+                }
+                let end = bend + Point::new(SHELF_MM * way.x.signum(), 0.0);
+                let middle = end + Point::new((width / 2.0 + LEADER_GAP_MM) * way.x.signum(), 0.0);
+                (middle, Some([place, bend, end]))
+            }
         }
     }
 }
@@ -134,21 +155,31 @@ impl Sketch<'_> {
         let whole: f64 = points.windows(2).map(|p| p[0].distance(p[1])).sum();
         let count = (whole / 22.0).round().clamp(1.0, 40.0) as u32;
         let mut drawn = 0;
-        let spread = (0..count).map(|i| (f64::from(i) + 0.5) / f64::from(count));
-        let spare = [0.3, 0.7, 0.2, 0.8, 0.1, 0.9];
-        for (i, share) in spread.chain(spare).enumerate() {
-            if i >= count as usize && drawn > 0 {
-                return;
+        let aside = [0.0, 2.5, -2.5, 5.0, -5.0, 7.5, -7.5].map(|mm| mm / whole);
+        for i in 0..count {
+            let wished = (f64::from(i) + 0.5) / f64::from(count);
+            let free = aside.iter().map(|off| self.on_edge(edge, (wished + off).clamp(0.02, 0.98))).find(
+                |&(on, inward)| {
+                    let tip = on + inward * LIGHT_ARROW_MM;
+                    self.room.is_free(&around_both(on + inward * 1.2, tip, 0.3))
+                },
+            );
+            if let Some((on, inward)) = free {
+                self.light_arrow(on, inward);
+                drawn += 1;
             }
-            let (on, inward) = self.on_edge(edge, share);
-            let (from, tip) = (on - inward * LIT_OFF_MM, on + inward * 4.2);
-            if !self.room.lets_pass(from, tip) {
-                continue;
-            }
-            self.line(from, tip, LineStyle::Narrow);
-            self.canvas.arrow_head(tip, from, 2.4);
-            drawn += 1;
         }
+        if drawn == 0 {
+            // The way of the light must show, even over a line.
+            let (on, inward) = self.on_edge(edge, 0.25);
+            self.light_arrow(on, inward);
+        }
+    }
+
+    fn light_arrow(&mut self, on: Point, inward: Point) {
+        let (from, tip) = (on - inward * LIT_OFF_MM, on + inward * LIGHT_ARROW_MM);
+        self.line(from, tip, LineStyle::Narrow);
+        self.canvas.arrow_head(tip, from, 2.4);
     }
 
     fn marks(&mut self) {
@@ -160,7 +191,7 @@ impl Sketch<'_> {
                 MarkKind::Front => ("FRONT", self.front_symbol(at)),
                 MarkKind::Top => ("TOP", self.top_arrow(mark, at)),
                 MarkKind::HoleCentre => ("", self.hole_centre(at)),
-                MarkKind::Note => ("", around(at, &[6.0, 9.0, 13.0, 18.0, 25.0], true)),
+                MarkKind::Note => ("", around(at, &[6.0, 9.0, 13.0, 18.0, 25.0], Some(0.0))),
             };
             let mut lines: Lines = Vec::new();
             if !name.is_empty() {
@@ -219,8 +250,10 @@ impl Sketch<'_> {
                 tries.push(Try::Beside { place: tail.towards(tip, share), way, distance: 3.2 });
             }
         }
-        tries.extend(around(tip, &[3.4, 5.0], false));
-        tries.extend(around(tip, &[8.0, 12.0, 17.0, 24.0], true));
+        tries.extend(around(tip, &[3.4, 5.0], None));
+        for far in [tip, tail] {
+            tries.extend(around(far, &[5.0, 9.0, 14.0, 20.0, 27.0], Some(3.0)));
+        }
         tries
     }
 
@@ -229,8 +262,8 @@ impl Sketch<'_> {
         self.canvas.circle(at, 1.8, LineStyle::Narrow);
         self.canvas.disc(at, 0.5);
         self.room.take_box(Area::new(at.x - 1.8, at.y - 1.8, 3.6, 3.6));
-        let mut tries = around(at, &[3.0, 4.5], false);
-        tries.extend(around(at, &[7.0, 11.0, 16.0], true));
+        let mut tries = around(at, &[3.0, 4.5], None);
+        tries.extend(around(at, &[5.0, 9.0, 14.0], Some(2.4)));
         tries
     }
 
@@ -241,8 +274,8 @@ impl Sketch<'_> {
         self.canvas.arrow_head(tip, at, ARROW_MM);
         let arrow = around_both(at, tip, 0.8);
         self.room.take_box(arrow);
-        let mut tries = around(at.towards(tip, 0.5), &[2.2, 5.5, 8.0], false);
-        tries.extend(around(at, &[8.0, 12.0, 17.0], true));
+        let mut tries = around(at.towards(tip, 0.5), &[2.2, 5.5, 8.0], None);
+        tries.extend(around(at, &[6.0, 10.0, 15.0], Some(1.5)));
         tries
     }
 
@@ -250,7 +283,7 @@ impl Sketch<'_> {
         let arm = super::CENTRE_PAST_MM;
         self.line(at - Point::new(arm, 0.0), at + Point::new(arm, 0.0), LineStyle::Centre);
         self.line(at - Point::new(0.0, arm), at + Point::new(0.0, arm), LineStyle::Centre);
-        around(at, &[5.0, 8.0, 12.0, 17.0], true)
+        around(at, &[5.0, 8.0, 12.0, 17.0], Some(0.0))
     }
 
     fn seam_names(&mut self) {
@@ -264,7 +297,7 @@ impl Sketch<'_> {
                 }
             }
             for share in [0.3, 0.7, 0.5] {
-                tries.extend(around(a.towards(b, share), &[7.0, 12.0, 18.0], true));
+                tries.extend(around(a.towards(b, share), &[7.0, 12.0, 18.0], Some(0.0)));
             }
             let name = format!("S{}", i + 1);
             if !self.set_label(&[(name.clone(), SMALL_BOLD)], &tries) {
@@ -317,7 +350,7 @@ impl Sketch<'_> {
         let many = self.input.outline.cutouts.len() > MOST_SIZED;
         let mut missed = Vec::new();
         for (i, contour) in self.input.outline.cutouts.iter().enumerate() {
-            let cutout = CutOut::of(contour);
+            let cutout = &self.cutouts[i];
             let size = cutout.size(units);
             let name = letters(i);
             let mut lines: Lines = vec![(name.clone(), SMALL_BOLD)];
@@ -334,7 +367,16 @@ impl Sketch<'_> {
             let middle = self.projection.point(cutout.centre);
             let half = Point::new(cutout.width_mm, cutout.height_mm) * (self.projection.factor / 2.0);
             let mut within = Vec::new();
-            for (along, up) in [(0.5, 0.5), (0.45, 0.4), (0.4, 0.45), (0.5, 0.3), (0.35, 0.35), (0.6, 0.3)] {
+            for (along, up) in [
+                (0.5, 0.5),
+                (0.45, 0.4),
+                (0.4, 0.45),
+                (0.5, 0.3),
+                (0.35, 0.35),
+                (0.6, 0.3),
+                (0.47, 0.24),
+                (0.44, 0.27),
+            ] {
                 for (x, y) in [(1.0, -1.0), (-1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)] {
                     within.push(Try::At(middle + Point::new(half.x * along * x, half.y * up * y)));
                 }
@@ -387,7 +429,7 @@ impl Sketch<'_> {
         let (size, _) = stacked(lines, Point::default());
         let (width, height) = (size.width(), size.height());
         let free = |sketch: &Self, t: &Try| {
-            let (middle, leader_to) = t.resolved(width, height);
+            let (middle, leader) = t.resolved(width, height);
 
             let area = Area {
                 left: middle.x + size.left,
@@ -398,16 +440,16 @@ impl Sketch<'_> {
             if !sketch.room.is_free(&area) {
                 return None;
             }
-            let Some(to) = leader_to else { return Some((0, middle, leader_to)) };
-            let end = leader_end(&area, to);
-            let long_enough = end.distance(to) > ARROW_MM + 0.5;
-            (long_enough && sketch.room.lets_pass(to, end)).then(|| {
+            let Some([to, bend, end]) = leader else { return Some((0, middle, None)) };
+            let passes = sketch.room.lets_pass(to, bend) && sketch.room.lets_pass(bend, end);
+            passes.then(|| {
                 // The line it points at does not count.
-                let start = to.towards(end, 0.1);
-                (sketch.room.crossings(start, end), middle, leader_to)
+                let start = to.towards(bend, 0.1);
+                let crossed = sketch.room.crossings(start, bend) + sketch.room.crossings(bend, end);
+                (crossed, middle, leader)
             })
         };
-        let mut best: Option<(usize, Point, Option<Point>)> = None;
+        let mut best: Option<(usize, Point, Option<Leader>)> = None;
         for found in tries.iter().filter_map(|t| free(self, t)) {
             if best.is_none_or(|b| found.0 < b.0) {
                 best = Some(found);
@@ -416,17 +458,19 @@ impl Sketch<'_> {
                 break;
             }
         }
-        let Some((_, middle, leader_to)) = best else { return false };
+        let Some((_, middle, leader)) = best else { return false };
         let (area, places) = stacked(lines, middle);
         for ((text, lettering), at) in lines.iter().zip(places) {
             self.canvas.write(text, at, Anchor::Middle, *lettering, super::super::canvas::Reading::Level);
         }
         self.room.take_box(area);
-        if let Some(to) = leader_to {
-            let end = leader_end(&area, to);
-            self.canvas.line(end, to, LineStyle::Narrow);
-            self.canvas.arrow_head(to, end, ARROW_MM);
-            self.room.take_leader(end, to);
+        if let Some([to, bend, end]) = leader {
+            self.canvas.polyline(&[end, bend, to], LineStyle::Narrow);
+            self.canvas.arrow_head(to, bend, ARROW_MM);
+            self.room.take_leader(bend, to);
+            if end != bend {
+                self.room.take_leader(end, bend);
+            }
         }
         true
     }
@@ -437,8 +481,9 @@ fn small(lettering: Lettering) -> Lettering {
     Lettering { size_mm: lettering.size_mm.min(SMALL.size_mm), ..lettering }
 }
 
-/// Tries around a place, right first, then left, above, below and at the corners.
-fn around(at: Point, distances: &[f64], leader: bool) -> Vec<Try> {
+/// Tries around a place, right first, then left, above, below and at the corners; with leaders where it is said
+/// how far off the place they end.
+fn around(at: Point, distances: &[f64], leader_off: Option<f64>) -> Vec<Try> {
     let ways = [
         (1.0, 0.0),
         (-1.0, 0.0),
@@ -452,27 +497,13 @@ fn around(at: Point, distances: &[f64], leader: bool) -> Vec<Try> {
     let mut tries = Vec::new();
     for &distance in distances {
         for way in ways.map(|(x, y)| Point::new(x, y)) {
-            tries.push(match leader {
-                true => Try::Leader { place: at, way, distance },
-                false => Try::Beside { place: at, way, distance },
+            tries.push(match leader_off {
+                Some(off) => Try::Leader { place: at + way * off, way, distance },
+                None => Try::Beside { place: at, way, distance },
             });
         }
     }
     tries
-}
-
-/// Where a leader to a place leaves the box: from the middle of the side that faces it.
-fn leader_end(area: &Area, to: Point) -> Point {
-    let middle = Point::new((area.left + area.right) / 2.0, (area.top + area.bottom) / 2.0);
-    if to.x > area.right {
-        Point::new(area.right + 0.8, middle.y)
-    } else if to.x < area.left {
-        Point::new(area.left - 0.8, middle.y)
-    } else if to.y < area.top {
-        Point::new(middle.x, area.top - 0.8)
-    } else {
-        Point::new(middle.x, area.bottom + 0.8)
-    }
 }
 
 /// The area around two places.

@@ -49,6 +49,8 @@ pub(super) struct View {
 /// A view being drawn.
 struct Sketch<'a> {
     input: &'a SheetInput,
+    /// What the cut-outs measure, in their order.
+    cutouts: &'a [CutOut],
     canvas: Canvas,
     room: Room,
     projection: Projection,
@@ -57,7 +59,7 @@ struct Sketch<'a> {
 }
 
 /// Draws the panel into a region at a scale; `None` where it does not fit.
-pub(super) fn draw_view(input: &SheetInput, region: Area, scale: Scale) -> Option<View> {
+pub(super) fn draw_view(input: &SheetInput, cutouts: &[CutOut], region: Area, scale: Scale) -> Option<View> {
     let figures = &input.figures;
     let factor = 1.0 / scale.reduction();
     let (width, height) = (figures.width_mm * factor, figures.height_mm * factor);
@@ -67,7 +69,7 @@ pub(super) fn draw_view(input: &SheetInput, region: Area, scale: Scale) -> Optio
     let mut space = region.grown(-1.0);
     space.bottom -= foot;
     let gap = if input.lit_edges.is_empty() { GAP_MM } else { LIT_GAP_MM };
-    let plan = Plan::of(input, width, height);
+    let plan = Plan::of(input, cutouts, width, height);
     let depth = |side: Side| plan.side(side).depth(gap, input.units);
     let (left, right) = (depth(Side::Left), depth(Side::Right));
     let (top, bottom) = (depth(Side::Top), depth(Side::Bottom));
@@ -81,6 +83,7 @@ pub(super) fn draw_view(input: &SheetInput, region: Area, scale: Scale) -> Optio
     let canvas = Canvas::new(region, "");
     let mut sketch = Sketch {
         input,
+        cutouts,
         canvas,
         room: Room::new(space),
         projection,
@@ -169,6 +172,17 @@ impl Sketch<'_> {
             .into_iter()
             .filter(touches)
             .reduce(|a, b| if self.out_of(side, b) > self.out_of(side, a) + 1e-6 { b } else { a })
+    }
+
+    /// How far a place on the page is from the outer contour.
+    fn distance_to_outline(&self, at: Point) -> f64 {
+        let points = self.projection.flattened(&self.input.outline.outer.segments);
+        let to_line = |pair: &[Point]| {
+            let way = pair[1] - pair[0];
+            let share = (way.dot(at - pair[0]) / way.dot(way).max(1e-12)).clamp(0.0, 1.0);
+            at.distance(pair[0].towards(pair[1], share))
+        };
+        points.windows(2).map(to_line).fold(f64::INFINITY, f64::min)
     }
 
     fn geometry(&mut self) {

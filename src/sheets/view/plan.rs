@@ -43,7 +43,12 @@ impl Plan {
         }
     }
 
-    pub(super) fn of(input: &SheetInput, width_on_paper: f64, height_on_paper: f64) -> Plan {
+    pub(super) fn of(
+        input: &SheetInput,
+        cutouts: &[CutOut],
+        width_on_paper: f64,
+        height_on_paper: f64,
+    ) -> Plan {
         let f = &input.figures;
         let (width, height) = (f.width_mm, f.height_mm);
         let mut plan = Plan::default();
@@ -61,7 +66,7 @@ impl Plan {
             }
         };
         // Holes first: where a side is crowded they stay and corners go to the table.
-        for hole in holes(input, factor) {
+        for hole in holes(input, cutouts, factor) {
             let at = hole.at - f.lower_left;
             add(&mut plan.bottom, at.x, width, hole.below);
             add(&mut plan.left, at.y, height, hole.beside);
@@ -163,19 +168,14 @@ impl Plan {
     }
 }
 
-fn holes(input: &SheetInput, factor: f64) -> Vec<Feature> {
+fn holes(input: &SheetInput, cutouts: &[CutOut], factor: f64) -> Vec<Feature> {
     let past = super::CENTRE_PAST_MM / factor;
-    let mut holes: Vec<Feature> = input
-        .outline
-        .cutouts
+    let mut holes: Vec<Feature> = cutouts
         .iter()
-        .map(|c| {
-            let cutout = CutOut::of(c);
-            Feature {
-                at: cutout.centre,
-                below: cutout.centre - Point::new(0.0, cutout.height_mm / 2.0 + past),
-                beside: cutout.centre - Point::new(cutout.width_mm / 2.0 + past, 0.0),
-            }
+        .map(|cutout| Feature {
+            at: cutout.centre,
+            below: cutout.centre - Point::new(0.0, cutout.height_mm / 2.0 + past),
+            beside: cutout.centre - Point::new(cutout.width_mm / 2.0 + past, 0.0),
         })
         .collect();
     for mark in &input.outline.marks {

@@ -109,11 +109,31 @@ pub(super) fn draw_side(sketch: &mut Sketch<'_>, side: Side, plan: &SidePlan, ga
 fn draw_extension(sketch: &mut Sketch<'_>, side: Side, place_mm: f64, from: Option<Point>, to_out: f64) {
     let along = sketch.along(side, place_mm);
     let start_out = match from {
-        Some(feature) => sketch.out_of(side, feature) + 1.0,
+        Some(feature) => clear_of_outline(sketch, side, feature),
         None => 1.0,
     };
     let (a, b) = (sketch.place(side, along, start_out), sketch.place(side, along, to_out));
     sketch.line(a, b, LineStyle::Narrow);
+}
+
+/// How far out a line from a feature begins so that it does not run along the outline, as it would from the
+/// crown of an arc.
+fn clear_of_outline(sketch: &Sketch<'_>, side: Side, feature: Point) -> f64 {
+    let along = match side {
+        Side::Bottom | Side::Top => feature.x,
+        Side::Left | Side::Right => feature.y,
+    };
+    let apart = if sketch.input.lit_edges.is_empty() { 1.0 } else { super::LIT_OFF_MM + 1.2 };
+    let mut out = sketch.out_of(side, feature) + 1.0;
+    // On a straight end the line is clear at once or never; then it begins at its usual distance.
+    while out < 1.0 {
+        let at = sketch.place(side, along, out);
+        if sketch.distance_to_outline(at) >= apart {
+            break;
+        }
+        out += 0.5;
+    }
+    out
 }
 
 /// A dimension line with arrows and its text: above it in the book's unit, below it in the other.
