@@ -33,9 +33,9 @@ pub(crate) struct DrawingArgs {
     /// The layer of the stone's joints.
     #[arg(long, value_name = "LAYER")]
     joint_layer: Option<String>,
-    /// Where the drawing is refused, draw where its flaws are into this SVG file.
+    /// Where the drawing is refused, write an SVG picture of the places here.
     #[arg(long, value_name = "FILE")]
-    flaws: Option<PathBuf>,
+    picture: Option<PathBuf>,
 }
 
 fn unit(sign: &str) -> Result<DrawingUnit, String> {
@@ -61,7 +61,7 @@ impl DrawingArgs {
     /// Reads a drawing; where it is refused and a picture was asked for, draws the flaws.
     pub(crate) fn read(&self, file: &Path, printer: &Printer) -> Result<Reading, Vec<Fault>> {
         read_users_drawing(file, &self.options()).map_err(|refused| {
-            if let (Some(target), Some(picture)) = (&self.flaws, &refused.picture) {
+            if let (Some(target), Some(picture)) = (&self.picture, &refused.picture) {
                 match fs::write(target, picture) {
                     Ok(()) => printer.remark(format!("the flaws are drawn in {}", target.display())),
                     Err(error) => printer.remark(format!("the flaws could not be drawn: {error}")),

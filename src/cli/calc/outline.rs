@@ -1,19 +1,18 @@
 //! `calc outline`: what a drawing measures, whether it fits a sheet, and how even its light would be.
 
-use std::fs;
 use std::path::PathBuf;
 
 use serde_json::{Value, json};
 
+use crate::cli::drawing_args::DrawingArgs;
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
-use crate::fault::{Class, Fault};
+use crate::cli::size::Size;
+use crate::fault::Fault;
 use crate::ops::project::shape_fault;
-use crate::ops::record::read_users_file;
 use crate::shape::{
-    DrawingUnit, Edge, Extraction, Figures, Format, Layers, LightingChoice, MODEL_NOTE, Outline, ReadOptions,
-    Refusal, Sheet, SplitLimits, SplitOption, TapeLimits, figures, fit, lit_edge_advice, luminance_picture,
-    read, split, to_dxf, to_json, to_svg,
+    Edge, Extraction, Figures, LightingChoice, MODEL_NOTE, Outline, Sheet, SplitLimits, SplitOption,
+    TapeLimits, figures, fit, lit_edge_advice, luminance_picture, split, to_dxf, to_json, to_svg,
 };
 use crate::units::{Millimetres, trimmed};
 
@@ -27,27 +26,8 @@ use crate::units::{Millimetres, trimmed};
 pub(crate) struct Args {
     /// The drawing: .dxf, .svg or .json.
     file: PathBuf,
-    /// The unit it is drawn in, where the file does not say: mm, cm, m, in, ft or px.
-    #[arg(long, value_parser = unit)]
-    unit: Option<DrawingUnit>,
-    /// Ends closer than this are joined.
-    #[arg(long, default_value = "0.01mm", value_name = "LENGTH")]
-    join: Millimetres,
-    /// The layer of the outline; without any layer, the contour around all others is the outline.
-    #[arg(long, value_name = "LAYER")]
-    outline_layer: Option<String>,
-    /// The layer of the cut-outs.
-    #[arg(long, value_name = "LAYER")]
-    cutout_layer: Option<String>,
-    /// The layer of etched lines.
-    #[arg(long, value_name = "LAYER")]
-    etching_layer: Option<String>,
-    /// The layer of marks.
-    #[arg(long, value_name = "LAYER")]
-    mark_layer: Option<String>,
-    /// The layer of the stone's joints.
-    #[arg(long, value_name = "LAYER")]
-    joint_layer: Option<String>,
+    #[command(flatten)]
+    drawing: DrawingArgs,
     /// The shortest edge that takes tape.
     #[arg(long, default_value = "0mm", value_name = "LENGTH")]
     tape_shortest: Millimetres,
@@ -55,8 +35,8 @@ pub(crate) struct Args {
     #[arg(long, value_name = "LENGTH")]
     tape_bend_radius: Option<Millimetres>,
     /// A sheet to fit it on, like 2400mmx1200mm; where it does not fit, ways to split it are compared.
-    #[arg(long, value_parser = sheet, value_name = "SIZE")]
-    sheet: Option<Sheet>,
+    #[arg(long, value_name = "SIZE")]
+    sheet: Option<Size>,
     /// With --sheet: a piece narrower than this is a sliver.
     #[arg(long, default_value = "50mm", value_name = "LENGTH")]
     least_piece: Millimetres,
@@ -72,23 +52,6 @@ pub(crate) struct Args {
     /// Print the outline itself instead: dxf, svg or json.
     #[arg(long = "as", value_name = "FORMAT", value_parser = ["dxf", "svg", "json"])]
     as_format: Option<String>,
-    /// Where the drawing is refused, write an SVG picture of the places here.
-    #[arg(long, value_name = "FILE")]
-    picture: Option<PathBuf>,
-}
-
-fn unit(text: &str) -> Result<DrawingUnit, String> {
-    DrawingUnit::of_sign(text).ok_or_else(|| "one of mm, cm, m, in, ft, px".to_owned())
-}
-
-fn sheet(text: &str) -> Result<Sheet, String> {
-    let (width, height) = text.split_once('x').ok_or("write it like 2400mmx1200mm")?;
-    let side = |text: &str| match text.parse::<Millimetres>() {
-        Ok(Millimetres(mm)) if mm > 0.0 => Ok(mm),
-        Ok(_) => Err("a sheet has some size".to_owned()),
-        Err(error) => Err(error.to_string()),
-    };
-    Ok(Sheet { width_mm: side(width)?, height_mm: side(height)? })
 }
 
 pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
@@ -108,7 +71,8 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     };
     let mut answer = measures(&measured, &limits);
     in_words(&measured, &limits, printer);
-    if let Some(sheet) = args.sheet {
+    if let Some(Size { width, height }) = args.sheet {
+        let sheet = Sheet { width_mm: width.0, height_mm: height.0 };
         answer["fit"] = fitting(&outline, sheet, &limits, args, printer)?;
     }
     if !args.lit.is_empty() {
@@ -119,44 +83,11 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
 }
 
 fn drawing(args: &Args, printer: &Printer) -> Result<Outline, Vec<Fault>> {
-    let name = args.file.display().to_string();
-    let (bytes, _) = read_users_file(&args.file).map_err(|f| vec![*f])?;
-    let format = Format::of_name(&name).ok_or_else(|| {
-        vec![
-            Fault::usage("outline-format", "an outline is a .dxf, .svg or .json file")
-                .in_file(name.clone())
-                .mend("save the drawing as one of these"),
-        ]
-    })?;
-    let options = ReadOptions {
-        join_mm: args.join.0,
-        unit: args.unit,
-        layers: Layers {
-            outline: args.outline_layer.clone(),
-            cutouts: args.cutout_layer.clone(),
-            etchings: args.etching_layer.clone(),
-            marks: args.mark_layer.clone(),
-            stone_joints: args.joint_layer.clone(),
-        },
-    };
-    let reading = read(format, &bytes, &options).map_err(|refusal| refused(args, &name, &refusal))?;
+    let reading = args.drawing.read(&args.file, printer)?;
     for remark in &reading.remarks {
-        printer.remark(format!("{name}: {remark}"));
+        printer.remark(format!("{}: {remark}", args.file.display()));
     }
     Ok(reading.outline)
-}
-
-fn refused(args: &Args, name: &str, refusal: &Refusal) -> Vec<Fault> {
-    let mut faults: Vec<Fault> = refusal.flaws.iter().map(|flaw| shape_fault(name, flaw)).collect();
-    if let (Some(file), Some(picture)) = (&args.picture, &refusal.picture)
-        && let Err(error) = fs::write(file, picture)
-    {
-        faults.push(
-            Fault::new(Class::Io, "picture", format!("the picture cannot be written: {error}"))
-                .in_file(file.display().to_string()),
-        );
-    }
-    faults
 }
 
 fn measures(figures: &Figures, limits: &TapeLimits) -> Value {
