@@ -11,6 +11,7 @@ use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::model::id::{PanelId, ProjectId};
 use crate::model::kind::Kind;
+use crate::model::moves::Move;
 use crate::model::panel::Panel;
 use crate::model::rules::Rules;
 use crate::model::snapshot::{Drawing, SignOff, Snapshot};
@@ -102,6 +103,12 @@ pub fn shape_fault(path: &str, error: &ShapeError) -> Fault {
     fault.at_mm = error.at_mm.map(|p| [p.x, p.y]);
     fault.mend(error.remedy.clone())
 }
+
+/// The moves that count, by digest.
+type Moves = BTreeMap<Sha256Digest, Move>;
+
+/// The moves that do not, with the reason.
+type VoidMoves = Vec<(Sha256Digest, Fault)>;
 
 struct Reader<'a> {
     book: &'a BookFolder,
@@ -234,13 +241,7 @@ impl Reader<'_> {
         (all, void_signoffs)
     }
 
-    #[allow(clippy::type_complete)]
-    fn moves(
-        &mut self,
-        chain: &Chain,
-        rules: &Rules,
-        id: &ProjectId,
-    ) -> (BTreeMap<Sha256Digest, crate::model::moves::Move>, Vec<(Sha256Digest, Fault)>) {
+    fn moves(&mut self, chain: &Chain, rules: &Rules, id: &ProjectId) -> (Moves, VoidMoves) {
         let (mut moves, mut void) = (BTreeMap::new(), Vec::new());
         for path in self.files("moves", Kind::Move) {
             let Some((bytes, signature)) = self.sealed(&path) else { continue };

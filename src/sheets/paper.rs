@@ -1,11 +1,6 @@
 //! Paper sizes and the drawing space on them.
 
-use std::fmt;
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
-use crate::words::{UnknownWord, words};
+use crate::words::words;
 
 words! {
     /// A size of paper. A sheets by ISO 216 and ISO 5457, the others by ASME Y14.1 (ANSI A, B and C).
