@@ -4,6 +4,8 @@
 //! Run with `cargo bench --bench light_relight`. `tests/outside/light/relight_numpy.py` times the same with
 //! NumPy and colour-science on the same machine, given the folder that `UNDERLIT_BENCH` names.
 
+#![allow(clippy::print_stdout, reason = "a bench tells its figures")]
+
 use std::num::NonZero;
 use std::time::{Duration, Instant};
 

@@ -4,6 +4,8 @@
 //! sRGB, PNG and JPEG, 1 % noise); the photo alone must predict the stone's colour under other lights. The
 //! truth is the spectral sum over the CIE 1931 observer (CIE 15:2018), the distance CIEDE2000.
 
+#![allow(clippy::print_stdout, reason = "the figures are worth reading with --nocapture")]
+
 use image::ImageEncoder;
 use underlit::light::area::Area;
 use underlit::light::colour::{self, SRGB_TO_XYZ, XYZ_TO_SRGB, delta_e00, lab, times};

@@ -260,7 +260,8 @@ fn figures(
     }
     rows.push(bright);
     let mut light = match prediction.light.cct_k {
-        Some(cct) => format!("{cct:.0} K, Duv {:+.4}", prediction.light.duv).replace('-', "−"),
+        Some(cct) => format!("{cct:.0} K, Duv {:+.4}", (prediction.light.duv * 1e4).round() / 1e4 + 0.0)
+            .replace('-', "−"),
         None => format!("no CCT: x {:.3}, y {:.3}", prediction.light.x, prediction.light.y),
     };
     if prediction.standing == Standing::Preferred {

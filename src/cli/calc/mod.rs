@@ -5,6 +5,8 @@
 mod dates;
 mod driver;
 mod outline;
+mod through;
+mod white;
 mod wire;
 
 use std::fmt::Display;
@@ -19,6 +21,8 @@ use crate::fault::Fault;
 #[derive(Debug, Subcommand)]
 pub(crate) enum Calc {
     Outline(outline::Args),
+    White(white::Args),
+    Through(through::Args),
     Wire(wire::Args),
     Driver(driver::Args),
     Dates(dates::Args),
@@ -28,6 +32,8 @@ pub(crate) enum Calc {
 pub(crate) fn run(question: &Calc, printer: &Printer) -> Outcome {
     match question {
         Calc::Outline(args) => outline::run(args, printer),
+        Calc::White(args) => white::run(args, printer),
+        Calc::Through(args) => through::run(args, printer),
         Calc::Wire(args) => wire::run(args, printer),
         Calc::Driver(args) => driver::run(args, printer),
         Calc::Dates(args) => dates::run(args, printer),

@@ -1,0 +1,231 @@
+//! `calc through`: what a light becomes behind a stone.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::{Map, Value, json};
+
+use super::white::{Lights, bad_measurement, one_or_all, remark_on, rounded};
+use crate::cli::failure::{Exit, Outcome};
+use crate::cli::printer::Printer;
+use crate::fault::Fault;
+use crate::light::columns::Read;
+use crate::light::spectrum::Spd;
+use crate::light::spectrum_csv::{self, StoneColumn};
+use crate::light::thickness::{Basis, Beyond, Measured, bracket};
+use crate::light::through::{Through, as_measured, through};
+use crate::light::tm27;
+use crate::ops::record::read_users_file;
+use crate::units::{Lux, Millimetres, trimmed};
+
+/// Work out what a light becomes behind a stone: transmittance, luminance and colour per thickness.
+///
+/// A stone is CSV (wavelength in nm, then transmittance as a fraction) or IES TM-27-14 XML. A column may name
+/// its thickness, `transmittance_10mm`, and be percent, `transmittance_10mm_pct`; several thicknesses of one
+/// stone stand side by side. One thickness gives a bracket for any other, two or more a fit.
+///
+/// Example: underlit calc through --stone onyx.csv --light LED-B3 --measured-at 10mm --thickness 20mm
+#[derive(Debug, clap::Args)]
+pub(crate) struct Args {
+    /// Files with a stone's measured transmittance.
+    #[arg(long = "stone", value_name = "FILE", required = true, num_args = 1..)]
+    stones: Vec<PathBuf>,
+    #[command(flatten)]
+    lights: Lights,
+    /// The thickness to work out; by default the measured ones.
+    #[arg(long = "thickness", value_name = "LENGTH", num_args = 1..)]
+    thicknesses: Vec<Millimetres>,
+    /// The thickness of the measured piece, where its column does not name it.
+    #[arg(long, value_name = "LENGTH")]
+    measured_at: Option<Millimetres>,
+    /// What a lux meter reads on the bare panel, for the luminance.
+    #[arg(long, value_name = "LUX", default_value_t = 1000.0)]
+    bare_lx: f64,
+    /// Go beyond half or twice the measured thickness.
+    #[arg(long)]
+    extrapolate: bool,
+}
+
+/// A stone file, read: its pieces with their thickness, or one piece whose thickness nobody names.
+enum Stone {
+    Known(Vec<Measured>),
+    AsMeasured(Vec<StoneColumn>),
+}
+
+pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
+    if !(args.bare_lx.is_finite() && args.bare_lx > 0.0) {
+        let fault = Fault::usage("bare-lx", format!("{} lx is no reading of a lit panel", args.bare_lx));
+        return Err(vec![fault.mend("give what the meter shows on the bare panel, above 0")]);
+    }
+    let mut faults = Vec::new();
+    let lights = args.lights.read(printer).unwrap_or_else(|wrong| {
+        faults.extend(wrong);
+        Vec::new()
+    });
+    let mut stones = Vec::new();
+    for file in &args.stones {
+        match read(file, args.measured_at, printer) {
+            Ok(stone) => stones.push((file.display().to_string(), stone)),
+            Err(fault) => faults.push(fault),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let mut answers = Vec::new();
+    let mut lines = Vec::new();
+    for (file, stone) in &stones {
+        for (name, light) in &lights {
+            match rows(args, stone, light) {
+                Ok(rows) => {
+                    lines.push(format!("{file} over {name}, bare panel {} lx:", trimmed(args.bare_lx, 1)));
+                    lines.extend(rows.iter().map(in_words));
+                    answers.push(answer(file, name, args.bare_lx, &rows));
+                }
+                Err(fault) => faults.push(fault.in_file(file.clone())),
+            }
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    for line in lines {
+        printer.line(line);
+    }
+    printer.json(&one_or_all(answers, "stones"));
+    Ok(Exit::Done)
+}
+
+fn read(file: &Path, measured_at: Option<Millimetres>, printer: &Printer) -> Result<Stone, Fault> {
+    let (bytes, _) = read_users_file(file).map_err(|fault| *fault)?;
+    let shown = file.display().to_string();
+    let read = if tm27::looks_like_xml(&bytes) {
+        tm27::stone(&bytes).map(|read| Read {
+            value: vec![StoneColumn { name: shown.clone(), thickness_mm: None, stone: read.value }],
+            remarks: read.remarks,
+        })
+    } else {
+        spectrum_csv::stones(&bytes)
+    };
+    let read = read.map_err(|error| bad_measurement(&error, &shown))?;
+    remark_on(&read.remarks, &shown, printer);
+    let mut columns = read.value;
+    if let ([only], Some(_)) = (columns.as_mut_slice(), measured_at) {
+        only.thickness_mm = only.thickness_mm.or(measured_at);
+    }
+    let known: Vec<Measured> = columns
+        .iter()
+        .filter_map(|c| Some(Measured { thickness_mm: c.thickness_mm?, stone: c.stone.clone() }))
+        .collect();
+    if known.len() == columns.len() {
+        return Ok(Stone::Known(known));
+    }
+    if known.is_empty() {
+        return Ok(Stone::AsMeasured(columns));
+    }
+    Err(Fault::data("thickness-unknown", "some columns name their thickness and some do not")
+        .in_file(shown)
+        .mend("name every column like transmittance_10mm"))
+}
+
+struct Row {
+    seen: Through,
+    basis: Option<Basis>,
+    extrapolated: bool,
+}
+
+fn rows(args: &Args, stone: &Stone, light: &Spd) -> Result<Vec<Row>, Fault> {
+    let bare = Lux(args.bare_lx);
+    let plain = |seen| Row { seen, basis: None, extrapolated: false };
+    match stone {
+        Stone::AsMeasured(columns) if args.thicknesses.is_empty() => {
+            Ok(columns.iter().map(|c| plain(as_measured(light, &c.stone, None, bare))).collect())
+        }
+        Stone::AsMeasured(_) => {
+            Err(Fault::usage("thickness-unknown", "the thickness of the measured piece is not known")
+                .mend("give it with --measured-at, or in the column's name, transmittance_10mm"))
+        }
+        Stone::Known(pieces) if args.thicknesses.is_empty() => Ok(pieces
+            .iter()
+            .map(|p| plain(as_measured(light, &p.stone, Some(p.thickness_mm), bare)))
+            .collect()),
+        Stone::Known(pieces) => {
+            let beyond = if args.extrapolate { Beyond::Allow } else { Beyond::Refuse };
+            args.thicknesses
+                .iter()
+                .map(|wanted| {
+                    let bracket = bracket(pieces, *wanted, beyond)
+                        .map_err(|error| Fault::data(error.code(), error.to_string()).mend(error.remedy()))?;
+                    Ok(Row {
+                        seen: through(light, &bracket, bare),
+                        basis: Some(bracket.basis),
+                        extrapolated: bracket.extrapolated,
+                    })
+                })
+                .collect()
+        }
+    }
+}
+
+/// How well a row is founded, in words and for programs.
+fn founded(row: &Row) -> (&'static str, Option<f64>) {
+    match row.basis {
+        None => ("as measured", None),
+        Some(Basis::OneThickness) => ("bracket from one thickness", None),
+        Some(Basis::TwoThicknesses) => ("two laws through two thicknesses", None),
+        Some(Basis::Fit { residual }) => ("fit", Some(residual)),
+    }
+}
+
+fn in_words(row: &Row) -> String {
+    let seen = &row.seen;
+    let thickness = seen.thickness_mm.map_or("the piece".to_string(), |d| d.to_string());
+    let percent = |t: f64| trimmed(t * 100.0, 2);
+    let (low, high) = (percent(seen.t_low), percent(seen.t_high));
+    let share = if low == high { low } else { format!("{low}–{high}") };
+    let light = match seen.white {
+        None => "no light is left".to_string(),
+        Some(white) => {
+            let cct = white.cct_k.map_or("no CCT".into(), |k| format!("{k:.0} K"));
+            format!("{cct}, x {:.4}, y {:.4}", white.x, white.y)
+        }
+    };
+    let (basis, residual) = founded(row);
+    let residual = residual.map_or(String::new(), |r| format!(", residual {:.1} %", r * 100.0));
+    let far = if row.extrapolated { ", extrapolated" } else { "" };
+    format!(
+        "  {thickness}: {share} %, {} cd/m², {light} ({basis}{residual}{far})",
+        trimmed(seen.luminance_cd_m2, 2)
+    )
+}
+
+fn answer(file: &str, light: &str, bare_lx: f64, rows: &[Row]) -> Map<String, Value> {
+    let rows: Vec<Value> = rows
+        .iter()
+        .map(|row| {
+            let seen = &row.seen;
+            let (basis, residual) = founded(row);
+            json!({
+                "thickness_mm": seen.thickness_mm,
+                "t_low": rounded(seen.t_low, 6),
+                "t_high": rounded(seen.t_high, 6),
+                "luminance_cd_m2": rounded(seen.luminance_cd_m2, 4),
+                "luminance_low_cd_m2": rounded(seen.luminance_low_cd_m2, 4),
+                "luminance_high_cd_m2": rounded(seen.luminance_high_cd_m2, 4),
+                "x": seen.white.map(|w| rounded(w.x, 6)),
+                "y": seen.white.map(|w| rounded(w.y, 6)),
+                "cct_k": seen.white.and_then(|w| w.cct_k).map(|k| rounded(k, 1)),
+                "duv": seen.white.map(|w| rounded(w.duv, 6)),
+                "colour_open_de00": rounded(seen.colour_open_de00, 3),
+                "basis": basis,
+                "residual": residual.map(|r| rounded(r, 6)),
+                "extrapolated": row.extrapolated,
+            })
+        })
+        .collect();
+    let mut answer = Map::new();
+    answer.insert("stone".into(), json!(file));
+    answer.insert("light".into(), json!(light));
+    answer.insert("bare_lx".into(), json!(bare_lx));
+    answer.insert("thicknesses".into(), Value::from(rows));
+    answer
+}

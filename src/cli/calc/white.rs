@@ -1,0 +1,186 @@
+//! `calc white`: what white a light is.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::{Map, Value, json};
+
+use crate::cli::failure::{Exit, Outcome};
+use crate::cli::printer::Printer;
+use crate::fault::Fault;
+use crate::light::columns::{MeasurementError, Read};
+use crate::light::figures::{Figures, NOMINAL_SOURCE, figures, target_duv};
+use crate::light::spectrum::Spd;
+use crate::light::{illuminants, spectrum_csv, tm27};
+use crate::ops::record::read_users_file;
+
+/// Work out what white a light is: CCT, Duv, chromaticity, Ra, R9, Rf, Rg, nominal CCT.
+///
+/// A file is CSV (wavelength in nm, then a column for each light) or IES TM-27-14 XML. A name is a CIE
+/// illuminant such as LED-B3, planck-3000, daylight-6500, or white-4000 for a typical LED white.
+///
+/// Example: underlit calc white --spectrum panel.csv --light LED-B3 --json
+#[derive(Debug, clap::Args)]
+pub(crate) struct Args {
+    #[command(flatten)]
+    lights: Lights,
+}
+
+/// The lights that a question is about; `calc through` asks for them in the same way.
+#[derive(Debug, clap::Args)]
+#[group(required = true, multiple = true)]
+pub(super) struct Lights {
+    /// Files with measured spectra.
+    #[arg(long = "spectrum", value_name = "FILE", num_args = 1..)]
+    files: Vec<PathBuf>,
+    /// Lights by name.
+    #[arg(long = "light", value_name = "NAME", num_args = 1..)]
+    names: Vec<String>,
+}
+
+impl Lights {
+    /// Every light under the name it was asked for by, files first; or all that is wrong with any of them.
+    pub(super) fn read(&self, printer: &Printer) -> Result<Vec<(String, Spd)>, Vec<Fault>> {
+        let (mut lights, mut faults) = (Vec::new(), Vec::new());
+        for file in &self.files {
+            match from_file(file, printer) {
+                Ok(found) => lights.extend(found),
+                Err(fault) => faults.push(fault),
+            }
+        }
+        for name in &self.names {
+            match illuminants::named(name) {
+                Ok(light) => lights.push((name.clone(), light)),
+                Err(error) => faults.push(Fault::usage(error.code(), error.to_string()).mend(error.remedy())),
+            }
+        }
+        if faults.is_empty() { Ok(lights) } else { Err(faults) }
+    }
+}
+
+fn from_file(file: &Path, printer: &Printer) -> Result<Vec<(String, Spd)>, Fault> {
+    let (bytes, _) = read_users_file(file).map_err(|fault| *fault)?;
+    let shown = file.display().to_string();
+    let read = if tm27::looks_like_xml(&bytes) {
+        tm27::light(&bytes)
+            .map(|read| Read { value: vec![(String::new(), read.value)], remarks: read.remarks })
+    } else {
+        spectrum_csv::lights(&bytes)
+    };
+    let read = read.map_err(|error| bad_measurement(&error, &shown))?;
+    remark_on(&read.remarks, &shown, printer);
+    let several = read.value.len() > 1;
+    let named = |name: String| if several { format!("{shown}: {name}") } else { shown.clone() };
+    Ok(read.value.into_iter().map(|(name, light)| (named(name), light)).collect())
+}
+
+/// A measurement's error as a fault in its file.
+pub(super) fn bad_measurement(error: &MeasurementError, file: &str) -> Fault {
+    // The fault names the line itself.
+    let bare = MeasurementError { line: None, fault: error.fault.clone() };
+    Fault::data(error.code(), bare.to_string())
+        .in_file(file)
+        .on_line(error.line.and_then(|line| usize::try_from(line).ok()))
+        .mend(error.remedy())
+}
+
+/// Says on standard error what was mended in a file.
+pub(super) fn remark_on(remarks: &[String], file: &str, printer: &Printer) {
+    for remark in remarks {
+        printer.remark(format!("{file}: {remark}"));
+    }
+}
+
+/// A number with at most `places` decimals, so that the last bits of two machines do not differ.
+pub(super) fn rounded(value: f64, places: i32) -> f64 {
+    let scale = 10f64.powi(places);
+    // Adding zero turns a negative zero, which would print as -0, into a plain one.
+    (value * scale).round() / scale + 0.0
+}
+
+pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
+    let lights = args.lights.read(printer)?;
+    let answers: Vec<Map<String, Value>> = lights
+        .iter()
+        .map(|(name, light)| {
+            let found = figures(light);
+            say(name, &found, printer);
+            as_json(name, &found)
+        })
+        .collect();
+    printer.json(&one_or_all(answers, "lights"));
+    Ok(Exit::Done)
+}
+
+/// All answers under `all`; a single one also stands at the top, so that one question has a plain answer.
+pub(super) fn one_or_all(answers: Vec<Map<String, Value>>, all: &str) -> Value {
+    let mut top = match answers.as_slice() {
+        [one] => one.clone(),
+        _ => Map::new(),
+    };
+    top.insert(all.into(), Value::from(answers.into_iter().map(Value::Object).collect::<Vec<_>>()));
+    Value::Object(top)
+}
+
+fn say(name: &str, found: &Figures, printer: &Printer) {
+    let white = &found.white;
+    let index = |v: Option<f64>| v.map_or("none".to_string(), |v| format!("{v:.1}"));
+    printer.line(format!("{name}:"));
+    match white.cct_k {
+        Some(cct) => {
+            let nominal = match found.nominal_k {
+                Some(k) => format!("nominal {k} K ({NOMINAL_SOURCE})"),
+                None => format!(
+                    "in no nominal bin; such a white should have Duv {:+.4} ({NOMINAL_SOURCE})",
+                    target_duv(cct)
+                ),
+            };
+            printer.line(format!("  {cct:.0} K, Duv {:+.4}, {nominal}", rounded(white.duv, 4)));
+        }
+        None => {
+            let dominant = white.dominant_nm.map_or(String::new(), |nm| {
+                if nm < 0.0 {
+                    format!(", complement of {:.0} nm", -nm)
+                } else {
+                    format!(", dominant wavelength {nm:.0} nm")
+                }
+            });
+            printer
+                .line(format!("  a colour temperature has no meaning here: Duv {:+.3}{dominant}", white.duv));
+        }
+    }
+    printer.line(format!(
+        "  x {:.4}, y {:.4}, u′ {:.4}, v′ {:.4}",
+        white.x, white.y, white.u_prime, white.v_prime
+    ));
+    printer.line(format!(
+        "  Ra {}, R9 {}, Rf {}, Rg {}",
+        index(found.ra),
+        index(found.r9),
+        index(found.rf),
+        index(found.rg)
+    ));
+}
+
+fn as_json(name: &str, found: &Figures) -> Map<String, Value> {
+    let white = &found.white;
+    let round = |v: Option<f64>, places| v.map(|v| rounded(v, places));
+    let value = json!({
+        "light": name,
+        "cct_k": round(white.cct_k, 1),
+        "duv": rounded(white.duv, 6),
+        "x": rounded(white.x, 6),
+        "y": rounded(white.y, 6),
+        "u_prime": rounded(white.u_prime, 6),
+        "v_prime": rounded(white.v_prime, 6),
+        "ra": round(found.ra, 2),
+        "r9": round(found.r9, 2),
+        "rf": round(found.rf, 2),
+        "rg": round(found.rg, 2),
+        "nominal_k": found.nominal_k,
+        "dominant_nm": round(white.dominant_nm, 1),
+    });
+    match value {
+        Value::Object(map) => map,
+        _ => Map::new(),
+    }
+}
