@@ -258,7 +258,7 @@ impl Repo {
     }
 }
 
-fn opening(path: &Path, error: git2::Error) -> GitError {
+pub(super) fn opening(path: &Path, error: git2::Error) -> GitError {
     match error.code() {
         git2::ErrorCode::NotFound => GitError::NoRepository { path: path.to_owned() },
         git2::ErrorCode::Owner => GitError::OtherOwner { path: owned_folder(path) },

@@ -6,6 +6,7 @@ mod commits;
 mod crash;
 mod crew;
 mod fleet;
+mod hub;
 mod odd_states;
 mod stock_merge;
 mod sync;
