@@ -333,7 +333,7 @@ fn what_one_sheet_cannot_hold_goes_on_the_next() {
 
 #[test]
 fn a_larger_paper_where_the_given_one_is_too_small() {
-    let input = sheet_of(Outline::rectangle(12_000.0, 2500.0), "hall / frieze", "Frieze");
+    let input = sheet_of(Outline::rectangle(15_000.0, 2500.0), "hall / frieze", "Frieze");
     let sheet = drawn("frieze", &input);
     assert_eq!(sheet.page.paper, Paper::A3);
     assert!(sheet.remarks.iter().any(|r| r.contains("A4 cannot hold it")), "{:?}", sheet.remarks);
