@@ -266,7 +266,7 @@ impl<'o> Guide<'o> {
         for edge in &self.lit {
             for segment in &edge.segments {
                 for (foot, curvature) in feet(segment, p) {
-                    sum += self.from_foot(foot, curvature, p);
+                    sum += self.light_from(foot, curvature, p);
                 }
             }
         }
@@ -274,7 +274,7 @@ impl<'o> Guide<'o> {
     }
 
     /// Light that starts at a place of a lit edge and passes a point, there and on its way back.
-    fn from_foot(&self, foot: Point, curvature: f64, p: Point) -> f64 {
+    fn light_from(&self, foot: Point, curvature: f64, p: Point) -> f64 {
         let distance = foot.distance(p);
         let ahead = (p - foot).unit();
         let walls = self.hits(foot, ahead);
