@@ -14,7 +14,7 @@ use super::lettering::{UNPRINTABLE, fitted, printable};
 use super::paper::{Area, Page, Paper};
 use super::scale::Scale;
 use super::sign_off;
-use super::tables::{Region, Settable, Table, flow};
+use super::tables::{Region, Settable, Table, flow, flow_whole};
 use super::title_block::{TITLE_BLOCK_HEIGHT_MM, TITLE_BLOCK_WIDTH_MM};
 use super::view::{CutOut, View, draw_view};
 
@@ -224,22 +224,26 @@ fn layouts(input: &SheetInput, paper: Paper, tables: &[Settable]) -> Vec<Layout>
             let view = Area { right: space.right - column - BETWEEN_MM, ..space };
             layouts.push(Layout { page, view, regions: with_column });
         }
-        if let Some((band, columns)) = band(input, &regions, space, tables) {
-            let mut with_band = regions.clone();
-            with_band.extend(columns);
-            layouts.push(Layout { page, view: Area { bottom: band, ..space }, regions: with_band });
+        for whole in [true, false] {
+            if let Some((top, columns)) = band(input, &regions, space, tables, whole) {
+                let mut with_band = regions.clone();
+                with_band.extend(columns);
+                layouts.push(Layout { page, view: Area { bottom: top, ..space }, regions: with_band });
+            }
         }
         layouts.push(Layout { page, view: space, regions });
     }
     layouts
 }
 
-/// The lowest band of columns across the sheet that holds all tables: where it begins, and its columns.
+/// The lowest band of columns across the sheet that holds all tables, each whole where that is asked: where it
+/// begins, and its columns.
 fn band(
     input: &SheetInput,
     regions: &[Region],
     space: Area,
     tables: &[Settable],
+    whole: bool,
 ) -> Option<(f64, Vec<Region>)> {
     let count = (space.width() / 84.0).floor().max(1.0);
     let width = (space.width() - BETWEEN_MM * (count + 1.0)) / count;
@@ -255,7 +259,11 @@ fn band(
         let mut trial: Vec<Region> = regions.iter().chain(&columns).copied().collect();
         let mut canvas = Canvas::new(space, "");
         let signed = sign_off::draw(&mut canvas, &input.approvals, &mut trial);
-        if signed == input.approvals.len() && flow(&mut canvas, tables, &mut trial).is_empty() {
+        let rest = match whole {
+            true => flow_whole(&mut canvas, tables, &mut trial),
+            false => flow(&mut canvas, tables, &mut trial),
+        };
+        if signed == input.approvals.len() && rest.is_empty() {
             return Some((top, columns));
         }
         height += 4.0;

@@ -22,7 +22,7 @@ const HEADING_MM: f64 = 5.0;
 const WIDE_MM: f64 = 118.0;
 
 fn box_height(width: f64) -> f64 {
-    if width >= WIDE_MM { 17.5 } else { 21.0 }
+    if width >= WIDE_MM { 16.5 } else { 21.0 }
 }
 
 /// The height of the boxes for so many people at a width, in millimetres.

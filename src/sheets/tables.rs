@@ -120,7 +120,8 @@ impl Table {
                     // Nothing wider than the table matters, and very long texts are slow to shape.
                     if t.chars().count() > 400 { whole } else { width_mm(t, SMALL) }
                 });
-                cells.fold(heading, f64::max) + 2.0 * PAD_MM
+                // Wrapping adds up words, which rounds differently from measuring the whole.
+                cells.fold(heading, f64::max) + 2.0 * PAD_MM + 0.1
             })
             .collect();
         let total: f64 = natural.iter().sum();
@@ -300,19 +301,25 @@ const NARROWEST_MM: f64 = 40.0;
 /// Draws tables into regions: each whole where a region holds it, else in parts. Returns what did not fit, with
 /// the rows that are left of it.
 pub fn flow(canvas: &mut Canvas, tables: &[Settable], regions: &mut [Region]) -> Vec<Settable> {
+    let left_over = flow_whole(canvas, tables, regions);
+    left_over.iter().filter_map(|table| in_parts(canvas, table, regions)).collect()
+}
+
+/// Draws those tables that a region holds whole and returns the others.
+pub fn flow_whole(canvas: &mut Canvas, tables: &[Settable], regions: &mut [Region]) -> Vec<Settable> {
     let mut left_over = Vec::new();
     for table in tables.iter().filter(|t| !t.table.rows.is_empty()) {
         let whole = regions.iter_mut().find(|r| {
             r.area.width() > NARROWEST_MM && table.set(r.area.width()).height_mm() - SPACE_MM <= r.left_mm()
         });
         let Some(region) = whole else {
-            left_over.push(table);
+            left_over.push(table.clone());
             continue;
         };
         let set = table.set(region.area.width());
         region.filled_to = set.draw(canvas, region.area.left, region.filled_to, set.len()).bottom;
     }
-    left_over.into_iter().filter_map(|table| in_parts(canvas, table, regions)).collect()
+    left_over
 }
 
 /// Places as many rows as fit, region after region; the rest as a table of its own.

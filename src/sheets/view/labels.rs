@@ -444,7 +444,7 @@ impl Sketch<'_> {
             let passes = sketch.room.lets_pass(to, bend) && sketch.room.lets_pass(bend, end);
             passes.then(|| {
                 // The line it points at does not count.
-                let start = to.towards(bend, 0.1);
+                let start = to + (bend - to).unit() * 0.3;
                 let crossed = sketch.room.crossings(start, bend) + sketch.room.crossings(bend, end);
                 (crossed, middle, leader)
             })

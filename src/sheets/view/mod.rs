@@ -12,7 +12,7 @@ mod side;
 
 pub(super) use plan::{CutOut, letters};
 
-use crate::shape::{Contour, Edge, Point, Segment};
+use crate::shape::{Contour, Edge, Point, Segment, ShapeClass};
 
 use super::canvas::{Anchor, Canvas, Reading, text_area};
 use super::ink::{Lettering, LineStyle, SMALL_BOLD};
@@ -26,6 +26,9 @@ use side::{GAP_MM, LIT_GAP_MM, Side, draw_side};
 
 /// How far the line of a lit edge stands off the edge, in millimetres on paper.
 const LIT_OFF_MM: f64 = 1.8;
+/// How near to the end of the panel's box a point of the outline counts as touching it, in millimetres on paper:
+/// a little more than chords keep off their curves.
+const NEAR_MM: f64 = 0.06;
 /// Height of the strip below the view with its name and scale bar, in millimetres.
 const CAPTION_MM: f64 = 8.0;
 /// Height of a row of the line key, in millimetres.
@@ -164,8 +167,8 @@ impl Sketch<'_> {
         let along = self.along(side, value_mm);
         let outer = &self.input.outline.outer;
         let touches = |p: &Point| match side {
-            Side::Bottom | Side::Top => (p.x - along).abs() < 0.02,
-            Side::Left | Side::Right => (p.y - along).abs() < 0.02,
+            Side::Bottom | Side::Top => (p.x - along).abs() < NEAR_MM,
+            Side::Left | Side::Right => (p.y - along).abs() < NEAR_MM,
         };
         self.projection
             .flattened(&outer.segments)
@@ -241,24 +244,20 @@ impl Sketch<'_> {
         shortened(&offset, 1.2)
     }
 
-    /// Centre lines of cut-outs and hole centres.
+    /// Centre lines of cut-outs, and of a round panel.
     fn cutout_centres(&mut self) {
-        for cutout in &self.input.outline.cutouts {
-            let (x, y) = (cutout.extent(Point::new(1.0, 0.0)), cutout.extent(Point::new(0.0, 1.0)));
+        let round = self.input.figures.shape == ShapeClass::Circle;
+        let outer = round.then_some(&self.input.outline.outer);
+        for contour in self.input.outline.cutouts.iter().chain(outer) {
+            let (x, y) = (contour.extent(Point::new(1.0, 0.0)), contour.extent(Point::new(0.0, 1.0)));
             let low = self.projection.point(Point::new(x.0, y.0));
             let high = self.projection.point(Point::new(x.1, y.1));
             let middle = low.towards(high, 0.5);
             let past = CENTRE_PAST_MM;
-            self.line(
-                Point::new(middle.x, high.y - past),
-                Point::new(middle.x, low.y + past),
-                LineStyle::Centre,
-            );
-            self.line(
-                Point::new(low.x - past, middle.y),
-                Point::new(high.x + past, middle.y),
-                LineStyle::Centre,
-            );
+            let (top, bottom) = (Point::new(middle.x, high.y - past), Point::new(middle.x, low.y + past));
+            self.line(top, bottom, LineStyle::Centre);
+            let (left, right) = (Point::new(low.x - past, middle.y), Point::new(high.x + past, middle.y));
+            self.line(left, right, LineStyle::Centre);
         }
     }
 
