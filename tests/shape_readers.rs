@@ -1,6 +1,6 @@
 //! Damaged drawings of all three formats: read or refused with a reason, never a panic, never for long.
 //!
-//! A seeded stand-in for the fuzz targets in `fuzz/`, so that every test run covers some of it. Set
+//! A seeded stand-in for the fuzz targets in `tests/fuzz/`, so that every test run covers some of it. Set
 //! `UNDERLIT_READER_SECONDS` to let it run longer, and `UNDERLIT_READER_SEEDS` to a folder of drawings to start from.
 
 use std::time::{Duration, Instant};
