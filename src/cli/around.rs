@@ -14,7 +14,7 @@ use crate::ops::Surroundings;
 use crate::signing::{Asking, Toolbox};
 
 /// The variable that fixes the clock, as an RFC 3339 time: for tests and for books that are made again.
-const CLOCK: &str = "UNDERLIT_CLOCK";
+pub(crate) const CLOCK: &str = "UNDERLIT_CLOCK";
 
 /// What comes from outside.
 ///

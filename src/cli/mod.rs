@@ -22,6 +22,7 @@ mod around;
 mod calc;
 mod check;
 mod choose;
+mod demo;
 mod draw;
 mod drawing_args;
 mod failure;
@@ -123,6 +124,7 @@ enum Verb {
     Roster(roster::RosterVerb),
     AllowedSigners(roster::AllowedArgs),
     Schemas(check::SchemasArgs),
+    Demo(demo::DemoArgs),
     /// Answer one question without any book: outline, white, through, wire, driver, dates.
     #[command(subcommand)]
     Calc(calc::Calc),
@@ -206,6 +208,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Roster(verb) => roster::run(verb, setting),
         Verb::AllowedSigners(args) => roster::allowed(args, setting),
         Verb::Schemas(args) => check::schemas(args, setting),
+        Verb::Demo(args) => demo::run(args, setting),
         Verb::Calc(question) => calc::run(question, printer),
         Verb::Completions(args) => shell::completions(args, setting),
         Verb::Man(args) => shell::man(args, setting),
