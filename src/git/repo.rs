@@ -40,7 +40,8 @@ impl Repo {
         let mut options = git2::RepositoryInitOptions::new();
         options.no_reinit(true).mkdir(false).external_template(false).initial_head("main");
         let git = git2::Repository::init_opts(path, &options).map_err(|e| opening(path, e))?;
-        let repo = Repo::over(git, path)?;
+        let root = top_folder(&git, path)?;
+        let repo = Repo::over(git, root)?;
         repo.settle_config()?;
         let attributes = repo.root.join(".gitattributes");
         if attributes.symlink_metadata().is_err() {
@@ -54,12 +55,13 @@ impl Repo {
     /// # Errors
     /// [`GitError::NoRepository`], [`GitError::NotTopFolder`], [`GitError::Bare`], [`GitError::OtherOwner`].
     pub fn open(path: &Path) -> Result<Repo, GitError> {
-        let repo = Repo::discover(path)?;
+        let (git, root) = Repo::found(path)?;
         let wanted = path.canonicalize().map_err(at(path))?;
-        if wanted != repo.root {
-            return Err(GitError::NotTopFolder { path: path.to_owned(), top: repo.root });
+        if wanted != root {
+            // A book without history may lie within somebody's repository, where nothing is ours to write.
+            return Err(GitError::NotTopFolder { path: path.to_owned(), top: root });
         }
-        Ok(repo)
+        Repo::over(git, root)
     }
 
     /// Opens the repository that holds `path`, looking upward. [`Repo::root`] is its top folder.
@@ -67,13 +69,18 @@ impl Repo {
     /// # Errors
     /// As [`Repo::open`], without [`GitError::NotTopFolder`].
     pub fn discover(path: &Path) -> Result<Repo, GitError> {
-        let git = git2::Repository::discover(path).map_err(|e| opening(path, e))?;
-        Repo::over(git, path)
+        let (git, root) = Repo::found(path)?;
+        Repo::over(git, root)
     }
 
-    fn over(git: git2::Repository, asked: &Path) -> Result<Repo, GitError> {
-        let top = git.workdir().ok_or_else(|| GitError::Bare { path: asked.to_owned() })?;
-        let root = top.canonicalize().map_err(at(top))?;
+    /// The repository that holds a folder, with its top folder; nothing is written.
+    fn found(path: &Path) -> Result<(git2::Repository, PathBuf), GitError> {
+        let git = git2::Repository::discover(path).map_err(|e| opening(path, e))?;
+        let root = top_folder(&git, path)?;
+        Ok((git, root))
+    }
+
+    fn over(git: git2::Repository, root: PathBuf) -> Result<Repo, GitError> {
         let repo = Repo { git, root };
         repo.write_durably()?;
         Ok(repo)
@@ -256,6 +263,11 @@ impl Repo {
         self.git.set_config(&config)?;
         Ok(())
     }
+}
+
+fn top_folder(git: &git2::Repository, asked: &Path) -> Result<PathBuf, GitError> {
+    let top = git.workdir().ok_or_else(|| GitError::Bare { path: asked.to_owned() })?;
+    top.canonicalize().map_err(at(top))
 }
 
 pub(super) fn opening(path: &Path, error: git2::Error) -> GitError {
