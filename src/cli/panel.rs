@@ -15,7 +15,7 @@ use crate::model::kind::Kind;
 use crate::model::panel::Panel;
 use crate::ops::{Desk, outline, record};
 use crate::power::vocabulary::Place;
-use crate::shape::{Outline, figures};
+use crate::shape::{Outline, ShapeClass, figures};
 use crate::store::Changes;
 use crate::units::{Millimetres, trimmed};
 use crate::words::Face;
@@ -244,7 +244,7 @@ fn known_swatch(project: &ProjectId, swatch: &SwatchId, desk: &Desk<'_>) -> Resu
 
 fn describe(outline: &Outline, setting: &Setting<'_>) {
     let figures = figures(outline);
-    let curved = if figures.curved { ", curved" } else { "" };
+    let curved = if figures.curved && figures.shape != ShapeClass::Curved { ", curved" } else { "" };
     setting.printer.line(format!(
         "  {}{curved}, {} × {} mm, {} m², edges:",
         figures.shape,

@@ -258,7 +258,14 @@ impl Change {
             Some((stem, "mm2")) => (stem, " mm²"),
             _ => (self.fact.as_str(), ""),
         };
-        let show = |fact: &Option<Fact>| match fact {
+        let name = name.replace(['.', '_'], " ");
+        if let (Some(Fact::Text(signed)), Some(Fact::Text(now))) = (&self.signed, &self.now)
+            && (signed.contains('\n') || now.contains('\n'))
+        {
+            let (signed, now) = (lines_without(signed, now), lines_without(now, signed));
+            return format!("{name}: {signed} was signed, now {now}");
+        }
+        let show = |fact: &Option<Fact>, decimals: usize| match fact {
             None => "nothing".to_owned(),
             Some(Fact::Number(um)) if unit == " mm" => {
                 format!("{} mm", crate::units::trimmed(*um as f64 / 1000.0, 3))
@@ -266,15 +273,26 @@ impl Change {
             Some(Fact::Text(digest)) if name.ends_with("sha256") => {
                 format!("file {}", digest.get(..12).unwrap_or(digest))
             }
+            Some(Fact::Text(text)) if !unit.is_empty() => match text.parse::<f64>() {
+                Ok(number) => format!("{}{unit}", crate::units::trimmed(number, decimals)),
+                Err(_) => format!("{text}{unit}"),
+            },
             Some(fact) => format!("{fact}{unit}"),
         };
-        format!(
-            "{}: {} was signed, now {}",
-            name.replace(['.', '_'], " "),
-            show(&self.signed),
-            show(&self.now)
-        )
+        // As few decimals as tell the two apart.
+        let [signed, now] = (1..=17)
+            .map(|decimals| [&self.signed, &self.now].map(|fact| show(fact, decimals)))
+            .find(|[signed, now]| signed != now)
+            .unwrap_or_else(|| [&self.signed, &self.now].map(|fact| format!("{fact:?}")));
+        format!("{name}: {signed} was signed, now {now}")
     }
+}
+
+/// The lines of a text that another does not have, for a change that can be read at a glance.
+fn lines_without(text: &str, other: &str) -> String {
+    let lines: Vec<&str> =
+        text.lines().filter(|line| !other.lines().any(|o| o == *line)).map(str::trim).collect();
+    if lines.is_empty() { "nothing".to_owned() } else { format!("“{}”", lines.join(" ")) }
 }
 
 #[cfg(test)]
@@ -314,5 +332,29 @@ mod tests {
         let changes = changes(&old, &new);
         assert_eq!(changes.len(), 1);
         assert_eq!(changes[0].in_words(), "rendering width: 2400 mm was signed, now 2401 mm");
+    }
+
+    #[test]
+    fn a_change_shows_only_what_differs() {
+        let words = |fact: &str, signed: &str, now: &str| {
+            let [signed, now] = [signed, now].map(|text| Some(Fact::Text(text.into())));
+            Change { fact: fact.into(), signed, now }.in_words()
+        };
+        assert_eq!(
+            words("sentence", "Read:\n- heat\n- 43 kg\n- eyes", "Read:\n- heat\n- 44 kg\n- eyes"),
+            "sentence: “- 43 kg” was signed, now “- 44 kg”"
+        );
+        assert_eq!(
+            words("sentence", "Read:\n- heat", "Read:\n- heat\n- wet"),
+            "sentence: nothing was signed, now “- wet”"
+        );
+        assert_eq!(
+            words("rendering.area_mm2", "804376.3859916055", "805876.3859916055"),
+            "rendering area: 804376.4 mm² was signed, now 805876.4 mm²"
+        );
+        assert_eq!(
+            words("rendering.area_mm2", "804376.3859", "804376.3858"),
+            "rendering area: 804376.3859 mm² was signed, now 804376.3858 mm²"
+        );
     }
 }
