@@ -170,12 +170,12 @@ fn chord_moments(a: Point, b: Point) -> Moments {
     Moments { area: cross / 2.0, first: (a + b) * (cross / 6.0) }
 }
 
-/// The place of the least value between two places, by golden section.
+/// The place of the least value between two places, by golden section to 1e-11 of the way between them.
 pub(crate) fn least_between(mut low: f64, mut high: f64, f: &impl Fn(f64) -> f64) -> f64 {
     const GOLDEN: f64 = 0.618_033_988_749_894_9;
     let (mut a, mut b) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
     let (mut at_a, mut at_b) = (f(a), f(b));
-    for _ in 0..90 {
+    for _ in 0..52 {
         if at_a <= at_b {
             (high, b, at_b) = (b, a, at_a);
             a = high - GOLDEN * (high - low);

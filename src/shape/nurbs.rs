@@ -171,7 +171,8 @@ impl Nurbs {
         let (span, local) = self.span_at(t);
         let p = self.degree;
         let scale = 1.0 / (span.to - span.from);
-        let mut d = span.control.clone();
+        let mut d = [Weighted::default(); HIGHEST_DEGREE + 1];
+        d[..=p].copy_from_slice(&span.control);
         let difference = |a: Weighted, b: Weighted, f: f64| Weighted {
             point: (b.point - a.point) * f,
             weight: (b.weight - a.weight) * f,
