@@ -8,7 +8,7 @@
 //! | [`spectrum`] | a light's power and a stone's transmittance per nanometre |
 //! | [`columns`], [`spectrum_csv`], [`tm27`] | reading measured spectra, and refusing bad ones |
 //! | [`illuminants`] | lights known by name |
-//! | [`figures`], [`fidelity`] | CCT, Duv, chromaticity, Ra, R9, Rf, Rg, nominal bin |
+//! | [`figures`], [`fidelity`], [`rendering`] | CCT, Duv, chromaticity, Ra, R9, Rf, Rg, nominal bin |
 //! | [`mixing`] | tunable white and RGBW, in flux |
 //! | [`photometry`] | lux, luminance, ratio to the room |
 //! | [`thickness`] | from the measured thickness to the built one |
@@ -39,6 +39,7 @@ pub mod picture;
 pub mod practice;
 pub mod recover;
 pub mod relight;
+pub mod rendering;
 pub mod spectral_plot;
 pub mod spectrum;
 pub mod spectrum_csv;

@@ -92,12 +92,6 @@ impl Spd {
         Spd(self.0.iter().zip(&other.0).map(|(a, b)| a * weight + b * other_weight).collect())
     }
 
-    pub(crate) fn illuminant(&self) -> Illuminant {
-        let mut values = [0.0; COUNT];
-        values.copy_from_slice(&self.0);
-        Illuminant::new(Spectrum::new(values))
-    }
-
     pub(crate) fn from_illuminant(light: &Illuminant) -> Spd {
         let spectrum: &Spectrum = light.as_ref();
         Spd(spectrum.as_array().iter().map(|v| v.max(0.0)).collect())
