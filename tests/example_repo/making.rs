@@ -1,0 +1,47 @@
+//! The script that made the example book makes it again, with other keys.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::process::Command;
+
+use tempfile::TempDir;
+
+use super::book::{UNDERLIT, files, original};
+
+/// True for what carries a key, a signature, or a digest of one.
+fn is_said(path: &str) -> bool {
+    path.starts_with("roster/") || path.contains("/signoffs/") || path.contains("/moves/")
+}
+
+/// How many statements and signatures lie in each folder.
+fn said(files: &BTreeMap<String, Vec<u8>>) -> BTreeMap<String, usize> {
+    let mut counts = BTreeMap::new();
+    for path in files.keys().filter(|p| is_said(p)) {
+        let (folder, name) = path.rsplit_once('/').unwrap();
+        let ending = name.rsplit_once('.').unwrap().1;
+        *counts.entry(format!("{folder}/*.{ending}")).or_insert(0) += 1;
+    }
+    counts
+}
+
+#[test]
+fn making_it_again_gives_the_same_book_with_other_keys() {
+    let room = TempDir::new().unwrap();
+    let again = room.path().join("again");
+    let done = Command::new(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/make-example-repo"))
+        .arg(&again)
+        .env("UNDERLIT", UNDERLIT)
+        .output()
+        .unwrap();
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    let (ours, theirs) = (files(&original()), files(&again));
+    assert_eq!(said(&ours), said(&theirs));
+    let plain = |files: &BTreeMap<String, Vec<u8>>| -> Vec<String> {
+        files.keys().filter(|p| !is_said(p)).cloned().collect()
+    };
+    assert_eq!(plain(&ours), plain(&theirs));
+    for path in plain(&ours) {
+        assert_eq!(ours[&path], theirs[&path], "{path} came out differently: run tests/make-example-repo");
+    }
+    assert_ne!(ours["roster/0001.mara.sig"], theirs["roster/0001.mara.sig"]);
+}
