@@ -181,16 +181,10 @@ fn is_oval(contour: &Contour) -> bool {
     matches!(&contour.segments[..], [Segment::Ellipse(e)] if e.is_whole())
 }
 
-impl Measure {
-    fn pair(a: f64, b: f64, input: &SheetInput) -> String {
-        format!("{}, {}", Measure::of(a, input.units).first, Measure::of(b, input.units).first)
-    }
-}
-
 pub(super) fn seam_table(input: &SheetInput) -> Table {
     let place = |p: Point| {
         let p = p - input.figures.lower_left;
-        Measure::pair(p.x, p.y, input)
+        Measure::pair(p, input.units)
     };
     Table {
         heading: "Seams, ends from 0 at the lower left".into(),

@@ -62,6 +62,12 @@ impl Measure {
         }
     }
 
+    /// A place, x then y, in the book's units alone.
+    #[must_use]
+    pub fn pair(place_mm: Point, units: DisplayUnits) -> String {
+        format!("{}, {}", Measure::of(place_mm.x, units).first, Measure::of(place_mm.y, units).first)
+    }
+
     /// Both on one line.
     #[must_use]
     pub fn both(&self) -> String {

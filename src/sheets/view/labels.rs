@@ -1,12 +1,13 @@
-//! Labels on the view: edge numbers, the light's way, marks, seams, radii and cut-outs, each at a free place.
+//! Labels on the view: edge numbers, the light's way, seams, radii and cut-outs, each at a free place.
 
-use crate::shape::{Edge, EdgeKind, Mark, MarkKind, Point};
+use crate::shape::{Edge, EdgeKind, Point};
 
 use super::super::canvas::Anchor;
 use super::super::ink::{CAPITALS, DIMENSION, Lettering, LineStyle, SMALL, SMALL_BOLD};
-use super::super::lettering::{printable, width_mm};
+use super::super::lettering::width_mm;
 use super::super::paper::Area;
 use super::super::scale::Measure;
+use super::marks::around_both;
 use super::plan::letters;
 use super::side::ARROW_MM;
 use super::{LIT_OFF_MM, Sketch, stacked};
@@ -25,7 +26,7 @@ const LEADER_GAP_MM: f64 = 0.9;
 
 /// A place to try for a label.
 #[derive(Clone, Copy, Debug)]
-enum Try {
+pub(super) enum Try {
     /// Its box about a middle.
     At(Point),
     /// Its box so far from a place in a direction.
@@ -62,7 +63,7 @@ impl Try {
     }
 }
 
-type Lines = Vec<(String, Lettering)>;
+pub(super) type Lines = Vec<(String, Lettering)>;
 
 impl Sketch<'_> {
     pub(super) fn labels(&mut self) {
@@ -180,110 +181,6 @@ impl Sketch<'_> {
         let (from, tip) = (on - inward * LIT_OFF_MM, on + inward * LIGHT_ARROW_MM);
         self.line(from, tip, LineStyle::Narrow);
         self.canvas.arrow_head(tip, from, 2.4);
-    }
-
-    fn marks(&mut self) {
-        for mark in &self.input.outline.marks.clone() {
-            let words = printable(mark.text.as_deref().unwrap_or_default());
-            let at = self.projection.point(mark.at);
-            let (name, tries) = match mark.kind {
-                MarkKind::CableExit => ("CABLE EXIT", self.arrow_out(mark, at)),
-                MarkKind::Front => ("FRONT", self.front_symbol(at)),
-                MarkKind::Top => ("TOP", self.top_arrow(mark, at)),
-                MarkKind::HoleCentre => ("", self.hole_centre(at)),
-                MarkKind::Note => ("", around(at, &[6.0, 9.0, 13.0, 18.0, 25.0], Some(0.0))),
-            };
-            let mut lines: Lines = Vec::new();
-            if !name.is_empty() {
-                lines.push((name.into(), SMALL_BOLD));
-            }
-            for line in super::super::lettering::wrapped(&words, SMALL, 38.0) {
-                if !line.is_empty() {
-                    lines.push((line, SMALL));
-                }
-            }
-            if !lines.is_empty() && !self.set_label(&lines, &tries) {
-                self.omissions.push(format!(
-                    "words of the mark `{}`",
-                    if name.is_empty() { words } else { name.into() }
-                ));
-            }
-        }
-    }
-
-    /// The way a mark points on the page; for a cable exit without one, out of the panel the shortest way.
-    fn heading(&self, mark: &Mark, fallback: Point) -> Point {
-        mark.heading_deg.map_or(fallback, |d| {
-            let d = Point::at_angle(d.to_radians());
-            Point::new(d.x, -d.y)
-        })
-    }
-
-    fn arrow_out(&mut self, mark: &Mark, at: Point) -> Vec<Try> {
-        let p = self.panel;
-        let out = [
-            (at.x - p.left, Point::new(-1.0, 0.0)),
-            (p.right - at.x, Point::new(1.0, 0.0)),
-            (at.y - p.top, Point::new(0.0, -1.0)),
-            (p.bottom - at.y, Point::new(0.0, 1.0)),
-        ];
-        let nearest = out.into_iter().reduce(|a, b| if b.0 < a.0 { b } else { a });
-        let heading = self.heading(mark, nearest.map_or(Point::new(0.0, 1.0), |n| n.1));
-        // Out of the panel where nothing is in the way, else from inside up to its edge.
-        let out = (at, at + heading * 11.0);
-        let within = (at - heading * 11.0, at);
-        let clear = |(a, b): &(Point, Point)| self.room.is_clear_of_text(&around_both(*a, *b, 2.0));
-        let (tail, tip) = if clear(&out) || !clear(&within) { out } else { within };
-        // A double shaft, so that it is no leader and no dimension.
-        let side = heading.left() * 0.6;
-        for shaft in [side, side * -1.0] {
-            self.canvas.line(tail + shaft, tip - heading * 3.5 + shaft, LineStyle::Narrow);
-        }
-        let wings = heading.left() * 1.8;
-        let base = tip - heading * 3.6;
-        self.canvas.solid(&[tip, base + wings, base - wings]);
-        self.room.take_box(around_both(tail, tip, 1.8));
-        self.canvas.disc(at, 0.8);
-        let mut tries = vec![Try::Beside { place: tip, way: heading, distance: 2.6 }];
-        for share in [0.5, 0.2, 0.8] {
-            for way in [heading.left(), heading.left() * -1.0] {
-                tries.push(Try::Beside { place: tail.towards(tip, share), way, distance: 3.2 });
-            }
-        }
-        tries.extend(around(tip, &[3.4, 5.0], None));
-        for far in [tip, tail] {
-            tries.extend(around(far, &[5.0, 9.0, 14.0, 20.0, 27.0], Some(3.0)));
-        }
-        tries
-    }
-
-    /// A point in a circle: the arrow of the viewing direction seen from its tip.
-    fn front_symbol(&mut self, at: Point) -> Vec<Try> {
-        self.canvas.circle(at, 1.8, LineStyle::Narrow);
-        self.canvas.disc(at, 0.5);
-        self.room.take_box(Area::new(at.x - 1.8, at.y - 1.8, 3.6, 3.6));
-        let mut tries = around(at, &[3.0, 4.5], None);
-        tries.extend(around(at, &[5.0, 9.0, 14.0], Some(2.4)));
-        tries
-    }
-
-    fn top_arrow(&mut self, mark: &Mark, at: Point) -> Vec<Try> {
-        let heading = self.heading(mark, Point::new(0.0, -1.0));
-        let tip = at + heading * 8.0;
-        self.canvas.line(at, tip - heading * 1.5, LineStyle::Outline);
-        self.canvas.arrow_head(tip, at, ARROW_MM);
-        let arrow = around_both(at, tip, 0.8);
-        self.room.take_box(arrow);
-        let mut tries = around(at.towards(tip, 0.5), &[2.2, 5.5, 8.0], None);
-        tries.extend(around(at, &[6.0, 10.0, 15.0], Some(1.5)));
-        tries
-    }
-
-    fn hole_centre(&mut self, at: Point) -> Vec<Try> {
-        let arm = super::CENTRE_PAST_MM;
-        self.line(at - Point::new(arm, 0.0), at + Point::new(arm, 0.0), LineStyle::Centre);
-        self.line(at - Point::new(0.0, arm), at + Point::new(0.0, arm), LineStyle::Centre);
-        around(at, &[5.0, 8.0, 12.0, 17.0], Some(0.0))
     }
 
     fn seam_names(&mut self) {
@@ -425,7 +322,7 @@ impl Sketch<'_> {
 
     /// Puts lines of text at the first free place; false where there is none. Of places with a leader, one whose
     /// leader crosses no line is taken before one whose leader does.
-    fn set_label(&mut self, lines: &[(String, Lettering)], tries: &[Try]) -> bool {
+    pub(super) fn set_label(&mut self, lines: &[(String, Lettering)], tries: &[Try]) -> bool {
         let (size, _) = stacked(lines, Point::default());
         let (width, height) = (size.width(), size.height());
         let free = |sketch: &Self, t: &Try| {
@@ -483,7 +380,7 @@ fn small(lettering: Lettering) -> Lettering {
 
 /// Tries around a place, right first, then left, above, below and at the corners; with leaders where it is said
 /// how far off the place they end.
-fn around(at: Point, distances: &[f64], leader_off: Option<f64>) -> Vec<Try> {
+pub(super) fn around(at: Point, distances: &[f64], leader_off: Option<f64>) -> Vec<Try> {
     let ways = [
         (1.0, 0.0),
         (-1.0, 0.0),
@@ -504,9 +401,4 @@ fn around(at: Point, distances: &[f64], leader_off: Option<f64>) -> Vec<Try> {
         }
     }
     tries
-}
-
-/// The area around two places.
-fn around_both(a: Point, b: Point, margin: f64) -> Area {
-    Area { left: a.x.min(b.x), top: a.y.min(b.y), right: a.x.max(b.x), bottom: a.y.max(b.y) }.grown(margin)
 }

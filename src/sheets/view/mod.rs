@@ -5,6 +5,7 @@
 //! tables and reported, never put over something else.
 
 mod labels;
+mod marks;
 mod path;
 mod plan;
 mod room;
@@ -18,7 +19,7 @@ use super::canvas::{Anchor, Canvas, Reading, text_area};
 use super::ink::{Lettering, LineStyle, SMALL_BOLD};
 use super::input::SheetInput;
 use super::paper::Area;
-use super::scale::{Scale, scale_bar};
+use super::scale::{Measure, Scale, scale_bar};
 use path::Projection;
 use plan::Plan;
 use room::Room;
@@ -33,6 +34,8 @@ const NEAR_MM: f64 = 0.06;
 const CAPTION_MM: f64 = 8.0;
 /// Height of a row of the line key, in millimetres.
 const KEY_ROW_MM: f64 = 4.2;
+/// How far lines of neighbouring parts may reach past the panel's box, in millimetres on paper.
+const PAST_PANEL_MM: f64 = 1.5;
 /// How far a centre line reaches past the edge of a cut-out, in millimetres on paper.
 const CENTRE_PAST_MM: f64 = 2.0;
 
@@ -200,25 +203,38 @@ impl Sketch<'_> {
         for (i, cutout) in input.outline.cutouts.iter().enumerate() {
             contour(self, &format!("cutout-{}", letters(i)), cutout);
         }
-        for etching in &input.outline.etchings {
+        let around = self.panel.grown(PAST_PANEL_MM);
+        let near =
+            |p: Point| p.x > around.left && p.x < around.right && p.y > around.top && p.y < around.bottom;
+        for (i, etching) in input.outline.etchings.iter().enumerate() {
+            let points = self.projection.flattened(&etching.segments);
+            if !points.iter().all(|p| near(*p)) {
+                self.omissions.push(format!("etched line {}, which leaves the panel", i + 1));
+                continue;
+            }
             let data = self.projection.data(&etching.segments, false);
             self.canvas.path(&data, LineStyle::Narrow);
-            let points = self.projection.flattened(&etching.segments);
             self.room.take_polyline(&points);
         }
         for joint in &input.outline.stone_joints {
             for (from, to) in clear_of_seams(joint.from, joint.to, &input.seams) {
-                let (a, b) = (self.projection.point(from), self.projection.point(to));
-                self.line(a, b, LineStyle::Neighbour);
+                self.straight_on_panel(from, to, LineStyle::Neighbour);
             }
         }
         for &(from, to) in &input.seams {
-            let (a, b) = (self.projection.point(from), self.projection.point(to));
-            self.line(a, b, LineStyle::Seam);
+            self.straight_on_panel(from, to, LineStyle::Seam);
         }
         for edge in self.lit() {
             let off = self.lit_line(&edge.segments);
             self.polyline(&off, LineStyle::Lit);
+        }
+    }
+
+    /// A straight line, as far as it lies on the panel's box or just past it: joints of the stone may run on.
+    fn straight_on_panel(&mut self, from: Point, to: Point, style: LineStyle) {
+        let (a, b) = (self.projection.point(from), self.projection.point(to));
+        if let Some((a, b)) = room::within(&self.panel.grown(PAST_PANEL_MM), a, b) {
+            self.line(a, b, style);
         }
     }
 

@@ -65,8 +65,13 @@ impl Room {
     }
 }
 
-/// True where a line shares a point with the inside of an area (Liang and Barsky 1984).
+/// True where a line shares a point with an area.
 pub(super) fn crosses(area: &Area, from: Point, to: Point) -> bool {
+    within(area, from, to).is_some()
+}
+
+/// The part of a line within an area, where there is one (Liang and Barsky 1984).
+pub(super) fn within(area: &Area, from: Point, to: Point) -> Option<(Point, Point)> {
     let way = to - from;
     let (mut enter, mut leave) = (0.0f64, 1.0f64);
     for (p, q) in [
@@ -77,7 +82,7 @@ pub(super) fn crosses(area: &Area, from: Point, to: Point) -> bool {
     ] {
         if p == 0.0 {
             if q < 0.0 {
-                return false;
+                return None;
             }
         } else if p < 0.0 {
             enter = enter.max(q / p);
@@ -85,7 +90,7 @@ pub(super) fn crosses(area: &Area, from: Point, to: Point) -> bool {
             leave = leave.min(q / p);
         }
     }
-    enter <= leave
+    (enter <= leave).then(|| (from.towards(to, enter), from.towards(to, leave)))
 }
 
 /// True where two lines cross.
