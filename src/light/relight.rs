@@ -160,10 +160,11 @@ impl Relight {
                 for k in 0..4 {
                     sum[k] = weights[0] * p[k] + weights[1] * q[k] + weights[2] * r[k] + weights[3] * s[k];
                 }
+                // The table's entries are not negative; held first, so that four casts are one instruction.
+                let at = sum.map(|v| v.min((CURVE - 1) as f32) as i32 as usize & (CURVE - 1));
                 let out = &mut part[i * 3..i * 3 + 3];
                 for k in 0..3 {
-                    // The table's entries are not negative, and the cast stops at the ends of its range.
-                    out[k] = tables.curve[(sum[k] as usize).min(CURVE - 1)];
+                    out[k] = tables.curve[at[k]];
                 }
             }
         }
@@ -202,7 +203,7 @@ struct PixelTables {
     /// Green transmittance times exposure times the length of the curve.
     scale: [f32; 256],
     /// From linear light to 8 bits.
-    curve: Vec<u8>,
+    curve: Box<[u8; CURVE]>,
 }
 
 impl PixelTables {
@@ -216,9 +217,10 @@ impl PixelTables {
         });
         let full = (CURVE - 1) as f64 * relight.exposure / relight.bare[1];
         let scale = std::array::from_fn(|v| (if v == 0 { 0.0 } else { light(v) } * full) as f32);
-        let curve = (0..CURVE)
-            .map(|i| (colour::encode((i as f64 + 0.5) / (CURVE - 1) as f64) * 255.0).round() as u8)
-            .collect();
+        let mut curve = Box::new([0u8; CURVE]);
+        for (i, v) in curve.iter_mut().enumerate() {
+            *v = (colour::encode((i as f64 + 0.5) / (CURVE - 1) as f64) * 255.0).round() as u8;
+        }
         PixelTables { place, scale, curve }
     }
 }

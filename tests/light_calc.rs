@@ -1,0 +1,128 @@
+//! `calc white` and `calc through` as people run them: answer, remarks, exit code.
+
+use std::path::PathBuf;
+use std::process::{Command, Output};
+
+use serde_json::Value;
+use tempfile::TempDir;
+
+fn underlit(folder: &TempDir, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_underlit"))
+        .args(arguments)
+        .current_dir(folder.path())
+        .env_clear()
+        .output()
+        .unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn folder() -> TempDir {
+    tempfile::tempdir().unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn write(folder: &TempDir, name: &str, header: &str, value: impl Fn(usize) -> String) -> PathBuf {
+    let mut text = String::from(header);
+    for nm in (380..=780).step_by(5) {
+        text.push_str(&format!("{nm},{}\n", value(nm)));
+    }
+    let path = folder.path().join(name);
+    std::fs::write(&path, text).unwrap_or_else(|e| panic!("{e}"));
+    path
+}
+
+fn json(done: &Output) -> Value {
+    serde_json::from_slice(&done.stdout)
+        .unwrap_or_else(|e| panic!("{e}: {}", String::from_utf8_lossy(&done.stdout)))
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+/// CIE 15:2018 for x and y; CCT, Ra and Rf by colour-science 0.4.7.
+#[test]
+fn one_light_has_a_plain_answer_and_several_a_list() {
+    let folder = folder();
+    let one = json(&underlit(&folder, &["calc", "white", "--light", "LED-B3", "--json"]));
+    assert!((one["cct_k"].as_f64().unwrap_or(0.0) - 4103.0).abs() < 3.0, "{one}");
+    for key in ["cct_k", "duv", "x", "y", "u_prime", "v_prime", "ra", "r9", "rf", "rg", "nominal_k"] {
+        assert!(one[key].is_number(), "{key} in {one}");
+        assert_eq!(one[key], one["lights"][0][key]);
+    }
+    write(&folder, "flat.csv", "wavelength_nm,power\n", |_| "1".into());
+    let asked = ["calc", "white", "--spectrum", "flat.csv", "--light", "LED-B3", "A", "--json"];
+    let all = json(&underlit(&folder, &asked));
+    assert_eq!(all["lights"].as_array().map(Vec::len), Some(3));
+    assert_eq!(all["cct_k"], Value::Null, "no light of several is the answer");
+    // The equal-energy spectrum is illuminant E: x = y = 1/3 (CIE 15:2018).
+    assert!((all["lights"][0]["x"].as_f64().unwrap_or(0.0) - 1.0 / 3.0).abs() < 1e-4, "{all}");
+}
+
+#[test]
+fn a_person_reads_words() {
+    let folder = folder();
+    let done = underlit(&folder, &["calc", "white", "--light", "LED-B3"]);
+    assert_eq!(done.status.code(), Some(0));
+    assert!(text(&done.stdout).contains("4103 K, Duv -0.0007, nominal 4000 K (ANSI C78.377, from memory)"));
+    write(&folder, "green.csv", "", |nm| format!("{:.6}", (-((nm as f64 - 530.0) / 12.0).powi(2)).exp()));
+    let green = text(&underlit(&folder, &["calc", "white", "--spectrum", "green.csv"]).stdout);
+    assert!(green.contains("a colour temperature has no meaning here"), "{green}");
+    assert!(green.contains("dominant wavelength"), "{green}");
+}
+
+/// 0.1 of 2000 lx is 200 lm/m², and that over π is 63.66 cd/m² (CIE S 017).
+#[test]
+fn a_stone_dims_the_light() {
+    let folder = folder();
+    write(&folder, "grey.csv", "wavelength_nm,transmittance_10mm_pct\n", |_| "10".into());
+    let asked =
+        ["calc", "through", "--stone", "grey.csv", "--light", "LED-B3", "--bare-lx", "2000", "--json"];
+    let answer = json(&underlit(&folder, &asked));
+    let row = &answer["thicknesses"][0];
+    assert_eq!(row["thickness_mm"], 10);
+    assert_eq!((&row["t_low"], &row["t_high"]), (&Value::from(0.1), &Value::from(0.1)));
+    assert!((row["luminance_cd_m2"].as_f64().unwrap_or(0.0) - 63.66).abs() < 0.01, "{row}");
+    let words = text(
+        &underlit(
+            &folder,
+            &["calc", "through", "--stone", "grey.csv", "--light", "LED-B3", "--thickness", "3/4in"],
+        )
+        .stdout,
+    );
+    assert!(words.contains("19.05 mm") && words.contains("bracket from one thickness"), "{words}");
+}
+
+#[test]
+fn everything_that_is_wrong_is_told_at_once() {
+    let folder = folder();
+    write(&folder, "percent.csv", "wavelength_nm,transmittance\n", |_| "9.1".into());
+    let asked = ["calc", "through", "--stone", "percent.csv", "missing.csv", "--light", "LED-B9", "--json"];
+    let done = underlit(&folder, &asked);
+    let told = json(&done);
+    let codes: Vec<&str> =
+        told["errors"].as_array().into_iter().flatten().filter_map(|e| e["code"].as_str()).collect();
+    assert_eq!(codes, ["light-unknown", "spectrum-percent", "attachment"], "{told}");
+    assert_eq!(told["errors"][1]["line"], 2);
+    assert_eq!(done.status.code(), Some(3));
+    for wrong in [
+        vec!["calc", "white"],
+        vec!["calc", "through", "--light", "A"],
+        vec!["calc", "white", "--light", "nothing"],
+    ] {
+        assert_eq!(underlit(&folder, &wrong).status.code(), Some(2), "{wrong:?}");
+    }
+    let zero = ["calc", "through", "--stone", "percent.csv", "--light", "A", "--bare-lx", "0"];
+    assert_eq!(underlit(&folder, &zero).status.code(), Some(2));
+}
+
+#[test]
+fn a_thickness_that_nobody_named_is_asked_for() {
+    let folder = folder();
+    write(&folder, "stone.csv", "", |_| "0.1".into());
+    let asked = ["calc", "through", "--stone", "stone.csv", "--light", "A"];
+    let plain = json(&underlit(&folder, &[&asked[..], &["--json"]].concat()));
+    assert_eq!(plain["thicknesses"][0]["thickness_mm"], Value::Null);
+    let unknown = underlit(&folder, &[&asked[..], &["--thickness", "20mm"]].concat());
+    assert!(text(&unknown.stderr).contains("--measured-at"), "{}", text(&unknown.stderr));
+    let known = underlit(&folder, &[&asked[..], &["--thickness", "20mm", "--measured-at", "10mm"]].concat());
+    assert!(text(&known.stdout).contains("1–5.26 %"), "{}", text(&known.stdout));
+}
