@@ -1,7 +1,7 @@
 //! What the tables, notes and title block of a drawing sheet say.
 
 use crate::shape::{Contour, EdgeKind, Point, Segment, ShapeClass};
-use crate::units::{Metres, Millimetres, trimmed};
+use crate::units::{DisplayUnits, MM_PER_INCH, Metres, Millimetres, trimmed};
 
 use super::canvas::Anchor;
 use super::input::SheetInput;
@@ -56,7 +56,7 @@ pub(super) fn panel_table(input: &SheetInput) -> Table {
     let lit: f64 = f.edges.iter().filter(|e| input.lit_edges.contains(&e.number)).map(|e| e.length_mm).sum();
     let lit_edges = match input.lit_edges.is_empty() {
         true => "none".to_string(),
-        false => format!("{}; {} of tape", list(&input.lit_edges), Metres(lit / 1000.0)),
+        false => format!("{}; {} of tape", list(&input.lit_edges), run_of_tape(lit, input.units)),
     };
     let thickness = input.stone_thickness.map(|Millimetres(t)| format!(", {} thick", show(t)));
     let mut rows = vec![
@@ -73,7 +73,7 @@ pub(super) fn panel_table(input: &SheetInput) -> Table {
         ("Lit edges", lit_edges),
         ("Mount", input.mount.clone()),
         ("Shape", f.shape.word().into()),
-        ("Area", format!("{} m² net of cut-outs", trimmed(f.area_mm2 / 1e6, 3))),
+        ("Area", format!("{} net of cut-outs", area_in_words(f.area_mm2, input.units))),
         ("Cut length", show(f.cut_length_mm)),
     ];
     if let Some(radius) = f.least_inside_radius_mm {
@@ -86,6 +86,25 @@ pub(super) fn panel_table(input: &SheetInput) -> Table {
         heading: "Panel".into(),
         columns: vec![Column::words(""), Column::sentences("")],
         rows: rows.into_iter().map(|(name, text)| vec![name.to_string(), text]).collect(),
+    }
+}
+
+/// Millimetres in one foot.
+const MM_PER_FOOT: f64 = 12.0 * MM_PER_INCH;
+
+fn run_of_tape(length_mm: f64, units: DisplayUnits) -> String {
+    let (metres, feet) = (Metres(length_mm / 1000.0), trimmed(length_mm / MM_PER_FOOT, 1));
+    match units {
+        DisplayUnits::Mm => format!("{metres} [{feet} ft]"),
+        DisplayUnits::In => format!("{feet} ft [{metres}]"),
+    }
+}
+
+fn area_in_words(area_mm2: f64, units: DisplayUnits) -> String {
+    let (metres, feet) = (trimmed(area_mm2 / 1e6, 3), trimmed(area_mm2 / (MM_PER_FOOT * MM_PER_FOOT), 2));
+    match units {
+        DisplayUnits::Mm => format!("{metres} m² [{feet} ft²]"),
+        DisplayUnits::In => format!("{feet} ft² [{metres} m²]"),
     }
 }
 
