@@ -87,7 +87,7 @@ pub fn figures(outline: &Outline) -> Figures {
     let perimeter_mm = outer.length();
     let outer_edges = edges(&outer);
     let shape = classify(&outer, &outer_edges);
-    let bends = bends(outline);
+    let bends = bends(outline, &outer_edges);
     Figures {
         shape,
         curved: shape == ShapeClass::Curved,
@@ -120,7 +120,7 @@ struct Bends {
 }
 
 /// Where material is bent inward and outward: walking with the material on the left, a left turn is outward.
-fn bends(outline: &Outline) -> Bends {
+fn bends(outline: &Outline, outer_edges: &[Edge]) -> Bends {
     let mut bends = Bends::default();
     let take = |slot: &mut Option<f64>, radius: Option<f64>| {
         if let Some(radius) = radius {
@@ -129,7 +129,7 @@ fn bends(outline: &Outline) -> Bends {
     };
     let with_material_left = std::iter::once(outline.outer.counter_clockwise())
         .chain(outline.cutouts.iter().map(|c| c.counter_clockwise().reversed()));
-    for contour in with_material_left {
+    for (number, contour) in with_material_left.enumerate() {
         for segment in &contour.segments {
             if segment.is_straight(1e-6) {
                 continue;
@@ -147,7 +147,8 @@ fn bends(outline: &Outline) -> Bends {
             }
         }
         // A curve drawn as short lines has no radius of its own: take the one it stands for.
-        for edge in edges(&contour).iter().filter(|e| e.kind == EdgeKind::FacetedCurve) {
+        let own_edges = if number == 0 { outer_edges.to_vec() } else { edges(&contour) };
+        for edge in own_edges.iter().filter(|e| e.kind == EdgeKind::FacetedCurve) {
             let turns: f64 = edge
                 .segments
                 .windows(2)

@@ -9,6 +9,7 @@ use std::f64::consts::PI;
 use super::measure::least_between;
 use super::outline::Contour;
 use super::point::Point;
+use super::segment::Segment;
 
 /// A rectangle at any angle.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,9 +43,11 @@ pub fn least_rectangle(contour: &Contour) -> Rectangle {
     angles.extend([0.0]);
     angles.sort_by(f64::total_cmp);
     angles.dedup_by(|a, b| (*a - *b).abs() < 1e-13);
+    let reach = Reach::of(contour);
     let area = |angle: f64| {
-        let rectangle = around(contour, angle);
-        rectangle.short_mm * rectangle.long_mm
+        let along = Point::at_angle(angle);
+        let (a, b) = (reach.extent(along), reach.extent(along.left()));
+        (a.1 - a.0) * (b.1 - b.0)
     };
     // Rough areas from the hull alone, then the true curves for the best of them.
     let mut rough: Vec<(f64, usize)> =
@@ -68,6 +71,39 @@ pub fn least_rectangle(contour: &Contour) -> Rectangle {
         take(least_between(angles[i], high, &area));
     }
     around(contour, best.1)
+}
+
+/// A contour ready to be asked many times how far it reaches.
+///
+/// No piece reaches farther from its middle than half its length, so that most are ruled out by one product.
+struct Reach<'c> {
+    pieces: Vec<(Point, f64, &'c Segment)>,
+}
+
+impl<'c> Reach<'c> {
+    fn of(contour: &'c Contour) -> Self {
+        Reach {
+            pieces: contour
+                .segments
+                .iter()
+                .map(|s| (s.at(0.5), 0.5 * s.length() * (1.0 + 1e-9), s))
+                .collect(),
+        }
+    }
+
+    fn extent(&self, along: Point) -> (f64, f64) {
+        let middles = self.pieces.iter().map(|(m, ..)| along.dot(*m));
+        let (mut low, mut high) =
+            middles.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+        for (middle, radius, segment) in &self.pieces {
+            let at = along.dot(*middle);
+            if at - radius < low || at + radius > high {
+                let reach = segment.extent(along);
+                (low, high) = (low.min(reach.0), high.max(reach.1));
+            }
+        }
+        (low, high)
+    }
 }
 
 /// The rectangle around a contour along a direction.

@@ -169,6 +169,13 @@ impl Cost {
     }
 }
 
+impl Cost {
+    /// False where seams off joints and pieces alone already rule it out.
+    fn may_be_less(self, other: Cost) -> bool {
+        (self.0[0], self.0[1]) <= (other.0[0], other.0[1])
+    }
+}
+
 /// Parts that fit, and the seams between them.
 #[derive(Clone)]
 struct Plan {
@@ -194,22 +201,24 @@ pub fn split(outline: &Outline, limits: &SplitLimits) -> Result<Vec<SplitOption>
     let splitter =
         Splitter { limits, joints: &outline.stone_joints, whole_area: outline.outer.signed_area().abs() };
     let mut options: Vec<(Cost, SplitOption)> = Vec::new();
+    let mut fewest = limits.most_pieces;
     for across in directions(&rectangle, &outline.stone_joints) {
-        if let Some(plan) = splitter.plan(&whole, across, 0)
-            && plan.parts.len() <= limits.most_pieces
-        {
-            let option = option(&plan, across);
-            let known = options.iter().any(|(_, o)| {
-                o.pieces.len() == option.pieces.len()
-                    && (o.seam_length_mm - option.seam_length_mm).abs() < 1e-3
-                    && o.seams
-                        .iter()
-                        .zip(&option.seams)
-                        .all(|(a, b)| a.from.towards(a.to, 0.5).distance(b.from.towards(b.to, 0.5)) < 1e-3)
-            });
-            if !known {
-                options.push((plan.cost, option));
-            }
+        let Some(plan) = splitter.fewest_first(&whole, across, limits.most_pieces.min(fewest + MORE_PIECES))
+        else {
+            continue;
+        };
+        fewest = fewest.min(plan.parts.len());
+        let option = option(&plan, across);
+        let known = options.iter().any(|(_, o)| {
+            o.pieces.len() == option.pieces.len()
+                && (o.seam_length_mm - option.seam_length_mm).abs() < 1e-3
+                && o.seams
+                    .iter()
+                    .zip(&option.seams)
+                    .all(|(a, b)| a.from.towards(a.to, 0.5).distance(b.from.towards(b.to, 0.5)) < 1e-3)
+        });
+        if !known {
+            options.push((plan.cost, option));
         }
     }
     options.sort_by(|a, b| {
@@ -289,13 +298,35 @@ struct Splitter<'s> {
     whole_area: f64,
 }
 
+/// How many more pieces are thought of than the fewest found: for seams on the stone's joints, and so that the options
+/// compared are worth comparing.
+const MORE_PIECES: usize = 2;
+
 impl Splitter<'_> {
+    /// The best plan across one direction with as few pieces as can be, or with a few more that bring every seam
+    /// onto the stone's joints.
+    fn fewest_first(&self, part: &Part, across: Point, most: usize) -> Option<Plan> {
+        let mut best: Option<Plan> = None;
+        let least = self.fewest_pieces(part) as usize;
+        for allowed in least..=most {
+            if best.as_ref().is_some_and(|b| b.cost.0[0] == 0.0 || allowed > b.parts.len() + MORE_PIECES) {
+                break;
+            }
+            if let Some(plan) = self.plan(part, across, 0, allowed)
+                && best.as_ref().is_none_or(|b| plan.cost.is_less(b.cost))
+            {
+                best = Some(plan);
+            }
+        }
+        best
+    }
+
     /// The best plan for a part with cuts across one direction, its strips split across again where needed.
-    fn plan(&self, part: &Part, across: Point, level: usize) -> Option<Plan> {
+    fn plan(&self, part: &Part, across: Point, level: usize, allowed: usize) -> Option<Plan> {
         if let Some(plan) = self.as_it_is(part) {
             return Some(plan);
         }
-        if level > 1 {
+        if level > 1 || allowed < 2 || self.fewest_pieces(part) > allowed as f64 {
             return None;
         }
         let diagonal = self.limits.sheet.width_mm.hypot(self.limits.sheet.height_mm);
@@ -305,6 +336,10 @@ impl Splitter<'_> {
         // Each position's own cut through the whole part: what is above it, and its seams.
         let cuts: Vec<Halves> = positions.iter().map(|&at_mm| part.cut(Cut { across, at_mm })).collect();
         let seam_costs: Vec<(Vec<Seam>, Cost)> = cuts.iter().map(|h| self.seams(&h.seams)).collect();
+        // How many pieces what is above each position takes at least.
+        let mut rest: Vec<f64> =
+            cuts.iter().map(|h| h.above.iter().map(|p| self.fewest_pieces(p)).sum()).collect();
+        rest.push(0.0);
         let count = positions.len();
         // Stops: the low end, the positions, the high end.
         let stop = |i: usize| match i {
@@ -322,13 +357,25 @@ impl Splitter<'_> {
                 if stop(to) - stop(from) > diagonal * (1.0 + 1e-9) {
                     break;
                 }
+                let hopeless = |fewest: f64| {
+                    let least = before.cost.plus(Cost([0.0, fewest, 0.0, 0.0, 0.0]));
+                    best[to].as_ref().is_some_and(|known| !least.may_be_less(known.cost))
+                };
+                if hopeless(1.0) {
+                    continue;
+                }
                 let strip: Vec<Part> = if to > count {
                     above.to_vec()
                 } else {
                     let cut = Cut { across, at_mm: stop(to) };
                     above.iter().flat_map(|p| p.cut(cut).below).collect()
                 };
-                let Some(strip) = self.strip(&strip, across, level) else { continue };
+                let left = allowed as f64 - before.cost.0[1] - rest[to - 1];
+                let fewest: f64 = strip.iter().map(|p| self.fewest_pieces(p)).sum();
+                if fewest > left || hopeless(fewest) {
+                    continue;
+                }
+                let Some(strip) = self.strip(&strip, across, level, left as usize) else { continue };
                 let mut plan = Plan {
                     cost: before.cost.plus(strip.cost),
                     parts: before.parts.iter().cloned().chain(strip.parts).collect(),
@@ -347,17 +394,18 @@ impl Splitter<'_> {
     }
 
     /// Every part of a strip as it is, or split across.
-    fn strip(&self, parts: &[Part], across: Point, level: usize) -> Option<Plan> {
+    fn strip(&self, parts: &[Part], across: Point, level: usize, allowed: usize) -> Option<Plan> {
         let mut all = Plan { parts: Vec::new(), seams: Vec::new(), cost: Cost::NOTHING };
         for part in parts {
             if least_width(&part.contour()) < self.limits.least_piece_mm {
                 return None;
             }
-            let plan = self.plan(part, across.left(), level + 1)?;
+            let left = allowed.saturating_sub(all.parts.len());
+            let plan = self.plan(part, across.left(), level + 1, left)?;
             all.parts.extend(plan.parts);
             all.seams.extend(plan.seams);
             all.cost = all.cost.plus(plan.cost);
-            if all.parts.len() > self.limits.most_pieces {
+            if all.parts.len() > allowed {
                 return None;
             }
         }
@@ -373,6 +421,12 @@ impl Splitter<'_> {
         let share = part.contour().signed_area().abs() / self.whole_area;
         let cost = Cost([0.0, 1.0, 0.0, 0.0, share * share]);
         Some(Plan { parts: vec![(part.clone(), placement)], seams: Vec::new(), cost })
+    }
+
+    /// No fewer pieces than this can carry a part's area.
+    fn fewest_pieces(&self, part: &Part) -> f64 {
+        let sheet = self.limits.sheet.width_mm * self.limits.sheet.height_mm;
+        (part.contour().signed_area().abs() / sheet - 1e-9).ceil().max(1.0)
     }
 
     fn can_be_lit(&self, part: &Part) -> bool {
