@@ -74,10 +74,6 @@ const LONG_FOR_A_REASON: &[(&str, &str)] = &[
         "shape/json.rs",
         "reader and writer of one format stand side by side, so that neither learns a key that the other lacks",
     ),
-    (
-        "sheets/view/labels.rs",
-        "every kind of label seeks its place among those already set, by the same few rules",
-    ),
 ];
 
 // --- reading sources -----------------------------------------------------------------------------

@@ -4,7 +4,6 @@
 mod sheets_panels;
 
 use proptest::prelude::{ProptestConfig, prop, proptest};
-use proptest::strategy::Strategy as _;
 use resvg::usvg;
 use resvg::usvg::tiny_skia_path::PathSegment;
 use sheets_panels::{desk, others, sheet_of, vanity, wall};

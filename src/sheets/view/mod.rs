@@ -4,6 +4,8 @@
 //! takes the first free place of those a draughtsperson would try. A label without a free place is left to the
 //! tables and reported, never put over something else.
 
+mod caption;
+mod edge_marks;
 mod labels;
 mod marks;
 mod path;
@@ -16,10 +18,11 @@ pub(super) use plan::{CutOut, letters};
 use crate::shape::{Contour, Edge, Point, Segment, ShapeClass};
 
 use super::canvas::{Anchor, Canvas, Reading, text_area};
-use super::ink::{Lettering, LineStyle, SMALL_BOLD};
+use super::ink::{Lettering, LineStyle};
 use super::input::SheetInput;
 use super::paper::Area;
-use super::scale::{Measure, Scale, scale_bar};
+use super::scale::{Measure, Scale};
+use caption::{caption_mm, key_rows};
 use path::Projection;
 use plan::Plan;
 use room::Room;
@@ -30,10 +33,6 @@ const LIT_OFF_MM: f64 = 1.8;
 /// How near to the end of the panel's box a point of the outline counts as touching it, in millimetres on paper:
 /// a little more than chords keep off their curves.
 const NEAR_MM: f64 = 0.06;
-/// Height of the strip below the view with its name and scale bar, in millimetres.
-const CAPTION_MM: f64 = 8.0;
-/// Height of a row of the line key, in millimetres.
-const KEY_ROW_MM: f64 = 4.2;
 /// How far lines of neighbouring parts may reach past the panel's box, in millimetres on paper.
 const PAST_PANEL_MM: f64 = 1.5;
 /// How far a centre line reaches past the edge of a cut-out, in millimetres on paper.
@@ -69,9 +68,8 @@ pub(super) fn draw_view(input: &SheetInput, cutouts: &[CutOut], region: Area, sc
     let figures = &input.figures;
     let factor = 1.0 / scale.reduction();
     let (width, height) = (figures.width_mm * factor, figures.height_mm * factor);
-    let key = line_key(input);
-    let key_rows = key_rows(&key, region.width());
-    let foot = CAPTION_MM + key_rows.len() as f64 * KEY_ROW_MM;
+    let key = key_rows(input, region.width());
+    let foot = caption_mm(&key);
     let mut space = region.grown(-1.0);
     space.bottom -= foot;
     let gap = if input.lit_edges.is_empty() { GAP_MM } else { LIT_GAP_MM };
@@ -104,7 +102,7 @@ pub(super) fn draw_view(input: &SheetInput, cutouts: &[CutOut], region: Area, sc
     }
     sketch.labels();
     sketch.canvas.close();
-    sketch.caption(Area { top: space.bottom, bottom: region.bottom, ..space }, scale, &key_rows);
+    sketch.caption(Area { top: space.bottom, bottom: region.bottom, ..space }, scale, &key);
     Some(View {
         canvas: sketch.canvas,
         omissions: sketch.omissions,
@@ -276,27 +274,6 @@ impl Sketch<'_> {
             self.line(left, right, LineStyle::Centre);
         }
     }
-
-    /// The view's name, the scale bar and the key to its lines.
-    fn caption(&mut self, strip: Area, scale: Scale, key: &[Vec<KeyEntry>]) {
-        self.canvas.open("caption");
-        let name = format!("Front view, from the stone's side, {scale}");
-        let baseline = strip.top + 4.0;
-        let at = Point::new(strip.left + 1.0, baseline);
-        let covered = self.canvas.write(&name, at, Anchor::Start, SMALL_BOLD, Reading::Level);
-        let bar = Point::new(covered.right + 12.0, strip.top + 1.0);
-        let longest = (strip.right - bar.x - 16.0).clamp(5.0, 60.0);
-        scale_bar(&mut self.canvas, bar, longest, scale, self.input.units);
-        let mut top = strip.top + CAPTION_MM;
-        for row in key {
-            let mut left = strip.left + 1.0;
-            for entry in row {
-                left = entry.draw(&mut self.canvas, Point::new(left, top));
-            }
-            top += KEY_ROW_MM;
-        }
-        self.canvas.close();
-    }
 }
 
 /// The parts of a joint along which no seam runs: two dashed lines on each other could not be read.
@@ -343,60 +320,6 @@ fn shortened(points: &[Point], by: f64) -> Vec<Point> {
     let mut rest = cut(rest);
     rest.reverse();
     rest
-}
-
-/// A sample of a line and its meaning.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct KeyEntry {
-    style: LineStyle,
-    words: &'static str,
-}
-
-/// Length of a sample in the key, in millimetres.
-const SAMPLE_MM: f64 = 12.0;
-
-impl KeyEntry {
-    fn width(&self) -> f64 {
-        SAMPLE_MM + 1.5 + super::lettering::width_mm(self.words, super::ink::SMALL) + 6.0
-    }
-
-    fn draw(&self, canvas: &mut Canvas, at: Point) -> f64 {
-        let y = at.y + KEY_ROW_MM / 2.0 - 0.6;
-        canvas.line(Point::new(at.x, y), Point::new(at.x + SAMPLE_MM, y), self.style);
-        let text = Point::new(at.x + SAMPLE_MM + 1.5, y + 0.9);
-        canvas.write(self.words, text, Anchor::Start, super::ink::SMALL, Reading::Level);
-        at.x + self.width()
-    }
-}
-
-/// The lines whose meaning is not plain, of those that the view uses.
-fn line_key(input: &SheetInput) -> Vec<KeyEntry> {
-    let entry = |used: bool, style, words| used.then_some(KeyEntry { style, words });
-    [
-        entry(!input.lit_edges.is_empty(), LineStyle::Lit, "lit edge, black number; arrows show the light"),
-        entry(!input.seams.is_empty(), LineStyle::Seam, "seam of the panel"),
-        entry(!input.outline.stone_joints.is_empty(), LineStyle::Neighbour, "joint of the stone"),
-        entry(!input.outline.etchings.is_empty(), LineStyle::Narrow, "etched line"),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
-}
-
-fn key_rows(entries: &[KeyEntry], width: f64) -> Vec<Vec<KeyEntry>> {
-    let mut rows: Vec<Vec<KeyEntry>> = Vec::new();
-    let mut left = 0.0;
-    for entry in entries {
-        if rows.is_empty() || left + entry.width() > width {
-            rows.push(Vec::new());
-            left = 0.0;
-        }
-        left += entry.width();
-        if let Some(row) = rows.last_mut() {
-            row.push(*entry);
-        }
-    }
-    rows
 }
 
 /// The box of lines of text about a middle, and where each line's baseline middle stands.
