@@ -40,8 +40,9 @@ fn making_it_again_gives_the_same_book_with_other_keys() {
         files.keys().filter(|p| !is_said(p)).cloned().collect()
     };
     assert_eq!(plain(&ours), plain(&theirs));
-    for path in plain(&ours) {
-        assert_eq!(ours[&path], theirs[&path], "{path} came out differently: run tests/make-example-repo");
+    // How a sheet looks may improve without the book's being made again: it is what was signed then.
+    for path in plain(&ours).into_iter().filter(|p| !p.contains("/renderings/")) {
+        assert!(ours[&path] == theirs[&path], "{path} came out differently: run tests/make-example-repo");
     }
     assert_ne!(ours["roster/0001.mara.sig"], theirs["roster/0001.mara.sig"]);
 }
