@@ -1,11 +1,10 @@
-//! `choose` and `plan`: what is chosen for a panel, and how it is built and powered.
+//! `choose`: what is chosen for a panel.
 
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::gates::plan::{PanelPlan, propose};
 use crate::making::mount::Mount;
 use crate::model::id::{PanelId, ProjectId, StockId};
 use crate::model::kind::Kind;
@@ -13,7 +12,7 @@ use crate::model::panel::{Panel, PanelLight};
 use crate::ops::record;
 use crate::shape::figures;
 use crate::store::Changes;
-use crate::units::{Metres, Millimetres, trimmed};
+use crate::units::trimmed;
 use crate::words::{Face, LightKind};
 
 /// Choose light, face, lit edges, voltage, mount and control for a panel.
@@ -184,147 +183,4 @@ fn edges_of(args: &ChooseArgs, outline: Option<&crate::shape::Outline>) -> Resul
     numbers.sort_unstable();
     numbers.dedup();
     Ok(Some(numbers))
-}
-
-/// Work out how a panel is built and powered, and settle it: route, tape, driver, wire.
-///
-/// What is not named is picked from the shop's lists. `--show` only shows.
-///
-/// Example: underlit plan quay-bar front --feed-length 8m
-#[derive(Debug, clap::Args)]
-pub(crate) struct PlanArgs {
-    /// The project.
-    project: ProjectId,
-    /// The panel.
-    panel: PanelId,
-    /// How far it is from driver to panel, one way along the wire, with its unit.
-    #[arg(long, value_name = "LENGTH")]
-    feed_length: Option<Millimetres>,
-    /// The route.
-    #[arg(long, value_name = "ROUTE")]
-    route: Option<StockId>,
-    /// The tape.
-    #[arg(long, value_name = "TAPE")]
-    tape: Option<StockId>,
-    /// The driver.
-    #[arg(long, value_name = "DRIVER")]
-    driver: Option<StockId>,
-    /// The wire.
-    #[arg(long, value_name = "WIRE")]
-    wire: Option<StockId>,
-    /// Forget what was settled before and pick anew.
-    #[arg(long)]
-    anew: bool,
-    /// Show the sums and settle nothing.
-    #[arg(long)]
-    show: bool,
-}
-
-pub(crate) fn plan(args: &PlanArgs, setting: &Setting<'_>) -> Outcome {
-    let desk = setting.desk()?;
-    let project = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
-    let path = format!("{project}/panels/{}.json", args.panel);
-    let snapshot = desk.reading.project(&args.project)?;
-    let mut panel: Panel = record::existing(&desk, &path, Kind::Panel)?;
-    if args.anew {
-        panel.route = None;
-        panel.tape = None;
-        panel.driver = None;
-        panel.wire = None;
-    }
-    for (given, place) in [
-        (&args.route, &mut panel.route),
-        (&args.tape, &mut panel.tape),
-        (&args.driver, &mut panel.driver),
-        (&args.wire, &mut panel.wire),
-    ] {
-        if given.is_some() {
-            place.clone_from(given);
-        }
-    }
-    if let Some(length) = args.feed_length {
-        panel.feed_length_m = Some(Metres(length.0 / 1000.0));
-    }
-    let worked = propose(&desk.reading.shop, &snapshot, &args.panel, &panel);
-    if args.show {
-        show(&args.panel, &worked, setting);
-        return Ok(if worked.route.is_ok() && worked.power.is_ok() { Exit::Done } else { Exit::Blocked });
-    }
-    let (Ok(route), Ok(power)) = (&worked.route, &worked.power) else {
-        show(&args.panel, &worked, setting);
-        return Ok(Exit::Blocked);
-    };
-    let stock = |id: &str| id.parse::<StockId>().map_err(|e| vec![Fault::data("stock-name", format!("{e}"))]);
-    panel.route = Some(stock(route)?);
-    panel.tape = Some(stock(&power.tape)?);
-    panel.driver = Some(stock(&power.driver)?);
-    panel.wire = Some(stock(&power.wire)?);
-    let message =
-        format!("{}: plans panel {}: route {route}, {}\n", args.project, args.panel, power.in_words());
-    let settled = panel.clone();
-    record::change(
-        &desk,
-        &path,
-        Kind::Panel,
-        Changes::new(),
-        |_: &Panel| message,
-        |p| {
-            *p = settled;
-            Ok(())
-        },
-    )?;
-    setting.done(format!("planned panel {}", args.panel));
-    show(&args.panel, &worked, setting);
-    Ok(Exit::Done)
-}
-
-fn show(id: &PanelId, plan: &PanelPlan, setting: &Setting<'_>) {
-    let printer = setting.printer;
-    match &plan.route {
-        Ok(route) => printer.line(format!("  route   {route}")),
-        Err(reasons) => {
-            printer.line("  route   none builds it:");
-            reasons.iter().for_each(|r| printer.line(format!("            {r}")));
-        }
-    }
-    match &plan.power {
-        Ok(power) => {
-            printer.line(format!("  light   {}, {}", power.tape, power.build.in_words()));
-            printer.line(format!("  power   {} × {} ({})", power.drivers, power.driver, power.class2));
-            printer.line(format!(
-                "  wire    {}, {} conductors, {} V ({} %) drop over {} m",
-                power.wire,
-                power.conductors,
-                trimmed(power.drop_v.0, 3),
-                trimmed(power.drop_pct, 2),
-                trimmed(power.feed_length_m.0, 2)
-            ));
-            power.remarks.iter().for_each(|r| printer.line(format!("  note    {r}")));
-        }
-        Err(reasons) => {
-            printer.line("  power   not worked out:");
-            reasons.iter().for_each(|r| printer.line(format!("            {r}")));
-        }
-    }
-    let power = plan.power.as_ref();
-    printer.json(&json!({
-        "panel": id,
-        "route": plan.route.as_ref().ok(),
-        "route_reasons": plan.route.as_ref().err(),
-        "power": power.ok().map(|p| json!({
-            "tape": p.tape,
-            "tape_m": p.build.tape_m.0,
-            "watts": p.build.watts.0,
-            "exitance_lm_m2": p.build.exitance_lx.0,
-            "driver": p.driver,
-            "drivers": p.drivers,
-            "class2": p.class2,
-            "wire": p.wire,
-            "conductors": p.conductors,
-            "drop_v": p.drop_v.0,
-            "drop_pct": p.drop_pct,
-            "remarks": p.remarks,
-        })),
-        "power_reasons": power.err(),
-    }));
 }

@@ -9,7 +9,7 @@
 //! | `failure` | the wording of faults, and exit codes |
 //! | `setting` | what every verb is handed |
 //! | `wording`, `size`, `drawing_args` | how findings are shown, how sizes and drawings are read |
-//! | `init`, `join`, `project`, `swatch`, `request`, `trial`, `panel`, `choose`, `split`, `draw`, `handover` | records |
+//! | `init`, `join`, `project`, `swatch`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status` | status, board, history |
 //! | `check`, `sync` | the whole book |
@@ -30,6 +30,7 @@ mod handover;
 mod init;
 mod join;
 mod panel;
+mod plan;
 mod printer;
 mod project;
 mod request;
@@ -107,7 +108,7 @@ enum Verb {
     Split(split::SplitArgs),
     Draw(draw::Args),
     Cut(split::CutArgs),
-    Plan(choose::PlanArgs),
+    Plan(plan::PlanArgs),
     Sign(sign::SignArgs),
     Evidence(sign::EvidenceArgs),
     Advance(advance::AdvanceArgs),
@@ -192,7 +193,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Split(args) => split::split(args, setting),
         Verb::Draw(args) => draw::run(args, setting),
         Verb::Cut(args) => split::cut(args, setting),
-        Verb::Plan(args) => choose::plan(args, setting),
+        Verb::Plan(args) => plan::plan(args, setting),
         Verb::Sign(args) => sign::sign(args, setting),
         Verb::Evidence(args) => sign::evidence(args, setting),
         Verb::Advance(args) => advance::advance(args, setting),

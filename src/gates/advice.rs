@@ -13,6 +13,7 @@ use crate::words::LightKind;
 #[must_use]
 pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
     let mut warnings = Vec::new();
+    let job = case.job();
     for (id, panel) in case.panels() {
         if let Some(stone) = case.project.stone_of(panel) {
             colour_temperature(id, panel, stone, &mut warnings);
@@ -20,7 +21,7 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
             luminance(case, id, panel, stone, &mut warnings);
         }
         lit_edges(case, id, panel, &mut warnings);
-        if let Ok(power) = &case.plan(id, panel).power {
+        if let Some(Ok(power)) = job.panels.get(id).map(|plan| &plan.power) {
             warnings.extend(power.remarks.iter().map(|message| Warning {
                 code: "power",
                 message: format!("panel {id}: {message}"),

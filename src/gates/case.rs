@@ -1,6 +1,6 @@
 //! What a requirement may look at, and the small sentences that every requirement needs.
 
-use super::plan::PanelPlan;
+use super::plan::JobPlan;
 use super::verdict::{Finding, State};
 use crate::model::id::{PanelId, PersonId};
 use crate::model::panel::Panel;
@@ -79,10 +79,10 @@ impl<'a> Case<'a> {
         self.project.project.id.as_str()
     }
 
-    /// What a panel needs, worked out, or everything that stands in the way.
+    /// What all panels need, worked out together, or everything that stands in the way of each.
     #[must_use]
-    pub fn plan(&self, id: &PanelId, panel: &Panel) -> PanelPlan {
-        super::plan::plan(self.shop, self.project, id, panel)
+    pub fn job(&self) -> JobPlan {
+        super::plan::job(self.shop, self.project)
     }
 
     /// Who can speak in some roles on this project: those named on the job, else everybody in the role.

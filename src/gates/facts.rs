@@ -56,10 +56,14 @@ pub fn shown_on_sheet(case: &Case<'_>, panel: &Panel) -> Sha256Digest {
 fn release(case: &Case<'_>) -> Facts {
     let project = case.project;
     let mut facts = view::record_facts("project", "project", &project.project);
+    let job = case.job();
     for (id, panel) in case.panels() {
         let drawn = project.renderings.get(id);
         facts.append(&mut view::release_panel(id, panel, project.stone_of(panel), drawn));
-        facts.append(&mut case.plan(id, panel).facts(&format!("panels.{id}.plan")));
+        if let Some(plan) = job.panels.get(id) {
+            facts.append(&mut plan.facts(&format!("panels.{id}.plan")));
+        }
     }
+    facts.append(&mut job.circuit_facts());
     facts
 }

@@ -1,22 +1,28 @@
-//! Light, power and route of a panel, worked out from its drawing, its choice and the shop's lists.
+//! Light, power and route of a job's panels, worked out from their drawings, their choices and the shop's lists.
 //!
-//! [`propose`] picks from the lists what is not settled; [`plan`] judges what the panel's record settles.
-//! Both run the same sums, so that a gate never sees another answer than the engineer did.
+//! Panels share drivers, so that power is worked out for the whole job at once; each panel's part of it is its
+//! [`PanelPlan`]. [`job`] judges what the panels' records settle; [`propose_job`] picks from the lists what they
+//! leave open. Both run the same sums, so that a gate never sees another answer than the engineer did.
 //!
 //! | file | what it answers |
 //! |---|---|
 //! | [`pieces`] | how a panel is split, and where its tape runs |
-//! | `route` | which route builds it |
-//! | `power` | tape, driver, wire |
+//! | [`route`] | which route builds it, and why the others do not |
+//! | `power` | tape, what a panel brings to the circuits, what they come to for it |
+//! | `circuits` | all panels on drivers, and what stands in the way of each |
 
+mod circuits;
 pub mod pieces;
 mod power;
-mod route;
+pub mod route;
+
+use std::collections::BTreeMap;
 
 use crate::model::id::{PanelId, StockId};
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::model::statement::{Fact, Facts};
+use crate::power::circuit_plan::{CircuitGroup, CircuitPlan, PanelFeed};
 use crate::power::light_build::LightBuild;
 use crate::power::vocabulary::Dimming;
 use crate::units::{Metres, Volts, trimmed};
@@ -30,6 +36,16 @@ pub struct PanelPlan {
     pub power: Result<PowerPlan, Vec<String>>,
 }
 
+/// What all panels of a job need, worked out together.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JobPlan {
+    /// What each panel needs.
+    pub panels: BTreeMap<PanelId, PanelPlan>,
+    /// The panels that can be fed, on their drivers: every tape of them on exactly one output. A panel whose
+    /// power is not worked out is not among them.
+    pub circuits: CircuitPlan,
+}
+
 /// The light and power of one panel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PowerPlan {
@@ -39,8 +55,12 @@ pub struct PowerPlan {
     pub build: LightBuild,
     /// The driver, by its name in the shop's list.
     pub driver: String,
-    /// How many drivers.
+    /// How many drivers feed it; other panels may share them.
     pub drivers: usize,
+    /// The outputs that feed it: number of the driver in the job and number of its output, each from 1.
+    pub outputs: Vec<(usize, usize)>,
+    /// The other panels on the same drivers.
+    pub shares_with: Vec<String>,
     /// What may be said of the driver's outputs and Class 2.
     pub class2: String,
     /// How it is dimmed.
@@ -49,7 +69,7 @@ pub struct PowerPlan {
     pub wire: String,
     /// How far it is from driver to panel, one way.
     pub feed_length_m: Metres,
-    /// The drop in that cable.
+    /// The drop in that cable, of the lead where it is largest.
     pub drop_v: Volts,
     /// The same in percent of the voltage.
     pub drop_pct: f64,
@@ -100,10 +120,53 @@ impl PanelPlan {
     }
 }
 
-/// Judges what a panel's record settles.
+impl JobPlan {
+    /// The circuits as facts that a release seals: what hangs on each driver output, and by which wire.
+    #[must_use]
+    pub fn circuit_facts(&self) -> Facts {
+        let mut facts = Facts::new();
+        let milli = |value: f64| Fact::Number((value * 1000.0).round() as i64);
+        for group in &self.circuits.groups {
+            for circuit in &group.circuits {
+                let at = format!("circuits.driver-{}.output-{}", circuit.driver, circuit.output);
+                let mut put = |name: &str, fact: Fact| facts.insert(format!("{at}.{name}"), fact);
+                put("driver", Fact::Text(group.driver.clone()));
+                put("power_mw", milli(circuit.watts.0));
+                for (name, id) in [("controller", &circuit.controller), ("dimmer", &group.dimmer)] {
+                    if let Some(id) = id {
+                        put(name, Fact::Text(id.clone()));
+                    }
+                }
+                for lead in &circuit.leads {
+                    let tapes: Vec<String> = lead.tapes.iter().map(|t| (t + 1).to_string()).collect();
+                    put(&format!("{}.tapes", lead.panel), Fact::Text(tapes.join(", ")));
+                    put(&format!("{}.cable", lead.panel), Fact::Text(lead.cable.clone()));
+                    put(
+                        &format!("{}.feed_um", lead.panel),
+                        Fact::Number((lead.feed_m.0 * 1e6).round() as i64),
+                    );
+                    put(&format!("{}.drop_mv", lead.panel), milli(lead.drop_v.0));
+                }
+            }
+        }
+        facts
+    }
+}
+
+/// Judges what the panels' records settle, all panels together.
 #[must_use]
-pub fn plan(shop: &Shop, project: &Snapshot, id: &PanelId, panel: &Panel) -> PanelPlan {
-    let mut plan = propose(shop, project, id, panel);
+pub fn job(shop: &Shop, project: &Snapshot) -> JobPlan {
+    let mut job = propose_job(shop, project);
+    for (id, plan) in &mut job.panels {
+        if let Some(panel) = project.panels.get(id) {
+            hold_to_the_record(plan, panel);
+        }
+    }
+    job
+}
+
+/// Turns what was only proposed into what is still open.
+fn hold_to_the_record(plan: &mut PanelPlan, panel: &Panel) {
     let unsettled = |name: &str, settled: &Option<StockId>, proposal: &str| {
         settled.is_none().then(|| format!("no {name} is settled; {proposal} would do"))
     };
@@ -125,19 +188,80 @@ pub fn plan(shop: &Shop, project: &Snapshot, id: &PanelId, panel: &Panel) -> Pan
             plan.power = Err(open);
         }
     }
-    plan
 }
 
-/// Works out what a panel needs, picking from the shop's lists whatever its record leaves open.
+/// Works out what all panels of a job need, picking from the shop's lists whatever their records leave open.
+#[must_use]
+pub fn propose_job(shop: &Shop, project: &Snapshot) -> JobPlan {
+    propose_with(shop, project, &project.panels)
+}
+
+/// Works out what all panels of a job would need if their records were these.
+#[must_use]
+pub fn propose_with(shop: &Shop, project: &Snapshot, panels: &BTreeMap<PanelId, Panel>) -> JobPlan {
+    let mut routes = BTreeMap::new();
+    let mut feeds: Vec<PanelFeed<'_>> = Vec::new();
+    let mut unfed: BTreeMap<PanelId, Vec<String>> = BTreeMap::new();
+    for (id, panel) in panels {
+        let Some(drawing) = project.drawing_of(id) else {
+            let why = || vec![format!("the outline of panel {id} cannot be read")];
+            routes.insert(id, Err(why()));
+            unfed.insert(id.clone(), why());
+            continue;
+        };
+        let tape = power::pick_tape(shop, panel);
+        routes.insert(id, route::route(shop, panel, drawing, tape.as_ref().ok().copied()));
+        match tape.and_then(|tape| power::feed(shop, panel, drawing, tape)) {
+            Ok(feed) => feeds.push(feed),
+            Err(why) => {
+                unfed.insert(id.clone(), why);
+            }
+        }
+    }
+    let fed = circuits::feed_all(shop, feeds);
+    let panels = routes
+        .into_iter()
+        .map(|(id, route)| {
+            let power = match fed.feeds.iter().find(|f| f.panel == id.as_str()) {
+                Some(feed) => power::of_circuits(feed, &fed.plan)
+                    .ok_or_else(|| vec![format!("panel {id} is on no circuit")]),
+                None => Err(unfed
+                    .remove(id)
+                    .or_else(|| fed.against.get(id.as_str()).cloned())
+                    .unwrap_or_default()),
+            };
+            (id.clone(), PanelPlan { route, power })
+        })
+        .collect();
+    JobPlan { panels, circuits: fed.plan }
+}
+
+/// The groups of panels with every other driver weighed against the one picked, for records that leave the
+/// drivers open.
+#[must_use]
+pub fn drivers_weighed(
+    shop: &Shop,
+    project: &Snapshot,
+    panels: &BTreeMap<PanelId, Panel>,
+) -> Vec<CircuitGroup> {
+    let feeds = panels
+        .iter()
+        .filter_map(|(id, panel)| {
+            let tape = power::pick_tape(shop, panel).ok()?;
+            power::feed(shop, panel, project.drawing_of(id)?, tape).ok()
+        })
+        .collect();
+    circuits::feed_as_asked(shop, feeds).plan.groups
+}
+
+/// Works out what one panel needs were its record this, beside the job's others as they are.
 #[must_use]
 pub fn propose(shop: &Shop, project: &Snapshot, id: &PanelId, panel: &Panel) -> PanelPlan {
-    let Some(drawing) = project.drawing_of(id) else {
-        let why = || vec![format!("the outline of panel {id} cannot be read")];
-        return PanelPlan { route: Err(why()), power: Err(why()) };
+    let mut panels = project.panels.clone();
+    panels.insert(id.clone(), panel.clone());
+    let unknown = || PanelPlan {
+        route: Err(vec![format!("there is no panel {id}")]),
+        power: Err(vec![format!("there is no panel {id}")]),
     };
-    let tape = power::pick_tape(shop, panel);
-    PanelPlan {
-        route: route::route(shop, panel, drawing, tape.as_ref().ok().copied()),
-        power: tape.and_then(|tape| power::power(shop, panel, drawing, tape)),
-    }
+    propose_with(shop, project, &panels).panels.remove(id).unwrap_or_else(unknown)
 }

@@ -1,20 +1,17 @@
-//! Tape, driver and wire of one panel.
+//! What one panel brings to the job's circuits, and what they come to for it.
 
 use super::PowerPlan;
 use super::pieces;
+use crate::model::id::StockId;
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Drawing, Shop};
-use crate::power::cable_choice;
-use crate::power::driver_choice::{self, Requirement as DriverNeeds};
-use crate::power::drivers::Drivers;
-use crate::power::grouping::PanelLoad;
+use crate::power::circuit_plan::{CircuitGroup, CircuitPlan, Lead, PanelFeed, PlannedCircuit};
+use crate::power::driver_choice::Requirement as DriverNeeds;
 use crate::power::light_build::{LitFace, work_out};
 use crate::power::light_choice::{self, LightRequirement};
 use crate::power::lights::Light;
 use crate::power::vocabulary::{Dimming, Location, Place};
-use crate::power::wire_run::{Leg, Run};
-use crate::power::wire_stock::WireStock;
-use crate::units::{Amperes, Volts, Watts, trimmed};
+use crate::units::{Volts, trimmed};
 
 /// The tape that the record names, or the first of the list that gives the chosen light in that place.
 pub(super) fn pick_tape<'a>(shop: &'a Shop, panel: &Panel) -> Result<&'a Light, Vec<String>> {
@@ -43,13 +40,13 @@ pub(super) fn pick_tape<'a>(shop: &'a Shop, panel: &Panel) -> Result<&'a Light, 
     Err(against.iter().map(|why| format!("tape {wanted}: {why}")).collect())
 }
 
-/// Works the power of a panel out, or says everything that stands in the way.
-pub(super) fn power(
-    shop: &Shop,
+/// What a panel brings to the job's circuits, or everything that stands in the way.
+pub(super) fn feed<'a>(
+    shop: &'a Shop,
     panel: &Panel,
     drawing: &Drawing,
-    tape: &Light,
-) -> Result<PowerPlan, Vec<String>> {
+    tape: &'a Light,
+) -> Result<PanelFeed<'a>, Vec<String>> {
     let mut missing = Vec::new();
     if panel.face.is_none() {
         missing.push("the face is not chosen".to_owned());
@@ -57,87 +54,104 @@ pub(super) fn power(
     if panel.feed_length_m.is_none() {
         missing.push("the length of wire from driver to panel is not given".to_owned());
     }
-    let (Some(face), Some(feed_length_m)) = (panel.face, panel.feed_length_m) else { return Err(missing) };
+    let (Some(face), Some(feed_m)) = (panel.face, panel.feed_length_m) else { return Err(missing) };
     let build = work_out(
         tape,
         &pieces::lit_edges(shop, panel, drawing, tape),
         LitFace { face, area_mm2: drawing.figures.area_mm2 },
     )
     .map_err(|faults| faults.iter().map(|f| format!("{f}; {}", f.remedy())).collect::<Vec<_>>())?;
-
-    let dimming = dimming(shop, panel)?;
     let asked = DriverNeeds {
         voltage_v: tape.voltage_v,
         kind: tape.kind,
-        dimming,
-        // The driver stands in its own dry place unless the shop's list says that it may stand elsewhere.
+        dimming: dimming(shop, panel)?,
+        // What stands at the panel is its tape, which was picked for the panel's place. Driver and controls
+        // stand in a dry place of their own; the pack says so.
         place: Place::Dry,
         location: Location::Remote,
         mains_v: None,
         class2: false,
         space_mm: None,
     };
-    let drivers = match &panel.driver {
-        None => shop.drivers.clone(),
-        Some(wanted) => match shop.drivers.get(wanted.as_str()) {
-            Some(driver) => Drivers { drivers: vec![driver.clone()], ..shop.drivers.clone() },
-            None => return Err(vec![format!("the shop has no driver {wanted}")]),
-        },
-    };
-    let loads = [PanelLoad {
+    let name = |id: &Option<StockId>| id.as_ref().map(ToString::to_string);
+    Ok(PanelFeed {
         panel: panel.id.to_string(),
-        tapes: build.tapes.iter().map(|t| t.watts).collect::<Vec<Watts>>(),
-    }];
-    let choice = driver_choice::choose(&drivers, &asked, &loads)
-        .map_err(|fault| vec![format!("{fault}; {}", fault.remedy())])?;
+        light: tape,
+        build,
+        asked,
+        driver: name(&panel.driver),
+        control: name(&panel.control),
+        controller_m: None,
+        feed_m,
+        cable: name(&panel.wire),
+    })
+}
 
-    // The worst run: every channel's current of the fullest circuit through one cable.
-    let fullest = choice.circuits.iter().map(|c| c.watts.0).fold(0.0, f64::max);
-    let share = if build.watts.0 > 0.0 { fullest / build.watts.0 } else { 1.0 };
-    let channel_a: Vec<Amperes> =
-        build.conductors.iter().filter(|c| !c.common).map(|c| Amperes(c.amps.0 * share)).collect();
-    let run = Run {
-        nominal_v: tape.voltage_v,
-        legs: vec![Leg { length_m: feed_length_m, channel_a, joints: 2 }],
-        conductor_c: shop.wire.conductor_c,
-        joint_mohm: shop.wire.joint_mohm,
-        largest_drop_pct: shop.wire.largest_drop_pct,
-    };
-    let stock = match &panel.wire {
-        None => shop.wire.clone(),
-        Some(wanted) => match shop.wire.get(wanted.as_str()) {
-            Some(cable) => WireStock { cables: vec![cable.clone()], ..shop.wire.clone() },
-            None => return Err(vec![format!("the shop has no wire {wanted}")]),
-        },
-    };
-    let cable = cable_choice::choose(&stock, &run, false)
-        .map_err(|fault| vec![format!("{fault}; {}", fault.remedy())])?;
-    let wire = cable.cables.first().map_or_else(String::new, |c| c.id.clone());
+/// What the job's circuits come to for one of the panels that they feed.
+pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan) -> Option<PowerPlan> {
+    let group = circuits.groups.iter().find(|g| leads(g, &feed.panel).next().is_some())?;
+    let (_, worst) = leads(group, &feed.panel).max_by(|(_, a), (_, b)| a.drop_v.0.total_cmp(&b.drop_v.0))?;
+    let outputs: Vec<(usize, usize)> =
+        leads(group, &feed.panel).map(|(circuit, _)| (circuit.driver, circuit.output)).collect();
+    let mut drivers: Vec<usize> = outputs.iter().map(|(driver, _)| *driver).collect();
+    drivers.dedup();
+    let mut shares_with: Vec<String> = group
+        .circuits
+        .iter()
+        .filter(|c| drivers.contains(&c.driver))
+        .flat_map(|c| &c.leads)
+        .map(|lead| lead.panel.clone())
+        .filter(|panel| *panel != feed.panel)
+        .collect();
+    shares_with.sort_unstable();
+    shares_with.dedup();
 
-    let mut remarks = vec![format!("{}: {}", choice.driver.id, choice.class2)];
-    if dimming == Dimming::LowVoltage {
+    let mut remarks = vec![format!("{}: {}", group.driver, group.class2)];
+    if !shares_with.is_empty() {
+        remarks.push(format!("shares its driver with panel {}", shares_with.join(", ")));
+    }
+    if feed.asked.dimming == Dimming::LowVoltage {
         remarks.push("the control system dims; its driver is a plain constant-voltage one (common practice, no source)".into());
     }
-    for (edge, dark) in build.dark_mm.iter().filter(|(_, dark)| dark.0 > 0.0) {
+    if !group.untried.is_empty() {
+        remarks.push(format!(
+            "the dimmer {} has not been tried with {}: try both together before they are built in",
+            group.dimmer.as_deref().unwrap_or_default(),
+            group.untried.join(", ")
+        ));
+    }
+    for (edge, dark) in feed.build.dark_mm.iter().filter(|(_, dark)| dark.0 > 0.0) {
         remarks.push(format!(
             "{} mm of edge {edge} stay dark, because the tape ends at a cut mark",
             trimmed(dark.0, 1)
         ));
     }
-    Ok(PowerPlan {
-        tape: tape.id.clone(),
-        driver: choice.driver.id.clone(),
-        drivers: choice.count,
-        class2: choice.class2.to_string(),
-        dimming,
-        wire,
-        feed_length_m,
-        drop_v: cable.size.drop_v,
-        drop_pct: cable.size.drop_pct,
-        conductors: tape.kind.conductors(),
+    Some(PowerPlan {
+        tape: feed.light.id.clone(),
+        build: feed.build.clone(),
+        driver: group.driver.clone(),
+        drivers: drivers.len(),
+        outputs,
+        shares_with,
+        class2: group.class2.to_string(),
+        dimming: feed.asked.dimming,
+        wire: worst.cable.clone(),
+        feed_length_m: feed.feed_m,
+        drop_v: worst.drop_v,
+        drop_pct: worst.drop_pct,
+        conductors: feed.light.kind.conductors(),
         remarks,
-        build,
     })
+}
+
+/// The leads of one panel on a group's circuits.
+fn leads<'g>(group: &'g CircuitGroup, panel: &str) -> impl Iterator<Item = (&'g PlannedCircuit, &'g Lead)> {
+    let panel = panel.to_owned();
+    group
+        .circuits
+        .iter()
+        .flat_map(|circuit| circuit.leads.iter().map(move |lead| (circuit, lead)))
+        .filter(move |(_, lead)| lead.panel == panel)
 }
 
 /// How the panel is dimmed: at its controller, by its dimmer's method, or not at all.
@@ -149,6 +163,11 @@ fn dimming(shop: &Shop, panel: &Panel) -> Result<Dimming, Vec<String>> {
         None => Ok(Dimming::Off),
         Some(control) => {
             match (shop.controls.controller(control.as_str()), shop.controls.dimmer(control.as_str())) {
+                (Some(_), None) if panel.light.as_ref().is_some_and(|l| !l.kind.changes_colour()) => {
+                    Err(vec![format!(
+                        "{control} controls light that changes colour; static white takes a dimmer or none"
+                    )])
+                }
                 (Some(_), _) => Ok(Dimming::LowVoltage),
                 (None, Some(dimmer)) => Ok(dimmer.method),
                 (None, None) => Err(vec![format!("the shop has no control {control}")]),

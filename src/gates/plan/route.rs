@@ -1,7 +1,7 @@
 //! Which of the shop's routes builds a panel, whole or in its pieces.
 
 use super::pieces;
-use crate::making::route_fit::{self, PanelNeeds};
+use crate::making::route_fit::{self, PanelNeeds, RouteAgainst};
 use crate::making::routes::{Route, Routes};
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Drawing, Shop};
@@ -59,13 +59,35 @@ pub(super) fn route(
     let choice = route_fit::choose(&routes, &needs, fits, |_| None);
     match choice.proposed() {
         Some(route) => Ok(route.id.clone()),
-        None => Err(choice
-            .verdicts
-            .iter()
-            .map(|v| {
-                let reasons: Vec<String> = v.against.iter().map(ToString::to_string).collect();
-                format!("{}: {}", v.route.id, reasons.join(", "))
-            })
-            .collect()),
+        None => {
+            Err(choice.verdicts.iter().map(|v| format!("{}: {}", v.route.id, said(&v.against))).collect())
+        }
     }
+}
+
+fn said(against: &[RouteAgainst]) -> String {
+    against.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+}
+
+/// Every route of the shop with what speaks against it for a panel; none where it can build the panel.
+#[must_use]
+pub fn why(
+    shop: &Shop,
+    panel: &Panel,
+    drawing: &Drawing,
+    tape: Option<&Light>,
+) -> Vec<(String, Option<String>)> {
+    shop.routes
+        .routes
+        .iter()
+        .map(|one| {
+            let only = Panel { route: one.id.parse().ok(), ..panel.clone() };
+            let prefix = format!("{}: ", one.id);
+            let against = route(shop, &only, drawing, tape).err();
+            let text = against.map(|why| {
+                why.iter().map(|w| w.strip_prefix(&prefix).unwrap_or(w)).collect::<Vec<_>>().join("; ")
+            });
+            (one.id.clone(), text)
+        })
+        .collect()
 }

@@ -14,8 +14,10 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn check(case: &Case<'_>) -> Vec<Finding> {
-    case.panels()
-        .map(|(id, panel)| match &case.plan(id, panel).power {
+    case.job()
+        .panels
+        .iter()
+        .map(|(id, plan)| match &plan.power {
             Ok(power) => REQUIREMENT.met(format!("panel {id} takes {}", power.in_words())),
             Err(reasons) => REQUIREMENT.missing(
                 case,

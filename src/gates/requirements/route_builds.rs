@@ -14,18 +14,17 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn check(case: &Case<'_>) -> Vec<Finding> {
-    case.panels()
-        .map(|(id, panel)| {
-            let plan = case.plan(id, panel);
-            match &plan.route {
-                Ok(route) => REQUIREMENT.met(format!("panel {id} is built by route {route}")),
-                Err(reasons) => REQUIREMENT.missing(
-                    case,
-                    format!("no route is settled for panel {id}: {}", reasons.join("; ")),
-                    &[Role::Engineer],
-                    format!("underlit plan {} {id}", case.id()),
-                ),
-            }
+    case.job()
+        .panels
+        .iter()
+        .map(|(id, plan)| match &plan.route {
+            Ok(route) => REQUIREMENT.met(format!("panel {id} is built by route {route}")),
+            Err(reasons) => REQUIREMENT.missing(
+                case,
+                format!("no route is settled for panel {id}: {}", reasons.join("; ")),
+                &[Role::Engineer],
+                format!("underlit plan {} {id}", case.id()),
+            ),
         })
         .collect()
 }
