@@ -11,7 +11,7 @@
 //! | `wording`, `size`, `drawing_args` | how findings are shown, how sizes and drawings are read |
 //! | `init`, `join`, `project`, `swatch`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
 //! | `sign`, `advance`, `roster` | what people say |
-//! | `status` | status, board, history |
+//! | `status`, `dates` | status, board, history; dates |
 //! | `check`, `sync` | the whole book |
 //! | `calc` | questions without a book |
 //! | `demo` | the whole story in a temporary folder |
@@ -22,6 +22,7 @@ mod around;
 mod calc;
 mod check;
 mod choose;
+mod dates;
 mod demo;
 mod draw;
 mod drawing_args;
@@ -117,6 +118,7 @@ enum Verb {
     Installed(handover::InstalledArgs),
     Status(status::StatusArgs),
     Board(status::BoardArgs),
+    Dates(dates::DatesArgs),
     History(status::HistoryArgs),
     Check(check::CheckArgs),
     Sync(sync::SyncArgs),
@@ -202,6 +204,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Installed(args) => handover::installed(args, setting),
         Verb::Status(args) => status::status(args, setting),
         Verb::Board(args) => status::board(args, setting),
+        Verb::Dates(args) => dates::dates(args, setting),
         Verb::History(args) => status::history(args, setting),
         Verb::Check(args) => check::check(args, setting),
         Verb::Sync(args) => sync::sync(args, setting),

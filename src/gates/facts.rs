@@ -1,11 +1,15 @@
 //! The facts of each view, as they are now: what a signature made today would seal.
 
 use super::case::Case;
+use super::pack;
 use super::sentences::sentence;
 use crate::digest::Sha256Digest;
 use crate::model::panel::Panel;
 use crate::model::statement::{Fact, Facts, Subject, View};
 use crate::model::view;
+
+/// The fact under which a release seals the digest of the build pack's data.
+pub const PACK_SHA256: &str = "pack.sha256";
 
 /// The facts of a subject, as they are now. A subject that is not there has no facts.
 #[must_use]
@@ -65,5 +69,7 @@ fn release(case: &Case<'_>) -> Facts {
         }
     }
     facts.append(&mut job.circuit_facts());
+    let data = pack::of_job(case, &job);
+    facts.insert(PACK_SHA256.into(), Fact::Text(pack::digest(&data).hex()));
     facts
 }

@@ -12,7 +12,8 @@
 //! | [`cautions`] | what can hurt somebody on this job |
 //! | [`facts`] | the facts of each view, as they are now |
 //! | [`sentences`] | the very sentences that waivers and acknowledgements seal |
-//! | [`plan`] | light, power and route of a panel, worked out |
+//! | [`plan`] | light, power and route of a job's panels, worked out |
+//! | [`pack`] | the data of the build pack, and their digest |
 //! | [`requirements`] | one requirement per file |
 //! | [`advice`] | warnings that block nothing |
 //! | [`verdict`] | the answer |
@@ -22,6 +23,7 @@ pub mod approval;
 pub mod case;
 pub mod cautions;
 pub mod facts;
+pub mod pack;
 pub mod plan;
 pub mod requirements;
 pub mod sentences;

@@ -1,13 +1,16 @@
-//! Whether a project can still meet its install date: beside a verdict, never part of one, since it depends
-//! on today.
+//! A project's dates, latest and earliest, and whether it can still meet its install date: beside a verdict,
+//! never part of one, since it depends on today.
 
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use serde::Serialize;
 
+use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
-use crate::gates::plan::propose;
+use crate::gates::plan::{propose_job, route::why};
+use crate::making::business_days::{DateFault, WorkingDays};
+use crate::making::calendar_file::{Entry, calendar_file};
 use crate::making::routes::Route;
-use crate::making::schedule::{Milestone, Progress, Standing as DateStanding, stand};
+use crate::making::schedule::{LongerBranch, Milestone, Progress, plan, project, stand};
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, View};
 
@@ -52,26 +55,177 @@ pub fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
     })
 }
 
-/// The full standing, for a calendar file.
+/// A project's dates by one route.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RouteDates {
+    /// The route.
+    pub route: String,
+    /// Its name for people.
+    pub name: String,
+    /// True where the job is counted by it.
+    pub taken: bool,
+    /// What speaks against building the panels by it; empty where it can build them all.
+    pub against: Vec<String>,
+    /// Every milestone, in order.
+    pub milestones: Vec<MilestoneDates>,
+    /// The latest date to order the material.
+    pub order_material_by: Option<Date>,
+    /// True where the material takes longer than rendering, approval and release.
+    pub material_is_longer: bool,
+    /// Business days to spare; below 0 where it is too late, none where that cannot be said.
+    pub slack_business_days: Option<i64>,
+    /// The milestone with the least to spare.
+    pub critical: Option<&'static str>,
+    /// The earliest day on which the panels could be installed.
+    pub earliest_install: Option<Date>,
+    /// Why the install date cannot be held against it.
+    pub fault: Option<String>,
+}
+
+/// One milestone by one route.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MilestoneDates {
+    /// The milestone.
+    pub milestone: &'static str,
+    /// What has to be done to get there.
+    pub to_do: &'static str,
+    /// True where the project is there.
+    pub reached: bool,
+    /// The latest date that keeps the install date; none where no install date is set.
+    pub latest: Option<Date>,
+    /// The earliest date from where the project stands; none where it is there.
+    pub earliest: Option<Date>,
+    /// Business days between the two.
+    pub slack_business_days: Option<i64>,
+}
+
+/// A project's dates by its own route, or by every route of the shop.
 ///
 /// # Errors
-/// As [`dates`].
-pub fn full(case: &Case<'_>, today: Date) -> Result<DateStanding, String> {
-    let Some(install) = case.project.project.install_date else {
-        return Err("no install date is set".into());
+/// `dates-no-route`, and days that cannot be counted: an unknown holiday calendar, or dates beyond its list.
+pub fn by_route(case: &Case<'_>, today: Date, every_route: bool) -> Outcome<Vec<RouteDates>> {
+    let Some(own) = slowest_route(case) else {
+        let fault = Fault::data("dates-no-route", "the shop has no route to count dates by");
+        return Err(Box::new(fault.in_file("shop/routes.json").mend("add the shop's ways to build")));
     };
-    let route = slowest_route(case).ok_or("the shop has no route")?;
-    stand(route, &case.shop.calendar, install, today, &progress(case))
-        .map_err(|fault| format!("{fault}; {}", fault.remedy()))
+    let progress = progress(case);
+    let wanted = case.shop.routes.routes.iter().filter(|r| every_route || r.id == own.id);
+    wanted.map(|route| one_route(case, route, route.id == own.id, today, &progress)).collect()
+}
+
+fn one_route(
+    case: &Case<'_>,
+    route: &Route,
+    taken: bool,
+    today: Date,
+    progress: &Progress,
+) -> Outcome<RouteDates> {
+    let counted = |fault: DateFault| {
+        let remedy = fault.remedy();
+        Box::new(Fault::data(fault.code(), fault.to_string()).in_file("shop/calendar.json").mend(remedy))
+    };
+    let shop = &case.shop.calendar;
+    let install = case.project.project.install_date;
+    let forward = project(route, shop, today, progress).map_err(counted)?;
+    let back = install.map(|day| plan(route, shop, day)).transpose().map_err(counted)?;
+    let held = install.map(|day| stand(route, shop, day, today, progress));
+    let days = WorkingDays::of_shop(shop, &shop.shop_holidays).map_err(counted)?;
+    let mut milestones = Vec::new();
+    for milestone in Milestone::ALL.iter().copied() {
+        let earliest = forward.earliest.iter().find(|(m, _)| *m == milestone).map(|(_, day)| *day);
+        let latest = back.as_ref().map(|p| p.latest(milestone));
+        let slack = earliest.zip(latest).map(|(e, l)| days.between(e, l)).transpose().map_err(counted)?;
+        milestones.push(MilestoneDates {
+            milestone: milestone.word(),
+            to_do: milestone.to_do(),
+            reached: earliest.is_none(),
+            latest,
+            earliest,
+            slack_business_days: slack,
+        });
+    }
+    let standing = held.as_ref().and_then(|h| h.as_ref().ok());
+    Ok(RouteDates {
+        route: route.id.clone(),
+        name: route.name.clone(),
+        taken,
+        against: against(case, route),
+        milestones,
+        order_material_by: back.as_ref().map(|p| p.order_material_by),
+        material_is_longer: back.as_ref().is_some_and(|p| p.longer_branch == LongerBranch::Material),
+        slack_business_days: standing.map(|s| s.slack_business_days),
+        critical: standing.and_then(|s| s.critical).map(Milestone::to_do),
+        earliest_install: Some(forward.install),
+        fault: match held {
+            None => Some(format!(
+                "no install date is set: underlit project change {} --install-date DATE",
+                case.id()
+            )),
+            Some(Err(fault)) => Some(format!("{fault}; {}", fault.remedy())),
+            Some(Ok(_)) => None,
+        },
+    })
+}
+
+/// What speaks against building the job's panels by a route.
+fn against(case: &Case<'_>, route: &Route) -> Vec<String> {
+    case.panels()
+        .filter_map(|(id, panel)| {
+            let tape = panel.tape.as_ref().and_then(|t| case.shop.lights.get(t.as_str()));
+            let judged = why(case.shop, panel, case.project.drawing_of(id)?, tape);
+            let reason = judged.into_iter().find(|(r, _)| *r == route.id).and_then(|(_, reason)| reason)?;
+            Some(format!("panel {id}: {reason}"))
+        })
+        .collect()
+}
+
+/// The latest dates still to come, and the install date, as a calendar file whose entries keep their
+/// identifiers when a date moves.
+///
+/// # Errors
+/// `dates-no-install-date`, and as [`by_route`].
+pub fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime) -> Outcome<String> {
+    let title = &case.project.project.title;
+    let Some(install) = case.project.project.install_date else {
+        let fault = Fault::data("dates-no-install-date", "no install date is set, so there are no dates");
+        let remedy = format!("set it: underlit project change {} --install-date DATE", case.id());
+        return Err(Box::new(fault.mend(remedy)));
+    };
+    let mut entries = Vec::new();
+    let entry = |name: &str, date: Date, what: String, more: String| Entry {
+        uid: format!("{}.{name}@{book}.underlit", case.id()),
+        date,
+        title: format!("{title}: {what}"),
+        description: more,
+    };
+    for route in by_route(case, today, false)? {
+        let by = format!("Latest date to keep the install date {install}, by route {}.", route.name);
+        for step in route.milestones.iter().filter(|m| !m.reached) {
+            if let Some(latest) = step.latest {
+                entries.push(entry(step.milestone, latest, step.to_do.to_owned(), by.clone()));
+            }
+        }
+        let there = route.milestones.iter().find(|m| m.milestone == Milestone::Material.word());
+        if let (Some(order), Some(false)) = (route.order_material_by, there.map(|m| m.reached)) {
+            entries.push(entry("material-ordered", order, "order the material".into(), by.clone()));
+        }
+        entries.push(entry("install", install, "install".into(), String::new()));
+    }
+    entries.sort_by_key(|e| e.date);
+    calendar_file(title, stamp, &entries)
+        .map_err(|f| Box::new(Fault::data(f.code(), f.to_string()).mend(f.remedy())))
 }
 
 /// Of the routes that the panels take, or would be proposed, the one that builds longest.
 fn slowest_route<'a>(case: &Case<'a>) -> Option<&'a Route> {
     let days = |r: &&Route| r.build_business_days + r.material_business_days + r.transit_business_days;
+    let open = case.panels().any(|(_, panel)| panel.route.is_none());
+    let job = open.then(|| propose_job(case.shop, case.project));
     case.panels()
-        .filter_map(|(id, panel)| match &panel.route {
-            Some(route) => Some(route.to_string()),
-            None => propose(case.shop, case.project, id, panel).route.ok(),
+        .filter_map(|(id, panel)| match (&panel.route, &job) {
+            (Some(route), _) => Some(route.to_string()),
+            (None, Some(job)) => job.panels.get(id).and_then(|plan| plan.route.clone().ok()),
+            (None, None) => None,
         })
         .filter_map(|id| case.shop.routes.get(&id))
         .max_by_key(days)

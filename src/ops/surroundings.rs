@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use jiff::Timestamp;
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 
 use crate::fault::{Fault, Outcome};
@@ -44,6 +44,12 @@ impl Surroundings<'_> {
     #[must_use]
     pub fn today(&self) -> Date {
         self.zone.to_datetime(self.now).date()
+    }
+
+    /// The time in UTC, for stamps of calendar entries.
+    #[must_use]
+    pub fn now_utc(&self) -> DateTime {
+        TimeZone::UTC.to_datetime(self.now)
     }
 
     /// The time as a commit carries it.

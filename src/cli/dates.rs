@@ -1,0 +1,92 @@
+//! `dates`: a project's dates, back from the install date and forward from where it stands.
+
+use std::path::PathBuf;
+
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use crate::model::id::ProjectId;
+use crate::ops::dates::{self, RouteDates};
+use crate::store::safe_path::io_fault;
+use crate::store::write::write_whole;
+
+/// Show the latest date of every step that keeps the install date, the earliest from where the project
+/// stands, and what there is to spare.
+///
+/// Counted in the shop's business days, by the route that takes longest of those the panels take.
+///
+/// Example: underlit dates quay-bar --ics quay-bar.ics
+#[derive(Debug, clap::Args)]
+pub(crate) struct DatesArgs {
+    /// The project.
+    project: ProjectId,
+    /// By every route of the shop, also those that cannot build it.
+    #[arg(long)]
+    routes: bool,
+    /// Write the dates still to come as a calendar file (RFC 5545).
+    #[arg(long, value_name = "FILE")]
+    ics: Option<PathBuf>,
+}
+
+pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
+    let reading = setting.reading()?;
+    let snapshot = reading.project(&args.project)?;
+    let case = reading.case(&snapshot);
+    let today = setting.around.today();
+    let all = dates::by_route(&case, today, args.routes).map_err(|f| vec![*f])?;
+    let project = &snapshot.project;
+    setting.printer.line(format!("{} — {}", project.id, project.title));
+    let install = project.install_date.map_or_else(|| "not set".to_owned(), |day| day.to_string());
+    setting.printer.line(format!("today {today}, install {install}"));
+    all.iter().for_each(|route| show(route, setting));
+    if let Some(file) = &args.ics {
+        let book = reading.chain.fingerprint().short();
+        let text = dates::calendar(&case, &book, today, setting.around.now_utc()).map_err(|f| vec![*f])?;
+        if !setting.around.dry_run {
+            write_whole(file, text.as_bytes())
+                .map_err(|e| vec![io_fault(&file.display().to_string(), "write", &e)])?;
+        }
+        setting.done(format!("wrote {}", file.display()));
+    }
+    setting.printer.json(&json!({
+        "project": project.id,
+        "today": today,
+        "install_date": project.install_date,
+        "routes": all,
+    }));
+    Ok(Exit::Done)
+}
+
+fn show(route: &RouteDates, setting: &Setting<'_>) {
+    let printer = setting.printer;
+    printer.line("");
+    let taken = if route.taken { "" } else { ", not the route of this job" };
+    printer.line(format!("by route {} ({}){taken}", route.route, route.name));
+    route.against.iter().for_each(|why| printer.line(format!("  cannot build {why}")));
+    printer.line("  latest      earliest    spare  step");
+    let day = |d: Option<jiff::civil::Date>| d.map_or_else(|| format!("{:10}", "–"), |d| d.to_string());
+    for step in &route.milestones {
+        let earliest = if step.reached { format!("{:10}", "done") } else { day(step.earliest) };
+        let spare = step.slack_business_days.map_or_else(|| "–".to_owned(), |s| s.to_string());
+        let critical =
+            if route.critical == Some(step.to_do) && !step.reached { "  ← least to spare" } else { "" };
+        printer.line(format!("  {}  {earliest}  {spare:>5}  {}{critical}", day(step.latest), step.to_do));
+    }
+    if let Some(order) = route.order_material_by {
+        let longer = if route.material_is_longer { ", which takes longer than the approvals" } else { "" };
+        printer.line(format!("  order the material by {order}{longer}"));
+    }
+    match (&route.fault, route.slack_business_days, route.earliest_install) {
+        (Some(why), _, _) => printer.line(format!("  {why}")),
+        (None, Some(slack), Some(earliest)) if slack < 0 => printer.line(format!(
+            "  CANNOT BE MET: {} business days short, {earliest} is the earliest install date",
+            -slack
+        )),
+        (None, Some(slack), Some(earliest)) => {
+            printer
+                .line(format!("  {slack} business days to spare; {earliest} is the earliest install date"));
+        }
+        _ => {}
+    }
+}

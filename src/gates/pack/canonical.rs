@@ -1,0 +1,99 @@
+//! One spelling of a pack's data, so that anybody can check their digest with stock tools: JSON with sorted
+//! keys, no space, UTF-8 as it is, whole numbers only. In Python `json.dumps(data, sort_keys=True,
+//! separators=(",", ":"), ensure_ascii=False)` spells it the same.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use serde_json::Value;
+
+use crate::model::statement::{Fact, Facts};
+
+/// The data as a JSON value.
+#[must_use]
+pub fn value<T: Serialize>(data: &T) -> Value {
+    // Whole numbers, text and lists of them: there is nothing that JSON could not hold.
+    serde_json::to_value(data).unwrap_or(Value::Null)
+}
+
+/// The one spelling.
+#[must_use]
+pub fn text(value: &Value) -> String {
+    match value {
+        Value::Object(fields) => {
+            let sorted: BTreeMap<&String, &Value> = fields.iter().collect();
+            let fields: Vec<String> = sorted
+                .into_iter()
+                .map(|(name, value)| format!("{}:{}", Value::String(name.clone()), text(value)))
+                .collect();
+            format!("{{{}}}", fields.join(","))
+        }
+        Value::Array(items) => {
+            let items: Vec<String> = items.iter().map(text).collect();
+            format!("[{}]", items.join(","))
+        }
+        plain => plain.to_string(),
+    }
+}
+
+/// Every figure under its own name, for telling two packs apart: things in a list go by their `id`, `number`,
+/// `run` or `swatch`, so that one more panel does not look like a change of all that follow it.
+#[must_use]
+pub fn facts(value: &Value) -> Facts {
+    let mut facts = Facts::new();
+    walk("", value, &mut facts);
+    facts
+}
+
+fn walk(name: &str, value: &Value, facts: &mut Facts) {
+    let under = |part: &str| if name.is_empty() { part.to_owned() } else { format!("{name}.{part}") };
+    match value {
+        Value::Null => {}
+        Value::Object(fields) => fields.iter().for_each(|(part, v)| walk(&under(part), v, facts)),
+        Value::Array(items) => {
+            for (at, item) in items.iter().enumerate() {
+                walk(&under(&called(item).unwrap_or_else(|| (at + 1).to_string())), item, facts);
+            }
+        }
+        Value::Number(number) => {
+            let fact = number.as_i64().map_or_else(|| Fact::Text(number.to_string()), Fact::Number);
+            facts.insert(name.to_owned(), fact);
+        }
+        Value::String(text) => {
+            facts.insert(name.to_owned(), Fact::Text(text.clone()));
+        }
+        Value::Bool(yes) => {
+            facts.insert(name.to_owned(), Fact::Text(if *yes { "yes" } else { "no" }.into()));
+        }
+    }
+}
+
+/// What a thing in a list goes by.
+fn called(item: &Value) -> Option<String> {
+    if let (Some(driver), Some(output)) = (item.get("driver"), item.get("output")) {
+        return Some(format!("driver-{driver}.output-{output}"));
+    }
+    let name = ["id", "run", "swatch", "number", "mark", "figure"].iter().find_map(|key| item.get(key))?;
+    Some(name.as_str().map_or_else(|| name.to_string(), str::to_owned))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn keys_are_sorted_at_every_depth_and_nothing_is_spaced() {
+        let value = json!({ "b": [ { "z": 1, "a": "ä\n" } ], "a": null });
+        assert_eq!(text(&value), "{\"a\":null,\"b\":[{\"a\":\"ä\\n\",\"z\":1}]}");
+    }
+
+    #[test]
+    fn a_panel_more_is_no_change_of_the_others() {
+        let one = json!({ "panels": [ { "id": "b", "w": 1 } ] });
+        let two = json!({ "panels": [ { "id": "a", "w": 2 }, { "id": "b", "w": 1 } ] });
+        let changes = crate::model::view::changes(&facts(&one), &facts(&two));
+        assert!(changes.iter().all(|c| c.fact.starts_with("panels.a")), "{changes:?}");
+        assert_eq!(changes.len(), 2);
+    }
+}

@@ -1,0 +1,183 @@
+//! Drivers, outputs and leads of the job, and what to buy.
+
+use std::collections::BTreeMap;
+
+use super::data::{
+    BillData, CableData, CircuitData, ConductorData, ControlData, DriverData, ItemData, LeadData,
+};
+use super::{milli, um};
+use crate::gates::case::Case;
+use crate::gates::plan::JobPlan;
+use crate::power::circuit_plan::{CircuitGroup, Lead, PlannedCircuit};
+use crate::power::class2::Class2Standing;
+use crate::power::lights::Light;
+use crate::power::vocabulary::{CommonRail, Dimming};
+
+/// The drivers, by their numbers.
+pub(super) fn drivers(case: &Case<'_>, job: &JobPlan) -> Vec<DriverData> {
+    let mut loads: BTreeMap<usize, (&str, f64)> = BTreeMap::new();
+    for group in &job.circuits.groups {
+        for circuit in &group.circuits {
+            loads.entry(circuit.driver).or_insert((&group.driver, 0.0)).1 += circuit.watts.0;
+        }
+    }
+    loads
+        .into_iter()
+        .filter_map(|(number, (id, load))| {
+            let driver = case.shop.drivers.get(id)?;
+            let standing = Class2Standing::of_driver(driver);
+            Some(DriverData {
+                number: number as i64,
+                model: ItemData { id: driver.id.clone(), name: driver.name.clone() },
+                output_mv: milli(driver.output_v.0),
+                rating_mw: milli(driver.rating_w.0),
+                outputs: i64::from(driver.outputs),
+                output_rating_mw: milli(driver.output_rating_w.0),
+                class2: standing.to_string(),
+                wired_as_class2: standing.may_be_wired_as_class2(),
+                load_mw: milli(load),
+                mains_least_v: driver.mains_least_v.0.round() as i64,
+                mains_most_v: driver.mains_most_v.0.round() as i64,
+                mains_ma: milli(driver.mains_a.0),
+                place: driver.place.to_string(),
+                case_um: [driver.length_mm, driver.width_mm, driver.height_mm].map(|mm| um(mm.0)),
+                lead_business_days: i64::from(driver.lead_business_days),
+            })
+        })
+        .collect()
+}
+
+/// The outputs in use, with their leads numbered through the job.
+pub(super) fn circuits(case: &Case<'_>, job: &JobPlan) -> Vec<CircuitData> {
+    let mut runs = 0;
+    let mut all = Vec::new();
+    for group in &job.circuits.groups {
+        for circuit in &group.circuits {
+            let light = circuit.leads.first().and_then(|lead| light_of(case, job, &lead.panel));
+            let leads = circuit
+                .leads
+                .iter()
+                .map(|one| {
+                    runs += 1;
+                    lead(case, one, light_of(case, job, &one.panel), runs)
+                })
+                .collect();
+            all.push(CircuitData {
+                driver: circuit.driver as i64,
+                output: circuit.output as i64,
+                load_mw: milli(circuit.watts.0),
+                current_ma: milli(circuit.amps.0),
+                share_permille: milli(circuit.share),
+                largest_share_permille: milli(case.shop.drivers.largest_load_share),
+                common_positive: light.is_none_or(|l| l.common_rail == CommonRail::Positive),
+                control: control(case, group, circuit),
+                leads,
+            });
+        }
+    }
+    all
+}
+
+/// The tape of a panel, as it was worked out.
+pub(super) fn light_of<'a>(case: &Case<'a>, job: &JobPlan, panel: &str) -> Option<&'a Light> {
+    let lead_tape = job.panels.iter().find(|(id, _)| id.as_str() == panel);
+    let worked = lead_tape.and_then(|(_, plan)| plan.power.as_ref().ok()).map(|p| p.tape.as_str());
+    let recorded = case.panels().find(|(id, _)| id.as_str() == panel).and_then(|(_, p)| p.tape.as_ref());
+    case.shop.lights.get(worked.or(recorded.map(|t| t.as_str()))?)
+}
+
+fn control(case: &Case<'_>, group: &CircuitGroup, circuit: &PlannedCircuit) -> Option<ControlData> {
+    if let Some(controller) = circuit.controller.as_ref().and_then(|id| case.shop.controls.controller(id)) {
+        let inputs: Vec<&str> = controller.inputs.iter().map(|i| i.word()).collect();
+        return Some(ControlData {
+            model: ItemData { id: controller.id.clone(), name: controller.name.clone() },
+            what: "controller".into(),
+            at: "after-driver".into(),
+            how: inputs.join(", "),
+            place: controller.place.to_string(),
+            channel_ma: Some(milli(controller.channel_a.0)),
+            total_ma: Some(milli(controller.total_a.0)),
+            untried: Vec::new(),
+        });
+    }
+    let dimmer = group.dimmer.as_ref().and_then(|id| case.shop.controls.dimmer(id))?;
+    let at = match dimmer.method {
+        Dimming::LowVoltage => "after-driver",
+        Dimming::ForwardPhase | Dimming::ReversePhase => "mains-side",
+        Dimming::Off | Dimming::ZeroToTen | Dimming::Dali => "control-pair",
+    };
+    Some(ControlData {
+        model: ItemData { id: dimmer.id.clone(), name: dimmer.name.clone() },
+        what: "dimmer".into(),
+        at: at.into(),
+        how: dimmer.method.to_string(),
+        place: dimmer.place.to_string(),
+        channel_ma: None,
+        total_ma: None,
+        untried: group.untried.clone(),
+    })
+}
+
+fn lead(case: &Case<'_>, lead: &Lead, light: Option<&Light>, run: usize) -> LeadData {
+    let mut channels = light.into_iter().flat_map(|l| &l.channels);
+    let conductors = lead
+        .conductors
+        .iter()
+        .map(|c| ConductorData {
+            mark: c.mark.clone(),
+            carries: if c.common {
+                "common".into()
+            } else {
+                channels.next().map_or_else(String::new, |channel| channel.name.clone())
+            },
+            current_ma: milli(c.amps.0),
+        })
+        .collect();
+    let cable = case.shop.wire.get(&lead.cable);
+    LeadData {
+        run: format!("W{run}"),
+        panel: lead.panel.clone(),
+        tapes: lead.tapes.iter().map(|t| *t as i64 + 1).collect(),
+        power_mw: milli(lead.watts.0),
+        conductors,
+        cable: CableData {
+            item: ItemData {
+                id: lead.cable.clone(),
+                name: cable.map_or_else(String::new, |c| c.name.clone()),
+            },
+            size: cable.map_or_else(String::new, |c| c.size.clone()),
+            conductors: cable.map_or(0, |c| i64::from(c.conductors)),
+            conductor_ma: cable.map_or(0, |c| milli(c.conductor_a.0)),
+            class2_type: cable.and_then(|c| c.class2_type.clone()),
+        },
+        length_um: um(lead.feed_m.0 * 1000.0),
+        drop_mv: milli(lead.drop_v.0),
+        drop_permyriad: (lead.drop_pct * 100.0).round() as i64,
+        largest_drop_permyriad: (case.shop.wire.largest_drop_pct * 100.0).round() as i64,
+        longest_um: um(lead.longest_m.0 * 1000.0),
+    }
+}
+
+/// What to buy, by kind and id.
+pub(super) fn bill(case: &Case<'_>, job: &JobPlan) -> Vec<BillData> {
+    let shop = case.shop;
+    job.circuits
+        .bill
+        .iter()
+        .map(|line| {
+            let name = match line.what {
+                "tape" => shop.lights.get(&line.id).map(|x| &x.name),
+                "driver" => shop.drivers.get(&line.id).map(|x| &x.name),
+                "controller" => shop.controls.controller(&line.id).map(|x| &x.name),
+                "dimmer" => shop.controls.dimmer(&line.id).map(|x| &x.name),
+                _ => shop.wire.get(&line.id).map(|x| &x.name),
+            };
+            BillData {
+                what: line.what.to_owned(),
+                item: ItemData { id: line.id.clone(), name: name.cloned().unwrap_or_default() },
+                quantity_thousandths: milli(line.quantity),
+                unit: line.unit.to_owned(),
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,440 @@
+//! What a pack's data are: whole numbers and text, so that one job has one digest on every machine.
+//!
+//! Every length is in micrometres, every power in milliwatts; the unit stands in the name. Names that people
+//! may change without changing what is built, dates and signatures are no part of it.
+
+use serde::Serialize;
+
+/// The form of the data, stepped when a field changes its meaning.
+pub const FORMAT: i64 = 1;
+
+/// Everything that is built, powered and installed, as the release seals it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PackData {
+    /// [`FORMAT`].
+    pub format: i64,
+    /// The book's short name.
+    pub book: String,
+    /// The project's short name.
+    pub project: String,
+    /// Where it is built in.
+    pub site: SiteData,
+    /// The panels, by name.
+    pub panels: Vec<PanelData>,
+    /// The drivers, by their numbers in the job.
+    pub drivers: Vec<DriverData>,
+    /// The driver outputs in use.
+    pub circuits: Vec<CircuitData>,
+    /// What to buy, without waste.
+    pub bill: Vec<BillData>,
+    /// The stones that panels use, by name.
+    pub stones: Vec<StoneData>,
+    /// What the sums rest on.
+    pub bases: Vec<BasisData>,
+    /// What the sums take for granted.
+    pub assumptions: Vec<String>,
+    /// What can hurt somebody.
+    pub cautions: Vec<String>,
+}
+
+/// Where the job is built in.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SiteData {
+    /// What the place is called.
+    pub name: String,
+    /// Where it is.
+    pub address: Option<String>,
+    /// The electrical code that governs there.
+    pub electrical_code: Option<String>,
+}
+
+/// One panel.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PanelData {
+    /// Its name.
+    pub id: String,
+    /// The digest of its outline's file.
+    pub outline_sha256: String,
+    /// Its shape in plain words.
+    pub shape: String,
+    /// Width of the upright box round it.
+    pub width_um: i64,
+    /// Height of the upright box round it.
+    pub height_um: i64,
+    /// Area net of cut-outs.
+    pub area_mm2: i64,
+    /// Length of all that is cut.
+    pub cut_length_um: i64,
+    /// How many cut-outs.
+    pub cutouts: i64,
+    /// The least radius of an inward curve; none where there is none.
+    pub least_inside_radius_um: Option<i64>,
+    /// The edges of the outline.
+    pub edges: Vec<EdgeData>,
+    /// Butted pieces; 1 where it is whole.
+    pub pieces: i64,
+    /// The swatch of its stone.
+    pub swatch: String,
+    /// How wet its place is.
+    pub place: String,
+    /// What its light can do.
+    pub light: Option<String>,
+    /// The colour temperature chosen.
+    pub cct_k: Option<i64>,
+    /// The face towards the stone.
+    pub face: Option<String>,
+    /// How it is held.
+    pub mount: Option<String>,
+    /// The control, by its name in the shop's list.
+    pub control: Option<String>,
+    /// The route that builds it.
+    pub route: Option<ItemData>,
+    /// Mass of the panel as if it were solid acrylic.
+    pub mass_g: Option<i64>,
+    /// Mass of the stone in front of it.
+    pub stone_mass_g: Option<i64>,
+    /// Its light and power; none where they are not worked out.
+    pub power: Option<PowerData>,
+    /// What serving it takes; none while its mount is not chosen.
+    pub service: Option<ServiceData>,
+    /// Everything that is still open.
+    pub open: Vec<String>,
+}
+
+/// A thing of the shop's lists.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ItemData {
+    /// Its short name.
+    pub id: String,
+    /// Its name for people.
+    pub name: String,
+}
+
+/// One edge of an outline.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct EdgeData {
+    /// Its number.
+    pub number: i64,
+    /// How it runs.
+    pub kind: String,
+    /// Its length.
+    pub length_um: i64,
+    /// The least radius along it.
+    pub least_radius_um: Option<i64>,
+    /// True where it carries tape.
+    pub lit: bool,
+}
+
+/// The light and power of one panel.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PowerData {
+    /// The tape.
+    pub tape: ItemData,
+    /// Where the tape's figures come from.
+    pub basis: String,
+    /// Nominal voltage of the tape.
+    pub voltage_mv: i64,
+    /// The tape's cut interval.
+    pub cut_interval_um: i64,
+    /// Colour rendering index of its white, in tenths.
+    pub cri_tenths: Option<i64>,
+    /// All tapes, edge by edge.
+    pub tapes: Vec<TapeData>,
+    /// Length of all tapes.
+    pub tape_um: i64,
+    /// The channels at full.
+    pub channels: Vec<ChannelData>,
+    /// Power with all channels full.
+    pub power_mw: i64,
+    /// Light that leaves the bare face with all channels full.
+    pub exitance_lm_m2: i64,
+    /// Luminance through the stone with all channels full; none where the stone was not measured.
+    pub luminance: Option<LuminanceData>,
+    /// Depth without stone or air gap.
+    pub depth_um: i64,
+    /// Conductors of the panel's lead.
+    pub conductors: i64,
+    /// From driver or control to panel, one way.
+    pub feed_um: i64,
+    /// The largest drop before the tape.
+    pub drop_mv: i64,
+    /// What to know besides.
+    pub remarks: Vec<String>,
+}
+
+/// One tape.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TapeData {
+    /// Its number in the panel, from 1.
+    pub number: i64,
+    /// The edge that it lies on.
+    pub edge: String,
+    /// Its length, cut to the cut interval.
+    pub length_um: i64,
+    /// How many ends are fed.
+    pub fed_ends: i64,
+    /// Power with all channels full.
+    pub power_mw: i64,
+    /// The drop along it at its worst point; none where the shop does not state its resistance.
+    pub drop_mv: Option<i64>,
+    /// How much of the edge stays dark because tape ends at a cut mark.
+    pub dark_um: i64,
+}
+
+/// One channel of a panel.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ChannelData {
+    /// What it is.
+    pub name: String,
+    /// The mark at its pad.
+    pub mark: String,
+    /// Power at full.
+    pub power_mw: i64,
+    /// Current at full.
+    pub current_ma: i64,
+    /// Light of the bare tape.
+    pub lumens: i64,
+    /// Light that leaves the face.
+    pub exitance_lm_m2: i64,
+}
+
+/// Luminance of the stone.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LuminanceData {
+    /// The least that the measurements allow.
+    pub low_mcd_m2: i64,
+    /// The most that they allow.
+    pub high_mcd_m2: i64,
+    /// Of how many thicknesses measured.
+    pub thicknesses: i64,
+}
+
+/// What serving a panel takes.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ServiceData {
+    /// From where.
+    pub access: String,
+    /// Free space on that side.
+    pub clearance_um: i64,
+    /// Cable left loose behind the panel.
+    pub cable_slack_um: i64,
+    /// The heaviest single thing to be moved.
+    pub heaviest: String,
+    /// Its mass.
+    pub heaviest_g: i64,
+    /// The least that its lift takes.
+    pub lift: String,
+    /// The card for the day when light fails.
+    pub card: CardData,
+}
+
+/// A service card.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CardData {
+    /// Label and value.
+    pub lines: Vec<[String; 2]>,
+    /// What to do, in order.
+    pub steps: Vec<String>,
+    /// What to mind.
+    pub cautions: Vec<String>,
+}
+
+/// One driver of the job.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DriverData {
+    /// Its number in the job, from 1.
+    pub number: i64,
+    /// Its model.
+    pub model: ItemData,
+    /// Nominal output voltage.
+    pub output_mv: i64,
+    /// Rating of the whole driver.
+    pub rating_mw: i64,
+    /// How many outputs it has.
+    pub outputs: i64,
+    /// Rating of one output.
+    pub output_rating_mw: i64,
+    /// What may be said of an output and Class 2.
+    pub class2: String,
+    /// True where an output may be wired as Class 2.
+    pub wired_as_class2: bool,
+    /// All load on it.
+    pub load_mw: i64,
+    /// Lowest mains voltage.
+    pub mains_least_v: i64,
+    /// Highest mains voltage.
+    pub mains_most_v: i64,
+    /// Mains current at full load and lowest voltage.
+    pub mains_ma: i64,
+    /// The wettest place it is rated for.
+    pub place: String,
+    /// Its case, length by width by height.
+    pub case_um: [i64; 3],
+    /// Business days from ordering it to having it.
+    pub lead_business_days: i64,
+}
+
+/// One driver output with all that hangs on it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CircuitData {
+    /// The driver's number.
+    pub driver: i64,
+    /// The output, from 1.
+    pub output: i64,
+    /// The load.
+    pub load_mw: i64,
+    /// The load's current.
+    pub current_ma: i64,
+    /// The load in thousandths of the output's rating.
+    pub share_permille: i64,
+    /// The largest share that the shop allows, in thousandths.
+    pub largest_share_permille: i64,
+    /// True where the common of tape and controller is the positive rail.
+    pub common_positive: bool,
+    /// What controls or dims it; none where it is only switched.
+    pub control: Option<ControlData>,
+    /// The leads from it.
+    pub leads: Vec<LeadData>,
+}
+
+/// A controller or a dimmer on a circuit.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ControlData {
+    /// Its model.
+    pub model: ItemData,
+    /// `controller` or `dimmer`.
+    pub what: String,
+    /// Where it sits: `after-driver`, `mains-side` or `control-pair`.
+    pub at: String,
+    /// How it dims, or how people reach it.
+    pub how: String,
+    /// The wettest place it is rated for.
+    pub place: String,
+    /// Largest current of one channel; none for a dimmer.
+    pub channel_ma: Option<i64>,
+    /// Largest current in all; none for a dimmer.
+    pub total_ma: Option<i64>,
+    /// Drivers of the job that it has not been tried with.
+    pub untried: Vec<String>,
+}
+
+/// One lead, from an output or its controller to a panel.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LeadData {
+    /// Its number in the job: `W1`.
+    pub run: String,
+    /// The panel.
+    pub panel: String,
+    /// The tapes that it feeds, by number in the panel.
+    pub tapes: Vec<i64>,
+    /// Its load.
+    pub power_mw: i64,
+    /// Its conductors, the common first.
+    pub conductors: Vec<ConductorData>,
+    /// The cable.
+    pub cable: CableData,
+    /// One way.
+    pub length_um: i64,
+    /// The drop from driver to panel.
+    pub drop_mv: i64,
+    /// The same in hundredths of a percent of the nominal voltage.
+    pub drop_permyriad: i64,
+    /// The largest drop that the shop plans for, in hundredths of a percent.
+    pub largest_drop_permyriad: i64,
+    /// How long the run may be in this cable, one way.
+    pub longest_um: i64,
+}
+
+/// One conductor of a lead.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ConductorData {
+    /// The mark at the pad.
+    pub mark: String,
+    /// What it carries: `common`, or the channel's name.
+    pub carries: String,
+    /// Largest current.
+    pub current_ma: i64,
+}
+
+/// A cable.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CableData {
+    /// The cable of the shop's list.
+    pub item: ItemData,
+    /// Its size by its table.
+    pub size: String,
+    /// How many conductors it has.
+    pub conductors: i64,
+    /// The largest current of one conductor that its supplier allows.
+    pub conductor_ma: i64,
+    /// The Class 2 marking on its jacket.
+    pub class2_type: Option<String>,
+}
+
+/// One line of what to buy.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BillData {
+    /// `tape`, `driver`, `controller`, `dimmer` or `cable`.
+    pub what: String,
+    /// The thing.
+    pub item: ItemData,
+    /// How much, in thousandths of the unit.
+    pub quantity_thousandths: i64,
+    /// `pieces` or `m`.
+    pub unit: String,
+}
+
+/// A stone that panels use.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StoneData {
+    /// The swatch.
+    pub swatch: String,
+    /// What the stone is called.
+    pub stone: String,
+    /// What it is.
+    pub material: String,
+    /// The lot or bundle.
+    pub lot: Option<String>,
+    /// Its surface.
+    pub finish: Option<String>,
+    /// Thickness of the swatch.
+    pub swatch_thickness_um: i64,
+    /// Thickness of the slab.
+    pub slab_thickness_um: i64,
+    /// Its density.
+    pub density_kg_m3: i64,
+    /// True where the density is the stone's own and not the usual one.
+    pub density_stated: bool,
+    /// What was measured on the swatch.
+    pub measured: Vec<MeasuredData>,
+    /// The panels that it covers.
+    pub panels: Vec<String>,
+}
+
+/// One measurement of a swatch.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MeasuredData {
+    /// Its short name.
+    pub id: String,
+    /// The day.
+    pub date: String,
+    /// Thickness of the measured piece.
+    pub thickness_um: i64,
+    /// Bare lux, in thousandths.
+    pub bare_mlx: Option<i64>,
+    /// Lux through the stone, in thousandths.
+    pub through_mlx: Option<i64>,
+    /// The digest of its spectral file.
+    pub spectrum_sha256: Option<String>,
+}
+
+/// What a figure of the pack rests on.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BasisData {
+    /// The figure.
+    pub figure: String,
+    /// `measured`, `supplier`, `estimated`, `computed`, `chosen` or `from memory`.
+    pub basis: String,
+    /// From what, and by which source.
+    pub from: String,
+}

@@ -1,0 +1,72 @@
+//! The data of a job's build pack: every figure that builds, powers and installs it, and one digest over all.
+//!
+//! The release seals that digest. A pack made again later from the same book has the same data, so the pack of
+//! a released project proves itself. How a pack looks on paper is the sheets room's.
+//!
+//! | file | what it holds |
+//! |---|---|
+//! | [`data`] | the records of the data, in whole numbers and text |
+//! | `panels` | each panel's figures, and how it is served |
+//! | `circuits` | drivers, outputs, leads, and what to buy |
+//! | `bases` | the stones, and what the figures rest on |
+//! | [`canonical`] | one spelling of the data, its digest, and what differs between two |
+
+mod bases;
+pub mod canonical;
+mod circuits;
+pub mod data;
+mod panels;
+
+pub use data::PackData;
+
+use super::case::Case;
+use super::cautions::cautions;
+use super::plan::JobPlan;
+use crate::digest::Sha256Digest;
+
+/// The data of a job's pack, as its records are now.
+#[must_use]
+pub fn pack_data(case: &Case<'_>) -> PackData {
+    of_job(case, &case.job())
+}
+
+/// As [`pack_data`], for a caller that has worked the job out.
+#[must_use]
+pub fn of_job(case: &Case<'_>, job: &JobPlan) -> PackData {
+    let site = &case.project.project.site;
+    let circuits = circuits::circuits(case, job);
+    PackData {
+        format: data::FORMAT,
+        book: case.shop.book.id.to_string(),
+        project: case.id().to_owned(),
+        site: data::SiteData {
+            name: site.name.clone(),
+            address: site.address.clone(),
+            electrical_code: site.electrical_code.clone(),
+        },
+        panels: panels::panels(case, job, &circuits),
+        drivers: circuits::drivers(case, job),
+        bill: circuits::bill(case, job),
+        circuits,
+        stones: bases::stones(case),
+        bases: bases::bases(case, job),
+        assumptions: bases::assumptions(case),
+        cautions: cautions(case),
+    }
+}
+
+/// The digest of the data in their one spelling.
+#[must_use]
+pub fn digest(data: &PackData) -> Sha256Digest {
+    Sha256Digest::of(canonical::text(&canonical::value(data)).as_bytes())
+}
+
+/// A length in whole micrometres.
+fn um(mm: f64) -> i64 {
+    (mm * 1000.0).round() as i64
+}
+
+/// A quantity in whole thousandths of its unit.
+fn milli(value: f64) -> i64 {
+    (value * 1000.0).round() as i64
+}

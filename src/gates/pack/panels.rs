@@ -1,0 +1,244 @@
+//! Each panel's figures, and how it is served.
+
+use super::circuits::light_of;
+use super::data::{
+    CardData, ChannelData, CircuitData, EdgeData, ItemData, LuminanceData, PanelData, PowerData, ServiceData,
+    TapeData,
+};
+use super::{bases, milli, um};
+use crate::gates::case::Case;
+use crate::gates::cautions::STONE_KG_M3;
+use crate::gates::plan::{JobPlan, PanelPlan, PowerPlan};
+use crate::light::photometry::luminance_cd_m2;
+use crate::light::thickness::{Beyond, bounds};
+use crate::making::service::{self, ACRYLIC_KG_M3, CardFacts, Served, StonePiece};
+use crate::model::id::PanelId;
+use crate::model::panel::Panel;
+use crate::model::snapshot::Drawing;
+use crate::units::{Lux, Millimetres, trimmed};
+
+/// The panels, by name.
+pub(super) fn panels(case: &Case<'_>, job: &JobPlan, circuits: &[CircuitData]) -> Vec<PanelData> {
+    case.panels().map(|(id, panel)| one(case, job, circuits, id, panel)).collect()
+}
+
+fn one(case: &Case<'_>, job: &JobPlan, circuits: &[CircuitData], id: &PanelId, panel: &Panel) -> PanelData {
+    let plan = job.panels.get(id);
+    let drawing = case.project.drawing_of(id);
+    let figures = drawing.map(|d| &d.figures);
+    let stone = case.project.stone_of(panel);
+    let power = plan.and_then(|p| p.power.as_ref().ok());
+    let route = plan.and_then(|p| p.route.as_ref().ok()).and_then(|r| case.shop.routes.get(r));
+    let mass_g = |depth: f64, density: f64| {
+        figures.map(|f| milli(service::mass(f.area_mm2, Millimetres(depth), density).0))
+    };
+    let stone_mass_g =
+        stone.and_then(|s| mass_g(s.slab.thickness_mm.0, s.slab.density_kg_m3.unwrap_or(STONE_KG_M3)));
+    PanelData {
+        id: id.to_string(),
+        outline_sha256: drawing.map_or_else(String::new, |d| d.digest.hex()),
+        shape: figures.map_or_else(String::new, |f| f.shape.to_string()),
+        width_um: figures.map_or(0, |f| um(f.width_mm)),
+        height_um: figures.map_or(0, |f| um(f.height_mm)),
+        area_mm2: figures.map_or(0, |f| f.area_mm2.round() as i64),
+        cut_length_um: figures.map_or(0, |f| um(f.cut_length_mm)),
+        cutouts: figures.map_or(0, |f| f.cutouts as i64),
+        least_inside_radius_um: figures.and_then(|f| f.least_inside_radius_mm).map(um),
+        edges: drawing.map(|d| edges(d, panel)).unwrap_or_default(),
+        pieces: panel.seams.len() as i64 + 1,
+        swatch: panel.swatch.to_string(),
+        place: panel.place.to_string(),
+        light: panel.light.as_ref().map(|l| l.kind.to_string()),
+        cct_k: panel.light.as_ref().and_then(|l| l.cct_k).map(i64::from),
+        face: panel.face.map(|f| f.to_string()),
+        mount: panel.mount.map(|m| m.to_string()),
+        control: panel.control.as_ref().map(ToString::to_string),
+        route: route.map(|r| ItemData { id: r.id.clone(), name: r.name.clone() }),
+        mass_g: power.and_then(|p| mass_g(p.build.depth_mm.0, ACRYLIC_KG_M3)),
+        stone_mass_g,
+        power: power.map(|p| power_data(case, job, id, panel, p)),
+        service: drawing.and_then(|d| served(case, circuits, id, panel, d, power)),
+        open: plan.map(still_open).unwrap_or_default(),
+    }
+}
+
+fn still_open(plan: &PanelPlan) -> Vec<String> {
+    let of = |what: &str, why: Option<&Vec<String>>| {
+        why.into_iter().flatten().map(|w| format!("{what}: {w}")).collect::<Vec<_>>()
+    };
+    let mut open = of("route", plan.route.as_ref().err());
+    open.extend(of("power", plan.power.as_ref().err()));
+    open
+}
+
+fn edges(drawing: &Drawing, panel: &Panel) -> Vec<EdgeData> {
+    let edges = drawing.figures.edges.iter();
+    edges
+        .map(|e| EdgeData {
+            number: e.number as i64,
+            kind: e.kind.to_string(),
+            length_um: um(e.length_mm),
+            least_radius_um: e.least_radius_mm.map(um),
+            lit: panel.lit_edges.iter().any(|n| *n as usize == e.number),
+        })
+        .collect()
+}
+
+fn power_data(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel, plan: &PowerPlan) -> PowerData {
+    let build = &plan.build;
+    let light = light_of(case, job, id.as_str());
+    let tapes = build
+        .tapes
+        .iter()
+        .enumerate()
+        .map(|(at, tape)| TapeData {
+            number: at as i64 + 1,
+            edge: tape.edge.clone(),
+            length_um: um(tape.length_m.0 * 1000.0),
+            fed_ends: i64::from(tape.feed.ends()),
+            power_mw: milli(tape.watts.0),
+            drop_mv: tape.drop_v.map(|v| milli(v.0)),
+            dark_um: build.dark_mm.iter().find(|(edge, _)| *edge == tape.edge).map_or(0, |(_, mm)| um(mm.0)),
+        })
+        .collect();
+    PowerData {
+        tape: ItemData { id: plan.tape.clone(), name: light.map_or_else(String::new, |l| l.name.clone()) },
+        basis: build.basis.to_string(),
+        voltage_mv: light.map_or(0, |l| milli(l.voltage_v.0)),
+        cut_interval_um: light.map_or(0, |l| um(l.cut_interval_mm.0)),
+        cri_tenths: light.and_then(|l| l.cri_ra).map(|ra| (ra * 10.0).round() as i64),
+        tapes,
+        tape_um: um(build.tape_m.0 * 1000.0),
+        channels: build
+            .channels
+            .iter()
+            .map(|c| ChannelData {
+                name: c.name.clone(),
+                mark: c.mark.clone(),
+                power_mw: milli(c.watts.0),
+                current_ma: milli(c.amps.0),
+                lumens: c.lumens.round() as i64,
+                exitance_lm_m2: c.exitance_lx.0.round() as i64,
+            })
+            .collect(),
+        power_mw: milli(build.watts.0),
+        exitance_lm_m2: build.exitance_lx.0.round() as i64,
+        luminance: luminance(case, panel, build.exitance_lx),
+        depth_um: um(build.depth_mm.0),
+        conductors: plan.conductors as i64,
+        feed_um: um(plan.feed_length_m.0 * 1000.0),
+        drop_mv: milli(plan.drop_v.0),
+        remarks: plan.remarks.clone(),
+    }
+}
+
+/// The luminance of the stone at its slab's thickness, between the bounds that its measurements allow.
+fn luminance(case: &Case<'_>, panel: &Panel, exitance: Lux) -> Option<LuminanceData> {
+    let stone = case.project.stone_of(panel)?;
+    let measured = bases::transmittances(stone);
+    let of_slab = bounds(&measured, stone.slab.thickness_mm, Beyond::Allow).ok()?;
+    let through = |t: f64| milli(luminance_cd_m2(Lux(exitance.0 * t)));
+    Some(LuminanceData {
+        low_mcd_m2: through(of_slab.low),
+        high_mcd_m2: through(of_slab.high),
+        thicknesses: measured.len() as i64,
+    })
+}
+
+fn served(
+    case: &Case<'_>,
+    circuits: &[CircuitData],
+    id: &PanelId,
+    panel: &Panel,
+    drawing: &Drawing,
+    power: Option<&PowerPlan>,
+) -> Option<ServiceData> {
+    let stone = case.project.stone_of(panel);
+    let figures = &drawing.figures;
+    let served = Served {
+        panel: id.to_string(),
+        mount: panel.mount?,
+        long_mm: Millimetres(figures.least_rectangle.long_mm),
+        short_mm: Millimetres(figures.least_rectangle.short_mm),
+        area_mm2: figures.area_mm2,
+        depth_mm: power?.build.depth_mm,
+        stones: stone
+            .map(|s| StonePiece {
+                name: s.stone.clone(),
+                area_mm2: figures.area_mm2,
+                thickness_mm: s.slab.thickness_mm,
+                density_kg_m3: s.slab.density_kg_m3,
+            })
+            .into_iter()
+            .collect(),
+    };
+    let needs = service::needs(&served);
+    let card = service::card(&served, &card_facts(case, circuits, id, panel, power?));
+    Some(ServiceData {
+        access: needs.access.to_string(),
+        clearance_um: um(needs.clearance_mm.0),
+        cable_slack_um: um(needs.cable_slack_mm.0),
+        heaviest: needs.heaviest,
+        heaviest_g: milli(needs.heaviest_kg.0),
+        lift: needs.lift.to_string(),
+        card: CardData {
+            lines: card.lines.into_iter().map(|(label, value)| [label, value]).collect(),
+            steps: card.steps,
+            cautions: card.cautions,
+        },
+    })
+}
+
+fn card_facts(
+    case: &Case<'_>,
+    circuits: &[CircuitData],
+    id: &PanelId,
+    panel: &Panel,
+    power: &PowerPlan,
+) -> CardFacts {
+    let mine: Vec<(&CircuitData, &super::data::LeadData)> = circuits
+        .iter()
+        .flat_map(|c| c.leads.iter().map(move |lead| (c, lead)))
+        .filter(|(_, lead)| lead.panel == id.as_str())
+        .collect();
+    let light = panel.light.as_ref();
+    let cct = light.and_then(|l| l.cct_k).map(|k| format!(", {k} K")).unwrap_or_default();
+    let outputs: Vec<String> =
+        power.outputs.iter().map(|(driver, output)| format!("no. {driver} output {output}")).collect();
+    let driver = case.shop.drivers.get(&power.driver);
+    let mut controls: Vec<String> = mine
+        .iter()
+        .filter_map(|(c, _)| c.control.as_ref())
+        .map(|c| format!("{} ({}, {})", c.model.name, c.what, c.at.replace('-', " ")))
+        .collect();
+    controls.dedup();
+    let cables: Vec<String> = mine
+        .iter()
+        .map(|(_, lead)| {
+            format!("{}: {}, {} m", lead.run, lead.cable.item.name, trimmed(lead.length_um as f64 / 1e6, 2))
+        })
+        .collect();
+    CardFacts {
+        project: case.id().to_owned(),
+        light: format!(
+            "{}{cct}, {} V direct current",
+            light.map_or_else(String::new, |l| l.kind.to_string()),
+            panel.voltage_v.unwrap_or_default()
+        ),
+        tape: format!(
+            "{}, {} m in {} lengths, {} W at full",
+            power.tape,
+            trimmed(power.build.tape_m.0, 3),
+            power.build.tapes.len(),
+            trimmed(power.build.watts.0, 1)
+        ),
+        driver: format!(
+            "{}, {}",
+            driver.map_or(power.driver.as_str(), |d| d.name.as_str()),
+            outputs.join(" and ")
+        ),
+        control: controls.join("; "),
+        cable: cables.join("; "),
+        handed_over: None,
+    }
+}
