@@ -12,6 +12,7 @@
 //! | `init`, `join`, `project`, `swatch`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status`, `dates` | status, board, history; dates |
+//! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
 //! | `check`, `sync` | the whole book |
 //! | `calc` | questions without a book |
 //! | `demo` | the whole story in a temporary folder |
@@ -20,6 +21,7 @@
 mod advance;
 mod around;
 mod calc;
+mod changes;
 mod check;
 mod choose;
 mod dates;
@@ -30,6 +32,7 @@ mod failure;
 mod handover;
 mod init;
 mod join;
+mod pack;
 mod panel;
 mod plan;
 mod printer;
@@ -119,6 +122,8 @@ enum Verb {
     Status(status::StatusArgs),
     Board(status::BoardArgs),
     Dates(dates::DatesArgs),
+    Pack(pack::PackArgs),
+    Changes(changes::ChangesArgs),
     History(status::HistoryArgs),
     Check(check::CheckArgs),
     Sync(sync::SyncArgs),
@@ -204,6 +209,8 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Installed(args) => handover::installed(args, setting),
         Verb::Status(args) => status::status(args, setting),
         Verb::Board(args) => status::board(args, setting),
+        Verb::Pack(args) => pack::pack(args, setting),
+        Verb::Changes(args) => changes::changes(args, setting),
         Verb::Dates(args) => dates::dates(args, setting),
         Verb::History(args) => status::history(args, setting),
         Verb::Check(args) => check::check(args, setting),

@@ -1,5 +1,6 @@
 //! Warnings: what common practice and the measurements say, beside a verdict. They block nothing.
 
+use super::as_built;
 use super::case::Case;
 use super::verdict::Warning;
 use crate::light::practice::{self, Standing};
@@ -28,6 +29,13 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
                 source: "worked out from the shop's lists",
             }));
         }
+    }
+    for built in as_built::compare(case, &job).iter().filter(|b| b.is_far_off()) {
+        warnings.push(Warning {
+            code: "as-built-power",
+            message: built.in_words(),
+            source: "common practice, no source",
+        });
     }
     warnings
 }

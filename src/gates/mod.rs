@@ -15,11 +15,13 @@
 //! | [`plan`] | light, power and route of a job's panels, worked out |
 //! | [`pack`] | the data of the build pack, and their digest |
 //! | [`requirements`] | one requirement per file |
+//! | [`as_built`] | what was built against what was worked out |
 //! | [`advice`] | warnings that block nothing |
 //! | [`verdict`] | the answer |
 
 pub mod advice;
 pub mod approval;
+pub mod as_built;
 pub mod case;
 pub mod cautions;
 pub mod facts;

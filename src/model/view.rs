@@ -249,8 +249,18 @@ impl Change {
     /// The change in words: `panel light cct: 3000 K, now 3500 K`.
     #[must_use]
     pub fn in_words(&self) -> String {
+        let (name, signed, now) = self.columns();
+        format!("{name}: {signed} was signed, now {now}")
+    }
+
+    /// The fact's name, what was signed and what it is now, as people read them.
+    #[must_use]
+    pub fn columns(&self) -> (String, String, String) {
         let (name, unit) = match self.fact.rsplit_once('_') {
             Some((stem, "um")) => (stem, " mm"),
+            Some((stem, "mw")) => (stem, " W"),
+            Some((stem, "mv")) => (stem, " V"),
+            Some((stem, "ma")) => (stem, " A"),
             Some((stem, "k")) => (stem, " K"),
             Some((stem, "v")) => (stem, " V"),
             Some((stem, "w")) => (stem, " W"),
@@ -258,17 +268,18 @@ impl Change {
             Some((stem, "mm2")) => (stem, " mm²"),
             _ => (self.fact.as_str(), ""),
         };
-        let name = name.replace(['.', '_'], " ");
+        let name_in_words = name.replace(['.', '_'], " ");
         if let (Some(Fact::Text(signed)), Some(Fact::Text(now))) = (&self.signed, &self.now)
             && (signed.contains('\n') || now.contains('\n'))
         {
-            let (signed, now) = (lines_without(signed, now), lines_without(now, signed));
-            return format!("{name}: {signed} was signed, now {now}");
+            return (name_in_words, lines_without(signed, now), lines_without(now, signed));
         }
+        let thousandths =
+            self.fact.rsplit_once('_').is_some_and(|(_, u)| matches!(u, "um" | "mw" | "mv" | "ma"));
         let show = |fact: &Option<Fact>, decimals: usize| match fact {
             None => "nothing".to_owned(),
-            Some(Fact::Number(um)) if unit == " mm" => {
-                format!("{} mm", crate::units::trimmed(*um as f64 / 1000.0, 3))
+            Some(Fact::Number(n)) if thousandths => {
+                format!("{}{unit}", crate::units::trimmed(*n as f64 / 1000.0, 3))
             }
             Some(Fact::Text(digest)) if name.ends_with("sha256") => {
                 format!("file {}", digest.get(..12).unwrap_or(digest))
@@ -284,7 +295,7 @@ impl Change {
             .map(|decimals| [&self.signed, &self.now].map(|fact| show(fact, decimals)))
             .find(|[signed, now]| signed != now)
             .unwrap_or_else(|| [&self.signed, &self.now].map(|fact| format!("{fact:?}")));
-        format!("{name}: {signed} was signed, now {now}")
+        (name_in_words, signed, now)
     }
 }
 

@@ -117,7 +117,7 @@ fn attach(folder: &str, sheet: &Sheet, changes: &mut Changes) -> Outcome<(Attach
 }
 
 /// Everything that stands on the sheet.
-fn input(
+pub(super) fn input(
     case: &Case<'_>,
     id: &PanelId,
     panel: &Panel,

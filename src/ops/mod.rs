@@ -15,13 +15,15 @@
 //! | [`init`] | a new book, and a fetched one |
 //! | [`record`], [`outline`], [`draw`] | records, drawings and renderings |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
-//! | [`status`], [`board`], [`history`], [`dates`] | what a person reads |
+//! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
+//! | [`pack`] | the build pack of a job, and its proof |
 //! | [`check`] | everything that is wrong with a book, at once |
 //! | [`sync`], [`layout`], [`resolve`] | exchange with the other clones, and open questions |
 
 pub mod advance;
 pub mod board;
 pub mod chain;
+pub mod changes;
 pub mod check;
 pub mod dates;
 pub mod desk;
@@ -30,6 +32,7 @@ pub mod history;
 pub mod init;
 pub mod layout;
 pub mod outline;
+pub mod pack;
 pub mod project;
 pub mod record;
 pub mod resolve;

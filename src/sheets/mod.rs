@@ -10,6 +10,7 @@
 //! | `view/` | the panel to scale, its dimensions and labels |
 //! | `scale` | standard scales, dual-unit lengths, scale bar |
 //! | `paper`, `frame`, `title_block`, `tables`, `sign_off` | the parts that every kind of page is built of |
+//! | [`pack`] | a job's build pack, from cover to cautions |
 //! | `ink`, `lettering`, `canvas` | line styles, text that fits, the SVG itself |
 //! | `export` | PDF and PNG from SVG |
 
@@ -21,6 +22,7 @@ mod frame;
 pub mod ink;
 mod input;
 pub mod lettering;
+pub mod pack;
 mod paper;
 mod scale;
 mod sheet;

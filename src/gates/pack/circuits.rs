@@ -49,10 +49,23 @@ pub(super) fn drivers(case: &Case<'_>, job: &JobPlan) -> Vec<DriverData> {
 
 /// The outputs in use, with their leads numbered through the job.
 pub(super) fn circuits(case: &Case<'_>, job: &JobPlan) -> Vec<CircuitData> {
-    let mut runs = 0;
+    let (mut runs, mut controllers, mut dimmers) = (0, 0, 0);
     let mut all = Vec::new();
     for group in &job.circuits.groups {
-        for circuit in &group.circuits {
+        for (at, circuit) in group.circuits.iter().enumerate() {
+            // A dimmer before the drivers leads all of the group's; after them each output has its own.
+            let own = group.dimmers >= group.circuits.len();
+            let label = match (&circuit.controller, &group.dimmer) {
+                (Some(_), _) => {
+                    controllers += 1;
+                    format!("C{controllers}")
+                }
+                (None, Some(_)) => {
+                    dimmers += usize::from(at == 0 || own);
+                    format!("D{dimmers}")
+                }
+                (None, None) => String::new(),
+            };
             let light = circuit.leads.first().and_then(|lead| light_of(case, job, &lead.panel));
             let leads = circuit
                 .leads
@@ -70,7 +83,7 @@ pub(super) fn circuits(case: &Case<'_>, job: &JobPlan) -> Vec<CircuitData> {
                 share_permille: milli(circuit.share),
                 largest_share_permille: milli(case.shop.drivers.largest_load_share),
                 common_positive: light.is_none_or(|l| l.common_rail == CommonRail::Positive),
-                control: control(case, group, circuit),
+                control: control(case, group, circuit, label),
                 leads,
             });
         }
@@ -86,10 +99,16 @@ pub(super) fn light_of<'a>(case: &Case<'a>, job: &JobPlan, panel: &str) -> Optio
     case.shop.lights.get(worked.or(recorded.map(|t| t.as_str()))?)
 }
 
-fn control(case: &Case<'_>, group: &CircuitGroup, circuit: &PlannedCircuit) -> Option<ControlData> {
+fn control(
+    case: &Case<'_>,
+    group: &CircuitGroup,
+    circuit: &PlannedCircuit,
+    label: String,
+) -> Option<ControlData> {
     if let Some(controller) = circuit.controller.as_ref().and_then(|id| case.shop.controls.controller(id)) {
         let inputs: Vec<&str> = controller.inputs.iter().map(|i| i.word()).collect();
         return Some(ControlData {
+            label,
             model: ItemData { id: controller.id.clone(), name: controller.name.clone() },
             what: "controller".into(),
             at: "after-driver".into(),
@@ -107,6 +126,7 @@ fn control(case: &Case<'_>, group: &CircuitGroup, circuit: &PlannedCircuit) -> O
         Dimming::Off | Dimming::ZeroToTen | Dimming::Dali => "control-pair",
     };
     Some(ControlData {
+        label,
         model: ItemData { id: dimmer.id.clone(), name: dimmer.name.clone() },
         what: "dimmer".into(),
         at: at.into(),

@@ -300,6 +300,8 @@ pub struct CircuitData {
 /// A controller or a dimmer on a circuit.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ControlData {
+    /// Its number in the job: `C1`, `D1`. Circuits that share a dimmer name the same one.
+    pub label: String,
     /// Its model.
     pub model: ItemData,
     /// `controller` or `dimmer`.

@@ -34,9 +34,10 @@ pub(super) fn feed_all<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>) -> Fed<'a>
             }
         }
     }
-    if let Ok(plan) = circuit_plan::plan(lists(shop), &settled) {
-        fed.plan = plan;
-        fed.feeds = settled;
+    let again = feed_as_asked(shop, settled);
+    if again.against.is_empty() {
+        fed.plan = again.plan;
+        fed.feeds = again.feeds;
     }
     fed
 }
@@ -46,36 +47,66 @@ fn lists(shop: &Shop) -> circuit_plan::Shop<'_> {
 }
 
 /// Puts panels on drivers as they are, picking what is open.
-pub(super) fn feed_as_asked<'a>(shop: &'a Shop, mut feeds: Vec<PanelFeed<'a>>) -> Fed<'a> {
+///
+/// Panels that ask for the same share drivers and a control. Where that fails for all of them together, such as
+/// where their dimmer would carry too much, they are divided: each goes to the first lot that it can share.
+pub(super) fn feed_as_asked<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>) -> Fed<'a> {
     let mut against: BTreeMap<String, Vec<String>> = BTreeMap::new();
-    loop {
-        let faults = match circuit_plan::plan(lists(shop), &feeds) {
-            Ok(plan) => return Fed { feeds, plan, against },
-            Err(faults) => faults,
-        };
-        for fault in faults {
-            // A panel that cannot be fed even by itself must not be held against those that share its driver.
-            let alone: Vec<CircuitFault> = feeds
-                .iter()
-                .filter(|f| fault.panels.len() > 1 && fault.panels.contains(&f.panel))
-                .filter_map(|f| circuit_plan::plan(lists(shop), std::slice::from_ref(f)).err())
-                .flatten()
-                .collect();
-            for fault in if alone.is_empty() { vec![fault] } else { alone } {
-                for panel in &fault.panels {
-                    against.entry(panel.clone()).or_default().push(in_words(&fault));
-                }
+    let faults = match circuit_plan::plan(lists(shop), &feeds) {
+        Ok(plan) => return Fed { feeds, plan, against },
+        Err(faults) => faults,
+    };
+    let (troubled, sound): (Vec<_>, Vec<_>) =
+        feeds.into_iter().partition(|f| faults.iter().any(|fault| fault.panels.contains(&f.panel)));
+    let mut lots = vec![sound];
+    for fault in &faults {
+        let first = lots.len();
+        for feed in troubled.iter().filter(|f| fault.panels.contains(&f.panel)) {
+            if let Err(alone) = circuit_plan::plan(lists(shop), std::slice::from_ref(feed)) {
+                against.insert(feed.panel.clone(), alone.iter().map(in_words).collect());
+                continue;
+            }
+            let shares = |lot: &&mut Vec<PanelFeed<'a>>| {
+                let together: Vec<PanelFeed<'a>> = lot.iter().chain([feed]).cloned().collect();
+                circuit_plan::plan(lists(shop), &together).is_ok()
+            };
+            match lots[first..].iter_mut().find(shares) {
+                Some(lot) => lot.push(feed.clone()),
+                None => lots.push(vec![feed.clone()]),
             }
         }
-        feeds.retain(|f| !against.contains_key(&f.panel));
     }
+    let plan = joined(lots.iter().filter_map(|lot| circuit_plan::plan(lists(shop), lot).ok()));
+    Fed { feeds: lots.into_iter().flatten().collect(), plan, against }
+}
+
+/// Several plans as one: drivers numbered on, bills added up.
+fn joined(plans: impl Iterator<Item = CircuitPlan>) -> CircuitPlan {
+    let mut all = CircuitPlan { groups: Vec::new(), bill: Vec::new() };
+    let mut drivers = 0;
+    for plan in plans {
+        let before = drivers;
+        for mut group in plan.groups {
+            drivers += group.drivers;
+            group.circuits.iter_mut().for_each(|circuit| circuit.driver += before);
+            all.groups.push(group);
+        }
+        for line in plan.bill {
+            match all.bill.iter_mut().find(|l| l.what == line.what && l.id == line.id) {
+                Some(same) => same.quantity += line.quantity,
+                None => all.bill.push(line),
+            }
+        }
+    }
+    const KINDS: [&str; 5] = ["tape", "driver", "controller", "dimmer", "cable"];
+    let place = |what: &str| KINDS.iter().position(|kind| *kind == what);
+    all.bill.sort_by(|a, b| (place(a.what), &a.id).cmp(&(place(b.what), &b.id)));
+    all
 }
 
 /// The fault for one of its panels, who knows its own name.
 fn in_words(fault: &CircuitFault) -> String {
     let text = format!("{fault}; {}", fault.remedy());
-    match &fault.panels[..] {
-        [only] => text.strip_prefix(&format!("{only}: ")).map_or(text.clone(), str::to_owned),
-        _ => text,
-    }
+    let own_name = format!("{}: ", fault.panels.join(", "));
+    text.strip_prefix(&own_name).map_or(text.clone(), str::to_owned)
 }

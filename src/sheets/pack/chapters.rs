@@ -1,0 +1,455 @@
+//! The chapters of a pack and their tables.
+
+use super::super::tables::{Column, Table};
+use super::amounts::{amperes, kilograms, length, luminance, metres, square_metres, volts, watts};
+use super::input::PackInput;
+use super::pages::{Block, Chapter};
+use super::schedules;
+use crate::gates::pack::data::{PanelData, PowerData};
+use crate::units::trimmed;
+
+/// Label and value, one a line.
+fn pairs(heading: &str, rows: Vec<(&str, String)>) -> Block {
+    Block::Table(Table {
+        heading: heading.into(),
+        columns: vec![Column::words(""), Column::sentences("")],
+        rows: rows.into_iter().filter(|(_, v)| !v.is_empty()).map(|(k, v)| vec![k.to_owned(), v]).collect(),
+    })
+}
+
+fn chapter(title: &str, own_page: bool, blocks: Vec<Block>) -> Chapter {
+    Chapter { title: title.into(), own_page, blocks }
+}
+
+/// Every chapter, in order.
+pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
+    let data = input.data;
+    let mut all = vec![cover(input)];
+    all.extend(data.panels.iter().map(|panel| one_panel(input, panel)));
+    let mut diagrams = vec![Block::Table(schedules::circuits(data))];
+    diagrams.extend(schedules::diagrams(data).into_iter().map(|d| Block::Circuit(Box::new(d))));
+    all.push(chapter("Circuit diagram", true, diagrams));
+    let mut schedule = vec![Block::Table(schedules::drivers(input))];
+    if data.circuits.iter().any(|c| c.control.is_some()) {
+        schedule.push(Block::Table(schedules::controls(data)));
+    }
+    schedule.push(Block::Table(schedules::runs(data)));
+    schedule.push(Block::Table(schedules::conductors(data)));
+    all.push(chapter("Wire and driver schedule", true, schedule));
+    all.push(chapter("Bill of materials", false, vec![Block::Table(schedules::bill(data))]));
+    all.push(stones(input));
+    all.push(dates(input));
+    all.push(sign_offs(input));
+    if !input.built.is_empty() {
+        let built = Table::numbered("What was built, against the plan", &input.built);
+        all.push(chapter("As built", false, vec![Block::Table(built)]));
+    }
+    all.push(bases(input));
+    all.push(chapter(
+        "Cautions",
+        false,
+        vec![Block::Table(Table::numbered(
+            "Read before anything is built, powered or installed",
+            &data.cautions,
+        ))],
+    ));
+    all.extend(data.panels.iter().filter_map(|panel| card(input, panel)));
+    all
+}
+
+fn cover(input: &PackInput<'_>) -> Chapter {
+    let (heading, data) = (&input.heading, input.data);
+    let released = match &input.release {
+        Some(r) => format!("released by {} on {}; statement {}", r.who, r.when, r.sha256),
+        None => "NOT RELEASED. What is missing stands below.".into(),
+    };
+    let mut blocks = vec![pairs(
+        "This pack",
+        vec![
+            ("Job", format!("{} ({})", heading.title, data.project)),
+            ("Shop", heading.shop.clone()),
+            ("Client", heading.client.clone()),
+            (
+                "Site",
+                [Some(data.site.name.clone()), data.site.address.clone()]
+                    .into_iter()
+                    .flatten()
+                    .collect::<Vec<_>>()
+                    .join(", "),
+            ),
+            (
+                "Electrical code",
+                data.site
+                    .electrical_code
+                    .clone()
+                    .unwrap_or_else(|| "not named yet: the licensed person names it".into()),
+            ),
+            ("Install date", heading.install_date.clone()),
+            ("Stage", heading.stage.clone()),
+            ("Status", released),
+            ("Data, SHA-256", input.sha256.clone()),
+        ],
+    )];
+    if !input.missing.is_empty() {
+        blocks.push(Block::Table(Table::numbered("Missing before this job may be built", &input.missing)));
+    }
+    blocks.push(Block::Table(schedules::panels(input)));
+    blocks.push(Block::Table(schedules::circuits(data)));
+    let people = heading.people.iter().map(|(role, name)| (role.as_str(), name.clone())).collect();
+    blocks.push(pairs("Who is who", people));
+    blocks.push(Block::Table(Table {
+        heading: "In the folder beside this document".into(),
+        columns: vec![Column::words(""), Column::sentences("")],
+        rows: input.files.iter().map(|(path, what)| vec![path.clone(), what.clone()]).collect(),
+    }));
+    let proof = vec![
+        "The digest above is over the data in pack.json. The release seals it: made again from the book, the pack of a released job has the same digest. Check it with: underlit pack --prove PROJECT.".to_owned(),
+        "Titles, people, dates and signatures stand outside that digest: they may change without changing what is built.".to_owned(),
+        "The tool computes; the licensed person decides.".to_owned(),
+    ];
+    blocks.push(Block::Table(Table::numbered("How to trust it", &proof)));
+    chapter(&heading.title, true, blocks)
+}
+
+fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
+    let show = |um: i64| length(um, input.units);
+    let stone = input.data.stones.iter().find(|s| s.swatch == panel.swatch);
+    let title = input.heading.panel_titles.iter().find(|(id, _)| *id == panel.id);
+    let name = title.map_or_else(|| panel.id.clone(), |(id, title)| format!("{title} ({id})"));
+    let lit: Vec<String> = panel.edges.iter().filter(|e| e.lit).map(|e| e.number.to_string()).collect();
+    let mut blocks = vec![pairs(
+        "What it is",
+        vec![
+            ("Shape", format!("{}, {} × {}", panel.shape, show(panel.width_um), show(panel.height_um))),
+            ("Area", format!("{} net of {} cut-outs", square_metres(panel.area_mm2), panel.cutouts)),
+            ("Length to cut", show(panel.cut_length_um)),
+            ("Least inside radius", panel.least_inside_radius_um.map(show).unwrap_or_default()),
+            (
+                "Pieces",
+                if panel.pieces > 1 { format!("{} butted pieces", panel.pieces) } else { "one".into() },
+            ),
+            (
+                "Stone",
+                stone.map_or_else(
+                    || panel.swatch.clone(),
+                    |s| format!("{}, {} thick", s.stone, show(s.slab_thickness_um)),
+                ),
+            ),
+            ("Place", panel.place.clone()),
+            (
+                "Light",
+                [panel.light.clone(), panel.cct_k.map(|k| format!("{k} K"))]
+                    .into_iter()
+                    .flatten()
+                    .collect::<Vec<_>>()
+                    .join(", "),
+            ),
+            ("Face", panel.face.clone().unwrap_or_default()),
+            ("Lit edges", lit.join(", ")),
+            ("Mount", panel.mount.clone().unwrap_or_default()),
+            ("Control", panel.control.clone().unwrap_or_else(|| "none: switched only".into())),
+            ("Route", panel.route.as_ref().map(|r| format!("{} ({})", r.name, r.id)).unwrap_or_default()),
+            (
+                "Mass of the panel",
+                panel.mass_g.map(|g| format!("{}, as if solid acrylic", kilograms(g))).unwrap_or_default(),
+            ),
+            (
+                "Mass of the stone",
+                panel
+                    .stone_mass_g
+                    .map(|g| {
+                        format!(
+                            "{} if one piece of {} covers it; plan the lift",
+                            kilograms(g),
+                            square_metres(panel.area_mm2)
+                        )
+                    })
+                    .unwrap_or_default(),
+            ),
+            ("Outline, SHA-256", panel.outline_sha256.clone()),
+        ],
+    )];
+    if !panel.open.is_empty() {
+        blocks.push(Block::Table(Table::numbered("Still open", &panel.open)));
+    }
+    if let Some(power) = &panel.power {
+        blocks.extend(light_and_power(input, power));
+    }
+    let edges = panel.edges.iter().map(|e| {
+        vec![
+            e.number.to_string(),
+            e.kind.replace('-', " "),
+            show(e.length_um),
+            e.least_radius_um.map_or_else(|| "–".into(), show),
+            if e.lit { "LIT".into() } else { "–".into() },
+        ]
+    });
+    blocks.push(Block::Table(Table {
+        heading: "Edges, counter-clockwise from the lowest corner".into(),
+        columns: vec![
+            Column::numbers("No."),
+            Column::words("Kind"),
+            Column::numbers("Length"),
+            Column::numbers("Least radius"),
+            Column::words("Lit"),
+        ],
+        rows: edges.collect(),
+    }));
+    if let Some(service) = &panel.service {
+        blocks.push(pairs(
+            "Service",
+            vec![
+                ("Access", service.access.clone()),
+                (
+                    "Free space",
+                    if service.clearance_um > 0 { show(service.clearance_um) } else { String::new() },
+                ),
+                (
+                    "Loose cable",
+                    if service.cable_slack_um > 0 { show(service.cable_slack_um) } else { String::new() },
+                ),
+                (
+                    "Heaviest to move",
+                    format!("{}: {}, {}", service.heaviest, kilograms(service.heaviest_g), service.lift),
+                ),
+            ],
+        ));
+    }
+    chapter(&format!("Panel {name}"), true, blocks)
+}
+
+fn light_and_power(input: &PackInput<'_>, power: &PowerData) -> Vec<Block> {
+    let show = |um: i64| length(um, input.units);
+    let through = match &power.luminance {
+        Some(l) => format!(
+            "{} to {} through the stone, from {} measured on the swatch",
+            luminance(l.low_mcd_m2),
+            luminance(l.high_mcd_m2),
+            if l.thicknesses == 1 {
+                "one thickness".into()
+            } else {
+                format!("{} thicknesses", l.thicknesses)
+            }
+        ),
+        None => "not known: no light through the swatch was measured".into(),
+    };
+    let ra = power
+        .cri_tenths
+        .map_or_else(|| "not stated".into(), |t| format!("Ra {}", trimmed(t as f64 / 10.0, 1)));
+    let figures = pairs(
+        "Light and power, all channels at full",
+        vec![
+            (
+                "Tape",
+                format!(
+                    "{} ({}), {} DC, cut every {}",
+                    power.tape.name,
+                    power.tape.id,
+                    volts(power.voltage_mv),
+                    show(power.cut_interval_um)
+                ),
+            ),
+            ("Length of tape", metres(power.tape_um)),
+            (
+                "Power",
+                format!(
+                    "{}, {} on the common conductor",
+                    watts(power.power_mw),
+                    amperes(power.channels.iter().map(|c| c.current_ma).sum())
+                ),
+            ),
+            ("Light at the bare face", format!("{} lm/m² ({} figures)", power.exitance_lm_m2, power.basis)),
+            ("Luminance", through),
+            ("Colour rendering", ra),
+            ("Depth", format!("{}, without stone or air gap", show(power.depth_um))),
+            (
+                "Lead",
+                format!(
+                    "{} conductors, {} from driver or control, drop {}",
+                    power.conductors,
+                    metres(power.feed_um),
+                    volts(power.drop_mv)
+                ),
+            ),
+        ],
+    );
+    let channels = power.channels.iter().map(|c| {
+        vec![
+            c.mark.clone(),
+            c.name.clone(),
+            watts(c.power_mw),
+            amperes(c.current_ma),
+            format!("{} lm", c.lumens),
+            format!("{} lm/m²", c.exitance_lm_m2),
+        ]
+    });
+    let tapes = power.tapes.iter().map(|t| {
+        vec![
+            t.number.to_string(),
+            t.edge.clone(),
+            metres(t.length_um),
+            if t.fed_ends == 2 { "both ends".into() } else { "one end".into() },
+            watts(t.power_mw),
+            t.drop_mv.map_or_else(|| "not stated".into(), volts),
+            show(t.dark_um),
+        ]
+    });
+    let mut blocks = vec![
+        figures,
+        Block::Table(Table {
+            heading: "Channels".into(),
+            columns: vec![
+                Column::words("Pad"),
+                Column::words("Channel"),
+                Column::numbers("Power"),
+                Column::numbers("Current"),
+                Column::numbers("Bare tape"),
+                Column::numbers("At the face"),
+            ],
+            rows: channels.collect(),
+        }),
+        Block::Table(Table {
+            heading: "Tapes".into(),
+            columns: vec![
+                Column::numbers("No."),
+                Column::words("Edge"),
+                Column::numbers("Length"),
+                Column::words("Fed at"),
+                Column::numbers("Power"),
+                Column::numbers("Drop along it"),
+                Column::numbers("Stays dark"),
+            ],
+            rows: tapes.collect(),
+        }),
+    ];
+    if !power.remarks.is_empty() {
+        blocks.push(Block::Table(Table::numbered("To know besides", &power.remarks)));
+    }
+    blocks
+}
+
+fn stones(input: &PackInput<'_>) -> Chapter {
+    let show = |um: i64| length(um, input.units);
+    let mut blocks = Vec::new();
+    for stone in &input.data.stones {
+        let measured: Vec<String> = stone
+            .measured
+            .iter()
+            .map(|m| match (m.bare_mlx, m.through_mlx) {
+                (Some(bare), Some(through)) if bare > 0 => format!(
+                    "{} ({}): {} thick, {} lx bare, {} lx through, {} %",
+                    m.id,
+                    m.date,
+                    show(m.thickness_um),
+                    trimmed(bare as f64 / 1000.0, 1),
+                    trimmed(through as f64 / 1000.0, 1),
+                    trimmed(through as f64 / bare as f64 * 100.0, 2)
+                ),
+                _ => format!("{} ({}): {} thick, by spectral file", m.id, m.date, show(m.thickness_um)),
+            })
+            .collect();
+        let density = if stone.density_stated { "as recorded" } else { "handbook value, from memory" };
+        blocks.push(pairs(
+            &format!("{} ({})", stone.stone, stone.swatch),
+            vec![
+                ("Material", stone.material.clone()),
+                ("Lot", stone.lot.clone().unwrap_or_else(|| "not recorded".into())),
+                ("Finish", stone.finish.clone().unwrap_or_else(|| "not recorded".into())),
+                ("Swatch", format!("{} thick", show(stone.swatch_thickness_um))),
+                ("Slab", format!("{} thick", show(stone.slab_thickness_um))),
+                ("Density", format!("{} kg/m³, {density}", stone.density_kg_m3)),
+                ("Measured", if measured.is_empty() { "nothing".into() } else { measured.join("\n") }),
+                ("Panels", stone.panels.join(", ")),
+            ],
+        ));
+    }
+    chapter("Stones", false, blocks)
+}
+
+fn dates(input: &PackInput<'_>) -> Chapter {
+    let mut columns = vec![Column::sentences("Step"), Column::words("At the latest")];
+    let forward = input.dates.iter().any(|d| !d.earliest.is_empty());
+    if forward {
+        columns.extend([Column::words("At the earliest"), Column::numbers("Days to spare")]);
+    }
+    let rows = input.dates.iter().map(|d| {
+        let mut row = vec![d.what.clone(), d.latest.clone()];
+        if forward {
+            row.extend([d.earliest.clone(), d.spare.clone()]);
+        }
+        row
+    });
+    let mut blocks = vec![Block::Table(Table {
+        heading: "Steps to the install date".into(),
+        columns,
+        rows: rows.collect(),
+    })];
+    blocks.push(Block::Table(Table::numbered("About the dates", &input.date_notes)));
+    chapter("Dates", false, blocks)
+}
+
+fn sign_offs(input: &PackInput<'_>) -> Chapter {
+    let rows = input.sign_offs.iter().map(|s| {
+        vec![
+            s.about.clone(),
+            format!("{} ({})", s.who, s.role),
+            s.decision.clone(),
+            s.kind.clone(),
+            s.when.clone(),
+            s.standing.clone(),
+            s.sha256.get(..12).unwrap_or(&s.sha256).to_owned(),
+        ]
+    });
+    let table = Table {
+        heading: "Who said what, and whether it fits the job as it is".into(),
+        columns: vec![
+            Column::sentences("About"),
+            Column::sentences("Who"),
+            Column::words("Decision"),
+            Column::sentences("How"),
+            Column::words("When (informative)"),
+            Column::words("Standing"),
+            Column::words("Digest"),
+        ],
+        rows: rows.collect(),
+    };
+    let mut blocks = vec![Block::Table(table)];
+    if input.sign_offs.is_empty() {
+        blocks = vec![Block::Table(Table::numbered(
+            "Nothing is signed yet",
+            &["No choice, drawing or release is signed.".into()],
+        ))];
+    }
+    chapter("Sign-offs", false, blocks)
+}
+
+fn bases(input: &PackInput<'_>) -> Chapter {
+    let rows = input.data.bases.iter().map(|b| vec![b.figure.clone(), b.basis.clone(), b.from.clone()]);
+    chapter(
+        "What is measured and what is estimated",
+        false,
+        vec![
+            Block::Table(Table {
+                heading: "What the figures rest on".into(),
+                columns: vec![Column::sentences("Figure"), Column::words("Basis"), Column::sentences("From")],
+                rows: rows.collect(),
+            }),
+            Block::Table(Table::numbered("What the sums take for granted", &input.data.assumptions)),
+        ],
+    )
+}
+
+fn card(input: &PackInput<'_>, panel: &PanelData) -> Option<Chapter> {
+    let card = &panel.service.as_ref()?.card;
+    let mut lines: Vec<(&str, String)> = vec![("Job", input.heading.title.clone())];
+    lines.extend(card.lines.iter().map(|[label, value]| (label.as_str(), value.clone())));
+    Some(chapter(
+        &format!("Service card: panel {}", panel.id),
+        true,
+        vec![
+            pairs("Leave this with the owner, near the drivers", lines),
+            Block::Table(Table::numbered("When the light fails", &card.steps)),
+            Block::Table(Table::numbered("Mind", &card.cautions)),
+        ],
+    ))
+}

@@ -1,0 +1,287 @@
+//! Circuits, drivers, wire and bill as tables.
+
+use super::super::canvas::Anchor;
+use super::super::tables::{Column, Table};
+use super::amounts::{amperes, length, metres, permille, permyriad, volts, watts};
+use super::circuit::{Diagram, DrawnLead};
+use super::input::PackInput;
+use crate::gates::pack::data::PackData;
+
+fn table(heading: &str, columns: Vec<Column>, rows: Vec<Vec<String>>) -> Table {
+    Table { heading: heading.into(), columns, rows }
+}
+
+/// One diagram for each driver output in use.
+pub(super) fn diagrams(data: &PackData) -> Vec<Diagram> {
+    let mut seen: Vec<i64> = Vec::new();
+    let mut all = Vec::new();
+    for circuit in &data.circuits {
+        let Some(driver) = data.drivers.iter().find(|d| d.number == circuit.driver) else { continue };
+        let leads = circuit.leads.iter().map(|lead| {
+            let panel = data.panels.iter().find(|p| p.id == lead.panel);
+            let power = panel.and_then(|p| p.power.as_ref());
+            let kind = panel.and_then(|p| p.light.clone()).unwrap_or_default();
+            DrawnLead {
+                lead: lead.clone(),
+                tapes: power
+                    .map(|p| p.tapes.iter().filter(|t| lead.tapes.contains(&t.number)).cloned().collect())
+                    .unwrap_or_default(),
+                light: format!("{kind}, {}", watts(lead.power_mw)),
+            }
+        });
+        all.push(Diagram {
+            circuit: circuit.clone(),
+            driver: driver.clone(),
+            leads: leads.collect(),
+            continued: false,
+            mains_elsewhere: seen.contains(&circuit.driver),
+        });
+        seen.push(circuit.driver);
+    }
+    all
+}
+
+/// The outputs in use at a glance.
+pub(super) fn circuits(data: &PackData) -> Table {
+    let rows = data.circuits.iter().map(|c| {
+        let mut panels: Vec<&str> = c.leads.iter().map(|l| l.panel.as_str()).collect();
+        panels.dedup();
+        let control =
+            c.control.as_ref().map_or_else(|| "none".into(), |k| format!("{} {}", k.label, k.model.id));
+        vec![
+            c.driver.to_string(),
+            c.output.to_string(),
+            control,
+            panels.join(", "),
+            watts(c.load_mw),
+            amperes(c.current_ma),
+            permille(c.share_permille),
+        ]
+    });
+    table(
+        "Driver outputs in use: every watt of every panel is on exactly one",
+        vec![
+            Column::numbers("Driver"),
+            Column::numbers("Output"),
+            Column::words("Control"),
+            Column::sentences("Panels"),
+            Column::numbers("Load"),
+            Column::numbers("Current"),
+            Column::numbers("Of its rating"),
+        ],
+        rows.collect(),
+    )
+}
+
+/// Every driver with what its maker states.
+pub(super) fn drivers(input: &PackInput<'_>) -> Table {
+    let rows = input.data.drivers.iter().map(|d| {
+        let case: Vec<String> =
+            d.case_um.iter().map(|um| crate::units::trimmed(*um as f64 / 1000.0, 0)).collect();
+        vec![
+            d.number.to_string(),
+            format!("{}\n{}", d.model.name, d.model.id),
+            format!("{} DC\n{}", volts(d.output_mv), watts(d.rating_mw)),
+            format!("{} × {}", d.outputs, watts(d.output_rating_mw)),
+            watts(d.load_mw),
+            format!("{}–{} V\n{} at most", d.mains_least_v, d.mains_most_v, amperes(d.mains_ma)),
+            d.class2.clone(),
+            format!("{} place\n{} mm", d.place, case.join(" × ")),
+            format!("{} days", d.lead_business_days),
+        ]
+    });
+    table(
+        "Driver schedule",
+        vec![
+            Column::numbers("No."),
+            Column::sentences("Model"),
+            Column::words("Rating"),
+            Column::words("Outputs"),
+            Column::numbers("Load"),
+            Column::words("Mains"),
+            Column::sentences("Class 2"),
+            Column::words("Rated for, case"),
+            Column::numbers("To order"),
+        ],
+        rows.collect(),
+    )
+}
+
+/// Controllers and dimmers.
+pub(super) fn controls(data: &PackData) -> Table {
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    for circuit in &data.circuits {
+        let Some(control) = &circuit.control else { continue };
+        let output = format!("{}.{}", circuit.driver, circuit.output);
+        if let Some(row) = rows.iter_mut().find(|row| row[0] == control.label) {
+            row[3] = format!("{}, {output}", row[3]);
+            continue;
+        }
+        let limits = match (control.channel_ma, control.total_ma) {
+            (Some(channel), Some(total)) => {
+                format!("{} a channel, {} in all", amperes(channel), amperes(total))
+            }
+            _ => "–".into(),
+        };
+        rows.push(vec![
+            control.label.clone(),
+            format!("{}\n{}", control.model.name, control.model.id),
+            format!("{}, {}", control.what, control.at.replace('-', " ")),
+            output,
+            control.how.clone(),
+            limits,
+            control.place.clone(),
+        ]);
+    }
+    table(
+        "Control schedule",
+        vec![
+            Column::words("No."),
+            Column::sentences("Model"),
+            Column::words("What, where"),
+            Column::words("Outputs"),
+            Column::sentences("How"),
+            Column::words("Carries"),
+            Column::words("Rated for"),
+        ],
+        rows,
+    )
+}
+
+/// Every run of wire.
+pub(super) fn runs(data: &PackData) -> Table {
+    let rows = data.circuits.iter().flat_map(|c| {
+        c.leads.iter().map(move |lead| {
+            let from = match c.control.as_ref().filter(|k| k.at == "after-driver") {
+                Some(control) => control.label.clone(),
+                None => format!("driver {}.{}", c.driver, c.output),
+            };
+            vec![
+                lead.run.clone(),
+                from,
+                format!("panel {}", lead.panel),
+                format!("{}\n{}", lead.cable.item.id, lead.cable.size),
+                format!("{} of {}", lead.conductors.len(), lead.cable.conductors),
+                lead.cable.class2_type.clone().unwrap_or_else(|| "not marked".into()),
+                metres(lead.length_um),
+                format!("{}\n{}", volts(lead.drop_mv), permyriad(lead.drop_permyriad)),
+                format!("{}\n{}", metres(lead.longest_um), permyriad(lead.largest_drop_permyriad)),
+            ]
+        })
+    });
+    table(
+        "Wire schedule",
+        vec![
+            Column::words("Run"),
+            Column::words("From"),
+            Column::words("To"),
+            Column::words("Cable"),
+            Column::words("Conductors"),
+            Column::words("Marking"),
+            Column::numbers("One way"),
+            Column::numbers("Drop"),
+            Column::numbers("Longest at limit"),
+        ],
+        rows.collect(),
+    )
+}
+
+/// Every conductor of every run.
+pub(super) fn conductors(data: &PackData) -> Table {
+    let rows = data.circuits.iter().flat_map(|c| {
+        c.leads.iter().flat_map(move |lead| {
+            lead.conductors.iter().enumerate().map(move |(i, one)| {
+                let after = c.control.as_ref().filter(|k| k.at == "after-driver");
+                let (plus, minus) = if c.common_positive { ("+", "−") } else { ("−", "+") };
+                let terminal = match (i, after.is_some_and(|k| k.what == "controller")) {
+                    (0, _) => plus.to_owned(),
+                    (_, true) => one.mark.clone(),
+                    (_, false) => minus.to_owned(),
+                };
+                let from =
+                    after.map_or_else(|| format!("driver {}.{}", c.driver, c.output), |k| k.label.clone());
+                vec![
+                    lead.run.clone(),
+                    format!("{from}, terminal {terminal}"),
+                    format!("panel {}, pad {}", lead.panel, one.mark),
+                    one.carries.clone(),
+                    amperes(one.current_ma),
+                    amperes(lead.cable.conductor_ma),
+                ]
+            })
+        })
+    });
+    table(
+        "Conductors, one by one",
+        vec![
+            Column::words("Run"),
+            Column::sentences("From"),
+            Column::sentences("To"),
+            Column::words("Carries"),
+            Column::numbers("At most"),
+            Column::numbers("Cable allows"),
+        ],
+        rows.collect(),
+    )
+}
+
+/// What to buy.
+pub(super) fn bill(data: &PackData) -> Table {
+    let rows = data.bill.iter().map(|line| {
+        vec![
+            line.what.clone(),
+            line.item.id.clone(),
+            line.item.name.clone(),
+            crate::units::trimmed(line.quantity_thousandths as f64 / 1000.0, 3),
+            line.unit.clone(),
+        ]
+    });
+    table(
+        "Bill of materials, without waste and slack",
+        vec![
+            Column::words("What"),
+            Column::words("Id"),
+            Column::sentences("Name"),
+            Column::numbers("Quantity"),
+            Column { anchor: Anchor::Start, ..Column::words("Unit") },
+        ],
+        rows.collect(),
+    )
+}
+
+/// The panels at a glance.
+pub(super) fn panels(input: &PackInput<'_>) -> Table {
+    let data = input.data;
+    let rows = data.panels.iter().map(|p| {
+        let power = p.power.as_ref();
+        let stone = data.stones.iter().find(|s| s.swatch == p.swatch);
+        vec![
+            p.id.clone(),
+            format!("{}\n× {}", length(p.width_um, input.units), length(p.height_um, input.units)),
+            stone.map_or_else(|| p.swatch.clone(), |s| s.stone.clone()),
+            format!(
+                "{}{}",
+                p.light.clone().unwrap_or_else(|| "open".into()),
+                p.cct_k.map(|k| format!("\n{k} K")).unwrap_or_default()
+            ),
+            p.place.clone(),
+            power.map_or_else(|| "open".into(), |w| watts(w.power_mw)),
+            power.map_or_else(|| "open".into(), |w| format!("{} lm/m²", w.exitance_lm_m2)),
+            p.route.as_ref().map_or_else(|| "open".into(), |r| r.id.clone()),
+        ]
+    });
+    table(
+        "Panels",
+        vec![
+            Column::words("Panel"),
+            Column::words("Size"),
+            Column::sentences("Stone"),
+            Column::words("Light"),
+            Column::words("Place"),
+            Column::numbers("Power"),
+            Column::numbers("At the face"),
+            Column::words("Route"),
+        ],
+        rows.collect(),
+    )
+}
