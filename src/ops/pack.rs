@@ -323,24 +323,22 @@ fn svg_size_mm(svg: &str) -> Option<(f64, f64)> {
     Some((side("width")?, side("height")?))
 }
 
+/// The folder's parts with what they are; pack.json lists every file with its digest.
 fn contents(files: &[(String, Vec<u8>)]) -> Vec<(String, String)> {
-    let mut lines: Vec<(String, String)> = vec![
-        ("pack.json".into(), "every figure of this pack, whole numbers and text, with the digest".into()),
-        ("SHA256SUMS".into(), "digests of all files: sha256sum -c SHA256SUMS".into()),
+    let parts = [
+        ("pack.json", "every figure of this pack, whole numbers and text, and its digest"),
+        ("sheets/", "drawing sheet of each panel, as PDF and SVG"),
+        ("cut/", "outline for the cutter, piece by piece, in millimetres, as DXF and SVG"),
+        ("bill.csv", "bill of materials for a spreadsheet; bill.json for a program"),
+        ("dates.ics", "the dates for a calendar program"),
+        ("SHA256SUMS", "digests of all files: sha256sum -c SHA256SUMS"),
     ];
-    for (path, _) in files {
-        let what = match (path.split('/').next(), path.rsplit('.').next()) {
-            (Some("sheets"), Some("pdf")) => "drawing sheet of the panel",
-            (Some("sheets"), _) => "the same as SVG",
-            (Some("cut"), Some("dxf")) => "outline for the cutter, in millimetres",
-            (Some("cut"), _) => "the same as SVG",
-            (_, Some("csv")) => "bill of materials for a spreadsheet",
-            (_, Some("ics")) => "the dates for a calendar program",
-            _ => "the same for a program",
-        };
-        lines.push((path.clone(), what.to_owned()));
-    }
-    lines
+    let always = ["pack.json", "SHA256SUMS"];
+    parts
+        .iter()
+        .filter(|(part, _)| always.contains(part) || files.iter().any(|(path, _)| path.starts_with(part)))
+        .map(|(part, what)| ((*part).to_owned(), (*what).to_owned()))
+        .collect()
 }
 
 fn bill_csv(data: &PackData) -> Outcome<Vec<u8>> {

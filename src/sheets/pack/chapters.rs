@@ -6,15 +6,19 @@ use super::input::PackInput;
 use super::pages::{Block, Chapter};
 use super::schedules;
 use crate::gates::pack::data::{PanelData, PowerData};
-use crate::units::trimmed;
+use crate::units::{Millimetres, trimmed};
 
 /// Label and value, one a line.
 fn pairs(heading: &str, rows: Vec<(&str, String)>) -> Block {
-    Block::Table(Table {
+    Block::Table(pair_table(heading, rows))
+}
+
+fn pair_table(heading: &str, rows: Vec<(&str, String)>) -> Table {
+    Table {
         heading: heading.into(),
         columns: vec![Column::words(""), Column::sentences("")],
         rows: rows.into_iter().filter(|(_, v)| !v.is_empty()).map(|(k, v)| vec![k.to_owned(), v]).collect(),
-    })
+    }
 }
 
 fn chapter(title: &str, own_page: bool, blocks: Vec<Block>) -> Chapter {
@@ -96,12 +100,12 @@ fn cover(input: &PackInput<'_>) -> Chapter {
     blocks.push(Block::Table(schedules::panels(input)));
     blocks.push(Block::Table(schedules::circuits(data)));
     let people = heading.people.iter().map(|(role, name)| (role.as_str(), name.clone())).collect();
-    blocks.push(pairs("Who is who", people));
-    blocks.push(Block::Table(Table {
+    let folder = Table {
         heading: "In the folder beside this document".into(),
         columns: vec![Column::words(""), Column::sentences("")],
         rows: input.files.iter().map(|(path, what)| vec![path.clone(), what.clone()]).collect(),
-    }));
+    };
+    blocks.push(Block::Beside(pair_table("Who is who", people), folder));
     let proof = vec![
         "The digest above is over the data in pack.json. The release seals it: made again from the book, the pack of a released job has the same digest. Check it with: underlit pack --prove PROJECT.".to_owned(),
         "Titles, people, dates and signatures stand outside that digest: they may change without changing what is built.".to_owned(),
@@ -184,7 +188,7 @@ fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
             if e.lit { "LIT".into() } else { "–".into() },
         ]
     });
-    blocks.push(Block::Table(Table {
+    let edge_table = Table {
         heading: "Edges, counter-clockwise from the lowest corner".into(),
         columns: vec![
             Column::numbers("No."),
@@ -194,33 +198,34 @@ fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
             Column::words("Lit"),
         ],
         rows: edges.collect(),
-    }));
-    if let Some(service) = &panel.service {
-        blocks.push(pairs(
-            "Service",
-            vec![
+    };
+    blocks.push(match &panel.service {
+        None => Block::Table(edge_table),
+        Some(service) => {
+            let room = |um: i64| if um > 0 { show(um) } else { String::new() };
+            let heaviest =
+                format!("{}: {}, {}", service.heaviest, kilograms(service.heaviest_g), service.lift);
+            let needs = vec![
                 ("Access", service.access.clone()),
-                (
-                    "Free space",
-                    if service.clearance_um > 0 { show(service.clearance_um) } else { String::new() },
-                ),
-                (
-                    "Loose cable",
-                    if service.cable_slack_um > 0 { show(service.cable_slack_um) } else { String::new() },
-                ),
-                (
-                    "Heaviest to move",
-                    format!("{}: {}, {}", service.heaviest, kilograms(service.heaviest_g), service.lift),
-                ),
-            ],
-        ));
-    }
+                ("Free space", room(service.clearance_um)),
+                ("Loose cable", room(service.cable_slack_um)),
+                ("Heaviest to move", heaviest),
+            ];
+            Block::Beside(edge_table, pair_table("Service", needs))
+        }
+    });
     chapter(&format!("Panel {name}"), true, blocks)
 }
 
 fn light_and_power(input: &PackInput<'_>, power: &PowerData) -> Vec<Block> {
     let show = |um: i64| length(um, input.units);
     let through = match &power.luminance {
+        Some(l) if l.low_mcd_m2 == l.high_mcd_m2 => {
+            format!(
+                "{} through the stone, as measured on a swatch of the slab's thickness",
+                luminance(l.low_mcd_m2)
+            )
+        }
         Some(l) => format!(
             "{} to {} through the stone, from {} measured on the swatch",
             luminance(l.low_mcd_m2),
@@ -291,37 +296,35 @@ fn light_and_power(input: &PackInput<'_>, power: &PowerData) -> Vec<Block> {
             if t.fed_ends == 2 { "both ends".into() } else { "one end".into() },
             watts(t.power_mw),
             t.drop_mv.map_or_else(|| "not stated".into(), volts),
-            show(t.dark_um),
+            input.units.show(Millimetres(t.dark_um as f64 / 1000.0)),
         ]
     });
-    let mut blocks = vec![
-        figures,
-        Block::Table(Table {
-            heading: "Channels".into(),
-            columns: vec![
-                Column::words("Pad"),
-                Column::words("Channel"),
-                Column::numbers("Power"),
-                Column::numbers("Current"),
-                Column::numbers("Bare tape"),
-                Column::numbers("At the face"),
-            ],
-            rows: channels.collect(),
-        }),
-        Block::Table(Table {
-            heading: "Tapes".into(),
-            columns: vec![
-                Column::numbers("No."),
-                Column::words("Edge"),
-                Column::numbers("Length"),
-                Column::words("Fed at"),
-                Column::numbers("Power"),
-                Column::numbers("Drop along it"),
-                Column::numbers("Stays dark"),
-            ],
-            rows: tapes.collect(),
-        }),
-    ];
+    let channels = Table {
+        heading: "Channels".into(),
+        columns: vec![
+            Column::words("Pad"),
+            Column::words("Channel"),
+            Column::numbers("Power"),
+            Column::numbers("Current"),
+            Column::numbers("Bare tape"),
+            Column::numbers("At the face"),
+        ],
+        rows: channels.collect(),
+    };
+    let tapes = Table {
+        heading: "Tapes".into(),
+        columns: vec![
+            Column::numbers("No."),
+            Column::words("Edge"),
+            Column::numbers("Length"),
+            Column::words("Fed at"),
+            Column::numbers("Power"),
+            Column::numbers("Drop"),
+            Column::numbers("Dark"),
+        ],
+        rows: tapes.collect(),
+    };
+    let mut blocks = vec![figures, Block::Beside(channels, tapes)];
     if !power.remarks.is_empty() {
         blocks.push(Block::Table(Table::numbered("To know besides", &power.remarks)));
     }

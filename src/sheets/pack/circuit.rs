@@ -51,6 +51,8 @@ pub(super) struct Diagram {
     pub(super) leads: Vec<DrawnLead>,
     /// True where earlier leads of this output stand on another page.
     pub(super) continued: bool,
+    /// The other drivers that the same dimmer leads.
+    pub(super) also_leads: Vec<i64>,
     /// True where the driver's mains side is drawn with another of its outputs.
     pub(super) mains_elsewhere: bool,
 }
@@ -139,7 +141,7 @@ impl Diagram {
         }
         if let Some(control) = self.before_driver() {
             let lines = Self::control_lines(control, BEFORE_MM - 3.0).len();
-            least = least.max(26.0 + lines as f64 * LINE_MM);
+            least = least.max(26.0 + (lines + 2) as f64 * LINE_MM);
         }
         leads.max(least)
     }
@@ -229,7 +231,11 @@ impl Diagram {
             }
         }
         let (Some(control), Some(x)) = (control, before) else { return };
-        let text = Self::control_lines(control, BEFORE_MM - 3.0);
+        let mut text = Self::control_lines(control, BEFORE_MM - 3.0);
+        if !self.also_leads.is_empty() {
+            let others: Vec<String> = self.also_leads.iter().map(ToString::to_string).collect();
+            text.extend(wrapped(&format!("leads driver {} too", others.join(", ")), SMALL, BEFORE_MM - 3.0));
+        }
         // The dimmer stands in the live wire; a control pair has a box of its own below the mains.
         let (top, label) = match control.at.as_str() {
             "mains-side" => (driver.top + 3.5, None),

@@ -30,6 +30,8 @@ const LEAST_START_MM: f64 = 45.0;
 pub(super) enum Block {
     /// A table.
     Table(Table),
+    /// Two tables beside each other where both have room so, else one below the other.
+    Beside(Table, Table),
     /// A circuit diagram.
     Circuit(Box<Diagram>),
 }
@@ -159,6 +161,27 @@ fn place(input: &PackInput<'_>, page: Page, title: &str, block: Block, sheets: &
                 }
                 sheets.push(new_sheet(input, page, title));
             }
+        }
+        Block::Beside(first, second) => {
+            let Some(sheet) = sheets.last_mut() else { return };
+            let area = sheet.region.area;
+            let half = (area.width() - 2.0 * MARGIN_MM) / 2.0;
+            let (left, right) = (first.set(half), second.set(half));
+            let high = left.height_mm().max(right.height_mm());
+            if high > area.height() {
+                for table in [first, second] {
+                    place(input, page, title, Block::Table(table), sheets);
+                }
+                return;
+            }
+            if high > sheet.region.left_mm() {
+                sheets.push(new_sheet(input, page, title));
+            }
+            let Some(sheet) = sheets.last_mut() else { return };
+            let top = sheet.region.filled_to;
+            left.draw(&mut sheet.canvas, area.left, top, left.len());
+            right.draw(&mut sheet.canvas, area.left + half + 2.0 * MARGIN_MM, top, right.len());
+            sheet.region.filled_to += high;
         }
         Block::Circuit(diagram) => {
             let mut left = Some(*diagram);

@@ -5,7 +5,7 @@ use super::super::tables::{Column, Table};
 use super::amounts::{amperes, length, metres, permille, permyriad, volts, watts};
 use super::circuit::{Diagram, DrawnLead};
 use super::input::PackInput;
-use crate::gates::pack::data::PackData;
+use crate::gates::pack::data::{CircuitData, PackData};
 
 fn table(heading: &str, columns: Vec<Column>, rows: Vec<Vec<String>>) -> Table {
     Table { heading: heading.into(), columns, rows }
@@ -26,19 +26,36 @@ pub(super) fn diagrams(data: &PackData) -> Vec<Diagram> {
                 tapes: power
                     .map(|p| p.tapes.iter().filter(|t| lead.tapes.contains(&t.number)).cloned().collect())
                     .unwrap_or_default(),
-                light: format!("{kind}, {}", watts(lead.power_mw)),
+                light: format!(
+                    "{kind}, {}, {} place",
+                    watts(lead.power_mw),
+                    panel.map_or("", |p| p.place.as_str())
+                ),
             }
         });
         all.push(Diagram {
             circuit: circuit.clone(),
             driver: driver.clone(),
             leads: leads.collect(),
+            also_leads: also_led(data, circuit),
             continued: false,
             mains_elsewhere: seen.contains(&circuit.driver),
         });
         seen.push(circuit.driver);
     }
     all
+}
+
+/// The drivers of other outputs that the same dimmer leads.
+fn also_led(data: &PackData, circuit: &CircuitData) -> Vec<i64> {
+    let Some(control) = circuit.control.as_ref().filter(|c| c.at != "after-driver") else {
+        return Vec::new();
+    };
+    let same = |c: &&CircuitData| c.control.as_ref().is_some_and(|other| other.label == control.label);
+    let mut others: Vec<i64> =
+        data.circuits.iter().filter(same).map(|c| c.driver).filter(|d| *d != circuit.driver).collect();
+    others.dedup();
+    others
 }
 
 /// The outputs in use at a glance.
