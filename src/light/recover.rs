@@ -439,17 +439,18 @@ fn tridiagonal(diagonal: &[f64; POINTS], sides: &mut [[f64; 4]; POINTS]) -> Opti
         }
         let factor = 1.0 / pivots[i - 1];
         pivots[i] -= factor;
-        for k in 0..4 {
-            sides[i][k] += factor * sides[i - 1][k];
+        let above = sides[i - 1];
+        for (here, above) in sides[i].iter_mut().zip(above) {
+            *here += factor * above;
         }
     }
     for i in (0..POINTS).rev() {
         if pivots[i].abs() < 1e-13 {
             return None;
         }
-        for k in 0..4 {
-            let after = if i + 1 < POINTS { sides[i + 1][k] } else { 0.0 };
-            sides[i][k] = (sides[i][k] + after) / pivots[i];
+        let below = if i + 1 < POINTS { sides[i + 1] } else { [0.0; 4] };
+        for (here, below) in sides[i].iter_mut().zip(below) {
+            *here = (*here + below) / pivots[i];
         }
     }
     Some(())

@@ -242,9 +242,9 @@ mod tests {
             assert_eq!((error.code(), error.line), (code, line), "{error}");
             assert!(!error.remedy().is_empty());
         }
-        let latin = lights(b"380,1\n385,\xe9\n").err().expect("not UTF-8");
+        let latin = lights(b"380,1\n385,\xe9\n").expect_err("not UTF-8");
         assert_eq!(latin.code(), "spectrum-not-text");
-        let dark = lights(rows(5, |_| 0.0).as_bytes()).err().expect("dark");
+        let dark = lights(rows(5, |_| 0.0).as_bytes()).expect_err("dark");
         assert_eq!(dark.code(), "spectrum-dark");
     }
 

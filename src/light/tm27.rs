@@ -120,7 +120,7 @@ mod tests {
         ] {
             assert_eq!(light(text.as_bytes()).err().map(|e| e.code()), Some(code), "{text:.80}");
         }
-        let error = light(file("flux", "x").as_bytes()).err().expect("no numbers");
+        let error = light(file("flux", "x").as_bytes()).expect_err("no numbers");
         assert_eq!(error.line, Some(5));
     }
 }

@@ -7,7 +7,7 @@ use serde_json::{Map, Value, json};
 use super::white::{Lights, bad_measurement, one_or_all, remark_on, rounded};
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
-use crate::fault::Fault;
+use crate::fault::{self, Fault};
 use crate::light::columns::Read;
 use crate::light::spectrum::Spd;
 use crate::light::spectrum_csv::{self, StoneColumn};
@@ -65,7 +65,7 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     for file in &args.stones {
         match read(file, args.measured_at, printer) {
             Ok(stone) => stones.push((file.display().to_string(), stone)),
-            Err(fault) => faults.push(fault),
+            Err(fault) => faults.push(*fault),
         }
     }
     if !faults.is_empty() {
@@ -95,8 +95,8 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     Ok(Exit::Done)
 }
 
-fn read(file: &Path, measured_at: Option<Millimetres>, printer: &Printer) -> Result<Stone, Fault> {
-    let (bytes, _) = read_users_file(file).map_err(|fault| *fault)?;
+fn read(file: &Path, measured_at: Option<Millimetres>, printer: &Printer) -> fault::Outcome<Stone> {
+    let (bytes, _) = read_users_file(file)?;
     let shown = file.display().to_string();
     let read = if tm27::looks_like_xml(&bytes) {
         tm27::stone(&bytes).map(|read| Read {
@@ -122,9 +122,8 @@ fn read(file: &Path, measured_at: Option<Millimetres>, printer: &Printer) -> Res
     if known.is_empty() {
         return Ok(Stone::AsMeasured(columns));
     }
-    Err(Fault::data("thickness-unknown", "some columns name their thickness and some do not")
-        .in_file(shown)
-        .mend("name every column like transmittance_10mm"))
+    let mixed = Fault::data("thickness-unknown", "some columns name their thickness and some do not");
+    Err(Box::new(mixed.in_file(shown).mend("name every column like transmittance_10mm")))
 }
 
 struct Row {
@@ -133,7 +132,7 @@ struct Row {
     extrapolated: bool,
 }
 
-fn rows(args: &Args, stone: &Stone, light: &Spd) -> Result<Vec<Row>, Fault> {
+fn rows(args: &Args, stone: &Stone, light: &Spd) -> fault::Outcome<Vec<Row>> {
     let bare = Lux(args.bare_lx);
     let plain = |seen| Row { seen, basis: None, extrapolated: false };
     match stone {
@@ -141,8 +140,10 @@ fn rows(args: &Args, stone: &Stone, light: &Spd) -> Result<Vec<Row>, Fault> {
             Ok(columns.iter().map(|c| plain(as_measured(light, &c.stone, None, bare))).collect())
         }
         Stone::AsMeasured(_) => {
-            Err(Fault::usage("thickness-unknown", "the thickness of the measured piece is not known")
-                .mend("give it with --measured-at, or in the column's name, transmittance_10mm"))
+            let unknown =
+                Fault::usage("thickness-unknown", "the thickness of the measured piece is not known");
+            let remedy = "give it with --measured-at, or in the column's name, transmittance_10mm";
+            Err(Box::new(unknown.mend(remedy)))
         }
         Stone::Known(pieces) if args.thicknesses.is_empty() => Ok(pieces
             .iter()

