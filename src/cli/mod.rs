@@ -9,7 +9,8 @@
 //! | `failure` | the wording of faults, and exit codes |
 //! | `setting` | what every verb is handed |
 //! | `wording`, `size`, `drawing_args` | how findings are shown, how sizes and drawings are read |
-//! | `init`, `join`, `project`, `swatch`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
+//! | `init`, `join`, `project`, `swatch`, `measure`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
+//! | `look` | what a stone will look like |
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status`, `dates` | status, board, history; dates |
 //! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
@@ -32,6 +33,8 @@ mod failure;
 mod handover;
 mod init;
 mod join;
+mod look;
+mod measure;
 mod pack;
 mod panel;
 mod plan;
@@ -108,6 +111,7 @@ enum Verb {
     Request(request::RequestVerb),
     #[command(subcommand)]
     Trial(trial::TrialVerb),
+    Look(Box<look::LookArgs>),
     Choose(choose::ChooseArgs),
     Split(split::SplitArgs),
     Draw(draw::Args),
@@ -196,6 +200,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Panel(verb) => panel::run(verb, setting),
         Verb::Request(verb) => request::run(verb, setting),
         Verb::Trial(verb) => trial::run(verb, setting),
+        Verb::Look(args) => look::look(args, setting),
         Verb::Choose(args) => choose::choose(args, setting),
         Verb::Split(args) => split::split(args, setting),
         Verb::Draw(args) => draw::run(args, setting),

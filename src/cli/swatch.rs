@@ -6,15 +6,16 @@ use jiff::civil::Date;
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
+use super::measure::{MeasureArgs, measure};
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::light::practice;
 use crate::model::id::{ProjectId, SwatchId};
 use crate::model::kind::Kind;
-use crate::model::swatch::{Material, Slab, Swatch, Transmittance};
+use crate::model::swatch::{Material, Slab, Swatch};
 use crate::ops::{Desk, record};
 use crate::store::Changes;
-use crate::units::{Lux, Millimetres};
+use crate::units::Millimetres;
 use crate::words::{Texture, Tone};
 
 /// Pieces of stone and the slabs that they stand for.
@@ -29,11 +30,7 @@ pub(crate) enum SwatchVerb {
     ///
     /// Example: underlit swatch change quay-bar honey --slab-thickness 30mm --lot B-17
     Change(Args),
-    /// Add a measurement of the light that passes: lux on the bare test panel and on the stone over it, or a
-    /// spectral file.
-    ///
-    /// Example: underlit swatch measure quay-bar honey first --bare-lx 1200 --through-lx 130 --panel-cct 3000
-    Measure(MeasureArgs),
+    Measure(Box<MeasureArgs>),
     /// Take a swatch out.
     Remove(Named),
 }
@@ -42,9 +39,9 @@ pub(crate) enum SwatchVerb {
 #[derive(Debug, clap::Args)]
 pub(crate) struct Named {
     /// The project.
-    project: ProjectId,
+    pub(super) project: ProjectId,
     /// The swatch's short name.
-    swatch: SwatchId,
+    pub(super) swatch: SwatchId,
 }
 
 #[derive(Debug, clap::Args)]
@@ -89,32 +86,6 @@ pub(crate) struct Args {
     note: Option<String>,
 }
 
-#[derive(Debug, clap::Args)]
-pub(crate) struct MeasureArgs {
-    #[command(flatten)]
-    named: Named,
-    /// A short name for the measurement.
-    measurement: SwatchId,
-    /// How thick the measured piece is; by default the swatch.
-    #[arg(long, value_name = "LENGTH")]
-    thickness: Option<Millimetres>,
-    /// Lux on the bare test panel.
-    #[arg(long, value_name = "LUX", requires = "through_lx")]
-    bare_lx: Option<f64>,
-    /// Lux on the stone over it.
-    #[arg(long, value_name = "LUX", requires = "bare_lx")]
-    through_lx: Option<f64>,
-    /// A spectral file: wavelength in nm, transmittance as a fraction.
-    #[arg(long, value_name = "FILE")]
-    spectrum: Option<PathBuf>,
-    /// The colour temperature of the panel it was measured over, in kelvin.
-    #[arg(long, value_name = "KELVIN")]
-    panel_cct: Option<u32>,
-    /// The day, YYYY-MM-DD; by default today.
-    #[arg(long, value_name = "DATE")]
-    date: Option<Date>,
-}
-
 pub(crate) fn run(verb: &SwatchVerb, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     match verb {
@@ -126,7 +97,7 @@ pub(crate) fn run(verb: &SwatchVerb, setting: &Setting<'_>) -> Outcome {
             let message = format!("{}: takes out swatch {}\n", named.project, named.swatch);
             let swatch: Swatch = record::existing(&desk, &path, Kind::Swatch)?;
             let folder = path.rsplit_once('/').map_or("", |(f, _)| f);
-            let files = swatch.photo.iter().chain(swatch.measured.iter().filter_map(|m| m.spectrum.as_ref()));
+            let files = swatch.photo.iter().chain(swatch.measured.iter().flat_map(|m| m.attachments()));
             let beside: Vec<String> = files.map(|a| format!("{folder}/{}", a.file)).collect();
             record::remove(&desk, &path, Kind::Swatch, &beside, &message)?;
             setting.done(format!("took out swatch {}", named.swatch));
@@ -135,7 +106,7 @@ pub(crate) fn run(verb: &SwatchVerb, setting: &Setting<'_>) -> Outcome {
     }
 }
 
-fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), Vec<Fault>> {
+pub(super) fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), Vec<Fault>> {
     let project = desk.reading.book.project(&named.project).map_err(|f| vec![*f])?;
     let folder = format!("{project}/swatches");
     let path = format!("{folder}/{}.json", named.swatch);
@@ -234,55 +205,6 @@ fn apply(args: &Args, swatch: &mut Swatch, folder: &str, changes: &mut Changes) 
             Some(record::attach(folder, swatch.id.as_str(), photo, changes).map_err(|f| vec![*f])?);
     }
     Ok(())
-}
-
-fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
-    let (folder, path) = place(&args.named, desk)?;
-    if args.bare_lx.is_none() && args.spectrum.is_none() {
-        return Err(vec![
-            Fault::usage("missing-argument", "a measurement is a pair of lux readings or a spectrum")
-                .mend("add --bare-lx … --through-lx …, or --spectrum FILE"),
-        ]);
-    }
-    let mut changes = Changes::new();
-    let spectrum = match &args.spectrum {
-        None => None,
-        Some(file) => {
-            let name = format!("{}-{}", args.named.swatch, args.measurement);
-            Some(record::attach(&folder, &name, file, &mut changes).map_err(|f| vec![*f])?)
-        }
-    };
-    let swatch: Swatch = record::change(
-        desk,
-        &path,
-        Kind::Swatch,
-        changes,
-        |s: &Swatch| format!("{}: measures the light through swatch {}\n", args.named.project, s.id),
-        |s| {
-            if s.measured.iter().any(|m| m.id == args.measurement) {
-                return Err(Box::new(
-                    Fault::usage(
-                        "already-there",
-                        format!("swatch {} has a measurement {} already", s.id, args.measurement),
-                    )
-                    .mend("choose another name"),
-                ));
-            }
-            s.measured.push(Transmittance {
-                id: args.measurement.clone(),
-                date: args.date.unwrap_or_else(|| setting.around.today()),
-                thickness_mm: args.thickness.unwrap_or(s.thickness_mm),
-                bare_lx: args.bare_lx.map(Lux),
-                through_lx: args.through_lx.map(Lux),
-                spectrum,
-                panel_cct_k: args.panel_cct,
-            });
-            Ok(())
-        },
-    )?;
-    setting.done(format!("measured {}", swatch.id));
-    setting.printer.json(&json!({ "id": swatch.id, "file": path }));
-    Ok(Exit::Done)
 }
 
 /// What common practice says of this stone, beside the answer.

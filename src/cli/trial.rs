@@ -1,6 +1,6 @@
 //! `trial`: what was seen and measured with a stone over a received test panel.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use jiff::civil::Date;
 use serde_json::json;
@@ -12,6 +12,7 @@ use crate::model::id::{ProjectId, RequestId, SwatchId, TrialId};
 use crate::model::kind::Kind;
 use crate::model::trial::Trial;
 use crate::ops::record;
+use crate::ops::spectra::{self, PictureFile};
 use crate::store::Changes;
 use crate::units::Lux;
 use crate::words::Face;
@@ -71,6 +72,13 @@ pub(crate) struct Args {
     /// A photo.
     #[arg(long, value_name = "FILE")]
     photo: Option<PathBuf>,
+    /// Where the stone is in the photo, so that its colour can be held against the prediction:
+    /// left,top,width,height or corners "x,y x,y x,y", in pixels.
+    #[arg(long, value_name = "AREA", requires = "photo", requires = "bare_at")]
+    stone_at: Option<String>,
+    /// Where the bare lit panel is in the photo.
+    #[arg(long, value_name = "AREA", requires = "photo", requires = "stone_at")]
+    bare_at: Option<String>,
     /// Who looked.
     #[arg(long, value_name = "NAME", value_delimiter = ',')]
     present: Vec<String>,
@@ -134,6 +142,9 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
     let photo = match &args.photo {
         None => None,
         Some(file) => {
+            if let (Some(stone), Some(bare)) = (&args.stone_at, &args.bare_at) {
+                judge_photo(file, stone, bare, args.cct, setting)?;
+            }
             Some(record::attach(&folder, named.trial.as_str(), file, &mut changes).map_err(|f| vec![*f])?)
         }
     };
@@ -151,6 +162,8 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
         bare_lx: args.bare_lx.map(Lux),
         through_lx: args.through_lx.map(Lux),
         photo,
+        photo_stone: args.stone_at.clone(),
+        photo_bare: args.bare_at.clone(),
         present: args.present.clone(),
     };
     let light = trial.cct_k.map_or_else(|| trial.colour.clone().unwrap_or_default(), |k| format!("{k} K"));
@@ -165,4 +178,30 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
     }
     setting.printer.json(&json!({ "id": trial.id, "file": path }));
     Ok(Exit::Done)
+}
+
+/// Reads a trial's photo as it will be held against the prediction, so that a useless one is refused now.
+fn judge_photo(
+    file: &Path,
+    stone: &str,
+    bare: &str,
+    cct: Option<u32>,
+    setting: &Setting<'_>,
+) -> Result<(), Vec<Fault>> {
+    let one = |f: Box<Fault>| vec![*f];
+    let (bytes, _) = record::read_users_file(file).map_err(one)?;
+    let Some(cct) = cct else {
+        setting.printer.remark(
+            "note: the colour is held against no prediction: that takes a white light of known colour temperature",
+        );
+        return Ok(());
+    };
+    let light = spectra::white(cct).map_err(one)?;
+    let shown = file.display().to_string();
+    let photo = spectra::photo(&PictureFile { bytes: &bytes, name: &shown }, stone, bare, None, &light.light)
+        .map_err(one)?;
+    for remark in &photo.measured.remarks {
+        setting.printer.remark(format!("{shown}: {remark}"));
+    }
+    Ok(())
 }

@@ -1,13 +1,18 @@
 //! Warnings: what common practice and the measurements say, beside a verdict. They block nothing.
 
 use super::as_built;
+use super::brightness;
 use super::case::Case;
 use super::verdict::Warning;
+use crate::light::figures::{duv_within_tolerance, target_duv};
+use crate::light::illuminants::typical_white;
+use crate::light::mixing::white_at;
 use crate::light::practice::{self, Standing};
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
 use crate::model::swatch::Swatch;
 use crate::shape::ShapeClass;
+use crate::units::trimmed;
 use crate::words::LightKind;
 
 /// Everything to know that blocks nothing.
@@ -20,6 +25,7 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
             colour_temperature(id, panel, stone, &mut warnings);
             face(id, panel, stone, &mut warnings);
             luminance(case, id, panel, stone, &mut warnings);
+            tint(case, id, panel, stone, &mut warnings);
         }
         lit_edges(case, id, panel, &mut warnings);
         if let Some(Ok(power)) = job.panels.get(id).map(|plan| &plan.power) {
@@ -65,29 +71,93 @@ fn face(id: &PanelId, panel: &Panel, stone: &Swatch, warnings: &mut Vec<Warning>
     }
 }
 
-/// Compares what a trial measured through the stone with the light on the surroundings.
+/// Compares the stone's luminance over the panel's own light with the room's surfaces. Thickness leaves a range:
+/// what is dim even at its bright end is said as such, and what is dim at its dark end only as a doubt.
 fn luminance(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warnings: &mut Vec<Warning>) {
-    let site = &case.project.project.site;
-    let (Some(ambient), Some(reflectance)) = (site.ambient_lx, site.surround_reflectance) else { return };
-    let around = ambient.0 * reflectance / std::f64::consts::PI;
-    let measured = case
-        .project
-        .trials
-        .values()
-        .filter(|t| t.swatch == panel.swatch)
-        .filter_map(|t| t.through_lx)
-        .map(|lx| lx.0 / std::f64::consts::PI)
-        .reduce(f64::max);
-    let Some(through) = measured else { return };
-    let least = case.shop.rules.least_luminance_ratio;
-    if around > 0.0 && through / around < least {
+    if let Some(Err(error)) = brightness::at_slab(stone, case.project) {
         warnings.push(Warning {
-            code: "dim",
+            code: "measurements-contradict",
+            message: format!("{}: {error}; {}", stone.id, error.remedy()),
+            source: "measured on the swatch and in the trials",
+        });
+    }
+    let Some(found) = brightness::of_panel(case, id, panel, stone) else { return };
+    let least = case.shop.rules.least_luminance_ratio;
+    let [low, high] = found.ratio();
+    if low >= least {
+        return;
+    }
+    let range = |low: f64, high: f64, places: usize| {
+        let (low, high) = (trimmed(low, places), trimmed(high, places));
+        if low == high { low } else { format!("{low} to {high}") }
+    };
+    let bounds = found.stone.bounds;
+    let far = if found.stone.extrapolated {
+        "; the slab lies beyond half or twice the measured thickness"
+    } else {
+        ""
+    };
+    warnings.push(Warning {
+        code: "dim",
+        message: format!(
+            "panel {id}: {} at {} {} {} times as bright as its surroundings; the shop wants {} or more. {} lx leave \
+             the face, {} % pass the stone: {} cd/m² against {} cd/m²{far}",
+            stone.stone,
+            stone.slab.thickness_mm,
+            if high < least { "will be" } else { "may be only" },
+            range(low, high, 2),
+            trimmed(least, 2),
+            trimmed(found.panel.exitance_lx.get(), 0),
+            range(bounds.low * 100.0, bounds.high * 100.0, 2),
+            range(found.luminance_cd_m2[0], found.luminance_cd_m2[1], 1),
+            trimmed(found.room_cd_m2, 1),
+        ),
+        source: "worked out from the measured stone and the panel's tape; luminance of a matt surface is illuminance times reflectance over π",
+    });
+}
+
+/// How far the colour temperature of a measured panel may lie from the chosen one and still speak for it, in kelvin.
+const SAME_CCT_K: u32 = 250;
+
+/// Looks at the tint of the chosen white: of the test panel, where its spectrum was measured, and of a two-channel
+/// white by typical channels, which leaves the Planckian locus in the middle of its range.
+fn tint(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warnings: &mut Vec<Warning>) {
+    let Some(light) = &panel.light else { return };
+    let Some(cct) = light.cct_k else { return };
+    let measured = stone.measured.iter().filter_map(|m| {
+        let (own, duv) = (m.panel_cct_k?, m.found.as_ref()?.panel_duv?);
+        (own.abs_diff(cct) <= SAME_CCT_K).then_some((m, own, duv))
+    });
+    for (m, own, duv) in measured {
+        if !duv_within_tolerance(f64::from(own), duv) {
+            warnings.push(Warning {
+                code: "tint",
+                message: format!(
+                    "panel {id}: the test panel measured at {own} K (measurement {} of {}) has Duv {duv:+.4}, {} than \
+                     a good white; the panel to be built should not repeat it",
+                    m.id,
+                    stone.id,
+                    if duv > target_duv(f64::from(own)) { "greener" } else { "pinker" }
+                ),
+                source: "tolerance of ANSI C78.377, from memory",
+            });
+        }
+    }
+    let range = (light.kind == LightKind::TunableWhite)
+        .then(|| case.shop.lights.of_kind(light.kind).find(|t| t.gives_cct(cct))?.cct_range_k)
+        .flatten();
+    let Some(range) = range else { return };
+    let ends = typical_white(f64::from(range.warmest)).zip(typical_white(f64::from(range.coolest)));
+    let Some(mix) = ends.and_then(|(warm, cool)| white_at(&warm, &cool, f64::from(cct)).ok()) else { return };
+    if !mix.duv_within_tolerance {
+        warnings.push(Warning {
+            code: "tint",
             message: format!(
-                "panel {id}: the best trial of {} gave {:.1} cd/m², {:.1} times its surroundings' {:.1} cd/m²; the shop wants {least} or more. A swatch thinner than the slab flatters.",
-                stone.stone, through, through / around, around
+                "panel {id}: a white mixed from {} K and {} K lies off the whites in the middle of its range, Duv \
+                 {:+.4} at {cct} K; look at it over the test panel",
+                range.warmest, range.coolest, mix.white.duv
             ),
-            source: "measured in the trials; luminance of a matt surface is illuminance times reflectance over π",
+            source: "estimated with typical LED whites; tolerance of ANSI C78.377, from memory",
         });
     }
 }

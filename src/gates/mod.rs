@@ -12,6 +12,7 @@
 //! | [`cautions`] | what can hurt somebody on this job |
 //! | [`facts`] | the facts of each view, as they are now |
 //! | [`sentences`] | the very sentences that waivers and acknowledgements seal |
+//! | [`brightness`] | how bright a panel's stone will be |
 //! | [`plan`] | light, power and route of a job's panels, worked out |
 //! | [`pack`] | the data of the build pack, and their digest |
 //! | [`requirements`] | one requirement per file |
@@ -22,6 +23,7 @@
 pub mod advice;
 pub mod approval;
 pub mod as_built;
+pub mod brightness;
 pub mod case;
 pub mod cautions;
 pub mod facts;

@@ -86,6 +86,42 @@ pub struct Slab {
     pub density_kg_m3: Option<f64>,
 }
 
+words! {
+    /// The part of a stone that was measured.
+    Part, "part of a stone" {
+        /// The body: most of it.
+        Body = "body",
+        /// A vein, band or cloud that differs from the body.
+        Vein = "vein",
+    }
+}
+
+words! {
+    /// How far a figure can be trusted.
+    Certainty, "certainty" {
+        /// An instrument read it.
+        Measured = "measured",
+        /// Worked out from something else under an assumption.
+        Estimated = "estimated",
+    }
+}
+
+words! {
+    /// How a transmittance was found.
+    FoundBy, "way to find a transmittance" {
+        /// Two readings of a lux meter: how bright, never which colour.
+        LuxPair = "lux-pair",
+        /// A spectrum was measured.
+        Spectrum = "spectrum",
+        /// From a photo's three values, midway between two smooth spectra that fit.
+        Midway = "photo-midway",
+        /// From a photo's three values, as the exponential of a quadratic in 1/λ.
+        Quadratic = "photo-quadratic",
+        /// From a photo's three values, as the smoothest spectrum that fits.
+        Smoothest = "photo-smoothest",
+    }
+}
+
 /// One measurement of the light that passes through a swatch.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -105,7 +141,117 @@ pub struct Transmittance {
     /// A spectral file: wavelength in nm, transmittance as a fraction.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub spectrum: Option<Attachment>,
+    /// The column of the spectral file, where it has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spectrum_column: Option<String>,
+    /// A photo of the stone over its lit panel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub photo: Option<PhotoReading>,
+    /// The part of the stone that was measured; the body where nothing is said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub part: Option<Part>,
     /// The colour temperature of the panel it was measured over.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub panel_cct_k: Option<u32>,
+    /// The light of that panel by name, where it is a known one, such as `LED-B3`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub panel_light: Option<String>,
+    /// The measured spectrum of that panel's light.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub panel_spectrum: Option<Attachment>,
+    /// What it came to; none in a record that was written by hand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub found: Option<Found>,
+}
+
+impl Transmittance {
+    /// The part of the stone that was measured.
+    #[must_use]
+    pub fn of_part(&self) -> Part {
+        self.part.unwrap_or(Part::Body)
+    }
+
+    /// Every file beside the record that the measurement rests on.
+    pub fn attachments(&self) -> impl Iterator<Item = &Attachment> {
+        let photo = self.photo.iter().flat_map(|p| std::iter::once(&p.picture).chain(&p.bare_picture));
+        self.spectrum.iter().chain(&self.panel_spectrum).chain(photo)
+    }
+}
+
+/// A photo of a stone over its lit panel, and where in it the stone and the bare panel are.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PhotoReading {
+    /// The photo of the stone.
+    pub picture: Attachment,
+    /// Where the stone is in it: `left,top,width,height`, or corners `x,y x,y x,y`, in pixels of the upright
+    /// picture.
+    pub stone: String,
+    /// Where the bare panel is, in the same picture or in the second one.
+    pub bare: String,
+    /// A second photo that shows the bare panel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bare_picture: Option<Attachment>,
+    /// How many times longer the stone's photo was exposed than the bare panel's, where the cameras' own notes
+    /// do not say it.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub exposure_ratio: Option<f64>,
+}
+
+/// What a measurement came to, as small data: enough for a gate and for a reader without the files.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Found {
+    /// How it was found.
+    pub by: FoundBy,
+    /// Measured, or estimated under an assumption.
+    pub certainty: Certainty,
+    /// The light under which the luminous transmittance holds, in words.
+    pub under: String,
+    /// The luminous transmittance of the measured part under that light, 0 to 1.
+    #[serde(serialize_with = "crate::units::number")]
+    pub luminous: f64,
+    /// Noise of the photo on the bare panel, relative to its light.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub noise: Option<f64>,
+    /// Duv of the panel's light, where its spectrum was measured.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub panel_duv: Option<f64>,
+    /// The share of the stone that is vein, where a photo shows one.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub vein_share: Option<f64>,
+    /// Transmittance of the body from 400 to 700 nm in steps of 20 nm.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub body: Vec<f64>,
+    /// The least that the assumptions leave open, at the same wavelengths; none where nothing was assumed.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub body_low: Vec<f64>,
+    /// The most that they leave open.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub body_high: Vec<f64>,
+    /// Transmittance of the vein at the same wavelengths, where a photo shows one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub vein: Vec<f64>,
+}
+
+impl Found {
+    /// The wavelengths of the curves: 400 to 700 nm in steps of 20 nm.
+    pub const WAVELENGTHS_NM: [usize; 16] =
+        [400, 420, 440, 460, 480, 500, 520, 540, 560, 580, 600, 620, 640, 660, 680, 700];
 }

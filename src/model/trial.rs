@@ -44,6 +44,13 @@ pub struct Trial {
     /// A photo.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub photo: Option<Attachment>,
+    /// Where the stone is in the photo: `left,top,width,height`, or corners `x,y x,y x,y`, in pixels of the
+    /// upright picture.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub photo_stone: Option<String>,
+    /// Where the bare lit panel is in the photo.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub photo_bare: Option<String>,
     /// Who looked.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub present: Vec<String>,

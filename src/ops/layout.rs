@@ -27,7 +27,19 @@ pub fn layout() -> Layout {
         // A drawing means something only as a whole, and the shop's files only as their owners sealed them.
         .treat("projects/*/panels/*.outline.json", Treatment::Attachment)
         .record("projects/*/project.json", Rules::new())
-        .record("projects/*/swatches/*.json", whole(Rules::new(), &["/photo", "/measured/*/spectrum"]))
+        .record(
+            "projects/*/swatches/*.json",
+            whole(
+                Rules::new(),
+                &[
+                    "/photo",
+                    "/measured/*/spectrum",
+                    "/measured/*/photo",
+                    "/measured/*/panel_spectrum",
+                    "/measured/*/found",
+                ],
+            ),
+        )
         .record(
             "projects/*/requests/*.json",
             Rules::new().with("/swatches", Rule::Set).with("/ccts_k", Rule::Set).with("/faces", Rule::Set),

@@ -14,6 +14,7 @@
 //! | [`desk`] | a book opened: for reading, or for writing with lock, identity and one commit for each change |
 //! | [`init`] | a new book, and a fetched one |
 //! | [`record`], [`outline`], [`draw`] | records, drawings and renderings |
+//! | [`spectra`], [`measure`], [`look`] | lights, stones and photos out of files; what a stone will look like |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
 //! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
 //! | [`pack`] | the build pack of a job, and its proof |
@@ -31,6 +32,8 @@ pub mod draw;
 pub mod history;
 pub mod init;
 pub mod layout;
+pub mod look;
+pub mod measure;
 pub mod outline;
 pub mod pack;
 pub mod project;
@@ -39,6 +42,7 @@ pub mod resolve;
 pub mod roster;
 pub mod shop;
 pub mod sign;
+pub mod spectra;
 pub mod status;
 pub mod surroundings;
 pub mod sync;

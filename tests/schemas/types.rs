@@ -17,7 +17,7 @@ use underlit::model::request::Request;
 use underlit::model::roster::{Key, Person, Roster};
 use underlit::model::rules::{ApprovalRule, EvidenceRule, Rules};
 use underlit::model::statement::{Evidence, RosterRef, Statement, Subject};
-use underlit::model::swatch::{Slab, Swatch, Transmittance};
+use underlit::model::swatch::{Found, PhotoReading, Slab, Swatch, Transmittance};
 use underlit::model::trial::Trial;
 
 use crate::files::{samples, schema, validator};
@@ -107,6 +107,8 @@ fn every_key_of_a_type_is_in_its_schema_and_the_other_way_round() {
         (at("swatch", ""), keys_of_type::<Swatch>()),
         (at("swatch", "/properties/slab"), keys_of_type::<Slab>()),
         (own("swatch", "transmittance"), keys_of_type::<Transmittance>()),
+        (own("swatch", "photo_reading"), keys_of_type::<PhotoReading>()),
+        (own("swatch", "found"), keys_of_type::<Found>()),
         (at("request", ""), keys_of_type::<Request>()),
         (at("trial", ""), keys_of_type::<Trial>()),
         (at("panel", ""), keys_of_type::<Panel>()),

@@ -11,7 +11,7 @@ use underlit::model::kind::Kind;
 use underlit::model::roster::{KeyState, Role};
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Topic, View};
-use underlit::model::swatch::Material;
+use underlit::model::swatch::{Certainty, FoundBy, Material, Part};
 use underlit::power::conductor::Conductor;
 use underlit::power::controls::ControlInput;
 use underlit::power::vocabulary::{Basis, CommonRail, Dimming, Location, Place, WireTable};
@@ -68,6 +68,9 @@ fn lists() -> Vec<(&'static str, Vec<String>)> {
         ("roster#/properties/sealed/propertyNames", sealed.collect()),
         ("routes#/$defs/route/properties/light_kinds/items", all(LightKind::ALL)),
         ("routes#/$defs/route/properties/mounts/items", all(Mount::ALL)),
+        ("swatch#/$defs/found/properties/by", all(FoundBy::ALL)),
+        ("swatch#/$defs/found/properties/certainty", all(Certainty::ALL)),
+        ("swatch#/$defs/transmittance/properties/part", all(Part::ALL)),
         ("wire#/$defs/cable/properties/table", all(WireTable::ALL)),
     ]
 }

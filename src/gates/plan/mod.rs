@@ -7,11 +7,13 @@
 //! | file | what it answers |
 //! |---|---|
 //! | [`pieces`] | how a panel is split, and where its tape runs |
+//! | [`light`] | how much light leaves a face |
 //! | [`route`] | which route builds it, and why the others do not |
 //! | `power` | tape, what a panel brings to the circuits, what they come to for it |
 //! | `circuits` | all panels on drivers, and what stands in the way of each |
 
 mod circuits;
+pub mod light;
 pub mod pieces;
 mod power;
 pub mod route;

@@ -5,6 +5,7 @@ mod cautions_seen;
 mod choice_complete;
 mod choice_signed;
 mod chosen_cct_tried;
+mod chosen_light_offered;
 mod control_named;
 mod install_date_set;
 mod installation_recorded;
@@ -38,6 +39,7 @@ pub const ALL: &[Requirement] = &[
     test_panel_received::REQUIREMENT,
     trial_recorded::REQUIREMENT,
     choice_complete::REQUIREMENT,
+    chosen_light_offered::REQUIREMENT,
     chosen_cct_tried::REQUIREMENT,
     choice_signed::REQUIREMENT,
     control_named::REQUIREMENT,

@@ -1,0 +1,291 @@
+//! `look`: what a stone will look like over each candidate light, at the slab's thickness.
+
+use std::num::NonZero;
+use std::path::PathBuf;
+
+use serde_json::{Value, json};
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use crate::fault::Fault;
+use crate::model::id::{PanelId, ProjectId, SwatchId};
+use crate::ops::look::answer::{Answer, EvidenceRow, PredictionAnswer, Spread, Valued};
+use crate::ops::look::{self, Asked};
+use crate::store::safe_path::io_fault;
+use crate::store::write::{to_bytes, write_whole};
+use crate::units::trimmed;
+
+/// Predict what a stone will look like over each candidate light, at the slab's thickness.
+///
+/// It takes what was measured on the swatch: a spectrum before a photo, a photo before lux readings, from which
+/// brightness is told and colour refused. Each candidate shows body and vein, the contrast between them
+/// (CIEDE2000), chroma, transmittance, luminance over the panel's own light and its ratio to the room. A figure
+/// is a range wherever thickness or method leave it open. Common practice stands beside the ranking, and the
+/// trials are held against what was predicted; their lux readings correct its level.
+///
+/// Without --cct or --light it judges what the shop's tapes offer. Whites are typical LED whites unless a
+/// measured spectrum is given. --into writes the photo re-lit as a contact sheet (PNG), the spectra (SVG) and
+/// the answer (JSON).
+///
+/// With --json: {project, swatch, stone, slab_thickness_mm, measured {by, certainty, method, measurements,
+/// thicknesses_mm, date}, colour_refused, basis, residual, extrapolated, level {factor, trials}, panel_light
+/// {source, panel, words}, room {illuminance_lx, reflectance, luminance_cd_m2}, practice {sentence, source},
+/// ranked_by, ranking, against_practice, adapted, predictions [{rank, label, kind, light {spectrum, cct_k, duv,
+/// duv_within_tolerance, x, y}, bare_lx, offered, transmittance {value, low, high}, luminance_cd_m2 {…}, ratio
+/// {…}, prominence, body {lab, srgb, x, y, cct_k}, vein {…}, vein_contrast {…}, chroma {…}, practice,
+/// could_be_best}], brightness {bare_lx, transmittance {low, high}, luminance_cd_m2 {…}, ratio {…}, prominence},
+/// evidence [{trial, date, cct_k, face, rating, seen, predicted_low, predicted_high, transmittance_seen,
+/// borne_out, off, level, colour_de00, colour_words, remark}], remarks, files}.
+///
+/// Example: underlit look quay-bar honey --cct 2700,3000,4000 --into looks
+#[derive(Debug, clap::Args)]
+pub(crate) struct LookArgs {
+    /// The project.
+    project: ProjectId,
+    /// The swatch.
+    swatch: SwatchId,
+    /// Colour temperatures to judge it at, in kelvin; by default what the shop's tapes offer.
+    #[arg(long, value_name = "KELVIN", value_delimiter = ',')]
+    cct: Vec<u32>,
+    /// Kinds of light (static-white, tunable-white, rgbw), or lights by name such as LED-B3.
+    #[arg(long, value_name = "LIGHT", value_delimiter = ',', num_args = 1..)]
+    light: Vec<String>,
+    /// Files with measured spectra of further lights: wavelength in nm, relative power.
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    spectrum: Vec<PathBuf>,
+    /// The panel whose light is meant; by default the first over which the stone lies.
+    #[arg(long, value_name = "PANEL")]
+    panel: Option<PanelId>,
+    /// What leaves the panel's face, in lux; by default worked out from the panel.
+    #[arg(long, value_name = "LUX")]
+    exitance: Option<f64>,
+    /// The measurement to predict from; by default the best.
+    #[arg(long, value_name = "NAME")]
+    measurement: Option<SwatchId>,
+    /// Show colours as an eye sees them that is adapted to each light (CIECAM16); by default all under one white.
+    #[arg(long)]
+    adapted: bool,
+    /// Go beyond half or twice the measured thickness.
+    #[arg(long)]
+    extrapolate: bool,
+    /// The folder to write pictures and the answer into.
+    #[arg(long, value_name = "DIR")]
+    into: Option<PathBuf>,
+}
+
+pub(crate) fn look(args: &LookArgs, setting: &Setting<'_>) -> Outcome {
+    let reading = setting.reading()?;
+    let asked = Asked {
+        project: args.project.clone(),
+        swatch: args.swatch.clone(),
+        ccts_k: args.cct.clone(),
+        lights: args.light.clone(),
+        spectra: args.spectrum.clone(),
+        panel: args.panel.clone(),
+        exitance_lx: args.exitance,
+        measurement: args.measurement.clone(),
+        adapted: args.adapted,
+        extrapolate: args.extrapolate,
+    };
+    let looked = look::look(&reading, &asked)?;
+    show(&looked.answer, setting);
+    let mut files = Vec::new();
+    if let Some(folder) = &args.into {
+        setting.printer.progress("drawing …");
+        let threads = std::thread::available_parallelism().unwrap_or(NonZero::<usize>::MIN);
+        let stem = format!("{}-{}", args.project, args.swatch);
+        let mut out: Vec<(String, Vec<u8>)> =
+            looked.pictures(&stem, threads)?.into_iter().map(|p| (p.name, p.bytes)).collect();
+        out.push((format!("{stem}-look.json"), to_bytes(&looked.answer).map_err(|f| vec![*f])?));
+        let io = |e: std::io::Error| vec![io_fault(&folder.display().to_string(), "write", &e)];
+        if !setting.around.dry_run {
+            std::fs::create_dir_all(folder).map_err(io)?;
+        }
+        for (name, bytes) in out {
+            let path = folder.join(&name);
+            if !setting.around.dry_run {
+                write_whole(&path, &bytes).map_err(io)?;
+            }
+            setting.done(format!("wrote {}", path.display()));
+            files.push(path.display().to_string());
+        }
+        if !files.iter().any(|f| f.ends_with(".png")) {
+            setting
+                .printer
+                .remark("note: there is no contact sheet: it takes a photo of the swatch over its lit panel");
+        }
+    }
+    if setting.printer.is_json() {
+        let bug = |e: serde_json::Error| vec![Fault::data("json", e.to_string())];
+        let mut answer = serde_json::to_value(&looked.answer).map_err(bug)?;
+        if let Value::Object(fields) = &mut answer {
+            fields.insert("files".into(), json!(files));
+        }
+        setting.printer.json(&answer);
+    }
+    Ok(Exit::Done)
+}
+
+fn show(answer: &Answer, setting: &Setting<'_>) {
+    let printer = setting.printer;
+    printer.line(format!("{} · {}, slab of {}", answer.swatch, answer.stone, answer.slab_thickness_mm));
+    printer.line(format!("  stone   {} ({})", answer.measured.method, answer.measured.certainty));
+    printer.line(format!("          {}", answer.basis));
+    printer.line(format!("  light   {}", answer.panel_light.words));
+    match &answer.room {
+        Some(room) => printer.line(format!(
+            "  room    {} lx, {} % reflected: {} cd/m²",
+            trimmed(room.illuminance_lx.get(), 0),
+            trimmed(room.reflectance * 100.0, 0),
+            trimmed(room.luminance_cd_m2, 1)
+        )),
+        None => printer.line(
+            "  room    not known: state it with underlit project change --ambient-lx --surround-reflectance",
+        ),
+    }
+    if let Some(level) = &answer.level {
+        printer.line(format!(
+            "  level   corrected by {} after {} trial{}",
+            trimmed(level.factor, 3),
+            level.trials,
+            if level.trials == 1 { "" } else { "s" }
+        ));
+    }
+    printer.line("");
+    if let Some(only) = &answer.brightness {
+        printer.line(format!(
+            "  {} % passes; {} cd/m² over {} lx{}",
+            spread(&only.transmittance, 100.0, 2),
+            spread(&only.luminance_cd_m2, 1.0, 1),
+            trimmed(only.bare_lx, 0),
+            only.ratio.as_ref().map_or(String::new(), |r| format!(
+                ", {} times the room: {}",
+                spread(r, 1.0, 2),
+                only.prominence.unwrap_or_default()
+            ))
+        ));
+    }
+    if let Some(refused) = answer.colour_refused {
+        printer.line(format!("  no colour is predicted: {refused}"));
+    }
+    table(&answer.predictions, setting);
+    for sentence in [&answer.ranking, &answer.against_practice].into_iter().flatten() {
+        printer.line(format!("  {sentence}."));
+    }
+    if answer.predictions.is_empty() {
+        printer.line(format!("  {} ({})", answer.practice.sentence, answer.practice.source));
+    }
+    evidence(&answer.evidence, setting);
+    for remark in &answer.remarks {
+        printer.remark(format!("note: {remark}"));
+    }
+}
+
+fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
+    if predictions.is_empty() {
+        return;
+    }
+    let vein = predictions.iter().any(|p| p.vein.is_some());
+    let room = predictions.iter().any(|p| p.ratio.is_some());
+    let mut head = vec!["", "light", "body"];
+    if vein {
+        head.extend(["vein", "contrast"]);
+    }
+    head.extend(["chroma", "passes %", "cd/m²"]);
+    if room {
+        head.push("× room");
+    }
+    head.extend(["Duv", "practice"]);
+    let mut rows: Vec<Vec<String>> = vec![head.into_iter().map(str::to_owned).collect()];
+    for p in predictions {
+        let mark = if p.could_be_best { "*" } else { " " };
+        let mut row = vec![format!("{}{mark}", p.rank), p.label.clone(), hex(p.body.srgb)];
+        if vein {
+            row.push(p.vein.map_or("—".into(), |v| hex(v.srgb)));
+            row.push(p.vein_contrast.map_or("—".into(), |c| valued(&c, 1.0, 1)));
+        }
+        row.extend([
+            valued(&p.chroma, 1.0, 0),
+            valued(&p.transmittance, 100.0, 2),
+            valued(&p.luminance_cd_m2, 1.0, 1),
+        ]);
+        if room {
+            row.push(p.ratio.map_or("—".into(), |r| valued(&r, 1.0, 2)));
+        }
+        let far = if p.light.duv_within_tolerance { "" } else { " !" };
+        row.push(format!("{:+.4}{far}", p.light.duv));
+        row.push(
+            match p.practice {
+                "preferred" => "usual",
+                "below-floor" => "below the usual floor",
+                "unusual" => "not usual",
+                _ => "no rule",
+            }
+            .into(),
+        );
+        rows.push(row);
+    }
+    let widths: Vec<usize> =
+        (0..rows[0].len()).map(|i| rows.iter().map(|r| r[i].chars().count()).max().unwrap_or(0)).collect();
+    for row in &rows {
+        let cells: Vec<String> = row.iter().zip(&widths).map(|(cell, w)| format!("{cell:<w$}")).collect();
+        setting.printer.line(format!("  {}", cells.join("  ")).trim_end());
+    }
+    setting
+        .printer
+        .line("  * best, or not to be told from the best, by what was measured and what the eye tells");
+    if predictions.iter().any(|p| !p.light.duv_within_tolerance) {
+        setting.printer.line("  ! Duv further from a good white's than ANSI C78.377 (from memory) allows");
+    }
+    setting.printer.line("");
+}
+
+fn evidence(rows: &[EvidenceRow], setting: &Setting<'_>) {
+    if rows.is_empty() {
+        setting.printer.line("  no trial of this stone yet: the test panel on the real stone decides");
+        return;
+    }
+    setting.printer.line("");
+    setting.printer.line("  trials, predicted against seen:");
+    for row in rows {
+        let light = row.cct_k.map_or("coloured light".to_string(), |k| format!("{k} K"));
+        let mut parts = vec![format!(
+            "{}  {}  {light}, {} face, rated {} of 5",
+            row.date, row.trial, row.face, row.rating
+        )];
+        if let (Some(low), Some(high)) = (row.predicted_low, row.predicted_high) {
+            let predicted = spread(&Spread { low, high }, 100.0, 2);
+            parts.push(match (row.transmittance_seen, row.borne_out, row.off) {
+                (Some(seen), Some(true), _) => {
+                    format!("predicted {predicted} %, read {} %: borne out", trimmed(seen * 100.0, 2))
+                }
+                (Some(seen), _, off) => format!(
+                    "predicted {predicted} %, read {} %: {:+.0} % off",
+                    trimmed(seen * 100.0, 2),
+                    off.unwrap_or(0.0) * 100.0
+                ),
+                (None, _, _) => format!("predicted {predicted} %, not read"),
+            });
+        } else if let Some(seen) = row.transmittance_seen {
+            parts.push(format!("read {} %", trimmed(seen * 100.0, 2)));
+        }
+        if let (Some(de), Some(words)) = (row.colour_de00, row.colour_words) {
+            parts.push(format!("colour off by ΔE00 {de:.1}, {words}"));
+        }
+        parts.extend(row.remark.clone());
+        setting.printer.line(format!("    {}", parts.join("; ")));
+    }
+}
+
+fn hex([r, g, b]: [u8; 3]) -> String {
+    format!("#{r:02x}{g:02x}{b:02x}")
+}
+
+fn spread(s: &Spread, times: f64, places: usize) -> String {
+    let (low, high) = (trimmed(s.low * times, places), trimmed(s.high * times, places));
+    if low == high { low } else { format!("{low}–{high}") }
+}
+
+fn valued(v: &Valued, times: f64, places: usize) -> String {
+    spread(&Spread { low: v.low, high: v.high }, times, places)
+}

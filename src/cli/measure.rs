@@ -1,0 +1,176 @@
+//! `swatch measure`: the light that passes a swatch, from a spectrum, a lux meter or a photo.
+
+use std::path::PathBuf;
+
+use jiff::civil::Date;
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use super::swatch::{Named, place};
+use crate::fault::Fault;
+use crate::light::photometry::LuxPair;
+use crate::model::id::SwatchId;
+use crate::model::kind::Kind;
+use crate::model::swatch::{Certainty, FoundBy, Part, Swatch};
+use crate::ops::measure::{Asked, AskedPhoto, judge};
+use crate::ops::{Desk, record};
+use crate::store::Changes;
+use crate::units::{Millimetres, trimmed};
+
+/// Add a measurement of the light that passes a swatch: two lux readings, a spectrum or a photo.
+///
+/// Lux readings, on the bare test panel and on the stone over it, tell how bright the stone is, never its
+/// colour. A spectrum is CSV (wavelength in nm, then transmittance as a fraction) or IES TM-27-14 XML. A photo
+/// shows the stone over the lit panel and the bare panel beside it, or the bare panel in a second photo; both
+/// with the same white balance, nothing overexposed, 8 bits in sRGB. A place in it is a rectangle
+/// left,top,width,height or corners "x,y x,y x,y", in pixels of the upright picture.
+///
+/// Example: underlit swatch measure quay-bar honey meter --bare-lx 1200 --through-lx 130 --panel-cct 3000
+///
+/// Example: underlit swatch measure quay-bar honey photo --photo honey.jpg --stone 40,60,1200,900
+/// --bare 1300,60,200,900 --panel-spectrum panel.csv
+#[derive(Debug, clap::Args)]
+pub(crate) struct MeasureArgs {
+    #[command(flatten)]
+    named: Named,
+    /// A short name for the measurement.
+    measurement: SwatchId,
+    /// How thick the measured piece is; by default the swatch, or what the file's column says.
+    #[arg(long, value_name = "LENGTH")]
+    thickness: Option<Millimetres>,
+    /// What was measured: body or vein; by default the body.
+    #[arg(long, conflicts_with = "photo")]
+    part: Option<Part>,
+    /// Lux on the bare test panel.
+    #[arg(long, value_name = "LUX", requires = "through_lx")]
+    bare_lx: Option<f64>,
+    /// Lux on the stone over it.
+    #[arg(long, value_name = "LUX", requires = "bare_lx")]
+    through_lx: Option<f64>,
+    /// A spectral file: wavelength in nm, transmittance as a fraction.
+    #[arg(long, value_name = "FILE", conflicts_with = "photo")]
+    spectrum: Option<PathBuf>,
+    /// The column of the spectral file, where it has several.
+    #[arg(long, value_name = "NAME", requires = "spectrum")]
+    column: Option<String>,
+    /// A photo of the stone over its lit panel.
+    #[arg(long, value_name = "FILE", requires = "stone", requires = "bare")]
+    photo: Option<PathBuf>,
+    /// Where the stone is in the photo.
+    #[arg(long, value_name = "AREA", requires = "photo", allow_hyphen_values = true)]
+    stone: Option<String>,
+    /// Where the bare lit panel is.
+    #[arg(long, value_name = "AREA", requires = "photo", allow_hyphen_values = true)]
+    bare: Option<String>,
+    /// A second photo, in which the bare panel is.
+    #[arg(long, value_name = "FILE", requires = "photo")]
+    bare_photo: Option<PathBuf>,
+    /// How many times longer the stone's photo was exposed than the bare panel's; by default as the camera noted.
+    #[arg(long, value_name = "NUMBER", requires = "bare_photo")]
+    exposure_ratio: Option<f64>,
+    /// The colour temperature of the panel it was measured over, in kelvin.
+    #[arg(long, value_name = "KELVIN")]
+    panel_cct: Option<u32>,
+    /// The light of that panel by name, such as LED-B3 or white-4000.
+    #[arg(long, value_name = "NAME", conflicts_with = "panel_spectrum")]
+    panel_light: Option<String>,
+    /// The measured spectrum of that panel's light: wavelength in nm, relative power.
+    #[arg(long, value_name = "FILE")]
+    panel_spectrum: Option<PathBuf>,
+    /// The day, YYYY-MM-DD; by default today.
+    #[arg(long, value_name = "DATE")]
+    date: Option<Date>,
+}
+
+pub(super) fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
+    let (folder, path) = place(&args.named, desk)?;
+    if args.bare_lx.is_none() && args.spectrum.is_none() && args.photo.is_none() {
+        return Err(vec![
+            Fault::usage(
+                "missing-argument",
+                "a measurement is a pair of lux readings, a spectrum or a photo",
+            )
+            .mend("add --bare-lx … --through-lx …, --spectrum FILE, or --photo FILE --stone … --bare …"),
+        ]);
+    }
+    let swatch: Swatch = record::existing(desk, &path, Kind::Swatch)?;
+    if swatch.measured.iter().any(|m| m.id == args.measurement) {
+        return Err(vec![
+            Fault::usage(
+                "already-there",
+                format!("swatch {} has a measurement {} already", swatch.id, args.measurement),
+            )
+            .mend("choose another name"),
+        ]);
+    }
+    let mut changes = Changes::new();
+    let date = args.date.unwrap_or_else(|| setting.around.today());
+    let judged = judge(&swatch, &args.measurement, date, &asked(args), &folder, &mut changes)
+        .map_err(|fault| vec![*fault])?;
+    for remark in &judged.remarks {
+        setting.printer.remark(format!("note: {remark}"));
+    }
+    let measurement = judged.measurement;
+    record::change(
+        desk,
+        &path,
+        Kind::Swatch,
+        changes,
+        |s: &Swatch| format!("{}: measures the light through swatch {}\n", args.named.project, s.id),
+        |s| {
+            s.measured.push(measurement.clone());
+            Ok(())
+        },
+    )?;
+    setting.done(format!("measured {}, {}", swatch.id, measurement.thickness_mm));
+    if let Some(found) = &measurement.found {
+        let how = match found.certainty {
+            Certainty::Measured => "measured",
+            Certainty::Estimated => "estimated from the photo",
+        };
+        setting.printer.line(format!(
+            "  {} % of the light passes under {} ({how})",
+            trimmed(found.luminous * 100.0, 2),
+            found.under
+        ));
+        match found.vein_share {
+            Some(share) => setting.printer.line(format!(
+                "  body and vein told apart; vein {} % of the stone",
+                trimmed(share * 100.0, 0)
+            )),
+            None if found.by == FoundBy::LuxPair => {
+                setting.printer.line(format!("  {}", LuxPair::NO_COLOUR));
+            }
+            None => {}
+        }
+    }
+    setting.printer.line(format!("  look at it: underlit look {} {}", args.named.project, swatch.id));
+    setting.printer.json(&json!({
+        "id": swatch.id, "file": path, "measurement": measurement, "remarks": judged.remarks,
+    }));
+    Ok(Exit::Done)
+}
+
+fn asked(args: &MeasureArgs) -> Asked {
+    Asked {
+        thickness_mm: args.thickness,
+        part: args.part,
+        lux: args.bare_lx.zip(args.through_lx),
+        spectrum: args.spectrum.clone(),
+        column: args.column.clone(),
+        photo: match (&args.photo, &args.stone, &args.bare) {
+            (Some(file), Some(stone), Some(bare)) => Some(AskedPhoto {
+                file: file.clone(),
+                stone: stone.clone(),
+                bare: bare.clone(),
+                second: args.bare_photo.clone(),
+                exposure_ratio: args.exposure_ratio,
+            }),
+            _ => None,
+        },
+        panel_cct_k: args.panel_cct,
+        panel_light: args.panel_light.clone(),
+        panel_spectrum: args.panel_spectrum.clone(),
+    }
+}

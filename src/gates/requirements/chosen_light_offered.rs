@@ -1,0 +1,50 @@
+//! Into rendering: a tape of the shop gives the chosen light: its kind, its voltage, and the colour temperature
+//! within the range that it can be set to.
+
+use crate::gates::case::{Case, Requirement};
+use crate::gates::verdict::Finding;
+use crate::model::roster::Role;
+use crate::model::stage::Stage;
+use crate::power::light_choice::{LightRequirement, choose};
+use crate::units::Volts;
+
+/// The requirement.
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    name: "chosen-light-offered",
+    gate: Stage::Rendering,
+    reason: "a client who signs for a colour temperature that no tape can be set to is promised what cannot be built",
+    check,
+};
+
+fn check(case: &Case<'_>) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for (id, panel) in case.panels() {
+        let Some(light) = &panel.light else { continue };
+        let asked = LightRequirement {
+            kind: light.kind,
+            voltage_v: panel.voltage_v.map(|v| Volts(f64::from(v))),
+            cct_k: light.cct_k,
+            cri_ra: None,
+            place: panel.place,
+        };
+        let cct = light.cct_k.map_or_else(String::new, |cct| format!(" at {cct} K"));
+        let volts = panel.voltage_v.map_or_else(String::new, |v| format!(", {v} V"));
+        let what = format!("{}{cct}{volts} for panel {id}", light.kind);
+        match choose(&case.shop.lights, &asked) {
+            Ok(choice) => {
+                let range = choice
+                    .light
+                    .cct_range_k
+                    .map_or_else(String::new, |r| format!(", set from {} to {} K", r.warmest, r.coolest));
+                findings.push(REQUIREMENT.met(format!("{what}: tape {}{range}", choice.light.id)));
+            }
+            Err(none) => findings.push(REQUIREMENT.missing(
+                case,
+                format!("no tape of the shop gives {what}; {}", none.remedy()),
+                &[Role::Rep],
+                format!("underlit choose {} {id} --light … --cct … --volts …", case.id()),
+            )),
+        }
+    }
+    findings
+}

@@ -1,0 +1,336 @@
+//! What a stone will look like over each candidate light: the swatch's measurements read from their files, the
+//! candidates from the shop's tapes or as asked, the trials held against the prediction, and pictures.
+//!
+//! | file | what it does |
+//! |---|---|
+//! | [`source`] | what was measured on a swatch, read and judged |
+//! | [`candidates`] | the lights to judge it over, and how much of each the panel gives |
+//! | [`evidence`] | predicted against seen, trial by trial |
+//! | [`answer`] | the answer, as programs get it |
+
+pub mod answer;
+pub mod candidates;
+pub mod evidence;
+pub mod source;
+
+use std::num::NonZero;
+use std::path::PathBuf;
+
+use answer::{Answer, BrightnessOnly, Level, MeasuredBy, PanelLight, PracticeAnswer, RoomAnswer, Spread};
+use candidates::{Lit, Wanted};
+use source::Source;
+
+use super::desk::Reading;
+use crate::fault::Fault;
+use crate::gates::brightness;
+use crate::light::contact_sheet::ContactSheet;
+use crate::light::look::{self, Candidate, Look, LookError, Room, Stone};
+use crate::light::photometry::{LuxPair, Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
+use crate::light::practice::{self, CctPractice};
+use crate::light::relight::View;
+use crate::light::thickness::{Basis, Beyond, bounds};
+use crate::light::{illuminants, spectral_plot};
+use crate::model::id::{PanelId, ProjectId, SwatchId};
+use crate::model::snapshot::Snapshot;
+use crate::model::swatch::Swatch;
+use crate::units::Lux;
+
+/// What is asked.
+#[derive(Clone, Debug)]
+pub struct Asked {
+    /// The project.
+    pub project: ProjectId,
+    /// The swatch.
+    pub swatch: SwatchId,
+    /// Colour temperatures; those of the shop's tapes where none.
+    pub ccts_k: Vec<u32>,
+    /// Kinds of light, or lights by name.
+    pub lights: Vec<String>,
+    /// Files with measured spectra of further lights.
+    pub spectra: Vec<PathBuf>,
+    /// The panel whose light is meant; the first over which the stone lies where none.
+    pub panel: Option<PanelId>,
+    /// What leaves the panel's face, in lux; worked out from the panel where none.
+    pub exitance_lx: Option<f64>,
+    /// The measurement to predict from; the best where none.
+    pub measurement: Option<SwatchId>,
+    /// Colours and pictures as an eye sees them that is adapted to each light.
+    pub adapted: bool,
+    /// Go beyond half or twice the measured thickness.
+    pub extrapolate: bool,
+}
+
+/// What was found, and what its pictures are made of.
+pub struct Looked {
+    /// The answer.
+    pub answer: Answer,
+    scene: Option<Scene>,
+}
+
+struct Scene {
+    title: String,
+    source: Source,
+    stone: Stone,
+    candidates: Vec<Candidate>,
+    look: Look,
+    view: View,
+    notes: Vec<String>,
+}
+
+/// A picture to keep.
+pub struct PictureOut {
+    /// Its file's name.
+    pub name: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// The white that pictures of one white point take: a typical LED white in the middle, so that warm light looks
+/// warm and cool light cool.
+const ONE_WHITE_K: f64 = 4000.0;
+/// What a panel's face is taken to give where nobody knows it, in lux.
+const ASSUMED_LX: f64 = 1000.0;
+
+/// Predicts the look of a swatch's slab.
+///
+/// # Errors
+/// An unknown swatch, nothing measured, files that do not tell a colour, candidates that cannot be.
+pub fn look(reading: &Reading, asked: &Asked) -> Result<Looked, Vec<Fault>> {
+    let snapshot = reading.project(&asked.project)?;
+    let Some(swatch) = snapshot.swatches.get(&asked.swatch) else {
+        let known: Vec<&str> = snapshot.swatches.keys().map(SwatchId::as_str).collect();
+        return Err(vec![
+            Fault::usage(
+                "unknown-record",
+                format!("there is no swatch {} in {}", asked.swatch, asked.project),
+            )
+            .mend(format!("there are: {}", known.join(", "))),
+        ]);
+    };
+    let mut remarks = Vec::new();
+    let folder = format!("{}/swatches", reading.book.project(&asked.project).map_err(|f| vec![*f])?);
+    let source = source::read(reading, &folder, swatch, asked, &mut remarks)?;
+    let room = room(&snapshot);
+    let usual = practice::cct(swatch.tone, swatch.texture);
+    let wanted = Wanted { reading, snapshot: &snapshot, swatch, asked };
+    let lit = candidates::gather(&wanted, &mut remarks)?;
+    let frame = Frame { snapshot: &snapshot, swatch, asked, room, usual: &usual, lit: &lit };
+    match source {
+        None => Ok(Looked { answer: frame.brightness_only(remarks)?, scene: None }),
+        Some(source) => frame.colours(reading, source, remarks),
+    }
+}
+
+fn room(snapshot: &Snapshot) -> Option<Room> {
+    let site = &snapshot.project.site;
+    Some(Room { illuminance_lx: site.ambient_lx?, reflectance: site.surround_reflectance? })
+}
+
+/// Everything that both kinds of answer share.
+struct Frame<'a> {
+    snapshot: &'a Snapshot,
+    swatch: &'a Swatch,
+    asked: &'a Asked,
+    room: Option<Room>,
+    usual: &'a CctPractice,
+    lit: &'a [Lit],
+}
+
+impl Frame<'_> {
+    fn beyond(&self) -> Beyond {
+        if self.asked.extrapolate { Beyond::Allow } else { Beyond::Refuse }
+    }
+
+    fn empty(&self, remarks: Vec<String>) -> Answer {
+        let first = &self.lit[0];
+        Answer {
+            project: self.asked.project.clone(),
+            swatch: self.swatch.id.clone(),
+            stone: self.swatch.stone.clone(),
+            slab_thickness_mm: self.swatch.slab.thickness_mm,
+            measured: MeasuredBy::default(),
+            colour_refused: None,
+            basis: String::new(),
+            residual: None,
+            extrapolated: false,
+            level: None,
+            panel_light: PanelLight {
+                source: first.source,
+                panel: first.panel.clone(),
+                words: first.words.clone(),
+            },
+            room: self.room.map(|room| RoomAnswer {
+                illuminance_lx: room.illuminance_lx,
+                reflectance: room.reflectance,
+                luminance_cd_m2: answer::rounded(
+                    reflected_luminance_cd_m2(room.illuminance_lx, room.reflectance),
+                    2,
+                ),
+            }),
+            practice: PracticeAnswer { sentence: self.usual.sentence.clone(), source: self.usual.source },
+            ranked_by: None,
+            ranking: None,
+            against_practice: None,
+            adapted: self.asked.adapted,
+            predictions: Vec::new(),
+            brightness: None,
+            evidence: Vec::new(),
+            remarks,
+        }
+    }
+
+    /// A stone of which only lux readings are known: how bright, and no colour.
+    fn brightness_only(&self, mut remarks: Vec<String>) -> Result<Answer, Vec<Fault>> {
+        let pairs = brightness::measured(self.swatch, self.snapshot);
+        let slab = self.swatch.slab.thickness_mm;
+        let found = bounds(&pairs, slab, self.beyond())
+            .map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
+        remarks.extend(self.usual_note());
+        let lit = &self.lit[0];
+        let luminance =
+            [found.low, found.high].map(|t| luminance_cd_m2(Lux(lit.candidate.bare_lx.get() * t)));
+        let around = self
+            .room
+            .map(|r| reflected_luminance_cd_m2(r.illuminance_lx, r.reflectance))
+            .filter(|l| *l > 0.0);
+        let (basis, residual) = basis_words(found.basis, self.swatch.slab.thickness_mm, &pairs);
+        Ok(Answer {
+            measured: MeasuredBy {
+                by: "lux-pair",
+                certainty: "measured",
+                method: "two lux readings".into(),
+                measurements: self.swatch.measured.iter().map(|m| m.id.clone()).collect(),
+                thicknesses_mm: pairs.iter().map(|(d, _)| *d).collect(),
+                date: self.swatch.measured.iter().map(|m| m.date).max(),
+            },
+            colour_refused: Some(LuxPair::NO_COLOUR),
+            basis,
+            residual,
+            brightness: Some(BrightnessOnly {
+                bare_lx: answer::rounded(lit.candidate.bare_lx.get(), 1),
+                transmittance: Spread::of([found.low, found.high], 5),
+                luminance_cd_m2: Spread::of(luminance, 2),
+                ratio: around.map(|l| Spread::of(luminance.map(|v| v / l), 3)),
+                prominence: around.map(|l| Prominence::of(luminance[0] / l).words()),
+            }),
+            evidence: evidence::seen_only(self.snapshot, self.swatch),
+            ..self.empty(remarks)
+        })
+    }
+
+    fn usual_note(&self) -> Option<String> {
+        (self.lit[0].source == "assumed").then(|| self.lit[0].words.clone())
+    }
+
+    fn colours(
+        &self,
+        reading: &Reading,
+        source: Source,
+        mut remarks: Vec<String>,
+    ) -> Result<Looked, Vec<Fault>> {
+        let plain = source.stone(1.0).map_err(|f| vec![*f])?;
+        let found = evidence::gather(reading, self.snapshot, self.swatch, &plain, self.usual, &mut remarks)?;
+        let level = evidence::level(&found, &mut remarks);
+        let stone = source.stone(level.map_or(1.0, |l| l.factor)).map_err(|f| vec![*f])?;
+        let candidates: Vec<Candidate> = self.lit.iter().map(|l| l.candidate.clone()).collect();
+        let slab = self.swatch.slab.thickness_mm;
+        let look = look::look(&stone, slab, self.beyond(), &candidates, self.room, self.usual)
+            .map_err(|error| vec![bad_look(error)])?;
+        remarks.extend(self.usual_note());
+        let white = illuminants::typical_white(ONE_WHITE_K).map_or([1.0; 3], |w| w.at_unit_flux().xyz());
+        let view = if self.asked.adapted {
+            View::Adapted { luminance_cd_m2: look.predictions[0].luminance_cd_m2.value }
+        } else {
+            View::OneWhite { xyz: white }
+        };
+        let pairs: Vec<(crate::units::Millimetres, f64)> =
+            source.thicknesses().into_iter().map(|d| (d, 0.0)).collect();
+        let (basis, residual) = basis_words(look.basis, slab, &pairs);
+        let answer = Answer {
+            measured: source.measured_by(look.method),
+            basis,
+            residual,
+            extrapolated: look.extrapolated,
+            level: level.map(|l| Level { factor: answer::rounded(l.factor, 4), trials: l.trials }),
+            ranked_by: Some(look.ranked_by.words()),
+            ranking: Some(look.ranking.clone()),
+            against_practice: Some(look.against_practice.clone()),
+            predictions: look
+                .predictions
+                .iter()
+                .enumerate()
+                .map(|(rank, p)| answer::prediction(rank, p, &self.lit[p.candidate], view))
+                .collect(),
+            evidence: found,
+            ..self.empty(remarks.clone())
+        };
+        let title = format!("{} · {}", self.snapshot.project.title, self.swatch.stone);
+        let scene = Scene { title, source, stone, candidates, look, view, notes: remarks };
+        Ok(Looked { answer, scene: Some(scene) })
+    }
+}
+
+fn bad_look(error: LookError) -> Fault {
+    let remedy = match error {
+        LookError::Thickness(_) => format!("{}: --extrapolate", error.remedy()),
+        LookError::NoCandidate => error.remedy(),
+    };
+    Fault::data(error.code(), error.to_string()).mend(remedy)
+}
+
+/// What the slab's figures rest on, in words, with the residual of a fit.
+fn basis_words(
+    basis: Basis,
+    slab: crate::units::Millimetres,
+    measured: &[(crate::units::Millimetres, f64)],
+) -> (String, Option<f64>) {
+    let thin: Vec<String> = measured.iter().map(|(d, _)| d.to_string()).collect();
+    match (basis, measured) {
+        (Basis::OneThickness, [(only, _)]) if (only.0 - slab.0).abs() < 0.01 => {
+            (format!("measured at the slab's own thickness, {slab}"), None)
+        }
+        (Basis::OneThickness, _) => (
+            format!(
+                "measured at {} only, so the slab's {slab} lie between absorption alone and scattering alone",
+                thin.join(", ")
+            ),
+            None,
+        ),
+        (Basis::TwoThicknesses, _) => (format!("between two laws through {}", thin.join(" and ")), None),
+        (Basis::Fit { residual }, _) => (
+            format!("fitted to {}, {:.1} % off on average", thin.join(", "), residual * 100.0),
+            Some(answer::rounded(residual, 5)),
+        ),
+    }
+}
+
+impl Looked {
+    /// The pictures: a spectral plot, and a contact sheet where there is a photo to show.
+    ///
+    /// # Errors
+    /// What cannot be drawn.
+    pub fn pictures(&self, stem: &str, threads: NonZero<usize>) -> Result<Vec<PictureOut>, Vec<Fault>> {
+        let Some(scene) = &self.scene else { return Ok(Vec::new()) };
+        let mut out = Vec::new();
+        if let Some((photo, light)) = scene.source.photo() {
+            let mut measured = photo.measured.clone();
+            measured.remarks.extend(scene.notes.iter().cloned());
+            let bytes = ContactSheet {
+                title: &scene.title,
+                picture: &photo.picture,
+                stone: &photo.stone,
+                photo: &measured,
+                photographed: light,
+                candidates: &scene.candidates,
+                look: &scene.look,
+                view: scene.view,
+            }
+            .png(threads)
+            .map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
+            out.push(PictureOut { name: format!("{stem}-sheet.png"), bytes });
+        }
+        let svg = spectral_plot::svg(&scene.title, &scene.stone, &scene.candidates);
+        out.push(PictureOut { name: format!("{stem}-spectra.svg"), bytes: svg.into_bytes() });
+        Ok(out)
+    }
+}
