@@ -5,7 +5,7 @@ use super::brightness;
 use super::case::Case;
 use super::verdict::Warning;
 use crate::light::figures::{duv_within_tolerance, target_duv};
-use crate::light::illuminants::typical_white;
+use crate::light::illuminants::channel_white;
 use crate::light::mixing::white_at;
 use crate::light::practice::{self, Standing};
 use crate::model::id::PanelId;
@@ -147,7 +147,7 @@ fn tint(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warnings: 
         .then(|| case.shop.lights.of_kind(light.kind).find(|t| t.gives_cct(cct))?.cct_range_k)
         .flatten();
     let Some(range) = range else { return };
-    let ends = typical_white(f64::from(range.warmest)).zip(typical_white(f64::from(range.coolest)));
+    let ends = channel_white(f64::from(range.warmest)).zip(channel_white(f64::from(range.coolest)));
     let Some(mix) = ends.and_then(|(warm, cool)| white_at(&warm, &cool, f64::from(cct)).ok()) else { return };
     if !mix.duv_within_tolerance {
         warnings.push(Warning {

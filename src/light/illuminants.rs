@@ -168,9 +168,30 @@ pub fn typical_white(cct_k: f64) -> Option<Spd> {
     whites.into_iter().find(near)
 }
 
+/// A white of `cct_k` that stands in for one channel of a mixture: a typical LED white where there is one, else a
+/// black body below and a CIE daylight above; none outside 1000 to 25000 K.
+#[must_use]
+pub fn channel_white(cct_k: f64) -> Option<Spd> {
+    match typical_white(cct_k) {
+        Some(light) => Some(light),
+        None if (1000.0..4000.0).contains(&cct_k) => Some(planck(cct_k)),
+        None => daylight(cct_k),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_channel_stands_in_beyond_the_typical_whites() {
+        for cct in [1800.0, 2400.0, 2700.0, 4000.0, 6500.0, 7000.0] {
+            let light = channel_white(cct).unwrap_or_else(|| panic!("{cct}"));
+            let found = crate::light::figures::white_point(&light).cct_k;
+            assert!(found.is_some_and(|k: f64| (k - cct).abs() <= 60.0), "{cct}: {found:?}");
+        }
+        assert!(channel_white(500.0).is_none());
+    }
 
     #[test]
     fn spelling_does_not_matter_but_the_light_does() {

@@ -68,6 +68,8 @@ pub struct Judged {
     pub remarks: Vec<String>,
 }
 
+/// No stone over a panel passes more than this: what looks so is no bare panel. Common practice, no source.
+const CLEAREST: f64 = 0.9;
 /// How far the luminous transmittances of two instruments may differ before it is said, relative.
 const TWO_INSTRUMENTS: f64 = 0.10;
 /// How far a stated colour temperature may differ from the spectrum's before it is said, in kelvin.
@@ -244,6 +246,19 @@ fn photo_taken(
     )?;
     remarks.extend(photo.measured.remarks.iter().map(|r| format!("{shown}: {r}")));
     let found = of_photo(&photo, panel, measurement.thickness_mm).ok_or_else(|| impossible(&shown))?;
+    if found.luminous > CLEAREST {
+        return Err(Box::new(
+            Fault::data(
+                "photo-no-panel",
+                format!(
+                    "the stone looks {:.2} times as bright as the bare panel, so that is no bare panel",
+                    found.luminous
+                ),
+            )
+            .in_file(shown)
+            .mend("mark the bare, lit panel as such: no stone is nearly as bright as it"),
+        ));
+    }
     let bare_picture = match other {
         None => None,
         Some((_, (bytes, ending))) => {

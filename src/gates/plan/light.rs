@@ -4,7 +4,7 @@
 //! white channel alone. How even the light is over the face is not said here.
 
 use super::pieces;
-use crate::light::illuminants::typical_white;
+use crate::light::illuminants::channel_white;
 use crate::light::mixing::white_at;
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Drawing, Shop};
@@ -94,7 +94,7 @@ fn white_of(tape: &Light, build: &LightBuild, cct_k: Option<u32>) -> Lux {
 /// The cool channel's share of the flux at a colour temperature, with typical whites at the ends of the range.
 fn cool_share(tape: &Light, cct_k: u32) -> Option<f64> {
     let range = tape.cct_range_k?;
-    let (warm, cool) = (typical_white(f64::from(range.warmest))?, typical_white(f64::from(range.coolest))?);
+    let (warm, cool) = (channel_white(f64::from(range.warmest))?, channel_white(f64::from(range.coolest))?);
     match white_at(&warm, &cool, f64::from(cct_k)) {
         Ok(mix) => Some(mix.cool_share),
         // The typical whites stand a little inside the nominal ends.

@@ -3,7 +3,7 @@
 use super::{ASSUMED_LX, Asked};
 use crate::fault::{Fault, Outcome};
 use crate::gates::plan::light::{PanelOutput, output};
-use crate::light::illuminants::typical_white;
+use crate::light::illuminants::{channel_white, typical_white};
 use crate::light::look::Candidate;
 use crate::light::mixing;
 use crate::light::spectrum::Spd;
@@ -75,7 +75,17 @@ pub fn gather(wanted: &Wanted<'_>, remarks: &mut Vec<String>) -> Result<Vec<Lit>
     let kinds: Vec<LightKind> = kinds.into_iter().filter_map(|(_, kind)| kind).collect();
     let alone =
         kinds.is_empty() && asked.ccts_k.is_empty() && !(names.is_empty() && asked.spectra.is_empty());
-    if !alone {
+    let coloured = kinds.contains(&LightKind::Rgb);
+    if coloured {
+        take(Err(Box::new(
+            Fault::usage(
+                "rgb-unknown",
+                "what a coloured light makes of a stone takes the light's own spectrum",
+            )
+            .mend("give its measured spectrum with --spectrum FILE"),
+        )));
+    }
+    if !alone && !coloured {
         let kinds = if kinds.is_empty() { vec![usual_kind(wanted)] } else { kinds };
         let ccts = if asked.ccts_k.is_empty() { usual_ccts(wanted) } else { asked.ccts_k.clone() };
         for kind in &kinds {
@@ -151,17 +161,9 @@ fn white(wanted: &Wanted<'_>, kind: LightKind, cct: u32, say_kind: bool) -> Outc
         _ => format!("{cct} K"),
     };
     let light = match kind {
-        LightKind::StaticWhite | LightKind::Rgbw => spectra::white(cct)?.light,
         LightKind::TunableWhite => tunable(wanted, cct)?,
-        LightKind::Rgb => {
-            return Err(Box::new(
-                Fault::usage(
-                    "rgb-unknown",
-                    "what a coloured light makes of a stone takes the light's own spectrum",
-                )
-                .mend("give its measured spectrum with --spectrum FILE"),
-            ));
-        }
+        // Of an RGBW light its white channel; a coloured light was refused before.
+        LightKind::StaticWhite | LightKind::Rgbw | LightKind::Rgb => spectra::white(cct)?.light,
     };
     Ok(Spectrum { label, kind, cct_k: Some(cct), light, from: "typical" })
 }
@@ -180,7 +182,9 @@ fn tunable(wanted: &Wanted<'_>, cct: u32) -> Outcome<Spd> {
                 .mend("add one to shop/lights.json, or ask for static-white"),
         ));
     };
-    let (warm, cool) = (spectra::white(range.warmest)?.light, spectra::white(range.coolest)?.light);
+    let end =
+        |cct: u32| channel_white(f64::from(cct)).map_or_else(|| spectra::white(cct).map(|w| w.light), Ok);
+    let (warm, cool) = (end(range.warmest)?, end(range.coolest)?);
     match mixing::white_at(&warm, &cool, f64::from(cct)) {
         Ok(mix) => Ok(mix.light),
         Err(_) if cct.abs_diff(range.warmest) <= 100 => Ok(warm),

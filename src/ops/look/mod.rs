@@ -180,12 +180,11 @@ impl Frame<'_> {
     }
 
     /// A stone of which only lux readings are known: how bright, and no colour.
-    fn brightness_only(&self, mut remarks: Vec<String>) -> Result<Answer, Vec<Fault>> {
+    fn brightness_only(&self, remarks: Vec<String>) -> Result<Answer, Vec<Fault>> {
         let pairs = brightness::measured(self.swatch, self.snapshot);
         let slab = self.swatch.slab.thickness_mm;
         let found = bounds(&pairs, slab, self.beyond())
             .map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
-        remarks.extend(self.usual_note());
         let lit = &self.lit[0];
         let luminance =
             [found.low, found.high].map(|t| luminance_cd_m2(Lux(lit.candidate.bare_lx.get() * t)));
@@ -218,10 +217,6 @@ impl Frame<'_> {
         })
     }
 
-    fn usual_note(&self) -> Option<String> {
-        (self.lit[0].source == "assumed").then(|| self.lit[0].words.clone())
-    }
-
     fn colours(
         &self,
         reading: &Reading,
@@ -236,7 +231,6 @@ impl Frame<'_> {
         let slab = self.swatch.slab.thickness_mm;
         let look = look::look(&stone, slab, self.beyond(), &candidates, self.room, self.usual)
             .map_err(|error| vec![bad_look(error)])?;
-        remarks.extend(self.usual_note());
         let white = illuminants::typical_white(ONE_WHITE_K).map_or([1.0; 3], |w| w.at_unit_flux().xyz());
         let view = if self.asked.adapted {
             View::Adapted { luminance_cd_m2: look.predictions[0].luminance_cd_m2.value }
@@ -265,7 +259,16 @@ impl Frame<'_> {
             ..self.empty(remarks.clone())
         };
         let title = format!("{} · {}", self.snapshot.project.title, self.swatch.stone);
-        let scene = Scene { title, source, stone, candidates, look, view, notes: remarks };
+        let mut notes = remarks;
+        notes.push(self.lit[0].words.clone());
+        if let Some(level) = level {
+            notes.push(format!(
+                "the lux readings of {} moved the figures of brightness by a factor of {:.2}",
+                if level.trials == 1 { "a trial".into() } else { format!("{} trials", level.trials) },
+                level.factor
+            ));
+        }
+        let scene = Scene { title, source, stone, candidates, look, view, notes };
         Ok(Looked { answer, scene: Some(scene) })
     }
 }

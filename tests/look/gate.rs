@@ -1,0 +1,59 @@
+//! What the gates make of the measurements: brightness, tint, and a light that the shop can give.
+
+use crate::book::Book;
+use crate::scene::{csv, light};
+
+fn chosen(light: &str, measured: &str) -> Book {
+    let book = Book::new();
+    book.run(&format!("swatch measure quay honey meter {measured}")).done();
+    book.run("panel add quay front --title Front --swatch honey --size 1200mmx500mm --faces diffused").done();
+    book.run(&format!(
+        "choose quay front {light} --face diffused --edges top,bottom --volts 24 --mount tray"
+    ))
+    .done();
+    book
+}
+
+/// By hand: two tapes of 1200 mm at 1500 lm/m with 0.42 at the face over 0.6 m² leave 2520 lx; 1 % of it is 8.0 cd/m²
+/// against 200 lx × 0.5 / π = 31.8 cd/m² (Lambertian), a quarter.
+#[test]
+fn a_dim_stone_is_warned_of_with_the_panels_own_light() {
+    let dim = chosen("--light static-white --cct 4000", "--bare-lx 1000 --through-lx 10");
+    dim.run("status quay").done().says(&["will be 0.25 times as bright", "2520 lx", "8 cd/m²"]);
+    let bright = chosen("--light static-white --cct 4000", "--bare-lx 1000 --through-lx 200");
+    assert!(!bright.run("status quay").done().out.contains("times as bright"));
+    // Twice the thickness leaves 4 % to 11 %: one end is enough and the other is not.
+    bright.run("swatch change quay honey --slab-thickness 20mm").done();
+    bright.run("status quay").done().says(&["may be only 1.01 to 2.8 times as bright"]);
+}
+
+#[test]
+fn a_panel_of_bad_tint_is_warned_of_where_its_spectrum_is_known() {
+    let book = chosen("--light static-white --cct 4000", "--bare-lx 1000 --through-lx 300");
+    assert!(!book.run("status quay").done().out.contains("Duv"));
+    // F11 and green light: above the locus by more than a good white may be.
+    let green = light("F11");
+    let tinted: Vec<f64> = green
+        .values()
+        .iter()
+        .enumerate()
+        .map(|(i, v)| v * if (120..190).contains(&i) { 1.35 } else { 1.0 })
+        .collect();
+    book.put("panel.csv", &csv(&[("power", &tinted)]));
+    let file = book.file("panel.csv").display().to_string();
+    book.run(&format!(
+        "swatch measure quay honey again --bare-lx 1000 --through-lx 300 --panel-cct 4000 --panel-spectrum {file}"
+    ))
+    .done();
+    book.run("status quay").done().says(&["greener than", "Duv +0.0"]);
+}
+
+#[test]
+fn a_colour_temperature_that_no_tape_gives_blocks_the_choice() {
+    let book = chosen("--light tunable-white --cct 3500", "--bare-lx 1000 --through-lx 300");
+    let verdict = book.run("advance quay --to rendering --dry-run --json");
+    assert!(!verdict.out.contains("no tape of the shop gives"), "{}{}", verdict.out, verdict.err);
+    book.run("choose quay front --cct 9000").done();
+    let case = book.run("status quay --json").json();
+    assert!(case["missing"].is_array(), "{case}");
+}

@@ -1,0 +1,11 @@
+//! `swatch measure` and `look` end to end with the real binary, on pictures of stones whose spectrum is known.
+//!
+//! `book` runs the binary in a book of its own, `scene` makes stones and pictures, and each of the others holds one
+//! promise. The arithmetic of light is tested in `src/light` and `light_photo_truth`.
+
+mod book;
+mod evidence;
+mod gate;
+mod measuring;
+mod predicting;
+mod scene;

@@ -1,0 +1,213 @@
+//! Measurements as they are kept, and everything that is refused before it is.
+
+use image::ExtendedColorType;
+
+use crate::book::Book;
+use crate::scene::{BARE, HEIGHT, STONE, WIDTH, body, csv, jpeg, light, photo, pixels, png, png_as};
+
+fn with_photo(book: &Book, name: &str, bytes: &[u8]) -> crate::book::Ran {
+    book.put(name, bytes);
+    let file = book.file(name).display().to_string();
+    book.run(&format!(
+        "swatch measure quay honey shot --photo {file} --stone {STONE} --bare {BARE} --panel-light LED-B3"
+    ))
+}
+
+#[test]
+fn a_photo_is_kept_with_what_it_came_to() {
+    let book = Book::new();
+    with_photo(&book, "a.png", &photo()).done().says(&["estimated from the photo", "vein 20 %"]);
+    let m = &book.swatch()["measured"][0];
+    let found = &m["found"];
+    assert_eq!(found["by"], "photo-midway");
+    assert_eq!(found["certainty"], "estimated");
+    assert_eq!((m["thickness_mm"].as_f64(), m["panel_cct_k"].as_u64()), (Some(10.0), Some(4103)));
+    let truth = body().luminous(&light("LED-B3"));
+    let luminous = found["luminous"].as_f64().expect("a number");
+    assert!((luminous / truth - 1.0).abs() < 0.02, "{luminous} for {truth}");
+    for (i, nm) in (400..=700).step_by(20).enumerate() {
+        let at = |key: &str| found[key][i].as_f64().expect("a number");
+        assert!(at("body_low") <= at("body") && at("body") <= at("body_high"), "{nm}");
+    }
+    book.run("check").done();
+    book.run("swatch remove quay honey").done();
+    assert!(!book.file("book/projects/quay/swatches/honey-shot-photo.png").exists(), "its files go with it");
+}
+
+#[test]
+fn a_second_frame_with_the_bare_panel_and_a_known_exposure_tells_the_same() {
+    let book = Book::new();
+    let panel = light("LED-B3");
+    book.put("stone.png", &png(&pixels(&panel, 2.0)));
+    book.put("bare.png", &png(&pixels(&panel, 0.5)));
+    let (stone, bare) = (book.file("stone.png"), book.file("bare.png"));
+    let line = format!(
+        "swatch measure quay honey two --photo {} --stone {STONE} --bare {BARE} --panel-light LED-B3 --bare-photo {}",
+        stone.display(),
+        bare.display()
+    );
+    book.run(&line).refused(3, "photo-exposure-unknown");
+    book.run(&format!("{line} --exposure-ratio 4")).done();
+    let found = book.swatch()["measured"][0]["found"]["luminous"].as_f64().expect("a number");
+    let truth = body().luminous(&panel);
+    assert!((found / truth - 1.0).abs() < 0.03, "{found} for {truth}");
+}
+
+#[test]
+fn pictures_that_tell_nothing_are_refused_in_words() {
+    let book = Book::new();
+    let panel = light("LED-B3");
+    let good = pixels(&panel, 1.0);
+    let deep: Vec<u8> = good.iter().flat_map(|v| [*v, *v]).collect();
+    let grey: Vec<u8> = good.chunks_exact(3).map(|p| p[1]).collect();
+    let clear: Vec<u8> = good.chunks_exact(3).flat_map(|p| [p[0], p[1], p[2], 128]).collect();
+    // Every second pixel 60 steps darker.
+    let noisy: Vec<u8> = good
+        .iter()
+        .enumerate()
+        .map(|(i, v)| if i / 3 % 2 == 0 { v.saturating_sub(60) } else { v.saturating_add(10).min(250) })
+        .collect();
+    for (name, bytes, code) in [
+        ("clipped.png", png(&pixels(&panel, 1.5)), "photo-bare-clipped"),
+        ("dark.png", png(&pixels(&panel, 0.01)), "photo-bare-dark"),
+        ("noisy.png", png(&noisy), "photo-noisy"),
+        ("deep.png", png_as(&deep, ExtendedColorType::Rgb16), "picture-16-bit"),
+        ("grey.png", png_as(&grey, ExtendedColorType::L8), "picture-no-colour"),
+        ("clear.png", png_as(&clear, ExtendedColorType::Rgba8), "picture-transparent"),
+        ("cmyk.jpg", cmyk(), "picture-cmyk"),
+        ("cut.jpg", jpeg(&good, WIDTH, HEIGHT)[..4000].to_vec(), "picture-broken"),
+        ("words.png", b"no picture at all".to_vec(), "picture-format"),
+    ] {
+        with_photo(&book, name, &bytes).refused(3, code);
+    }
+    assert!(book.swatch().get("measured").is_none(), "nothing of it was kept");
+}
+
+#[test]
+fn places_that_are_no_stone_or_no_panel_are_refused() {
+    let book = Book::new();
+    book.put("a.png", &photo());
+    let file = book.file("a.png").display().to_string();
+    for (stone, bare, exit, code) in [
+        (STONE, "12,4,26,152", 3, "photo-no-panel"),
+        (STONE, "100,4,132,152", 3, "photo-bare-uneven"),
+        (BARE, STONE, 3, "photo-"),
+        (STONE, "200,4,64,152", 3, "photo-bare-area"),
+        ("0,0,5,5", BARE, 3, "photo-stone-area"),
+        ("left~half", BARE, 2, "area-unreadable"),
+    ] {
+        let line = format!(
+            "swatch measure quay honey x --photo {file} --stone {stone} --bare {bare} --panel-light LED-B3"
+        );
+        let ran = book.run(&line);
+        assert!(ran.err.contains(&format!("[{code}")), "{stone} {bare}: {}", ran.err);
+        assert_eq!(ran.code, exit, "{stone} {bare}: {}", ran.err);
+    }
+    let line = format!("swatch measure quay honey x --photo {file} --stone {STONE} --bare {BARE}");
+    book.run(&line).refused(2, "missing-argument").says(&["panel's light"]);
+    book.run(&format!("{line} --panel-light moonlight")).refused(2, "light-unknown");
+    book.run(&format!("{line} --panel-cct 1500")).refused(2, "no-typical-white");
+}
+
+/// A picture taken upright, stored on its side, with the note that says so: places count on the upright picture.
+#[test]
+fn a_photo_stored_on_its_side_is_turned_upright() {
+    let book = Book::new();
+    let upright = pixels(&light("LED-B3"), 1.0);
+    // Stored so that turning it a quarter clockwise makes it upright: orientation 6.
+    let mut stored = Vec::with_capacity(upright.len());
+    for row in 0..WIDTH {
+        for column in 0..HEIGHT {
+            let at = (column * WIDTH + (WIDTH - 1 - row)) * 3;
+            stored.extend_from_slice(&upright[at..at + 3]);
+        }
+    }
+    let plain = jpeg(&stored, HEIGHT, WIDTH);
+    let mut noted = plain[..2].to_vec();
+    let tiff: &[u8] = b"MM\0*\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01\0\x06\0\0\0\0\0\0";
+    noted.extend([0xFF, 0xE1]);
+    noted.extend(u16::to_be_bytes(2 + 6 + tiff.len() as u16));
+    noted.extend(b"Exif\0\0");
+    noted.extend(tiff);
+    noted.extend(&plain[2..]);
+    with_photo(&book, "side.jpg", &noted).done().says(&["turned upright", "vein"]);
+    let found = book.swatch()["measured"][0]["found"]["luminous"].as_f64().expect("a number");
+    let truth = body().luminous(&light("LED-B3"));
+    assert!((found / truth - 1.0).abs() < 0.03, "{found} for {truth}");
+}
+
+/// A JPEG's frame of four components; the decoder would turn it into RGB without a word.
+fn cmyk() -> Vec<u8> {
+    let mut bytes = jpeg(&pixels(&light("LED-B3"), 1.0), WIDTH, HEIGHT);
+    let frame = bytes.windows(2).position(|p| p == [0xFF, 0xC0]).expect("a baseline frame");
+    bytes[frame + 9] = 4;
+    bytes
+}
+
+#[test]
+fn lux_readings_tell_brightness_and_refuse_colour() {
+    let book = Book::new();
+    book.run("swatch measure quay honey swapped --bare-lx 100 --through-lx 1000")
+        .refused(2, "lux-more-through");
+    book.run("swatch measure quay honey off --bare-lx 0 --through-lx 0").refused(2, "lux-panel-dark");
+    book.run("swatch measure quay honey less --bare-lx 100 --through-lx=-1").refused(2, "lux-not-a-reading");
+    book.run("swatch measure quay honey meter --bare-lx 1000 --through-lx 100 --panel-cct 3000")
+        .done()
+        .says(&["10 % of the light passes", "never its colour"]);
+    let answer = book.run("look quay honey --exitance 2000 --json").json();
+    assert!(answer["colour_refused"].as_str().is_some_and(|why| why.contains("never its colour")));
+    assert_eq!(answer["predictions"].as_array().map(Vec::len), Some(0));
+    // 2000 lx × 0.10 / π = 63.66 cd/m² against 200 lx × 0.5 / π = 31.83 cd/m² (Lambertian, CIE S 017).
+    let only = &answer["brightness"];
+    assert!((only["luminance_cd_m2"]["low"].as_f64().expect("a number") - 63.66).abs() < 0.01, "{only}");
+    assert!((only["ratio"]["low"].as_f64().expect("a number") - 2.0).abs() < 0.001, "{only}");
+    book.run("look quay honey --into out").done().says(&["no colour is predicted", "no contact sheet"]);
+}
+
+#[test]
+fn spectra_with_faults_are_refused_with_their_line() {
+    let book = Book::new();
+    let measure = |text: &str| {
+        book.put("s.csv", text.as_bytes());
+        book.run(&format!("swatch measure quay honey s --spectrum {}", book.file("s.csv").display()))
+    };
+    let rows = |value: fn(usize) -> String, step: usize| -> String {
+        (380..=780)
+            .step_by(step)
+            .fold("nm,t\n".to_owned(), |text, nm| text + &format!("{nm},{}\n", value(nm)))
+    };
+    for (text, code) in [
+        (rows(|nm| format!("{}", nm / 20), 5), "spectrum-percent"),
+        (rows(|_| "-0.2".into(), 5), "spectrum-negative"),
+        (rows(|_| "0.2".into(), 20), "spectrum-gap"),
+        (rows(|_| "none".into(), 5), "spectrum-not-a-number"),
+        ("nm,t\n500,0.1\n490,0.1\n510,0.1\n".into(), "spectrum-"),
+        (String::new(), "spectrum-empty"),
+    ] {
+        let ran = measure(&text);
+        assert_eq!(ran.code, 3, "{code}: {}{}", ran.out, ran.err);
+        assert!(ran.err.contains(&format!("[{code}")), "{code}: {}", ran.err);
+        assert!(ran.err.contains("s.csv") && ran.err.contains("to mend it: "), "{}", ran.err);
+    }
+}
+
+#[test]
+fn a_file_of_several_thicknesses_is_taken_column_by_column() {
+    let book = Book::new();
+    let thick: Vec<f64> = body().values().iter().map(|t| t * t).collect();
+    book.put("s.csv", &csv(&[("transmittance_10mm", body().values()), ("transmittance_20mm", &thick)]));
+    let file = book.file("s.csv").display().to_string();
+    let line = format!("swatch measure quay honey ten --spectrum {file}");
+    book.run(&line).refused(2, "several-stones").says(&["transmittance_20mm"]);
+    book.run(&format!("{line} --column transmittance_30mm")).refused(2, "no-such-column");
+    book.run(&format!("{line} --column transmittance_10mm --thickness 12mm"))
+        .refused(2, "thickness-contradiction");
+    book.run(&format!("{line} --column transmittance_10mm")).done();
+    book.run(&format!("swatch measure quay honey twenty --spectrum {file} --column transmittance_20mm"))
+        .done();
+    assert_eq!(book.swatch()["measured"][1]["thickness_mm"], 20);
+    book.run("swatch change quay honey --slab-thickness 15mm").done();
+    let answer = book.run("look quay honey --cct 4000 --json").json();
+    assert!(answer["basis"].as_str().is_some_and(|b| b.contains("10 mm and 20 mm")), "{}", answer["basis"]);
+    assert_eq!(answer["measured"]["by"], "spectrum");
+}
