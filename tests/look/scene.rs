@@ -32,7 +32,7 @@ pub(crate) fn vein() -> Transmittance {
     part(2.1, 2.0)
 }
 
-/// The linear colours of a picture, 8-bit sRGB: stone on the left three quarters, a fifth of it vein, bare panel on
+/// The linear colours of a picture, 8-bit sRGB: stone on the left three quarters, a fifth of it vein (18 % of what `STONE` holds), bare panel on
 /// the right; `gain` is the camera's exposure, 0.85 of white for the bare panel at 1, with 1 % of noise.
 pub(crate) fn pixels(panel: &Spd, gain: f64) -> Vec<u8> {
     let bare = times(XYZ_TO_SRGB, panel.xyz());

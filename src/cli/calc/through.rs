@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Map, Value, json};
 
-use super::white::{Lights, bad_measurement, one_or_all, remark_on, rounded};
+use super::white::{Lights, one_or_all, remark_on, rounded};
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
 use crate::fault::{self, Fault};
@@ -15,6 +15,7 @@ use crate::light::thickness::{Basis, Beyond, Measured, bracket};
 use crate::light::through::{Through, as_measured, through};
 use crate::light::tm27;
 use crate::ops::record::read_users_file;
+use crate::ops::spectra::bad_measurement;
 use crate::units::{Lux, Millimetres, trimmed};
 
 /// Work out what a light becomes behind a stone: transmittance, luminance and colour per thickness.

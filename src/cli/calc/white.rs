@@ -7,11 +7,11 @@ use serde_json::{Map, Value, json};
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
 use crate::fault::{self, Fault};
-use crate::light::columns::{MeasurementError, Read};
 use crate::light::figures::{Figures, NOMINAL_SOURCE, figures, target_duv};
+use crate::light::illuminants;
 use crate::light::spectrum::Spd;
-use crate::light::{illuminants, spectrum_csv, tm27};
 use crate::ops::record::read_users_file;
+use crate::ops::spectra;
 
 /// Work out what white a light is: CCT, Duv, chromaticity, Ra, R9, Rf, Rg, nominal CCT.
 ///
@@ -60,27 +60,9 @@ impl Lights {
 fn from_file(file: &Path, printer: &Printer) -> fault::Outcome<Vec<(String, Spd)>> {
     let (bytes, _) = read_users_file(file)?;
     let shown = file.display().to_string();
-    let read = if tm27::looks_like_xml(&bytes) {
-        tm27::light(&bytes)
-            .map(|read| Read { value: vec![(String::new(), read.value)], remarks: read.remarks })
-    } else {
-        spectrum_csv::lights(&bytes)
-    };
-    let read = read.map_err(|error| bad_measurement(&error, &shown))?;
+    let read = spectra::lights(&bytes, &shown)?;
     remark_on(&read.remarks, &shown, printer);
-    let several = read.value.len() > 1;
-    let named = |name: String| if several { format!("{shown}: {name}") } else { shown.clone() };
-    Ok(read.value.into_iter().map(|(name, light)| (named(name), light)).collect())
-}
-
-/// A measurement's error as a fault in its file.
-pub(super) fn bad_measurement(error: &MeasurementError, file: &str) -> Fault {
-    // The fault names the line itself.
-    let bare = MeasurementError { line: None, fault: error.fault.clone() };
-    Fault::data(error.code(), bare.to_string())
-        .in_file(file)
-        .on_line(error.line.and_then(|line| usize::try_from(line).ok()))
-        .mend(error.remedy())
+    Ok(read.value.into_iter().map(|known| (known.name, known.light)).collect())
 }
 
 /// Says on standard error what was mended in a file.
