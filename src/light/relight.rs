@@ -19,6 +19,8 @@ const STEP: f64 = 0.1;
 const REACH: usize = 45;
 /// Entries along one side.
 const SIDE: usize = 2 * REACH + 1;
+/// Luminance of the brightest fiftieth of the stone in the pictures, relative to white.
+const BRIGHTEST: f64 = 0.8;
 /// Entries of the curve from linear light to 8 bits; fine enough for the steepest, darkest part.
 const CURVE: usize = 1 << 14;
 
@@ -69,7 +71,7 @@ impl Relight {
     /// at the bare panel's luminous flux of the photo.
     ///
     /// The exposure is one for all, such that the brightest fiftieth of the stone is at four fifths of white
-    /// under the light that brings most out of it.
+    /// under the light that brings most out of it, or darker where a channel would clip.
     #[must_use]
     pub fn new(photo: &SwatchPhoto, photographed: &Spd, lights: &[Spd], view: View) -> Relight {
         let recovery = Recovery::under(photographed);
@@ -187,12 +189,17 @@ impl Relight {
     fn one_exposure(&self, photo: &SwatchPhoto) -> f64 {
         let mut brightest = Vec::with_capacity(photo.cells.len());
         for t in &photo.cells {
-            let most = self.colours(*t).iter().map(|c| times(colour::SRGB_TO_XYZ, *c)[1]).fold(0.0, f64::max);
+            // A channel that clips would turn an orange stone yellow.
+            let level = |c: &[f64; 3]| {
+                let channel = c.iter().copied().fold(0.0, f64::max);
+                times(colour::SRGB_TO_XYZ, *c)[1].max(BRIGHTEST * channel)
+            };
+            let most = self.colours(*t).iter().map(level).fold(0.0, f64::max);
             brightest.push(most);
         }
         brightest.sort_by(f64::total_cmp);
         let at = brightest.len().saturating_sub(1) * 98 / 100;
-        brightest.get(at).filter(|v| **v > 0.0).map_or(1.0, |v| 0.8 / v)
+        brightest.get(at).filter(|v| **v > 0.0).map_or(1.0, |v| BRIGHTEST / v)
     }
 }
 
