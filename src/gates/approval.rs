@@ -38,37 +38,40 @@ pub fn standing<'a>(case: &Case<'a>, subject: &Subject, role: Role) -> Vec<&'a S
         .filter(|s| s.void.is_none() && s.statement.about == *subject && s.statement.role == role)
         .filter(|s| case.may_speak(s.statement.speaker(), role))
         .collect();
-    about
+    let mut stand: Vec<&SignOff> = about
         .iter()
         .filter(|s| !about.iter().any(|later| takes_the_place_of(later, s)))
         .filter(|s| s.statement.decision != Decision::Withdrawn)
         .copied()
-        .collect()
+        .collect();
+    // In the order of their digests, so that the order in which files were read is no part of a verdict.
+    stand.sort_by_key(|s| s.digest);
+    stand
 }
 
-/// True where one statement names another that it may take the place of.
+/// True where one statement names another that it may take the place of: about the same subject, in the same
+/// role, the word of the same person. Whoever signed one may replace it, but for evidence over the person's own
+/// signature; and a person's own signature may replace evidence that anybody took in.
 #[must_use]
 pub fn takes_the_place_of(later: &SignOff, earlier: &SignOff) -> bool {
     let (new, old) = (&later.statement, &earlier.statement);
-    let own_word_over_evidence =
-        new.evidence.is_none() && old.evidence.is_some() && new.speaker() == old.speaker();
-    later.digest != earlier.digest
+    let may = match (&new.evidence, &old.evidence) {
+        (None, None) => new.signer == old.signer,
+        (None, Some(_)) => true,
+        (Some(_), None) => false,
+        (Some(_), Some(_)) => new.signer == old.signer,
+    };
+    may && later.digest != earlier.digest
         && new.supersedes.contains(&earlier.digest)
         && new.about == old.about
-        && (new.signer == old.signer || own_word_over_evidence)
+        && new.role == old.role
+        && new.speaker() == old.speaker()
 }
 
-/// True where every note of an approval as noted was met: a fresh acknowledgement says so.
-fn notes_are_met(case: &Case<'_>, signoff: &SignOff) -> bool {
+/// The findings about the notes of an approval as noted: they are met as anything else is approved.
+fn notes(case: &Case<'_>, requirement: &Requirement, signoff: &SignOff) -> Vec<Finding> {
     let subject = Subject::notes_met(signoff.digest, signoff.statement.about.panel.as_ref());
-    let now = super::facts::of(case, &subject);
-    let mut rules = case.shop.rules.needed(&subject).peekable();
-    rules.peek().is_some()
-        && rules.all(|rule| {
-            standing(case, &subject, rule.role)
-                .iter()
-                .any(|s| s.statement.decision == Decision::Approved && s.statement.facts == now)
-        })
+    findings(case, requirement, &subject, &super::facts::of(case, &subject))
 }
 
 fn finding(
@@ -108,19 +111,23 @@ fn finding(
     let mut counted: Vec<Sha256Digest> = Vec::new();
     let mut speakers = Vec::new();
     let mut by_evidence = false;
-    let mut unmet_notes = Vec::new();
+    let mut unmet_notes = None;
     for signoff in stand.iter().filter(fits) {
-        match signoff.statement.decision {
-            Decision::ApprovedAsNoted if !notes_are_met(case, signoff) => unmet_notes.push(signoff),
-            Decision::Approved | Decision::ApprovedAsNoted => {
-                counted.push(signoff.digest);
-                if !speakers.contains(&signoff.statement.speaker()) {
-                    speakers.push(signoff.statement.speaker());
-                }
-                by_evidence |= signoff.statement.evidence.is_some();
-            }
-            Decision::ReviseAndResubmit | Decision::Rejected | Decision::Withdrawn => {}
+        let notes = match signoff.statement.decision {
+            Decision::Approved => Vec::new(),
+            Decision::ApprovedAsNoted => notes(case, requirement, signoff),
+            Decision::ReviseAndResubmit | Decision::Rejected | Decision::Withdrawn => continue,
+        };
+        if let Some(unmet) = notes.iter().find(|f| f.state != State::Met) {
+            unmet_notes.get_or_insert((signoff, unmet.clone()));
+            continue;
         }
+        counted.push(signoff.digest);
+        counted.extend(notes.into_iter().flat_map(|f| f.signoffs));
+        if !speakers.contains(&signoff.statement.speaker()) {
+            speakers.push(signoff.statement.speaker());
+        }
+        by_evidence |= signoff.statement.evidence.is_some();
     }
     if speakers.len() >= people as usize {
         let who: Vec<String> = speakers.iter().map(|p| case.shop.roster.name_of(p)).collect();
@@ -128,23 +135,14 @@ fn finding(
         let what = format!("{subject} is approved by {} ({role}{kind})", who.join(" and "));
         return Finding { signoffs: counted, roles: vec![role], ..requirement.met(what) };
     }
-    if let Some(noted) = unmet_notes.first() {
-        let notes = Subject::notes_met(noted.digest, subject.panel.as_ref());
+    if let Some((noted, unmet)) = unmet_notes {
         let what = format!(
-            "{} ({role}) approved {subject} as noted, and the notes are not yet signed as met: {}",
+            "{} ({role}) approved {subject} as noted, and the notes are not yet signed as met ({}): {}",
             name(noted),
-            noted.statement.notes.join("; ")
+            noted.statement.notes.join("; "),
+            unmet.what
         );
-        let roles: Vec<Role> = case.shop.rules.needed(&notes).map(|r| r.role).collect();
-        return Finding {
-            state: State::Missing,
-            ..requirement.missing(
-                case,
-                what,
-                &roles,
-                format!("underlit sign {} {}", case.id(), notes.arguments()),
-            )
-        };
+        return Finding { what, ..unmet };
     }
     let stale = stand
         .iter()
