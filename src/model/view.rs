@@ -26,7 +26,6 @@ pub const CHOICE_SWATCH: &[&str] =
 pub const UNSEALED: &[(&str, &str, &str)] = &[
     ("project", "$schema", "where an editor finds the schema"),
     ("project", "id", "every statement carries the project by itself"),
-    ("project", "title", "a name for people; nothing is built from it"),
     ("project", "opened", "history, not part of the build"),
     ("project", "install_date", "dates move without changing what is built"),
     ("project", "note", "a remark"),
@@ -37,9 +36,13 @@ pub const UNSEALED: &[(&str, &str, &str)] = &[
     ("project", "people.installer", "who installs it may change"),
     ("swatch", "$schema", "where an editor finds the schema"),
     ("swatch", "note", "a remark"),
+    // Further readings of a stone may come in at any time, and no gate and no plan is worked out from them: what
+    // is built follows from the choice, the slab's thickness and its density. Sealed, they would put a release out
+    // of date for a measurement that changes nothing; trials are treated alike. Files exchanged under them still
+    // stop a build (`nothing-stale`).
+    ("swatch", "measured", "evidence for a choice, as trials are; the choice itself is sealed"),
     ("swatch", "received", "history of the sample, not part of the build"),
     ("panel", "$schema", "where an editor finds the schema"),
-    ("panel", "title", "a name for people"),
     ("panel", "note", "a remark"),
     ("panel", "faces_considered", "a question that the chosen face has answered"),
     ("request", "$schema", "where an editor finds the schema"),
@@ -67,7 +70,7 @@ pub const UNSEALED_KINDS: &[(&str, &str)] = &[
     ("sign-off", "signed by itself"),
     ("move", "signed by itself"),
     ("conflict", "an open question; it blocks instead"),
-    ("as-built", "made after the release, and compared with it"),
+    ("as-built", "made after the release; it says itself what differs from it"),
     ("installation", "made after the release"),
 ];
 
@@ -143,6 +146,8 @@ fn facts_where<T: Serialize>(prefix: &str, record: &T, keep: impl Fn(&str) -> bo
 fn flatten(name: &str, path: &str, value: &Value, keep: &impl Fn(&str) -> bool, facts: &mut Facts) {
     match value {
         Value::Object(fields) => flatten_fields(name, path, fields, keep, facts),
+        // An empty list says no more than one that is left out: neither is a fact.
+        Value::Array(items) if items.is_empty() => {}
         Value::Array(items) if items.iter().all(|i| !i.is_object() && !i.is_array()) => {
             if keep(path) {
                 let lengths = name.strip_suffix("_mm");
@@ -156,9 +161,12 @@ fn flatten(name: &str, path: &str, value: &Value, keep: &impl Fn(&str) -> bool, 
             }
         }
         Value::Array(items) => {
+            let id_of = |item: &Value| item.get("id").and_then(Value::as_str).map(str::to_owned);
             for (at, item) in items.iter().enumerate() {
-                match item.as_object().and_then(|o| Some((o.get("id")?.as_str()?, o))) {
-                    // A thing with an id is named by it, so that its place in the list is no fact.
+                let id = id_of(item)
+                    .filter(|id| items.iter().filter(|other| id_of(other).as_ref() == Some(id)).count() == 1);
+                match id.and_then(|id| Some((id, item.as_object()?))) {
+                    // A thing with an id of its own is named by it, so that its place in the list is no fact.
                     Some((id, fields)) => {
                         let others = fields.iter().filter(|(key, _)| *key != "id");
                         let fields = others.map(|(k, v)| (k.clone(), v.clone())).collect();
@@ -327,7 +335,35 @@ mod tests {
     fn unsealed_fields_stay_out() {
         let record = json!({"id": "p", "title": "t", "note": "n", "swatch": "s"});
         let names: Vec<String> = record_facts("panel", "p", &record).into_keys().collect();
-        assert_eq!(names, ["p.id", "p.swatch"]);
+        assert_eq!(names, ["p.id", "p.swatch", "p.title"]);
+        assert!(is_unsealed("swatch", "measured.thickness_mm"));
+        assert!(!is_unsealed("swatch", "measured_otherwise"));
+        assert!(!is_unsealed("panel", "measured"));
+    }
+
+    #[test]
+    fn an_empty_list_and_one_left_out_are_the_same() {
+        let facts = |record| record_facts("rendering", "r", &record);
+        assert_eq!(facts(json!({"seams": [], "lit_edges": [], "cutouts": 0})), facts(json!({"cutouts": 0})));
+        assert_ne!(facts(json!({"lit_edges": [1]})), facts(json!({"lit_edges": []})));
+        let seam = json!({"seams": [{"from_mm": [0, 0], "to_mm": [0, 1]}]});
+        assert_ne!(facts(seam), facts(json!({"seams": []})));
+    }
+
+    #[test]
+    fn things_that_share_an_id_each_keep_their_facts() {
+        let list = |second: i64| json!({"list": [{"id": "a", "x": 1}, {"id": "a", "x": second}, {"id": "b", "x": 4}]});
+        let facts = record_facts("trial", "r", &list(2));
+        let names: Vec<&str> = facts.keys().map(String::as_str).collect();
+        assert_eq!(names, ["r.list.1.id", "r.list.1.x", "r.list.2.id", "r.list.2.x", "r.list.b.x"]);
+        assert_ne!(facts, record_facts("trial", "r", &list(3)));
+    }
+
+    #[test]
+    fn a_thing_with_an_id_is_the_same_wherever_it_stands_in_its_list() {
+        let facts = |list| record_facts("trial", "r", &json!({ "list": list }));
+        let (a, b) = (json!({"id": "a", "x": 1}), json!({"id": "b", "x": 2}));
+        assert_eq!(facts(json!([a, b])), facts(json!([b, a])));
     }
 
     #[test]
