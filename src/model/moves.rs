@@ -71,7 +71,8 @@ pub struct Standing {
     pub stage: Stage,
     /// The last move, none at the start.
     pub last: Option<Sha256Digest>,
-    /// The moves that lead here, first to last.
+    /// The moves that lead here, first to last; of equal ones, made on two machines at once, the one whose
+    /// digest comes first.
     pub path: Vec<Sha256Digest>,
     /// Moves that are valid in themselves but lead nowhere: overtaken by a reopen, or hanging in the air.
     pub overtaken: Vec<Sha256Digest>,
@@ -86,6 +87,7 @@ pub struct Standing {
 pub fn standing(moves: &BTreeMap<Sha256Digest, Move>) -> Standing {
     let mut stage = Stage::Intake;
     let mut path = Vec::new();
+    let mut equal = Vec::new();
     let mut heads: Vec<Option<Sha256Digest>> = vec![None];
     loop {
         let following: Vec<(&Sha256Digest, &Move)> = moves
@@ -99,7 +101,8 @@ pub fn standing(moves: &BTreeMap<Sha256Digest, Move>) -> Standing {
         stage = step.to;
         path.push(**digest);
         heads = following.iter().filter(|(_, m)| m.to == step.to).map(|(d, _)| Some(**d)).collect();
+        equal.extend(heads.iter().flatten().copied());
     }
-    let overtaken = moves.keys().filter(|d| !path.contains(*d)).copied().collect();
+    let overtaken = moves.keys().filter(|d| !equal.contains(d)).copied().collect();
     Standing { stage, last: path.last().copied(), path, overtaken }
 }
