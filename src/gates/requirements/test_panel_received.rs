@@ -1,7 +1,13 @@
-//! Into selection: a test panel for every stone in use has arrived.
+//! Into selection: the test panels that a choice needs have arrived, for every stone in use.
+//!
+//! Those that have arrived must by themselves show enough to choose from; one that is still on its way, or
+//! was lost, holds nothing up where the others do.
 
+use super::test_panel_requested::{Lack, lacking, requests_for};
 use crate::gates::case::{Case, Requirement};
 use crate::gates::verdict::Finding;
+use crate::model::id::SwatchId;
+use crate::model::request::Request;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 
@@ -14,35 +20,40 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn check(case: &Case<'_>) -> Vec<Finding> {
-    case.project
-        .stones_in_use()
-        .filter_map(|stone| {
-            let requests: Vec<_> =
-                case.project.requests.values().filter(|r| r.swatches.contains(stone)).collect();
-            if let Some(there) = requests.iter().find(|r| r.received.is_some()) {
-                return Some(REQUIREMENT.met(format!("test panel {} for {stone} was received", there.id)));
-            }
-            let latest = requests.last()?;
-            let (what, roles, verb) = match latest.sent {
-                Some(date) => (
-                    format!(
-                        "test panel {} for {stone} was sent on {date} and has not been received",
-                        latest.id
-                    ),
-                    Role::Rep,
-                    "received",
-                ),
-                None => (
-                    format!(
-                        "test panel {} for {stone} was asked for on {} and has not been sent",
-                        latest.id, latest.asked
-                    ),
-                    Role::Fabricator,
-                    "sent",
-                ),
-            };
-            let command = format!("underlit request {verb} {} {}", case.id(), latest.id);
-            Some(REQUIREMENT.missing(case, what, &[roles], command))
+    case.project.stones_in_use().filter_map(|stone| judge(case, stone)).collect()
+}
+
+/// None where none was asked for: that is told by the requirement that asks for it.
+fn judge(case: &Case<'_>, stone: &SwatchId) -> Option<Finding> {
+    let (here, away): (Vec<&Request>, Vec<&Request>) =
+        requests_for(case, stone).into_iter().partition(|r| r.received.is_some());
+    let Some(lack) = lacking(case, stone, &here) else {
+        let names: Vec<&str> = here.iter().map(|r| r.id.as_str()).collect();
+        return Some(REQUIREMENT.met(format!("test panel {} for {stone} was received", names.join(", "))));
+    };
+    // The one that is furthest on its way is the one to ask after; of equal ones, the one that left first.
+    let next = away.iter().min_by_key(|r| (r.sent.is_none(), r.sent, r.asked))?;
+    let waiting: Vec<String> = away
+        .iter()
+        .map(|r| match r.sent {
+            Some(date) => format!("{} was sent on {date} and has not been received", r.id),
+            None => format!("{} was asked for on {} and has not been sent", r.id, r.asked),
         })
-        .collect()
+        .collect();
+    let short = match lack {
+        Lack::Everything => String::new(),
+        Lack::Ccts(shown) => format!(
+            "; what is there shows {}, and a choice needs at least two",
+            super::counted(shown, "colour temperature", "colour temperatures")
+        ),
+        Lack::Faces(faces) => format!("; what is there does not show the {faces} face, which is in question"),
+    };
+    let (role, verb) = if next.sent.is_some() { (Role::Rep, "received") } else { (Role::Fabricator, "sent") };
+    let what = format!("of the test panels for {stone}, {}{short}", waiting.join(" and "));
+    Some(REQUIREMENT.missing(
+        case,
+        what,
+        &[role],
+        format!("underlit request {verb} {} {}", case.id(), next.id),
+    ))
 }
