@@ -1,8 +1,11 @@
 //! Into released: nothing is out of step. Every file beside a record is the one that the record names.
 //!
 //! Approvals that no longer fit are shown by the requirement that asked for them, which is judged again
-//! at every later gate; what is left to judge here are files exchanged under a record.
+//! at every later gate; what is left to judge here are files exchanged under a record, and drawings that
+//! nobody had to make and that somebody may yet build from. Photos of what was built come after the release
+//! and are held to their records by `check`.
 
+use super::rendering_matches;
 use crate::gates::case::{Case, Requirement};
 use crate::gates::verdict::Finding;
 use crate::model::attachment::Attachment;
@@ -27,7 +30,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     for trial in project.trials.values() {
         named.extend(trial.photo.iter().map(|a| (format!("trials/{}", a.file), a)));
     }
-    let findings: Vec<Finding> = named
+    let mut findings: Vec<Finding> = named
         .iter()
         .filter_map(|(path, attachment)| {
             let what = match project.files.get(path) {
@@ -37,12 +40,18 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
                 }
                 Some(_) => return None,
             };
-            let command = format!(
-                "underlit check (it names each record); put {path} back, or attach the new file to its record"
-            );
+            let command = format!("underlit check {}", case.id());
             Some(REQUIREMENT.missing(case, what, &[Role::Rep], command))
         })
         .collect();
+    // A drawing that the gates ask for is judged by `rendering-matches`.
+    findings.extend(case.panels().filter(|(id, _)| !super::needs_rendering(case, id)).filter_map(
+        |(id, panel)| {
+            let flaw = rendering_matches::flaw(case, id, panel, project.renderings.get(id)?)?;
+            let command = format!("underlit draw {} {id}", case.id());
+            Some(REQUIREMENT.missing(case, flaw, &[Role::Designer, Role::Rep, Role::Engineer], command))
+        },
+    ));
     if findings.is_empty() {
         return vec![REQUIREMENT.met("every file is the one that its record names")];
     }

@@ -5,6 +5,7 @@ use crate::gates::facts;
 use crate::gates::verdict::Finding;
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
+use crate::model::rendering::Rendering;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 
@@ -24,40 +25,67 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
 }
 
 fn judge(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Finding {
-    let command = format!("underlit draw {} {id}", case.id());
-    let missing = |what: String| {
-        REQUIREMENT.missing(case, what, &[Role::Designer, Role::Rep, Role::Engineer], command.clone())
+    let flaw = match case.project.renderings.get(id) {
+        None => Some(format!("panel {id} has no rendering")),
+        Some(drawn) => flaw(case, id, panel, drawn),
     };
-    let Some(drawn) = case.project.renderings.get(id) else {
-        return missing(format!("panel {id} has no rendering"));
+    if let Some(what) = flaw {
+        let command = format!("underlit draw {} {id}", case.id());
+        return REQUIREMENT.missing(case, what, &[Role::Designer, Role::Rep, Role::Engineer], command);
+    }
+    let revision = case.project.renderings.get(id).map_or(0, |d| d.revision);
+    REQUIREMENT.met(format!("the rendering of panel {id}, revision {revision}, matches its outline"))
+}
+
+/// What is wrong with a rendering that is there; none where it shows the panel as it is now.
+pub(super) fn flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Rendering) -> Option<String> {
+    let other = if drawn.panel != *id {
+        Some(format!("panel {}", drawn.panel))
+    } else if drawn.outline_sha256 != panel.outline.sha256 {
+        Some("an earlier outline".to_owned())
+    } else if drawn.shows_sha256 != facts::shown_on_sheet(case, panel) {
+        Some("another stone, light, face, mount or title".to_owned())
+    } else if drawn.lit_edges != panel.lit_edges {
+        Some("other lit edges".to_owned())
+    } else if drawn.seams != panel.seams {
+        Some("other seams".to_owned())
+    } else if case.project.stone_of(panel).is_some_and(|s| s.slab.thickness_mm != drawn.stone_thickness_mm) {
+        Some("another thickness of stone".to_owned())
+    } else if !measures_agree(case, id, drawn) {
+        Some("other measures than its outline has".to_owned())
+    } else {
+        None
     };
-    let differs = |what: &str| missing(format!("the rendering of panel {id} was drawn for {what}"));
-    if drawn.outline_sha256 != panel.outline.sha256 {
-        return differs("an earlier outline");
+    if let Some(other) = other {
+        return Some(format!("the rendering of panel {id} was drawn for {other}"));
     }
-    if drawn.shows_sha256 != facts::shown_on_sheet(case, panel) {
-        return differs("another stone, light, face, mount or title");
-    }
-    if drawn.lit_edges != panel.lit_edges {
-        return differs("other lit edges");
-    }
-    if drawn.seams != panel.seams {
-        return differs("other seams");
-    }
-    if case.project.stone_of(panel).is_some_and(|s| s.slab.thickness_mm != drawn.stone_thickness_mm) {
-        return differs("another thickness of stone");
-    }
-    for file in [&drawn.sheet, &drawn.pdf] {
+    [&drawn.sheet, &drawn.pdf].into_iter().find_map(|file| {
         let path = format!("renderings/{id}/{}", file.file);
         match case.project.files.get(&path) {
-            None => return missing(format!("the sheet {path} is not there")),
+            None => Some(format!("the sheet {path} is not there")),
             Some(digest) if *digest != file.sha256 => {
-                return missing(format!(
-                    "the sheet {path} is not the one that was drawn: its content changed"
-                ));
+                Some(format!("the sheet {path} is not the one that was drawn: its content changed"))
             }
-            Some(_) => {}
+            Some(_) => None,
         }
-    }
-    REQUIREMENT.met(format!("the rendering of panel {id}, revision {}, matches its outline", drawn.revision))
+    })
+}
+
+/// How far a figure of a manifest may be from the one measured now: a figure is kept to more digits than that.
+const SAME_FIGURE: f64 = 1e-6;
+
+/// True where the manifest states the measures that the outline has; also where the outline cannot be measured,
+/// which another requirement tells.
+fn measures_agree(case: &Case<'_>, id: &PanelId, drawn: &Rendering) -> bool {
+    let Some(drawing) = case.project.drawing_of(id) else { return true };
+    let figures = &drawing.figures;
+    drawn.cutouts as usize == figures.cutouts
+        && [
+            (drawn.width_mm.0, figures.width_mm),
+            (drawn.height_mm.0, figures.height_mm),
+            (drawn.perimeter_mm.0, figures.perimeter_mm),
+            (drawn.area_mm2, figures.area_mm2),
+        ]
+        .iter()
+        .all(|(stated, measured)| (stated - measured).abs() <= SAME_FIGURE * measured.abs().max(1.0))
 }
