@@ -1,5 +1,8 @@
 //! What a requirement may look at, and the small sentences that every requirement needs.
 
+use std::collections::BTreeSet;
+use std::sync::OnceLock;
+
 use super::plan::JobPlan;
 use super::verdict::{Finding, State};
 use crate::model::id::{PanelId, PersonId};
@@ -9,12 +12,15 @@ use crate::model::snapshot::{Shop, Snapshot};
 use crate::model::stage::Stage;
 
 /// A project before the gates: its snapshot, and the shop that it is built by.
-#[derive(Clone, Copy, Debug)]
+///
+/// Neither can change while a case is there, so what is worked out from them is worked out once.
+#[derive(Clone, Debug)]
 pub struct Case<'a> {
     /// The shop.
     pub shop: &'a Shop,
     /// The project.
     pub project: &'a Snapshot,
+    job: OnceLock<JobPlan>,
 }
 
 /// One requirement: its name, the gate it belongs to, why it exists, and its check.
@@ -68,6 +74,12 @@ impl Requirement {
 }
 
 impl<'a> Case<'a> {
+    /// A project before the gates.
+    #[must_use]
+    pub fn new(shop: &'a Shop, project: &'a Snapshot) -> Self {
+        Case { shop, project, job: OnceLock::new() }
+    }
+
     /// The panels with their names.
     pub fn panels(&self) -> impl Iterator<Item = (&'a PanelId, &'a Panel)> {
         self.project.panels.iter()
@@ -81,8 +93,8 @@ impl<'a> Case<'a> {
 
     /// What all panels need, worked out together, or everything that stands in the way of each.
     #[must_use]
-    pub fn job(&self) -> JobPlan {
-        super::plan::job(self.shop, self.project)
+    pub fn job(&self) -> &JobPlan {
+        self.job.get_or_init(|| super::plan::job(self.shop, self.project))
     }
 
     /// Who can speak in some roles on this project: those named on the job, else everybody in the role.
@@ -105,7 +117,8 @@ impl<'a> Case<'a> {
                 None => people.extend(self.shop.roster.in_role(*role).map(|p| p.id.clone())),
             }
         }
-        people.dedup();
+        let mut seen = BTreeSet::new();
+        people.retain(|person| seen.insert(person.clone()));
         people
     }
 

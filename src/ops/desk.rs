@@ -62,7 +62,7 @@ impl Reading {
     /// A project before the gates.
     #[must_use]
     pub fn case<'a>(&'a self, snapshot: &'a Snapshot) -> Case<'a> {
-        Case { shop: &self.shop, project: snapshot }
+        Case::new(&self.shop, snapshot)
     }
 }
 
