@@ -15,7 +15,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 
 fn check(case: &Case<'_>) -> Vec<Finding> {
     if case.project.panels.is_empty() {
-        let command = format!("underlit panel add {} NAME --swatch … --width … --height …", case.id());
+        let command = format!("underlit panel add {} NAME --swatch … --size 1200mmx300mm", case.id());
         return vec![REQUIREMENT.missing(case, "no panel is listed", &[Role::Rep, Role::Designer], command)];
     }
     vec![
