@@ -1,0 +1,14 @@
+//! The gates, judged over jobs in memory: what trips each requirement and what mends it, which approvals count,
+//! where moves lead, what signatures seal.
+//!
+//! `job` makes a whole job that calls for every requirement; every case changes one thing of it. No file is
+//! read but the schemas, no signature is made: whether one counts is the business of other rooms.
+
+mod approvals;
+mod coverage;
+mod job;
+mod moves;
+mod practice;
+mod release;
+mod trips;
+mod verdicts;

@@ -1,0 +1,848 @@
+//! For every requirement: what trips it, with whom it waits for what, and the same case mended.
+
+use std::process::Command;
+
+use underlit::fault::Fault;
+use underlit::gates::State;
+use underlit::gates::requirements::ALL;
+use underlit::model::id::PanelId;
+use underlit::model::roster::Role;
+use underlit::model::stage::Stage;
+use underlit::model::statement::{Decision, Subject, Topic, View};
+use underlit::units::Millimetres;
+use underlit::words::LightKind;
+
+use crate::job::{Job, arched, cautions, digest, drawing, name, record, rectangle, swatch};
+
+/// One way to trip a requirement, and to mend it.
+struct Trip {
+    requirement: &'static str,
+    /// What is wrong, for the reader of a failure.
+    about: &'static str,
+    state: State,
+    /// Who can mend it, by name.
+    who: &'static [&'static str],
+    /// What the command that mends it says.
+    command: &'static str,
+    /// What the sentence says.
+    says: &'static str,
+    trip: fn(&mut Job),
+    mend: fn(&mut Job),
+}
+
+fn desk() -> PanelId {
+    name("desk")
+}
+
+fn choice() -> Subject {
+    Subject::panel(View::Choice, &desk())
+}
+
+fn rendering() -> Subject {
+    Subject::panel(View::Rendering, &desk())
+}
+
+fn acknowledged(topic: Topic, panel: &str) -> Subject {
+    Subject::topic(View::Acknowledgement, topic, Some(&name(panel)))
+}
+
+fn waiver() -> Subject {
+    Subject::topic(View::Waiver, Topic::CctNotTried, Some(&desk()))
+}
+
+fn approve(job: &mut Job, subject: &Subject, role: Role) {
+    let who = if role == Role::Client { "clara" } else { "mara" };
+    job.say(subject, role, who, Decision::Approved);
+}
+
+fn refuse(job: &mut Job, subject: &Subject, role: Role) {
+    let who = if role == Role::Client { "clara" } else { "mara" };
+    job.forget(subject);
+    job.say(subject, role, who, Decision::Rejected);
+}
+
+/// The same signer says yes after all, in place of what stands.
+fn relent(job: &mut Job, subject: &Subject, role: Role) {
+    let who = if role == Role::Client { "clara" } else { "mara" };
+    let said: Vec<_> = job
+        .project
+        .signoffs
+        .iter()
+        .filter(|s| s.statement.about == *subject && s.statement.role == role)
+        .map(|s| s.digest)
+        .collect();
+    job.say_instead(&said, subject, role, who, Decision::Approved);
+}
+
+fn restore_panels(job: &mut Job) {
+    let whole = Job::complete();
+    job.project.panels = whole.project.panels;
+    job.project.drawings = whole.project.drawings;
+}
+
+const TRIPS: &[Trip] = &[
+    Trip {
+        requirement: "stones-described",
+        about: "no swatch at all",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit swatch add quay-hotel NAME --stone",
+        says: "no swatch is described",
+        trip: |job| job.project.swatches.clear(),
+        mend: |job| {
+            job.project.swatches.insert(name("honey"), swatch("honey"));
+        },
+    },
+    Trip {
+        requirement: "stones-described",
+        about: "a panel under a stone that nobody described",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit swatch add quay-hotel smoke --stone",
+        says: "panel bar lies under swatch smoke",
+        trip: |job| job.panel("bar", |p| p.swatch = name("smoke")),
+        mend: |job| {
+            job.project.swatches.insert(name("smoke"), swatch("smoke"));
+            job.try_stone("smoke");
+            job.put_files();
+        },
+    },
+    Trip {
+        requirement: "panels-listed",
+        about: "no panel",
+        state: State::Missing,
+        who: &["oleg", "dana"],
+        command: "underlit panel add quay-hotel NAME --swatch",
+        says: "no panel is listed",
+        trip: |job| job.project.panels.clear(),
+        mend: restore_panels,
+    },
+    Trip {
+        requirement: "install-date-set",
+        about: "no day of installation",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit project change quay-hotel --install-date",
+        says: "no day of installation is set",
+        trip: |job| job.project.project.install_date = None,
+        mend: |job| job.project.project.install_date = Some(record("2027-02-01".into())),
+    },
+    Trip {
+        requirement: "test-panel-requested",
+        about: "none asked for",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit request ask quay-hotel NAME --swatch honey",
+        says: "no test panel was asked for",
+        trip: |job| job.project.requests.clear(),
+        mend: |job| job.try_stone("honey"),
+    },
+    Trip {
+        requirement: "test-panel-requested",
+        about: "one colour temperature",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "--cct 2700,4000",
+        says: "show 1 colour temperature; a choice needs at least two",
+        trip: |job| job.project.requests.values_mut().for_each(|r| r.ccts_k = vec![4000]),
+        mend: |job| job.project.requests.values_mut().for_each(|r| r.ccts_k = vec![4000, 4001]),
+    },
+    Trip {
+        requirement: "test-panel-requested",
+        about: "a face in question is not shown",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "--face clear",
+        says: "shows the clear face, which is in question",
+        trip: |job| {
+            let diffused = record("diffused".into());
+            job.project.requests.values_mut().for_each(|r| r.faces = vec![diffused]);
+        },
+        mend: |job| {
+            let clear = record("clear".into());
+            job.project.requests.values_mut().for_each(|r| r.faces = vec![clear]);
+        },
+    },
+    Trip {
+        requirement: "test-panel-requested",
+        about: "the rules ask an approval of each request",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit sign quay-hotel request --request honey-panel --as rep",
+        says: "the test-panel request honey-panel is not yet approved by the rep",
+        trip: |job| {
+            job.shop
+                .rules
+                .approvals
+                .push(record(serde_json::json!({ "view": "request", "role": "rep", "people": 1 })));
+        },
+        mend: |job| {
+            job.say(&Subject::request(&name("honey-panel")), Role::Rep, "oleg", Decision::Approved);
+        },
+    },
+    Trip {
+        requirement: "test-panel-received",
+        about: "sent and not there yet",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit request received quay-hotel honey-panel",
+        says: "honey-panel was sent on 2026-09-18 and has not been received",
+        trip: |job| job.project.requests.values_mut().for_each(|r| r.received = None),
+        mend: |job| job.try_stone("honey"),
+    },
+    Trip {
+        requirement: "test-panel-received",
+        about: "not even sent",
+        state: State::Missing,
+        who: &["finn"],
+        command: "underlit request sent quay-hotel honey-panel",
+        says: "honey-panel was asked for on 2026-09-07 and has not been sent",
+        trip: |job| {
+            job.project.requests.values_mut().for_each(|r| (r.sent, r.received) = (None, None));
+        },
+        mend: |job| job.try_stone("honey"),
+    },
+    Trip {
+        requirement: "test-panel-received",
+        about: "one is there and shows too little; of two on their way, the one that was sent is asked after",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit request received quay-hotel b-sent",
+        says: "b-sent was sent on 2026-09-20 and has not been received and z-asked was asked for on 2026-09-01 and \
+               has not been sent; what is there shows 1 colour temperature",
+        trip: |job| {
+            let mut here = job.project.requests[&name("honey-panel")].clone();
+            here.ccts_k = vec![4000];
+            let mut sent = here.clone();
+            (sent.id, sent.ccts_k) = (name("b-sent"), vec![2700]);
+            (sent.sent, sent.received) = (Some(record("2026-09-20".into())), None);
+            let mut asked = sent.clone();
+            (asked.id, asked.sent, asked.asked) = (name("z-asked"), None, record("2026-09-01".into()));
+            job.project.requests.extend([here, sent, asked].map(|r| (r.id.clone(), r)));
+        },
+        mend: |job| {
+            let sent = job.project.requests.get_mut(&name("b-sent")).expect("it was sent");
+            sent.received = Some(record("2026-09-24".into()));
+        },
+    },
+    Trip {
+        requirement: "trial-recorded",
+        about: "no trial",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit trial record quay-hotel NAME --swatch honey",
+        says: "no trial of honey over a received test panel is recorded",
+        trip: |job| job.project.trials.clear(),
+        mend: |job| job.try_stone("honey"),
+    },
+    Trip {
+        requirement: "trial-recorded",
+        about: "trials over a test panel that never came",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit trial record",
+        says: "over a received test panel",
+        trip: |job| job.project.trials.values_mut().for_each(|t| t.request = name("another")),
+        mend: |job| job.try_stone("honey"),
+    },
+    Trip {
+        requirement: "choice-complete",
+        about: "nothing chosen",
+        state: State::Missing,
+        who: &["oleg", "dana"],
+        command: "underlit choose quay-hotel desk --light … --cct … --face … --edges … --volts … --mount …",
+        says: "the kind of light, the colour temperature, the face, the lit edges, the voltage, the mount",
+        trip: |job| {
+            job.panel("desk", |p| {
+                (p.light, p.face, p.voltage_v, p.mount) = (None, None, None, None);
+                p.lit_edges.clear();
+            });
+        },
+        mend: restore_panels,
+    },
+    Trip {
+        requirement: "choice-complete",
+        about: "white light without its colour temperature",
+        state: State::Missing,
+        who: &["oleg", "dana"],
+        command: "underlit choose quay-hotel desk --cct …",
+        says: "not yet chosen for panel desk: the colour temperature",
+        trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = None)),
+        mend: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(4000))),
+    },
+    Trip {
+        requirement: "chosen-cct-tried",
+        about: "a colour temperature that nobody saw",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel desk --topic cct-not-tried --as client",
+        says: "3200 K was never tried on honey for panel desk: record a trial at it, or sign its waiver",
+        trip: |job| {
+            job.forget(&waiver());
+            job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(3200)));
+        },
+        mend: |job| approve(job, &waiver(), Role::Client),
+    },
+    Trip {
+        requirement: "chosen-cct-tried",
+        about: "tried on the other face only",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel bar",
+        says: "4000 K was never tried on honey",
+        trip: |job| {
+            job.forget(&waiver());
+            job.forget(&Subject::topic(View::Waiver, Topic::CctNotTried, Some(&name("bar"))));
+            let diffused = record("diffused".into());
+            job.project.trials.values_mut().for_each(|t| t.face = diffused);
+        },
+        mend: |job| job.try_stone("honey"),
+    },
+    Trip {
+        requirement: "chosen-cct-tried",
+        about: "the waiver is refused",
+        state: State::Rejected,
+        who: &["clara"],
+        command: "waiver --panel desk",
+        says: "Clara Quay (client) says rejected",
+        trip: |job| {
+            job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(3200)));
+            refuse(job, &waiver(), Role::Client);
+        },
+        mend: |job| relent(job, &waiver(), Role::Client),
+    },
+    Trip {
+        requirement: "choice-signed",
+        about: "unsigned",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel choice --panel desk --as client",
+        says: "the choice for panel desk is not yet approved by the client",
+        trip: |job| job.forget(&choice()),
+        mend: |job| approve(job, &choice(), Role::Client),
+    },
+    Trip {
+        requirement: "choice-signed",
+        about: "refused",
+        state: State::Rejected,
+        who: &["clara"],
+        command: "underlit sign quay-hotel choice --panel desk",
+        says: "Clara Quay (client) says rejected to the choice for panel desk: “Too cold.”",
+        trip: |job| refuse(job, &choice(), Role::Client),
+        mend: |job| relent(job, &choice(), Role::Client),
+    },
+    Trip {
+        requirement: "choice-signed",
+        about: "changed since",
+        state: State::Stale,
+        who: &["clara"],
+        command: "underlit sign quay-hotel choice --panel desk",
+        says: "Clara Quay (client) approved the choice for panel desk, but it has changed since",
+        trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(4100))),
+        mend: |job| relent(job, &choice(), Role::Client),
+    },
+    Trip {
+        requirement: "control-named",
+        about: "colour that changes, and no control",
+        state: State::Missing,
+        who: &["oleg", "mara"],
+        command: "underlit choose quay-hotel desk --control tunable-wall",
+        says: "panel desk has tunable-white light and no control system",
+        trip: |job| job.panel("desk", |p| p.control = None),
+        mend: |job| job.panel("desk", |p| p.control = Some(name("tunable-wall"))),
+    },
+    Trip {
+        requirement: "control-named",
+        about: "a control that the shop does not have",
+        state: State::Missing,
+        who: &["oleg", "mara"],
+        command: "underlit choose quay-hotel desk --control",
+        says: "which is no controller of the shop",
+        trip: |job| job.panel("desk", |p| p.control = Some(name("reverse-wall"))),
+        mend: |job| job.panel("desk", |p| p.control = Some(name("colour-wall"))),
+    },
+    Trip {
+        requirement: "control-named",
+        about: "a control for another light",
+        state: State::Missing,
+        who: &["oleg", "mara"],
+        command: "underlit choose quay-hotel desk --control colour-wall",
+        says: "which does not run rgbw light",
+        trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.kind = LightKind::Rgbw)),
+        mend: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.kind = LightKind::TunableWhite)),
+    },
+    Trip {
+        requirement: "no-field-service-acknowledged",
+        about: "unsigned",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel acknowledgement --panel desk --topic no-field-service --as client",
+        says: "the acknowledgement `no-field-service` for panel desk is not yet approved",
+        trip: |job| job.forget(&acknowledged(Topic::NoFieldService, "desk")),
+        mend: |job| approve(job, &acknowledged(Topic::NoFieldService, "desk"), Role::Client),
+    },
+    Trip {
+        requirement: "outline-exact",
+        about: "no drawing",
+        state: State::Missing,
+        who: &["dana", "oleg"],
+        command: "underlit panel change quay-hotel bar --outline FILE",
+        says: "panel bar has no outline",
+        trip: |job| {
+            job.project.drawings.remove(&name("bar"));
+        },
+        mend: restore_panels,
+    },
+    Trip {
+        requirement: "outline-exact",
+        about: "a drawing that does not close",
+        state: State::Missing,
+        who: &["dana", "oleg"],
+        command: "underlit panel change quay-hotel bar --outline FILE",
+        says: "the outline of panel bar cannot be built from: it does not close",
+        trip: |job| {
+            job.project.drawings.insert(name("bar"), Err(Fault::data("open", "it does not close")));
+        },
+        mend: restore_panels,
+    },
+    Trip {
+        requirement: "outline-exact",
+        about: "a drawing exchanged under its record",
+        state: State::Missing,
+        who: &["dana", "oleg"],
+        command: "underlit panel change quay-hotel bar --outline FILE",
+        says: "is not the one that panel bar names: its content changed",
+        trip: |job| {
+            job.project.drawings.insert(name("bar"), Ok(drawing(&rectangle(1201.0, 300.0))));
+        },
+        mend: restore_panels,
+    },
+    Trip {
+        requirement: "outline-exact",
+        about: "a lit edge that the outline does not have",
+        state: State::Missing,
+        who: &["dana", "oleg"],
+        command: "underlit panel change quay-hotel bar --outline FILE",
+        says: "panel bar lights edge 5, which its outline does not have",
+        trip: |job| job.panel("bar", |p| p.lit_edges = vec![1, 3, 5]),
+        mend: |job| job.panel("bar", |p| p.lit_edges = vec![1, 3, 4]),
+    },
+    Trip {
+        requirement: "route-builds",
+        about: "no route settled",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit plan quay-hotel bar",
+        says: "no route is settled; routed-panel would do",
+        trip: |job| job.panel("bar", |p| p.route = None),
+        mend: |job| job.panel("bar", |p| p.route = Some(name("routed-panel"))),
+    },
+    Trip {
+        requirement: "route-builds",
+        about: "larger than the sheet and not split",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit plan quay-hotel desk",
+        says: "no route is settled for panel desk: routed-panel: ",
+        trip: |job| job.panel("desk", |p| p.seams.clear()),
+        mend: |job| job.split("desk"),
+    },
+    Trip {
+        requirement: "seams-acknowledged",
+        about: "unsigned",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel acknowledgement --panel desk --topic seams --as client",
+        says: "the acknowledgement `seams` for panel desk is not yet approved",
+        trip: |job| job.forget(&acknowledged(Topic::Seams, "desk")),
+        mend: |job| approve(job, &acknowledged(Topic::Seams, "desk"), Role::Client),
+    },
+    Trip {
+        requirement: "seams-acknowledged",
+        about: "the seams lie elsewhere now",
+        state: State::Stale,
+        who: &["clara"],
+        command: "--topic seams",
+        says: "but it has changed since",
+        trip: |job| {
+            job.outline("desk", &arched(3500.0));
+            job.split("desk");
+        },
+        mend: |job| {
+            relent(job, &acknowledged(Topic::Seams, "desk"), Role::Client);
+            job.draw("desk");
+        },
+    },
+    Trip {
+        requirement: "uneven-light-acknowledged",
+        about: "unsigned",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel acknowledgement --panel bar --topic uneven-light --as client",
+        says: "the acknowledgement `uneven-light` for panel bar is not yet approved",
+        trip: |job| job.forget(&acknowledged(Topic::UnevenLight, "bar")),
+        mend: |job| approve(job, &acknowledged(Topic::UnevenLight, "bar"), Role::Client),
+    },
+    Trip {
+        requirement: "rendering-matches",
+        about: "not drawn",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel desk",
+        says: "panel desk has no rendering",
+        trip: |job| job.project.renderings.clear(),
+        mend: |job| job.draw("desk"),
+    },
+    Trip {
+        requirement: "rendering-matches",
+        about: "a millimetre longer since",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel desk",
+        says: "was drawn for an earlier outline",
+        trip: |job| {
+            job.outline("desk", &arched(3601.0));
+            job.split("desk");
+        },
+        mend: |job| job.draw("desk"),
+    },
+    Trip {
+        requirement: "rendering-matches",
+        about: "another title since",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel desk",
+        says: "was drawn for another stone, light, face, mount or title",
+        trip: |job| job.panel("desk", |p| p.title = "Front desk".into()),
+        mend: |job| job.draw("desk"),
+    },
+    Trip {
+        requirement: "rendering-matches",
+        about: "other seams on the sheet",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel desk",
+        says: "was drawn for other seams",
+        trip: |job| job.project.renderings.values_mut().for_each(|r| r.seams.clear()),
+        mend: |job| job.draw("desk"),
+    },
+    Trip {
+        requirement: "rendering-matches",
+        about: "a manifest that states another width",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel desk",
+        says: "was drawn for other measures than its outline has",
+        trip: |job| job.project.renderings.values_mut().for_each(|r| r.width_mm = Millimetres(3599.0)),
+        mend: |job| job.draw("desk"),
+    },
+    Trip {
+        requirement: "rendering-matches",
+        about: "the manifest of another panel",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel desk",
+        says: "was drawn for panel bar",
+        trip: |job| job.project.renderings.values_mut().for_each(|r| r.panel = name("bar")),
+        mend: |job| job.draw("desk"),
+    },
+    Trip {
+        requirement: "rendering-matches",
+        about: "the sheet was exchanged",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel desk",
+        says: "the sheet renderings/desk/sheet.pdf is not the one that was drawn",
+        trip: |job| {
+            job.project.files.insert("renderings/desk/sheet.pdf".into(), digest("another"));
+        },
+        mend: Job::put_files,
+    },
+    Trip {
+        requirement: "rendering-matches",
+        about: "the sheet is gone",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel desk",
+        says: "the sheet renderings/desk/sheet.svg is not there",
+        trip: |job| {
+            job.project.files.remove("renderings/desk/sheet.svg");
+        },
+        mend: Job::put_files,
+    },
+    Trip {
+        requirement: "rendering-signed",
+        about: "the engineer has not signed",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit sign quay-hotel rendering --panel desk --as engineer",
+        says: "the rendering for panel desk is not yet approved by the engineer",
+        trip: |job| {
+            job.project
+                .signoffs
+                .retain(|s| s.statement.about != rendering() || s.statement.role == Role::Client);
+        },
+        mend: |job| approve(job, &rendering(), Role::Engineer),
+    },
+    Trip {
+        requirement: "rendering-signed",
+        about: "drawn again since",
+        state: State::Stale,
+        who: &["clara"],
+        command: "underlit sign quay-hotel rendering --panel desk --as client",
+        says: "Clara Quay (client) approved the rendering for panel desk, but it has changed since",
+        trip: |job| job.draw("desk"),
+        mend: |job| {
+            relent(job, &rendering(), Role::Client);
+            relent(job, &rendering(), Role::Engineer);
+        },
+    },
+    Trip {
+        requirement: "power-worked-out",
+        about: "nobody said how far the driver is",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit plan quay-hotel desk --feed-length …",
+        says: "the length of wire from driver to panel is not given",
+        trip: |job| job.panel("desk", |p| p.feed_length_m = None),
+        mend: |job| job.panel("desk", |p| p.feed_length_m = Some(record(3.into()))),
+    },
+    Trip {
+        requirement: "power-worked-out",
+        about: "tape, driver and wire are not settled",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit plan quay-hotel bar",
+        says: "no tape is settled; white-24 would do; no driver is settled",
+        trip: |job| job.panel("bar", |p| (p.tape, p.driver, p.wire) = (None, None, None)),
+        mend: Job::settle,
+    },
+    Trip {
+        requirement: "power-worked-out",
+        about: "a wire too thin for its length",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit plan quay-hotel bar",
+        says: "the power of panel bar is not worked out",
+        trip: |job| job.panel("bar", |p| p.feed_length_m = Some(record(200.into()))),
+        mend: |job| job.panel("bar", |p| p.feed_length_m = Some(record(4.into()))),
+    },
+    Trip {
+        requirement: "cautions-seen",
+        about: "unsigned",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit sign quay-hotel acknowledgement --topic cautions --as engineer",
+        says: "the acknowledgement `cautions` is not yet approved by the engineer",
+        trip: |job| job.forget(&cautions()),
+        mend: |job| approve(job, &cautions(), Role::Engineer),
+    },
+    Trip {
+        requirement: "cautions-seen",
+        about: "a wetter place since",
+        state: State::Stale,
+        who: &["mara"],
+        command: "--topic cautions",
+        says: "but it has changed since",
+        trip: |job| job.project.project.site.electrical_code = Some("another code".into()),
+        mend: |job| relent(job, &cautions(), Role::Engineer),
+    },
+    Trip {
+        requirement: "nothing-stale",
+        about: "a photo exchanged under its record",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit check quay-hotel",
+        says: "the file swatches/honey.jpg is not the one that its record names",
+        trip: |job| {
+            job.project.files.insert("swatches/honey.jpg".into(), digest("another"));
+        },
+        mend: Job::put_files,
+    },
+    Trip {
+        requirement: "nothing-stale",
+        about: "a spectrum that is gone",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit check quay-hotel",
+        says: "the file swatches/honey.spectrum.csv is not there",
+        trip: |job| {
+            job.project.files.remove("swatches/honey.spectrum.csv");
+        },
+        mend: Job::put_files,
+    },
+    Trip {
+        requirement: "nothing-stale",
+        about: "a drawing that nobody had to make, of a size that is no more",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel bar",
+        says: "the rendering of panel bar was drawn for an earlier outline",
+        trip: |job| {
+            job.draw("bar");
+            job.outline("bar", &rectangle(1201.0, 300.0));
+        },
+        mend: |job| job.draw("bar"),
+    },
+    Trip {
+        requirement: "no-open-conflict",
+        about: "two people's edits",
+        state: State::Missing,
+        who: &["oleg", "dana", "mara"],
+        command: "underlit resolve quay-hotel 0a1b --take",
+        says: "panels/bar.json light cct k: Mara has 4000 (2026-10-05), Oleg has 2700 (2026-10-05)",
+        trip: |job| {
+            let open = record(serde_json::json!({
+                "$schema": "../../../schema/conflict.schema.json", "path": "panels/bar.json",
+                "pointer": "/light/cct_k", "base": 3000,
+                "sides": [
+                    { "value": 4000, "by": "Mara", "at": "2026-10-05T14:20:31Z" },
+                    { "value": 2700, "by": "Oleg", "at": "2026-10-05T15:01:00Z" },
+                ]
+            }));
+            job.project.conflicts.insert("projects/quay-hotel/conflicts/0a1b.json".into(), open);
+        },
+        mend: |job| job.project.conflicts.clear(),
+    },
+    Trip {
+        requirement: "release-signed",
+        about: "unsigned",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit sign quay-hotel release --as engineer",
+        says: "the release of the whole build is not yet approved by the engineer",
+        trip: |job| job.forget(&Subject::release()),
+        mend: |job| approve(job, &Subject::release(), Role::Engineer),
+    },
+    Trip {
+        requirement: "release-signed",
+        about: "something changed that only the release seals",
+        state: State::Stale,
+        who: &["mara"],
+        command: "underlit sign quay-hotel release --as engineer",
+        says: "Mara Tideway (engineer) approved the release of the whole build, but it has changed since",
+        trip: |job| job.panel("bar", |p| p.feed_length_m = Some(record(3.into()))),
+        mend: |job| relent(job, &Subject::release(), Role::Engineer),
+    },
+    Trip {
+        requirement: "as-built-recorded",
+        about: "one panel without its record",
+        state: State::Missing,
+        who: &["finn"],
+        command: "underlit built quay-hotel bar --serial",
+        says: "panel bar has no as-built record",
+        trip: |job| job.project.as_built.iter_mut().for_each(|b| b.panels.retain(|p| p.id != name("bar"))),
+        mend: |job| job.project.as_built = Job::complete().project.as_built,
+    },
+    Trip {
+        requirement: "installation-recorded",
+        about: "not recorded",
+        state: State::Missing,
+        who: &["ivo"],
+        command: "underlit installed quay-hotel --electrician",
+        says: "the installation is not recorded",
+        trip: |job| job.project.installation = None,
+        mend: |job| job.project.installation = Job::complete().project.installation,
+    },
+    Trip {
+        requirement: "service-card-left",
+        about: "no card",
+        state: State::Missing,
+        who: &["ivo"],
+        command: "underlit installed quay-hotel --card-kept-at",
+        says: "no service card was left with the owner",
+        trip: |job| job.project.installation.iter_mut().for_each(|i| i.service_card = None),
+        mend: |job| job.project.installation = Job::complete().project.installation,
+    },
+];
+
+#[test]
+fn a_whole_job_meets_every_requirement() {
+    let job = Job::complete();
+    assert_eq!(job.missing(), Vec::<String>::new());
+    for requirement in ALL {
+        assert!(!job.findings(requirement.name).is_empty(), "{} does not bear on it", requirement.name);
+        assert!(requirement.reason.len() > 20, "{} does not say why", requirement.name);
+    }
+    assert!(job.released());
+    assert_eq!(job.project.standing().stage, Stage::HandedOver);
+}
+
+#[test]
+fn every_requirement_has_a_case_that_trips_it() {
+    for requirement in ALL {
+        let cases = TRIPS.iter().filter(|t| t.requirement == requirement.name).count();
+        assert!(cases > 0, "{} has no case that trips it and is mended: add one", requirement.name);
+    }
+    for trip in TRIPS {
+        let known = ALL.iter().any(|r| r.name == trip.requirement);
+        assert!(known, "{} is no requirement", trip.requirement);
+    }
+}
+
+#[test]
+fn each_case_trips_its_requirement_and_is_mended() {
+    for case in TRIPS {
+        let label = format!("{}, {}", case.requirement, case.about);
+        let mut job = Job::complete();
+        (case.trip)(&mut job);
+        let findings = job.findings(case.requirement);
+        let found = findings.iter().find(|f| f.state != State::Met && f.what.contains(case.says));
+        let found = found.unwrap_or_else(|| panic!("{label}: not tripped as it should be: {findings:#?}"));
+        assert_eq!(found.state, case.state, "{label}: {}", found.what);
+        let who: Vec<&str> = found.who.iter().map(|p| p.as_str()).collect();
+        assert_eq!(who, case.who, "{label}");
+        assert!(found.command.contains(case.command), "{label}: the command is {}", found.command);
+        let requirement = ALL.iter().find(|r| r.name == case.requirement).expect("it is a requirement");
+        assert_eq!((found.gate, found.why.as_str()), (requirement.gate, requirement.reason), "{label}");
+        assert!(!job.verdict().passes(), "{label}: the verdict passes");
+        assert_eq!(job.released(), requirement.gate > Stage::Released, "{label}: is_released");
+        for person in &found.who {
+            let able = found.roles.iter().any(|r| job.shop.roster.has_role(person, *r));
+            assert!(able, "{label}: {person} has none of the roles {:?}", found.roles);
+        }
+        (case.mend)(&mut job);
+        let findings = job.findings(case.requirement);
+        assert!(findings.iter().all(|f| f.state == State::Met), "{label}: not mended: {findings:#?}");
+        // What else the change put out of date, everybody does again; then the whole job stands.
+        if job.project.renderings.contains_key(&desk()) {
+            job.draw("desk");
+        }
+        job.sign_all();
+        assert_eq!(job.missing(), Vec::<String>::new(), "{label}: mended, and yet");
+    }
+}
+
+/// Every command that a finding names is one that the program knows, with the options that it has.
+#[test]
+fn each_command_that_is_advised_exists() {
+    let mut commands: Vec<String> = Vec::new();
+    for case in TRIPS {
+        let mut job = Job::complete();
+        (case.trip)(&mut job);
+        commands.extend(job.verdict().missing().map(|f| f.command.clone()));
+    }
+    commands.sort();
+    commands.dedup();
+    assert!(commands.len() > 30, "only {} commands were advised", commands.len());
+    let help = |verb: &[&str]| {
+        let run = Command::new(env!("CARGO_BIN_EXE_underlit")).args(verb).arg("--help").output();
+        let run = run.unwrap_or_else(|e| panic!("underlit cannot be run: {e}"));
+        run.status.success().then(|| String::from_utf8_lossy(&run.stdout).into_owned())
+    };
+    let mut wrong = Vec::new();
+    for command in &commands {
+        let words: Vec<&str> = command.split(' ').collect();
+        assert_eq!(words[0], "underlit", "{command}");
+        // The verb is followed by the project; a verb of two words has its second before it.
+        let verb = if words[2] == "quay-hotel" { &words[1..2] } else { &words[1..3] };
+        assert_eq!(words[verb.len() + 1], "quay-hotel", "{command} does not name the project");
+        let text = help(verb).unwrap_or_else(|| panic!("underlit has no verb {verb:?}: {command}"));
+        for option in words.iter().filter(|w| w.starts_with("--")) {
+            if !text.split_whitespace().any(|w| w.trim_end_matches(',') == *option) {
+                wrong.push(format!("{verb:?} has no option {option}: {command}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
