@@ -46,6 +46,7 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>) -> Checked {
                 Ok(bytes) => match read::check_bytes(path, kind, &bytes) {
                     Ok(value) => {
                         faults.extend(beyond_the_schema(path, kind, &bytes, &value));
+                        faults.extend(shop::list_faults(path, kind, &bytes, &value));
                         records.insert(path.clone(), (bytes, value));
                     }
                     Err(found) => faults.extend(found),

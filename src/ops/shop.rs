@@ -1,13 +1,22 @@
 //! The shop's sealed files: `book.json`, `rules.json` and `shop/*.json`, held to the newest roster's digests.
 
 use serde::de::DeserializeOwned;
+use serde_json::Value;
 
 use super::chain::Chain;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
+use crate::making::calendar::ShopCalendar;
+use crate::making::routes::Routes;
+use crate::making::shop_fault::MakingShopFault;
 use crate::model::book::FORMAT;
 use crate::model::kind::Kind;
 use crate::model::snapshot::Shop;
+use crate::power::controls::Controls;
+use crate::power::drivers::Drivers;
+use crate::power::lights::Lights;
+use crate::power::shop_fault::PowerShopFault;
+use crate::power::wire_stock::WireStock;
 use crate::store::{BookFolder, read, safe_path, strict_json};
 
 /// The files that owners seal, in order.
@@ -114,6 +123,44 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
     }
 }
 
+/// What is wrong in one of the shop's lists that its schema cannot see, such as an id used twice or a cable of a
+/// size that its table does not have. Nothing for a file that is none of them or that its types do not hold.
+#[must_use]
+pub fn list_faults(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<Fault> {
+    fn of<T: DeserializeOwned>(value: &Value) -> Option<T> {
+        T::deserialize(value).ok()
+    }
+    let power = |faults: Vec<PowerShopFault>| -> Vec<Flaw> {
+        faults
+            .iter()
+            .map(|f| (f.code(), f.to_string(), f.pointer().to_owned(), f.remedy().to_string()))
+            .collect()
+    };
+    let making = |faults: Vec<MakingShopFault>| -> Vec<Flaw> {
+        faults.iter().map(|f| (f.code(), f.to_string(), f.pointer().to_owned(), f.remedy())).collect()
+    };
+    let found = match kind {
+        Kind::Lights => of::<Lights>(value).map(|list| power(list.faults())),
+        Kind::Drivers => of::<Drivers>(value).map(|list| power(list.faults())),
+        Kind::Controls => of::<Controls>(value).map(|list| power(list.faults())),
+        Kind::Wire => of::<WireStock>(value).map(|list| power(list.faults())),
+        Kind::Routes => of::<Routes>(value).map(|list| making(list.faults())),
+        Kind::Calendar => of::<ShopCalendar>(value).map(|list| making(list.faults())),
+        _ => None,
+    };
+    found
+        .unwrap_or_default()
+        .into_iter()
+        .map(|(code, message, pointer, remedy)| {
+            let line = strict_json::line_of(bytes, &pointer);
+            Fault::data(code, message).in_file(path).at_pointer(pointer).on_line(line).mend(remedy)
+        })
+        .collect()
+}
+
+/// Code, message, pointer and remedy of a flaw in a list.
+type Flaw = (&'static str, String, String, String);
+
 struct Loader<'a> {
     book: &'a BookFolder,
     faults: Vec<Fault>,
@@ -121,6 +168,10 @@ struct Loader<'a> {
 
 impl Loader<'_> {
     fn get<T: DeserializeOwned>(&mut self, path: &str, kind: Kind) -> Option<T> {
-        read::record(self.book.root(), path, kind).map_err(|mut faults| self.faults.append(&mut faults)).ok()
+        let document = read::document(self.book.root(), path, kind)
+            .map_err(|mut faults| self.faults.append(&mut faults))
+            .ok()?;
+        self.faults.append(&mut list_faults(path, kind, &document.bytes, &document.value));
+        read::typed(path, &document.bytes, &document.value).map_err(|fault| self.faults.push(*fault)).ok()
     }
 }
