@@ -148,5 +148,11 @@ impl fmt::Display for Fault {
 
 impl std::error::Error for Fault {}
 
+impl From<Box<Fault>> for Fault {
+    fn from(boxed: Box<Fault>) -> Self {
+        *boxed
+    }
+}
+
 /// A result whose error is a [`Fault`], boxed so that the good way stays small.
 pub type Outcome<T> = Result<T, Box<Fault>>;

@@ -179,7 +179,7 @@ fn one(args: &PlanArgs, id: &PanelId, setting: &Setting<'_>) -> Outcome {
     }
     show(id, worked, setting);
     if args.why {
-        why(&desk.reading.shop, &snapshot, &[id.clone()], setting);
+        why(&desk.reading.shop, &snapshot, std::slice::from_ref(id), setting);
     }
     Ok(if done { Exit::Done } else { Exit::Blocked })
 }

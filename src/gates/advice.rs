@@ -36,7 +36,7 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
             }));
         }
     }
-    for built in as_built::compare(case, &job).iter().filter(|b| b.is_far_off()) {
+    for built in as_built::compare(case, job).iter().filter(|b| b.is_far_off()) {
         warnings.push(Warning {
             code: "as-built-power",
             message: built.in_words(),

@@ -69,7 +69,7 @@ fn release(case: &Case<'_>) -> Facts {
         }
     }
     facts.append(&mut job.circuit_facts());
-    let data = pack::of_job(case, &job);
+    let data = pack::of_job(case, job);
     facts.insert(PACK_SHA256.into(), Fact::Text(pack::digest(&data).hex()));
     facts
 }

@@ -26,17 +26,14 @@ pub(crate) fn merged_order<'k>(
     };
     let (ours_common, theirs_common, base_common) = (common(&ours), common(&theirs), common(&base));
     let old = |side: &[&'k str]| side.iter().copied().filter(|k| in_base.contains(k)).collect::<Vec<_>>();
-    let spine = if ours_common == theirs_common {
-        ours_common
-    } else if old(&theirs_common) == base_common && old(&ours_common) != base_common {
-        ours_common
-    } else if old(&ours_common) == base_common && old(&theirs_common) != base_common {
-        theirs_common
-    } else if reads_first(&ours_common, &theirs_common) == Ordering::Less {
-        ours_common
-    } else {
-        theirs_common
+    // The side that moved something decides; where both or neither did, the order that reads first.
+    let (ours_moved, theirs_moved) = (old(&ours_common) != base_common, old(&theirs_common) != base_common);
+    let ours_decide = match (ours_moved, theirs_moved) {
+        (true, false) => true,
+        (false, true) => false,
+        _ => reads_first(&ours_common, &theirs_common) != Ordering::Greater,
     };
+    let spine = if ours_decide { ours_common } else { theirs_common };
     let on_spine: BTreeSet<&str> = spine.iter().copied().collect();
     let runs = |side: &[&'k str]| {
         let mut runs: BTreeMap<Option<&'k str>, Vec<&'k str>> = BTreeMap::new();

@@ -113,7 +113,7 @@ pub fn sheet(reading: &Reading, id: &ProjectId) -> Result<ChangeSheet, Vec<Fault
         stage,
         released: is_released(&case),
         stale,
-        as_built: compare(&case, &case.job()).iter().map(BuiltLine::from).collect(),
+        as_built: compare(&case, case.job()).iter().map(BuiltLine::from).collect(),
         differs: snapshot.as_built.as_ref().and_then(|b| b.differs.clone()),
     })
 }

@@ -77,8 +77,8 @@ pub struct PackChecked {
     pub changes: Vec<Change>,
 }
 
-fn one(fault: Box<Fault>) -> Vec<Fault> {
-    vec![*fault]
+fn one(fault: impl Into<Fault>) -> Vec<Fault> {
+    vec![fault.into()]
 }
 
 /// Makes a job's pack.
@@ -89,7 +89,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
     let (snapshot, status) = status::with_snapshot(reading, id, around)?;
     let case = reading.case(&snapshot);
     let job = case.job();
-    let data = of_job(&case, &job);
+    let data = of_job(&case, job);
     let sha256 = digest(&data);
     let released = is_released(&case);
     let release = released.then(|| release_of(&case)).flatten();
@@ -147,7 +147,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
         sign_offs: sign_offs.clone(),
         dates: date_lines,
         date_notes,
-        built: as_built::compare(&case, &job).iter().map(as_built::Comparison::in_words).collect(),
+        built: as_built::compare(&case, job).iter().map(as_built::Comparison::in_words).collect(),
         files: contents(&files),
         units: reading.shop.book.units,
         sheets: pages,
@@ -463,7 +463,7 @@ fn date_pages(
 pub fn prove(reading: &Reading, id: &ProjectId, handed_in: Option<&Path>) -> Result<Proof, Vec<Fault>> {
     let snapshot: Snapshot = reading.project(id)?;
     let case = reading.case(&snapshot);
-    let data = of_job(&case, &case.job());
+    let data = of_job(&case, case.job());
     let now = digest(&data).hex();
     let now_facts = facts::of(&case, &Subject::release());
     let all = releases(&case);

@@ -27,7 +27,7 @@ use crate::digest::Sha256Digest;
 /// The data of a job's pack, as its records are now.
 #[must_use]
 pub fn pack_data(case: &Case<'_>) -> PackData {
-    of_job(case, &case.job())
+    of_job(case, case.job())
 }
 
 /// As [`pack_data`], for a caller that has worked the job out.

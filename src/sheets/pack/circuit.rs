@@ -108,7 +108,7 @@ impl Diagram {
 
     fn driver_lines(&self) -> Vec<String> {
         let (c, d) = (&self.circuit, &self.driver);
-        let mut lines = vec![
+        let mut lines = [
             d.model.name.clone(),
             d.model.id.clone(),
             format!("output {} of {}: {} DC", c.output, d.outputs, volts(d.output_mv)),
