@@ -4,8 +4,10 @@
 //! Nothing is ever fetched: a reference that is not embedded is a bug. A schema is compiled when it is
 //! first needed.
 
+use std::collections::BTreeSet;
 use std::sync::OnceLock;
 
+use jsonschema::error::ValidationErrorKind;
 use jsonschema::{Registry, Validator};
 use serde_json::Value;
 
@@ -104,15 +106,40 @@ pub fn faults(kind: Kind, value: &Value) -> Vec<Fault> {
             format!("no schema for {}", kind.name()),
         )];
     };
-    let mut faults: Vec<Fault> = validator
-        .iter_errors(value)
-        .map(|error| {
-            let pointer = error.instance_path().to_string();
-            let description = description_at(kind, error.schema_path().as_str());
-            let fault = Fault::data("schema", shortened(&error.to_string())).at_pointer(pointer);
-            fault.mend(remedy(error.kind().keyword(), description))
-        })
-        .collect();
+    let mut faults: Vec<Fault> = Vec::new();
+    let mut formless = BTreeSet::new();
+    for error in validator.iter_errors(value) {
+        let keyword = error.kind().keyword();
+        let pointer = error.instance_path().to_string();
+        let mend = remedy(keyword, description_at(kind, error.evaluation_path().as_str()));
+        let one = |message: String, pointer: String| {
+            Fault::data("schema", shortened(&message)).at_pointer(pointer).mend(mend.clone())
+        };
+        match error.kind() {
+            // Said where it stands, and of each by itself.
+            ValidationErrorKind::AdditionalProperties { unexpected }
+            | ValidationErrorKind::UnevaluatedProperties { unexpected } => {
+                faults.extend(unexpected.iter().map(|field| {
+                    let escaped = field.replace('~', "~0").replace('/', "~1");
+                    one(
+                        format!("the field `{field}` is not one of this record's"),
+                        format!("{pointer}/{escaped}"),
+                    )
+                }));
+            }
+            // The pattern itself says nothing to a person.
+            ValidationErrorKind::Pattern { .. } => {
+                formless.insert(pointer.clone());
+                faults.push(one(format!("{} does not have the right form", error.instance()), pointer));
+            }
+            _ => faults.push(one(error.to_string(), pointer)),
+        }
+    }
+    // What has not even the form of a day need not be told that it is no day.
+    faults.retain(|f| {
+        !(f.message.ends_with("is not a \"date\"")
+            && f.pointer.as_ref().is_some_and(|p| formless.contains(p)))
+    });
     faults.sort_by(|a, b| (&a.pointer, &a.message).cmp(&(&b.pointer, &b.message)));
     faults.dedup();
     faults
