@@ -5,6 +5,7 @@
 
 use super::case::Case;
 use super::cautions::cautions;
+use super::requirements::chosen_cct_tried::tried;
 use crate::model::panel::Panel;
 use crate::model::statement::{Subject, Topic};
 use crate::units::Millimetres;
@@ -42,6 +43,9 @@ fn stone_name(case: &Case<'_>, panel: &Panel) -> String {
 fn cct_not_tried(case: &Case<'_>, panel: &Panel) -> Option<String> {
     let light = panel.light.as_ref()?;
     let cct = light.cct_k?;
+    if tried(case, panel, cct).is_some() {
+        return None;
+    }
     Some(format!(
         "Panel {} is built with {} light at {cct} K, although {} was never tried within {} K of it. How the \
          stone looks at this colour temperature has not been seen, and it is not changed free of charge.",

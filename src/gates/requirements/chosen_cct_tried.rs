@@ -38,7 +38,8 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     findings
 }
 
-fn tried(case: &Case<'_>, panel: &Panel, cct: u32) -> Option<String> {
+/// The trial that shows a colour temperature on a panel's stone, in words; none where it was never seen.
+pub(in crate::gates) fn tried(case: &Case<'_>, panel: &Panel, cct: u32) -> Option<String> {
     let within = case.shop.rules.tried_within_k;
     case.project
         .trials

@@ -4,7 +4,7 @@ mod as_built_recorded;
 mod cautions_seen;
 mod choice_complete;
 mod choice_signed;
-mod chosen_cct_tried;
+pub(in crate::gates) mod chosen_cct_tried;
 mod chosen_light_offered;
 mod control_named;
 mod install_date_set;
