@@ -125,7 +125,7 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
         note: None,
     };
     apply(fields, &mut project);
-    known_people(&desk, &project)?;
+    known_people(&desk, &project).map_err(|f| vec![*f])?;
     let path = format!("projects/{}/project.json", args.project);
     let message = format!("{}: opens {}\n", args.project, project.title);
     record::add(&desk, &path, Kind::Project, &project, Changes::new(), &message)?;
@@ -140,7 +140,7 @@ pub(crate) fn project(verb: &ProjectVerb, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let folder = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
     let path = format!("{folder}/project.json");
-    let changed: Project = record::change(
+    record::change(
         &desk,
         &path,
         Kind::Project,
@@ -148,10 +148,9 @@ pub(crate) fn project(verb: &ProjectVerb, setting: &Setting<'_>) -> Outcome {
         |p: &Project| format!("{}: changes the project: {}\n", p.id, p.title),
         |p| {
             apply(&args.fields, p);
-            Ok(())
+            known_people(&desk, p)
         },
     )?;
-    known_people(&desk, &changed)?;
     setting.done(format!("changed {}", args.project));
     setting.printer.json(&json!({ "id": args.project, "file": path }));
     Ok(Exit::Done)
@@ -201,7 +200,7 @@ fn apply(fields: &Fields, project: &mut Project) {
 }
 
 /// Everybody whom a project names must stand on the roster.
-fn known_people(desk: &crate::ops::Desk<'_>, project: &Project) -> Result<(), Vec<Fault>> {
+fn known_people(desk: &crate::ops::Desk<'_>, project: &Project) -> crate::fault::Outcome<()> {
     let p = &project.people;
     let named = [
         Some(&p.client),
@@ -214,9 +213,9 @@ fn known_people(desk: &crate::ops::Desk<'_>, project: &Project) -> Result<(), Ve
     let roster = desk.reading.chain.newest();
     match named.into_iter().flatten().find(|id| roster.person(id).is_none()) {
         None => Ok(()),
-        Some(id) => Err(vec![
+        Some(id) => Err(Box::new(
             Fault::usage("unknown-person", format!("{id} does not stand on the roster"))
                 .mend(format!("let an owner add them: underlit roster add {id} --name … --role …")),
-        ]),
+        )),
     }
 }
