@@ -32,6 +32,8 @@ pub(crate) enum PanelVerb {
     /// Example: underlit panel change desk front --outline desk-rev-b.dxf
     Change(Box<Args>),
     /// Take a panel out.
+    ///
+    /// Example: underlit panel remove quay-bar front
     Remove(Named),
 }
 

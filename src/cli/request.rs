@@ -27,8 +27,12 @@ pub(crate) enum RequestVerb {
     /// Example: underlit request sent quay-bar first --consignment "parcel 8842"
     Sent(StepArgs),
     /// Record that it was received.
+    ///
+    /// Example: underlit request received quay-bar first --date 2026-09-11
     Received(StepArgs),
     /// Take a request out.
+    ///
+    /// Example: underlit request remove quay-bar first
     Remove(Named),
 }
 

@@ -22,26 +22,36 @@ use crate::signing::PublicKey;
 #[derive(Debug, clap::Subcommand)]
 pub(crate) enum RosterVerb {
     /// Show everybody.
+    ///
+    /// Example: underlit roster show
     Show,
     /// Add a person.
     ///
     /// Example: underlit roster add imke --name "Imke Voss" --role client --public-key imke.pub
     Add(AddArgs),
     /// Add a key to a person.
+    ///
+    /// Example: underlit roster add-key jonas new.pub
     AddKey(KeyArgs),
     /// Put a key away: nothing new counts under it. What it signed before counts where you keep it.
     ///
     /// Example: underlit roster retire-key jonas old.pub --keep-all
     RetireKey(RetireArgs),
     /// Give a person roles, in place of those they have; none for one who leaves.
+    ///
+    /// Example: underlit roster roles jonas engineer,designer
     Roles(RolesArgs),
     /// Seal the shop's files and the rules as they lie on disk.
     ///
     /// Example: underlit roster seal --reason "drivers as in this year's data sheets"
     Seal(ReasonArgs),
     /// How many owners must sign the next version.
+    ///
+    /// Example: underlit roster threshold 2
     Threshold(ThresholdArgs),
     /// Sign a version that another owner proposed.
+    ///
+    /// Example: underlit roster countersign roster-0005-proposal.json
     Countersign {
         /// The file that the other owner handed on.
         proposal: PathBuf,

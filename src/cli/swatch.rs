@@ -32,6 +32,8 @@ pub(crate) enum SwatchVerb {
     Change(Args),
     Measure(Box<MeasureArgs>),
     /// Take a swatch out.
+    ///
+    /// Example: underlit swatch remove quay-bar honey
     Remove(Named),
 }
 

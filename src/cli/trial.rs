@@ -26,6 +26,8 @@ pub(crate) enum TrialVerb {
     /// --seen "bands glow, body stays golden" --rating 5 --bare-lx 1200 --through-lx 130
     Record(Box<Args>),
     /// Take a trial out.
+    ///
+    /// Example: underlit trial remove quay-bar warm
     Remove(Named),
 }
 
