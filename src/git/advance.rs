@@ -54,11 +54,17 @@ impl Repo {
         self.write_note(&note)?;
         let done = self.carry_out(&note, from, to, &changes, reason);
         if let Err(error) = done {
+            // Once the branch has moved the change stands, whatever failed behind it; the next lock tidies up.
+            if self.head()? == Some(to) {
+                return Ok(());
+            }
             // The failure that matters is the first; what cannot be taken back now is when the lock is next taken.
             let _ = self.take_back(from, to, &changes, put);
             return Err(error);
         }
-        self.drop_note()
+        // The same where only the note cannot be taken out: the next lock sees that the move is done.
+        let _ = self.drop_note();
+        Ok(())
     }
 
     /// Completes or takes back the move that an interrupted run noted.
@@ -84,7 +90,9 @@ impl Repo {
         } else if head == from && self.half_done().is_none() {
             let mut edited = false;
             for change in &changes {
-                edited |= !self.lies_as(change, change.before)? && !self.lies_as(change, change.after)?;
+                // Files that were not to be brought lay there already; one that no longer does was put back since.
+                let old = note.put && self.lies_as(change, change.before)?;
+                edited |= !old && !self.lies_as(change, change.after)?;
             }
             if edited {
                 return self.take_back(from, to, &changes, note.put);

@@ -274,7 +274,8 @@ impl<'a> Desk<'a> {
         if self.around.dry_run || changes.is_empty() {
             return Ok(None);
         }
-        let applied = changes.apply(self.reading.book.root())?;
+        let spare = self.repo.clone_local_dir()?.join("before");
+        let applied = changes.apply(self.reading.book.root(), Some(&spare))?;
         let paths = changes.paths();
         let paths: Vec<&str> = paths.iter().map(String::as_str).collect();
         match self.commit(&paths, message, &author) {

@@ -70,7 +70,7 @@ pub fn init(new: &NewBook, around: &Surroundings<'_>) -> Outcome<Made> {
     }
     let made = (|| {
         let repo = Repo::create(&new.folder)?;
-        changes.apply(repo.root())?;
+        changes.apply(repo.root(), None)?;
         let lock = repo.lock()?;
         let paths = changes.paths();
         let mut paths: Vec<&str> = paths.iter().map(String::as_str).collect();

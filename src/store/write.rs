@@ -77,10 +77,23 @@ impl Changes {
 
     /// Writes everything, or nothing.
     ///
+    /// Old files are kept in `spare`, a folder on the same disk that belongs to this alone, until the changes
+    /// stand: putting a kept file back takes no room, so it works on a full disk as well.
+    ///
     /// # Errors
     /// What the disk said of the first file that could not be written; the others are put back.
-    pub fn apply(&self, root: &Path) -> Outcome<Applied> {
-        let mut applied = Applied { root: root.to_path_buf(), before: Vec::new(), folders: Vec::new() };
+    pub fn apply(&self, root: &Path, spare: Option<&Path>) -> Outcome<Applied> {
+        if let Some(spare) = spare {
+            // What a run that was killed left there; where it cannot be made, old files are put back by writing them.
+            let _ = fs::remove_dir_all(spare);
+            let _ = fs::create_dir_all(spare);
+        }
+        let mut applied = Applied {
+            root: root.to_path_buf(),
+            spare: spare.map(Path::to_path_buf),
+            before: Vec::new(),
+            folders: Vec::new(),
+        };
         for (path, bytes) in &self.files {
             if let Err(fault) = applied.one(path, bytes.as_deref()) {
                 applied.undo();
@@ -95,6 +108,7 @@ impl Changes {
 #[derive(Debug)]
 pub struct Applied {
     root: PathBuf,
+    spare: Option<PathBuf>,
     before: Vec<(String, Option<Vec<u8>>)>,
     folders: Vec<PathBuf>,
 }
@@ -108,12 +122,20 @@ impl Applied {
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => None,
             Err(error) => return Err(Box::new(io_fault(path, "read", &error))),
         };
+        if let (Some(_), Some(kept)) = (&before, self.kept(self.before.len())) {
+            let _ = fs::hard_link(&full, kept);
+        }
         let result = match bytes {
             Some(bytes) => self.make_folders(&full).and_then(|()| write_whole(&full, bytes)),
             None => fs::remove_file(&full).and_then(|()| sync_folder(&full)),
         };
         self.before.push((path.to_owned(), before));
         result.map_err(|e| Box::new(io_fault(path, "write", &e)))
+    }
+
+    /// Where the old file of the nth change is kept.
+    fn kept(&self, nth: usize) -> Option<PathBuf> {
+        self.spare.as_ref().map(|folder| folder.join(nth.to_string()))
     }
 
     fn make_folders(&mut self, full: &Path) -> std::io::Result<()> {
@@ -131,16 +153,27 @@ impl Applied {
 
     /// Puts everything back as it was; for a step after the writing that failed.
     pub fn undo(self) {
-        for (path, before) in self.before.iter().rev() {
+        for (nth, (path, before)) in self.before.iter().enumerate().rev() {
             let full = self.root.join(path);
             // Putting back is the last resort: where the disk refuses that too, the first fault is the one to show.
             let _ = match before {
-                Some(bytes) => write_whole(&full, bytes),
+                Some(bytes) => {
+                    let kept = self.kept(nth).map(|kept| fs::rename(kept, &full));
+                    if matches!(kept, Some(Ok(()))) { Ok(()) } else { write_whole(&full, bytes) }
+                }
                 None => fs::remove_file(&full),
             };
         }
         for folder in self.folders.iter().rev() {
             let _ = fs::remove_dir(folder);
+        }
+    }
+}
+
+impl Drop for Applied {
+    fn drop(&mut self) {
+        if let Some(spare) = &self.spare {
+            let _ = fs::remove_dir_all(spare);
         }
     }
 }
@@ -184,13 +217,13 @@ mod tests {
         fs::create_dir(folder.path().join("blocked")).expect("made");
         let mut changes = Changes::new();
         changes.put("a", b"new".to_vec()).put("deep/er/b", b"b".to_vec()).put("blocked", b"x".to_vec());
-        assert!(changes.apply(folder.path()).is_err());
+        assert!(changes.apply(folder.path(), None).is_err());
         assert_eq!(fs::read_to_string(folder.path().join("a")).expect("read"), "old");
         assert!(!folder.path().join("deep").exists());
 
         let mut changes = Changes::new();
         changes.put("a", b"new".to_vec()).put("deep/er/b", b"b".to_vec());
-        let applied = changes.apply(folder.path()).expect("written");
+        let applied = changes.apply(folder.path(), None).expect("written");
         assert_eq!(fs::read_to_string(folder.path().join("deep/er/b")).expect("read"), "b");
         applied.undo();
         assert_eq!(fs::read_to_string(folder.path().join("a")).expect("read"), "old");
