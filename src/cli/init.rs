@@ -6,10 +6,12 @@ use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
+use crate::fault::Fault;
 use crate::model::id::{BookId, PersonId};
 use crate::model::roster::Role;
 use crate::ops::init::{self, NewBook};
 use crate::signing::{Protection, make_key};
+use crate::store::safe_path::io_fault;
 use crate::units::DisplayUnits;
 
 /// Make a new book: a git repository with its first roster, rules, the shop's lists and the schemas.
@@ -54,15 +56,23 @@ pub(crate) struct Args {
 
 pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
     let mut key = setting.around.key.clone();
-    if let Some(file) = &args.make_key {
-        let protection = if args.no_passphrase { Protection::None } else { Protection::Passphrase };
-        if !setting.around.dry_run {
-            make_key(file, &args.owner_name, protection, &setting.around.toolbox)
-                .map_err(|e| vec![e.into()])?;
-            setting
-                .printer
-                .remark(format!("made the key {}; keep a copy of it in a safe place", file.display()));
+    let tried = tempfile::tempdir().map_err(|e| vec![io_fault("a temporary folder", "write", &e)])?;
+    if let Some(file) = args.make_key.as_ref().filter(|_| setting.around.dry_run) {
+        if file.symlink_metadata().is_ok() {
+            return Err(vec![
+                Fault::usage("key-there", format!("{} is there already", file.display()))
+                    .mend("name another file, or use that key: --key FILE"),
+            ]);
         }
+        // A key that is gone when this ends, so that all the rest can be tried.
+        let stand_in = tried.path().join("key");
+        make_key(&stand_in, &args.owner_name, Protection::None, &setting.around.toolbox)
+            .map_err(|e| vec![e.into()])?;
+        key = Some(stand_in);
+    } else if let Some(file) = &args.make_key {
+        let protection = if args.no_passphrase { Protection::None } else { Protection::Passphrase };
+        make_key(file, &args.owner_name, protection, &setting.around.toolbox).map_err(|e| vec![e.into()])?;
+        setting.printer.remark(format!("made the key {}; keep a copy of it in a safe place", file.display()));
         key = Some(std::path::absolute(file).unwrap_or_else(|_| file.clone()));
     }
     let id = match &args.id {
@@ -70,10 +80,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         None => {
             let name = args.folder.file_name().and_then(|n| n.to_str()).unwrap_or_default();
             name.parse().map_err(|e| {
-                vec![
-                    crate::fault::Fault::usage("book-name", format!("{e}"))
-                        .mend("name the book with --id NAME"),
-                ]
+                vec![Fault::usage("book-name", format!("{e}")).mend("name the book with --id NAME")]
             })?
         }
     };

@@ -30,7 +30,7 @@ pub(crate) fn join(args: &JoinArgs, setting: &Setting<'_>) -> Outcome {
     let key = setting.around.key.clone();
     let me = setting.around.person.clone().map(|person| Me { person, key });
     let made = init::join(&args.address, &args.folder, me, &setting.around)?;
-    setting.printer.line(format!("joined the book in {}", made.folder.display()));
+    setting.done(format!("joined the book in {}", made.folder.display()));
     setting.printer.line(format!("  fingerprint {}", made.fingerprint));
     setting.printer.line("  compare it once with the shop's, by telephone");
     if setting.around.person.is_none() {

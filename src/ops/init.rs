@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::chain::{self, Chain};
 use super::desk::Me;
-use super::shop::SEALED;
+use super::shop::{self, SEALED};
 use super::surroundings::Surroundings;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
@@ -15,6 +15,7 @@ use crate::model::book::{Book, FORMAT};
 use crate::model::id::{BookId, PersonId};
 use crate::model::roster::{Key, KeyState, Person, Role, Roster};
 use crate::signing::{PublicKey, Signer};
+use crate::store::safe_path::io_fault;
 use crate::store::{BookFolder, Changes, schemas, starter, write};
 use crate::units::DisplayUnits;
 
@@ -88,15 +89,7 @@ pub fn init(new: &NewBook, around: &Surroundings<'_>) -> Outcome<Made> {
         Ok(Made { folder: repo.root().to_path_buf(), fingerprint })
     })();
     if made.is_err() {
-        // Nothing was there before: take out what was made, and keep the folder if it was the user's.
-        if there {
-            for entry in fs::read_dir(&new.folder).into_iter().flatten().flatten() {
-                let path = entry.path();
-                let _ = if path.is_dir() { fs::remove_dir_all(&path) } else { fs::remove_file(&path) };
-            }
-        } else {
-            let _ = fs::remove_dir_all(&new.folder);
-        }
+        take_out(&new.folder, there);
     }
     made
 }
@@ -198,15 +191,43 @@ pub fn join(
     around: &Surroundings<'_>,
 ) -> Result<Made, Vec<Fault>> {
     let git = |e: crate::git::GitError| vec![*Box::<Fault>::from(e)];
-    let repo = Repo::clone(&around.git, address, folder, None).map_err(git)?;
-    let book = BookFolder::find(repo.root()).map_err(|f| vec![*f])?;
-    let chain = Chain::load(&book)?;
-    let local = repo.clone_local_dir().map_err(git)?;
-    chain::hold_to_pin(&local, &chain).map_err(|f| vec![*f])?;
-    if let Some(me) = me {
-        remember(&chain, &me, &local).map_err(|f| vec![*f])?;
+    if folder.symlink_metadata().is_ok() && fs::read_dir(folder).is_ok_and(|mut names| names.next().is_some())
+    {
+        return Err(git(crate::git::GitError::NotEmpty { path: folder.to_path_buf() }));
     }
-    Ok(Made { folder: repo.root().to_path_buf(), fingerprint: chain.fingerprint() })
+    let there = folder.exists();
+    let tried = tempfile::tempdir().map_err(|e| vec![io_fault("a temporary folder", "write", &e)])?;
+    let place = if around.dry_run { tried.path().join("book") } else { folder.to_path_buf() };
+    let joined = (|| {
+        let repo = Repo::clone(&around.git, address, &place, None).map_err(git)?;
+        let book = BookFolder::find(repo.root()).map_err(|f| vec![*f])?;
+        let chain = Chain::load(&book)?;
+        shop::load(&book, &chain)?;
+        let local = repo.clone_local_dir().map_err(git)?;
+        chain::hold_to_pin(&local, &chain).map_err(|f| vec![*f])?;
+        if let Some(me) = me {
+            remember(&chain, &me, &local).map_err(|f| vec![*f])?;
+        }
+        let folder = if around.dry_run { folder } else { repo.root() };
+        Ok(Made { folder: folder.to_path_buf(), fingerprint: chain.fingerprint() })
+    })();
+    if joined.is_err() && !around.dry_run {
+        take_out(folder, there);
+    }
+    joined
+}
+
+/// Takes out what was made in a folder that was empty or not there before, and keeps the folder if it was the
+/// user's.
+fn take_out(folder: &Path, there: bool) {
+    if !there {
+        let _ = fs::remove_dir_all(folder);
+        return;
+    }
+    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+        let path = entry.path();
+        let _ = if path.is_dir() { fs::remove_dir_all(&path) } else { fs::remove_file(&path) };
+    }
 }
 
 /// Makes a clone remember who is asking, once the roster knows the person.

@@ -156,8 +156,10 @@ fn settle(desk: &Desk<'_>, proposal: &Proposal) -> Result<Versioned, Vec<Fault>>
             let local = desk.repo.clone_local_dir().map_err(|e| one(e.into()))?;
             let file = local.join(format!("roster-{:04}-proposal.json", roster.version));
             let text = write::to_bytes(proposal).map_err(one)?;
-            write::write_whole(&file, &text)
-                .map_err(|e| vec![safe_path::io_fault(&file.display().to_string(), "write", &e)])?;
+            if !desk.around.dry_run {
+                write::write_whole(&file, &text)
+                    .map_err(|e| vec![safe_path::io_fault(&file.display().to_string(), "write", &e)])?;
+            }
             let need = desk.reading.chain.newest().threshold.max(roster.threshold);
             Ok(Versioned::Proposed { version: roster.version, file, have: signatures.len(), need })
         }
