@@ -246,24 +246,36 @@ pub enum Pinned {
 /// Holds a chain against the clone's pin, and moves the pin on.
 ///
 /// # Errors
-/// `book-exchanged`, `roster-rolled-back`, `roster-forked`.
+/// As [`compare_with_pin`], and what the disk says.
 pub fn hold_to_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
-    let file = clone_local.join("pin.json");
+    let pinned = compare_with_pin(clone_local, chain)?;
     let now = Pin {
         fingerprint: chain.fingerprint(),
         version: chain.newest().version,
         sha256: chain.newest_digest(),
     };
-    let save = |pin: &Pin| -> Outcome<()> {
-        let bytes = write::to_bytes(pin)?;
+    let bytes = write::to_bytes(&now)?;
+    let file = clone_local.join("pin.json");
+    if fs::read(&file).ok().as_deref() != Some(bytes.as_slice()) {
         write::write_whole(&file, &bytes)
-            .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/pin.json", "write", &e)))
+            .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/pin.json", "write", &e)))?;
+    }
+    Ok(pinned)
+}
+
+/// Holds a chain against the clone's pin and leaves the pin where it is, for a chain that is not in the book
+/// yet and may never be.
+///
+/// # Errors
+/// `book-exchanged`, `roster-rolled-back`, `roster-forked`, `pin-unreadable`.
+pub fn compare_with_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
+    let now = Pin {
+        fingerprint: chain.fingerprint(),
+        version: chain.newest().version,
+        sha256: chain.newest_digest(),
     };
-    let pin: Pin = match fs::read(&file) {
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-            save(&now)?;
-            return Ok(Pinned::FirstUse);
-        }
+    let pin: Pin = match fs::read(clone_local.join("pin.json")) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Pinned::FirstUse),
         Err(error) => return Err(Box::new(safe_path::io_fault(".git/underlit/pin.json", "read", &error))),
         Ok(bytes) => serde_json::from_slice(&bytes).map_err(|e| {
             Fault::trust("pin-unreadable", format!("this clone's pin cannot be read: {e}"))
@@ -297,9 +309,6 @@ pub fn hold_to_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
         return Err(Box::new(
             Fault::trust("roster-forked", message).mend("ask the shop's owners which of the two is theirs"),
         ));
-    }
-    if now != pin {
-        save(&now)?;
     }
     Ok(Pinned::Held)
 }

@@ -75,7 +75,8 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>) -> Checked {
 }
 
 /// What a schema cannot see: that an id is its file's name, that a drawing closes, that a day exists.
-fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<Fault> {
+#[must_use]
+pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<Fault> {
     let at = |fault: Fault, pointer: &str| {
         fault.in_file(path).at_pointer(pointer).on_line(strict_json::line_of(bytes, pointer))
     };
@@ -247,28 +248,39 @@ fn attachments(value: &Value, pointer: &str) -> Vec<(String, String, String)> {
     }
 }
 
-/// Every sign-off and move whose signature does not count.
+/// What a later roster or later rules do to a statement that was good when it was made. It then no longer
+/// counts, as the gates and `status` say, but nothing is wrong with the book, which keeps it for ever.
+const OVERTAKEN: &[&str] = &["signer-removed", "evidence-not-allowed", "move-role"];
+
+/// Every sign-off and move whose signature does not hold.
 fn signatures(
     book: &BookFolder,
     chain: &Chain,
     rules: &Rules,
     records: &BTreeMap<String, (Vec<u8>, Value)>,
 ) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    for (path, (bytes, _)) in records {
-        let Some(kind @ (Kind::SignOff | Kind::Move)) = Kind::of_path(path) else { continue };
-        let Some(project) = path.split('/').nth(1).and_then(|p| p.parse::<ProjectId>().ok()) else {
-            continue;
-        };
-        let signature = safe_path::read_plain(book.root(), &path.replace(".json", ".sig"), 1 << 16).ok();
-        let sealed = Sealed { path, bytes, signature: signature.as_deref() };
-        match kind {
-            Kind::SignOff => match trust::sign_off(chain, rules, &project, sealed) {
-                Ok((_, void)) => faults.extend(void),
-                Err(found) => faults.extend(found),
-            },
-            _ => faults.extend(trust::project_move(chain, rules, &project, sealed).err().unwrap_or_default()),
-        }
+    let faults = records.keys().flat_map(|path| statement_faults(book, chain, rules, path));
+    faults.filter(|f| !OVERTAKEN.contains(&f.code)).collect()
+}
+
+/// Why one sign-off or move does not count; nothing for any other file.
+#[must_use]
+pub fn statement_faults(book: &BookFolder, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
+    let Some(kind @ (Kind::SignOff | Kind::Move)) = Kind::of_path(path) else { return Vec::new() };
+    let Some(project) = path.split('/').nth(1).and_then(|p| p.parse::<ProjectId>().ok()) else {
+        return Vec::new();
+    };
+    let bytes = match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
+        Ok(bytes) => bytes,
+        Err(fault) => return vec![*fault],
+    };
+    let signature = safe_path::read_plain(book.root(), &path.replace(".json", ".sig"), 1 << 16).ok();
+    let sealed = Sealed { path, bytes: &bytes, signature: signature.as_deref() };
+    match kind {
+        Kind::SignOff => match trust::sign_off(chain, rules, &project, sealed) {
+            Ok((_, void)) => void.into_iter().collect(),
+            Err(found) => found,
+        },
+        _ => trust::project_move(chain, rules, &project, sealed).err().unwrap_or_default(),
     }
-    faults
 }

@@ -8,13 +8,14 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{self, Chain, Pinned};
 use super::surroundings::Surroundings;
-use super::{project, shop};
+use super::{check, project, shop};
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
 use crate::git::{BookLock, ChangeKind, CommitId, NewCommit, Person, Repo};
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::roster::Role;
+use crate::model::rules::Rules;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::signing::{Armour, Identities, Namespace, PublicKey, Signer, find_identities};
 use crate::store::{BookFolder, Changes, read, safe_path, strict_json, write};
@@ -313,8 +314,9 @@ impl<'a> Desk<'a> {
             return Ok(());
         }
         let mut faults = Vec::new();
+        let Reading { book, chain, shop, .. } = &self.reading;
         for edit in &edits {
-            faults.extend(hand_edit_faults(self.reading.book.root(), &edit.path, edit.kind));
+            faults.extend(hand_edit_faults(book, chain, &shop.rules, &edit.path, edit.kind));
         }
         if !faults.is_empty() {
             return Err(faults);
@@ -331,9 +333,15 @@ impl<'a> Desk<'a> {
 }
 
 /// What is wrong with one hand edit: a file that does not belong, an add-only file that was touched, a
-/// record that does not pass.
+/// record that does not pass, a statement that nobody signed who may.
 #[must_use]
-pub fn hand_edit_faults(root: &Path, path: &str, change: ChangeKind) -> Vec<Fault> {
+pub fn hand_edit_faults(
+    book: &BookFolder,
+    chain: &Chain,
+    rules: &Rules,
+    path: &str,
+    change: ChangeKind,
+) -> Vec<Fault> {
     let Some(kind) = Kind::of_path(path) else {
         return vec![
             Fault::data("not-of-a-book", "no file of that name belongs in a book")
@@ -348,11 +356,21 @@ pub fn hand_edit_faults(root: &Path, path: &str, change: ChangeKind) -> Vec<Faul
                 .mend("put it back: git checkout -- FILE"),
         ];
     }
-    if change == ChangeKind::Removed || !kind.has_schema() {
+    if change == ChangeKind::Removed {
         return Vec::new();
     }
-    match safe_path::read_plain(root, path, strict_json::LARGEST) {
-        Ok(bytes) => read::check_bytes(path, kind, &bytes).err().unwrap_or_default(),
+    if !kind.has_schema() {
+        return safe_path::refuse_links(book.root(), path).err().map(|f| *f).into_iter().collect();
+    }
+    match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
+        Ok(bytes) => match read::check_bytes(path, kind, &bytes) {
+            Ok(value) => {
+                let mut faults = check::beyond_the_schema(path, kind, &bytes, &value);
+                faults.extend(check::statement_faults(book, chain, rules, path));
+                faults
+            }
+            Err(faults) => faults,
+        },
         Err(fault) => vec![*fault],
     }
 }

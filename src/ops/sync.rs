@@ -12,14 +12,16 @@ use super::chain::{self, Chain};
 use super::check;
 use super::desk::{Me, hand_edit_faults};
 use super::layout::layout;
+use super::shop;
 use super::surroundings::Surroundings;
 use crate::fault::{Fault, Outcome};
 use crate::git::{
-    HandEdit, Incoming, Moment, Person, Progress, Repo, Snapshot, Steps, SyncError, SyncOptions, SyncSummary,
-    TakeIn, Verdict,
+    ChangeKind, EntryKind, HandEdit, Incoming, Moment, Person, Progress, Repo, Snapshot, Steps, SyncError,
+    SyncOptions, SyncSummary, TakeIn, Verdict,
 };
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
+use crate::model::rules::Rules;
 use crate::store::{BookFolder, read, safe_path};
 
 /// How a sync is asked for.
@@ -51,15 +53,36 @@ pub fn sync(
     let chain = Chain::load(&book)?;
     let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
     chain::hold_to_pin(&local, &chain).map_err(one)?;
+    let (rules, unsealed) = match shop::load(&book, &chain) {
+        Ok(shop) => (shop.rules, None),
+        Err(faults) => {
+            let edits = repo.changed_paths("").map_err(|e| one(e.into()))?;
+            if edits.iter().any(|e| shop::SEALED.contains(&e.path.as_str())) {
+                return Err(faults);
+            }
+            (shop::read_as_it_lies(&book, &chain)?.rules, Some(faults))
+        }
+    };
     let author = author(&repo, &chain, &local, around).map_err(one)?;
-    let options = SyncOptions {
+    let mut options = SyncOptions {
         remote: asked.remote.clone(),
         dry_run: around.dry_run,
         offline: asked.offline,
         attempts: ATTEMPTS,
         author,
     };
-    let mut steps = Checks { book: &book, local: &local, around, tell };
+    let mut steps =
+        Checks { holds: false, book: &book, chain: &chain, rules: &rules, local: &local, around, tell };
+    if let Some(faults) = unsealed {
+        // Somebody committed an unsealed shop past this program. Only what comes in can mend that here; unless it
+        // does, nothing is sent.
+        options.dry_run = true;
+        repo.sync(&lock, &around.git, &layout(), &options, &mut steps).map_err(faults_of)?;
+        if !steps.holds {
+            return Err(faults);
+        }
+        options.dry_run = around.dry_run;
+    }
     let summary = repo.sync(&lock, &around.git, &layout(), &options, &mut steps).map_err(faults_of)?;
     if !around.dry_run {
         let chain = Chain::load(&book)?;
@@ -118,7 +141,11 @@ fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
 }
 
 struct Checks<'a> {
+    /// True once what came in was found to hold.
+    holds: bool,
     book: &'a BookFolder,
+    chain: &'a Chain,
+    rules: &'a Rules,
     local: &'a std::path::Path,
     around: &'a Surroundings<'a>,
     tell: &'a mut dyn FnMut(Progress<'_>),
@@ -128,8 +155,10 @@ impl Steps for Checks<'_> {
     type Refusal = Vec<Fault>;
 
     fn take_in(&mut self, edits: &[HandEdit]) -> Result<TakeIn, Vec<Fault>> {
-        let faults: Vec<Fault> =
-            edits.iter().flat_map(|e| hand_edit_faults(self.book.root(), &e.path, e.kind)).collect();
+        let faults: Vec<Fault> = edits
+            .iter()
+            .flat_map(|e| hand_edit_faults(self.book, self.chain, self.rules, &e.path, e.kind))
+            .collect();
         if !faults.is_empty() {
             return Err(faults);
         }
@@ -147,12 +176,25 @@ impl Steps for Checks<'_> {
                         .in_file(&change.path)
                         .mend("let whoever pushed it take it out"),
                 ),
-                Some(kind) if kind.is_add_only() && change.kind() != crate::git::ChangeKind::Added => faults
-                    .push(
-                        Fault::trust("add-only", "this file is never changed or taken out once it is there")
-                            .in_file(&change.path)
-                            .mend("let whoever pushed it put it back"),
-                    ),
+                Some(kind) if kind.is_add_only() && change.kind() != ChangeKind::Added => faults.push(
+                    Fault::trust("add-only", "this file is never changed or taken out once it is there")
+                        .in_file(&change.path)
+                        .mend("let whoever pushed it put it back"),
+                ),
+                Some(_)
+                    if change
+                        .after
+                        .is_some_and(|e| matches!(e.kind, EntryKind::Link | EntryKind::Submodule)) =>
+                {
+                    faults.push(
+                        Fault::data(
+                            "not-a-file",
+                            "this is a link or another repository, and a book holds only ordinary files",
+                        )
+                        .in_file(&change.path)
+                        .mend("let whoever pushed it put the file itself there"),
+                    );
+                }
                 Some(_) => {}
             }
         }
@@ -160,10 +202,19 @@ impl Steps for Checks<'_> {
             return Err(faults);
         }
         let (_folder, book) = laid_out(incoming.after, incoming)?;
-        let found = changed_faults(&book, incoming);
         let chain = Chain::load(&book)?;
-        chain::hold_to_pin(self.local, &chain).map_err(|f| vec![*f])?;
+        chain::compare_with_pin(self.local, &chain).map_err(|f| vec![*f])?;
+        let rules = shop::load(&book, &chain)?.rules;
+        let mut found = changed_faults(&book, incoming);
+        // A statement that came in too late, by somebody who has since left, is kept and does not count; any other
+        // that does not count has no business in a book.
+        for added in incoming.changes.iter().filter(|c| c.kind() == ChangeKind::Added) {
+            let faults = check::statement_faults(&book, &chain, &rules, &added.path);
+            found.extend(faults.into_iter().filter(|f| f.code != "signer-removed"));
+        }
+        found.dedup();
         if found.is_empty() {
+            self.holds = true;
             return Ok(Verdict::Good);
         }
         // Where a merge brought together what does not fit, the files are kept as they were and asked about.
