@@ -1,0 +1,17 @@
+//! The command line from outside: the real binary, with real git and real OpenSSH, in folders of its own. Each test
+//! looks at what was said, at the exit code, and at what lies in the book afterwards.
+#![allow(clippy::unwrap_used)]
+
+mod bad_input;
+mod bad_places;
+mod bad_signatures;
+mod forgery;
+mod help;
+mod merging;
+mod sayings;
+mod sealed_shop;
+mod stages;
+mod stock_tools;
+mod three_people;
+mod verbs;
+mod workshop;

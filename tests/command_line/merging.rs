@@ -1,0 +1,165 @@
+//! Two clones that changed the same book, brought together by `sync`.
+
+use crate::stages::{self, PROJECT};
+use crate::three_people::Crew;
+
+#[test]
+fn records_added_on_both_sides_are_both_there() {
+    let crew = Crew::at(stages::intake());
+    let Crew { mara, imke, .. } = &crew;
+    let add = |id: &str| {
+        format!(
+            r#"swatch add quay-desk {id} --stone "Stone {id}" --material onyx --tone honey --texture banded --thickness 20mm --slab-thickness 20mm"#
+        )
+    };
+    mara.run(&add("honey")).done();
+    imke.run(&add("green")).done();
+    mara.run("sync").done().says(&["sent"]);
+    let synced = imke.run("sync --json").done().json();
+    assert_eq!(synced["merged"], true);
+    assert_eq!(synced["pushed"], true);
+    assert_eq!(synced["questions"], serde_json::json!([]));
+    assert_eq!(synced["came_in"][0]["who"], "Mara Quill");
+    assert_eq!(synced["changed"], serde_json::json!([format!("{PROJECT}/swatches/honey.json")]));
+    mara.run("sync").done();
+    assert_eq!(
+        mara.names(&format!("{PROJECT}/swatches"), ".json"),
+        ["alba.json", "green.json", "honey.json"]
+    );
+    crew.tom.run("sync").done();
+    crew.sound();
+    // Nothing new: nothing is committed and nothing is sent.
+    let head = mara.git("rev-parse HEAD");
+    mara.run("sync").done().says(&["nothing new on either side"]);
+    assert_eq!(mara.git("rev-parse HEAD"), head);
+}
+
+#[test]
+fn different_fields_of_one_record_merge() {
+    let crew = Crew::at(stages::chosen());
+    let Crew { mara, imke, .. } = &crew;
+    mara.run("choose quay-desk front --mount framed-front").done();
+    imke.run("choose quay-desk front --cct 3000").done();
+    mara.run("sync").done();
+    imke.run("sync").done().says(&["brought together and sent"]).never_says(&["question"]);
+    let panel: serde_json::Value =
+        serde_json::from_str(&imke.text(&format!("{PROJECT}/panels/front.json"))).unwrap();
+    assert_eq!(panel["mount"], "framed-front");
+    assert_eq!(panel["light"]["cct_k"], 3000);
+    mara.run("sync").done();
+    crew.tom.run("sync").done();
+    crew.sound();
+}
+
+#[test]
+fn one_field_changed_on_both_sides_is_asked_about_and_blocks_until_settled() {
+    let crew = Crew::at(stages::signed());
+    let Crew { mara, imke, tom, .. } = &crew;
+    mara.run(r#"panel change quay-desk front --title "Desk, harbour side""#).done();
+    imke.run(r#"panel change quay-desk front --title "Desk, street side""#).done();
+    mara.run("sync").done();
+    // Sync finishes and sends; the field keeps what it was; both edits are kept.
+    imke.run("sync").done().says(&["question: ", "/title", "brought together and sent"]);
+    assert!(imke.text(&format!("{PROJECT}/panels/front.json")).contains(r#""title": "Desk front""#));
+    mara.run("sync").done();
+    mara.run("resolve quay-desk").done().says(&[
+        "/title",
+        "Desk, harbour side",
+        "Desk, street side",
+        "Mara Quill",
+        "Imke Voss",
+    ]);
+    mara.run("status quay-desk").done().says(&["question ", "[no-open-conflict]"]);
+    mara.run("board").done().says(&["1 open questions"]);
+
+    tom.run("sync").done();
+    tom.run("sign quay-desk release --yes").done();
+    tom.run("advance quay-desk").code(1).says(&["[no-open-conflict]", "underlit resolve quay-desk"]);
+
+    let open = mara.run("resolve quay-desk --json").done().json();
+    let id = open["questions"][0]["id"].as_str().unwrap().to_owned();
+    assert_eq!(open["questions"].as_array().unwrap().len(), 1);
+    mara.unchanged(|m| {
+        m.run(&format!("resolve quay-desk {id}")).fails(2, "missing-argument");
+        m.run(&format!("resolve quay-desk {id} --take 3")).fails(2, "no-such-side");
+        m.run(&format!("resolve quay-desk {id} --take left")).fails(2, "usage");
+        m.run("resolve quay-desk zzz --take 1").fails(2, "unknown-question");
+        m.run(&format!("resolve quay-desk {id} --value 17")).code(3).says(&["/title"]);
+    });
+    mara.run(&format!("resolve quay-desk {} --take 1", &id[..8])).done().says(&["settled"]);
+    assert!(mara.names(&format!("{PROJECT}/conflicts"), ".json").is_empty());
+    let title = mara.text(&format!("{PROJECT}/panels/front.json"));
+    assert!(title.contains("harbour side") || title.contains("street side"), "{title}");
+    mara.run("resolve quay-desk").done().says(&["no question is open"]);
+    mara.run("history quay-desk --long").done().says(&["settles", "Taken: "]);
+    tom.run("sync").done();
+    mara.run("sync").done();
+    tom.run("sync").done();
+    imke.run("sync").done();
+    crew.sound();
+}
+
+#[test]
+fn a_reopen_beats_an_advance_over_a_merge() {
+    let crew = Crew::at(stages::signed());
+    let Crew { mara, tom, imke, .. } = &crew;
+    tom.run("sign quay-desk release --yes").done();
+    tom.run("advance quay-desk").done().says(&["to released"]);
+    mara.run(r#"reopen quay-desk selection --reason "the client wants another stone""#).done();
+    tom.run("sync").done();
+    tom.run("board --released").done().says(&["may be built"]);
+    mara.run("sync").done();
+    tom.run("sync").done();
+    imke.run("sync").done();
+    for desk in [mara, tom, imke] {
+        desk.run("board --released").done().says(&["nothing is released"]);
+        assert_eq!(desk.run("status quay-desk --json").done().json()["stage"], "selection");
+    }
+    crew.sound();
+}
+
+#[test]
+fn a_push_that_others_beat_is_tried_again() {
+    let crew = Crew::at(stages::intake());
+    let Crew { mara, imke, tom, .. } = &crew;
+    // Three people at once, each with a record of their own.
+    let syncs = [(mara, "one"), (imke, "two"), (tom, "three")].map(|(desk, id)| {
+        desk.run(&format!(
+            r#"swatch add quay-desk {id} --stone "{id}" --material onyx --tone honey --texture plain --thickness 20mm --slab-thickness 20mm"#
+        ))
+        .done();
+        desk.command().arg("sync").stdout(std::process::Stdio::piped()).stderr(std::process::Stdio::piped()).spawn().unwrap()
+    });
+    for child in syncs {
+        crate::workshop::Ran::of("sync", child.wait_with_output().unwrap()).done();
+    }
+    for desk in [mara, imke, tom] {
+        desk.run("sync").done();
+        assert_eq!(
+            desk.names(&format!("{PROJECT}/swatches"), ".json"),
+            ["alba.json", "one.json", "three.json", "two.json"]
+        );
+    }
+    crew.sound();
+}
+
+#[test]
+fn hand_edits_that_pass_are_taken_in_by_the_next_command() {
+    let crew = Crew::at(stages::intake());
+    let Crew { mara, imke, tom, .. } = &crew;
+    let file = format!("{PROJECT}/project.json");
+    mara.edit(&file, r#""title": "Quay desk""#, r#""title": "The quay desk""#);
+    mara.run("sync").done().says(&["took in 1 edits made by hand", "sent"]);
+    imke.run("sync").done().says(&["came in: Mara Quill — Edited by hand: projects/quay-desk/project.json"]);
+    assert!(imke.text(&file).contains("The quay desk"));
+    imke.edit(&file, "2027-03-15", "2027-04-19");
+    imke.run("swatch change quay-desk alba --lot B-17").done();
+    assert_eq!(
+        imke.git("log -2 --format=%s"),
+        "quay-desk: changes swatch alba\nEdited by hand: projects/quay-desk/project.json\n"
+    );
+    imke.run("sync").done();
+    mara.run("sync").done();
+    tom.run("sync").done();
+    crew.sound();
+}

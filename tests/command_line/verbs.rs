@@ -1,0 +1,414 @@
+//! Each verb in good use: what it says to people, what it answers programs, which files change and how the one commit
+//! reads; and with `--dry-run`, that nothing changes at all.
+
+use std::fs;
+
+use serde_json::Value;
+
+use crate::stages::{self, PROJECT, curved};
+use crate::workshop::{Desk, Place, private_key, public_key};
+
+/// The keys of a JSON object, in order of their names.
+fn keys(value: &Value) -> Vec<&str> {
+    let mut keys: Vec<&str> = value.as_object().expect("an object").keys().map(String::as_str).collect();
+    keys.sort_unstable();
+    keys
+}
+
+/// Runs a command that changes the book: it must make exactly one commit, of this subject, touching these files.
+#[track_caller]
+fn one_commit(book: &Desk, line: &str, subject: &str, files: &[&str]) {
+    let before = book.commits();
+    book.run(line).done();
+    assert_eq!(book.commits(), before + 1, "{line}");
+    assert_eq!(book.git("log -1 --format=%s").trim(), subject, "{line}");
+    assert_eq!(book.git("log -1 --format=%an").trim(), "Mara Quill", "{line}");
+    assert_eq!(book.git("log -1 --format=%ct").trim(), "1788249600", "the fixed clock: {line}");
+    let touched = book.git("show --format= --name-only HEAD");
+    let touched: Vec<&str> =
+        touched.lines().map(|f| f.strip_prefix("projects/quay-desk/").unwrap_or(f)).collect();
+    assert_eq!(touched, files, "{line}");
+    book.sound_for_git();
+}
+
+#[test]
+fn records_are_added_changed_and_taken_out_in_one_commit_each() {
+    let place = Place::new();
+    let book = place.copy(stages::selection(), "mara");
+    let photo = place.file("Lit Stone.JPEG", "photo");
+    let spectrum = place.file("through.csv", "nm,value\n400,0.1\n");
+    let drawing = place.file("b.json", curved(601));
+    for (line, subject, files) in [
+        (
+            "project change quay-desk --note hurry",
+            "quay-desk: changes the project: Quay desk",
+            &["project.json"][..],
+        ),
+        (
+            r#"swatch add quay-desk moss --stone "Green onyx" --material onyx --tone green --texture veined --thickness 3/4in --slab-thickness 20mm"#,
+            "quay-desk: describes swatch moss: Green onyx",
+            &["swatches/moss.json"],
+        ),
+        (
+            &format!(r#"swatch change quay-desk moss --photo "{photo}""#),
+            "quay-desk: changes swatch moss",
+            &["swatches/moss.jpeg", "swatches/moss.json"],
+        ),
+        (
+            "swatch measure quay-desk moss first --bare-lx 1200 --through-lx 130 --panel-cct 3000",
+            "quay-desk: measures the light through swatch moss",
+            &["swatches/moss.json"],
+        ),
+        (
+            &format!("swatch measure quay-desk moss second --spectrum {spectrum}"),
+            "quay-desk: measures the light through swatch moss",
+            &["swatches/moss-second.csv", "swatches/moss.json"],
+        ),
+        (
+            "panel add quay-desk round --swatch moss --diameter 600mm",
+            "quay-desk: lists panel round: round",
+            &["panels/round.json", "panels/round.outline.json"],
+        ),
+        (
+            "panel change quay-desk round --place wet",
+            "quay-desk: changes panel round",
+            &["panels/round.json"],
+        ),
+        (
+            "panel remove quay-desk round",
+            "quay-desk: takes out panel round",
+            &["panels/round.json", "panels/round.outline.json"],
+        ),
+        (
+            &format!("panel change quay-desk front --outline {drawing}"),
+            "quay-desk: changes the outline of panel front",
+            &["panels/front.json", "panels/front.outline.json"],
+        ),
+        (
+            r#"request ask quay-desk more --swatch moss --light rgbw --cct 3000,4000 --face clear --size 12inx8in --address "Quay 4" --quantity 2"#,
+            "quay-desk: asks for test panel more: 3000 K, 4000 K",
+            &["requests/more.json"],
+        ),
+        ("request sent quay-desk more", "quay-desk: test panel more was sent", &["requests/more.json"]),
+        (
+            "request received quay-desk more",
+            "quay-desk: test panel more was received",
+            &["requests/more.json"],
+        ),
+        (
+            r#"trial record quay-desk blue --swatch moss --request more --colour blue --face clear --seen "veins vanish" --rating 1"#,
+            "quay-desk: tries moss at blue, clear face: rated 1 of 5",
+            &["trials/blue.json"],
+        ),
+        ("trial remove quay-desk blue", "quay-desk: takes out trial blue", &["trials/blue.json"]),
+        (
+            "request remove quay-desk more",
+            "quay-desk: takes out test-panel request more",
+            &["requests/more.json"],
+        ),
+        (
+            "swatch remove quay-desk moss",
+            "quay-desk: takes out swatch moss",
+            &["swatches/moss-second.csv", "swatches/moss.jpeg", "swatches/moss.json"],
+        ),
+        (
+            "choose quay-desk front --light static-white --cct 4000 --face diffused --edges 3 --volts 24 --mount tray",
+            "quay-desk: chooses for panel front: static-white 4000 K, diffused face, lit edges 3, 24 V, mount tray",
+            &["panels/front.json"],
+        ),
+        (
+            "draw quay-desk front",
+            "quay-desk: draws panel front, revision 1",
+            &[
+                "renderings/front/manifest.json",
+                "renderings/front/sheet-2.svg",
+                "renderings/front/sheet.pdf",
+                "renderings/front/sheet.svg",
+            ],
+        ),
+    ] {
+        one_commit(&book, line, subject, files);
+    }
+    // A command that changes nothing makes no commit.
+    let before = book.commits();
+    book.run("draw quay-desk front").done().says(&["is up to date, revision 1"]);
+    book.run("project change quay-desk --note hurry").done();
+    assert_eq!(book.commits(), before);
+    book.sound();
+    // The stored record has the type's order of keys, two spaces and a final newline.
+    let text = book.text(&format!("{PROJECT}/swatches/alba.json"));
+    assert!(
+        text.starts_with("{\n  \"$schema\": \"../../../schema/swatch.schema.json\",\n  \"id\": \"alba\",\n"),
+        "{text}"
+    );
+    assert!(text.ends_with("\n}\n"), "{text}");
+}
+
+#[test]
+fn a_dry_run_of_every_writing_verb_writes_nothing() {
+    let place = Place::new();
+    let drawing = place.file("b.json", curved(601));
+    let scan = place.file("letter.pdf", "%PDF-1.4");
+    let key = public_key("spare");
+    let toms = public_key("tom");
+    let at_selection = [
+        r#"open other --title Other --client imke --site Hall"#.to_owned(),
+        "project change quay-desk --note x".into(),
+        r#"swatch add quay-desk moss --stone "Green onyx" --material onyx --tone green --texture veined --thickness 20mm --slab-thickness 20mm"#.into(),
+        "swatch change quay-desk alba --lot B-17".into(),
+        "swatch measure quay-desk alba first --bare-lx 1200 --through-lx 130".into(),
+        "panel add quay-desk side --swatch alba --size 500mmx400mm".into(),
+        format!("panel change quay-desk front --outline {drawing}"),
+        "panel remove quay-desk front".into(),
+        r#"request ask quay-desk more --swatch alba --cct 3000 --face clear --size 300mmx200mm --address "Quay 4""#.into(),
+        "request sent quay-desk first --date 2026-09-02".into(),
+        "request received quay-desk first --date 2026-09-03".into(),
+        "request remove quay-desk first".into(),
+        r#"trial record quay-desk more --swatch alba --request first --cct 3000 --face diffused --seen x --rating 2"#.into(),
+        "trial remove quay-desk warm".into(),
+        "choose quay-desk front --light static-white --cct 4000 --face diffused --edges 1,3 --volts 24 --mount tray".into(),
+        "draw quay-desk front".into(),
+        r#"reopen quay-desk intake --reason x"#.into(),
+        format!(r#"roster add new --name New --role rep --public-key {key}"#),
+        format!("roster add-key tom {key}"),
+        format!("roster retire-key tom {toms}"),
+        "roster roles tom engineer,designer".into(),
+        "roster seal".into(),
+        "me tom".into(),
+        "schemas --into schema".into(),
+        "sync --offline".into(),
+    ];
+    let at_release = [
+        "plan quay-desk front --feed-length 9m --anew".to_owned(),
+        "split quay-desk front --whole".into(),
+        "sign quay-desk release --me tom".into(),
+        format!("evidence quay-desk choice --panel front --of imke --how letter --scan {scan}"),
+        "built quay-desk front --serial QD-1 --watts 30 --volts 24".into(),
+        r#"installed quay-desk --electrician x --code y --driver-access z"#.into(),
+    ];
+    let local = |book: &Desk| -> Vec<(String, Vec<u8>)> {
+        let names = book.names(".git/underlit", "");
+        names
+            .into_iter()
+            .filter(|n| n != "lock")
+            .map(|n| (n.clone(), fs::read(book.path(&format!(".git/underlit/{n}"))).unwrap()))
+            .collect()
+    };
+    for (prepared, lines) in [(stages::chosen(), &at_selection[..]), (stages::released(), &at_release[..])] {
+        let book = place.copy_as(prepared, prepared.file_name().unwrap().to_str().unwrap(), "mara");
+        for line in lines {
+            let before = local(&book);
+            let ran = book.unchanged(|b| b.run(&format!("{line} --dry-run")).done());
+            assert!(ran.stdout.contains("nothing was written"), "{line}: {}", ran.stdout);
+            assert_eq!(before, local(&book), "{line}");
+        }
+        book.sound();
+    }
+    let book = place.copy_as(stages::intake(), "advance", "mara");
+    book.unchanged(|b| {
+        b.run("advance quay-desk --dry-run").done().says(&["would do (nothing was written): quay-desk moves"])
+    });
+    // A threshold that would have to wait for a second owner leaves no proposal either.
+    book.run(&format!("roster add jonas --name Jonas --role owner --public-key {}", public_key("jonas")))
+        .done();
+    book.unchanged(|b| b.run("roster threshold 2 --dry-run").done());
+    assert!(!book.path(".git/underlit/roster-0005-proposal.json").exists());
+    // What makes a folder makes none.
+    let mara = private_key("mara");
+    let hub = book.at.display().to_string();
+    for line in [
+        format!("init new --shop Tern --owner mara --owner-name Mara --key {mara} --dry-run"),
+        "init new --shop Tern --owner mara --owner-name Mara --make-key new-key --no-passphrase --dry-run"
+            .into(),
+        format!("join {hub} new --me mara --dry-run"),
+        "man --into new --dry-run".into(),
+        "schemas --into new --dry-run".into(),
+    ] {
+        place.run("mara", &line).done();
+        assert!(!place.path("new").exists() && !place.path("new-key").exists(), "{line}");
+    }
+}
+
+#[test]
+fn a_book_is_made_and_joined_whole_or_not_at_all() {
+    let place = Place::new();
+    let owner = r#"--shop "Tern Point Lightworks" --owner mara --owner-name "Mara Quill""#;
+    // With a key made on the way.
+    place
+        .run("mara", &format!("init new {owner} --make-key owner-key --no-passphrase --inches"))
+        .code(0)
+        .says(&["made the key owner-key", "made the book new", "fingerprint "]);
+    let book = Desk::new(place.path("new"), "mara");
+    assert_eq!(book.commits(), 1);
+    assert!(book.text("book.json").contains(r#""units": "in""#), "{}", book.text("book.json"));
+    book.run("board").done().says(&["no project is open"]);
+    book.sound();
+    place.run("mara", &format!("init new {owner}")).fails(2, "folder-not-empty");
+    place.run("mara", &format!("init Not_A_Name {owner}")).fails(2, "book-name").says(&["--id NAME"]);
+    place.run("mara", &format!("init other {owner} --key {}", place.path("none").display())).code(2);
+    place.run("mara", "init other --owner mara --owner-name Mara").code(2).says(&["--shop"]);
+    // No key at all: how to make one.
+    let empty = place.path("empty-home");
+    fs::create_dir(&empty).unwrap();
+    let mut command = crate::workshop::underlit("mara");
+    command
+        .args(["init", "other", "--shop", "x", "--owner", "mara", "--owner-name", "x"])
+        .env("HOME", &empty)
+        .current_dir(place.path(""));
+    let ran = crate::workshop::Ran::of("init", command.output().unwrap());
+    ran.fails(6, "signing-no-key").says(&["ssh-keygen -t ed25519", "--make-key FILE"]);
+    assert!(!place.path("other").exists());
+
+    // Joining: an address that is none, a repository that is no book, a book that does not hold, a good one.
+    place.run("imke", "join nowhere.git clone").code(6).says(&["to mend it: "]);
+    assert!(!place.path("clone").exists());
+    let plain = Desk::new(place.path("plain"), "mara");
+    fs::create_dir(&plain.at).unwrap();
+    plain.git("init -q -b main");
+    plain.write("README.md", "no book");
+    plain.git("add .");
+    plain.git("commit -q -m plain");
+    place.run("imke", "join plain clone").fails(2, "not-a-book");
+    assert!(!place.path("clone").exists());
+    book.edit("rules.json", r#""tried_within_k": 150"#, r#""tried_within_k": 5000"#);
+    book.git("commit -q -a -m loosen");
+    place.run("imke", "join new clone").fails(5, "shop-not-sealed");
+    assert!(!place.path("clone").exists());
+    book.git("reset -q --hard HEAD~1");
+    place.run("imke", "join new clone --me nobody").fails(2, "unknown-person");
+    assert!(!place.path("clone").exists());
+    let json = place.run("imke", "join new clone --json").done().json();
+    assert_eq!(keys(&json), ["fingerprint", "folder"]);
+    place.run("imke", "join new clone").fails(6, "clone-not-empty");
+    let clone = Desk::new(place.path("clone"), "imke");
+    clone.unchanged(|c| {
+        c.run(r#"open x --title x --client mara --site x"#)
+            .fails(2, "who-are-you")
+            .says(&["underlit me PERSON", "mara"])
+    });
+    clone.run("me imke").fails(2, "unknown-person");
+    clone.run("me mara").done().says(&["in this clone you are Mara Quill (mara)"]);
+    clone.sound();
+}
+
+#[test]
+fn the_answers_for_programs_have_their_documented_shapes() {
+    let place = Place::new();
+    let book = place.copy(stages::signed(), "mara");
+    let status = book.run("status quay-desk --json").done().json();
+    assert_eq!(
+        keys(&status),
+        [
+            "broken",
+            "dates",
+            "holds",
+            "id",
+            "may_advance",
+            "met",
+            "missing",
+            "next",
+            "no_dates",
+            "questions",
+            "released",
+            "signoffs",
+            "since",
+            "stage",
+            "title",
+            "void",
+            "warnings"
+        ]
+    );
+    assert_eq!(
+        keys(&status["missing"][0]),
+        ["changes", "command", "gate", "requirement", "roles", "signoffs", "state", "what", "who", "why"]
+    );
+    assert_eq!(
+        keys(&status["signoffs"][0]),
+        [
+            "about", "changes", "comment", "decision", "kind", "role", "sha256", "standing", "time", "void",
+            "who"
+        ]
+    );
+    assert_eq!(keys(&status["warnings"][0]), ["code", "message", "source"]);
+    let board = book.run("board --json").done().json();
+    assert_eq!(keys(&board), ["projects"]);
+    assert_eq!(
+        keys(&board["projects"][0]),
+        [
+            "days_in_stage",
+            "holds",
+            "id",
+            "install_date",
+            "late",
+            "questions",
+            "rejected",
+            "released",
+            "slack_business_days",
+            "stage",
+            "title",
+            "unreadable",
+            "waiting_on"
+        ]
+    );
+    assert_eq!(keys(&board["projects"][0]["waiting_on"][0]), ["requirement", "what", "who"]);
+    let blocked = book.run("advance quay-desk --json").code(1).json();
+    assert_eq!(keys(&blocked), ["from", "missing", "moved", "to", "warnings"]);
+    assert_eq!(blocked["moved"], false);
+    assert_eq!(blocked["missing"], status["missing"], "advance and status say the same");
+    let signed = book.run("sign quay-desk release --yes --me tom --dry-run --json").done().json();
+    assert_eq!(keys(&signed), ["about", "decision", "role", "sentence", "sha256", "signer"]);
+    book.run_as("tom", "sign quay-desk release --yes").done();
+    let moved = book.run("advance quay-desk --json").done().json();
+    assert_eq!(keys(&moved), ["from", "missing", "moved", "sha256", "to", "warnings"]);
+    assert!(book.path(&format!("{PROJECT}/moves/{}.json", moved["sha256"].as_str().unwrap())).exists());
+    let history = book.run("history quay-desk --json").done().json();
+    assert_eq!(keys(&history["history"][0]), ["at", "commit", "files", "more", "what", "who"]);
+    let subjects: Vec<&str> =
+        history["history"].as_array().unwrap().iter().map(|c| c["what"].as_str().unwrap()).collect();
+    assert_eq!(subjects.first(), Some(&"opens Quay desk"));
+    assert_eq!(subjects.last(), Some(&"from rendering to released"));
+    let check = book.run("check --json").done().json();
+    assert_eq!(keys(&check), ["faults", "files"]);
+    let sync = book.run("sync --offline --json").done().json();
+    assert_eq!(
+        keys(&sync),
+        ["came_in", "changed", "hand_edits", "merged", "pushed", "questions", "races", "remote"]
+    );
+    let roster = book.run("roster show --json").done().json();
+    assert_eq!(keys(&roster), ["fingerprint", "roster"]);
+    assert_eq!(roster["roster"]["people"].as_array().unwrap().len(), 3);
+    let plan = book.run("plan quay-desk front --show --json").done().json();
+    assert!(plan["power"]["watts"].as_f64().unwrap() > 0.0, "{plan}");
+    // What stands on standard output is the JSON and nothing else, for failures as well.
+    for line in [
+        "status nowhere --json",
+        "resolve quay-desk x --take 1 --json",
+        "choose quay-desk none --cct 3000 --json",
+    ] {
+        let error = book.run(line).code(2);
+        assert_eq!(error.stderr, "", "{line}");
+        assert_eq!(
+            keys(&error.json()["error"]),
+            ["code", "file", "line", "message", "pointer", "remedy"],
+            "{line}"
+        );
+    }
+}
+
+#[test]
+fn the_board_counts_days_by_the_clock_and_the_verdict_does_not() {
+    let place = Place::new();
+    let book = place.copy(stages::released(), "mara");
+    for (day, days, late) in [("2026-09-01", 0, false), ("2026-09-11", 10, false), ("2027-03-14", 194, true)]
+    {
+        let row = book.on(day).run("board --json").done().json()["projects"][0].clone();
+        assert_eq!(row["days_in_stage"], days, "{day}");
+        assert_eq!(row["late"], late, "{day}");
+        assert_eq!(row["released"], true, "a verdict depends on the files alone: {day}");
+    }
+    book.on("2027-03-14").run("board").done().says(&["LATE"]);
+    book.on("2027-03-14").run("status quay-desk").done().says(&["CANNOT BE MET"]);
+    // A clock that was set back stamps an earlier time and changes nothing else.
+    book.on("2020-01-01").run("advance quay-desk").code(1).says(&["[as-built-recorded]"]);
+    book.sound();
+}
