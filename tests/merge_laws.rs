@@ -254,9 +254,7 @@ fn every_small_record_merges_as_the_oracle_says() {
                 for field in ["a", "b"] {
                     let (b, o, t) =
                         (class(base.get(field)), class(ours.get(field)), class(theirs.get(field)));
-                    let (result, question) = if o == t {
-                        (o, false)
-                    } else if t == b {
+                    let (result, question) = if o == t || t == b {
                         (o, false)
                     } else if o == b {
                         (t, false)

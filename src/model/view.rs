@@ -23,9 +23,12 @@ pub const CHOICE_SWATCH: &[&str] =
     &["stone", "material", "tone", "texture", "slab.thickness_mm", "slab.lot", "slab.finish"];
 
 /// Fields that no view seals, by record kind, each with the reason.
+///
+/// Titles are not among them: they stand on the sheet that is signed, and tell people which panel is which. Nor
+/// are the measurements of a swatch: they are evidence as trials are, but the build pack states the light that is
+/// worked out from them, and who released that answers for it.
 pub const UNSEALED: &[(&str, &str, &str)] = &[
     ("project", "$schema", "where an editor finds the schema"),
-    ("project", "id", "every statement carries the project by itself"),
     ("project", "opened", "history, not part of the build"),
     ("project", "install_date", "dates move without changing what is built"),
     ("project", "note", "a remark"),
@@ -36,11 +39,6 @@ pub const UNSEALED: &[(&str, &str, &str)] = &[
     ("project", "people.installer", "who installs it may change"),
     ("swatch", "$schema", "where an editor finds the schema"),
     ("swatch", "note", "a remark"),
-    // Further readings of a stone may come in at any time, and no gate and no plan is worked out from them: what
-    // is built follows from the choice, the slab's thickness and its density. Sealed, they would put a release out
-    // of date for a measurement that changes nothing; trials are treated alike. Files exchanged under them still
-    // stop a build (`nothing-stale`).
-    ("swatch", "measured", "evidence for a choice, as trials are; the choice itself is sealed"),
     ("swatch", "received", "history of the sample, not part of the build"),
     ("panel", "$schema", "where an editor finds the schema"),
     ("panel", "note", "a remark"),
@@ -336,9 +334,10 @@ mod tests {
         let record = json!({"id": "p", "title": "t", "note": "n", "swatch": "s"});
         let names: Vec<String> = record_facts("panel", "p", &record).into_keys().collect();
         assert_eq!(names, ["p.id", "p.swatch", "p.title"]);
-        assert!(is_unsealed("swatch", "measured.thickness_mm"));
-        assert!(!is_unsealed("swatch", "measured_otherwise"));
-        assert!(!is_unsealed("panel", "measured"));
+        assert!(is_unsealed("rendering", "drawn_with"));
+        assert!(is_unsealed("rendering", "drawn_with.version"));
+        assert!(!is_unsealed("rendering", "drawn_without"));
+        assert!(!is_unsealed("panel", "drawn_with"));
     }
 
     #[test]

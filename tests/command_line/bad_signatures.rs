@@ -7,6 +7,9 @@ use crate::forgery::{bytes, lay, signature};
 use crate::stages::{self, PROJECT};
 use crate::workshop::{Desk, Place, copy_folder, private_key, public_key};
 
+/// A statement's bytes, the signature beside it, and the code that it is refused with.
+type Forged<'a> = (&'a [u8], Option<Vec<u8>>, &'a str);
+
 const SIGNOFFS: &str = "projects/quay-desk/signoffs";
 const MOVES: &str = "projects/quay-desk/moves";
 
@@ -57,7 +60,7 @@ fn a_made_up_release() {
     let other_roster = with("roster", json!({ "version": 3, "sha256": "0".repeat(64) }));
     let unknown = with("signer", json!("mallory"));
     let good = bytes(&good);
-    let cases: Vec<(&[u8], Option<Vec<u8>>, &str)> = vec![
+    let cases: Vec<Forged> = vec![
         // By the client, who is no engineer.
         (&imke, Some(signature("imke", engineer, &imke)), "signer-role"),
         // By a key that is on no roster, in tom's name and in its own.
@@ -170,7 +173,7 @@ fn a_hand_written_move() {
     let silent = with(&[("signer", json!("mara")), ("role", json!("rep")), ("to", json!("selection"))]);
     let client = with(&[("signer", json!("imke")), ("role", json!("client"))]);
     let usurped = with(&[("signer", json!("imke")), ("role", json!("rep"))]);
-    let cases: Vec<(&[u8], Option<Vec<u8>>, &str)> = vec![
+    let cases: Vec<Forged> = vec![
         (&plain, None, "signature-missing"),
         (&plain, Some(signature("mallory", "underlit-move", &plain)), "signer-role"),
         (&plain, Some(signature("mara", "underlit-rep", &plain)), "signature-purpose"),

@@ -96,7 +96,18 @@ fn with_only(all: &[Field], field: &Field) -> Value {
 
 /// True where the view of a kind makes a fact of the field.
 fn is_sealed(kind: &str, all: &[Field], field: &Field) -> bool {
+    if let Some(list) = list_named_by(all, field) {
+        // The name of a thing in a list stands in the names of its other facts.
+        let facts = record_facts(kind, "record", &json!({ list: [{ "id": "x", "beside": 7 }] }));
+        return facts.keys().any(|k| *k == format!("record.{list}.x.beside"));
+    }
     !record_facts(kind, "record", &with_only(all, field)).is_empty()
+}
+
+/// The list whose things are named by this field.
+fn list_named_by<'a>(all: &[Field], field: &'a Field) -> Option<&'a str> {
+    let list = field.path.strip_suffix(".id")?;
+    all.iter().any(|f| f.path == list && f.is_list && f.is_record).then_some(list)
 }
 
 fn listed(kind: &str) -> bool {
@@ -182,6 +193,9 @@ fn the_fields_of_the_choice_are_there() {
     }
 }
 
+/// The only thing of the whole job that stands in a list under a name of its own.
+const MEASUREMENT: &str = "meter-1";
+
 /// The names under which a whole job's views really have facts, with panel names and list places taken out.
 fn sealed_in_a_whole_job() -> BTreeSet<(String, String)> {
     let job = Job::complete();
@@ -193,8 +207,13 @@ fn sealed_in_a_whole_job() -> BTreeSet<(String, String)> {
     let mut take = |kind: &str, prefix: &str, facts: &Facts| {
         for name in facts.keys() {
             if let Some(rest) = name.strip_prefix(prefix) {
-                let path: Vec<&str> = rest.split('.').filter(|p| p.parse::<usize>().is_err()).collect();
-                let path = path.join(".");
+                let named = rest.split('.').any(|p| p == MEASUREMENT);
+                if named {
+                    let list = rest.split('.').next().unwrap_or_default();
+                    found.insert((kind.to_owned(), format!("{list}.id")));
+                }
+                let steps = rest.split('.').filter(|p| p.parse::<usize>().is_err() && *p != MEASUREMENT);
+                let path = steps.collect::<Vec<_>>().join(".");
                 let path = path.strip_suffix("_um").map_or(path.clone(), |stem| format!("{stem}_mm"));
                 found.insert((kind.to_owned(), path));
             }

@@ -322,10 +322,10 @@ impl Job {
 
     /// Settles what is open of route, tape, driver and wire, as the plan proposes.
     pub(crate) fn settle(&mut self) {
-        for (id, panel) in self.project.panels.clone() {
-            let proposed = plan::propose(&self.shop, &self.project, &id, &panel);
-            let route = proposed.route.unwrap_or_else(|e| panic!("no route for {id}: {e:?}"));
-            let power = proposed.power.unwrap_or_else(|e| panic!("no power for {id}: {e:?}"));
+        let proposed = plan::propose_job(&self.shop, &self.project);
+        for (id, panel) in proposed.panels {
+            let route = panel.route.unwrap_or_else(|e| panic!("no route for {id}: {e:?}"));
+            let power = panel.power.unwrap_or_else(|e| panic!("no power for {id}: {e:?}"));
             self.panel(id.as_str(), |p| {
                 p.route.get_or_insert(name(&route));
                 p.tape.get_or_insert(name(&power.tape));

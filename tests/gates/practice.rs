@@ -143,7 +143,7 @@ fn light_that_changes_colour_needs_a_control_and_its_conductors() {
         }
         job.settle();
         let case = job.case();
-        let power = case.plan(&bar(), &job.project.panels[&bar()]).power;
+        let power = case.job().panels[&bar()].power.clone();
         let power = power.unwrap_or_else(|e| panic!("{kind}: {e:?}"));
         assert_eq!((power.tape.as_str(), power.conductors), (tape, conductors), "{kind}");
         let wire = job.shop.wire.get(&power.wire).expect("the wire is in stock");

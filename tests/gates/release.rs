@@ -209,13 +209,6 @@ fn remarks_and_evidence_that_come_later_take_nothing_back() {
         (trial.seen, trial.rating) = ("Seen again.".into(), 5);
     }
     job.try_stone("honey");
-    job.swatch("honey", |s| {
-        let mut another = s.measured[0].clone();
-        another.id = name("meter-2");
-        s.measured.push(another);
-    });
-    job.put_files();
-    assert!(job.released(), "{:?}", job.missing());
     // Another stone that no panel uses.
     job.project.swatches.insert(name("spare"), crate::job::swatch("spare"));
     job.put_files();
@@ -237,6 +230,21 @@ fn a_panel_added_or_taken_out_takes_the_release_back() {
     assert!(!job.released());
     let sealed = job.findings("release-signed")[0].clone();
     assert!(sealed.changes.iter().any(|c| c.fact.starts_with("panels.bar.") && c.now.is_none()));
+}
+
+/// A measurement is evidence; but the build pack states the light that is worked out from it.
+#[test]
+fn another_measurement_takes_the_release_back() {
+    let mut job = Job::complete();
+    job.swatch("honey", |s| {
+        let mut another = s.measured[0].clone();
+        another.id = name("meter-2");
+        s.measured.push(another);
+    });
+    job.put_files();
+    let sealed = job.findings("release-signed")[0].clone();
+    assert!(sealed.changes.iter().any(|c| c.fact == "pack.sha256"), "{:?}", sealed.changes);
+    assert!(!job.released());
 }
 
 /// The shop's lists decide what the plan comes to, and the plan is sealed.
