@@ -8,6 +8,7 @@ use crate::model::stage::Stage;
 use crate::power::light_choice::{LightRequirement, choose};
 use crate::power::vocabulary::Place;
 use crate::units::Volts;
+use crate::words::LightKind;
 
 /// The requirement.
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -24,7 +25,8 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         let asked = LightRequirement {
             kind: light.kind,
             voltage_v: panel.voltage_v.map(|v| Volts(f64::from(v))),
-            cct_k: light.cct_k,
+            // RGBW mixes its whites from all four channels, so that no list of them binds it here.
+            cct_k: light.cct_k.filter(|_| light.kind != LightKind::Rgbw),
             cri_ra: None,
             // How wet the place may be is judged with the panel's whole build, at the release.
             place: Place::Dry,
