@@ -108,7 +108,7 @@ impl Diagram {
 
     fn driver_lines(&self) -> Vec<String> {
         let (c, d) = (&self.circuit, &self.driver);
-        let mut lines = [
+        let lines = [
             d.model.name.clone(),
             d.model.id.clone(),
             format!("output {} of {}: {} DC", c.output, d.outputs, volts(d.output_mv)),
@@ -117,8 +117,7 @@ impl Diagram {
             amperes(c.current_ma),
             d.class2.clone(),
         ];
-        lines.iter_mut().for_each(|line| *line = printable(line));
-        lines.iter().flat_map(|line| wrapped(line, SMALL, DRIVER_MM - 10.0)).collect()
+        lines.iter().flat_map(|line| wrapped(&printable(line), SMALL, DRIVER_MM - 10.0)).collect()
     }
 
     fn control_lines(control: &ControlData, width: f64) -> Vec<String> {

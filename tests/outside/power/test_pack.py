@@ -1,0 +1,122 @@
+"""The build pack and the dates of the example book, read with nothing of underlit's own.
+
+Sources: RFC 5545 by the reader `icalendar`; business days by `numpy.busday_offset`; the pack's digest by Python's own
+json and hashlib; lumens, watts and drops by hand from the shop's list and NEC Chapter 9 Table 8.
+"""
+
+import csv
+import hashlib
+import json
+import os
+import subprocess
+from pathlib import Path
+
+import icalendar
+import numpy
+import pytest
+
+ROOT = Path(__file__).resolve().parents[3]
+BOOK = ROOT / "example-repo"
+JOBS = sorted(p.name for p in (BOOK / "projects").iterdir())
+
+
+def run(*arguments, codes=(0,)):
+    environment = {"PATH": os.environ["PATH"], "HOME": "/nonexistent", "UNDERLIT_CLOCK": "2026-11-02T09:00:00Z"}
+    done = subprocess.run(
+        [os.environ["UNDERLIT"], "--book", str(BOOK), *arguments], capture_output=True, text=True, env=environment
+    )
+    assert done.returncode in codes, done.stdout + done.stderr
+    return done.stdout
+
+
+@pytest.fixture(scope="module", params=JOBS)
+def pack(request, tmp_path_factory):
+    folder = tmp_path_factory.mktemp(request.param)
+    run("pack", request.param, "--into", str(folder))
+    return folder
+
+
+def test_the_digest_is_over_the_data_spelled_as_the_manual_says(pack):
+    record = json.loads((pack / "pack.json").read_text(encoding="utf-8"))
+    spelled = json.dumps(record["data"], sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    assert hashlib.sha256(spelled.encode()).hexdigest() == record["sha256"]
+    for file in record["files"]:
+        assert hashlib.sha256((pack / file["path"]).read_bytes()).hexdigest() == file["sha256"], file["path"]
+
+
+def test_every_page_says_whether_the_job_is_released(pack):
+    record = json.loads((pack / "pack.json").read_text(encoding="utf-8"))
+    text = subprocess.run(["pdftotext", str(pack / "pack.pdf"), "-"], capture_output=True, text=True, check=True).stdout
+    pages = text.rstrip("\f").split("\f")
+    assert all(("NOT RELEASED" in page) != record["released"] for page in pages)
+
+
+def test_every_watt_is_on_one_output_and_the_figures_follow_from_the_lists(pack):
+    data = json.loads((pack / "pack.json").read_text(encoding="utf-8"))["data"]
+    lights = {l["id"]: l for l in json.loads((BOOK / "shop/lights.json").read_text())["lights"]}
+    wire = json.loads((BOOK / "shop/wire.json").read_text())
+    leads = [lead for circuit in data["circuits"] for lead in circuit["leads"]]
+    for panel in data["panels"]:
+        power = panel["power"]
+        if power is None:
+            assert panel["open"]
+            continue
+        mine = [lead for lead in leads if lead["panel"] == panel["id"]]
+        tapes = sorted(number for lead in mine for number in lead["tapes"])
+        assert tapes == [tape["number"] for tape in power["tapes"]]
+        assert abs(sum(lead["power_mw"] for lead in mine) - power["power_mw"]) <= len(mine)
+        # By hand: watts and lumens per metre of the list times the length of tape.
+        light = lights[power["tape"]["id"]]
+        metres = power["tape_um"] / 1e6
+        watts = sum(channel["watts_per_m"] for channel in light["channels"]) * metres
+        assert abs(watts * 1000 - power["power_mw"]) <= 1
+        lumens = sum(channel["lumens_per_m"] for channel in light["channels"]) * metres
+        exitance = lumens * light["face_share"][panel["face"]] / (panel["area_mm2"] / 1e6)
+        assert abs(exitance - power["exitance_lm_m2"]) <= 1
+        # Luminance of a matt surface is exitance over pi: the measured share of it is below that of the bare face.
+        if power["luminance"]:
+            assert power["luminance"]["low_mcd_m2"] <= power["luminance"]["high_mcd_m2"]
+            assert power["luminance"]["high_mcd_m2"] / 1000 < exitance / numpy.pi
+    # NEC Chapter 9 Table 8, copper, stranded, uncoated, ohms per 1000 ft at 75 °C; 1000 ft are 304.8 m.
+    table = {"18 AWG": 7.95, "16 AWG": 4.99, "14 AWG": 3.14, "12 AWG": 1.98, "10 AWG": 1.24}
+    if wire["conductor_c"] != 75:
+        pytest.skip("the example's wire is not at the table's temperature")
+    for lead in leads:
+        if lead["cable"]["size"] not in table:
+            continue
+        ohms = table[lead["cable"]["size"]] / 304.8 * lead["length_um"] / 1e6 + 2 * wire["joint_mohm"] / 1000
+        common, *channels = (conductor["current_ma"] / 1000 for conductor in lead["conductors"])
+        drop = ohms * (common + max(channels))
+        assert abs(drop * 1000 - lead["drop_mv"]) <= 2, lead
+
+
+def test_the_bill_is_the_same_in_both_forms(pack):
+    rows = list(csv.DictReader((pack / "bill.csv").read_text(encoding="utf-8").splitlines()))
+    bill = json.loads((pack / "bill.json").read_text(encoding="utf-8"))["bill"]
+    assert [(r["what"], r["id"], round(float(r["quantity"]) * 1000)) for r in rows] == [
+        (b["what"], b["item"]["id"], b["quantity_thousandths"]) for b in bill
+    ]
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_the_dates_are_read_by_a_calendar_program(job, tmp_path):
+    file = tmp_path / "job.ics"
+    answer = json.loads(run("dates", job, "--ics", str(file), "--json"))
+    calendar = icalendar.Calendar.from_ical(file.read_bytes())
+    events = {str(event["UID"]): event for event in calendar.walk("VEVENT")}
+    install = answer["install_date"]
+    named = {uid.split("@")[0].removeprefix(f"{job}."): event for uid, event in events.items()}
+    assert named["install"].decoded("DTSTART").isoformat() == install
+    (route,) = [r for r in answer["routes"] if r["taken"]]
+    for step in route["milestones"]:
+        if not step["reached"]:
+            assert named[step["milestone"]].decoded("DTSTART").isoformat() == step["latest"]
+    # On site by the install date less the reserve, in the shop's business days (NumPy's busday_offset).
+    shop = json.loads((BOOK / "shop/calendar.json").read_text())
+    (holidays,) = [c for c in shop["holiday_calendars"] if c["id"] == shop["shop_holidays"]]
+    week = [day in shop["working_days"] for day in
+            ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]]
+    days = dict(weekmask=week, holidays=[h["date"] for h in holidays["holidays"]])
+    arrived = numpy.busday_offset(install, -shop["allowances"]["install_reserve_business_days"], roll="backward", **days)
+    (step,) = [m for m in route["milestones"] if m["milestone"] == "arrived"]
+    assert step["latest"] == str(arrived)
