@@ -36,7 +36,8 @@ fn records_are_added_changed_and_taken_out_in_one_commit_each() {
     let place = Place::new();
     let book = place.copy(stages::selection(), "mara");
     let photo = place.file("Lit Stone.JPEG", "photo");
-    let spectrum = place.file("through.csv", "nm,value\n400,0.1\n");
+    let shares: String = (380..=780).step_by(5).map(|nm| format!("{nm},0.12\n")).collect();
+    let spectrum = place.file("through.csv", format!("nm,value\n{shares}"));
     let drawing = place.file("b.json", curved(601));
     for (line, subject, files) in [
         (
