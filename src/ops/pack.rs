@@ -124,7 +124,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
             missing.push(format!("the job has not been moved to released: underlit advance {id}"));
         }
     }
-    let sign_offs: Vec<SignOffLine> = status
+    let mut sign_offs: Vec<SignOffLine> = status
         .signoffs
         .iter()
         .map(|s| SignOffLine {
@@ -138,6 +138,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
             sha256: s.sha256.clone(),
         })
         .collect();
+    sign_offs.sort_by(|a, b| (&a.when, &a.sha256).cmp(&(&b.when, &b.sha256)));
     let input = PackInput {
         data: &data,
         sha256: sha256.hex(),

@@ -30,17 +30,7 @@ pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
     let data = input.data;
     let mut all = vec![cover(input)];
     all.extend(data.panels.iter().map(|panel| one_panel(input, panel)));
-    let mut diagrams = vec![Block::Table(schedules::circuits(data))];
-    diagrams.extend(schedules::diagrams(data).into_iter().map(|d| Block::Circuit(Box::new(d))));
-    all.push(chapter("Circuit diagram", true, diagrams));
-    let mut schedule = vec![Block::Table(schedules::drivers(input))];
-    if data.circuits.iter().any(|c| c.control.is_some()) {
-        schedule.push(Block::Table(schedules::controls(data)));
-    }
-    schedule.push(Block::Table(schedules::runs(data)));
-    schedule.push(Block::Table(schedules::conductors(data)));
-    all.push(chapter("Wire and driver schedule", true, schedule));
-    all.push(chapter("Bill of materials", false, vec![Block::Table(schedules::bill(data))]));
+    all.extend(power(input));
     all.push(stones(input));
     all.push(dates(input));
     all.push(sign_offs(input));
@@ -58,6 +48,29 @@ pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
         ))],
     ));
     all.extend(data.panels.iter().filter_map(|panel| card(input, panel)));
+    all
+}
+
+/// Circuits, schedules and bill; where no panel is fed yet, a page that says so.
+fn power(input: &PackInput<'_>) -> Vec<Chapter> {
+    let data = input.data;
+    if data.circuits.is_empty() {
+        let open = ["No panel is on a driver yet: what is open stands with each panel.".to_owned()];
+        let table = Table::numbered("Power is not worked out", &open);
+        return vec![chapter("Circuit diagram", true, vec![Block::Table(table)])];
+    }
+    let mut all = Vec::new();
+    let mut diagrams = vec![Block::Table(schedules::circuits(data))];
+    diagrams.extend(schedules::diagrams(data).into_iter().map(|d| Block::Circuit(Box::new(d))));
+    all.push(chapter("Circuit diagram", true, diagrams));
+    let mut schedule = vec![Block::Table(schedules::drivers(input))];
+    if data.circuits.iter().any(|c| c.control.is_some()) {
+        schedule.push(Block::Table(schedules::controls(data)));
+    }
+    schedule.push(Block::Table(schedules::runs(data)));
+    schedule.push(Block::Table(schedules::conductors(data)));
+    all.push(chapter("Wire and driver schedule", true, schedule));
+    all.push(chapter("Bill of materials", false, vec![Block::Table(schedules::bill(data))]));
     all
 }
 
