@@ -24,7 +24,7 @@ fn each_list_is_checked_beyond_its_schema() {
             "/controllers/1/id",
             "shop-duplicate-id",
         ),
-        ("wire", "\"size\": \"18 AWG\"", "\"size\": \"0.75 mm2\"", "/cables/0/size", "wire-unknown-size"),
+        ("wire", "\"id\": \"18-3\",", "\"id\": \"18-2\",", "/cables/1/id", "shop-duplicate-id"),
         (
             "routes",
             "\"sheet_margin_mm\": 10,",
