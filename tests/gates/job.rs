@@ -140,7 +140,18 @@ pub(crate) fn swatch(id: &str) -> Swatch {
         "slab": { "thickness_mm": 20, "lot": "lot 7", "finish": "polished", "density_kg_m3": 2710.5 },
         "measured": [{
             "id": "meter-1", "date": "2026-09-03", "thickness_mm": 10, "bare_lx": 2150, "through_lx": 195.5,
-            "panel_cct_k": 4000, "spectrum": file(&format!("{id}.spectrum.csv"))
+            "panel_cct_k": 4000, "spectrum": file(&format!("{id}.spectrum.csv")),
+            "spectrum_column": "transmittance_10mm", "part": "body", "panel_light": "LED-B3",
+            "panel_spectrum": file(&format!("{id}.panel.csv")),
+            "photo": {
+                "picture": file(&format!("{id}.meter.jpg")), "stone": "40,60,1200,900", "bare": "1300,60,200,900",
+                "bare_picture": file(&format!("{id}.bare.jpg")), "exposure_ratio": 4
+            },
+            "found": {
+                "by": "lux-pair", "certainty": "measured", "under": "the panel at 4000 K", "luminous": 0.0909,
+                "noise": 0.011, "panel_duv": -0.0007, "vein_share": 0.14, "body": [0.02, 0.03],
+                "body_low": [0.01, 0.02], "body_high": [0.03, 0.04], "vein": [0.01, 0.015]
+            }
         }],
         "photo": file(&format!("{id}.jpg")), "received": "2026-09-02", "note": "The bands run lengthwise."
     }))

@@ -58,6 +58,10 @@ fn others(value: &Value) -> Vec<Value> {
         "tray",
         "dana",
         "2026-08-08",
+        "spectrum",
+        "photo-midway",
+        "estimated",
+        "vein",
     ];
     match value {
         Value::Number(n) if n.is_f64() => vec![json!(n.as_f64().map(|v| v + 0.25))],

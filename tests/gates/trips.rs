@@ -342,6 +342,19 @@ const TRIPS: &[Trip] = &[
         mend: |job| relent(job, &choice(), Role::Client),
     },
     Trip {
+        requirement: "chosen-light-offered",
+        about: "a colour temperature that no tape can be set to",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit choose quay-hotel desk --light",
+        says: "no tape of the shop gives tunable-white at 9000 K",
+        trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(9000))),
+        mend: |job| {
+            let before = Job::complete().project.panels[&name("desk")].light.clone();
+            job.panel("desk", |p| p.light = before);
+        },
+    },
+    Trip {
         requirement: "control-named",
         about: "colour that changes, and no control",
         state: State::Missing,
