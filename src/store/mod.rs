@@ -8,7 +8,7 @@
 //! | [`schemas`] | the embedded schemas |
 //! | [`safe_path`] | names, links and sizes, looked at without trust |
 //! | [`read`] | a record from its file |
-//! | [`write`] | files written whole, all or nothing |
+//! | [`mod@write`] | files written whole, all or nothing |
 //! | [`starter`] | what a new book starts with |
 
 pub mod book_folder;
