@@ -10,7 +10,7 @@ use super::record::read_users_file;
 use super::surroundings::nonce;
 use super::trust::namespace;
 use crate::digest::Sha256Digest;
-use crate::fault::{Fault, Outcome};
+use crate::fault::{Class, Fault, Outcome};
 use crate::gates::{Case, facts, sentences};
 use crate::model::attachment::Attachment;
 use crate::model::id::{PersonId, ProjectId};
@@ -69,6 +69,17 @@ pub fn prepare(
                     "`underlit status {project}` names what there is to sign and the command for it"
                 )),
         ));
+    }
+    if saying.subject.view == View::Release
+        && saying.decision != Decision::Withdrawn
+        && let Some(question) = snapshot.conflicts.values().next()
+    {
+        let fault = Fault::new(
+            Class::Conflict,
+            "open-question",
+            format!("a question is open: {}", question.in_words()),
+        );
+        return Err(Box::new(fault.mend(format!("settle it first: underlit resolve {project}"))));
     }
     if saying.subject.view == View::Rendering
         && !saying.subject.panel.as_ref().is_some_and(|p| snapshot.renderings.contains_key(p))

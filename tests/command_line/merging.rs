@@ -73,7 +73,9 @@ fn one_field_changed_on_both_sides_is_asked_about_and_blocks_until_settled() {
     mara.run("board").done().says(&["1 open questions"]);
 
     tom.run("sync").done();
-    tom.run("sign quay-desk release --yes").done();
+    tom.unchanged(|t| {
+        t.run("sign quay-desk release --yes").fails(4, "open-question").says(&["underlit resolve quay-desk"]);
+    });
     tom.run("advance quay-desk").code(1).says(&["[no-open-conflict]", "underlit resolve quay-desk"]);
 
     let open = mara.run("resolve quay-desk --json").done().json();
