@@ -237,3 +237,13 @@ fn loads_that_cannot_be_grouped_are_refused() {
     assert!(matches!(group(&one(60.1), capacity), Err(GroupingFault::TapeAboveOutput { .. })));
     assert!(group(&one(60.0), capacity).is_ok());
 }
+
+#[test]
+fn many_small_roundings_do_not_add_up_to_an_overload() {
+    // 20 × 1.000 49 W is 20.0098 W. Rounded to the milliwatt each, they would pass for 20 W.
+    let loads: Vec<PanelLoad> =
+        (0..20).map(|n| PanelLoad { panel: n.to_string(), tapes: vec![Watts(1.000_49)] }).collect();
+    let capacity = |watts| Capacity { outputs: 1, output_w: Watts(watts), driver_w: Watts(watts) };
+    assert_eq!(group(&loads, capacity(20.0)).map(|g| g.drivers), Ok(2));
+    assert_eq!(group(&loads, capacity(20.0098)).map(|g| g.drivers), Ok(1), "exactly the usable watts fit");
+}

@@ -4,12 +4,9 @@
 
 use super::case::Case;
 use crate::making::mount::Mount;
+use crate::making::service::USUAL_STONE_KG_M3;
 use crate::power::vocabulary::Place;
 use crate::units::trimmed;
-
-/// Density of calcite and gypsum stone where the slab states none, in kg/m³. Handbook value, from memory;
-/// near the common practice of 27 kg per square metre and centimetre.
-pub const STONE_KG_M3: f64 = 2700.0;
 
 /// How much acrylic grows, in millimetres per metre and kelvin. Handbook value, from memory.
 pub const ACRYLIC_MM_PER_M_K: f64 = 0.07;
@@ -36,7 +33,7 @@ pub fn cautions(case: &Case<'_>) -> Vec<String> {
         let (Some(stone), Some(drawing)) = (case.project.stone_of(panel), case.project.drawing_of(id)) else {
             continue;
         };
-        let density = stone.slab.density_kg_m3.unwrap_or(STONE_KG_M3);
+        let density = stone.slab.density_kg_m3.unwrap_or(USUAL_STONE_KG_M3);
         let mass = drawing.figures.stone_mass_kg(stone.slab.thickness_mm.0, density);
         list.push(format!("Weight: the stone over panel {id} weighs about {} kg. Plan the lift and the fixing for it; a stone that falls can kill.", trimmed(mass, 0)));
         let longest = drawing.figures.least_rectangle.long_mm;

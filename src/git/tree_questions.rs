@@ -5,9 +5,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::digest::Sha256Digest;
 use crate::merge::{
     Conflict, Decided, FileQuestion, Held, Layout, Question, Side, Three, Touched, Treatment, combine,
-    merge_file, same, sha256,
+    merge_file, same,
 };
 
 use super::together::{Keep, Leaf, Plan};
@@ -217,7 +218,7 @@ impl Work<'_, '_> {
 
     /// Keeps a side's bytes beside the question about them, named by content.
     fn keep(&mut self, path: &str, entry: Entry) -> Result<(String, String), GitError> {
-        let digest = sha256(&self.trees.ours.bytes(entry)?);
+        let digest = Sha256Digest::of(&self.trees.ours.bytes(entry)?).hex();
         let name = path.rsplit('/').next().unwrap_or(path);
         let ending = name.rsplit_once('.').map(|(_, ending)| format!(".{ending}")).unwrap_or_default();
         // A kept record must not be taken for a question.

@@ -112,12 +112,6 @@ pub fn chroma(lab: [f64; 3]) -> f64 {
     lab[1].hypot(lab[2])
 }
 
-/// CIELAB hue angle in degrees, 0 to 360.
-#[must_use]
-pub fn hue_degrees(lab: [f64; 3]) -> f64 {
-    lab[2].atan2(lab[1]).to_degrees().rem_euclid(360.0)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

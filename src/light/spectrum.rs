@@ -29,9 +29,6 @@ fn observer(observer: Observer) -> Vec<[f64; 3]> {
         .collect()
 }
 
-/// Maximum luminous efficacy, lm/W: converts Σ S·ȳ·Δλ to lumens (CIE 15:2018).
-pub const LUMENS_PER_WATT: f64 = 683.0;
-
 /// The relative spectral power of a light, per nanometre, never negative, not all zero.
 ///
 /// Its scale means something only where a function says so (mixing, for instance, works in flux).

@@ -4,7 +4,8 @@
 //! merge the same two histories write the same file. More than two sides meet in one record.
 
 use serde_json::{Map, Value, json};
-use sha2::{Digest, Sha256};
+
+use crate::digest::Sha256Digest;
 
 use super::equal::{by_text, identical};
 
@@ -60,7 +61,9 @@ impl Conflict {
     /// The name of the question: 32 hexadecimal digits of the SHA-256 of what it says.
     #[must_use]
     pub fn id(&self) -> String {
-        sha256(self.to_value(None).to_string().as_bytes()).chars().take(32).collect()
+        let mut digits = Sha256Digest::of(self.to_value(None).to_string().as_bytes()).hex();
+        digits.truncate(32);
+        digits
     }
 
     /// The record, with `$schema` first where one is given. A base or value that is absent has no key.
@@ -147,11 +150,6 @@ pub fn combine(a: &Conflict, b: &Conflict) -> Option<Conflict> {
         let sides = a.sides.iter().chain(&b.sides).cloned().collect();
         Conflict::new(&a.path, &a.pointer, a.base.clone(), sides)
     })
-}
-
-/// SHA-256 in lower-case hexadecimal digits.
-pub(crate) fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 fn text(value: &Value, key: &str) -> Result<String, String> {

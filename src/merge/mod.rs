@@ -16,7 +16,6 @@ mod order;
 mod pointer;
 mod record;
 
-pub(crate) use conflict::sha256;
 pub use conflict::{Conflict, Side, Who, combine};
 pub use equal::{identical, same};
 pub use file::{Decided, Driven, FileQuestion, Held, Three, drive, merge_file};

@@ -11,7 +11,7 @@ use super::surroundings::Surroundings;
 use super::{check, project, shop};
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
-use crate::git::{BookLock, ChangeKind, CommitId, NewCommit, Person, Repo};
+use crate::git::{BookLock, ChangeKind, CommitId, HandEdit, NewCommit, Person, Repo, TakeIn};
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::roster::Role;
@@ -127,15 +127,7 @@ impl<'a> Desk<'a> {
     /// # Errors
     /// Everything that stands in the way, hand edits that do not pass among it.
     pub fn open(from: &Path, around: &'a Surroundings<'a>) -> Result<Self, Vec<Fault>> {
-        let one = |f: Box<Fault>| vec![*f];
-        let folder = BookFolder::find(from).map_err(one)?;
-        let repo = Repo::open(folder.root()).map_err(|e| one(e.into()))?;
-        let lock = repo.lock().map_err(|e| one(e.into()))?;
-        repo.refuse_half_done().map_err(|e| one(e.into()))?;
-        let reading = Reading::open(from)?;
-        let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
-        let me = Me::remembered(&local).map_err(one)?;
-        let desk = Desk { reading, around, repo, lock, me };
+        let desk = Self::sit_down(from, around, shop::load)?;
         desk.take_in_hand_edits()?;
         Ok(desk)
     }
@@ -146,23 +138,25 @@ impl<'a> Desk<'a> {
     /// # Errors
     /// As [`Desk::open`], but for the seals.
     pub fn open_to_seal(from: &Path, around: &'a Surroundings<'a>) -> Result<Self, Vec<Fault>> {
-        let one = |f: Box<Fault>| vec![*f];
-        let folder = BookFolder::find(from).map_err(one)?;
-        let repo = Repo::open(folder.root()).map_err(|e| one(e.into()))?;
-        let lock = repo.lock().map_err(|e| one(e.into()))?;
-        repo.refuse_half_done().map_err(|e| one(e.into()))?;
-        let chain = Chain::load(&folder)?;
-        let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
-        let pinned = Some(chain::hold_to_pin(&local, &chain).map_err(one)?);
-        let shop = shop::read_as_it_lies(&folder, &chain)?;
-        let me = Me::remembered(&local).map_err(one)?;
-        Ok(Desk { reading: Reading { book: folder, chain, shop, pinned }, around, repo, lock, me })
+        Self::sit_down(from, around, shop::read_as_it_lies)
     }
 
-    /// The lock that this desk holds.
-    #[must_use]
-    pub fn lock(&self) -> &BookLock {
-        &self.lock
+    fn sit_down(
+        from: &Path,
+        around: &'a Surroundings<'a>,
+        read_shop: fn(&BookFolder, &Chain) -> Result<Shop, Vec<Fault>>,
+    ) -> Result<Self, Vec<Fault>> {
+        let one = |f: Box<Fault>| vec![*f];
+        let book = BookFolder::find(from).map_err(one)?;
+        let repo = Repo::open(book.root()).map_err(|e| one(e.into()))?;
+        let lock = repo.lock().map_err(|e| one(e.into()))?;
+        repo.refuse_half_done().map_err(|e| one(e.into()))?;
+        let chain = Chain::load(&book)?;
+        let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
+        let pinned = Some(chain::hold_to_pin(&local, &chain).map_err(one)?);
+        let shop = read_shop(&book, &chain)?;
+        let me = Me::remembered(&local).map_err(one)?;
+        Ok(Desk { reading: Reading { book, chain, shop, pinned }, around, repo, lock, me })
     }
 
     /// Who is asking.
@@ -299,12 +293,7 @@ impl<'a> Desk<'a> {
     /// As [`Desk::me`].
     pub fn author(&self) -> Outcome<Person> {
         let me = self.me()?;
-        let name = self.reading.chain.newest().name_of(&me);
-        let email = match self.repo.configured_person() {
-            Some(person) => person.email,
-            None => format!("{me}@{}.invalid", self.reading.shop.book.id),
-        };
-        Ok(Person::new(&name, &email)?)
+        author_of(&me, &self.reading.chain, &self.repo)
     }
 
     /// Commits what was edited by hand since the last commit, once it passes.
@@ -313,29 +302,53 @@ impl<'a> Desk<'a> {
         if edits.is_empty() {
             return Ok(());
         }
-        let mut faults = Vec::new();
         let Reading { book, chain, shop, .. } = &self.reading;
-        for edit in &edits {
-            faults.extend(hand_edit_faults(book, chain, &shop.rules, &edit.path, edit.kind));
-        }
-        if !faults.is_empty() {
-            return Err(faults);
-        }
+        let TakeIn { paths, message } = take_in(book, chain, &shop.rules, &edits)?;
         if self.around.dry_run {
             return Ok(());
         }
         let author = self.author().map_err(|f| vec![*f])?;
-        let paths: Vec<&str> = edits.iter().map(|e| e.path.as_str()).collect();
-        let message = format!("Edited by hand: {}\n", paths.join(", "));
+        let paths: Vec<&str> = paths.iter().map(String::as_str).collect();
         self.commit(&paths, &message, &author).map_err(|f| vec![*f])?;
         Ok(())
     }
 }
 
+/// A person as a commit names them: by the roster's name, with the address that git is set up with.
+///
+/// # Errors
+/// What git says of a name that cannot stand in a commit.
+pub fn author_of(person: &PersonId, chain: &Chain, repo: &Repo) -> Outcome<Person> {
+    let roster = chain.newest();
+    let email =
+        repo.configured_person().map_or_else(|| format!("{person}@{}.invalid", roster.book), |p| p.email);
+    Ok(Person::new(&roster.name_of(person), &email)?)
+}
+
+/// Which hand edits to commit, and what their commit says.
+///
+/// # Errors
+/// Everything that is wrong with them.
+pub fn take_in(
+    book: &BookFolder,
+    chain: &Chain,
+    rules: &Rules,
+    edits: &[HandEdit],
+) -> Result<TakeIn, Vec<Fault>> {
+    let faults: Vec<Fault> =
+        edits.iter().flat_map(|e| hand_edit_faults(book, chain, rules, &e.path, e.kind)).collect();
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let paths: Vec<String> = edits.iter().map(|e| e.path.clone()).collect();
+    let message = format!("Edited by hand: {}\n", paths.join(", "));
+    Ok(TakeIn { paths, message })
+}
+
 /// What is wrong with one hand edit: a file that does not belong, an add-only file that was touched, a
 /// record that does not pass, a statement that nobody signed who may.
 #[must_use]
-pub fn hand_edit_faults(
+fn hand_edit_faults(
     book: &BookFolder,
     chain: &Chain,
     rules: &Rules,

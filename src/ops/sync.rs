@@ -10,7 +10,7 @@ use std::time::Duration;
 
 use super::chain::{self, Chain};
 use super::check;
-use super::desk::{Me, hand_edit_faults};
+use super::desk::{self, Me, author_of};
 use super::layout::layout;
 use super::shop;
 use super::surroundings::Surroundings;
@@ -93,13 +93,8 @@ pub fn sync(
 
 fn author(repo: &Repo, chain: &Chain, local: &std::path::Path, around: &Surroundings<'_>) -> Outcome<Person> {
     let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
-    let configured = repo.configured_person();
-    match (me, configured) {
-        (Some(me), configured) => {
-            let email =
-                configured.map_or_else(|| format!("{me}@{}.invalid", chain.newest().book), |p| p.email);
-            Ok(Person::new(&chain.newest().name_of(&me), &email)?)
-        }
+    match (me, repo.configured_person()) {
+        (Some(me), _) => author_of(&me, chain, repo),
         (None, Some(person)) => Ok(person),
         (None, None) => Err(Box::new(
             Fault::usage("who-are-you", "this clone does not know who you are")
@@ -155,16 +150,7 @@ impl Steps for Checks<'_> {
     type Refusal = Vec<Fault>;
 
     fn take_in(&mut self, edits: &[HandEdit]) -> Result<TakeIn, Vec<Fault>> {
-        let faults: Vec<Fault> = edits
-            .iter()
-            .flat_map(|e| hand_edit_faults(self.book, self.chain, self.rules, &e.path, e.kind))
-            .collect();
-        if !faults.is_empty() {
-            return Err(faults);
-        }
-        let paths: Vec<String> = edits.iter().map(|e| e.path.clone()).collect();
-        let message = format!("Edited by hand: {}\n", paths.join(", "));
-        Ok(TakeIn { paths, message })
+        desk::take_in(self.book, self.chain, self.rules, edits)
     }
 
     fn check(&mut self, incoming: &Incoming<'_>) -> Result<Verdict, Vec<Fault>> {

@@ -3,7 +3,7 @@
 //! A tape is never split. The fewest drivers come first; among those, each panel is kept on as few outputs
 //! as possible. The search is exact (depth first with a lower bound) up to a fixed amount of work and says
 //! whether it got that far; beyond it the better of two best-fit orders stands. Loads are compared to the
-//! milliwatt, so that a load of exactly the usable watts fits.
+//! microwatt, so that a load of exactly the usable watts fits.
 
 use std::fmt;
 
@@ -115,9 +115,10 @@ impl fmt::Display for GroupingFault {
 
 impl std::error::Error for GroupingFault {}
 
-fn milliwatts(watts: Watts) -> u64 {
-    // The upper end keeps sums of thousands of loads far from overflow; no driver comes near it.
-    ((watts.get() * 1000.0).round() as u64).clamp(1, 1_000_000_000_000)
+fn microwatts(watts: Watts) -> u64 {
+    // Fine enough that the rounding of hundreds of tapes together stays below what anybody can measure. The upper
+    // end, 1 MW, keeps sums of thousands of loads far from overflow.
+    ((watts.get() * 1e6).round() as u64).clamp(1, 1_000_000_000_000)
 }
 
 /// Groups tapes on the outputs of drivers of one model.
@@ -125,23 +126,23 @@ fn milliwatts(watts: Watts) -> u64 {
 /// # Errors
 /// Nothing to feed, a load that is not above 0, or a tape that no output can carry.
 pub fn group(loads: &[PanelLoad], capacity: Capacity) -> Result<Grouping, GroupingFault> {
-    let output = milliwatts(capacity.output_w).min(milliwatts(capacity.driver_w));
+    let output = microwatts(capacity.output_w).min(microwatts(capacity.driver_w));
     let outputs = capacity.outputs.max(1) as usize;
-    let driver = milliwatts(capacity.driver_w).min(output.saturating_mul(outputs as u64));
+    let driver = microwatts(capacity.driver_w).min(output.saturating_mul(outputs as u64));
     let mut items = Vec::new();
     for (panel, load) in loads.iter().enumerate() {
         for (tape, &watts) in load.tapes.iter().enumerate() {
             if !(watts.get().is_finite() && watts.get() > 0.0) {
                 return Err(GroupingFault::NotPositive { panel: load.panel.clone() });
             }
-            if milliwatts(watts) > output {
+            if microwatts(watts) > output {
                 return Err(GroupingFault::TapeAboveOutput {
                     panel: load.panel.clone(),
                     watts,
-                    usable: Watts(output as f64 / 1000.0),
+                    usable: Watts(output as f64 / 1e6),
                 });
             }
-            items.push(Item { panel, tape, load: milliwatts(watts) });
+            items.push(Item { panel, tape, load: microwatts(watts) });
         }
     }
     if items.is_empty() {

@@ -1,4 +1,4 @@
-//! The search behind `grouping`: bin packing in whole milliwatts, exact up to a fixed amount of work.
+//! The search behind `grouping`: bin packing in whole microwatts, exact up to a fixed amount of work.
 //!
 //! Two best-fit orders give a first answer; a depth-first search with a lower bound betters it or proves it.
 //! Costs compare drivers first, then outputs beyond one for each panel. Every item must go on an empty output.

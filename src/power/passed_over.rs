@@ -89,15 +89,6 @@ pub enum PassedOver {
 }
 
 impl PassedOver {
-    /// True where the driver would suit, only not as well as the chosen one.
-    #[must_use]
-    pub fn would_suit(&self) -> bool {
-        matches!(
-            self,
-            Self::MoreDrivers { .. } | Self::MoreOutputs { .. } | Self::MoreRating { .. } | Self::LaterInList
-        )
-    }
-
     /// A stable name for programs.
     #[must_use]
     pub fn code(&self) -> &'static str {

@@ -23,12 +23,6 @@ words! {
 }
 
 impl Dimming {
-    /// True where a mains-side dimmer feeds the driver, so that dimmer and driver must suit one another.
-    #[must_use]
-    pub fn is_mains_side(self) -> bool {
-        matches!(self, Dimming::ForwardPhase | Dimming::ReversePhase)
-    }
-
     /// True where the dimming happens after the driver, which must then be a plain constant-voltage one.
     #[must_use]
     pub fn is_low_voltage_side(self) -> bool {

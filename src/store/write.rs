@@ -43,15 +43,6 @@ impl Changes {
         self
     }
 
-    /// Adds a record.
-    ///
-    /// # Errors
-    /// As [`to_bytes`].
-    pub fn put_record<T: Serialize>(&mut self, path: impl Into<String>, record: &T) -> Outcome<&mut Self> {
-        let bytes = to_bytes(record)?;
-        Ok(self.put(path, bytes))
-    }
-
     /// Adds a file to be taken out.
     pub fn remove(&mut self, path: impl Into<String>) -> &mut Self {
         self.files.push((path.into(), None));

@@ -5,9 +5,10 @@ use std::collections::BTreeMap;
 use super::data::{BasisData, MeasuredData, StoneData};
 use super::milli;
 use crate::gates::case::Case;
-use crate::gates::cautions::{ACRYLIC_MM_PER_M_K, STONE_KG_M3, SWING_K};
+use crate::gates::cautions::{ACRYLIC_MM_PER_M_K, SWING_K};
 use crate::gates::plan::JobPlan;
 use crate::making::service::ACRYLIC_KG_M3;
+use crate::making::service::USUAL_STONE_KG_M3;
 use crate::model::swatch::Swatch;
 use crate::power::vocabulary::Basis;
 use crate::units::{Millimetres, trimmed};
@@ -47,7 +48,7 @@ pub(super) fn stones(case: &Case<'_>) -> Vec<StoneData> {
             finish: stone.slab.finish.clone(),
             swatch_thickness_um: stone.thickness_mm.micrometres(),
             slab_thickness_um: stone.slab.thickness_mm.micrometres(),
-            density_kg_m3: stone.slab.density_kg_m3.unwrap_or(STONE_KG_M3).round() as i64,
+            density_kg_m3: stone.slab.density_kg_m3.unwrap_or(USUAL_STONE_KG_M3).round() as i64,
             density_stated: stone.slab.density_kg_m3.is_some(),
             measured: stone
                 .measured
@@ -128,7 +129,10 @@ pub(super) fn bases(case: &Case<'_>, job: &JobPlan) -> Vec<BasisData> {
             Some(density) => ("supplier", format!("{} kg/m³, as recorded for the slab", trimmed(density, 0))),
             None => (
                 "estimated",
-                format!("{} kg/m³, a handbook value from memory: weigh a piece", trimmed(STONE_KG_M3, 0)),
+                format!(
+                    "{} kg/m³, a handbook value from memory: weigh a piece",
+                    trimmed(USUAL_STONE_KG_M3, 0)
+                ),
             ),
         };
         all.push(line(&format!("mass of {}", stone.stone), basis, from));

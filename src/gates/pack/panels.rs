@@ -7,10 +7,10 @@ use super::data::{
 };
 use super::{bases, milli, um};
 use crate::gates::case::Case;
-use crate::gates::cautions::STONE_KG_M3;
 use crate::gates::plan::{JobPlan, PanelPlan, PowerPlan};
 use crate::light::photometry::luminance_cd_m2;
 use crate::light::thickness::{Beyond, bounds};
+use crate::making::service::USUAL_STONE_KG_M3;
 use crate::making::service::{self, ACRYLIC_KG_M3, CardFacts, Served, StonePiece};
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
@@ -33,7 +33,7 @@ fn one(case: &Case<'_>, job: &JobPlan, circuits: &[CircuitData], id: &PanelId, p
         figures.map(|f| milli(service::mass(f.area_mm2, Millimetres(depth), density).0))
     };
     let stone_mass_g =
-        stone.and_then(|s| mass_g(s.slab.thickness_mm.0, s.slab.density_kg_m3.unwrap_or(STONE_KG_M3)));
+        stone.and_then(|s| mass_g(s.slab.thickness_mm.0, s.slab.density_kg_m3.unwrap_or(USUAL_STONE_KG_M3)));
     PanelData {
         id: id.to_string(),
         outline_sha256: drawing.map_or_else(String::new, |d| d.digest.hex()),
