@@ -295,3 +295,40 @@ fn a_step_that_goes_wrong_ends_it() {
     assert!(said.contains(&*room.path().join("harbour").to_string_lossy()), "{said}");
     assert!(!told.contains("Look around"));
 }
+
+/// Words in one line each, without the demo's margin, and with a mark where a run has its own: paths, digests, dates
+/// and counts of days.
+fn comparable(told: &str) -> String {
+    let joined = told.replace("\\\n", " ").replace('│', " ").replace(['\n', ','], " ");
+    let mut words: Vec<String> = Vec::new();
+    for word in joined.split_whitespace() {
+        let bare = word.trim_end_matches([':', ']']);
+        let is_digest = bare.len() >= 12 && bare.bytes().all(|b| b.is_ascii_hexdigit());
+        let is_date = bare.len() == 10 && bare.bytes().filter(|b| *b == b'-').count() == 2;
+        let is_count = bare.len() < 4 && bare.bytes().all(|b| b.is_ascii_digit());
+        words.push(if is_digest || is_date || is_count || word.starts_with('/') {
+            "*".to_owned()
+        } else {
+            word.to_owned()
+        });
+    }
+    words.join(" ")
+}
+
+#[test]
+fn the_tour_of_the_readme_is_what_the_demo_tells() {
+    let readme = include_str!("../../README.md");
+    let tour = readme.split("## Ten minutes").nth(1).and_then(|rest| rest.split("\n## ").next()).unwrap();
+    let told = comparable(&watched().told);
+    let quoted: Vec<String> = tour
+        .split("```")
+        .skip(1)
+        .step_by(2)
+        .flat_map(|block| block.replace("\\\n", " ").lines().map(ToOwned::to_owned).collect::<Vec<_>>())
+        .map(|line| comparable(line.trim_start_matches("$ ")))
+        .filter(|line| !line.is_empty() && line != "…")
+        .collect();
+    assert!(quoted.len() > 40, "the tour quotes only {} lines", quoted.len());
+    let untold: Vec<&String> = quoted.iter().filter(|line| !told.contains(line.as_str())).collect();
+    assert!(untold.is_empty(), "the readme quotes what the demo does not tell: {untold:#?}");
+}
