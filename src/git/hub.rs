@@ -13,7 +13,7 @@ use super::{Moment, name};
 
 /// A shared repository.
 pub struct Hub {
-    git: git2::Repository,
+    pub(crate) git: git2::Repository,
 }
 
 impl std::fmt::Debug for Hub {

@@ -234,6 +234,55 @@ pub struct Pin {
     pub sha256: Sha256Digest,
 }
 
+impl Pin {
+    /// A chain as it stands now.
+    #[must_use]
+    pub fn of(chain: &Chain) -> Self {
+        Pin {
+            fingerprint: chain.fingerprint(),
+            version: chain.newest().version,
+            sha256: chain.newest_digest(),
+        }
+    }
+
+    /// Holds a chain against what was seen: the same book, no older, and the very version that was seen within it.
+    ///
+    /// # Errors
+    /// `book-exchanged`, `roster-rolled-back`, `roster-forked`.
+    pub fn holds(&self, chain: &Chain) -> Outcome<()> {
+        let now = Pin::of(chain);
+        if self.fingerprint != now.fingerprint {
+            let message = format!(
+                "this is another book: its fingerprint is {}, and this clone knows {}",
+                now.fingerprint.short(),
+                self.fingerprint.short()
+            );
+            return Err(Box::new(
+                Fault::trust("book-exchanged", message)
+                    .mend("ask the shop's owner before you do anything with it"),
+            ));
+        }
+        if now.version < self.version {
+            let message = format!(
+                "the roster was turned back: it ends with version {}, and this clone has seen version {}",
+                now.version, self.version
+            );
+            return Err(Box::new(
+                Fault::trust("roster-rolled-back", message)
+                    .mend("fetch the newest state; if it stays so, ask the shop's owner"),
+            ));
+        }
+        if chain.version(self.version).is_some_and(|(_, digest)| *digest != self.sha256) {
+            let message = format!("roster version {} is not the one that this clone has seen", self.version);
+            return Err(Box::new(
+                Fault::trust("roster-forked", message)
+                    .mend("ask the shop's owners which of the two is theirs"),
+            ));
+        }
+        Ok(())
+    }
+}
+
 /// How a chain stands to what this clone has seen before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Pinned {
@@ -249,12 +298,7 @@ pub enum Pinned {
 /// As [`compare_with_pin`], and what the disk says.
 pub fn hold_to_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
     let pinned = compare_with_pin(clone_local, chain)?;
-    let now = Pin {
-        fingerprint: chain.fingerprint(),
-        version: chain.newest().version,
-        sha256: chain.newest_digest(),
-    };
-    let bytes = write::to_bytes(&now)?;
+    let bytes = write::to_bytes(&Pin::of(chain))?;
     let file = clone_local.join("pin.json");
     if fs::read(&file).ok().as_deref() != Some(bytes.as_slice()) {
         write::write_whole(&file, &bytes)
@@ -269,11 +313,6 @@ pub fn hold_to_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
 /// # Errors
 /// `book-exchanged`, `roster-rolled-back`, `roster-forked`, `pin-unreadable`.
 pub fn compare_with_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
-    let now = Pin {
-        fingerprint: chain.fingerprint(),
-        version: chain.newest().version,
-        sha256: chain.newest_digest(),
-    };
     let pin: Pin = match fs::read(clone_local.join("pin.json")) {
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Pinned::FirstUse),
         Err(error) => return Err(Box::new(safe_path::io_fault(".git/underlit/pin.json", "read", &error))),
@@ -283,32 +322,6 @@ pub fn compare_with_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
                 .mend("compare the book's fingerprint with the shop's by telephone, then take the file out")
         })?,
     };
-    if pin.fingerprint != now.fingerprint {
-        let message = format!(
-            "this is another book: its fingerprint is {}, and this clone knows {}",
-            now.fingerprint.short(),
-            pin.fingerprint.short()
-        );
-        return Err(Box::new(
-            Fault::trust("book-exchanged", message)
-                .mend("ask the shop's owner before you do anything with it"),
-        ));
-    }
-    if now.version < pin.version {
-        let message = format!(
-            "the roster was turned back: it ends with version {}, and this clone has seen version {}",
-            now.version, pin.version
-        );
-        return Err(Box::new(
-            Fault::trust("roster-rolled-back", message)
-                .mend("fetch the newest state; if it stays so, ask the shop's owner"),
-        ));
-    }
-    if chain.version(pin.version).is_some_and(|(_, digest)| *digest != pin.sha256) {
-        let message = format!("roster version {} is not the one that this clone has seen", pin.version);
-        return Err(Box::new(
-            Fault::trust("roster-forked", message).mend("ask the shop's owners which of the two is theirs"),
-        ));
-    }
+    pin.holds(chain)?;
     Ok(Pinned::Held)
 }

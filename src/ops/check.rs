@@ -250,7 +250,7 @@ fn attachments(value: &Value, pointer: &str) -> Vec<(String, String, String)> {
 
 /// What a later roster or later rules do to a statement that was good when it was made. It then no longer
 /// counts, as the gates and `status` say, but nothing is wrong with the book, which keeps it for ever.
-const OVERTAKEN: &[&str] = &["signer-removed", "evidence-not-allowed", "move-role"];
+pub const OVERTAKEN: &[&str] = &["signer-removed", "evidence-not-allowed", "move-role"];
 
 /// Every sign-off and move whose signature does not hold.
 fn signatures(

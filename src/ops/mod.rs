@@ -19,6 +19,7 @@
 //! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | [`check`] | everything that is wrong with a book, at once |
+//! | [`verify`] | a book judged from its fingerprint, with its history |
 //! | [`sync`], [`layout`], [`resolve`] | exchange with the other clones, and open questions |
 
 pub mod advance;
@@ -47,6 +48,7 @@ pub mod status;
 pub mod surroundings;
 pub mod sync;
 pub mod trust;
+pub mod verify;
 
 pub use desk::{Desk, Reading};
 pub use surroundings::Surroundings;

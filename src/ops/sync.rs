@@ -5,7 +5,6 @@
 //! stops here with a report, and the book stays as it was.
 
 use std::collections::BTreeSet;
-use std::fs;
 use std::time::Duration;
 
 use super::chain::{self, Chain};
@@ -14,6 +13,7 @@ use super::desk::{self, Me, author_of};
 use super::layout::layout;
 use super::shop;
 use super::surroundings::Surroundings;
+use super::verify::lay_out::{self, LaidOut};
 use crate::fault::{Fault, Outcome};
 use crate::git::{
     ChangeKind, EntryKind, HandEdit, Incoming, Moment, Person, Progress, Repo, Snapshot, Steps, SyncError,
@@ -187,15 +187,16 @@ impl Steps for Checks<'_> {
         if !faults.is_empty() {
             return Err(faults);
         }
-        let (_folder, book) = laid_out(incoming.after, incoming)?;
-        let chain = Chain::load(&book)?;
+        let folder = laid_out(incoming.after, incoming)?;
+        let book = &folder.book;
+        let chain = Chain::load(book)?;
         chain::compare_with_pin(self.local, &chain).map_err(|f| vec![*f])?;
-        let rules = shop::load(&book, &chain)?.rules;
-        let mut found = changed_faults(&book, incoming);
+        let rules = shop::load(book, &chain)?.rules;
+        let mut found = changed_faults(book, incoming);
         // A statement that came in too late, by somebody who has since left, is kept and does not count; any other
         // that does not count has no business in a book.
         for added in incoming.changes.iter().filter(|c| c.kind() == ChangeKind::Added) {
-            let faults = check::statement_faults(&book, &chain, &rules, &added.path);
+            let faults = check::statement_faults(book, &chain, &rules, &added.path);
             found.extend(faults.into_iter().filter(|f| f.code != "signer-removed"));
         }
         found.dedup();
@@ -253,36 +254,13 @@ impl Steps for Checks<'_> {
     }
 }
 
-/// Lays the shop, the roster and every project that changes out in a temporary folder, so that what comes in
-/// is checked by the very code that checks a book on disk.
-fn laid_out(
-    after: &Snapshot<'_>,
-    incoming: &Incoming<'_>,
-) -> Result<(tempfile::TempDir, BookFolder), Vec<Fault>> {
-    let io = |e: std::io::Error| vec![safe_path::io_fault("a temporary folder", "write", &e)];
-    let folder = tempfile::tempdir().map_err(io)?;
-    let mut prefixes: BTreeSet<String> =
-        ["book.json", "rules.json", "roster", "shop"].map(str::to_owned).into_iter().collect();
-    for change in incoming.changes {
+/// The shop, the roster and every project that changes, in a temporary folder.
+fn laid_out(after: &Snapshot<'_>, incoming: &Incoming<'_>) -> Result<LaidOut, Vec<Fault>> {
+    let changed = incoming.changes.iter().filter_map(|change| {
         let mut parts = change.path.split('/');
-        if let (Some("projects"), Some(id)) = (parts.next(), parts.next()) {
-            prefixes.insert(format!("projects/{id}"));
-        }
-    }
-    for prefix in &prefixes {
-        let files = after.files(prefix).map_err(|e| vec![*Box::<Fault>::from(e)])?;
-        for file in files {
-            let bytes = after.file(&file.path).map_err(|e| vec![*Box::<Fault>::from(e)])?;
-            let Some(bytes) = bytes else { continue };
-            let full = folder.path().join(&file.path);
-            if let Some(parent) = full.parent() {
-                fs::create_dir_all(parent).map_err(io)?;
-            }
-            fs::write(full, bytes).map_err(io)?;
-        }
-    }
-    let book = BookFolder::at(folder.path().to_path_buf());
-    Ok((folder, book))
+        (parts.next() == Some("projects")).then(|| parts.next()).flatten()
+    });
+    lay_out::lay_out_projects(after, changed)
 }
 
 /// Everything that is wrong with the projects that change and the shop's files that change.

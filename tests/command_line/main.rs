@@ -7,6 +7,7 @@ mod bad_places;
 mod bad_signatures;
 mod forgery;
 mod help;
+mod judged;
 mod merging;
 mod sayings;
 mod sealed_shop;

@@ -1,0 +1,88 @@
+//! Lays a tree of the history out in a temporary folder, so that what is judged there is judged by the very code
+//! that judges a book on disk. Nothing but plain files under plain names is written.
+
+use std::collections::BTreeSet;
+use std::fs;
+
+use crate::fault::Fault;
+use crate::git::{EntryKind, Snapshot, tricks};
+use crate::store::{BookFolder, safe_path};
+
+/// A tree as a folder, gone when this is dropped.
+#[derive(Debug)]
+pub struct LaidOut {
+    folder: tempfile::TempDir,
+    /// The book in it.
+    pub book: BookFolder,
+}
+
+impl LaidOut {
+    /// The folder.
+    #[must_use]
+    pub fn path(&self) -> &std::path::Path {
+        self.folder.path()
+    }
+}
+
+/// What every judgement needs beside the projects.
+pub const SHOP: [&str; 4] = ["book.json", "rules.json", "roster", "shop"];
+
+/// Lays out what lies at or beneath some prefixes; the empty prefix is the whole book.
+///
+/// # Errors
+/// `tree-trick` for every path among them that is no plain file or that some system cannot tell from another,
+/// `too-large`, and what the disk or git says. Nothing is left behind then.
+pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidOut, Vec<Fault>> {
+    let git = |e| vec![*Box::<Fault>::from(e)];
+    let io = |e: std::io::Error| vec![safe_path::io_fault("a temporary folder", "write", &e)];
+    let mut files = Vec::new();
+    for prefix in prefixes {
+        files.extend(tree.files(prefix).map_err(git)?);
+    }
+    files.sort_by(|a, b| a.path.cmp(&b.path));
+    files.dedup();
+    let found: Vec<Fault> = tricks(&files)
+        .into_iter()
+        .map(|t| {
+            Fault::data("tree-trick", format!("this path {}", t.what))
+                .in_file(t.path)
+                .mend("let whoever brought it take it out, or rename it to what it is")
+        })
+        .collect();
+    if !found.is_empty() {
+        return Err(found);
+    }
+    let folder = tempfile::tempdir().map_err(io)?;
+    for file in files {
+        let size = tree.size(file.entry).map_err(git)? as u64;
+        if file.entry.kind != EntryKind::File || size > safe_path::LARGEST_ATTACHMENT {
+            let message =
+                format!("the file has {size} bytes; at most {} are read", safe_path::LARGEST_ATTACHMENT);
+            return Err(vec![
+                Fault::data("too-large", message)
+                    .in_file(file.path)
+                    .mend("keep large files outside the book"),
+            ]);
+        }
+        let full = folder.path().join(&file.path);
+        if let Some(parent) = full.parent() {
+            fs::create_dir_all(parent).map_err(io)?;
+        }
+        fs::write(full, tree.bytes(file.entry).map_err(git)?).map_err(io)?;
+    }
+    let book = BookFolder::at(folder.path().to_path_buf());
+    Ok(LaidOut { folder, book })
+}
+
+/// Lays out the shop, the roster and some projects.
+///
+/// # Errors
+/// As [`lay_out`].
+pub fn lay_out_projects<'a>(
+    tree: &Snapshot<'_>,
+    projects: impl Iterator<Item = &'a str>,
+) -> Result<LaidOut, Vec<Fault>> {
+    let mut prefixes: BTreeSet<String> = SHOP.iter().map(ToString::to_string).collect();
+    prefixes.extend(projects.map(|id| format!("projects/{id}")));
+    lay_out(tree, &prefixes)
+}

@@ -1,0 +1,22 @@
+//! Judges a book as a stranger would: from its fingerprint, by its files and its history, believing nobody.
+//!
+//! Nothing here repairs or writes. The same judgement serves `verify`, a server's hook and a clone that looks at
+//! what came in.
+//!
+//! | file | what it judges |
+//! |---|---|
+//! | [`start`] | where trust starts: a fingerprint that somebody was told, a roster that was seen |
+//! | [`state`] | the files of one moment: roster, seals, every statement |
+//! | [`past`] | the way there: nothing that people said was ever edited or taken out |
+//! | [`passage`] | a move, by the gate as it stood when the move was made |
+//! | [`lay_out`] | a tree of the history as a folder, so that one code judges both |
+
+pub mod lay_out;
+pub mod passage;
+pub mod past;
+pub mod start;
+pub mod state;
+
+pub use past::{Breach, Past};
+pub use start::Start;
+pub use state::Judged;

@@ -1,0 +1,59 @@
+//! A move, judged by the gate as it stood in the state in which the move was made.
+//!
+//! A signature says who moved a project, and not that the gate was open. Whoever has the state of that moment (a hook
+//! has the push, a clone has the history) can ask the gate again. The state must be the one that the move came with:
+//! facts that change later put a project on hold and make no move wrong.
+
+use crate::digest::Sha256Digest;
+use crate::fault::Fault;
+use crate::gates::{Case, Verdict, evaluate};
+use crate::model::id::ProjectId;
+use crate::model::snapshot::Shop;
+use crate::ops::chain::Chain;
+use crate::ops::project;
+use crate::store::BookFolder;
+
+/// What the gate says to a move in the state in which it was made; none for a step back, which no gate keeps.
+///
+/// # Errors
+/// Everything that keeps the project from being read; `move-unknown` where no valid move of that name is there.
+pub fn gate_of(
+    book: &BookFolder,
+    chain: &Chain,
+    shop: &Shop,
+    id: &ProjectId,
+    step: Sha256Digest,
+) -> Result<Option<Verdict>, Vec<Fault>> {
+    let snapshot = project::load(book, chain, &shop.rules, id)?;
+    let Some(made) = snapshot.moves.get(&step) else {
+        return Err(vec![
+            Fault::trust("move-unknown", "no move of that name counts in this state")
+                .in_file(format!("projects/{id}/moves/{step}.json"))
+                .mend("let whoever brought it make the move with `underlit advance`"),
+        ]);
+    };
+    Ok((!made.is_reopen()).then(|| evaluate(&Case::new(shop, &snapshot), made.to)))
+}
+
+/// Everything that the gate missed when a move was made: nothing for a move that may stand.
+///
+/// # Errors
+/// As [`gate_of`].
+pub fn faults_of(
+    book: &BookFolder,
+    chain: &Chain,
+    shop: &Shop,
+    id: &ProjectId,
+    step: Sha256Digest,
+) -> Result<Vec<Fault>, Vec<Fault>> {
+    let Some(verdict) = gate_of(book, chain, shop, id, step)? else { return Ok(Vec::new()) };
+    let missing = verdict.missing().map(|finding| {
+        Fault::trust(
+            "move-past-gate",
+            format!("it moves {id} to {} although {} [{}]", verdict.into, finding.what, finding.requirement),
+        )
+        .in_file(format!("projects/{id}/moves/{step}.json"))
+        .mend(format!("get it first ({}), then let `underlit advance {id}` make the move", finding.command))
+    });
+    Ok(missing.collect())
+}
