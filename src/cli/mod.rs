@@ -8,6 +8,7 @@
 //! | `printer` | data to standard output, remarks to standard error |
 //! | `failure` | the wording of faults, and exit codes |
 //! | `setting` | what every verb is handed |
+//! | `overview` | the first page of help |
 //! | `wording`, `size`, `drawing_args` | how findings are shown, how sizes and drawings are read |
 //! | `init`, `join`, `project`, `swatch`, `measure`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
 //! | `look` | what a stone will look like |
@@ -35,6 +36,7 @@ mod init;
 mod join;
 mod look;
 mod measure;
+mod overview;
 mod pack;
 mod panel;
 mod plan;
@@ -70,7 +72,7 @@ use crate::model::id::PersonId;
 /// Exit codes: 0 done, 1 blocked (the answer is "not yet"), 2 wrong use, 3 invalid data, 4 open question
 /// between edits, 5 trust does not hold, 6 disk, network or git, 70 a bug.
 #[derive(Debug, Parser)]
-#[command(name = "underlit", version, propagate_version = true, max_term_width = 100)]
+#[command(name = "underlit", version, propagate_version = true, max_term_width = 100, help_template = overview::PAGE)]
 pub(crate) struct Cli {
     /// The book's folder; by default the one that the current folder lies in.
     #[arg(long, global = true, value_name = "DIR")]
