@@ -18,7 +18,7 @@ use crate::model::id::PersonId;
 use crate::model::kind::Kind;
 use crate::model::roster::{KeyState, Role, Roster};
 use crate::signing::{Armour, Namespace, PublicKey, verify};
-use crate::store::{BookFolder, read, safe_path, write};
+use crate::store::{BookFolder, read, safe_path, strict_json, write};
 
 /// The verified roster of a book.
 #[derive(Clone, Debug)]
@@ -34,24 +34,41 @@ impl Chain {
     pub fn load(book: &BookFolder) -> Result<Self, Vec<Fault>> {
         let numbers = book.roster_versions().map_err(|f| vec![*f])?;
         if numbers.is_empty() {
-            return Err(vec![
-                Fault::trust("roster-missing", "the book has no roster")
-                    .in_file("roster/0001.json")
-                    .mend("take roster/ from the history, or from another clone"),
-            ]);
+            return Err(vec![missing()]);
         }
-        let mut chain = Chain { versions: Vec::new() };
+        let mut steps = Vec::new();
         for number in numbers {
             let path = path_of(number);
-            let document = read::document(book.root(), &path, Kind::Roster)?;
-            let roster: Roster =
-                read::typed(&path, &document.bytes, &document.value).map_err(|f| vec![*f])?;
-            let digest = Sha256Digest::of(&document.bytes);
+            let bytes =
+                safe_path::read_plain(book.root(), &path, strict_json::LARGEST).map_err(|f| vec![*f])?;
             let signatures = signatures(book, number).map_err(|f| vec![*f])?;
-            chain.accepts(&roster, &document.bytes, &signatures).map_err(|f| vec![f.in_file(&path)])?;
-            chain.versions.push((roster, digest));
+            steps.push((path, bytes, signatures));
+        }
+        Self::of(steps)
+    }
+
+    /// Verifies versions that were read, each with its path, its bytes and its signatures by person.
+    ///
+    /// # Errors
+    /// As [`Chain::load`].
+    pub fn of(steps: Vec<Step>) -> Result<Self, Vec<Fault>> {
+        let mut chain = Chain { versions: Vec::new() };
+        for (path, bytes, signatures) in steps {
+            let value = read::check_bytes(&path, Kind::Roster, &bytes)?;
+            let roster: Roster = read::typed(&path, &bytes, &value).map_err(|f| vec![*f])?;
+            chain.accepts(&roster, &bytes, &signatures).map_err(|f| vec![f.in_file(&path)])?;
+            chain.versions.push((roster, Sha256Digest::of(&bytes)));
+        }
+        if chain.versions.is_empty() {
+            return Err(vec![missing()]);
         }
         Ok(chain)
+    }
+
+    /// Every version with its digest, oldest first.
+    #[must_use]
+    pub fn versions(&self) -> &[(Roster, Sha256Digest)] {
+        &self.versions
     }
 
     /// The newest version.
@@ -124,6 +141,15 @@ impl Chain {
         }
         Ok(())
     }
+}
+
+/// A version as it was read: its path, its bytes, and the signatures beside it by person.
+pub type Step = (String, Vec<u8>, BTreeMap<PersonId, Vec<u8>>);
+
+fn missing() -> Fault {
+    Fault::trust("roster-missing", "the book has no roster")
+        .in_file("roster/0001.json")
+        .mend("take roster/ from the history, or from another clone")
 }
 
 /// The file of a roster version.
