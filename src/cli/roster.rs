@@ -12,6 +12,7 @@ use crate::model::id::PersonId;
 use crate::model::roster::{KeyState, Person, Role, Roster};
 use crate::ops::init::active_key;
 use crate::ops::roster::{self, Versioned};
+use crate::ops::signed::{self, Signed};
 use crate::ops::{Desk, Reading};
 use crate::signing::PublicKey;
 
@@ -35,11 +36,16 @@ pub(crate) enum RosterVerb {
     AddKey(KeyArgs),
     /// Put a key away: nothing new counts under it. What it signed before counts where you keep it.
     ///
-    /// Example: underlit roster retire-key jonas old.pub --keep-all
+    /// For a key that fell into other hands, find the last commit that is surely good with `underlit history`, and
+    /// keep what the book held then.
+    ///
+    /// Example: underlit roster retire-key jonas old.pub --compromised --keep-as-of 4f1c2a9
     RetireKey(RetireArgs),
     /// Give a person roles, in place of those they have; none for one who leaves.
     ///
-    /// Example: underlit roster roles jonas engineer,designer
+    /// Where they lose a role in which they signed something that still counts, say what becomes of it.
+    ///
+    /// Example: underlit roster roles jonas designer --keep-all
     Roles(RolesArgs),
     /// Seal the shop's files and the rules as they lie on disk.
     ///
@@ -91,12 +97,25 @@ pub(crate) struct RetireArgs {
     /// It fell into other hands.
     #[arg(long)]
     compromised: bool,
-    /// Keep everything that it has signed so far.
-    #[arg(long, conflicts_with = "keep")]
+    #[command(flatten)]
+    keeping: Keeping,
+}
+
+/// What the owners still stand by of what was signed so far.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Keeping {
+    /// Keep everything that was signed so far.
+    #[arg(long, group = "keeping")]
     keep_all: bool,
+    /// Keep what was in the book at this commit: what came in later may be the thief's.
+    #[arg(long, value_name = "COMMIT", group = "keeping")]
+    keep_as_of: Option<String>,
     /// Keep these sign-offs and moves, by digest.
-    #[arg(long, value_name = "DIGEST", value_delimiter = ',')]
+    #[arg(long, value_name = "DIGEST", value_delimiter = ',', group = "keeping")]
     keep: Vec<Sha256Digest>,
+    /// Keep nothing: what was signed counts no more, and has to be signed again by somebody else.
+    #[arg(long, group = "keeping")]
+    keep_none: bool,
 }
 
 #[derive(Debug, clap::Args)]
@@ -106,6 +125,8 @@ pub(crate) struct RolesArgs {
     /// The roles; none for one who leaves.
     #[arg(value_delimiter = ',')]
     roles: Vec<Role>,
+    #[command(flatten)]
+    keeping: Keeping,
 }
 
 #[derive(Debug, clap::Args)]
@@ -153,6 +174,7 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
                     contact: args.contact.clone(),
                     roles: args.role.clone(),
                     keys,
+                    kept: Vec::new(),
                 });
                 Ok(())
             })?
@@ -165,13 +187,7 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
             })?
         }
         RosterVerb::RetireKey(args) => retire(args, &desk)?,
-        RosterVerb::Roles(args) => {
-            let what = if args.roles.is_empty() { "nothing any more".into() } else { words(&args.roles) };
-            roster::next_version(&desk, &format!("{} is {what}", args.person), |r| {
-                person(r, &args.person)?.roles.clone_from(&args.roles);
-                Ok(())
-            })?
-        }
+        RosterVerb::Roles(args) => roles(args, &desk)?,
         RosterVerb::Seal(args) => roster::next_version(&desk, &args.reason, |_| Ok(()))?,
         RosterVerb::Threshold(args) => {
             roster::next_version(&desk, &format!("{} owners must sign", args.owners), |r| {
@@ -224,7 +240,7 @@ fn read_key(file: &std::path::Path) -> Result<PublicKey, Vec<Fault>> {
 
 fn retire(args: &RetireArgs, desk: &Desk<'_>) -> Result<Versioned, Vec<Fault>> {
     let key = read_key(&args.key.public_key)?;
-    let kept = if args.keep_all { signed_by(desk, &args.key.person)? } else { args.keep.clone() };
+    let kept = kept(&args.keeping, desk, signed::by(desk, &args.key.person)?)?;
     let state = if args.compromised { KeyState::Compromised } else { KeyState::Retired };
     roster::next_version(desk, &format!("a key of {} is {state}", args.key.person), |r| {
         let found = person(r, &args.key.person)?.keys.iter_mut().find(|k| k.public == key.to_string());
@@ -242,16 +258,43 @@ fn retire(args: &RetireArgs, desk: &Desk<'_>) -> Result<Versioned, Vec<Fault>> {
     })
 }
 
-/// The digests of everything that a person signed so far and that counts.
-fn signed_by(desk: &Desk<'_>, person: &PersonId) -> Result<Vec<Sha256Digest>, Vec<Fault>> {
-    let mut all = Vec::new();
-    for id in desk.reading.book.projects().map_err(|f| vec![*f])? {
-        let snapshot = desk.reading.project(&id)?;
-        let signed = snapshot.signoffs.iter().filter(|s| s.void.is_none() && s.statement.signer == *person);
-        all.extend(signed.map(|s| s.digest));
-        all.extend(snapshot.moves.iter().filter(|(_, m)| m.signer == *person).map(|(d, _)| *d));
+/// Of what was signed, what the owners keep.
+fn kept(keeping: &Keeping, desk: &Desk<'_>, signed: Vec<Signed>) -> Result<Vec<Sha256Digest>, Vec<Fault>> {
+    let chosen = match (&keeping.keep_as_of, keeping.keep_all) {
+        (Some(commit), _) => signed::as_of(desk, commit, signed)?,
+        (None, true) => signed,
+        (None, false) => return Ok(keeping.keep.clone()),
+    };
+    Ok(chosen.into_iter().map(|s| s.digest).collect())
+}
+
+fn roles(args: &RolesArgs, desk: &Desk<'_>) -> Result<Versioned, Vec<Fault>> {
+    let what = if args.roles.is_empty() { "nothing any more".into() } else { words(&args.roles) };
+    let rules = &desk.reading.shop.rules;
+    let lost = signed::in_roles_lost(desk, &args.person, &args.roles, rules)?;
+    let Keeping { keep_all, keep_as_of, keep, keep_none } = &args.keeping;
+    if !lost.is_empty() && !keep_all && !keep_none && keep_as_of.is_none() && keep.is_empty() {
+        let some: Vec<&str> = lost.iter().map(|s| s.what.as_str()).take(3).collect();
+        let more = if lost.len() > some.len() { ", and more" } else { "" };
+        let message = format!(
+            "{} said {} things in a role that ends, and none of them would count any more: {}{more}",
+            args.person,
+            lost.len(),
+            some.join(", ")
+        );
+        return Err(vec![Fault::usage("would-lose-force", message).mend(
+            "add --keep-all to keep what was said so far, --keep-as-of COMMIT or --keep DIGEST to keep some of it, or --keep-none to let it lapse",
+        )]);
     }
-    Ok(all)
+    let digests = kept(&args.keeping, desk, lost)?;
+    roster::next_version(desk, &format!("{} is {what}", args.person), |r| {
+        let entry = person(r, &args.person)?;
+        entry.roles.clone_from(&args.roles);
+        entry.kept.extend(digests);
+        entry.kept.sort_unstable();
+        entry.kept.dedup();
+        Ok(())
+    })
 }
 
 fn show(setting: &Setting<'_>) -> Outcome {

@@ -36,7 +36,7 @@ pub fn standing<'a>(case: &Case<'a>, subject: &Subject, role: Role) -> Vec<&'a S
         .signoffs
         .iter()
         .filter(|s| s.void.is_none() && s.statement.about == *subject && s.statement.role == role)
-        .filter(|s| case.may_speak(s.statement.speaker(), role))
+        .filter(|s| case.has_spoken(s, role))
         .collect();
     let mut stand: Vec<&SignOff> = about
         .iter()

@@ -8,7 +8,7 @@ use super::verdict::{Finding, State};
 use crate::model::id::{PanelId, PersonId};
 use crate::model::panel::Panel;
 use crate::model::roster::Role;
-use crate::model::snapshot::{Shop, Snapshot};
+use crate::model::snapshot::{Shop, SignOff, Snapshot};
 use crate::model::stage::Stage;
 
 /// A project before the gates: its snapshot, and the shop that it is built by.
@@ -122,14 +122,23 @@ impl<'a> Case<'a> {
         people
     }
 
+    /// True where a sign-off was said in a role that its speaker has on this project, or had, if the owners stand by
+    /// it still. Only the job's own client speaks as client.
+    #[must_use]
+    pub fn has_spoken(&self, signoff: &SignOff, role: Role) -> bool {
+        let speaker = signoff.statement.speaker();
+        let roster = &self.shop.roster;
+        self.concerns(speaker, role)
+            && (roster.has_role(speaker, role) || roster.keeps(speaker, &signoff.digest))
+    }
+
+    fn concerns(&self, person: &PersonId, role: Role) -> bool {
+        role != Role::Client || self.project.project.people.client == *person
+    }
+
     /// True where a person may speak in a role on this project. Only the job's own client speaks as client.
     #[must_use]
     pub fn may_speak(&self, person: &PersonId, role: Role) -> bool {
-        match role {
-            Role::Client => {
-                self.project.project.people.client == *person && self.shop.roster.has_role(person, role)
-            }
-            _ => self.shop.roster.has_role(person, role),
-        }
+        self.concerns(person, role) && self.shop.roster.has_role(person, role)
     }
 }

@@ -27,6 +27,9 @@ pub struct Move {
     pub to: Stage,
     /// The digest of the move before, none for the first.
     pub previous: Option<Sha256Digest>,
+    /// The other steps back that it answers, where several were made at once and all of them were seen.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub also_previous: Vec<Sha256Digest>,
     /// Why, for a step back.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
@@ -53,6 +56,12 @@ impl Move {
         self.to < self.from
     }
 
+    /// True where it names a move as one that it was made after.
+    #[must_use]
+    pub fn names(&self, earlier: &Sha256Digest) -> bool {
+        self.previous.as_ref() == Some(earlier) || self.also_previous.contains(earlier)
+    }
+
     /// True where the step is one that can be made at all: one stage on, or any number back with a reason.
     #[must_use]
     pub fn is_possible(&self) -> bool {
@@ -74,6 +83,8 @@ pub struct Standing {
     /// The moves that lead here, first to last; of equal ones, made on two machines at once, the one whose
     /// digest comes first.
     pub path: Vec<Sha256Digest>,
+    /// The steps back that the next step on has to name, every one: whoever did not see a reason has not answered it.
+    pub unanswered: Vec<Sha256Digest>,
     /// Moves that are valid in themselves but lead nowhere: overtaken by a reopen, or hanging in the air.
     pub overtaken: Vec<Sha256Digest>,
 }
@@ -81,28 +92,43 @@ pub struct Standing {
 /// Derives where a project stands from its valid moves.
 ///
 /// Moves that start from the same move are siblings. A step back beats a step on, for a hold always
-/// beats a release; equal steps are one, and whatever follows any of them follows all. Order of the
-/// files, clocks and authors play no part.
+/// beats a release; of several steps back the farthest decides, and a step on counts only where it names each
+/// of them. Equal steps on are one, and whatever follows any of them follows all. Order of the files, clocks and
+/// authors play no part.
 #[must_use]
 pub fn standing(moves: &BTreeMap<Sha256Digest, Move>) -> Standing {
     let mut stage = Stage::Intake;
     let mut path = Vec::new();
-    let mut equal = Vec::new();
+    let mut counted: Vec<Sha256Digest> = Vec::new();
     let mut heads: Vec<Option<Sha256Digest>> = vec![None];
+    let mut unanswered: Vec<Sha256Digest> = Vec::new();
     loop {
         let following: Vec<(&Sha256Digest, &Move)> = moves
             .iter()
             .filter(|(digest, m)| {
-                heads.contains(&m.previous) && m.from == stage && m.is_possible() && !path.contains(*digest)
+                heads.contains(&m.previous)
+                    && m.from == stage
+                    && m.is_possible()
+                    && !counted.contains(*digest)
             })
             .collect();
-        let back = following.iter().filter(|(_, m)| m.is_reopen()).min_by_key(|(d, m)| (m.to, **d));
-        let Some((digest, step)) = back.or_else(|| following.iter().min_by_key(|(d, _)| **d)) else { break };
+        let back: Vec<_> = following.iter().filter(|(_, m)| m.is_reopen()).collect();
+        let on = following.iter().filter(|(_, m)| !m.is_reopen() && unanswered.iter().all(|u| m.names(u)));
+        let farthest = back.iter().copied().min_by_key(|(d, m)| (m.to, **d));
+        let Some((digest, step)) = farthest.or_else(|| on.clone().min_by_key(|(d, _)| **d)) else { break };
         stage = step.to;
         path.push(**digest);
-        heads = following.iter().filter(|(_, m)| m.to == step.to).map(|(d, _)| Some(**d)).collect();
-        equal.extend(heads.iter().flatten().copied());
+        if back.is_empty() {
+            heads = on.map(|(d, _)| Some(**d)).collect();
+            unanswered.clear();
+        } else {
+            heads = back.iter().filter(|(_, m)| m.to == step.to).map(|(d, _)| Some(**d)).collect();
+            unanswered.retain(|earlier| !back.iter().any(|(_, m)| m.names(earlier)));
+            unanswered.extend(back.iter().map(|(d, _)| **d));
+            counted.extend(back.iter().map(|(d, _)| **d));
+        }
+        counted.extend(heads.iter().flatten().copied());
     }
-    let overtaken = moves.keys().filter(|d| !equal.contains(d)).copied().collect();
-    Standing { stage, last: path.last().copied(), path, overtaken }
+    let overtaken = moves.keys().filter(|d| !counted.contains(d)).copied().collect();
+    Standing { stage, last: path.last().copied(), path, unanswered, overtaken }
 }

@@ -71,6 +71,9 @@ pub struct Person {
     pub roles: Vec<Role>,
     /// The person's keys; none for a client who answers by evidence.
     pub keys: Vec<Key>,
+    /// What was said in the person's name, in a role that has ended since, and the owners still stand by.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub kept: Vec<Sha256Digest>,
 }
 
 /// One key of a person.
@@ -114,6 +117,13 @@ impl Roster {
     /// Everybody in a role.
     pub fn in_role(&self, role: Role) -> impl Iterator<Item = &Person> {
         self.people.iter().filter(move |p| p.roles.contains(&role))
+    }
+
+    /// True where the owners stand by a statement of a person although the key or the role under it has ended.
+    #[must_use]
+    pub fn keeps(&self, id: &PersonId, statement: &Sha256Digest) -> bool {
+        self.person(id)
+            .is_some_and(|p| p.kept.contains(statement) || p.keys.iter().any(|k| k.kept.contains(statement)))
     }
 
     /// True where the person of that name has that role.

@@ -112,13 +112,16 @@ pub fn reopen(
 }
 
 fn blank(desk: &Desk<'_>, id: &ProjectId, snapshot: &Snapshot, from: Stage, to: Stage) -> Outcome<Move> {
+    let stands = snapshot.standing();
+    let also_previous = stands.unanswered.iter().copied().filter(|d| Some(*d) != stands.last).collect();
     Ok(Move {
         schema: "../../../schema/move.schema.json".into(),
         book: desk.reading.shop.book.id.clone(),
         project: id.clone(),
         from,
         to,
-        previous: snapshot.standing().last,
+        previous: stands.last,
+        also_previous,
         reason: None,
         met: Vec::new(),
         signoffs: Vec::new(),

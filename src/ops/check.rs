@@ -14,6 +14,7 @@ use crate::fault::Fault;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
+use crate::model::statement::Statement;
 use crate::shape;
 use crate::store::{BookFolder, read, safe_path, schemas, strict_json};
 
@@ -248,10 +249,6 @@ fn attachments(value: &Value, pointer: &str) -> Vec<(String, String, String)> {
     }
 }
 
-/// What a later roster or later rules do to a statement that was good when it was made. It then no longer
-/// counts, as the gates and `status` say, but nothing is wrong with the book, which keeps it for ever.
-pub const OVERTAKEN: &[&str] = &["signer-removed", "evidence-not-allowed", "move-role"];
-
 /// Every sign-off and move whose signature does not hold.
 fn signatures(
     book: &BookFolder,
@@ -260,7 +257,7 @@ fn signatures(
     records: &BTreeMap<String, (Vec<u8>, Value)>,
 ) -> Vec<Fault> {
     let faults = records.keys().flat_map(|path| statement_faults(book, chain, rules, path));
-    faults.filter(|f| !OVERTAKEN.contains(&f.code)).collect()
+    faults.filter(|f| !trust::OVERTAKEN.contains(&f.code)).collect()
 }
 
 /// Why one sign-off or move does not count; nothing for any other file.
@@ -281,6 +278,28 @@ pub fn statement_faults(book: &BookFolder, chain: &Chain, rules: &Rules, path: &
             Ok((_, void)) => void.into_iter().collect(),
             Err(found) => found,
         },
-        _ => trust::project_move(chain, rules, &project, sealed).err().unwrap_or_default(),
+        _ => match trust::project_move(chain, rules, &project, sealed) {
+            Err(found) => found,
+            Ok(step) => {
+                let read = |digest: &Sha256Digest| sign_off_of(book, chain, rules, &project, digest);
+                let backed = trust::backed(&step, rules, read);
+                backed.err().map(|f| f.in_file(path)).into_iter().collect()
+            }
+        },
     }
+}
+
+/// A sign-off of a project by its digest, judged.
+fn sign_off_of(
+    book: &BookFolder,
+    chain: &Chain,
+    rules: &Rules,
+    project: &ProjectId,
+    digest: &Sha256Digest,
+) -> Option<(Statement, Option<Fault>)> {
+    let path = format!("projects/{project}/signoffs/{digest}.json");
+    let bytes = safe_path::read_plain(book.root(), &path, strict_json::LARGEST).ok()?;
+    let signature = safe_path::read_plain(book.root(), &path.replace(".json", ".sig"), 1 << 16).ok();
+    let sealed = Sealed { path: &path, bytes: &bytes, signature: signature.as_deref() };
+    trust::sign_off(chain, rules, project, sealed).ok()
 }

@@ -143,6 +143,7 @@ fn files(new: &NewBook, around: &Surroundings<'_>, signer: &Signer<'_>) -> Outco
             contact: None,
             roles,
             keys: vec![active_key(signer.key())],
+            kept: Vec::new(),
         }],
         sealed,
         reason: "the first roster".into(),

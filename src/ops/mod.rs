@@ -16,6 +16,7 @@
 //! | [`record`], [`outline`], [`draw`] | records, drawings and renderings |
 //! | [`spectra`], [`measure`], [`look`] | lights, stones and photos out of files; what a stone will look like |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
+//! | [`signed`] | what somebody said so far, for the owners to keep |
 //! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | [`check`] | everything that is wrong with a book, at once |
@@ -43,6 +44,7 @@ pub mod resolve;
 pub mod roster;
 pub mod shop;
 pub mod sign;
+pub mod signed;
 pub mod spectra;
 pub mod status;
 pub mod surroundings;

@@ -48,7 +48,7 @@ pub fn load(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> 
     let drawings = panels.iter().map(|(id, panel)| (id.clone(), drawing(book, &folder, panel))).collect();
     let files = reader.attachments();
     let (signoffs, void_signoffs) = reader.sign_offs(chain, rules, id);
-    let (moves, void_moves) = reader.moves(chain, rules, id);
+    let (moves, void_moves) = reader.moves(chain, rules, id, &signoffs);
     match project {
         Some(project) if reader.faults.is_empty() => Ok(Snapshot {
             project,
@@ -241,15 +241,26 @@ impl Reader<'_> {
         (all, void_signoffs)
     }
 
-    fn moves(&mut self, chain: &Chain, rules: &Rules, id: &ProjectId) -> (Moves, VoidMoves) {
+    fn moves(
+        &mut self,
+        chain: &Chain,
+        rules: &Rules,
+        id: &ProjectId,
+        signoffs: &[SignOff],
+    ) -> (Moves, VoidMoves) {
+        let signed = |digest: &Sha256Digest| {
+            let found = signoffs.iter().find(|s| s.digest == *digest)?;
+            Some((found.statement.clone(), found.void.clone()))
+        };
         let (mut moves, mut void) = (BTreeMap::new(), Vec::new());
         for path in self.files("moves", Kind::Move) {
             let Some((bytes, signature)) = self.sealed(&path) else { continue };
             let sealed = Sealed { path: &path, bytes: &bytes, signature: signature.as_deref() };
             match trust::project_move(chain, rules, id, sealed) {
-                Ok(step) => {
-                    moves.insert(Sha256Digest::of(&bytes), step);
-                }
+                Ok(step) => match trust::backed(&step, rules, signed) {
+                    Ok(()) => _ = moves.insert(Sha256Digest::of(&bytes), step),
+                    Err(fault) => void.push((Sha256Digest::of(&bytes), fault.in_file(&path))),
+                },
                 Err(faults) => void.extend(faults.into_iter().take(1).map(|f| (Sha256Digest::of(&bytes), f))),
             }
         }

@@ -14,7 +14,8 @@ use crate::model::kind::Kind;
 use crate::model::moves::Move;
 use crate::model::roster::{Key, KeyState, Role, Roster};
 use crate::model::rules::Rules;
-use crate::model::statement::{RosterRef, Statement};
+use crate::model::stage::Stage;
+use crate::model::statement::{Decision, RosterRef, Statement, View};
 use crate::signing::{Armour, Namespace, PublicKey, verify};
 use crate::store::read;
 
@@ -97,12 +98,7 @@ pub fn sign_off(
                     )
                     .mend("let the person sign with a key of their own"));
                 }
-                if !chain.newest().has_role(&evidence.person, statement.role) {
-                    let message =
-                        format!("{} does not stand on the roster as {}", evidence.person, statement.role);
-                    return Err(Fault::trust("signer-role", message)
-                        .mend("let an owner put the person on the roster"));
-                }
+                may_speak_by_evidence(chain, &evidence.person, &statement, digest)?;
                 may_sign(chain, &statement.signer, &key, &rules.evidence.taken_by, &statement.roster, digest)
             }
         }
@@ -141,6 +137,63 @@ pub fn project_move(
     })();
     judged.map(|()| step).map_err(|f| vec![f.in_file(sealed.path)])
 }
+
+/// Whether the approvals that a step on rests on are there, as it names them: every sign-off that it names, and among
+/// them one for the choice from `rendering` on and one for the release from `released` on.
+///
+/// A signature on a move says who moved the project, and not that anybody approved. This holds a move to what people
+/// signed, and to nothing else: sign-offs are never taken out, so no later change of a fact moves a project back. What
+/// the owners did since to a signer, their key or the rules is overlooked for the same reason. Whether the gate holds
+/// today is asked by `gates` wherever it matters.
+///
+/// # Errors
+/// `move-unbacked`.
+pub fn backed(
+    step: &Move,
+    rules: &Rules,
+    mut signed: impl FnMut(&Sha256Digest) -> Option<(Statement, Option<Fault>)>,
+) -> Result<(), Fault> {
+    if step.is_reopen() {
+        return Ok(());
+    }
+    let mut named = Vec::new();
+    for digest in &step.signoffs {
+        match signed(digest) {
+            Some((statement, void)) if void.as_ref().is_none_or(|f| OVERTAKEN.contains(&f.code)) => {
+                named.push(statement);
+            }
+            _ => {
+                let message =
+                    format!("it rests on the sign-off {}, which does not count here", digest.short());
+                return Err(unbacked(message));
+            }
+        }
+    }
+    for (from, view) in [(Stage::Rendering, View::Choice), (Stage::Released, View::Release)] {
+        let asked: Vec<Role> = rules.approvals.iter().filter(|a| a.view == view).map(|a| a.role).collect();
+        let given = named.iter().any(|s| {
+            s.about.view == view
+                && asked.contains(&s.role)
+                && matches!(s.decision, Decision::Approved | Decision::ApprovedAsNoted)
+        });
+        if step.to >= from && !asked.is_empty() && !given {
+            let words: Vec<&str> = asked.iter().map(|r| r.word()).collect();
+            let message =
+                format!("it names no approval of the {} by the {}", view.word(), words.join(" or "));
+            return Err(unbacked(message));
+        }
+    }
+    Ok(())
+}
+
+fn unbacked(message: String) -> Fault {
+    Fault::trust("move-unbacked", message)
+        .mend("a project moves on with `underlit advance`, which names what it rests on; take the move out")
+}
+
+/// What a later roster or later rules do to a statement that was good when it was made. It then no longer
+/// counts, as the gates and `status` say, but nothing is wrong with the book, which keeps it for ever.
+pub const OVERTAKEN: &[&str] = &["signer-removed", "evidence-not-allowed", "move-role"];
 
 /// Verifies, then reads.
 fn open<T: DeserializeOwned>(sealed: Sealed<'_>, kind: Kind) -> Result<(T, PublicKey, String), Vec<Fault>> {
@@ -206,6 +259,27 @@ fn in_namespace(armour: &str, purpose: &str) -> Result<(), Fault> {
     .mend("sign it again with `underlit sign`"))
 }
 
+/// Whether somebody had the role in which their answer was taken in, and has it still or the owners keep the answer.
+fn may_speak_by_evidence(
+    chain: &Chain,
+    person: &PersonId,
+    statement: &Statement,
+    digest: Sha256Digest,
+) -> Result<(), Fault> {
+    let role = statement.role;
+    let then = chain.version(statement.roster.version).map(|(roster, _)| roster);
+    if !then.is_some_and(|roster| roster.has_role(person, role)) {
+        let message = format!("{person} did not stand on the roster as {role}");
+        return Err(Fault::trust("signer-role", message).mend("let an owner put the person on the roster"));
+    }
+    let now = chain.newest();
+    if now.has_role(person, role) || now.person(person).is_some_and(|p| p.kept.contains(&digest)) {
+        return Ok(());
+    }
+    let message = format!("{person} no longer stands on the roster as {role}");
+    Err(Fault::trust("signer-removed", message).mend("let whoever has that role now answer"))
+}
+
 /// Whether a key may speak for a person in one of some roles: as the roster was when it spoke, and now.
 fn may_sign(
     chain: &Chain,
@@ -225,10 +299,14 @@ fn may_sign(
         return Err(Fault::trust("signer-role", message).mend("let somebody in that role sign"));
     }
     let now = chain.newest();
-    if speaks(now, signer, key, roles) || key_of(now, signer, key).is_some_and(|k| k.kept.contains(&digest)) {
+    let key_now = key_of(now, signer, key);
+    let role_kept = now.person(signer).is_some_and(|p| p.kept.contains(&digest));
+    if speaks(now, signer, key, roles)
+        || key_now.is_some_and(|k| k.kept.contains(&digest) || (role_kept && k.state == KeyState::Active))
+    {
         return Ok(());
     }
-    let why = match key_of(now, signer, key) {
+    let why = match key_now {
         None => "the key was taken off the roster",
         Some(k) if k.state == KeyState::Compromised => {
             "the key is marked compromised, and the owners do not keep this signature"
@@ -239,7 +317,7 @@ fn may_sign(
         Some(_) => "the person no longer has that role",
     };
     Err(Fault::trust("signer-removed", format!("{signer} signed it, and since then {why}")).mend(
-        "let somebody in that role sign again, or let the owners keep it: underlit roster retire … --keep",
+        "let somebody in that role sign again, or let the owners keep it: underlit roster retire-key … --keep DIGEST, or underlit roster roles … --keep DIGEST",
     ))
 }
 

@@ -191,13 +191,21 @@ fn a_hand_written_move() {
             b.run("project change quay-desk --note x").fails(5, code).says(&[&file]);
         });
     }
-    // A move that a rep truly signed, past a gate that is shut: the stage is hers to claim, and nothing is released
-    // by it, because the gates are asked again wherever it matters.
-    let book = place.copy_as(stages::signed(), "early", "mara");
-    lay(&book, MOVES, &plain, by_mara(&plain).as_deref());
-    book.run("status quay-desk").done().says(&["ON HOLD", "[release-signed]"]);
-    book.run("board --released").done().says(&["nothing is released"]);
-    book.run("advance quay-desk").code(1).says(&["[release-signed]"]);
+    // A move that a rep truly signed, past a gate that is shut: it names no release, or one that is not there, or one of
+    // another view, so the project stays where people's approvals took it.
+    let named = |list: Value| with(&[("signer", json!("mara")), ("role", json!("rep")), ("signoffs", list)]);
+    let choice = place.copy_as(stages::signed(), "choice", "mara");
+    let texts = choice
+        .names(SIGNOFFS, ".json")
+        .into_iter()
+        .map(|n| (n.replace(".json", ""), choice.text(&format!("{SIGNOFFS}/{n}"))));
+    let others: Vec<String> =
+        texts.filter(|(_, t)| !t.contains(r#""view": "release""#)).map(|(d, _)| d).collect();
+    for (number, step) in [plain, named(json!([])), named(json!(others))].into_iter().enumerate() {
+        let book = place.copy_as(stages::signed(), &format!("early-{number}"), "mara");
+        let file = lay(&book, MOVES, &step, by_mara(&step).as_deref());
+        refused(&book, &file, "move-unbacked");
+    }
     // Two stages at once by command.
     let book = place.copy_as(stages::signed(), "two", "mara");
     book.unchanged(|b| {
@@ -286,4 +294,64 @@ fn a_key_that_was_put_away() {
         b.run("board --released").done().says(&["nothing is released"]);
         b.run("project change quay-desk --note x").fails(5, "signer-removed").says(&[&file]);
     });
+}
+
+#[test]
+fn a_role_that_ends_takes_no_word_with_it_unless_the_owners_say_so() {
+    let place = Place::new();
+    let book = place.copy(stages::released(), "mara");
+    book.unchanged(|b| {
+        b.run("roster roles tom designer").fails(2, "would-lose-force").says(&[
+            "tom said 3 things",
+            "quay-desk: approved the release",
+            "--keep-all",
+            "--keep-none",
+        ]);
+    });
+    // Nothing that he said is touched by a role that he is given besides.
+    let more = place.copy_as(&book.at, "more", "mara");
+    more.run("roster roles tom engineer,designer").done();
+    more.run("board --released").done().says(&["may be built"]);
+    // Kept: what he said counts, and he says nothing new.
+    let kept = place.copy_as(&book.at, "kept", "mara");
+    kept.run("roster roles tom designer --keep-all").done();
+    kept.run("board --released").done().says(&["may be built"]);
+    kept.unchanged(|b| b.run_as("tom", "sign quay-desk release --yes").fails(2, "role"));
+    kept.sound();
+    // Gone without any role, and kept still; until his key turns out to be in other hands.
+    kept.run("roster roles tom").done();
+    kept.run("board --released").done().says(&["may be built"]);
+    let thief = place.copy_as(&kept.at, "thief", "mara");
+    thief.run(&format!("roster retire-key tom {} --compromised", public_key("tom"))).done();
+    thief.run("board --released").done().says(&["nothing is released"]);
+    thief.sound();
+    // Let lapse.
+    let lapsed = place.copy_as(&book.at, "lapsed", "mara");
+    lapsed.run("roster roles tom designer --keep-none").done();
+    lapsed.run("board --released").done().says(&["nothing is released"]);
+    lapsed.run("status quay-desk").done().says(&["ON HOLD", "the person no longer has that role"]);
+    lapsed.sound();
+}
+
+#[test]
+fn a_stolen_key_from_a_place_in_history_on() {
+    let place = Place::new();
+    let book = place.copy(stages::released(), "mara");
+    let good = book.git("rev-parse HEAD").trim().to_owned();
+    // The thief signs something new with tom's key; the tool cannot know.
+    book.run_as(
+        "tom",
+        r#"sign quay-desk rendering --panel front --as engineer --reject --comment "no" --yes"#,
+    )
+    .done();
+    book.run("board --released").done().says(&["nothing is released"]);
+    let key = public_key("tom");
+    book.unchanged(|b| {
+        b.run(&format!("roster retire-key tom {key} --compromised --keep-as-of nowhere")).code(6);
+        b.run(&format!("roster retire-key tom {key} --keep-all --keep-none")).code(2);
+    });
+    book.run(&format!("roster retire-key tom {key} --compromised --keep-as-of {good}")).done();
+    book.run("status quay-desk").done().says(&["does not count", "marked compromised"]);
+    book.run("board --released").done().says(&["may be built"]);
+    book.sound();
 }

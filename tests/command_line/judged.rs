@@ -82,7 +82,8 @@ fn what_was_said_and_taken_out_or_edited_shows_in_the_history_for_good() {
     book.write(&second, book.text(&second) + "\n");
     book.git("commit -q -a -m edit");
     assert_eq!(of_history(&book).breaches.len(), 2);
-    assert_eq!(codes(&of_state(&book).faults), BTreeSet::from(["name-not-digest"]));
+    // The move that rests on it is left without.
+    assert_eq!(codes(&of_state(&book).faults), BTreeSet::from(["move-unbacked", "name-not-digest"]));
     // A merge that keeps one side's tree drops what the other side said.
     let book = place.copy_as(stages::signed(), "merge", "mara");
     book.git("checkout -q -b side");
@@ -110,7 +111,8 @@ fn a_tree_of_the_history_is_judged_like_a_folder() {
     let tree = repo.head_snapshot().unwrap();
     let laid = lay_out::lay_out(&tree, &BTreeSet::from([String::new()])).unwrap();
     let found = state::judge(&laid.book, &Start::default(), None);
-    assert_eq!(codes(&found.faults), BTreeSet::from(["signature-malformed", "not-a-statement"]));
+    let expected = BTreeSet::from(["move-unbacked", "not-a-statement", "signature-malformed"]);
+    assert_eq!(codes(&found.faults), expected);
     assert_eq!(found.faults, of_state(&book).faults);
     let some = lay_out::lay_out_projects(&tree, ["quay-desk"].into_iter()).unwrap();
     assert_eq!(state::judge(&some.book, &Start::default(), None).faults, found.faults);
@@ -151,12 +153,23 @@ fn a_move_is_judged_by_the_gate_of_its_own_state() {
     };
     let digest = |value: &serde_json::Value| underlit::digest::Sha256Digest::of(&bytes(value)).hex();
     assert_eq!(of(&book, &digest(&made)).unwrap(), []);
-    // The same move before the release was signed.
+    // A move that names a true release, of a slab that has another thickness by now.
     let early = place.copy_as(stages::signed(), "early", "mara");
-    lay(&early, &moves, &bytes(&made), Some(&signature("mara", "underlit-move", &bytes(&made))));
-    let found = of(&early, &digest(&made)).unwrap();
+    early.run_as("tom", "sign quay-desk release --yes").done();
+    let folder = format!("{PROJECT}/signoffs");
+    let all: Vec<String> =
+        early.names(&folder, ".json").iter().map(|n| n.trim_end_matches(".json").to_owned()).collect();
+    early.run("swatch change quay-desk alba --slab-thickness 25mm").done();
+    let mut past_the_gate = made.clone();
+    past_the_gate["signoffs"] = all.into();
+    let text = bytes(&past_the_gate);
+    lay(&early, &moves, &text, Some(&signature("mara", "underlit-move", &text)));
+    assert_eq!(of_state(&early).faults, [], "everything in it was truly signed");
+    let found = of(&early, &digest(&past_the_gate)).unwrap();
     assert_eq!(codes(&found), BTreeSet::from(["move-past-gate"]));
-    assert!(found[0].message.contains("[release-signed]"), "{found:?}");
+    assert!(found.iter().any(|f| f.message.contains("[release-signed]")), "{found:?}");
+    early.run("status quay-desk").done().says(&["released", "ON HOLD"]);
+    early.run("board --released").done().says(&["nothing is released"]);
     let unknown = of(&book, &"0".repeat(64)).unwrap_err();
     assert_eq!(codes(&unknown), BTreeSet::from(["move-unknown"]));
 }

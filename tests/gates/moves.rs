@@ -1,6 +1,6 @@
 //! Where a project stands after moves that were made on several machines, by hand, or out of turn.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use proptest::prelude::*;
 use underlit::digest::Sha256Digest;
@@ -105,6 +105,46 @@ fn equal_steps_are_one_and_what_follows_any_follows_all() {
         assert_eq!((stands.stage, stands.last), (Rendering, Some(next)));
         assert!(stands.overtaken.is_empty(), "an equal step is not overtaken");
     }
+}
+
+#[test]
+fn of_several_steps_back_a_step_on_has_to_name_each() {
+    let mut moves = Moves::default();
+    let released = moves.up_to(Released);
+    let one = moves.add(released, Released, Rendering, "the client");
+    let two = moves.add(released, Released, Rendering, "the engineer");
+    let stands = standing(&moves.0);
+    assert_eq!(stands.stage, Rendering);
+    assert_eq!(stands.unanswered.len(), 2);
+    // Whoever saw one reason answered one.
+    let early = moves.add(Some(one), Rendering, Released, "saw one");
+    let stands = standing(&moves.0);
+    assert_eq!((stands.stage, &stands.overtaken), (Rendering, &vec![early]));
+    // A step on that names both answers both, and more of its kind are one with it.
+    for tag in ["saw both", "saw both as well"] {
+        let (digest, made) = step(Rendering, Released, Some(two), tag);
+        moves.0.insert(digest, Move { also_previous: vec![one], ..made });
+        let stands = standing(&moves.0);
+        assert_eq!((stands.stage, stands.unanswered.len()), (Released, 0));
+        assert!(!stands.overtaken.contains(&digest));
+    }
+}
+
+#[test]
+fn a_reason_that_nobody_saw_stays_unanswered_over_a_further_step_back() {
+    let mut moves = Moves::default();
+    let released = moves.up_to(Released);
+    let near = moves.add(released, Released, Rendering, "unseen");
+    let far = moves.add(released, Released, Selection, "seen");
+    let further = moves.add(Some(far), Selection, Sampling, "seen too");
+    let stands = standing(&moves.0);
+    assert_eq!(stands.stage, Sampling);
+    assert_eq!(BTreeSet::from_iter(stands.unanswered), BTreeSet::from([near, further]));
+    moves.add(Some(further), Sampling, Selection, "on");
+    assert_eq!(moves.stage(), Sampling);
+    let (digest, made) = step(Sampling, Selection, Some(further), "on, with both");
+    moves.0.insert(digest, Move { also_previous: vec![near], ..made });
+    assert_eq!(moves.stage(), Selection);
 }
 
 #[test]

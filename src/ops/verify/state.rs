@@ -16,7 +16,7 @@ use crate::model::rules::Rules;
 use crate::model::snapshot::Shop;
 use crate::model::statement::Statement;
 use crate::ops::chain::Chain;
-use crate::ops::{check, shop};
+use crate::ops::{check, shop, trust};
 use crate::store::{BookFolder, safe_path};
 
 /// A state as it was judged.
@@ -91,7 +91,7 @@ pub fn project(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) 
         };
         for path in files {
             let found = check::statement_faults(book, chain, rules, &path);
-            faults.extend(found.into_iter().filter(|f| !check::OVERTAKEN.contains(&f.code)));
+            faults.extend(found.into_iter().filter(|f| !trust::OVERTAKEN.contains(&f.code)));
             if kind == Kind::SignOff {
                 faults.extend(scan_fault(book, &folder, &path));
             }
