@@ -16,6 +16,7 @@
 //! | `status`, `dates` | status, board, history; dates |
 //! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
 //! | `check`, `sync` | the whole book |
+//! | `guard` | a shared repository that judges what is pushed |
 //! | `calc` | questions without a book |
 //! | `demo` | the whole story in a temporary folder |
 //! | `shell` | completions and manual pages |
@@ -31,6 +32,7 @@ mod demo;
 mod draw;
 mod drawing_args;
 mod failure;
+mod guard;
 mod handover;
 mod init;
 mod join;
@@ -135,6 +137,8 @@ enum Verb {
     Sync(sync::SyncArgs),
     Resolve(sync::ResolveArgs),
     #[command(subcommand)]
+    Guard(guard::GuardVerb),
+    #[command(subcommand)]
     Roster(roster::RosterVerb),
     AllowedSigners(roster::AllowedArgs),
     Schemas(check::SchemasArgs),
@@ -223,6 +227,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Check(args) => check::check(args, setting),
         Verb::Sync(args) => sync::sync(args, setting),
         Verb::Resolve(args) => sync::resolve(args, setting),
+        Verb::Guard(verb) => guard::run(verb, setting),
         Verb::Roster(verb) => roster::run(verb, setting),
         Verb::AllowedSigners(args) => roster::allowed(args, setting),
         Verb::Schemas(args) => check::schemas(args, setting),

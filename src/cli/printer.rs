@@ -1,6 +1,6 @@
 //! The printer: data to standard output, remarks to standard error. The only place that writes to either.
 
-use std::io::{self, IsTerminal as _, Write};
+use std::io::{self, IsTerminal as _, Read as _, Write};
 use std::process;
 
 use serde::Serialize;
@@ -64,6 +64,19 @@ fn write_out(text: &str) {
     if written.and_then(|()| out.flush()).is_err_and(|e| e.kind() == io::ErrorKind::BrokenPipe) {
         process::exit(0);
     }
+}
+
+/// Everything on standard input, up to so many bytes.
+///
+/// # Errors
+/// What the system says; [`io::ErrorKind::InvalidData`] for more than that, or for what is no text.
+pub(crate) fn lines_in(most: u64) -> io::Result<String> {
+    let mut text = String::new();
+    let read = io::stdin().lock().take(most + 1).read_to_string(&mut text)?;
+    if read as u64 > most {
+        return Err(io::Error::new(io::ErrorKind::InvalidData, format!("it is longer than {most} bytes")));
+    }
+    Ok(text)
 }
 
 /// Asks a question at the terminal; none where nobody is there to answer.

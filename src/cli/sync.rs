@@ -59,6 +59,17 @@ fn show(summary: &SyncSummary, setting: &Setting<'_>) {
         let first = commit.message.lines().next().unwrap_or_default();
         printer.line(format!("  came in: {} — {first}", commit.author.name));
     }
+    if let Some(newest) = summary.lost.first() {
+        let many = summary.lost.len();
+        let commits = if many == 1 { "1 commit".to_owned() } else { format!("{many} commits") };
+        printer.remark(format!(
+            "the remote was rewritten: it had lost {commits}, the newest by {} ({}). This clone has them{}. \
+             Git does not tell who did it: ask whoever keeps the remote, and guard it with `underlit guard install`.",
+            newest.author.name,
+            newest.id.short(),
+            if summary.pushed { ", and has sent them back" } else { " still" },
+        ));
+    }
     for (path, conflict) in &summary.opened {
         printer.line(format!("  question: {} {} — {path}", conflict.path, conflict.pointer));
     }
@@ -80,6 +91,9 @@ fn show(summary: &SyncSummary, setting: &Setting<'_>) {
         "merged": summary.merged,
         "pushed": summary.pushed,
         "races": summary.races,
+        "lost_by_remote": summary.lost.iter().map(|c| json!({
+            "commit": c.id.to_string(), "who": c.author.name, "what": c.message.lines().next(),
+        })).collect::<Vec<_>>(),
     }));
 }
 

@@ -26,3 +26,22 @@ pub(crate) fn finding_lines(finding: &Finding, printer: &Printer) {
         printer.line(format!("           how: {}", finding.command));
     }
 }
+
+/// A line broken at spaces, its own indentation kept and the further lines indented by `hanging`.
+pub(crate) fn wrapped(text: &str, columns: usize, hanging: &str) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut line = String::new();
+    let mut length = 0;
+    for part in text.split_inclusive(' ') {
+        let wide = part.trim_end_matches(' ').chars().count();
+        if length + wide > columns && !line.trim().is_empty() {
+            lines.push(line.trim_end().to_owned());
+            line = hanging.to_owned();
+            length = hanging.chars().count();
+        }
+        line.push_str(part);
+        length += part.chars().count();
+    }
+    lines.push(line.trim_end().to_owned());
+    lines
+}

@@ -391,7 +391,7 @@ impl fmt::Display for GitError {
                 write!(f, "the checks of the remote {remote} refused the push without giving a reason")
             }
             GitError::HookRefused { remote, words } => {
-                write!(f, "the checks of the remote {remote} refused the push: {}", words.join("\n"))
+                write!(f, "the checks of the remote {remote} refused the push:\n  {}", words.join("\n  "))
             }
             GitError::PushRefused { remote, reason } => {
                 write!(f, "the remote {remote} refused the push: {reason}")

@@ -294,10 +294,11 @@ fn judge_push(remote: &str, stdout: &str, stderr: &str, ok: bool) -> Result<Push
     Err(GitError::PushRefused { remote: remote.to_owned(), reason })
 }
 
-/// What the remote's hook printed, without git's own frame around it.
+/// What the remote's hook printed, without git's own frame around it; indented as it was.
 fn hook_words(stderr: &str) -> Vec<String> {
-    let said = stderr.lines().filter_map(|line| line.strip_prefix("remote:")).map(str::trim);
-    said.filter(|line| !line.is_empty() && !line.starts_with("error: hook declined"))
+    let said = stderr.lines().filter_map(|line| line.strip_prefix("remote:")).map(str::trim_end);
+    said.map(|line| line.strip_prefix(' ').unwrap_or(line))
+        .filter(|line| !line.is_empty() && !line.starts_with("error: hook declined"))
         .map(ToOwned::to_owned)
         .collect()
 }

@@ -117,6 +117,21 @@ impl<'repo> Snapshot<'repo> {
         self.tree.as_ref().map(|tree| tree.id().to_string())
     }
 
+    /// The digest of what lies at `path`, file or folder; `None` where nothing does. It is the same for two folders
+    /// exactly where every file is.
+    ///
+    /// # Errors
+    /// [`GitError::BadPath`], [`GitError::Damaged`].
+    pub fn digest_at(&self, path: &str) -> Result<Option<String>, GitError> {
+        let path = inside(path)?;
+        let Some(tree) = self.tree.as_ref().filter(|_| !path.is_empty()) else { return Ok(self.digest()) };
+        match tree.get_path(std::path::Path::new(path)) {
+            Ok(found) => Ok(Some(found.id().to_string())),
+            Err(e) if e.code() == git2::ErrorCode::NotFound => Ok(None),
+            Err(e) => Err(e.into()),
+        }
+    }
+
     pub(crate) fn tree(&self) -> Option<&git2::Tree<'repo>> {
         self.tree.as_ref()
     }

@@ -69,6 +69,8 @@ pub struct Incoming<'i> {
     pub before: &'i Snapshot<'i>,
     /// The book as it would be.
     pub after: &'i Snapshot<'i>,
+    /// Where this clone stands; none before its first commit.
+    pub ours: Option<CommitId>,
     /// Where the remote stands.
     pub theirs: CommitId,
     /// What differs between the two.
@@ -174,6 +176,8 @@ pub struct SyncSummary {
     pub pushed: bool,
     /// How often somebody else was faster.
     pub races: u32,
+    /// What the remote had when it was last seen and no longer has, newest first. This clone still has it.
+    pub lost: Vec<LogEntry>,
 }
 
 impl Repo {
@@ -237,7 +241,7 @@ impl<S: Steps> Round<'_, S> {
         // Before a first commit here, the book of the remote comes first: a commit of what lies here would begin
         // another book.
         if self.repo.head()?.is_none() {
-            self.fetch(&remote)?;
+            self.fetch(&remote, summary)?;
             let theirs = self.repo.last_seen(&remote)?;
             summary.after = self.bring_together(&remote, None, theirs, summary)?;
             if self.options.dry_run && theirs.is_some() {
@@ -246,7 +250,7 @@ impl<S: Steps> Round<'_, S> {
         }
         let ours = self.take_in_edits(summary)?;
         summary.after = ours;
-        self.fetch(&remote)?;
+        self.fetch(&remote, summary)?;
         let theirs = self.repo.last_seen(&remote)?;
         let head = self.bring_together(&remote, ours, theirs, summary)?;
         summary.after = head;
@@ -271,7 +275,7 @@ impl<S: Steps> Round<'_, S> {
         Ok(pushed)
     }
 
-    fn fetch(&mut self, remote: &Remote) -> Result<(), SyncError<S::Refusal>> {
+    fn fetch(&mut self, remote: &Remote, summary: &mut SyncSummary) -> Result<(), SyncError<S::Refusal>> {
         if self.options.offline {
             return Ok(());
         }
@@ -279,7 +283,19 @@ impl<S: Steps> Round<'_, S> {
         let steps = &mut *self.steps;
         let mut tell = |line: &str| steps.tell(Progress::Git(line));
         let shown = self.git.may_ask;
-        self.repo.fetch(self.git, remote, if shown { Some(&mut tell) } else { None })?;
+        let fetched = self.repo.fetch(self.git, remote, if shown { Some(&mut tell) } else { None })?;
+        // A remote's branch only ever grows. Where it does not, somebody rewrote it or took it away.
+        if let Some(before) = fetched.before {
+            let kept = match fetched.after {
+                Some(after) => after == before || self.repo.descends(after, before)?,
+                None => false,
+            };
+            if !kept {
+                let there: Vec<CommitId> = fetched.after.into_iter().collect();
+                let lost = self.repo.log_of(&[before], &there, "")?.collect::<Result<Vec<_>, _>>()?;
+                summary.lost.extend(lost);
+            }
+        }
         Ok(())
     }
 
@@ -340,6 +356,7 @@ impl<S: Steps> Round<'_, S> {
                 let incoming = Incoming {
                     before: &before,
                     after: &after,
+                    ours,
                     theirs,
                     changes: &changes,
                     commits: &commits,
@@ -395,6 +412,7 @@ impl<S: Steps> Round<'_, S> {
             let incoming = Incoming {
                 before,
                 after: &merge.after,
+                ours: Some(ours),
                 theirs,
                 changes: &changes,
                 commits,

@@ -30,12 +30,48 @@ pub struct Checked {
 /// Checks a whole book, or one project of it.
 #[must_use]
 pub fn check(book: &BookFolder, only: Option<&ProjectId>) -> Checked {
+    let (mut checked, records) = records(book, only);
+    match Chain::load(book) {
+        Err(found) => checked.faults.extend(found),
+        Ok(chain) => match shop::load(book, &chain) {
+            Err(found) => checked.faults.extend(
+                found.into_iter().filter(|f| f.code == "shop-not-sealed" || f.code.starts_with("roster")),
+            ),
+            Ok(shop) => checked.faults.extend(signatures(book, &chain, &shop.rules, &records)),
+        },
+    }
+    in_order(&mut checked.faults);
+    checked
+}
+
+/// Everything that is wrong with one project, judged by a roster and rules that are known to hold, so that the folder
+/// needs neither.
+#[must_use]
+pub fn project(book: &BookFolder, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
+    let (mut checked, records) = records(book, Some(id));
+    checked.faults.extend(signatures(book, chain, rules, &records));
+    in_order(&mut checked.faults);
+    checked.faults
+}
+
+fn in_order(faults: &mut Vec<Fault>) {
+    faults.sort_by(|a, b| {
+        (&a.file, a.line, &a.pointer, &a.message).cmp(&(&b.file, b.line, &b.pointer, &b.message))
+    });
+    faults.dedup();
+}
+
+/// Records by path: bytes and value.
+type Records = BTreeMap<String, (Vec<u8>, Value)>;
+
+/// Every record that can be read, and everything that is wrong with files by themselves and with what they name.
+fn records(book: &BookFolder, only: Option<&ProjectId>) -> (Checked, Records) {
     let (paths, mut faults) = safe_path::walk(book.root());
     let prefix = only.map(|id| format!("projects/{id}/"));
     let wanted = |path: &str| prefix.as_deref().is_none_or(|p| path.starts_with(p));
     let paths: Vec<String> = paths.into_iter().filter(|p| wanted(p)).collect();
     faults.retain(|f| f.file.as_deref().is_none_or(&wanted));
-    let mut records: BTreeMap<String, (Vec<u8>, Value)> = BTreeMap::new();
+    let mut records = Records::new();
     for path in &paths {
         match Kind::of_path(path) {
             None => faults.push(
@@ -59,20 +95,7 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>) -> Checked {
         }
     }
     faults.extend(references(book, &records));
-    match Chain::load(book) {
-        Err(found) => faults.extend(found),
-        Ok(chain) => match shop::load(book, &chain) {
-            Err(found) => faults.extend(
-                found.into_iter().filter(|f| f.code == "shop-not-sealed" || f.code.starts_with("roster")),
-            ),
-            Ok(shop) => faults.extend(signatures(book, &chain, &shop.rules, &records)),
-        },
-    }
-    faults.sort_by(|a, b| {
-        (&a.file, a.line, &a.pointer, &a.message).cmp(&(&b.file, b.line, &b.pointer, &b.message))
-    });
-    faults.dedup();
-    Checked { files: paths.len(), faults }
+    (Checked { files: paths.len(), faults }, records)
 }
 
 /// What a schema cannot see: that an id is its file's name, that a drawing closes, that a day exists.
@@ -157,7 +180,7 @@ const REFERENCES: &[(Kind, &str, &str)] = &[
     (Kind::AsBuilt, "/panels/*/id", "panels"),
 ];
 
-fn references(book: &BookFolder, records: &BTreeMap<String, (Vec<u8>, Value)>) -> Vec<Fault> {
+fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
     let mut faults = Vec::new();
     for (path, (bytes, value)) in records {
         let Some(kind) = Kind::of_path(path) else { continue };
@@ -250,12 +273,7 @@ fn attachments(value: &Value, pointer: &str) -> Vec<(String, String, String)> {
 }
 
 /// Every sign-off and move whose signature does not hold.
-fn signatures(
-    book: &BookFolder,
-    chain: &Chain,
-    rules: &Rules,
-    records: &BTreeMap<String, (Vec<u8>, Value)>,
-) -> Vec<Fault> {
+fn signatures(book: &BookFolder, chain: &Chain, rules: &Rules, records: &Records) -> Vec<Fault> {
     let faults = records.keys().flat_map(|path| statement_faults(book, chain, rules, path));
     faults.filter(|f| !trust::OVERTAKEN.contains(&f.code)).collect()
 }

@@ -21,6 +21,7 @@
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | [`check`] | everything that is wrong with a book, at once |
 //! | [`verify`] | a book judged from its fingerprint, with its history |
+//! | [`incoming`], [`guard`] | states that lie in git and not in a folder; the judge of a push |
 //! | [`sync`], [`layout`], [`resolve`] | exchange with the other clones, and open questions |
 
 pub mod advance;
@@ -31,7 +32,9 @@ pub mod check;
 pub mod dates;
 pub mod desk;
 pub mod draw;
+pub mod guard;
 pub mod history;
+pub mod incoming;
 pub mod init;
 pub mod layout;
 pub mod look;

@@ -8,21 +8,20 @@ use std::collections::BTreeSet;
 use std::time::Duration;
 
 use super::chain::{self, Chain};
-use super::check;
 use super::desk::{self, Me, author_of};
+use super::guard;
+use super::incoming::{self, States};
 use super::layout::layout;
 use super::shop;
 use super::surroundings::Surroundings;
-use super::verify::lay_out::{self, LaidOut};
 use crate::fault::{Fault, Outcome};
 use crate::git::{
-    ChangeKind, EntryKind, HandEdit, Incoming, Moment, Person, Progress, Repo, Snapshot, Steps, SyncError,
+    Bounds, ChangeKind, EntryKind, HandEdit, Incoming, Moment, Person, Progress, Repo, Steps, SyncError,
     SyncOptions, SyncSummary, TakeIn, Verdict,
 };
-use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
-use crate::store::{BookFolder, read, safe_path};
+use crate::store::BookFolder;
 
 /// How a sync is asked for.
 #[derive(Clone, Debug, Default)]
@@ -71,8 +70,16 @@ pub fn sync(
         attempts: ATTEMPTS,
         author,
     };
-    let mut steps =
-        Checks { holds: false, book: &book, chain: &chain, rules: &rules, local: &local, around, tell };
+    let mut steps = Checks {
+        holds: false,
+        repo: &repo,
+        book: &book,
+        chain: &chain,
+        rules: &rules,
+        local: &local,
+        around,
+        tell,
+    };
     if let Some(faults) = unsealed {
         // Somebody committed an unsealed shop past this program. Only what comes in can mend that here; unless it
         // does, nothing is sent.
@@ -116,11 +123,11 @@ fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
                 Fault::trust(
                     "incoming-refused",
                     format!(
-                        "what came in does not hold, and the book stays as it was; it was pushed by {}",
+                        "what came in does not hold, and the book stays at its last good state; it was pushed by {}",
                         who.join(", ")
                     ),
                 )
-                .mend("tell them; they mend it with underlit and push again, and then you sync again"),
+                .mend("tell them, and whoever keeps the remote: they put its branch back or mend it with underlit, and then you sync again; your own work is safe here"),
             );
             reason
         }
@@ -138,6 +145,7 @@ fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
 struct Checks<'a> {
     /// True once what came in was found to hold.
     holds: bool,
+    repo: &'a Repo,
     book: &'a BookFolder,
     chain: &'a Chain,
     rules: &'a Rules,
@@ -187,17 +195,18 @@ impl Steps for Checks<'_> {
         if !faults.is_empty() {
             return Err(faults);
         }
-        let folder = laid_out(incoming.after, incoming)?;
-        let book = &folder.book;
-        let chain = Chain::load(book)?;
+        // A last state that holds may hide a history that does not: an approval that a merge left out, a move that
+        // was made while its gate was shut.
+        let inspector = self.repo.inspector(Bounds::default());
+        guard::judge_history(&inspector, incoming.ours, incoming.theirs)
+            .map_err(|found| found.into_iter().map(guard::Finding::into_fault).collect::<Vec<_>>())?;
+        let mut states = States::default();
+        let chain = states.chain(incoming.after)?;
         chain::compare_with_pin(self.local, &chain).map_err(|f| vec![*f])?;
-        let rules = shop::load(book, &chain)?.rules;
-        let mut found = changed_faults(book, incoming);
-        // A statement that came in too late, by somebody who has since left, is kept and does not count; any other
-        // that does not count has no business in a book.
-        for added in incoming.changes.iter().filter(|c| c.kind() == ChangeKind::Added) {
-            let faults = check::statement_faults(book, &chain, &rules, &added.path);
-            found.extend(faults.into_iter().filter(|f| f.code != "signer-removed"));
+        let rules = &states.shop(incoming.after)?.rules;
+        let mut found = incoming::shop_faults(incoming.after, incoming.changes)?;
+        for id in incoming::projects_of(incoming.changes) {
+            found.extend(incoming::project_faults(incoming.after, &id, &chain, rules)?);
         }
         found.dedup();
         if found.is_empty() {
@@ -252,40 +261,4 @@ impl Steps for Checks<'_> {
     fn tell(&mut self, progress: Progress<'_>) {
         (self.tell)(progress);
     }
-}
-
-/// The shop, the roster and every project that changes, in a temporary folder.
-fn laid_out(after: &Snapshot<'_>, incoming: &Incoming<'_>) -> Result<LaidOut, Vec<Fault>> {
-    let changed = incoming.changes.iter().filter_map(|change| {
-        let mut parts = change.path.split('/');
-        (parts.next() == Some("projects")).then(|| parts.next()).flatten()
-    });
-    lay_out::lay_out_projects(after, changed)
-}
-
-/// Everything that is wrong with the projects that change and the shop's files that change.
-fn changed_faults(book: &BookFolder, incoming: &Incoming<'_>) -> Vec<Fault> {
-    let mut projects = BTreeSet::new();
-    let mut faults = Vec::new();
-    for change in incoming.changes {
-        let mut parts = change.path.split('/');
-        match (parts.next(), parts.next()) {
-            (Some("projects"), Some(id)) => {
-                projects.insert(id.to_owned());
-            }
-            _ => {
-                if let Some(kind) = Kind::of_path(&change.path).filter(|k| k.has_schema())
-                    && let Ok(bytes) = safe_path::read_plain(book.root(), &change.path, 1 << 20)
-                {
-                    faults.extend(read::check_bytes(&change.path, kind, &bytes).err().unwrap_or_default());
-                }
-            }
-        }
-    }
-    for id in projects.iter().filter_map(|p| p.parse::<ProjectId>().ok()) {
-        if book.root().join(format!("projects/{id}")).exists() {
-            faults.extend(check::check(book, Some(&id)).faults);
-        }
-    }
-    faults
 }

@@ -1,4 +1,5 @@
-//! A rep, a client and an engineer on three clones of one bare remote, from the first swatch to released.
+//! A rep, a client and an engineer on three clones of one bare remote that is guarded, from the first swatch to
+//! released.
 
 use std::fs;
 
@@ -20,6 +21,8 @@ impl Crew {
         let mara = place.copy_as(prepared, "mara", "mara");
         let hub = place.path("hub.git");
         mara.git(&format!("init --quiet --bare -b main {}", hub.display()));
+        // Everything that honest people do passes a guard.
+        place.run("mara", &format!("guard install {}", hub.display())).code(0).says(&["hub.git is guarded"]);
         mara.git(&format!("remote add origin {}", hub.display()));
         mara.run("sync").done().says(&["origin/main: sent"]);
         let join = |person: &'static str| {

@@ -3,6 +3,8 @@
 //!
 //! What a command says is shown as it was said; only long output is cut, and then it says by how much.
 
+use super::super::wording::wrapped;
+
 /// The columns that are used at most.
 pub(super) const COLUMNS: usize = 100;
 
@@ -61,25 +63,6 @@ pub(super) fn output(text: &str, most: usize) -> Vec<String> {
     }
     lines[lines.len() - end..].iter().for_each(|line| tell(line));
     told
-}
-
-/// A line broken at spaces, its own indentation kept and the further lines indented by `hanging`.
-fn wrapped(text: &str, columns: usize, hanging: &str) -> Vec<String> {
-    let mut lines = Vec::new();
-    let mut line = String::new();
-    let mut length = 0;
-    for part in text.split_inclusive(' ') {
-        let wide = part.trim_end_matches(' ').chars().count();
-        if length + wide > columns && !line.trim().is_empty() {
-            lines.push(line.trim_end().to_owned());
-            line = hanging.to_owned();
-            length = hanging.chars().count();
-        }
-        line.push_str(part);
-        length += part.chars().count();
-    }
-    lines.push(line.trim_end().to_owned());
-    lines
 }
 
 /// The words of a command line, with the quotes in which they are typed.

@@ -24,6 +24,9 @@ impl LaidOut {
     }
 }
 
+/// The most that is laid out at once, in bytes.
+const MOST: u64 = 2 << 30;
+
 /// What every judgement needs beside the projects.
 pub const SHOP: [&str; 4] = ["book.json", "rules.json", "roster", "shop"];
 
@@ -53,9 +56,11 @@ pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidO
         return Err(found);
     }
     let folder = tempfile::tempdir().map_err(io)?;
+    let mut room = MOST;
     for file in files {
         let size = tree.size(file.entry).map_err(git)? as u64;
-        if file.entry.kind != EntryKind::File || size > safe_path::LARGEST_ATTACHMENT {
+        room = room.saturating_sub(size);
+        if file.entry.kind != EntryKind::File || size > safe_path::LARGEST_ATTACHMENT || room == 0 {
             let message =
                 format!("the file has {size} bytes; at most {} are read", safe_path::LARGEST_ATTACHMENT);
             return Err(vec![

@@ -8,7 +8,8 @@ use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::gates::{Case, Verdict, evaluate};
 use crate::model::id::ProjectId;
-use crate::model::snapshot::Shop;
+use crate::model::moves::Move;
+use crate::model::snapshot::{Shop, Snapshot};
 use crate::ops::chain::Chain;
 use crate::ops::project;
 use crate::store::BookFolder;
@@ -25,14 +26,22 @@ pub fn gate_of(
     step: Sha256Digest,
 ) -> Result<Option<Verdict>, Vec<Fault>> {
     let snapshot = project::load(book, chain, &shop.rules, id)?;
-    let Some(made) = snapshot.moves.get(&step) else {
-        return Err(vec![
+    let made = known(&snapshot, id, step)?;
+    Ok(gate(&snapshot, shop, made))
+}
+
+fn known<'s>(snapshot: &'s Snapshot, id: &ProjectId, step: Sha256Digest) -> Result<&'s Move, Vec<Fault>> {
+    snapshot.moves.get(&step).ok_or_else(|| {
+        vec![
             Fault::trust("move-unknown", "no move of that name counts in this state")
                 .in_file(format!("projects/{id}/moves/{step}.json"))
                 .mend("let whoever brought it make the move with `underlit advance`"),
-        ]);
-    };
-    Ok((!made.is_reopen()).then(|| evaluate(&Case::new(shop, &snapshot), made.to)))
+        ]
+    })
+}
+
+fn gate(snapshot: &Snapshot, shop: &Shop, made: &Move) -> Option<Verdict> {
+    (!made.is_reopen()).then(|| evaluate(&Case::new(shop, snapshot), made.to))
 }
 
 /// Everything that the gate missed when a move was made: nothing for a move that may stand.
@@ -46,7 +55,21 @@ pub fn faults_of(
     id: &ProjectId,
     step: Sha256Digest,
 ) -> Result<Vec<Fault>, Vec<Fault>> {
-    let Some(verdict) = gate_of(book, chain, shop, id, step)? else { return Ok(Vec::new()) };
+    let snapshot = project::load(book, chain, &shop.rules, id)?;
+    let made = known(&snapshot, id, step)?;
+    Ok(missed(&snapshot, shop, id, step, made))
+}
+
+/// The same for a project that was read, and a move in it that counts.
+#[must_use]
+pub fn missed(
+    snapshot: &Snapshot,
+    shop: &Shop,
+    id: &ProjectId,
+    step: Sha256Digest,
+    made: &Move,
+) -> Vec<Fault> {
+    let Some(verdict) = gate(snapshot, shop, made) else { return Vec::new() };
     let missing = verdict.missing().map(|finding| {
         Fault::trust(
             "move-past-gate",
@@ -55,5 +78,5 @@ pub fn faults_of(
         .in_file(format!("projects/{id}/moves/{step}.json"))
         .mend(format!("get it first ({}), then let `underlit advance {id}` make the move", finding.command))
     });
-    Ok(missing.collect())
+    missing.collect()
 }

@@ -1,0 +1,410 @@
+//! Commits that nobody has judged yet, read with bounds: what each changes against every parent, and what its names
+//! and kinds of files could do to a clone.
+//!
+//! Nothing here trusts what it reads. Folders that are equal are never opened, trees are opened only after their
+//! size was asked for, a tree that goes too deep is not followed, and the files that a push may change are counted;
+//! so time and memory grow with what changed and have an end. What is not here: whether a change is right.
+
+use std::cell::Cell;
+
+use super::hub::Hub;
+use super::tricks::{LONGEST, fold, odd_kind, odd_name, twin_of};
+use super::{CommitId, Entry, EntryKind, GitError, PathChange, Person, Repo, Snapshot, Trick};
+
+/// The deepest path that is followed, in names.
+pub const DEEPEST: usize = 12;
+
+/// The largest tree that is opened, in bytes: about 200 000 files in one folder.
+const LARGEST_TREE: usize = 8 << 20;
+
+/// The largest commit that is opened, in bytes.
+const LARGEST_COMMIT: usize = 1 << 20;
+
+/// The most sides that one merge may bring together.
+const MOST_PARENTS: usize = 8;
+
+/// How much may come at once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Bounds {
+    /// The most commits.
+    pub commits: usize,
+    /// The most files that one commit may change, over all its parents.
+    pub files: usize,
+}
+
+impl Default for Bounds {
+    /// Far more than people write in a year, and little enough to be held in memory.
+    fn default() -> Self {
+        Bounds { commits: 100_000, files: 200_000 }
+    }
+}
+
+/// Why something cannot be inspected.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Uninspected {
+    /// More came than is looked at in one go; the words say what.
+    TooMuch(String),
+    /// Git could not read it.
+    Git(GitError),
+}
+
+impl From<GitError> for Uninspected {
+    fn from(error: GitError) -> Self {
+        Uninspected::Git(error)
+    }
+}
+
+impl From<git2::Error> for Uninspected {
+    fn from(error: git2::Error) -> Self {
+        Uninspected::Git(error.into())
+    }
+}
+
+/// Reads commits within bounds.
+pub struct Inspector<'r> {
+    git: &'r git2::Repository,
+    bounds: Bounds,
+    files_left: Cell<usize>,
+}
+
+impl std::fmt::Debug for Inspector<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Inspector").field("bounds", &self.bounds).finish_non_exhaustive()
+    }
+}
+
+/// One commit, inspected.
+#[derive(Clone, Debug)]
+pub struct Inspected {
+    /// The commit.
+    pub id: CommitId,
+    /// Who made it, as it says itself.
+    pub author: Person,
+    /// The commits before it.
+    pub parents: Vec<CommitId>,
+    /// What differs from each parent, in the order of the parents; from nothing, for a first commit.
+    pub against: Vec<Vec<PathChange>>,
+    /// Names and kinds that this commit brings and no book may have.
+    pub tricks: Vec<Trick>,
+}
+
+impl Inspected {
+    /// The files that are new or other than in every parent: what this commit itself brings.
+    pub fn brings(&self) -> impl Iterator<Item = &PathChange> {
+        let (first, others) = self.against.split_first().map_or((&[][..], &[][..]), |(f, o)| (&f[..], o));
+        first.iter().filter(|change| {
+            change.after.is_some()
+                && others.iter().all(|other| other.binary_search_by(|c| c.path.cmp(&change.path)).is_ok())
+        })
+    }
+}
+
+impl Hub {
+    /// Reads commits of this repository within bounds.
+    #[must_use]
+    pub fn inspector(&self, bounds: Bounds) -> Inspector<'_> {
+        Inspector::new(&self.git, bounds)
+    }
+}
+
+impl Repo {
+    /// Reads commits of this clone within bounds.
+    #[must_use]
+    pub fn inspector(&self, bounds: Bounds) -> Inspector<'_> {
+        Inspector::new(&self.git, bounds)
+    }
+}
+
+impl<'r> Inspector<'r> {
+    fn new(git: &'r git2::Repository, bounds: Bounds) -> Self {
+        Inspector { git, bounds, files_left: Cell::new(bounds.files) }
+    }
+
+    /// Every commit that `new` has and none of `old` has, oldest first.
+    ///
+    /// # Errors
+    /// [`Uninspected::TooMuch`]; [`GitError::NoSuchCommit`], [`GitError::Damaged`].
+    pub fn between(&self, old: &[CommitId], new: CommitId) -> Result<Vec<CommitId>, Uninspected> {
+        self.commit(new)?;
+        let mut walk = self.git.revwalk()?;
+        walk.set_sorting(git2::Sort::TOPOLOGICAL | git2::Sort::REVERSE)?;
+        walk.push(new.0)?;
+        for id in old {
+            self.commit(*id)?;
+            walk.hide(id.0)?;
+        }
+        let mut found = Vec::new();
+        for id in walk {
+            if found.len() == self.bounds.commits {
+                return Err(Uninspected::TooMuch(format!("more than {} commits", self.bounds.commits)));
+            }
+            found.push(CommitId(id?));
+        }
+        Ok(found)
+    }
+
+    /// True where `new` has `old` behind it, or is it.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn follows(&self, new: CommitId, old: CommitId) -> Result<bool, GitError> {
+        Ok(new == old || self.git.graph_descendant_of(new.0, old.0)?)
+    }
+
+    /// The tree of a commit; the empty one for none.
+    ///
+    /// # Errors
+    /// [`GitError::NoSuchCommit`].
+    pub fn snapshot(&self, commit: Option<CommitId>) -> Result<Snapshot<'r>, Uninspected> {
+        let tree = commit.map(|id| self.tree(self.commit(id)?.tree_id())).transpose()?;
+        Ok(Snapshot::new(self.git, tree))
+    }
+
+    /// What one commit changes.
+    ///
+    /// # Errors
+    /// [`Uninspected`].
+    pub fn inspect(&self, id: CommitId) -> Result<Inspected, Uninspected> {
+        self.files_left.set(self.bounds.files);
+        let commit = self.commit(id)?;
+        let parents: Vec<CommitId> = commit.parent_ids().map(CommitId).collect();
+        if parents.len() > MOST_PARENTS {
+            return Err(Uninspected::TooMuch(format!("a merge of {} sides", parents.len())));
+        }
+        let after = self.tree(commit.tree_id())?;
+        let mut tricks: Vec<Trick> = Vec::new();
+        let mut against = Vec::new();
+        let befores: Vec<Option<git2::Tree<'_>>> = if parents.is_empty() {
+            vec![None]
+        } else {
+            let trees = parents.iter().map(|p| self.tree(self.commit(*p)?.tree_id()).map(Some));
+            trees.collect::<Result<_, _>>()?
+        };
+        for (number, before) in befores.iter().enumerate() {
+            let mut found = Differences::default();
+            self.compare(before.as_ref(), Some(&after), "", 1, &mut found)?;
+            found.changes.sort_by(|a, b| a.path.cmp(&b.path));
+            against.push(found.changes);
+            // What one parent has already was judged with it.
+            if number == 0 {
+                tricks = found.tricks;
+            } else {
+                tricks.retain(|trick| found.tricks.contains(trick));
+            }
+        }
+        Ok(Inspected { id, author: Person::of(&commit.author()), parents, against, tricks })
+    }
+
+    /// What differs between two states of which every commit between them was inspected.
+    ///
+    /// # Errors
+    /// [`Uninspected`].
+    pub fn changes(&self, old: Option<CommitId>, new: CommitId) -> Result<Vec<PathChange>, Uninspected> {
+        self.files_left.set(usize::MAX);
+        let (before, after) = (self.snapshot(old)?, self.snapshot(Some(new))?);
+        let mut found = Differences::default();
+        self.compare(before.tree(), after.tree(), "", 1, &mut found)?;
+        found.changes.sort_by(|a, b| a.path.cmp(&b.path));
+        Ok(found.changes)
+    }
+
+    /// Who made a commit, as it says itself.
+    ///
+    /// # Errors
+    /// [`GitError::NoSuchCommit`].
+    pub fn author(&self, id: CommitId) -> Result<Person, Uninspected> {
+        Ok(Person::of(&self.commit(id)?.author()))
+    }
+
+    fn commit(&self, id: CommitId) -> Result<git2::Commit<'r>, Uninspected> {
+        let missing = |_| GitError::NoSuchCommit { text: id.to_string() };
+        let (size, _) = self.git.odb()?.read_header(id.0).map_err(missing)?;
+        if size > LARGEST_COMMIT {
+            return Err(Uninspected::TooMuch(format!("a commit of {size} bytes")));
+        }
+        Ok(self.git.find_commit(id.0).map_err(missing)?)
+    }
+
+    fn tree(&self, id: git2::Oid) -> Result<git2::Tree<'r>, Uninspected> {
+        let (size, _) = self.git.odb()?.read_header(id)?;
+        if size > LARGEST_TREE {
+            return Err(Uninspected::TooMuch(format!("a folder of {size} bytes of names")));
+        }
+        Ok(self.git.find_tree(id)?)
+    }
+
+    fn compare(
+        &self,
+        before: Option<&git2::Tree<'_>>,
+        after: Option<&git2::Tree<'_>>,
+        at: &str,
+        depth: usize,
+        found: &mut Differences,
+    ) -> Result<(), Uninspected> {
+        let mut new_names = Vec::new();
+        if after.is_some_and(|tree| !in_order(tree)) {
+            found.trick(format!("{at}."), "is a folder whose names are out of order or stand twice");
+            return Ok(());
+        }
+        for entry in after.iter().flat_map(|tree| tree.iter()) {
+            let old = before.and_then(|tree| named(tree, entry.name_bytes()));
+            if old.as_ref().is_some_and(|o| o.id() == entry.id() && o.filemode_raw() == entry.filemode_raw())
+            {
+                continue;
+            }
+            let Ok(name) = std::str::from_utf8(entry.name_bytes()) else {
+                let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
+                found.trick(path, "has a name that is no Unicode text");
+                continue;
+            };
+            let path = format!("{at}{name}");
+            if old.is_none() {
+                new_names.push(name.to_owned());
+                if let Some(what) = odd_name(name) {
+                    found.trick(path.clone(), what);
+                }
+            }
+            if path.len() > LONGEST {
+                found.trick(path, &format!("is longer than {LONGEST} bytes"));
+                continue;
+            }
+            let mode = entry.filemode_raw();
+            let old_tree = old.as_ref().filter(|o| is_folder(o)).map(|o| self.tree(o.id())).transpose()?;
+            if mode == FOLDER {
+                if depth >= DEEPEST {
+                    found.trick(path, &format!("lies deeper than {DEEPEST} folders"));
+                    continue;
+                }
+                let new_tree = self.tree(entry.id())?;
+                if let Some(old) = old.as_ref().filter(|o| !is_folder(o)) {
+                    self.change(path.clone(), Some(file(old)), None, found)?;
+                }
+                let below = format!("{path}/");
+                self.compare(old_tree.as_ref(), Some(&new_tree), &below, depth + 1, found)?;
+                continue;
+            }
+            let now = file(&entry);
+            if let Some(what) = odd_kind(now.kind) {
+                found.trick(path.clone(), what);
+            } else if mode != PLAIN {
+                found.trick(path.clone(), "has a mode that git itself does not write");
+            }
+            let was = old.as_ref().filter(|o| !is_folder(o)).map(file);
+            self.change(path.clone(), was, Some(now), found)?;
+            if let Some(old) = old_tree {
+                self.compare(Some(&old), None, &format!("{path}/"), depth + 1, found)?;
+            }
+        }
+        for entry in before.iter().flat_map(|tree| tree.iter()) {
+            if after.is_some_and(|tree| named(tree, entry.name_bytes()).is_some()) {
+                continue;
+            }
+            let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
+            if is_folder(&entry) {
+                if depth < DEEPEST {
+                    let old = self.tree(entry.id())?;
+                    self.compare(Some(&old), None, &format!("{path}/"), depth + 1, found)?;
+                }
+            } else {
+                self.change(path, Some(file(&entry)), None, found)?;
+            }
+        }
+        if let Some(after) = after {
+            twins(after, at, &new_names, found);
+        }
+        Ok(())
+    }
+
+    fn change(
+        &self,
+        path: String,
+        before: Option<Entry>,
+        after: Option<Entry>,
+        found: &mut Differences,
+    ) -> Result<(), Uninspected> {
+        let Some(left) = self.files_left.get().checked_sub(1) else {
+            return Err(Uninspected::TooMuch(format!(
+                "a commit that changes more than {} files",
+                self.bounds.files
+            )));
+        };
+        self.files_left.set(left);
+        found.changes.push(PathChange { path, before, after });
+        Ok(())
+    }
+}
+
+/// A folder, as a tree writes it.
+const FOLDER: i32 = 0o040_000;
+
+/// A plain file, as a tree writes it.
+const PLAIN: i32 = 0o100_644;
+
+/// How many tricks are kept of one commit; one is enough to refuse it.
+const MOST_TRICKS: usize = 40;
+
+#[derive(Default)]
+struct Differences {
+    changes: Vec<PathChange>,
+    tricks: Vec<Trick>,
+}
+
+impl Differences {
+    fn trick(&mut self, path: String, what: &str) {
+        if self.tricks.len() < MOST_TRICKS {
+            // The path is shown on somebody's terminal.
+            let path = path.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect();
+            self.tricks.push(Trick { path, what: what.to_owned() });
+        }
+    }
+}
+
+fn is_folder(entry: &git2::TreeEntry<'_>) -> bool {
+    entry.filemode_raw() == FOLDER
+}
+
+fn file(entry: &git2::TreeEntry<'_>) -> Entry {
+    Entry { kind: EntryKind::of(entry.filemode_raw()), id: entry.id() }
+}
+
+/// The entry of that name; names that are no Unicode text are looked for one by one.
+fn named<'t>(tree: &'t git2::Tree<'_>, name: &[u8]) -> Option<git2::TreeEntry<'t>> {
+    match std::str::from_utf8(name) {
+        Ok(name) => tree.get_name(name),
+        Err(_) => tree.iter().find(|entry| entry.name_bytes() == name),
+    }
+}
+
+/// True where names rise as git writes them. Where they do not, a search by halves can miss one, and two programs
+/// can read two files.
+fn in_order(tree: &git2::Tree<'_>) -> bool {
+    let key = |entry: &git2::TreeEntry<'_>| {
+        let end: &[u8] = if is_folder(entry) { b"/" } else { b"" };
+        (entry.name_bytes().to_vec(), [entry.name_bytes(), end].concat())
+    };
+    let keys: Vec<_> = tree.iter().map(|entry| key(&entry)).collect();
+    keys.windows(2).all(|pair| pair[0].1 < pair[1].1 && pair[0].0 != pair[1].0)
+}
+
+/// Finds new names that some system cannot tell from another name of the same folder, and names that stand twice.
+fn twins(tree: &git2::Tree<'_>, at: &str, new_names: &[String], found: &mut Differences) {
+    use std::collections::BTreeMap;
+    if new_names.is_empty() {
+        return;
+    }
+    let mut wanted: BTreeMap<String, &str> = BTreeMap::new();
+    for name in new_names {
+        if let Some(first) = wanted.insert(fold(name), name) {
+            found.trick(format!("{at}{name}"), &twin_of(&format!("{at}{first}")));
+        }
+    }
+    for entry in tree.iter() {
+        let Ok(name) = std::str::from_utf8(entry.name_bytes()) else { continue };
+        if let Some(new) = wanted.get(&fold(name)).filter(|new| **new != name) {
+            // Of two new names the pair was named above.
+            if !new_names.iter().any(|n| n == name) {
+                found.trick(format!("{at}{new}"), &twin_of(&format!("{at}{name}")));
+            }
+        }
+    }
+}

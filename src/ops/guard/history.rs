@@ -1,0 +1,207 @@
+//! What must hold of every commit that comes, because no later commit can mend it.
+//!
+//! First the shape of all commits is judged: names, kinds, sizes, add-only files. Only a history whose shape holds is
+//! read further: its rosters, its statements, its moves. Each statement is judged in the state that first has it,
+//! with the roster and the rules of that state, as whoever signed it saw them.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::super::incoming::{self, laid_out};
+use super::super::verify::passage;
+use super::super::{check, project};
+use super::{End, Finding, Judge, Where};
+use crate::fault::Fault;
+use crate::git::{ChangeKind, CommitId, Inspected, Snapshot};
+use crate::model::id::ProjectId;
+use crate::model::kind::Kind;
+use crate::model::snapshot::Shop;
+
+impl Judge<'_, '_> {
+    /// Judges every commit that `new` has and `old` has not.
+    pub(super) fn history(&mut self, old: Option<CommitId>, new: CommitId) -> Result<(), End> {
+        let commits = self.inspector.between(&old.into_iter().collect::<Vec<_>>(), new)?;
+        self.judgement.commits = commits.len();
+        // Inspected twice, so that no more than one commit is held in memory.
+        for id in &commits {
+            self.in_time()?;
+            let commit = self.inspector.inspect(*id)?;
+            self.shape(&commit, old.is_none())?;
+            if self.enough() {
+                return Ok(());
+            }
+        }
+        if !self.judgement.is_good() {
+            return Ok(());
+        }
+        for id in &commits {
+            self.in_time()?;
+            let commit = self.inspector.inspect(*id)?;
+            self.words(&commit)?;
+            if self.enough() {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    fn note(&mut self, commit: &Inspected, faults: impl IntoIterator<Item = Fault>) {
+        // The name is shown on somebody's terminal.
+        let by = commit.author.name.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect();
+        let place = Where { commit: commit.id, by };
+        let found = faults.into_iter().map(|fault| Finding { fault, commit: Some(place.clone()) });
+        self.judgement.findings.extend(found);
+    }
+
+    /// Names, kinds, sizes, and add-only files.
+    fn shape(&mut self, commit: &Inspected, first_push: bool) -> Result<(), End> {
+        let mut faults = Vec::new();
+        if commit.parents.is_empty() && !first_push {
+            faults.push(
+                Fault::trust("another-beginning", "a commit without one before it begins another book")
+                    .mend("take a fresh clone with `underlit join`, and make your changes there"),
+            );
+        }
+        faults.extend(commit.tricks.iter().map(|trick| {
+            Fault::data("tree-trick", format!("this path {}", trick.what))
+                .in_file(&trick.path)
+                .mend("take it out, or give it a plain name; a book holds only ordinary files")
+        }));
+        let mut touched = BTreeSet::new();
+        for change in commit.against.iter().flatten() {
+            let add_only = Kind::of_path(&change.path).is_some_and(Kind::is_add_only);
+            let kind = change.kind();
+            if add_only && kind != ChangeKind::Added && touched.insert(change.path.as_str()) {
+                let (done, merge) = (
+                    if kind == ChangeKind::Removed { "taken out" } else { "changed" },
+                    if commit.parents.len() > 1 {
+                        ", in a merge that leaves out what one side has"
+                    } else {
+                        ""
+                    },
+                );
+                faults.push(
+                    Fault::trust("add-only", format!("what was signed is never {done}{merge}"))
+                        .in_file(&change.path)
+                        .mend("put the file back as it was, in the same commit; `underlit sync` merges without losing one"),
+                );
+            }
+        }
+        let state = self.inspector.snapshot(Some(commit.id))?;
+        for change in commit.brings() {
+            let Some(entry) = change.after else { continue };
+            if entry.kind == crate::git::EntryKind::Submodule {
+                continue; // it is a trick, and its content lies elsewhere
+            }
+            let size = state.size(entry).map_err(crate::git::Uninspected::from)? as u64;
+            let most = incoming::largest(&change.path);
+            if size > most {
+                let message = format!("the file has {size} bytes; at most {most} are taken");
+                faults.push(
+                    Fault::data("too-large", message)
+                        .in_file(&change.path)
+                        .mend("keep large files outside the book, or attach a smaller copy"),
+                );
+            }
+        }
+        self.note(commit, faults);
+        Ok(())
+    }
+
+    /// Rosters, statements and moves.
+    fn words(&mut self, commit: &Inspected) -> Result<(), End> {
+        let state = self.inspector.snapshot(Some(commit.id))?;
+        if commit.against.iter().flatten().any(|change| change.path.starts_with("roster/"))
+            && let Err(faults) = self.states.chain(&state)
+        {
+            self.note(commit, faults);
+            return Ok(());
+        }
+        let mut spoken: BTreeMap<ProjectId, Vec<&str>> = BTreeMap::new();
+        for change in commit.brings() {
+            let path = change.path.as_str();
+            match Kind::of_path(path) {
+                Some(Kind::SignOff | Kind::Move) => {
+                    if let Some(id) = path.split('/').nth(1).and_then(|id| id.parse().ok()) {
+                        spoken.entry(id).or_default().push(path);
+                    }
+                }
+                Some(Kind::Signature | Kind::Scan | Kind::RosterSignature) => {
+                    // Add-only: a signature that lies there before its statement would keep the true one out.
+                    let stem = path.split('.').next().unwrap_or(path);
+                    let statement = format!("{stem}.json");
+                    if state.entry(&statement).map_err(crate::git::Uninspected::from)?.is_none() {
+                        let fault = Fault::trust("nothing-signed", "it lies beside no statement")
+                            .in_file(path)
+                            .mend("bring it together with what it belongs to");
+                        self.note(commit, [fault]);
+                    }
+                }
+                _ => {}
+            }
+        }
+        for (id, paths) in spoken {
+            let faults = match self.states.shop(&state) {
+                Ok(shop) => self.statements(&state, &shop, &id, &paths)?,
+                Err(mut faults) => {
+                    faults.insert(
+                        0,
+                        Fault::trust(
+                            "unsealed-rules",
+                            "it was signed under a shop that the owners had not sealed",
+                        )
+                        .in_file(paths.first().copied().unwrap_or_default())
+                        .mend("let an owner seal the shop first: underlit roster seal; then sign again"),
+                    );
+                    faults
+                }
+            };
+            self.note(commit, faults);
+        }
+        Ok(())
+    }
+
+    fn statements(
+        &mut self,
+        state: &Snapshot<'_>,
+        shop: &Shop,
+        id: &ProjectId,
+        paths: &[&str],
+    ) -> Result<Vec<Fault>, End> {
+        let chain = self.states.chain(state)?;
+        let moves = format!("projects/{id}/moves/");
+        let whole = paths.iter().any(|path| path.starts_with(&moves));
+        let laid = if whole {
+            laid_out(state, &[&format!("projects/{id}")])?
+        } else {
+            let signatures: Vec<String> = paths.iter().map(|path| path.replace(".json", ".sig")).collect();
+            let all: Vec<&str> = paths.iter().copied().chain(signatures.iter().map(String::as_str)).collect();
+            laid_out(state, &all)?
+        };
+        let wrong = |path: &&str| check::statement_faults(&laid.book, &chain, &shop.rules, path);
+        let mut faults: Vec<Fault> = paths.iter().flat_map(wrong).collect();
+        if !whole || !faults.is_empty() {
+            return Ok(faults);
+        }
+        let snapshot = match project::load(&laid.book, &chain, &shop.rules, id) {
+            Ok(snapshot) => snapshot,
+            Err(found) => return Ok(found),
+        };
+        let standing = snapshot.standing();
+        for (digest, step) in &snapshot.moves {
+            let path = format!("{moves}{digest}.json");
+            if !paths.contains(&path.as_str()) {
+                continue;
+            }
+            if standing.overtaken.contains(digest) {
+                faults.push(
+                    Fault::trust("move-leads-nowhere", format!("{id} did not stand at {} when it was made", step.from))
+                        .in_file(path)
+                        .mend("make the move with `underlit advance` or `underlit reopen`, which names the one before"),
+                );
+            } else {
+                faults.extend(passage::missed(&snapshot, shop, id, *digest, step));
+            }
+        }
+        Ok(faults)
+    }
+}

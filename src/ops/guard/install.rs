@@ -1,0 +1,193 @@
+//! Sets a shared repository up: the hook that asks the judge, and what git itself is to refuse.
+
+use std::path::{Path, PathBuf};
+
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::git::{Deed, GitError, Hub, Setup};
+
+/// The setting that holds the fingerprint of the book that a first push must bring.
+pub const FINGERPRINT: &str = "underlit.fingerprint";
+
+/// The setting that holds how long a judge may take, in seconds.
+pub const SECONDS: &str = "underlit.guardSeconds";
+
+/// How long a judge may take where nothing else is said, in seconds.
+pub const USUAL_SECONDS: u64 = 300;
+
+/// The most memory that a judge may ask for, in KiB: far more than it needs, and less than a machine has.
+const MEMORY_KIB: u64 = 4 << 20;
+
+/// By this line a hook of ours is known.
+const MARK: &str = "# underlit guard: judges each push before it is taken.";
+
+/// How a shared repository is to be guarded.
+#[derive(Clone, Debug)]
+pub struct Wanted {
+    /// The repository.
+    pub repository: PathBuf,
+    /// The program that the hook runs.
+    pub program: PathBuf,
+    /// The fingerprint of the book, where it is known already.
+    pub fingerprint: Option<Sha256Digest>,
+    /// The branch of the book, where it is not the one that HEAD names.
+    pub branch: Option<String>,
+    /// How long a judge may take, in seconds, where not as usual.
+    pub seconds: Option<u64>,
+}
+
+/// What setting up a guard did, or would do.
+#[derive(Clone, Debug)]
+pub struct Installed {
+    /// Each thing, in order; none where everything stood there already.
+    pub deeds: Vec<Deed>,
+    /// The branch that is guarded.
+    pub branch: String,
+    /// True where the repository holds a book already.
+    pub holds_a_book: bool,
+}
+
+/// Sets up the guard of a shared repository, or says what that would do.
+///
+/// # Errors
+/// `not-bare`, `another-hook`, `shared-hooks`, `no-program`, `fingerprint-differs`; what git and the disk say.
+pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
+    let hub = Hub::open(&wanted.repository)?;
+    if !hub.is_bare() {
+        return Err(Box::new(
+            Fault::usage(
+                "not-bare",
+                format!(
+                    "{} is a clone to work in, and a guard stands before a repository that others push to",
+                    wanted.repository.display()
+                ),
+            )
+            .mend("make one with: git init --bare FOLDER.git, and let the clones push there"),
+        ));
+    }
+    let program = program(&wanted.program)?;
+    if let Some(folder) = hub.shared_hooks() {
+        return Err(Box::new(
+            Fault::usage("shared-hooks", format!("this machine takes the hooks of every repository from {} (core.hooksPath)", folder.display()))
+                .mend(format!("give this one its own: git -C {} config core.hooksPath hooks; or let the hook there run: {program} guard check", quoted(&wanted.repository))),
+        ));
+    }
+    let head = hub.branch()?;
+    let stands = hub.stands_at(&format!("refs/heads/{head}"))?;
+    // Before a first push HEAD names whatever git was set to; books are made on `main`.
+    let branch = match (&wanted.branch, stands) {
+        (Some(branch), _) => branch.clone(),
+        (None, Some(_)) => head,
+        (None, None) if hub.branches()?.is_empty() => "main".to_owned(),
+        (None, None) => head,
+    };
+    if branch.starts_with('-') || !git_takes(&branch) {
+        return Err(Box::new(
+            Fault::usage("branch-name", format!("`{branch}` is no name of a branch"))
+                .mend("usually it is main"),
+        ));
+    }
+    let setup = setup(wanted, &program, &branch);
+    let deeds = hub.deeds(&setup).map_err(|error| match error {
+        GitError::NotEmpty { path } => another_hook(&path, &program),
+        other => other.into(),
+    })?;
+    if !dry_run {
+        hub.set_up(&setup, &deeds)?;
+    }
+    let holds_a_book = hub.stands_at(&format!("refs/heads/{branch}"))?.is_some();
+    Ok(Installed { deeds, branch, holds_a_book })
+}
+
+fn git_takes(branch: &str) -> bool {
+    !branch.is_empty()
+        && branch.bytes().all(|b| b.is_ascii_alphanumeric() || b"-_./".contains(&b))
+        && !branch.contains("..")
+        && !branch.ends_with(['.', '/'])
+        && !branch.starts_with(['.', '/'])
+}
+
+fn another_hook(path: &Path, program: &str) -> Box<Fault> {
+    let there = path.display();
+    Box::new(
+        Fault::usage("another-hook", format!("another hook stands at {there}, and is left as it is")).mend(format!(
+            "move it away and install again; or let it hand the very lines that git gives it to: {program} guard check"
+        )),
+    )
+}
+
+fn program(path: &Path) -> Outcome<String> {
+    let missing = |why: &str| {
+        Box::new(
+            Fault::usage("no-program", format!("{} {why}", path.display()))
+                .mend("name where underlit lies on the machine that keeps the repository: --program /usr/local/bin/underlit"),
+        )
+    };
+    if !path.is_absolute() {
+        return Err(missing("is no whole path, and a hook has no folder to look in"));
+    }
+    if !path.is_file() {
+        return Err(missing("is not there"));
+    }
+    path.to_str()
+        .filter(|text| !text.contains(['\n', '\r']))
+        .map(|_| quoted(path))
+        .ok_or_else(|| missing("has a name that a hook cannot hold"))
+}
+
+/// A path as a shell reads it, whatever is in it.
+fn quoted(path: &Path) -> String {
+    format!("'{}'", path.display().to_string().replace('\'', r"'\''"))
+}
+
+fn setup(wanted: &Wanted, program: &str, branch: &str) -> Setup {
+    let pair = |key: &str, value: &str| (key.to_owned(), value.to_owned());
+    let mut settings = vec![
+        // What git can refuse without a hook, it refuses too.
+        pair("receive.denyDeletes", "true"),
+        pair("receive.denyNonFastForwards", "true"),
+        pair("receive.fsckObjects", "true"),
+        pair("receive.shallowUpdate", "false"),
+        // Who pushed what, for whoever keeps the repository.
+        pair("core.logAllRefUpdates", "true"),
+    ];
+    if let Some(fingerprint) = &wanted.fingerprint {
+        settings.push((FINGERPRINT.to_owned(), fingerprint.hex()));
+    }
+    if let Some(seconds) = wanted.seconds {
+        settings.push((SECONDS.to_owned(), seconds.to_string()));
+    }
+    // A push is streamed to disk and has an end, before the hook sees it.
+    let defaults = vec![pair("receive.maxInputSize", "2147483648"), pair("core.bigFileThreshold", "16m")];
+    Setup {
+        script: script(program),
+        mark: MARK.to_owned(),
+        branch: Some(branch.to_owned()),
+        settings,
+        defaults,
+    }
+}
+
+/// The hook. It needs no program but the judge, no home and no search path, and where the judge is missing or is
+/// stopped, the push is refused.
+fn script(program: &str) -> String {
+    format!(
+        "#!/bin/sh\n\
+         {MARK}\n\
+         # Made by `underlit guard install`; run that again to renew it.\n\
+         guard={program}\n\
+         if [ ! -x \"$guard\" ]; then\n\
+         \x20 echo \"underlit guard: the program $guard is missing, so nothing is taken.\" >&2\n\
+         \x20 echo \"  to mend it: let whoever keeps this repository install underlit there again.\" >&2\n\
+         \x20 exit 6\n\
+         fi\n\
+         (ulimit -v {MEMORY_KIB}) 2>/dev/null && ulimit -v {MEMORY_KIB}\n\
+         \"$guard\" guard check\n\
+         code=$?\n\
+         if [ $code -gt 128 ]; then\n\
+         \x20 echo \"underlit guard: the judge was stopped, so nothing is taken.\" >&2\n\
+         \x20 echo \"  to mend it: push in smaller parts, or ask whoever keeps this repository.\" >&2\n\
+         fi\n\
+         exit $code\n"
+    )
+}

@@ -1,0 +1,204 @@
+//! The judge of a push: what a shared repository may be given, by the book that it holds already.
+//!
+//! A book's history only grows, so what comes is judged twice. What a later commit cannot mend must hold of *every*
+//! commit: plain files under names that every system can hold, sizes with an end, add-only files that stay as they
+//! are against every parent, a roster that follows from the one before, statements that were rightly signed when
+//! they were made, moves through gates that were open. What a later commit can mend must hold of the *last* one:
+//! records against their schemas and one another, the shop's seals, no marks of an unfinished merge. The measure is
+//! always the roster that the repository held before the push, and what follows from it by its owners' signatures.
+//!
+//! | file | what it holds |
+//! |---|---|
+//! | [`references`] | which branches and tags a push may move |
+//! | [`history`] | what must hold of every commit |
+//! | [`tip`] | what must hold of the last |
+//! | [`install`] | the hook and the settings of a shared repository |
+//!
+//! What is not here: who may push. That is the host's matter; the guard judges what is pushed, whoever does it.
+
+pub mod history;
+pub mod install;
+pub mod references;
+pub mod tip;
+
+use std::rc::Rc;
+
+use super::chain::Chain;
+use super::incoming::States;
+use crate::digest::Sha256Digest;
+use crate::fault::Fault;
+use crate::git::{CommitId, Inspector, Uninspected};
+
+/// How many faults are gathered before the judge has seen enough.
+const ENOUGH: usize = 50;
+
+/// The commit that a fault is in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Where {
+    /// The commit.
+    pub commit: CommitId,
+    /// Who made it, as it says itself.
+    pub by: String,
+}
+
+/// One reason why a push is not taken.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// What is wrong.
+    pub fault: Fault,
+    /// In which commit, where no later commit can mend it; none for what is wrong with the last state.
+    pub commit: Option<Where>,
+}
+
+impl Finding {
+    /// The fault, with its commit in the sentence.
+    #[must_use]
+    pub fn into_fault(self) -> Fault {
+        let Some(place) = self.commit else { return self.fault };
+        let message = format!("{} (commit {} by {})", self.fault.message, place.commit.short(), place.by);
+        Fault { message, ..self.fault }
+    }
+}
+
+impl From<Fault> for Finding {
+    fn from(fault: Fault) -> Self {
+        Finding { fault, commit: None }
+    }
+}
+
+/// What the judge says.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Judgement {
+    /// Every reason against it; none where it may be taken.
+    pub findings: Vec<Finding>,
+    /// How many commits were judged.
+    pub commits: usize,
+    /// The fingerprint of the book that the repository holds from now on, where this is its first push.
+    pub begun: Option<Sha256Digest>,
+}
+
+impl Judgement {
+    /// True where nothing speaks against it.
+    #[must_use]
+    pub fn is_good(&self) -> bool {
+        self.findings.is_empty()
+    }
+}
+
+/// What a judge is told besides the commits.
+#[derive(Clone, Copy)]
+pub struct Bench<'b> {
+    /// The fingerprint that a first push must have, where one was named.
+    pub fingerprint: Option<Sha256Digest>,
+    /// True once the judge has taken too long.
+    pub late: &'b dyn Fn() -> bool,
+}
+
+impl std::fmt::Debug for Bench<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Bench").field("fingerprint", &self.fingerprint).finish_non_exhaustive()
+    }
+}
+
+/// Judges what a branch would gain.
+///
+/// `old` is where the branch stands, none before its first commit; `new` must have it behind it. Never fails: what
+/// cannot be read is a reason against the push.
+#[must_use]
+pub fn judge(inspector: &Inspector<'_>, old: Option<CommitId>, new: CommitId, bench: Bench<'_>) -> Judgement {
+    let mut judge =
+        Judge { inspector, bench, states: States::default(), judgement: Judgement::default(), before: None };
+    if let Err(end) = judge.run(old, new) {
+        judge.judgement.findings.extend(end.0.into_iter().map(Finding::from));
+    }
+    judge.judgement
+}
+
+/// Judges only the history between two commits, for a clone that judges the last state itself.
+///
+/// # Errors
+/// Every reason against it, each with the commit it is in.
+pub fn judge_history(
+    inspector: &Inspector<'_>,
+    old: Option<CommitId>,
+    new: CommitId,
+) -> Result<(), Vec<Finding>> {
+    let bench = Bench { fingerprint: None, late: &|| false };
+    let mut judge =
+        Judge { inspector, bench, states: States::default(), judgement: Judgement::default(), before: None };
+    let ended = judge.history(old, new);
+    let mut findings = judge.judgement.findings;
+    findings.extend(ended.err().into_iter().flat_map(|end| end.0).map(Finding::from));
+    if findings.is_empty() { Ok(()) } else { Err(findings) }
+}
+
+/// Why the judge stops before the end.
+struct End(Vec<Fault>);
+
+impl From<Vec<Fault>> for End {
+    fn from(faults: Vec<Fault>) -> Self {
+        End(faults)
+    }
+}
+
+impl From<Uninspected> for End {
+    fn from(why: Uninspected) -> Self {
+        End(vec![match why {
+            Uninspected::TooMuch(what) => Fault::data(
+                "too-much",
+                format!("this push brings {what}, which is more than is looked at in one go"),
+            )
+            .mend(
+                "push an earlier commit first, and then the rest: git push REMOTE COMMIT:refs/heads/BRANCH",
+            ),
+            Uninspected::Git(error) => *Box::<Fault>::from(error),
+        }])
+    }
+}
+
+struct Judge<'j, 'r> {
+    inspector: &'j Inspector<'r>,
+    bench: Bench<'j>,
+    states: States,
+    judgement: Judgement,
+    /// The roster before the push, where there is one.
+    before: Option<Rc<Chain>>,
+}
+
+impl Judge<'_, '_> {
+    fn run(&mut self, old: Option<CommitId>, new: CommitId) -> Result<(), End> {
+        if let Some(old) = old {
+            let state = self.inspector.snapshot(Some(old))?;
+            // A repository whose own book does not hold can judge nothing.
+            let chain = self.states.chain(&state).map_err(|faults| {
+                let mut all = vec![
+                    Fault::trust("guarded-book", "the book that this repository holds does not hold itself")
+                        .mend("let whoever keeps the repository put its branch back to the last good commit"),
+                ];
+                all.extend(faults);
+                End(all)
+            })?;
+            self.before = Some(chain);
+        }
+        self.history(old, new)?;
+        if self.judgement.is_good() {
+            self.tip(old, new)?;
+        }
+        Ok(())
+    }
+
+    fn enough(&self) -> bool {
+        self.judgement.findings.len() >= ENOUGH
+    }
+
+    fn in_time(&self) -> Result<(), End> {
+        if (self.bench.late)() {
+            return Err(End(vec![
+                Fault::data("too-slow", "judging this push takes longer than this repository allows").mend(
+                    "push an earlier commit first, and then the rest: git push REMOTE COMMIT:refs/heads/BRANCH",
+                ),
+            ]));
+        }
+        Ok(())
+    }
+}

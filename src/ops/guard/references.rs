@@ -1,0 +1,134 @@
+//! Which names of a shared repository a push may move, and how.
+//!
+//! A book has one branch, which only ever grows. Tags may be put on its commits and stay there. Every other name is
+//! refused, so that nothing can lie in a shared repository that nobody judged.
+
+use super::{Bench, Finding, Judgement, judge};
+use crate::fault::Fault;
+use crate::git::{Bounds, CommitId, GitError, Hub, Inspector, Movement, Received};
+
+/// The longest name of a tag.
+const LONGEST_TAG: usize = 60;
+
+/// Judges everything that one push would do.
+#[must_use]
+pub fn judge_push(hub: &Hub, lines: &str, bounds: Bounds, bench: Bench<'_>) -> Judgement {
+    judged(hub, lines, bounds, bench).unwrap_or_else(|error| Judgement {
+        findings: vec![Finding::from(*Box::<Fault>::from(error))],
+        ..Judgement::default()
+    })
+}
+
+fn judged(hub: &Hub, lines: &str, bounds: Bounds, bench: Bench<'_>) -> Result<Judgement, GitError> {
+    let branch = format!("refs/heads/{}", hub.branch()?);
+    let received = match hub.received(lines) {
+        Ok(received) => received,
+        Err(_) => {
+            let fault = Fault::usage("push-line", "what came in is no push: each line is `old new name`")
+                .mend("git runs this as its hook; to judge by hand: underlit guard range OLD NEW");
+            return Ok(Judgement { findings: vec![fault.into()], ..Judgement::default() });
+        }
+    };
+    let inspector = hub.inspector(bounds);
+    let mut whole = Judgement::default();
+    // A hook that is told of nothing has not been asked by git.
+    if received.is_empty() {
+        whole.findings.push(
+            Fault::usage("nothing-received", "no line of a push came in")
+                .mend("git runs this as its hook; to judge by hand: underlit guard range OLD NEW")
+                .into(),
+        );
+    }
+    let mut tip = hub.stands_at(&branch)?;
+    for push in received.iter().filter(|push| push.name == branch) {
+        let one = on_the_branch(&inspector, push, bench)?;
+        tip = push.new;
+        whole.findings.extend(one.findings);
+        whole.commits += one.commits;
+        whole.begun = one.begun;
+    }
+    for push in received.iter().filter(|push| push.name != branch) {
+        whole.findings.extend(elsewhere(hub, &inspector, push, &branch, tip)?.map(Finding::from));
+    }
+    Ok(whole)
+}
+
+fn on_the_branch(
+    inspector: &Inspector<'_>,
+    push: &Received,
+    bench: Bench<'_>,
+) -> Result<Judgement, GitError> {
+    let refused = |fault: Fault| Judgement { findings: vec![fault.into()], ..Judgement::default() };
+    let (Some(new), true) = (push.new, push.movement != Movement::Removed) else {
+        return Ok(refused(
+            Fault::trust("branch-removed", "the book's branch is never taken away")
+                .mend("nothing is to be done; to leave the book, take your own clone away"),
+        ));
+    };
+    if push.movement == Movement::Rewritten {
+        return Ok(refused(rewritten(inspector, push.old, new)));
+    }
+    Ok(judge(inspector, push.old, new, bench))
+}
+
+/// The fault of a push that leaves out what is there, naming what would be lost.
+#[must_use]
+pub fn rewritten(inspector: &Inspector<'_>, old: Option<CommitId>, new: CommitId) -> Fault {
+    let lost = old.and_then(|old| inspector.between(&[new], old).ok()).unwrap_or_default();
+    let newest = lost.last().and_then(|id| Some((id.short(), inspector.author(*id).ok()?.name)));
+    let message = match newest {
+        Some((id, by)) => format!(
+            "this push leaves out {} that {} here already; the newest is {id} by {by}",
+            if lost.len() == 1 { "1 commit".to_owned() } else { format!("{} commits", lost.len()) },
+            if lost.len() == 1 { "is" } else { "are" },
+        ),
+        None => "this push leaves out what is here already".to_owned(),
+    };
+    Fault::trust("history-rewritten", message)
+        .mend("run `underlit sync`, which brings both sides together; never push by force")
+}
+
+fn elsewhere(
+    hub: &Hub,
+    inspector: &Inspector<'_>,
+    push: &Received,
+    branch: &str,
+    tip: Option<CommitId>,
+) -> Result<Option<Fault>, GitError> {
+    let short = branch.trim_start_matches("refs/heads/");
+    let Some(tag) = push.name.strip_prefix("refs/tags/") else {
+        let name = push.name.trim_start_matches("refs/heads/");
+        let fault = if push.name.starts_with("refs/heads/") {
+            Fault::trust("another-branch", format!("a book has one branch, {short}; {name} is not taken"))
+                .mend("bring the work into the book's branch with `underlit sync`")
+        } else {
+            Fault::trust("another-name", format!("{name} is neither the book's branch nor a tag"))
+                .mend(format!("push the branch alone: git push REMOTE {short}"))
+        };
+        return Ok(Some(fault));
+    };
+    let plain = !tag.is_empty()
+        && tag.len() <= LONGEST_TAG
+        && tag.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b"-._".contains(&b));
+    let fault = match (push.movement, push.new) {
+        (Movement::Begun, Some(_)) if !plain => Some(
+            Fault::data("tag-name", format!("the tag {tag} has a name that some systems cannot hold"))
+                .mend("name it with a-z, 0-9, dots and dashes"),
+        ),
+        (Movement::Begun, Some(new)) => {
+            let on_branch = match (hub.commit_of(new), tip) {
+                (Ok(commit), Some(tip)) => inspector.follows(tip, commit)?,
+                _ => false,
+            };
+            (!on_branch).then(|| {
+                Fault::trust("tag-elsewhere", format!("the tag {tag} is on no commit of {short}"))
+                    .mend(format!("put it on a commit of {short} that is pushed already"))
+            })
+        }
+        _ => Some(
+            Fault::trust("tag-moved", format!("the tag {tag} stays where it is"))
+                .mend("make another tag with another name"),
+        ),
+    };
+    Ok(fault)
+}

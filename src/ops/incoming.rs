@@ -1,0 +1,126 @@
+//! A state of the book that lies in git and not in a folder: its roster, its shop, and everything that is wrong with
+//! what changed in it. `sync` judges by this what comes in, `guard` what is pushed.
+//!
+//! What is needed is laid out in a temporary folder, one project at a time, so that what comes in is judged by the
+//! very code that judges a book on disk, and takes no more room than its largest project.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
+
+use super::chain::Chain;
+use super::verify::lay_out::{LaidOut, lay_out};
+use super::{check, shop};
+use crate::fault::Fault;
+use crate::git::{GitError, PathChange, Snapshot};
+use crate::model::id::ProjectId;
+use crate::model::kind::Kind;
+use crate::model::rules::Rules;
+use crate::model::snapshot::Shop;
+use crate::store::{read, safe_path, strict_json};
+
+fn git(error: GitError) -> Vec<Fault> {
+    vec![*Box::<Fault>::from(error)]
+}
+
+/// The largest that a file of some path may be, in bytes.
+#[must_use]
+pub fn largest(path: &str) -> u64 {
+    match Kind::of_path(path) {
+        Some(Kind::Signature | Kind::RosterSignature) => 1 << 16,
+        Some(Kind::Attachment | Kind::Scan) | None => safe_path::LARGEST_ATTACHMENT,
+        Some(_) => strict_json::LARGEST,
+    }
+}
+
+/// What a reading came to, kept so that the next one of the same files costs nothing.
+type Kept<T> = Result<Rc<T>, Vec<Fault>>;
+
+/// Rosters and shops of states, each read and verified once however many states share it.
+#[derive(Debug, Default)]
+pub struct States {
+    chains: BTreeMap<Vec<Option<String>>, Kept<Chain>>,
+    shops: BTreeMap<Vec<Option<String>>, Kept<Shop>>,
+}
+
+impl States {
+    /// The verified roster of a state.
+    ///
+    /// # Errors
+    /// As [`Chain::load`].
+    pub fn chain(&mut self, state: &Snapshot<'_>) -> Kept<Chain> {
+        let key = digests(state, &["roster"])?;
+        if let Some(kept) = self.chains.get(&key) {
+            return kept.clone();
+        }
+        let read = laid_out(state, &["roster"]).and_then(|laid| Chain::load(&laid.book)).map(Rc::new);
+        self.chains.insert(key, read.clone());
+        read
+    }
+
+    /// The sealed shop of a state.
+    ///
+    /// # Errors
+    /// As [`States::chain`] and [`shop::load`].
+    pub fn shop(&mut self, state: &Snapshot<'_>) -> Kept<Shop> {
+        let chain = self.chain(state)?;
+        let key = digests(state, &["roster", "shop", "book.json", "rules.json"])?;
+        if let Some(kept) = self.shops.get(&key) {
+            return kept.clone();
+        }
+        let read = laid_out(state, shop::SEALED).and_then(|laid| shop::load(&laid.book, &chain)).map(Rc::new);
+        self.shops.insert(key, read.clone());
+        read
+    }
+}
+
+/// Lays out what lies at or beneath some paths of a state.
+///
+/// # Errors
+/// As [`lay_out`].
+pub fn laid_out(state: &Snapshot<'_>, paths: &[&str]) -> Result<LaidOut, Vec<Fault>> {
+    lay_out(state, &paths.iter().map(ToString::to_string).collect())
+}
+
+fn digests(state: &Snapshot<'_>, paths: &[&str]) -> Result<Vec<Option<String>>, Vec<Fault>> {
+    paths.iter().map(|path| state.digest_at(path).map_err(git)).collect()
+}
+
+/// The projects in which something changed, in order.
+#[must_use]
+pub fn projects_of(changes: &[PathChange]) -> BTreeSet<ProjectId> {
+    let project = |path: &str| path.strip_prefix("projects/")?.split('/').next()?.parse().ok();
+    changes.iter().filter_map(|change| project(&change.path)).collect()
+}
+
+/// Everything that is wrong with the shop's files that changed.
+///
+/// # Errors
+/// What git says.
+pub fn shop_faults(state: &Snapshot<'_>, changes: &[PathChange]) -> Result<Vec<Fault>, Vec<Fault>> {
+    let mut faults = Vec::new();
+    for change in changes.iter().filter(|change| !change.path.starts_with("projects/")) {
+        let (Some(kind), Some(entry)) = (Kind::of_path(&change.path), change.after) else { continue };
+        if kind.has_schema() && state.size(entry).map_err(git)? as u64 <= strict_json::LARGEST {
+            let bytes = state.bytes(entry).map_err(git)?;
+            faults.extend(read::check_bytes(&change.path, kind, &bytes).err().unwrap_or_default());
+        }
+    }
+    Ok(faults)
+}
+
+/// Everything that is wrong with one project of a state, judged by a roster and rules; nothing where it is gone.
+///
+/// # Errors
+/// What git and the disk say.
+pub fn project_faults(
+    state: &Snapshot<'_>,
+    id: &ProjectId,
+    chain: &Chain,
+    rules: &Rules,
+) -> Result<Vec<Fault>, Vec<Fault>> {
+    let laid = laid_out(state, &[&format!("projects/{id}")])?;
+    if !laid.book.root().join(format!("projects/{id}")).exists() {
+        return Ok(Vec::new());
+    }
+    Ok(check::project(&laid.book, id, chain, rules))
+}

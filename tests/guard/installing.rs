@@ -1,0 +1,107 @@
+//! `guard install`: what it writes, what it leaves alone, and that it may be run again.
+
+use std::fs;
+
+use crate::scene::Scene;
+use crate::stages;
+use crate::workshop::Place;
+
+#[test]
+fn installing_says_what_it_did_and_may_be_repeated() {
+    let scene = Scene::unguarded(stages::roster());
+    let Scene { place, hub, mara, .. } = &scene;
+    let line = format!("guard install {}", hub.display());
+    let listing = || {
+        let config = fs::read(hub.join("config")).unwrap();
+        (config, fs::read(hub.join("hooks/pre-receive")).ok(), fs::read(hub.join("HEAD")).unwrap())
+    };
+    let before = listing();
+    place.run("mara", &format!("{line} --dry-run")).done().says(&[
+        "would do (nothing was written)",
+        "hooks/pre-receive",
+        "receive.denyDeletes = true",
+        "receive.denyNonFastForwards = true",
+        "receive.fsckObjects = true",
+    ]);
+    assert_eq!(listing(), before);
+    place.run("mara", &line).done().says(&["hub.git is guarded: pushes to main are judged", "hook     "]);
+    let after = listing();
+    place.run("mara", &line).done().says(&["guarded already; nothing was changed"]).never_says(&["setting"]);
+    assert_eq!(listing(), after);
+    // A setting that somebody chose stays; one that was opened is shut again.
+    mara.git(&format!("-C {} config receive.maxInputSize 5000000", hub.display()));
+    mara.git(&format!("-C {} config receive.denyDeletes false", hub.display()));
+    let again = place.run("mara", &line).done().says(&["receive.denyDeletes = true"]);
+    again.never_says(&["maxInputSize", "hook  "]);
+    let answer = place.run("mara", &format!("{line} --json --seconds 60")).done().json();
+    assert_eq!(answer["branch"], "main");
+    assert_eq!(answer["did"][0]["setting"], "underlit.guardSeconds");
+    // An earlier text of our own hook is renewed.
+    let hook = hub.join("hooks/pre-receive");
+    let text = fs::read_to_string(&hook).unwrap().replace("exit $code", "exit 0");
+    fs::write(&hook, text).unwrap();
+    place.run("mara", &line).done().says(&["pre-receive (renewed)"]);
+    assert_eq!(fs::read(&hook).unwrap(), after.1.unwrap());
+}
+
+#[test]
+fn what_stands_in_the_way_is_left_alone() {
+    let scene = Scene::unguarded(stages::roster());
+    let Scene { place, hub, mara, .. } = &scene;
+    let line = format!("guard install {}", hub.display());
+    let hook = hub.join("hooks/pre-receive");
+    fs::create_dir_all(hook.parent().unwrap()).unwrap();
+    fs::write(&hook, "#!/bin/sh\nexit 0\n").unwrap();
+    place.run("mara", &line).fails(2, "another-hook").says(&["move it away", "guard check"]);
+    assert_eq!(fs::read_to_string(&hook).unwrap(), "#!/bin/sh\nexit 0\n");
+    assert!(!fs::read_to_string(hub.join("config")).unwrap().contains("denyDeletes"), "half a setup");
+    fs::remove_file(&hook).unwrap();
+    place.run("mara", &format!("guard install {}", mara.at.display())).fails(2, "not-bare");
+    place.run("mara", "guard install nowhere.git").fails(6, "git-no-repository");
+    place.run("mara", &format!("{line} --program nowhere/underlit")).fails(2, "no-program");
+    place.run("mara", &format!("{line} --program /nowhere/underlit")).fails(2, "no-program");
+    place.run("mara", &format!("{line} --branch ../x")).fails(2, "branch-name");
+    place.run("mara", &format!("{line} --fingerprint abc")).code(2);
+    let shared = Place::new();
+    let settings =
+        shared.file("settings", format!("[core]\n\thooksPath = {}\n", shared.path("hooks").display()));
+    let ran = crate::workshop::underlit("mara")
+        .args(crate::workshop::words(&line))
+        .env("GIT_CONFIG_GLOBAL", &settings)
+        .env("HOME", shared.path(""))
+        .output()
+        .unwrap();
+    // libgit2 reads `.gitconfig` of the home folder, whatever the variable says.
+    fs::write(shared.path(".gitconfig"), fs::read(&settings).unwrap()).unwrap();
+    let ran = if ran.status.success() {
+        crate::workshop::underlit("mara")
+            .args(crate::workshop::words(&line))
+            .env("HOME", shared.path(""))
+            .output()
+            .unwrap()
+    } else {
+        ran
+    };
+    let said = String::from_utf8_lossy(&ran.stderr);
+    assert_eq!(ran.status.code(), Some(2), "{said}");
+    assert!(said.contains("[shared-hooks]") && said.contains("core.hooksPath hooks"), "{said}");
+}
+
+#[test]
+fn a_path_that_a_shell_would_read_otherwise() {
+    let scene = Scene::unguarded(stages::roster());
+    let Scene { place, hub, mara, .. } = &scene;
+    let odd = place.path("it's $HOME `here`");
+    fs::create_dir_all(&odd).unwrap();
+    let program = odd.join("underlit");
+    std::os::unix::fs::symlink(env!("CARGO_BIN_EXE_underlit"), &program).unwrap();
+    let ran = crate::workshop::underlit("mara")
+        .args(["guard", "install"])
+        .arg(hub)
+        .arg("--program")
+        .arg(&program)
+        .output()
+        .unwrap();
+    assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
+    scene.refuses(mara, "push origin :main", "branch-removed");
+}

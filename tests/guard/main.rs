@@ -1,0 +1,23 @@
+//! The guard before a shared repository, with the real binary and real git: one test for each thing that it refuses,
+//! what it lets in, and what happens where it is missing.
+#![allow(clippy::unwrap_used)]
+
+mod bounds;
+mod bypass;
+mod environment;
+#[allow(dead_code)]
+#[path = "../command_line/forgery.rs"]
+mod forgery;
+mod installing;
+mod names;
+mod range;
+mod rosters;
+mod scene;
+#[allow(dead_code)]
+#[path = "../command_line/stages.rs"]
+mod stages;
+mod statements;
+mod trees;
+#[allow(dead_code)]
+#[path = "../command_line/workshop.rs"]
+mod workshop;
