@@ -123,7 +123,7 @@ fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
                 Fault::trust(
                     "incoming-refused",
                     format!(
-                        "what came in does not hold, and the book stays at its last good state; it was pushed by {}",
+                        "what came in does not hold, and the book stays as it was, at its last good state; it was pushed by {}",
                         who.join(", ")
                     ),
                 )

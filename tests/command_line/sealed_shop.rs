@@ -11,7 +11,7 @@ use crate::workshop::{Desk, Place, private_key, public_key, underlit, words};
 
 #[test]
 fn rules_changed_by_hand_count_for_nothing_until_an_owner_seals_them() {
-    let crew = Crew::at(stages::drawn());
+    let crew = Crew::without_guard(stages::drawn());
     let Crew { mara, imke, tom, .. } = &crew;
     let loosened = |desk: &Desk| {
         desk.edit("rules.json", r#"{ "view": "rendering", "role": "client", "people": 1 },"#, "");
@@ -104,7 +104,7 @@ fn turn_back(book: &Desk, version: u32) {
 
 #[test]
 fn a_roster_turned_back_is_found_by_the_pin() {
-    let crew = Crew::at(stages::intake());
+    let crew = Crew::without_guard(stages::intake());
     let Crew { mara, imke, tom, .. } = &crew;
     turn_back(tom, 3);
     tom.unchanged(|t| {
@@ -176,7 +176,7 @@ fn a_roster_turned_back_is_found_by_the_pin() {
 
 #[test]
 fn a_sync_that_only_looks_or_is_refused_leaves_the_pin() {
-    let crew = Crew::at(stages::intake());
+    let crew = Crew::without_guard(stages::intake());
     let Crew { mara, imke, tom, .. } = &crew;
     mara.run(&format!("roster add-key tom {}", public_key("spare"))).done();
     mara.run("sync").done();

@@ -18,7 +18,8 @@ fn push_past(scene: &Scene, desk: &Desk) {
 fn found(desk: &Desk, code: &str, words: &[&str]) {
     let head = desk.git("rev-parse HEAD");
     let ran = desk.run("sync").fails(5, "incoming-refused");
-    ran.says(&["stays at its last good state", &format!("[{code}]"), "to mend it: "]).says(words);
+    ran.says(&["the book stays as it was, at its last good state", &format!("[{code}]"), "to mend it: "])
+        .says(words);
     assert_eq!(desk.git("rev-parse HEAD"), head);
     desk.sound_for_git();
     // Again, and offline: it stays found.
