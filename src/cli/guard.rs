@@ -38,7 +38,7 @@ pub(crate) enum GuardVerb {
 ///
 /// May be run again at any time; it says what it changed. A hook of somebody else is left alone.
 ///
-/// Example: underlit guard install /srv/books/harbour.git --fingerprint a4bd8ee3…
+/// Example: underlit guard install /srv/books/harbour.git
 #[derive(Debug, clap::Args)]
 pub(crate) struct InstallArgs {
     /// The bare repository.
