@@ -51,7 +51,7 @@ fn a_move_past_a_shut_gate() {
     }
     commit_all(&scene.mara, "moved");
     push_past(&scene, &scene.mara);
-    found(&imke, "move-past-gate", &["it moves quay-desk to released although", "by mara"]);
+    found(&imke, "move-unbacked", &["it rests on the sign-off", "by mara"]);
     imke.run("board --released").done().says(&["nothing is released"]);
 }
 
