@@ -50,3 +50,16 @@ pub(crate) fn surroundings(cli: &Cli) -> Outcome<Surroundings<'static>> {
 fn passphrase(file: &Path) -> Option<String> {
     super::printer::ask(&format!("Passphrase for {} (it will show on the screen):", file.display()))
 }
+
+/// What tells this build of the program from any other: its version, and the size and time of its file.
+pub(crate) fn program() -> String {
+    let file = env::current_exe().and_then(std::fs::metadata);
+    let build = file.and_then(|f| Ok((f.len(), f.modified()?)));
+    match build {
+        Ok((size, at)) => {
+            let at = at.duration_since(std::time::UNIX_EPOCH).unwrap_or_default();
+            format!("underlit {} {size} {}", env!("CARGO_PKG_VERSION"), at.as_nanos())
+        }
+        Err(_) => format!("underlit {}", env!("CARGO_PKG_VERSION")),
+    }
+}

@@ -15,7 +15,7 @@
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status`, `dates` | status, board, history; dates |
 //! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
-//! | `check`, `sync` | the whole book |
+//! | `check`, `verify`, `sync` | the whole book |
 //! | `guard` | a shared repository that judges what is pushed |
 //! | `calc` | questions without a book |
 //! | `demo` | the whole story in a temporary folder |
@@ -55,6 +55,7 @@ mod status;
 mod swatch;
 mod sync;
 mod trial;
+mod verify;
 mod wording;
 
 use std::path::PathBuf;
@@ -134,6 +135,7 @@ enum Verb {
     Changes(changes::ChangesArgs),
     History(status::HistoryArgs),
     Check(check::CheckArgs),
+    Verify(verify::VerifyArgs),
     Sync(sync::SyncArgs),
     Resolve(sync::ResolveArgs),
     #[command(subcommand)]
@@ -225,6 +227,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Dates(args) => dates::dates(args, setting),
         Verb::History(args) => status::history(args, setting),
         Verb::Check(args) => check::check(args, setting),
+        Verb::Verify(args) => verify::verify(args, setting),
         Verb::Sync(args) => sync::sync(args, setting),
         Verb::Resolve(args) => sync::resolve(args, setting),
         Verb::Guard(verb) => guard::run(verb, setting),

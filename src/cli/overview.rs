@@ -47,6 +47,7 @@ See:
   changes          what changed since it was signed
   history          the story in trade words
   check            everything that is wrong with a book
+  verify           a book proved from its fingerprint, and why each job may be built
   calc             one question without any book
 
 Share:

@@ -65,6 +65,54 @@ impl Hub {
         Ok(Hub { git })
     }
 
+    /// The repository that holds `path`, bare or not, looking upward.
+    ///
+    /// # Errors
+    /// As [`Hub::open`].
+    pub fn discover(path: &Path) -> Result<Hub, GitError> {
+        let git = git2::Repository::discover(path).map_err(|e| super::repo::opening(path, e))?;
+        Ok(Hub { git })
+    }
+
+    /// The folder whose files are the book's; none for a bare repository.
+    #[must_use]
+    pub fn work_folder(&self) -> Option<PathBuf> {
+        self.git.workdir().and_then(|dir| dir.canonicalize().ok())
+    }
+
+    /// Where data of this clone alone may lie. Nothing is made.
+    #[must_use]
+    pub fn clone_local(&self) -> PathBuf {
+        self.git.commondir().join("underlit")
+    }
+
+    /// The commit that `text` names: 40 or fewer digits, a branch, a tag, `HEAD`, `HEAD~2`.
+    ///
+    /// # Errors
+    /// [`GitError::NoSuchCommit`].
+    pub fn resolve(&self, text: &str) -> Result<CommitId, GitError> {
+        let missing = |_| GitError::NoSuchCommit { text: text.into() };
+        let object = self.git.revparse_single(text).map_err(missing)?;
+        object.peel_to_commit().map(|commit| CommitId(commit.id())).map_err(missing)
+    }
+
+    /// True where `commit` is `earlier` or has it behind it; false too where `earlier` is not here.
+    #[must_use]
+    pub fn has_behind(&self, commit: CommitId, earlier: CommitId) -> bool {
+        commit == earlier || self.git.graph_descendant_of(commit.0, earlier.0).unwrap_or(false)
+    }
+
+    /// When this clone last heard from another repository, by this machine's clock: at its last fetch, or when it was
+    /// cloned. None where it never did.
+    #[must_use]
+    pub fn heard_at(&self) -> Option<std::time::SystemTime> {
+        let at = |path: PathBuf| fs::metadata(path).and_then(|m| m.modified()).ok();
+        let remotes = self.git.remotes().ok()?;
+        let first = |name: &str| at(self.git.commondir().join(format!("logs/refs/remotes/{name}/HEAD")));
+        let cloned = remotes.iter().flatten().flatten().filter_map(first).max();
+        at(self.git.commondir().join("FETCH_HEAD")).into_iter().chain(cloned).max()
+    }
+
     /// The branch that the repository is about, such as `main`: the one that its HEAD names.
     ///
     /// # Errors

@@ -181,6 +181,30 @@ impl<'repo> Snapshot<'repo> {
         Ok(self.git.odb()?.read_header(entry.id)?.0)
     }
 
+    /// The folders directly in one, with the digest of each: the same for two folders exactly where every file is.
+    ///
+    /// # Errors
+    /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Damaged`].
+    pub fn folders(&self, path: &str) -> Result<Vec<(String, String)>, GitError> {
+        let path = inside(path)?;
+        let Some(tree) = &self.tree else { return Ok(Vec::new()) };
+        let found = match tree.get_path(std::path::Path::new(path)) {
+            Ok(found) if found.kind() == Some(git2::ObjectType::Tree) => self.git.find_tree(found.id())?,
+            Ok(_) => return Ok(Vec::new()),
+            Err(e) if e.code() == git2::ErrorCode::NotFound => return Ok(Vec::new()),
+            Err(e) => return Err(e.into()),
+        };
+        let mut folders = Vec::new();
+        for entry in found.iter().filter(|e| e.kind() == Some(git2::ObjectType::Tree)) {
+            let name = std::str::from_utf8(entry.name_bytes()).map_err(|_| GitError::BadPath {
+                path: String::from_utf8_lossy(entry.name_bytes()).into_owned(),
+                reason: "is not UTF-8",
+            })?;
+            folders.push((name.to_owned(), entry.id().to_string()));
+        }
+        Ok(folders)
+    }
+
     /// Every file at or beneath `prefix`, by path in byte order.
     ///
     /// # Errors

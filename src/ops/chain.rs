@@ -318,6 +318,25 @@ pub enum Pinned {
     FirstUse,
 }
 
+/// What a clone has seen; none where it has seen nothing yet.
+///
+/// # Errors
+/// `pin-unreadable`, and what the disk says.
+pub fn pin(clone_local: &Path) -> Outcome<Option<Pin>> {
+    match fs::read(clone_local.join("pin.json")) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
+        Err(error) => Err(Box::new(safe_path::io_fault(".git/underlit/pin.json", "read", &error))),
+        Ok(bytes) => {
+            serde_json::from_slice(&bytes).map(Some).map_err(|e| {
+                let fault = Fault::trust("pin-unreadable", format!("this clone's pin cannot be read: {e}"));
+                Box::new(fault.in_file(".git/underlit/pin.json").mend(
+                    "compare the book's fingerprint with the shop's by telephone, then take the file out",
+                ))
+            })
+        }
+    }
+}
+
 /// Holds a chain against the clone's pin, and moves the pin on.
 ///
 /// # Errors
@@ -339,15 +358,7 @@ pub fn hold_to_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
 /// # Errors
 /// `book-exchanged`, `roster-rolled-back`, `roster-forked`, `pin-unreadable`.
 pub fn compare_with_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
-    let pin: Pin = match fs::read(clone_local.join("pin.json")) {
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Pinned::FirstUse),
-        Err(error) => return Err(Box::new(safe_path::io_fault(".git/underlit/pin.json", "read", &error))),
-        Ok(bytes) => serde_json::from_slice(&bytes).map_err(|e| {
-            Fault::trust("pin-unreadable", format!("this clone's pin cannot be read: {e}"))
-                .in_file(".git/underlit/pin.json")
-                .mend("compare the book's fingerprint with the shop's by telephone, then take the file out")
-        })?,
-    };
+    let Some(pin) = pin(clone_local)? else { return Ok(Pinned::FirstUse) };
     pin.holds(chain)?;
     Ok(Pinned::Held)
 }

@@ -11,7 +11,7 @@ use crate::model::id::{PersonId, ProjectId};
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::stage::Stage;
-use crate::model::statement::Decision;
+use crate::model::statement::{Decision, Facts};
 use crate::model::view::{Change, changes};
 
 /// Where a project stands.
@@ -126,7 +126,10 @@ pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
     }
 }
 
-fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
+/// How a sign-off stands (`fits`, `stale`, `replaced`, `withdrawn` or `does not count`), and the facts that it is about
+/// as they are now.
+#[must_use]
+pub fn standing(case: &Case<'_>, signoff: &SignOff) -> (&'static str, Facts) {
     let statement = &signoff.statement;
     let now = facts::of(case, &statement.about);
     let replaced = case
@@ -134,14 +137,19 @@ fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
         .signoffs
         .iter()
         .any(|later| later.void.is_none() && approval::takes_the_place_of(later, signoff));
-    let stale = statement.facts != now;
-    let standing = match (&signoff.void, replaced, statement.decision, stale) {
+    let word = match (&signoff.void, replaced, statement.decision, statement.facts != now) {
         (Some(_), ..) => "does not count",
         (None, true, ..) => "replaced",
         (None, false, Decision::Withdrawn, _) => "withdrawn",
         (None, false, _, true) => "stale",
         (None, false, _, false) => "fits",
     };
+    (word, now)
+}
+
+fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
+    let statement = &signoff.statement;
+    let (standing, now) = standing(case, signoff);
     let name = |p: &PersonId| case.shop.roster.name_of(p);
     SignOffLine {
         sha256: signoff.digest.hex(),

@@ -9,13 +9,23 @@
 //! | [`state`] | the files of one moment: roster, seals, every statement |
 //! | [`past`] | the way there: nothing that people said was ever edited or taken out |
 //! | [`passage`] | a move, by the gate as it stood when the move was made |
+//! | [`verdict`] | a project: its stage, whether it may be built, and why |
+//! | [`book`] | all of it together |
+//! | [`explain`] | one statement, step by step |
+//! | [`cache`] | verdicts of before, so that judging again costs what has changed |
+//! | [`place`] | where the book lies: a folder, a commit, a bare repository |
 //! | [`lay_out`] | a tree of the history as a folder, so that one code judges both |
 
+pub mod book;
+pub mod cache;
+pub mod explain;
 pub mod lay_out;
 pub mod passage;
 pub mod past;
+pub mod place;
 pub mod start;
 pub mod state;
+pub mod verdict;
 
 pub use past::{Breach, Past};
 pub use start::Start;

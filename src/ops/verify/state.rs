@@ -75,13 +75,24 @@ fn every_project(book: &BookFolder, faults: &mut Vec<Fault>) -> Vec<ProjectId> {
     }
 }
 
+/// The two folders of what people said about a project.
+const STATEMENTS: [(&str, Kind); 2] = [("signoffs", Kind::SignOff), ("moves", Kind::Move)];
+
+/// Files among the statements of one project that are none.
+#[must_use]
+pub fn strangers_of(book: &BookFolder, id: &ProjectId) -> Vec<Fault> {
+    let of = |(sub, kind): &(&str, Kind)| {
+        strangers(book, &format!("projects/{id}/{sub}"), &[*kind, Kind::Signature, Kind::Scan])
+    };
+    STATEMENTS.iter().flat_map(of).collect()
+}
+
 /// Everything among the statements of one project that does not hold.
 #[must_use]
 pub fn project(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    for (sub, kind) in [("signoffs", Kind::SignOff), ("moves", Kind::Move)] {
+    let mut faults = strangers_of(book, id);
+    for (sub, kind) in STATEMENTS {
         let folder = format!("projects/{id}/{sub}");
-        faults.extend(strangers(book, &folder, &[kind, Kind::Signature, Kind::Scan]));
         let files = match book.files_of(&folder, kind) {
             Ok(files) => files,
             Err(fault) => {

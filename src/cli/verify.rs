@@ -1,0 +1,232 @@
+//! `verify`: the whole book from its fingerprint, and why.
+
+use serde_json::{Value, json};
+
+use super::SAID;
+use super::failure::{Exit, Outcome, as_json, in_words};
+use super::setting::Setting;
+use crate::digest::Sha256Digest;
+use crate::fault::Fault;
+use crate::model::id::ProjectId;
+use crate::model::stage::Stage;
+use crate::ops::verify::book::{self, Asked, HeldTo, Report};
+use crate::ops::verify::explain::{self, Explained};
+use crate::ops::verify::verdict::{ProjectVerdict, Reason};
+
+/// Prove a book from its fingerprint: every roster, sign-off and move, the history, and why each job may be built.
+///
+/// Nothing is written, and nobody is believed: what counts follows from the fingerprint by signatures. Exit code 0:
+/// everything holds; 1: it holds, and a job that was released is on hold, or the job that you named may not be built;
+/// 5: something does not hold. A bare repository is judged at its newest commit.
+///
+/// Example: underlit verify quay-bar
+#[derive(Debug, clap::Args)]
+pub(crate) struct VerifyArgs {
+    /// Only this project.
+    project: Option<ProjectId>,
+    /// The book's fingerprint, as its owner told you; by default what this clone has seen.
+    #[arg(long, value_name = "SHA256")]
+    fingerprint: Option<Sha256Digest>,
+    /// Judge a commit, and not the files on disk.
+    #[arg(long, value_name = "COMMIT")]
+    at: Option<String>,
+    /// Why this sign-off or move counts or not, by its digest or the beginning of it.
+    #[arg(long, value_name = "DIGEST", conflicts_with = "project")]
+    explain: Option<String>,
+    /// Judge everything anew, and take no verdict from before.
+    #[arg(long)]
+    cold: bool,
+}
+
+pub(crate) fn verify(args: &VerifyArgs, setting: &Setting<'_>) -> Outcome {
+    let asked = Asked {
+        fingerprint: args.fingerprint,
+        at: args.at.clone(),
+        project: args.project.clone(),
+        cold: args.cold,
+        program: super::around::program(),
+    };
+    if let Some(digest) = &args.explain {
+        let explained = explain::explain(&setting.folder, &asked, digest)?;
+        return show_explained(&explained, setting);
+    }
+    let report = book::verify(&setting.folder, &setting.around, &asked)?;
+    if setting.printer.is_json() {
+        setting.printer.json(&in_json(&report));
+    } else {
+        show(&report, args.project.is_some(), setting);
+    }
+    if !report.faults.is_empty() {
+        return Err(said(report.faults.clone()));
+    }
+    let blocked = match &args.project {
+        Some(_) => report.projects.iter().any(|p| !p.released),
+        None => report.projects.iter().any(on_hold),
+    };
+    Ok(if blocked { Exit::Blocked } else { Exit::Done })
+}
+
+/// Faults that stand in the answer already, and still decide the exit code.
+fn said(faults: Vec<Fault>) -> Vec<Fault> {
+    faults.into_iter().map(|f| Fault { code: SAID, ..f }).collect()
+}
+
+fn on_hold(project: &ProjectVerdict) -> bool {
+    project.stage >= Stage::Released && !project.holds
+}
+
+fn in_json(report: &Report) -> Value {
+    let faults: Vec<Value> = report.faults.iter().map(as_json).collect();
+    let mut answer = json!({
+        "book": report.book,
+        "holds": report.faults.is_empty(),
+        "fingerprint": report.fingerprint,
+        "held_to": report.held_to,
+        "commit": report.commit,
+        "files_on_disk": report.files_on_disk,
+        "roster": report.roster,
+        "history": report.history,
+        "last_fetch": report.heard,
+        "projects": report.projects,
+        "faults": faults,
+    });
+    if let (Some(first), Some(object)) = (faults.into_iter().next(), answer.as_object_mut()) {
+        object.insert("error".into(), first);
+    }
+    answer
+}
+
+fn show(report: &Report, long: bool, setting: &Setting<'_>) {
+    let printer = setting.printer;
+    if let (Some(book), Some(fingerprint)) = (&report.book, report.fingerprint) {
+        let held = match report.held_to {
+            HeldTo::Given => "the fingerprint that you gave",
+            HeldTo::Pin => "what this clone has seen before",
+            HeldTo::Nothing => {
+                "nothing but itself: compare the fingerprint once with the shop's, by telephone"
+            }
+        };
+        printer.line(format!("{book}, fingerprint {fingerprint}"));
+        printer.line(format!("held to   {held}"));
+        if let Some(last) = report.roster.last() {
+            let by = last.signed_by.join(" and ");
+            printer.line(format!(
+                "roster    {} versions, each signed by the owners before it; the newest by {by}",
+                last.version
+            ));
+        }
+    }
+    if let Some(history) = &report.history {
+        let part =
+            if history.whole { "" } else { ", and older ones that this clone lacks and nobody looked at" };
+        let found = match history.breaches {
+            0 => "nothing that people said was edited or taken out".to_owned(),
+            n => format!("{n} times something that people said was edited or taken out"),
+        };
+        printer.line(format!("history   {} commits{part}: {found}", history.commits));
+    }
+    if let Some(commit) = report.commit.as_deref().and_then(|c| c.get(..10)) {
+        let what = if report.files_on_disk { "the files on disk, checked out from" } else { "commit" };
+        printer.line(format!("judged    {what} {commit}"));
+    }
+    if let Some(heard) = &report.heard {
+        let ago = match heard.hours_ago {
+            0 => "within the last hour".to_owned(),
+            h if h < 48 => format!("{h} hours ago"),
+            h => format!("{} days ago", h / 24),
+        };
+        printer.line(format!("fetched   {ago} ({}); what was said since then is not seen here", heard.at));
+    }
+    for project in &report.projects {
+        show_project(project, long || project.released, setting);
+    }
+    if !report.faults.is_empty() {
+        printer.line("");
+        printer.line("does not hold:");
+        report.faults.iter().for_each(|fault| printer.remark(in_words(fault)));
+        printer.remark(format!("{} things do not hold.", report.faults.len()));
+    }
+}
+
+fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
+    let printer = setting.printer;
+    let may = match (project.released, on_hold(project)) {
+        (true, _) => "may be built, because",
+        (false, true) => "ON HOLD, because",
+        (false, false) if project.holds => "may not be built yet",
+        (false, false) => "may not be built yet, and no longer holds what is behind it",
+    };
+    printer.line("");
+    printer.line(format!("{} — {}: {}, {may}", project.id, project.title, project.stage));
+    project.not_met.iter().for_each(|r| printer.line(format!("  not met   {} [{}]", r.what, r.requirement)));
+    if !long {
+        return;
+    }
+    for reason in &project.because {
+        printer.line(format!("  met       {} [{}]", reason.what, reason.requirement));
+        signed_lines(project, reason, setting);
+    }
+    for step in project.moves.iter().filter(|m| m.standing == "on the way") {
+        printer.line(format!(
+            "  moved     from {} to {} by {} ({}), under roster version {}",
+            step.from, step.to, step.who, step.role, step.roster_version
+        ));
+    }
+    for said in project.signoffs.iter().filter(|s| s.standing != "fits") {
+        let why = said.why.as_deref().unwrap_or_default();
+        let what = format!("{} ({}) said {} to {}", said.who, said.role, said.decision, said.about);
+        printer.line(format!("  beside    {what}: {}, {why}", said.standing));
+    }
+    project.void.iter().for_each(|void| printer.line(format!("  void      {void}")));
+}
+
+fn signed_lines(project: &ProjectVerdict, reason: &Reason, setting: &Setting<'_>) {
+    for digest in &reason.signoffs {
+        let Some(said) = project.signoffs.iter().find(|s| s.sha256 == *digest) else { continue };
+        let kind = match &said.evidence {
+            None => format!("signed by {}", said.who),
+            Some(how) => format!("evidence ({how}) of {}, taken in and signed by {}", said.who, said.signer),
+        };
+        setting.printer.line(format!(
+            "              {kind} as {}, under roster version {}: {}",
+            said.role,
+            said.roster_version,
+            digest.short()
+        ));
+    }
+}
+
+fn show_explained(explained: &Explained, setting: &Setting<'_>) -> Outcome {
+    let printer = setting.printer;
+    let mut answer = json!(explained);
+    if let Some(object) = answer.as_object_mut() {
+        let faults: Vec<Value> = explained.faults.iter().map(as_json).collect();
+        object.insert("faults".into(), json!(faults));
+        if let Some(first) = faults.into_iter().next() {
+            object.insert("error".into(), first);
+        }
+    }
+    printer.json(&answer);
+    let verdict = if explained.counts { "counts" } else { "does not count" };
+    printer.line(format!("{} {verdict}", explained.file));
+    for step in &explained.steps {
+        printer.line(format!(
+            "  {}  {:12} {}",
+            if step.holds { "yes" } else { "NO " },
+            step.about,
+            step.found
+        ));
+    }
+    if !explained.check_yourself.is_empty() {
+        printer.line("");
+        printer.line("with stock tools, from the book's folder:");
+        explained.check_yourself.iter().for_each(|c| printer.line(format!("  {c}")));
+    }
+    if explained.faults.is_empty() {
+        return Ok(if explained.counts { Exit::Done } else { Exit::Blocked });
+    }
+    if !printer.is_json() {
+        explained.faults.iter().for_each(|fault| printer.remark(in_words(fault)));
+    }
+    Err(said(explained.faults.clone()))
+}

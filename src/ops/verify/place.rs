@@ -1,0 +1,144 @@
+//! Where the book lies that is to be judged: a folder, or a commit of any repository, bare or not.
+
+use std::path::{Path, PathBuf};
+
+use super::lay_out::{self, LaidOut};
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::git::{CommitId, GitError, Hub};
+use crate::model::id::ProjectId;
+use crate::store::{BookFolder, safe_path};
+
+/// A book to be judged.
+#[derive(Debug)]
+pub struct Place {
+    /// The repository, where there is one whose top folder the book is.
+    pub hub: Option<Hub>,
+    /// The commit that is judged, or that the folder was checked out from.
+    pub commit: Option<CommitId>,
+    files: Files,
+}
+
+#[derive(Debug)]
+enum Files {
+    /// The files as they lie on disk.
+    Folder(BookFolder),
+    /// The files of the commit; roster and shop are laid out.
+    Tree(LaidOut),
+}
+
+impl Place {
+    /// Finds the book: at a commit where one is named or the repository is bare, else the folder's files.
+    ///
+    /// # Errors
+    /// `not-a-book`, and what git says.
+    pub fn find(from: &Path, at: Option<&str>) -> Result<Place, Vec<Fault>> {
+        let one = |f: Box<Fault>| vec![*f];
+        let git = |e: GitError| vec![*Box::<Fault>::from(e)];
+        let hub = Hub::discover(from);
+        let bare = hub.as_ref().is_ok_and(|hub| hub.work_folder().is_none());
+        if at.is_none() && !bare {
+            let book = BookFolder::find(from).map_err(one)?;
+            let top = book.root().canonicalize().ok();
+            let hub = hub.ok().filter(|hub| hub.work_folder() == top);
+            let commit = hub.as_ref().and_then(|hub| hub.resolve("HEAD").ok());
+            return Ok(Place { hub, commit, files: Files::Folder(book) });
+        }
+        let hub = hub.map_err(git)?;
+        let commit = hub.resolve(at.unwrap_or("HEAD")).map_err(git)?;
+        let tree = hub.snapshot(Some(commit)).map_err(git)?;
+        if tree.entry("book.json").map_err(git)?.is_none() {
+            let message = format!("commit {} holds no book: there is no book.json", commit.short());
+            return Err(vec![
+                Fault::usage("not-a-book", message).mend("name a commit of a book's own repository"),
+            ]);
+        }
+        let files = Files::Tree(lay_out::lay_out_projects(&tree, std::iter::empty())?);
+        drop(tree);
+        Ok(Place { hub: Some(hub), commit: Some(commit), files })
+    }
+
+    /// The book with its roster and its shop; its projects are there only where it is a folder.
+    #[must_use]
+    pub fn book(&self) -> &BookFolder {
+        match &self.files {
+            Files::Folder(book) => book,
+            Files::Tree(laid) => &laid.book,
+        }
+    }
+
+    /// True where a commit is judged, and not what lies on disk.
+    #[must_use]
+    pub fn is_commit(&self) -> bool {
+        matches!(self.files, Files::Tree(_))
+    }
+
+    /// Where data of this clone alone lie.
+    #[must_use]
+    pub fn clone_local(&self) -> Option<PathBuf> {
+        self.hub.as_ref().map(Hub::clone_local)
+    }
+
+    /// Every project with what its content is known by: equal where every file of it is.
+    ///
+    /// # Errors
+    /// What the disk or git says.
+    pub fn projects(&self) -> Result<Vec<(ProjectId, String)>, Vec<Fault>> {
+        let mut all = Vec::new();
+        match &self.files {
+            Files::Folder(book) => {
+                for name in book.names("projects").map_err(|f| vec![*f])? {
+                    let Ok(id) = name.parse::<ProjectId>() else { continue };
+                    let content = content_of(book, &format!("projects/{id}")).map_err(|f| vec![*f])?;
+                    all.push((id, content));
+                }
+            }
+            Files::Tree(_) => {
+                let git = |e: GitError| vec![*Box::<Fault>::from(e)];
+                let Some(hub) = &self.hub else { return Ok(all) };
+                let tree = hub.snapshot(self.commit).map_err(git)?;
+                for (name, digest) in tree.folders("projects").map_err(git)? {
+                    if let Ok(id) = name.parse::<ProjectId>() {
+                        all.push((id, format!("tree {digest}")));
+                    }
+                }
+            }
+        }
+        Ok(all)
+    }
+
+    /// Hands the folder in which one project's files lie to a judgement.
+    ///
+    /// # Errors
+    /// As [`lay_out::lay_out`], and whatever the judgement says.
+    pub fn with_project<T>(
+        &self,
+        id: &ProjectId,
+        judge: impl FnOnce(&BookFolder) -> Result<T, Vec<Fault>>,
+    ) -> Result<T, Vec<Fault>> {
+        match (&self.files, &self.hub) {
+            (Files::Folder(book), _) => judge(book),
+            (Files::Tree(laid), None) => judge(&laid.book),
+            (Files::Tree(_), Some(hub)) => {
+                let tree = hub.snapshot(self.commit).map_err(|e| vec![*Box::<Fault>::from(e)])?;
+                let prefixes = [format!("projects/{id}")].into_iter().collect();
+                judge(&lay_out::lay_out(&tree, &prefixes)?.book)
+            }
+        }
+    }
+}
+
+/// A digest over the names and bytes of every file in a folder.
+fn content_of(book: &BookFolder, folder: &str) -> Outcome<String> {
+    let mut lines = String::new();
+    let (paths, faults) = safe_path::walk(&book.root().join(folder));
+    for fault in faults {
+        lines.push_str(&format!("{fault}\n"));
+    }
+    for path in paths {
+        let bytes =
+            safe_path::read_plain(book.root(), &format!("{folder}/{path}"), safe_path::LARGEST_ATTACHMENT)?;
+        lines.push_str(&format!("{} {path}\n", Sha256Digest::of(&bytes)));
+    }
+    Ok(format!("files {}", Sha256Digest::of(lines.as_bytes())))
+}

@@ -1,0 +1,188 @@
+//! What a project's files come to: its stage, whether it may be built, and every reason with the sign-offs behind it.
+//!
+//! A verdict is made of the files, the roster and this program, and of nothing else: no clock, no name in a commit.
+
+use serde::{Deserialize, Serialize};
+
+use crate::digest::Sha256Digest;
+use crate::gates::{Case, Finding, State, evaluate, is_released};
+use crate::model::id::{PersonId, ProjectId};
+use crate::model::roster::Role;
+use crate::model::snapshot::SignOff;
+use crate::model::stage::Stage;
+use crate::model::statement::Decision;
+use crate::ops::status;
+
+/// What one project comes to.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ProjectVerdict {
+    /// The project.
+    pub id: ProjectId,
+    /// Its title.
+    pub title: String,
+    /// The stage that its moves lead to.
+    pub stage: Stage,
+    /// True where it may be built.
+    pub released: bool,
+    /// True where every gate behind it holds today.
+    pub holds: bool,
+    /// What is met of the gates behind, in order.
+    pub because: Vec<Reason>,
+    /// What is not met of the gates behind, in order.
+    pub not_met: Vec<Reason>,
+    /// Everything that was signed about facts, in the order in which it was signed.
+    pub signoffs: Vec<Said>,
+    /// The moves that lead to the stage, in order, and then those that lead nowhere.
+    pub moves: Vec<Moved>,
+    /// Statements that do not count, by file, with the reason.
+    pub void: Vec<String>,
+}
+
+/// One requirement, met or not.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Reason {
+    /// The gate, by the stage that it leads into.
+    pub gate: Stage,
+    /// The requirement's name.
+    pub requirement: String,
+    /// What is there, or what is missing.
+    pub what: String,
+    /// The sign-offs that it rests on.
+    pub signoffs: Vec<Sha256Digest>,
+}
+
+/// One sign-off.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Said {
+    /// Its digest, which is its name.
+    pub sha256: Sha256Digest,
+    /// About what.
+    pub about: String,
+    /// What it says.
+    pub decision: Decision,
+    /// Whose word it is.
+    pub who: String,
+    /// In which role.
+    pub role: Role,
+    /// Whose key signed it.
+    pub signer: PersonId,
+    /// How a written answer came that it takes in; none for a signature of the person's own.
+    pub evidence: Option<String>,
+    /// The roster version that it was signed under.
+    pub roster_version: u32,
+    /// `fits`, `stale`, `replaced`, `withdrawn` or `does not count`.
+    pub standing: String,
+    /// Why, where it does not fit.
+    pub why: Option<String>,
+    /// The requirements that rest on it.
+    pub counts_for: Vec<String>,
+}
+
+/// One move.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Moved {
+    /// Its digest, which is its name.
+    pub sha256: Sha256Digest,
+    /// The stage that was left.
+    pub from: Stage,
+    /// The stage that was reached.
+    pub to: Stage,
+    /// Who made it.
+    pub who: String,
+    /// In which role.
+    pub role: Role,
+    /// The roster version that it was signed under.
+    pub roster_version: u32,
+    /// `on the way`, or `overtaken` by a step back or by one like it.
+    pub standing: String,
+}
+
+impl ProjectVerdict {
+    /// The verdict on a project.
+    #[must_use]
+    pub fn of(case: &Case<'_>) -> Self {
+        let project = case.project;
+        let standing = project.standing();
+        let verdict = evaluate(case, standing.stage);
+        let (met, not_met): (Vec<&Finding>, Vec<&Finding>) =
+            verdict.findings.iter().partition(|f| f.state == State::Met);
+        let mut signoffs: Vec<&SignOff> = project.signoffs.iter().collect();
+        signoffs.sort_by(|a, b| (&a.statement.time, a.digest).cmp(&(&b.statement.time, b.digest)));
+        let moved = |digest: &Sha256Digest, standing: &str| {
+            let made = project.moves.get(digest)?;
+            Some(Moved {
+                sha256: *digest,
+                from: made.from,
+                to: made.to,
+                who: case.shop.roster.name_of(&made.signer),
+                role: made.role,
+                roster_version: made.roster.version,
+                standing: standing.to_owned(),
+            })
+        };
+        let beside = project.moves.keys().filter(|d| !standing.path.contains(d));
+        ProjectVerdict {
+            id: project.project.id.clone(),
+            title: project.project.title.clone(),
+            stage: standing.stage,
+            released: is_released(case),
+            holds: verdict.passes(),
+            because: met.into_iter().map(reason).collect(),
+            not_met: not_met.into_iter().map(reason).collect(),
+            signoffs: signoffs.into_iter().map(|s| said(case, s, &verdict.findings)).collect(),
+            moves: standing
+                .path
+                .iter()
+                .filter_map(|d| moved(d, "on the way"))
+                .chain(beside.filter_map(|d| moved(d, "overtaken")))
+                .collect(),
+            void: project
+                .void_signoffs
+                .iter()
+                .chain(project.void_moves.iter().map(|(_, fault)| fault))
+                .map(ToString::to_string)
+                .collect(),
+        }
+    }
+}
+
+fn reason(finding: &Finding) -> Reason {
+    Reason {
+        gate: finding.gate,
+        requirement: finding.requirement.to_owned(),
+        what: finding.what.clone(),
+        signoffs: finding.signoffs.clone(),
+    }
+}
+
+fn said(case: &Case<'_>, signoff: &SignOff, findings: &[Finding]) -> Said {
+    let statement = &signoff.statement;
+    let (standing, now) = status::standing(case, signoff);
+    let why = match standing {
+        "does not count" => signoff.void.as_ref().map(|fault| fault.message.clone()),
+        "stale" => {
+            let changes = crate::model::view::changes(&statement.facts, &now);
+            let words: Vec<String> = changes.iter().map(crate::model::view::Change::in_words).collect();
+            Some(words.join("; "))
+        }
+        "replaced" => Some("a later word of the same person takes its place".into()),
+        "withdrawn" => Some("it takes an earlier word back".into()),
+        _ => None,
+    };
+    let rests = findings.iter().filter(|f| f.state == State::Met && f.signoffs.contains(&signoff.digest));
+    let mut counts_for: Vec<String> = rests.map(|f| f.requirement.to_owned()).collect();
+    counts_for.dedup();
+    Said {
+        sha256: signoff.digest,
+        about: statement.about.to_string(),
+        decision: statement.decision,
+        who: case.shop.roster.name_of(statement.speaker()),
+        role: statement.role,
+        signer: statement.signer.clone(),
+        evidence: statement.evidence.as_ref().map(|e| e.how.clone()),
+        roster_version: statement.roster.version,
+        standing: standing.to_owned(),
+        why,
+        counts_for,
+    }
+}
