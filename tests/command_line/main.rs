@@ -9,6 +9,7 @@ mod forgery;
 mod help;
 mod judged;
 mod merging;
+mod mutations;
 mod sayings;
 mod sealed_shop;
 mod stages;
