@@ -4,9 +4,10 @@
 //! everything here reads them from there. What is not here: whether a push is right; the caller judges that from
 //! what an [`Inspector`](super::Inspector) reads. How a hook is set up is in `hub_setup`.
 
-use std::path::Path;
+use std::fs;
+use std::path::{Path, PathBuf};
 
-use super::{CommitId, GitError};
+use super::{CommitId, GitError, Snapshot};
 
 /// A shared repository.
 pub struct Hub {
@@ -86,14 +87,19 @@ impl Hub {
         self.git.commondir().join("underlit")
     }
 
-    /// The commit that `text` names: 40 or fewer digits, a branch, a tag, `HEAD`, `HEAD~2`.
+    /// The tree of a commit; the empty one for none.
     ///
     /// # Errors
     /// [`GitError::NoSuchCommit`].
-    pub fn resolve(&self, text: &str) -> Result<CommitId, GitError> {
-        let missing = |_| GitError::NoSuchCommit { text: text.into() };
-        let object = self.git.revparse_single(text).map_err(missing)?;
-        object.peel_to_commit().map(|commit| CommitId(commit.id())).map_err(missing)
+    pub fn snapshot(&self, commit: Option<CommitId>) -> Result<Snapshot<'_>, GitError> {
+        let tree = match commit {
+            Some(id) => {
+                let found = self.git.find_commit(id.0);
+                Some(found.map_err(|_| GitError::NoSuchCommit { text: id.to_string() })?.tree()?)
+            }
+            None => None,
+        };
+        Ok(Snapshot::new(&self.git, tree))
     }
 
     /// True where `commit` is `earlier` or has it behind it; false too where `earlier` is not here.

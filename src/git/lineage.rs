@@ -81,6 +81,8 @@ impl<'repo> Lineage<'repo> {
             }
         }
         if all.is_empty() {
+            // A shallow clone's oldest commits show no parents, whether or not they have some.
+            cut_off |= self.git.is_shallow();
             let nothing = Snapshot::new(self.git, None);
             all.push(passage(None, nothing.changes(&after, &self.prefix)?, cut_off));
         } else if cut_off {

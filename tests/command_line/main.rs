@@ -16,4 +16,5 @@ mod stages;
 mod stock_tools;
 mod three_people;
 mod verbs;
+mod verifying;
 mod workshop;
