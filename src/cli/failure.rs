@@ -58,7 +58,9 @@ pub(crate) fn in_words(fault: &Fault) -> String {
     if let Some([x, y]) = fault.at_mm {
         text.push_str(&format!(" (at {x:.3}, {y:.3} mm)"));
     }
-    text.push_str(&format!(" [{}]", fault.code));
+    // Where somebody else's words follow on lines of their own, the code stands with the sentence that is ours.
+    let end = text.find('\n').unwrap_or(text.len());
+    text.insert_str(end, &format!(" [{}]", fault.code));
     if let Some(remedy) = &fault.remedy {
         text.push_str(&format!("\n  to mend it: {remedy}"));
     }

@@ -1,40 +1,81 @@
 //! The hook as hosts run it: hardly any environment, another user; and that it fails closed.
 
 use std::fs;
+use std::os::unix::fs::{MetadataExt as _, PermissionsExt as _};
 use std::process::Command;
 
 use crate::scene::{Scene, commit_all, fed};
 use crate::stages::{self, PROJECT};
 use crate::workshop::{Desk, program};
 
-/// Pushes as a host would run git: no home, no search path but git's own, no settings, no clock.
-fn push_bare(scene: &Scene, desk: &Desk) -> (bool, String) {
-    let git =
-        String::from_utf8(program("sh", "mara").args(["-c", "command -v git"]).output().unwrap().stdout)
-            .unwrap();
-    let output = Command::new(git.trim())
+/// Pushes as a host would run git: no home, no search path but git's own, no settings, no clock; as another user
+/// where this one may become one.
+fn push_bare(desk: &Desk, another_user: bool) -> (bool, String) {
+    let found = program("sh", "mara").args(["-c", "command -v git"]).output().unwrap().stdout;
+    let git = String::from_utf8(found).unwrap().trim().to_owned();
+    let mut command = if another_user {
+        let mut command = Command::new("/usr/bin/setpriv");
+        command.args([&format!("--reuid={NOBODY}"), &format!("--regid={NOBODY}"), "--clear-groups", &git]);
+        command
+    } else {
+        Command::new(git)
+    };
+    let output = command
         .env_clear()
         .current_dir(&desk.at)
         .args(["push", "origin", "HEAD:refs/heads/main"])
         .output()
         .unwrap();
-    let _ = scene;
     (output.status.success(), String::from_utf8_lossy(&output.stderr).into_owned())
+}
+
+/// A user who owns nothing on this machine.
+const NOBODY: u32 = 65534;
+
+/// A bad push and a good one, without anything in the environment; clone and repository are handed to whoever pushes
+/// before each push, and back after it.
+#[track_caller]
+fn refused_and_taken(mara: &Desk, user: Option<u32>, give: impl Fn(u32)) {
+    mara.write(&format!("{PROJECT}/stray.exe"), "MZ");
+    commit_all(mara, "stray");
+    let push = || {
+        user.iter().for_each(|user| give(*user));
+        let pushed = push_bare(mara, user.is_some());
+        user.iter().for_each(|_| give(0));
+        pushed
+    };
+    let (taken, said) = push();
+    assert!(!taken && said.contains("[not-of-a-book]"), "{said}");
+    mara.git("reset --quiet --hard HEAD~1");
+    mara.run_as("tom", "sign quay-desk release --yes").code(0);
+    mara.run("advance quay-desk --to released").done();
+    let (taken, said) = push();
+    assert!(taken, "{said}");
 }
 
 #[test]
 fn a_stripped_environment() {
     let scene = Scene::of(stages::signed());
-    let mara = &scene.mara;
-    mara.write(&format!("{PROJECT}/stray.exe"), "MZ");
-    commit_all(mara, "stray");
-    let (taken, said) = push_bare(&scene, mara);
-    assert!(!taken && said.contains("[not-of-a-book]"), "{said}");
-    mara.git("reset --quiet --hard HEAD~1");
-    mara.run_as("tom", "sign quay-desk release --yes").code(0);
-    mara.run("advance quay-desk --to released").done();
-    let (taken, said) = push_bare(&scene, mara);
-    assert!(taken, "{said}");
+    refused_and_taken(&scene.mara, None, |_| {});
+}
+
+#[test]
+fn a_stripped_environment_and_another_user() {
+    let scene = Scene::unguarded(stages::signed());
+    let Scene { place, hub, mara, .. } = &scene;
+    let installed = place.path("underlit");
+    fs::copy(env!("CARGO_BIN_EXE_underlit"), &installed).unwrap();
+    let line = format!("guard install {} --program {}", hub.display(), installed.display());
+    place.run("mara", &line).code(0);
+    fs::set_permissions(place.path(""), fs::Permissions::from_mode(0o755)).unwrap();
+    let give = |user: u32| {
+        let owner = format!("{user}:{user}");
+        let given = Command::new("chown").args(["-R", &owner]).arg(hub).arg(&mara.at).output().unwrap();
+        assert!(given.status.success(), "{}", String::from_utf8_lossy(&given.stderr));
+    };
+    // Who may not become another user stays who they are, with a program that lies elsewhere.
+    let root = fs::metadata(hub).unwrap().uid() == 0;
+    refused_and_taken(mara, root.then_some(NOBODY), give);
 }
 
 #[test]
@@ -53,7 +94,6 @@ fn without_the_program_nothing_is_taken() {
     // One that is no program of ours, one that crashes, one that is stopped.
     for (text, words) in [("exit 1", "declined"), ("kill -9 $$", "was stopped, so nothing is taken")] {
         fs::write(&installed, format!("#!/bin/sh\n{text}\n")).unwrap();
-        use std::os::unix::fs::PermissionsExt as _;
         fs::set_permissions(&installed, fs::Permissions::from_mode(0o755)).unwrap();
         let pushed = mara.git_tries("push origin main");
         let said = String::from_utf8_lossy(&pushed.stderr);

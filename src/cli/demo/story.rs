@@ -34,7 +34,7 @@ fn a_book(harbour: &mut Harbour<'_>) -> Result<(), Stopped> {
         "Mara makes the shop's book and signs its first roster with a key of her own. It is hers alone until she says \
          who else is in it.",
     );
-    harbour.play(
+    let said = harbour.play(
         Step::new(
             MARA,
             "underlit init book --id ternhallow --shop \"Ternhallow Lightworks\" --owner mara \
@@ -51,11 +51,17 @@ fn a_book(harbour: &mut Harbour<'_>) -> Result<(), Stopped> {
             "underlit roster add runa --name \"Runa Keel\" --role engineer --public-key ~/runa.pub",
         ],
     )?;
-    harbour.says("Any git host will do to meet at. Here it is a bare repository in the next folder.");
+    harbour.says(
+        "Any git host will do to meet at. Here it is a bare repository in the next folder, with a guard before it that \
+         judges each push by the book that is there already.",
+    );
+    let fingerprint =
+        said.lines().find_map(|line| line.trim().strip_prefix("fingerprint ")).unwrap_or_default();
     harbour.play_all(
         MARA,
         &[
             "git init --quiet --bare --initial-branch=main ../../remote.git",
+            &format!("underlit guard install ../../remote.git --fingerprint {fingerprint}"),
             "git remote add origin ../../remote.git",
             "underlit sync",
         ],

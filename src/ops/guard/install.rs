@@ -87,7 +87,9 @@ pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
                 .mend("usually it is main"),
         ));
     }
-    let setup = setup(wanted, &program, &branch);
+    let before = hub.setting(SECONDS).and_then(|text| text.parse().ok());
+    let seconds = wanted.seconds.or(before).unwrap_or(USUAL_SECONDS);
+    let setup = setup(wanted, &program, &branch, seconds);
     let deeds = hub.deeds(&setup).map_err(|error| match error {
         GitError::NotEmpty { path } => another_hook(&path, &program),
         other => other.into(),
@@ -140,7 +142,7 @@ fn quoted(path: &Path) -> String {
     format!("'{}'", path.display().to_string().replace('\'', r"'\''"))
 }
 
-fn setup(wanted: &Wanted, program: &str, branch: &str) -> Setup {
+fn setup(wanted: &Wanted, program: &str, branch: &str, seconds: u64) -> Setup {
     let pair = |key: &str, value: &str| (key.to_owned(), value.to_owned());
     let mut settings = vec![
         // What git can refuse without a hook, it refuses too.
@@ -160,7 +162,7 @@ fn setup(wanted: &Wanted, program: &str, branch: &str) -> Setup {
     // A push is streamed to disk and has an end, before the hook sees it.
     let defaults = vec![pair("receive.maxInputSize", "2147483648"), pair("core.bigFileThreshold", "16m")];
     Setup {
-        script: script(program),
+        script: script(program, seconds),
         mark: MARK.to_owned(),
         branch: Some(branch.to_owned()),
         settings,
@@ -170,7 +172,9 @@ fn setup(wanted: &Wanted, program: &str, branch: &str) -> Setup {
 
 /// The hook. It needs no program but the judge, no home and no search path, and where the judge is missing or is
 /// stopped, the push is refused.
-fn script(program: &str) -> String {
+fn script(program: &str, seconds: u64) -> String {
+    // The judge looks at the clock itself, and says so; this ends one that has stopped looking.
+    let processor = seconds.saturating_mul(3);
     format!(
         "#!/bin/sh\n\
          {MARK}\n\
@@ -182,6 +186,7 @@ fn script(program: &str) -> String {
          \x20 exit 6\n\
          fi\n\
          (ulimit -v {MEMORY_KIB}) 2>/dev/null && ulimit -v {MEMORY_KIB}\n\
+         (ulimit -t {processor}) 2>/dev/null && ulimit -t {processor}\n\
          \"$guard\" guard check\n\
          code=$?\n\
          if [ $code -gt 128 ]; then\n\
