@@ -10,6 +10,7 @@ mod help;
 mod judged;
 mod merging;
 mod mutations;
+mod remembering;
 mod sayings;
 mod sealed_shop;
 mod stages;

@@ -22,10 +22,10 @@ use crate::stages;
 use crate::workshop::{Desk, Place, shared};
 
 /// A generator of its own (SplitMix64, Steele, Lea and Flood 2014), so that a seed means the same everywhere.
-struct Chance(u64);
+pub(crate) struct Chance(pub(crate) u64);
 
 impl Chance {
-    fn next(&mut self) -> u64 {
+    pub(crate) fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -33,18 +33,18 @@ impl Chance {
         z ^ (z >> 31)
     }
 
-    fn below(&mut self, end: usize) -> usize {
+    pub(crate) fn below(&mut self, end: usize) -> usize {
         (self.next() % end as u64) as usize
     }
 
-    fn of<'a, T>(&mut self, all: &'a [T]) -> &'a T {
+    pub(crate) fn of<'a, T>(&mut self, all: &'a [T]) -> &'a T {
         &all[self.below(all.len())]
     }
 }
 
-type Files = BTreeMap<String, Vec<u8>>;
+pub(crate) type Files = BTreeMap<String, Vec<u8>>;
 
-fn read_all(root: &Path) -> Files {
+pub(crate) fn read_all(root: &Path) -> Files {
     fn walk(root: &Path, at: &Path, into: &mut Files) {
         for entry in fs::read_dir(at).unwrap().flatten() {
             let path = entry.path();
@@ -162,7 +162,7 @@ impl Base {
 }
 
 /// One leaf of a JSON value, or one field, changed at random.
-fn change_value(value: &mut Value, chance: &mut Chance) {
+pub(crate) fn change_value(value: &mut Value, chance: &mut Chance) {
     match value {
         Value::Object(fields) if !fields.is_empty() => {
             let keys: Vec<String> = fields.keys().cloned().collect();

@@ -1,0 +1,170 @@
+//! Verdicts of before against verdicts made anew: the same over many random edits, and what they save on a large book.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::time::Instant;
+
+use jiff::tz::TimeZone;
+use serde_json::Value;
+use underlit::digest::Sha256Digest;
+use underlit::git::UserGit;
+use underlit::ops::Surroundings;
+use underlit::ops::verify::book::{self, Asked, Report};
+use underlit::signing::{Armour, Asking, Toolbox};
+
+use crate::forgery::{bytes, signature};
+use crate::mutations::{Chance, change_value, read_all};
+use crate::stages;
+use crate::workshop::{Desk, Place, copy_folder};
+
+fn verified(book: &Desk, home: &Path, cold: bool) -> Report {
+    let around = Surroundings {
+        now: "2026-09-01T08:00:00Z".parse().unwrap(),
+        zone: TimeZone::UTC,
+        toolbox: Toolbox::new(home, None, Asking::Never),
+        git: UserGit::new(false),
+        home: Some(home.to_owned()),
+        person: None,
+        key: None,
+        dry_run: false,
+    };
+    let asked = Asked { cold, program: "this very build".into(), ..Asked::default() };
+    book::verify(&book.at, &around, &asked).unwrap()
+}
+
+/// Everything that a report says, but for the clock of the last fetch and what was taken from before.
+fn said(report: &Report) -> String {
+    format!("{:?}\n{:?}\n{:?}\n{:?}", report.roster, report.history, report.projects, report.faults)
+}
+
+#[test]
+fn verdicts_of_before_are_those_made_anew_over_many_random_edits() {
+    let place = Place::new();
+    let at = place.path("book");
+    copy_folder(&Path::new(env!("CARGO_MANIFEST_DIR")).join("example-repo"), &at);
+    let home = place.path("home");
+    std::fs::create_dir_all(&home).unwrap();
+    let book = Desk::new(at, "mara");
+    book.git("init -q -b main");
+    book.git("add -A");
+    book.git("commit -q -m book");
+    book.run("board").code(0);
+    let mut chance = Chance(20_260_901);
+    let (mut taken, mut differed) = (0, 0);
+    let good = read_all(&book.at);
+    let mut last = String::new();
+    for step in 0..40 {
+        let files = read_all(&book.at);
+        let paths: Vec<&String> = files.keys().filter(|p| p.starts_with("projects/")).collect();
+        let path = (*chance.of(&paths)).clone();
+        match chance.below(6) {
+            0 => std::fs::remove_file(book.path(&path)).unwrap(),
+            1 => {
+                let mut bytes = files[&path].clone();
+                let at = chance.below(bytes.len().max(1));
+                if let Some(byte) = bytes.get_mut(at) {
+                    *byte ^= 1;
+                }
+                book.write(&path, bytes);
+            }
+            2 | 3 => {
+                if let Ok(mut value) = serde_json::from_slice::<Value>(&files[&path]) {
+                    change_value(&mut value, &mut chance);
+                    book.write(&path, bytes(&value));
+                }
+            }
+            // Back to what it was, so that verdicts of before come to be asked for again.
+            4 => good.iter().for_each(|(path, bytes)| book.write(path, bytes)),
+            _ => {
+                book.git("add -A");
+                book.git("commit -q --allow-empty -m edit");
+            }
+        }
+        let before = verified(&book, &home, false);
+        let anew = verified(&book, &home, true);
+        assert_eq!(said(&before), said(&anew), "step {step}, {path}");
+        taken += before.remembered;
+        differed += usize::from(said(&anew) != last);
+        last = said(&anew);
+    }
+    assert!(taken > 40, "{taken} verdicts were taken from before");
+    assert!(differed > 10, "{differed} edits changed what is said");
+}
+
+/// The one project of a book as another of that name: every statement says the new name and is signed anew.
+fn again(book: &Desk, id: &str) {
+    let (old, new) = ("projects/quay-desk", format!("projects/{id}"));
+    copy_folder(&book.path(old), &book.path(&new));
+    let mut renamed: BTreeMap<String, String> = BTreeMap::new();
+    let mut waiting: Vec<(String, String)> = Vec::new();
+    for folder in ["signoffs", "moves"] {
+        let names = book.names(&format!("{new}/{folder}"), ".json");
+        waiting.extend(names.into_iter().map(|n| (folder.to_owned(), n.replace(".json", ""))));
+    }
+    while !waiting.is_empty() {
+        let names: Vec<String> = waiting.iter().map(|(_, digest)| digest.clone()).collect();
+        let ready = waiting.iter().position(|(folder, digest)| {
+            let text = book.text(&format!("{new}/{folder}/{digest}.json"));
+            !names.iter().any(|other| text.contains(other.as_str()))
+        });
+        let (folder, digest) = waiting.remove(ready.expect("no statement names a later one"));
+        let file = format!("{new}/{folder}/{digest}");
+        let mut text = book.text(&format!("{file}.json")).replace("quay-desk", id);
+        for (old, new) in &renamed {
+            text = text.replace(old, new);
+        }
+        let value: Value = serde_json::from_str(&text).unwrap();
+        let armour = Armour::parse(&book.bytes(&format!("{file}.sig"))).unwrap();
+        let signed = signature(value["signer"].as_str().unwrap(), armour.namespace(), text.as_bytes());
+        for ending in ["json", "sig"] {
+            std::fs::remove_file(book.path(&format!("{file}.{ending}"))).unwrap();
+        }
+        let name = Sha256Digest::of(text.as_bytes()).hex();
+        book.write(&format!("{new}/{folder}/{name}.json"), text);
+        book.write(&format!("{new}/{folder}/{name}.sig"), signed);
+        renamed.insert(digest, name);
+    }
+    for folder in ["panels", "renderings/front", "."] {
+        for name in book.names(&format!("{new}/{folder}"), ".json") {
+            let file = format!("{new}/{folder}/{name}");
+            book.write(&file, book.text(&file).replace("quay-desk", id));
+        }
+    }
+}
+
+/// Run with: `cargo test --release --test command_line -- --ignored a_large_book --nocapture`; the number of projects
+/// is `UNDERLIT_PROJECTS`, 200 unless told.
+#[test]
+#[ignore = "a measurement, which takes minutes"]
+fn a_large_book_judged_again_costs_what_has_changed() {
+    let count: usize = std::env::var("UNDERLIT_PROJECTS").map_or(200, |n| n.parse().unwrap());
+    let place = Place::new();
+    let book = place.copy(stages::released(), "mara");
+    let home = place.path("home");
+    std::fs::create_dir_all(&home).unwrap();
+    for nth in 1..count {
+        again(&book, &format!("job-{nth:04}"));
+    }
+    book.git("add -A");
+    book.git("commit -q -m projects");
+    let timed = |cold: bool| {
+        let begun = Instant::now();
+        let report = verified(&book, &home, cold);
+        assert_eq!(report.faults, []);
+        assert_eq!(report.projects.len(), count);
+        (begun.elapsed().as_secs_f64(), report.remembered)
+    };
+    let (cold, _) = timed(true);
+    let (first, _) = timed(false);
+    let (again, remembered) = timed(false);
+    assert_eq!(remembered, count);
+    book.edit("projects/job-0001/project.json", "Quay hall", "Quay hall, north");
+    let (one, remembered) = timed(false);
+    assert_eq!(remembered, count - 1);
+    let figures = format!(
+        "{count} projects: cold {cold:.2} s, first {first:.2} s, again {again:.2} s ({:.1} times faster), after one edit {one:.2} s",
+        cold / again
+    );
+    std::fs::write(Path::new(env!("CARGO_TARGET_TMPDIR")).join("verify-large-book.txt"), &figures).unwrap();
+    assert!(again < cold, "{figures}");
+}
