@@ -2,6 +2,7 @@
 //! looks at what was said, at the exit code, and at what lies in the book afterwards.
 #![allow(clippy::unwrap_used)]
 
+mod attacks;
 mod bad_input;
 mod bad_places;
 mod bad_signatures;
