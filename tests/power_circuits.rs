@@ -77,6 +77,7 @@ impl Records {
             },
             driver: None,
             control: None,
+            control_place: Place::Dry,
             controller_m: None,
             feed_m: Metres(feed_m),
             cable: None,

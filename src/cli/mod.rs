@@ -52,6 +52,7 @@ mod sign;
 mod size;
 mod split;
 mod status;
+mod supply;
 mod swatch;
 mod sync;
 mod trial;

@@ -143,6 +143,7 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         driver: None,
         wire: None,
         feed_length_m: None,
+        supply: None,
         seams: Vec::new(),
         note: args.note.clone(),
     };

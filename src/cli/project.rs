@@ -11,7 +11,7 @@ use crate::model::kind::Kind;
 use crate::model::project::{Project, ProjectPeople, Site};
 use crate::ops::record;
 use crate::store::Changes;
-use crate::units::Lux;
+use crate::units::{Lux, Volts};
 
 /// What can be said of a project.
 #[derive(Debug, clap::Args)]
@@ -46,6 +46,9 @@ pub(crate) struct Fields {
     /// The electrical code and edition that govern there, as the licensed person names them.
     #[arg(long, value_name = "TEXT")]
     electrical_code: Option<String>,
+    /// The mains voltage that the drivers are fed with there, in volts.
+    #[arg(long, value_name = "VOLTS")]
+    mains: Option<f64>,
     /// The light in the room around the stone, in lux.
     #[arg(long, value_name = "LUX")]
     ambient_lx: Option<f64>,
@@ -117,6 +120,7 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
             name: need(&fields.site, "site")?,
             address: None,
             electrical_code: None,
+            mains_v: None,
             ambient_lx: None,
             surround_reflectance: None,
         },
@@ -190,6 +194,9 @@ fn apply(fields: &Fields, project: &mut Project) {
     }
     if let Some(lux) = fields.ambient_lx {
         project.site.ambient_lx = Some(Lux(lux));
+    }
+    if let Some(volts) = fields.mains {
+        project.site.mains_v = Some(Volts(volts));
     }
     if fields.surround_reflectance.is_some() {
         project.site.surround_reflectance = fields.surround_reflectance;

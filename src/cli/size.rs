@@ -1,4 +1,4 @@
-//! A width and a height on the command line: `300mmx200mm`, `12in x 8in`.
+//! Sizes on the command line: a width and a height, `300mmx200mm`, `12in x 8in`; three sides, `250mmx80mmx60mm`.
 
 use std::str::FromStr;
 
@@ -29,6 +29,27 @@ impl FromStr for Size {
     }
 }
 
+/// Three sides, in any order.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Sides(pub(crate) [Millimetres; 3]);
+
+impl FromStr for Sides {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let no_sides = || format!("`{text}` is not three sides; write them with units, like 250mmx80mmx60mm");
+        let sides: Vec<Millimetres> = text
+            .split(['x', 'X', '×'])
+            .map(|side| side.trim().parse::<Millimetres>().map_err(|e| e.to_string()))
+            .collect::<Result<_, _>>()?;
+        let sides: [Millimetres; 3] = sides.try_into().map_err(|_| no_sides())?;
+        if sides.iter().any(|side| side.0 <= 0.0) {
+            return Err(format!("`{text}` has no extent"));
+        }
+        Ok(Sides(sides))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -39,6 +60,15 @@ mod tests {
         assert_eq!("1m x 20cm".parse(), Ok(Size { width: Millimetres(1000.0), height: Millimetres(200.0) }));
         for bad in ["300x200", "300mm", "0mmx5mm", "axb", ""] {
             assert!(bad.parse::<Size>().is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn three_sides() {
+        let mm = Millimetres;
+        assert_eq!("250mm x 8cm x 60mm".parse(), Ok(Sides([mm(250.0), mm(80.0), mm(60.0)])));
+        for bad in ["250mmx80mm", "250mmx80mmx60mmx1mm", "250mmx80mmx0mm", "250x80x60", ""] {
+            assert!(bad.parse::<Sides>().is_err(), "{bad}");
         }
     }
 }

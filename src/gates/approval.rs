@@ -6,6 +6,7 @@
 
 use super::case::{Case, Requirement};
 use super::verdict::{Finding, State};
+use super::wording::Wording;
 use crate::digest::Sha256Digest;
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
@@ -68,6 +69,14 @@ pub fn takes_the_place_of(later: &SignOff, earlier: &SignOff) -> bool {
         && new.speaker() == old.speaker()
 }
 
+/// True where a sign-off sealed the facts as they are now, whichever edition of the words it was made in.
+fn fits(case: &Case<'_>, signoff: &SignOff, now: &Facts) -> bool {
+    let statement = &signoff.statement;
+    statement.facts == *now
+        || (Wording::of(&statement.facts) != Wording::of(now)
+            && statement.facts == super::facts::to_fit(case, statement))
+}
+
 /// The findings about the notes of an approval as noted: they are met as anything else is approved.
 fn notes(case: &Case<'_>, requirement: &Requirement, signoff: &SignOff) -> Vec<Finding> {
     let subject = Subject::notes_met(signoff.digest, signoff.statement.about.panel.as_ref());
@@ -83,7 +92,7 @@ fn finding(
     people: u32,
 ) -> Finding {
     let stand = standing(case, subject, role);
-    let fits = |s: &&&SignOff| s.statement.facts == *now;
+    let fits = |s: &&&SignOff| fits(case, s, now);
     let command = format!("underlit sign {} {} --as {role}", case.id(), subject.arguments());
     let base =
         |state, what: String| Finding { state, ..requirement.missing(case, what, &[role], command.clone()) };
@@ -149,7 +158,10 @@ fn finding(
         .find(|s| !fits(s) && matches!(s.statement.decision, Decision::Approved | Decision::ApprovedAsNoted));
     if let Some(stale) = stale {
         let what = format!("{} ({role}) approved {subject}, but it has changed since", name(stale));
-        return Finding { changes: changes(&stale.statement.facts, now), ..base(State::Stale, what) };
+        return Finding {
+            changes: changes(&stale.statement.facts, &super::facts::to_fit(case, &stale.statement)),
+            ..base(State::Stale, what)
+        };
     }
     let earlier = stand.iter().find(|s| !fits(s)).map_or(String::new(), |s| {
         format!("; {} said {} to an earlier version{}", name(s), s.statement.decision, comment(s))

@@ -2,10 +2,11 @@
 
 use super::case::Case;
 use super::pack;
-use super::sentences::sentence;
+use super::sentences;
+use super::wording::Wording;
 use crate::digest::Sha256Digest;
 use crate::model::panel::Panel;
-use crate::model::statement::{Fact, Facts, Subject, View};
+use crate::model::statement::{Fact, Facts, Statement, Subject, View};
 use crate::model::view;
 
 /// The fact under which a release seals the digest of the build pack's data.
@@ -27,14 +28,20 @@ pub fn of(case: &Case<'_>, subject: &Subject) -> Facts {
         View::Rendering => panel
             .map(|p| view::rendering(p, subject.panel.as_ref().and_then(|id| project.renderings.get(id))))
             .unwrap_or_default(),
-        View::Waiver | View::Acknowledgement => {
-            let mut facts = Facts::new();
-            if let Some(sentence) = sentence(case, subject) {
-                facts.insert("sentence".into(), Fact::Text(sentence));
-            }
-            facts
-        }
+        View::Waiver | View::Acknowledgement => sentences::sealed(case, subject, Wording::PRESENT),
         View::Release => release(case),
+    }
+}
+
+/// The facts of a statement's subject as they are now, in the words in which the statement was made: what it has to
+/// have sealed to fit.
+#[must_use]
+pub fn to_fit(case: &Case<'_>, statement: &Statement) -> Facts {
+    match statement.about.view {
+        View::Waiver | View::Acknowledgement => {
+            sentences::sealed(case, &statement.about, Wording::of(&statement.facts))
+        }
+        _ => of(case, &statement.about),
     }
 }
 

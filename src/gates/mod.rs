@@ -12,12 +12,14 @@
 //! | [`cautions`] | what can hurt somebody on this job |
 //! | [`facts`] | the facts of each view, as they are now |
 //! | [`sentences`] | the very sentences that waivers and acknowledgements seal |
+//! | [`wording`] | the editions of these sentences |
 //! | [`brightness`] | how bright a panel's stone will be |
 //! | [`plan`] | light, power and route of a job's panels, worked out |
 //! | [`pack`] | the data of the build pack, and their digest |
 //! | [`requirements`] | one requirement per file |
 //! | [`as_built`] | what was built against what was worked out |
 //! | [`advice`] | warnings that block nothing |
+//! | `supply_advice` | warnings about where drivers stand |
 //! | [`verdict`] | the answer |
 
 pub mod advice;
@@ -31,7 +33,9 @@ pub mod pack;
 pub mod plan;
 pub mod requirements;
 pub mod sentences;
+mod supply_advice;
 pub mod verdict;
+pub mod wording;
 
 pub use case::Case;
 pub use verdict::{Finding, State, Verdict, Warning};

@@ -1,28 +1,48 @@
 //! The very sentences that waivers and acknowledgements seal.
 //!
 //! A sentence names every fact that it depends on, so that it changes, and the signature under it goes
-//! stale, when one of them does.
+//! stale, when one of them does. Its words are those of an edition: see [`super::wording`].
 
 use super::case::Case;
-use super::cautions::cautions;
+use super::cautions::{Caution, cautions};
 use super::requirements::chosen_cct_tried::tried;
+use super::wording::{WORDING, Wording};
 use crate::model::panel::Panel;
-use crate::model::statement::{Subject, Topic};
+use crate::model::statement::{Fact, Facts, Subject, Topic};
 use crate::units::Millimetres;
 
-/// The sentence of a waiver or an acknowledgement, as things are now; none where there is nothing to say.
+/// The fact that holds a sentence; what it says of one panel stands under the panel's name beside it.
+const SENTENCE: &str = "sentence";
+
+/// The sentence of a waiver or an acknowledgement, as things are now and in the present words; none where there is
+/// nothing to say.
 #[must_use]
 pub fn sentence(case: &Case<'_>, subject: &Subject) -> Option<String> {
+    let parts = parts(case, subject, Wording::PRESENT)?;
+    Some(parts.into_iter().map(|(_, text)| text).collect::<Vec<_>>().join("\n"))
+}
+
+/// The facts that a statement about a waiver or an acknowledgement seals in the words of an edition: the sentence in
+/// its parts, and the edition.
+#[must_use]
+pub fn sealed(case: &Case<'_>, subject: &Subject, wording: Wording) -> Facts {
+    let Some(parts) = parts(case, subject, wording) else { return Facts::new() };
+    let mut facts: Facts = parts.into_iter().map(|(name, text)| (name, Fact::Text(text))).collect();
+    if wording != Wording::First {
+        facts.insert(WORDING.into(), Fact::Text(wording.word().into()));
+    }
+    facts
+}
+
+/// The parts of a sentence in the order in which they are read, each with the name of its fact.
+fn parts(case: &Case<'_>, subject: &Subject, wording: Wording) -> Option<Vec<(String, String)>> {
     let panel = subject.panel.as_ref().and_then(|id| case.project.panels.get(id));
-    match subject.topic? {
+    let whole = match subject.topic? {
         Topic::CctNotTried => cct_not_tried(case, panel?),
         Topic::NoFieldService => Some(no_field_service(panel?)),
         Topic::Seams => seams(case, panel?),
         Topic::UnevenLight => uneven_light(panel?),
-        Topic::Cautions => Some(format!(
-            "The cautions of this job were read and are kept:\n- {}",
-            cautions(case).join("\n- ")
-        )),
+        Topic::Cautions => return Some(cautions_seen(case, wording)),
         Topic::NotesMet => {
             let digest = subject.notes_of?;
             let noted = case.project.signoffs.iter().find(|s| s.digest == digest)?;
@@ -33,7 +53,31 @@ pub fn sentence(case: &Case<'_>, subject: &Subject) -> Option<String> {
                 noted.statement.notes.join("; ")
             ))
         }
+    }?;
+    Some(vec![(SENTENCE.into(), whole)])
+}
+
+fn cautions_seen(case: &Case<'_>, wording: Wording) -> Vec<(String, String)> {
+    let all = cautions(case);
+    let listed = |some: &[&Caution]| {
+        let lines: Vec<String> = some.iter().map(|c| format!("- {}", c.in_words(wording))).collect();
+        lines.join("\n")
+    };
+    let headed = |some: &[&Caution]| {
+        (SENTENCE.to_owned(), format!("The cautions of this job were read and are kept:\n{}", listed(some)))
+    };
+    if wording == Wording::First {
+        return vec![headed(&all.iter().collect::<Vec<_>>())];
     }
+    let of_the_job: Vec<&Caution> = all.iter().filter(|c| c.panel().is_none()).collect();
+    let mut parts = vec![headed(&of_the_job)];
+    for (id, _) in case.panels() {
+        let own: Vec<&Caution> = all.iter().filter(|c| c.panel() == Some(id.as_str())).collect();
+        if !own.is_empty() {
+            parts.push((format!("{SENTENCE}.{id}"), listed(&own)));
+        }
+    }
+    parts
 }
 
 fn stone_name(case: &Case<'_>, panel: &Panel) -> String {

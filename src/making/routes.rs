@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize, Serializer};
 use super::mount::Mount;
 use super::shop_fault::{MakingShopFault, duplicates};
 use crate::units::{Millimetres, serialize_number};
-use crate::words::LightKind;
+use crate::words::{Face, LightKind, words};
 
 /// The whole of `shop/routes.json`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -57,6 +57,9 @@ pub struct Route {
     pub largest_lit_edges: u32,
     /// The mounts that it is made for.
     pub mounts: Vec<Mount>,
+    /// The sheets that a panel is made up of, from the back to the face; empty where the shop does not list them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub layers: Vec<Layer>,
     /// Business days to make a test panel.
     pub test_panel_business_days: u32,
     /// Business days for a test panel on its way to the client.
@@ -72,6 +75,45 @@ pub struct Route {
     pub note: Option<String>,
 }
 
+words! {
+    /// What a sheet of a panel does.
+    LayerKind, "layer" {
+        /// Carries the light of the edges over the face.
+        LightGuide = "light-guide",
+        /// Evens the light out.
+        Diffuser = "diffuser",
+        /// Throws the light forward.
+        Reflector = "reflector",
+    }
+}
+
+/// One sheet that a panel is made up of.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Layer {
+    /// What it does.
+    pub what: LayerKind,
+    /// Name in files and bills; unique in its route.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Thickness of the sheet, millimetres.
+    pub thickness_mm: Millimetres,
+    /// The faces with which it is built in; empty for every face.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub faces: Vec<Face>,
+    /// A remark for the next reader.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+impl Route {
+    /// The sheets of a panel with this face, from the back to the face.
+    pub fn layers_for(&self, face: Face) -> impl Iterator<Item = &Layer> {
+        self.layers.iter().filter(move |layer| layer.faces.is_empty() || layer.faces.contains(&face))
+    }
+}
+
 impl Routes {
     /// The route with this id.
     #[must_use]
@@ -79,7 +121,8 @@ impl Routes {
         self.routes.iter().find(|route| route.id == id)
     }
 
-    /// Everything that the schema cannot see: ids used twice, a margin that leaves nothing of the sheet.
+    /// Everything that the schema cannot see: ids used twice, a margin that leaves nothing of the sheet, sheets
+    /// that are deeper together than any panel of the route.
     #[must_use]
     pub fn faults(&self) -> Vec<MakingShopFault> {
         let mut faults = duplicates("/routes", self.routes.iter().map(|route| route.id.as_str()));
@@ -88,6 +131,16 @@ impl Routes {
             if 2.0 * route.sheet_margin_mm.get() >= narrow {
                 faults.push(MakingShopFault::MarginTooWide {
                     pointer: format!("/routes/{index}/sheet_margin_mm"),
+                    id: route.id.clone(),
+                });
+            }
+            let ids = route.layers.iter().map(|layer| layer.id.as_str());
+            faults.extend(duplicates(&format!("/routes/{index}/layers"), ids));
+            let deepest =
+                Face::ALL.iter().map(|face| route.layers_for(*face).map(|l| l.thickness_mm.get()).sum());
+            if deepest.fold(0.0, f64::max) > route.largest_depth_mm.get() {
+                faults.push(MakingShopFault::LayersTooDeep {
+                    pointer: format!("/routes/{index}/layers"),
                     id: route.id.clone(),
                 });
             }

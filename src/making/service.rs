@@ -74,6 +74,17 @@ impl Lift {
     }
 }
 
+impl Lift {
+    /// A stable name for programs: `people-1`, `people-2` or `gear`.
+    #[must_use]
+    pub fn code(self) -> String {
+        match self {
+            Lift::People(people) => format!("people-{people}"),
+            Lift::Gear => "gear".into(),
+        }
+    }
+}
+
 impl fmt::Display for Lift {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -93,6 +104,18 @@ pub enum AccessSide {
     Face,
     /// From none.
     None,
+}
+
+impl AccessSide {
+    /// A stable name for programs.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            AccessSide::TrayEnd => "tray-end",
+            AccessSide::Face => "face",
+            AccessSide::None => "none",
+        }
+    }
 }
 
 impl fmt::Display for AccessSide {

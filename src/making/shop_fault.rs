@@ -13,6 +13,8 @@ pub enum MakingShopFault {
     DuplicateId { pointer: String, id: String },
     /// A route's margin leaves nothing of its sheet.
     MarginTooWide { pointer: String, id: String },
+    /// A route's sheets are deeper together than its deepest panel.
+    LayersTooDeep { pointer: String, id: String },
     /// A holiday calendar is named that the file does not have.
     UnknownCalendar { pointer: String, id: String, known: Vec<String> },
     /// A holiday list is complete to a day before the day it is complete from.
@@ -30,6 +32,7 @@ impl MakingShopFault {
         match self {
             Self::DuplicateId { .. } => "shop-duplicate-id",
             Self::MarginTooWide { .. } => "route-margin-too-wide",
+            Self::LayersTooDeep { .. } => "route-layers-too-deep",
             Self::UnknownCalendar { .. } => "calendar-unknown",
             Self::SpanUpsideDown { .. } => "calendar-span",
             Self::HolidayOutsideSpan { .. } => "calendar-holiday-outside-span",
@@ -43,6 +46,7 @@ impl MakingShopFault {
         match self {
             Self::DuplicateId { pointer, .. }
             | Self::MarginTooWide { pointer, .. }
+            | Self::LayersTooDeep { pointer, .. }
             | Self::UnknownCalendar { pointer, .. }
             | Self::SpanUpsideDown { pointer, .. }
             | Self::HolidayOutsideSpan { pointer, .. }
@@ -56,6 +60,9 @@ impl MakingShopFault {
         match self {
             Self::DuplicateId { .. } => "give each entry an id of its own".into(),
             Self::MarginTooWide { .. } => "make `sheet_margin_mm` less than half the sheet's narrow side".into(),
+            Self::LayersTooDeep { .. } => {
+                "take thinner sheets, say with which `faces` each is built in, or correct `largest_depth_mm`".into()
+            }
             Self::UnknownCalendar { known, .. } if known.is_empty() => "add it to `holiday_calendars`".into(),
             Self::UnknownCalendar { known, .. } => {
                 format!("write one of {}, or add it to `holiday_calendars`", known.join(", "))
@@ -75,6 +82,9 @@ impl fmt::Display for MakingShopFault {
             Self::DuplicateId { id, .. } => write!(f, "the id `{id}` is used twice"),
             Self::MarginTooWide { id, .. } => {
                 write!(f, "route `{id}` has a margin that leaves nothing of its sheet")
+            }
+            Self::LayersTooDeep { id, .. } => {
+                write!(f, "the sheets of route `{id}` are deeper together than its deepest panel")
             }
             Self::UnknownCalendar { id, .. } => write!(f, "there is no holiday calendar `{id}`"),
             Self::SpanUpsideDown { id, .. } => {

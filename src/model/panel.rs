@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::attachment::Attachment;
 use super::id::{PanelId, StockId, SwatchId};
 use crate::making::mount::Mount;
-use crate::power::vocabulary::Place;
+use crate::power::vocabulary::{Location, Place};
 use crate::units::{Metres, Millimetres};
 use crate::words::{Face, LightKind};
 
@@ -66,6 +66,9 @@ pub struct Panel {
     /// How far it is from driver to panel, one way along the wire.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub feed_length_m: Option<Metres>,
+    /// Where its driver and control stand; without it, a dry place elsewhere with air and access is taken.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub supply: Option<Supply>,
     /// Where the panel is split into butted pieces.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub seams: Vec<Seam>,
@@ -83,6 +86,49 @@ pub struct PanelLight {
     /// The colour temperature in kelvin: of the white, or of the setting that was chosen; none for RGB.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cct_k: Option<u32>,
+}
+
+/// Where the driver and the control of a panel stand.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Supply {
+    /// Where the driver is put.
+    pub location: Location,
+    /// How wet that place is.
+    pub place: Place,
+    /// Free space for one driver, its sides in any order; none where there is enough.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub space_mm: Option<[Millimetres; 3]>,
+    /// True where the low-voltage side must be wired as Class 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub class2_wiring: Option<bool>,
+    /// From driver to controller, one way; none where the controller stands beside the driver.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub controller_m: Option<Metres>,
+    /// How wet the place of the controller or in-line dimmer is; none where it is the driver's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub controller_place: Option<Place>,
+}
+
+impl Supply {
+    /// What is taken where nothing is recorded: a dry place elsewhere with air and access.
+    #[must_use]
+    pub fn taken() -> Self {
+        Supply {
+            location: Location::Remote,
+            place: Place::Dry,
+            space_mm: None,
+            class2_wiring: None,
+            controller_m: None,
+            controller_place: None,
+        }
+    }
+
+    /// How wet the place of the controller or in-line dimmer is.
+    #[must_use]
+    pub fn control_place(&self) -> Place {
+        self.controller_place.unwrap_or(self.place)
+    }
 }
 
 /// A straight seam between two butted pieces, in the outline's coordinates.

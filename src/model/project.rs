@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::id::{PersonId, ProjectId};
-use crate::units::Lux;
+use crate::units::{Lux, Volts};
 
 /// One job for one client.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -65,6 +65,9 @@ pub struct Site {
     /// The electrical code and edition that govern there, as the licensed person names them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub electrical_code: Option<String>,
+    /// The mains voltage that the drivers are fed with there, alternating current.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mains_v: Option<Volts>,
     /// The light in the room, on the wall or floor around the stone.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ambient_lx: Option<Lux>,

@@ -125,7 +125,7 @@ fn stale_one(case: &Case<'_>, signoff: &SignOff, open: &[&str]) -> Option<StaleS
     if signoff.void.is_some() || !gave_way || case.project.signoffs.iter().any(later) {
         return None;
     }
-    let now = facts::of(case, &statement.about);
+    let now = facts::to_fit(case, statement);
     let changed = changes(&statement.facts, &now);
     if changed.is_empty() {
         return None;

@@ -4,6 +4,7 @@ use super::desk::Desk;
 use super::record;
 use super::surroundings::Surroundings;
 use crate::fault::{Fault, Outcome};
+use crate::gates::wording::Wording;
 use crate::gates::{Case, cautions, facts};
 use crate::model::attachment::Attachment;
 use crate::model::id::{PanelId, ProjectId};
@@ -174,7 +175,7 @@ pub(super) fn input(
         seams: panel.seams.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect(),
         mount: panel.mount.map_or_else(String::new, |m| m.to_string()),
         notes: notes(case, panel),
-        cautions: cautions::cautions(case),
+        cautions: cautions::bearing_on(case, id).iter().map(|c| c.in_words(Wording::PRESENT)).collect(),
         tolerance: TOLERANCE.into(),
         units: case.shop.book.units,
         outline_digest: drawing.digest,

@@ -16,7 +16,7 @@ use super::status;
 use super::surroundings::Surroundings;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::gates::pack::{PackData, canonical, digest, of_job};
+use crate::gates::pack::{PackData, canonical, digest, of_job, words};
 use crate::gates::{Case, approval, as_built, evaluate, facts, is_released};
 use crate::model::id::{PanelId, ProjectId};
 use crate::model::roster::Role;
@@ -141,6 +141,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
     sign_offs.sort_by(|a, b| (&a.when, &a.sha256).cmp(&(&b.when, &b.sha256)));
     let input = PackInput {
         data: &data,
+        words: words::of_data(&data, job),
         sha256: sha256.hex(),
         heading: heading(&case, &issued, snapshot.standing().stage),
         release: release.clone(),
@@ -389,6 +390,7 @@ fn pack_json(
         "as_built": input.built,
         "files": files.iter().map(|(path, bytes)| json!({ "path": path, "sha256": Sha256Digest::of(bytes).hex() })).collect::<Vec<_>>(),
         "drawn_with": drawn_with(),
+        "words": canonical::value(&input.words),
         "data": canonical::value(data),
     })
 }

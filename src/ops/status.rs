@@ -131,7 +131,7 @@ pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
 #[must_use]
 pub fn standing(case: &Case<'_>, signoff: &SignOff) -> (&'static str, Facts) {
     let statement = &signoff.statement;
-    let now = facts::of(case, &statement.about);
+    let now = facts::to_fit(case, statement);
     let replaced = case
         .project
         .signoffs

@@ -111,7 +111,7 @@ fn controller_asked(panel: &PanelFeed<'_>, channel_a: &[f64]) -> ControllerRequi
         voltage_v: panel.asked.voltage_v,
         common_rail: panel.light.common_rail,
         channel_a: channel_a.iter().map(|a| Amperes(*a)).collect(),
-        place: panel.asked.place,
+        place: panel.control_place,
         input: None,
     }
 }
@@ -269,7 +269,7 @@ fn dimmers(
     let (behind, place) = if method.is_low_voltage_side() {
         let each =
             circuits.iter().map(|circuit| vec![DimmedDriver { driver, load: circuit.watts }]).collect();
-        (each, first.asked.place)
+        (each, first.control_place)
     } else {
         let mut load_of: BTreeMap<usize, f64> = BTreeMap::new();
         for circuit in circuits {

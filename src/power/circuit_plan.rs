@@ -16,6 +16,7 @@ use super::drivers::Drivers;
 use super::light_build::{ConductorCurrent, LightBuild};
 use super::lights::Light;
 use super::passed_over::PassedOver;
+use super::vocabulary::Place;
 use super::wire_stock::WireStock;
 use crate::units::{Amperes, Metres, Volts, Watts};
 
@@ -34,6 +35,8 @@ pub struct PanelFeed<'a> {
     pub driver: Option<String>,
     /// The controller or dimmer that is settled for it, by id; none to choose one where one is needed.
     pub control: Option<String>,
+    /// How wet the place of its controller or in-line dimmer is.
+    pub control_place: Place,
     /// From driver to controller, one way, metres; none where the controller stands beside the driver.
     pub controller_m: Option<Metres>,
     /// From driver or controller to panel, one way, metres; above 0.
@@ -260,6 +263,7 @@ fn share_drivers(a: &PanelFeed<'_>, b: &PanelFeed<'_>) -> bool {
     a.asked == b.asked
         && a.driver == b.driver
         && a.control == b.control
+        && a.control_place == b.control_place
         && a.controller_m == b.controller_m
         && a.light.common_rail == b.light.common_rail
         && a.light.channels.len() == b.light.channels.len()

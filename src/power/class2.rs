@@ -61,6 +61,22 @@ impl Class2Standing {
         }
     }
 
+    /// Every standing there is.
+    pub const ALL: [Class2Standing; 5] =
+        [Self::Listed, Self::ListedYetExceeds, Self::Exceeds, Self::DoesNotExceed, Self::NoLimitHeld];
+
+    /// A stable name for programs.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::Listed => "listed",
+            Self::ListedYetExceeds => "listed-yet-exceeds",
+            Self::Exceeds => "exceeds",
+            Self::DoesNotExceed => "does-not-exceed",
+            Self::NoLimitHeld => "no-limit-held",
+        }
+    }
+
     /// The standing of one output of a driver.
     #[must_use]
     pub fn of_driver(driver: &Driver) -> Class2Standing {

@@ -8,6 +8,7 @@
 //! | [`light_choice`] | which light of the shop gives what a panel asks for, and how its tape is fed |
 //! | [`light_build`], [`tape_drop`] | lit edges → tape, watts, amperes, light at the face, drop along the tape |
 //! | [`conductor`], [`wire_run`], [`cable_choice`] | cable: resistance, drop, size, the shop's own stock |
+//! | [`connector_choice`] | what joins a lead at either end |
 //! | [`class2`] | what may be said about a driver and the Class 2 limit |
 //! | [`grouping`], [`driver_choice`], [`passed_over`] | which driver, how many, and what hangs on which output |
 //! | [`circuit_plan`] | all panels of a job on their drivers, conductor by conductor, and the bill |
@@ -18,6 +19,7 @@ mod circuit_building;
 pub mod circuit_plan;
 pub mod class2;
 pub mod conductor;
+pub mod connector_choice;
 pub mod control_choice;
 pub mod controls;
 pub mod driver_choice;

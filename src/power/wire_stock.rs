@@ -6,9 +6,10 @@ use serde::{Deserialize, Serialize};
 
 use super::conductor::Conductor;
 use super::shop_fault::{PowerShopFault, duplicates};
-use super::vocabulary::WireTable;
+use super::vocabulary::{Place, WireTable};
 use super::written::number;
 use crate::units::Amperes;
+use crate::words::words;
 
 /// The whole of `shop/wire.json`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -31,6 +32,9 @@ pub struct WireStock {
     pub joint_mohm: f64,
     /// The cables, in the order in which the shop prefers them among equals.
     pub cables: Vec<Cable>,
+    /// The connectors, in the order in which the shop prefers them; empty where the shop does not list them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub connectors: Vec<Connector>,
 }
 
 /// One cable in stock.
@@ -57,7 +61,44 @@ pub struct Cable {
     pub note: Option<String>,
 }
 
+words! {
+    /// The end of a lead at which a connector is used.
+    LeadEnd, "end of a lead" {
+        /// At the panel, so that it comes out without its lead being cut.
+        AtPanel = "at-panel",
+        /// At the driver, controller or in-line dimmer.
+        AtSource = "at-source",
+    }
+}
+
+/// One thing that joins a lead to what it feeds or is fed by.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Connector {
+    /// Name in files and bills; unique in the file.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// The ends of a lead at which it is used.
+    pub at: Vec<LeadEnd>,
+    /// How many conductors it joins.
+    pub conductors: u32,
+    /// The largest current of one conductor that its supplier allows, amperes.
+    pub conductor_a: Amperes,
+    /// The wettest place that it is rated for.
+    pub place: Place,
+    /// A remark for the next reader.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
 impl WireStock {
+    /// The connector with this id.
+    #[must_use]
+    pub fn connector(&self, id: &str) -> Option<&Connector> {
+        self.connectors.iter().find(|connector| connector.id == id)
+    }
+
     /// The cable with this id.
     #[must_use]
     pub fn get(&self, id: &str) -> Option<&Cable> {
@@ -68,6 +109,7 @@ impl WireStock {
     #[must_use]
     pub fn faults(&self) -> Vec<PowerShopFault> {
         let mut faults = duplicates("/cables", self.cables.iter().map(|cable| cable.id.as_str()));
+        faults.extend(duplicates("/connectors", self.connectors.iter().map(|c| c.id.as_str())));
         for (index, cable) in self.cables.iter().enumerate() {
             if Conductor::find(cable.table, &cable.size).is_none() {
                 faults.push(PowerShopFault::UnknownSize {

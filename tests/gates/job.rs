@@ -190,7 +190,11 @@ impl Job {
                 &desk,
                 json!({
                     "light": { "kind": "tunable-white", "cct_k": 4000 }, "face": "clear", "lit_edges": [1, 3],
-                    "voltage_v": 24, "mount": "fixed", "control": "tunable-wall", "feed_length_m": 6.5
+                    "voltage_v": 24, "mount": "fixed", "control": "tunable-wall", "feed_length_m": 6.5,
+                    "supply": {
+                        "location": "remote", "place": "damp", "space_mm": [400, 90, 60],
+                        "class2_wiring": true, "controller_m": 0.5, "controller_place": "dry"
+                    }
                 }),
             ),
         ];
@@ -203,7 +207,8 @@ impl Job {
                 },
                 "site": {
                     "name": "Quay hotel", "address": "Harbour Row 4", "ambient_lx": 300,
-                    "electrical_code": "Harbour wiring code, 2024 edition", "surround_reflectance": 0.7
+                    "electrical_code": "Harbour wiring code, 2024 edition", "surround_reflectance": 0.7,
+                    "mains_v": 230
                 },
                 "opened": "2026-09-01", "install_date": "2027-01-11", "note": "Open to guests throughout."
             })),

@@ -59,6 +59,7 @@ fn others(value: &Value) -> Vec<Value> {
         "dana",
         "2026-08-08",
         "spectrum",
+        "in-wall-box",
         "photo-midway",
         "estimated",
         "vein",
@@ -71,8 +72,14 @@ fn others(value: &Value) -> Vec<Value> {
             let shorter = items.split_last().map(|(_, rest)| json!(rest));
             let doubled =
                 items.first().map(|first| json!([items.as_slice(), std::slice::from_ref(first)].concat()));
-            shorter.into_iter().chain(doubled).collect()
+            // A list of a fixed length takes another value only.
+            let moved = items.first().and_then(Value::as_f64).map(|first| {
+                let rest = items.iter().skip(1).cloned();
+                json!(std::iter::once(json!(first + 1.0)).chain(rest).collect::<Vec<_>>())
+            });
+            shorter.into_iter().chain(doubled).chain(moved).collect()
         }
+        Value::Bool(yes) => vec![json!(!yes)],
         _ => Vec::new(),
     }
 }

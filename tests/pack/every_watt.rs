@@ -196,7 +196,7 @@ proptest! {
         }
         let again = propose_job(&shop, &project);
         holds(&shop, &again);
-        prop_assert_eq!(&plan.circuits.bill, &again.circuits.bill);
+        prop_assert_eq!(plan.bill(), again.bill());
     }
 }
 

@@ -10,7 +10,7 @@ use underlit::model::conflict::{Conflict, Side};
 use underlit::model::handover::{AsBuilt, BuiltPanel, Installation, ServiceCard};
 use underlit::model::kind::Kind;
 use underlit::model::moves::Move;
-use underlit::model::panel::{Panel, PanelLight, Seam};
+use underlit::model::panel::{Panel, PanelLight, Seam, Supply};
 use underlit::model::project::{Project, ProjectPeople, Site};
 use underlit::model::rendering::Rendering;
 use underlit::model::request::Request;
@@ -113,6 +113,7 @@ fn every_key_of_a_type_is_in_its_schema_and_the_other_way_round() {
         (at("trial", ""), keys_of_type::<Trial>()),
         (at("panel", ""), keys_of_type::<Panel>()),
         (at("panel", "/properties/light"), keys_of_type::<PanelLight>()),
+        (at("panel", "/properties/supply"), keys_of_type::<Supply>()),
         (at("rendering", ""), keys_of_type::<Rendering>()),
         (at("as-built", ""), keys_of_type::<AsBuilt>()),
         (own("as-built", "built_panel"), keys_of_type::<BuiltPanel>()),

@@ -6,6 +6,7 @@ use std::fmt::Display;
 use serde_json::Value;
 use underlit::making::calendar::DayName;
 use underlit::making::mount::Mount;
+use underlit::making::routes::LayerKind;
 use underlit::model::book::FORMAT;
 use underlit::model::kind::Kind;
 use underlit::model::roster::{KeyState, Role};
@@ -15,6 +16,7 @@ use underlit::model::swatch::{Certainty, FoundBy, Material, Part};
 use underlit::power::conductor::Conductor;
 use underlit::power::controls::ControlInput;
 use underlit::power::vocabulary::{Basis, CommonRail, Dimming, Location, Place, WireTable};
+use underlit::power::wire_stock::LeadEnd;
 use underlit::shape::MarkKind;
 use underlit::units::DisplayUnits;
 use underlit::words::{Face, LightKind, Texture, Tone};
@@ -65,13 +67,18 @@ fn lists() -> Vec<(&'static str, Vec<String>)> {
         ("lights#/$defs/light/properties/kind", all(LightKind::ALL)),
         ("lights#/$defs/light/properties/place", all(Place::ALL)),
         ("outline#/$defs/mark/properties/kind", all(MarkKind::ALL)),
+        ("panel#/properties/supply/properties/location", all(Location::ALL)),
         ("roster#/properties/sealed/propertyNames", sealed.collect()),
+        ("routes#/$defs/layer/properties/faces/items", all(Face::ALL)),
+        ("routes#/$defs/layer/properties/what", all(LayerKind::ALL)),
         ("routes#/$defs/route/properties/light_kinds/items", all(LightKind::ALL)),
         ("routes#/$defs/route/properties/mounts/items", all(Mount::ALL)),
         ("swatch#/$defs/found/properties/by", all(FoundBy::ALL)),
         ("swatch#/$defs/found/properties/certainty", all(Certainty::ALL)),
         ("swatch#/$defs/transmittance/properties/part", all(Part::ALL)),
         ("wire#/$defs/cable/properties/table", all(WireTable::ALL)),
+        ("wire#/$defs/connector/properties/at/items", all(LeadEnd::ALL)),
+        ("wire#/$defs/connector/properties/place", all(Place::ALL)),
     ]
 }
 

@@ -2,16 +2,17 @@
 
 use std::collections::BTreeMap;
 
-use super::data::{BasisData, MeasuredData, StoneData};
-use super::milli;
+use super::data::{MeasuredData, StoneData};
+use super::notes::{Assumption, Basis};
+use super::{milli, um};
 use crate::gates::case::Case;
 use crate::gates::cautions::{ACRYLIC_MM_PER_M_K, SWING_K};
 use crate::gates::plan::JobPlan;
 use crate::making::service::ACRYLIC_KG_M3;
 use crate::making::service::USUAL_STONE_KG_M3;
 use crate::model::swatch::Swatch;
-use crate::power::vocabulary::Basis;
-use crate::units::{Millimetres, trimmed};
+use crate::power::vocabulary::{self, Location, Place};
+use crate::units::Millimetres;
 
 /// Transmittances measured on a swatch by lux pairs, one for each thickness: the geometric mean where there are
 /// several.
@@ -68,25 +69,9 @@ pub(super) fn stones(case: &Case<'_>) -> Vec<StoneData> {
 }
 
 /// What each kind of figure rests on, for this job.
-pub(super) fn bases(case: &Case<'_>, job: &JobPlan) -> Vec<BasisData> {
-    let line = |figure: &str, basis: &str, from: String| BasisData {
-        figure: figure.into(),
-        basis: basis.into(),
-        from,
-    };
-    let mut all = vec![
-        line(
-            "outline, lengths, area",
-            "computed",
-            "from the outline's own lines, arcs and splines; the drawing sheet governs".into(),
-        ),
-        line(
-            "tape length",
-            "computed",
-            "lit edges along the outline, cut down to the tape's cut interval".into(),
-        ),
-    ];
-    let mut tapes: Vec<(&str, Basis)> = job
+pub(super) fn bases(case: &Case<'_>, job: &JobPlan) -> Vec<Basis> {
+    let mut all = vec![Basis::Outline, Basis::TapeLength];
+    let mut tapes: Vec<(&str, vocabulary::Basis)> = job
         .panels
         .values()
         .filter_map(|plan| plan.power.as_ref().ok())
@@ -94,71 +79,57 @@ pub(super) fn bases(case: &Case<'_>, job: &JobPlan) -> Vec<BasisData> {
         .collect();
     tapes.sort_unstable_by_key(|(id, _)| *id);
     tapes.dedup();
-    for (tape, basis) in tapes {
-        let from = match basis {
-            Basis::Measured => "the shop measured its own builds",
-            Basis::Supplier => "the supplier states them",
-            Basis::Estimated => "estimated: measure a build, and set its basis in shop/lights.json",
-        };
-        all.push(line(&format!("watts, lumens and face share of tape {tape}"), basis.word(), from.into()));
-    }
-    all.push(line(
-        "driver ratings, mains current, Class 2 listing",
-        "supplier",
-        "as the shop recorded them in shop/drivers.json; a listing is never a sum".into(),
-    ));
-    all.push(line("resistance of conductors", "computed", format!("largest by table: NEC Chapter 9 Table 8 (AWG) or IEC 60228 (mm²), copper, at {} °C; {} mΩ for each joint", trimmed(case.shop.wire.conductor_c, 0), trimmed(case.shop.wire.joint_mohm, 1))));
-    all.push(line(
-        "largest current of a cable",
-        "supplier",
-        "as the shop recorded it in shop/wire.json; grouping and heat by the local code".into(),
-    ));
-    all.push(line(
-        "drop along the tape",
-        "computed",
-        "evenly loaded: I·R/2 fed at one end, I·R/8 fed at both".into(),
-    ));
+    all.extend(tapes.into_iter().map(|(tape, basis)| Basis::Tape { tape: tape.to_owned(), basis }));
+    all.push(Basis::Drivers);
+    all.push(Basis::Conductors {
+        conductor_mc: milli(case.shop.wire.conductor_c),
+        joint_uohm: milli(case.shop.wire.joint_mohm),
+    });
+    all.extend([Basis::CableCurrent, Basis::TapeDrop]);
     for stone in case.project.stones_in_use().filter_map(|id| case.project.swatches.get(id)) {
-        let (basis, from) = match transmittances(stone).len() {
-            0 => ("not known", "no light through the swatch was measured: underlit swatch measure".to_owned()),
-            1 => ("estimated", "between absorbing (Beer–Lambert) and scattering (Kubelka–Munk, K → 0), from one thickness measured".to_owned()),
-            n => ("estimated", format!("between two laws fitted to {n} thicknesses measured")),
-        };
-        all.push(line(&format!("light through {}", stone.stone), basis, from));
-        let (basis, from) = match stone.slab.density_kg_m3 {
-            Some(density) => ("supplier", format!("{} kg/m³, as recorded for the slab", trimmed(density, 0))),
-            None => (
-                "estimated",
-                format!(
-                    "{} kg/m³, a handbook value from memory: weigh a piece",
-                    trimmed(USUAL_STONE_KG_M3, 0)
-                ),
-            ),
-        };
-        all.push(line(&format!("mass of {}", stone.stone), basis, from));
+        let thicknesses = transmittances(stone).len() as i64;
+        all.push(Basis::LightThrough { stone: stone.stone.clone(), thicknesses });
+        all.push(Basis::StoneMass {
+            stone: stone.stone.clone(),
+            density_kg_m3: stone.slab.density_kg_m3.unwrap_or(USUAL_STONE_KG_M3).round() as i64,
+            stated: stone.slab.density_kg_m3.is_some(),
+        });
     }
-    all.push(line(
-        "mass of panels",
-        "estimated",
-        format!(
-            "as if solid acrylic of {} kg/m³ (ISO 1183 gives about that; from memory)",
-            trimmed(ACRYLIC_KG_M3, 0)
-        ),
-    ));
-    all.push(line("movement of acrylic", "estimated", format!("{ACRYLIC_MM_PER_M_K} mm per m and K (handbook value, from memory) over {} K (common practice, no source)", trimmed(SWING_K, 0))));
+    all.push(Basis::PanelMass { density_kg_m3: ACRYLIC_KG_M3.round() as i64 });
+    all.push(Basis::Movement { um_per_m_k: um(ACRYLIC_MM_PER_M_K), swing_k: SWING_K.round() as i64 });
+    if job.materials.sheets.values().any(|sheets| !sheets.is_empty()) {
+        all.push(Basis::Sheets);
+    }
     all
 }
 
 /// What the sums take for granted; whoever builds or installs looks whether it is so.
-pub(super) fn assumptions(case: &Case<'_>) -> Vec<String> {
-    let wettest = case.panels().map(|(_, p)| p.place).max().map_or("dry", |p| p.word());
-    vec![
-        format!("Drivers, controllers and dimmers stand in a dry place with air and access; only the panels and their leads stand where it is {wettest}."),
-        "A controller or an in-line dimmer stands beside its driver: the length of each lead is counted from there to the panel.".into(),
-        "Every watt is counted at full: all channels on together.".into(),
-        "Each lead has two joints in every conductor: one at the driver or control, one at the panel.".into(),
-        "The lengths of leads are one way, as the engineer gave them; the bill counts no waste and no slack.".into(),
-        format!("A driver output is loaded to at most {} % of its rating.", trimmed(case.shop.drivers.largest_load_share * 100.0, 0)),
-        format!("The drop from driver to panel is planned to at most {} % of the nominal voltage, as a design target of the shop.", trimmed(case.shop.wire.largest_drop_pct, 1)),
-    ]
+pub(super) fn assumptions(case: &Case<'_>) -> Vec<Assumption> {
+    let mut all = Vec::new();
+    let mut places: BTreeMap<(Location, Place), Vec<String>> = BTreeMap::new();
+    let mut taken = Vec::new();
+    for (id, panel) in case.panels() {
+        match &panel.supply {
+            Some(supply) => places.entry((supply.location, supply.place)).or_default().push(id.to_string()),
+            None => taken.push(id.to_string()),
+        }
+    }
+    for ((location, place), panels) in places {
+        all.push(Assumption::DriverPlace { panels, location, place });
+    }
+    if !taken.is_empty() {
+        all.push(Assumption::DriverPlaceTaken { panels: taken });
+    }
+    if case.project.project.site.mains_v.is_none() {
+        all.push(Assumption::MainsNotRecorded);
+    }
+    all.extend([
+        Assumption::ControlBesideDriver,
+        Assumption::AllChannelsFull,
+        Assumption::JointsOfLeads,
+        Assumption::LengthsOneWay,
+        Assumption::LoadShare { permille: milli(case.shop.drivers.largest_load_share) },
+        Assumption::LargestDrop { permyriad: (case.shop.wire.largest_drop_pct * 100.0).round() as i64 },
+    ]);
+    all
 }

@@ -37,7 +37,7 @@ pub fn text(value: &Value) -> String {
 }
 
 /// Every figure under its own name, for telling two packs apart: things in a list go by their `id`, `number`,
-/// `run` or `swatch`, so that one more panel does not look like a change of all that follow it.
+/// `run`, `swatch` or `key`, so that one more panel does not look like a change of all that follow it.
 #[must_use]
 pub fn facts(value: &Value) -> Facts {
     let mut facts = Facts::new();
@@ -73,7 +73,15 @@ fn called(item: &Value) -> Option<String> {
     if let (Some(driver), Some(output)) = (item.get("driver"), item.get("output")) {
         return Some(format!("driver-{driver}.output-{output}"));
     }
-    let name = ["id", "run", "swatch", "number", "mark", "figure"].iter().find_map(|key| item.get(key))?;
+    let text = |part: &str| item.get(part).and_then(Value::as_str);
+    if let Some(key) = text("key") {
+        let about = ["panel", "tape", "stone"].iter().find_map(|part| text(part));
+        return Some(about.map_or_else(|| key.to_owned(), |about| format!("{key}-{about}")));
+    }
+    if let (Some(what), Some(id)) = (text("what"), item.pointer("/item/id").and_then(Value::as_str)) {
+        return Some(format!("{what}-{id}"));
+    }
+    let name = ["id", "run", "swatch", "number", "mark"].iter().find_map(|key| item.get(key))?;
     Some(name.as_str().map_or_else(|| name.to_string(), str::to_owned))
 }
 

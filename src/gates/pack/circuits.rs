@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::data::{
-    BillData, CableData, CircuitData, ConductorData, ControlData, DriverData, ItemData, LeadData,
+    BillData, CableData, CircuitData, ConductorData, ControlData, DriverData, ItemData, JointData, LeadData,
+    ToControlData,
 };
 use super::{milli, um};
 use crate::gates::case::Case;
@@ -33,7 +34,7 @@ pub(super) fn drivers(case: &Case<'_>, job: &JobPlan) -> Vec<DriverData> {
                 rating_mw: milli(driver.rating_w.0),
                 outputs: i64::from(driver.outputs),
                 output_rating_mw: milli(driver.output_rating_w.0),
-                class2: standing.to_string(),
+                class2: standing.code().to_owned(),
                 wired_as_class2: standing.may_be_wired_as_class2(),
                 load_mw: milli(load),
                 mains_least_v: driver.mains_least_v.0.round() as i64,
@@ -72,7 +73,10 @@ pub(super) fn circuits(case: &Case<'_>, job: &JobPlan) -> Vec<CircuitData> {
                 .iter()
                 .map(|one| {
                     runs += 1;
-                    lead(case, one, light_of(case, job, &one.panel), runs)
+                    LeadData {
+                        joints: joints(case, job, runs - 1),
+                        ..lead(case, one, light_of(case, job, &one.panel), runs)
+                    }
                 })
                 .collect();
             all.push(CircuitData {
@@ -84,6 +88,7 @@ pub(super) fn circuits(case: &Case<'_>, job: &JobPlan) -> Vec<CircuitData> {
                 largest_share_permille: milli(case.shop.drivers.largest_load_share),
                 common_positive: light.is_none_or(|l| l.common_rail == CommonRail::Positive),
                 control: control(case, group, circuit, label),
+                to_control: to_control(case, circuit),
                 leads,
             });
         }
@@ -153,48 +158,80 @@ fn lead(case: &Case<'_>, lead: &Lead, light: Option<&Light>, run: usize) -> Lead
             current_ma: milli(c.amps.0),
         })
         .collect();
-    let cable = case.shop.wire.get(&lead.cable);
     LeadData {
         run: format!("W{run}"),
         panel: lead.panel.clone(),
         tapes: lead.tapes.iter().map(|t| *t as i64 + 1).collect(),
         power_mw: milli(lead.watts.0),
         conductors,
-        cable: CableData {
-            item: ItemData {
-                id: lead.cable.clone(),
-                name: cable.map_or_else(String::new, |c| c.name.clone()),
-            },
-            size: cable.map_or_else(String::new, |c| c.size.clone()),
-            conductors: cable.map_or(0, |c| i64::from(c.conductors)),
-            conductor_ma: cable.map_or(0, |c| milli(c.conductor_a.0)),
-            class2_type: cable.and_then(|c| c.class2_type.clone()),
-        },
+        cable: cable_data(case, &lead.cable),
         length_um: um(lead.feed_m.0 * 1000.0),
         drop_mv: milli(lead.drop_v.0),
         drop_permyriad: (lead.drop_pct * 100.0).round() as i64,
         largest_drop_permyriad: (case.shop.wire.largest_drop_pct * 100.0).round() as i64,
         longest_um: um(lead.longest_m.0 * 1000.0),
+        joints: Vec::new(),
     }
+}
+
+fn cable_data(case: &Case<'_>, id: &str) -> CableData {
+    let cable = case.shop.wire.get(id);
+    CableData {
+        item: ItemData { id: id.to_owned(), name: cable.map_or_else(String::new, |c| c.name.clone()) },
+        size: cable.map_or_else(String::new, |c| c.size.clone()),
+        conductors: cable.map_or(0, |c| i64::from(c.conductors)),
+        conductor_ma: cable.map_or(0, |c| milli(c.conductor_a.0)),
+        class2_type: cable.and_then(|c| c.class2_type.clone()),
+    }
+}
+
+/// The one cable from an output to its controller, however many leads go on from there.
+fn to_control(case: &Case<'_>, circuit: &PlannedCircuit) -> Option<ToControlData> {
+    let (cable, length) =
+        circuit.leads.iter().find_map(|l| l.controller_cable.as_ref().map(|c| (c, l.controller_m)))?;
+    Some(ToControlData { cable: cable_data(case, cable), length_um: um(length.0 * 1000.0) })
+}
+
+/// What joins a lead, by its place among all leads of the job.
+fn joints(case: &Case<'_>, job: &JobPlan, lead: usize) -> Vec<JointData> {
+    let joints = job.materials.joints.get(lead).into_iter().flatten();
+    joints
+        .map(|joint| JointData {
+            at: joint.at.to_string(),
+            conductors: joint.conductors as i64,
+            connector: joint
+                .connector
+                .as_ref()
+                .ok()
+                .and_then(|id| case.shop.wire.connector(id))
+                .map(|c| ItemData { id: c.id.clone(), name: c.name.clone() }),
+        })
+        .collect()
 }
 
 /// What to buy, by kind and id.
 pub(super) fn bill(case: &Case<'_>, job: &JobPlan) -> Vec<BillData> {
     let shop = case.shop;
-    job.circuits
-        .bill
-        .iter()
+    let sheet = |id: &str| {
+        let mut sheets = job.materials.sheets.values().flatten();
+        sheets.find(|sheet| sheet.id == id).map(|sheet| sheet.name.clone())
+    };
+    job.bill()
+        .into_iter()
         .map(|line| {
+            let id = line.id.as_str();
             let name = match line.what {
-                "tape" => shop.lights.get(&line.id).map(|x| &x.name),
-                "driver" => shop.drivers.get(&line.id).map(|x| &x.name),
-                "controller" => shop.controls.controller(&line.id).map(|x| &x.name),
-                "dimmer" => shop.controls.dimmer(&line.id).map(|x| &x.name),
-                _ => shop.wire.get(&line.id).map(|x| &x.name),
+                "tape" => shop.lights.get(id).map(|x| x.name.clone()),
+                "driver" => shop.drivers.get(id).map(|x| x.name.clone()),
+                "controller" => shop.controls.controller(id).map(|x| x.name.clone()),
+                "dimmer" => shop.controls.dimmer(id).map(|x| x.name.clone()),
+                "cable" => shop.wire.get(id).map(|x| x.name.clone()),
+                "connector" => shop.wire.connector(id).map(|x| x.name.clone()),
+                _ => sheet(id),
             };
             BillData {
                 what: line.what.to_owned(),
-                item: ItemData { id: line.id.clone(), name: name.cloned().unwrap_or_default() },
+                item: ItemData { id: line.id.clone(), name: name.unwrap_or_default() },
                 quantity_thousandths: milli(line.quantity),
                 unit: line.unit.to_owned(),
             }

@@ -1,12 +1,16 @@
-//! What a pack's data are: whole numbers and text, so that one job has one digest on every machine.
+//! What a pack's data are: whole numbers and short words, so that one job has one digest on every machine.
 //!
 //! Every length is in micrometres, every power in milliwatts; the unit stands in the name. Names that people
-//! may change without changing what is built, dates and signatures are no part of it.
+//! may change without changing what is built, dates and signatures are no part of it. Nor are sentences: cautions,
+//! bases and what is taken for granted are keys with their figures, so that better words change no digest.
 
 use serde::Serialize;
 
+use super::notes::{Assumption, Basis};
+use crate::gates::cautions::Caution;
+
 /// The form of the data, stepped when a field changes its meaning.
-pub const FORMAT: i64 = 1;
+pub const FORMAT: i64 = 2;
 
 /// Everything that is built, powered and installed, as the release seals it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -30,11 +34,11 @@ pub struct PackData {
     /// The stones that panels use, by name.
     pub stones: Vec<StoneData>,
     /// What the sums rest on.
-    pub bases: Vec<BasisData>,
+    pub bases: Vec<Basis>,
     /// What the sums take for granted.
-    pub assumptions: Vec<String>,
+    pub assumptions: Vec<Assumption>,
     /// What can hurt somebody.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Caution>,
 }
 
 /// Where the job is built in.
@@ -46,6 +50,8 @@ pub struct SiteData {
     pub address: Option<String>,
     /// The electrical code that governs there.
     pub electrical_code: Option<String>,
+    /// The mains voltage there, in thousandths; none where it is not recorded.
+    pub mains_mv: Option<i64>,
 }
 
 /// One panel.
@@ -61,6 +67,10 @@ pub struct PanelData {
     pub width_um: i64,
     /// Height of the upright box round it.
     pub height_um: i64,
+    /// Longer side of the smallest rectangle round it.
+    pub long_um: i64,
+    /// Shorter side of the smallest rectangle round it.
+    pub short_um: i64,
     /// Area net of cut-outs.
     pub area_mm2: i64,
     /// Length of all that is cut.
@@ -87,8 +97,14 @@ pub struct PanelData {
     pub mount: Option<String>,
     /// The control, by its name in the shop's list.
     pub control: Option<String>,
+    /// The supply voltage of the tape that was chosen.
+    pub chosen_mv: Option<i64>,
+    /// Where its driver and control stand.
+    pub supply: SupplyData,
     /// The route that builds it.
     pub route: Option<ItemData>,
+    /// The sheets that it is made up of, from the back to the face; empty where its route lists none.
+    pub sheets: Vec<SheetData>,
     /// Mass of the panel as if it were solid acrylic.
     pub mass_g: Option<i64>,
     /// Mass of the stone in front of it.
@@ -97,8 +113,36 @@ pub struct PanelData {
     pub power: Option<PowerData>,
     /// What serving it takes; none while its mount is not chosen.
     pub service: Option<ServiceData>,
-    /// Everything that is still open.
-    pub open: Vec<String>,
+}
+
+/// Where the driver and the control of a panel stand.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SupplyData {
+    /// True where the panel's record says so; false where it is what is taken without one.
+    pub recorded: bool,
+    /// Where the driver is put.
+    pub location: String,
+    /// How wet that place is.
+    pub place: String,
+    /// Free space for one driver; none where there is enough.
+    pub space_um: Option<[i64; 3]>,
+    /// True where the low-voltage side must be wired as Class 2.
+    pub class2_wiring: bool,
+    /// How wet the place of the controller or in-line dimmer is.
+    pub control_place: String,
+}
+
+/// One sheet of a panel.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SheetData {
+    /// What it does.
+    pub what: String,
+    /// The sheet.
+    pub item: ItemData,
+    /// Its thickness.
+    pub thickness_um: i64,
+    /// Its area, net of cut-outs.
+    pub area_mm2: i64,
 }
 
 /// A thing of the shop's lists.
@@ -158,8 +202,6 @@ pub struct PowerData {
     pub feed_um: i64,
     /// The largest drop before the tape.
     pub drop_mv: i64,
-    /// What to know besides.
-    pub remarks: Vec<String>,
 }
 
 /// One tape.
@@ -212,31 +254,16 @@ pub struct LuminanceData {
 /// What serving a panel takes.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ServiceData {
-    /// From where.
+    /// From where: `tray-end`, `face` or `none`.
     pub access: String,
     /// Free space on that side.
     pub clearance_um: i64,
     /// Cable left loose behind the panel.
     pub cable_slack_um: i64,
-    /// The heaviest single thing to be moved.
-    pub heaviest: String,
-    /// Its mass.
+    /// The mass of the heaviest single thing to be moved.
     pub heaviest_g: i64,
-    /// The least that its lift takes.
+    /// The least that its lift takes: `people-1`, `people-2` or `gear`.
     pub lift: String,
-    /// The card for the day when light fails.
-    pub card: CardData,
-}
-
-/// A service card.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct CardData {
-    /// Label and value.
-    pub lines: Vec<[String; 2]>,
-    /// What to do, in order.
-    pub steps: Vec<String>,
-    /// What to mind.
-    pub cautions: Vec<String>,
 }
 
 /// One driver of the job.
@@ -254,7 +281,8 @@ pub struct DriverData {
     pub outputs: i64,
     /// Rating of one output.
     pub output_rating_mw: i64,
-    /// What may be said of an output and Class 2.
+    /// What may be said of an output and Class 2: `listed`, `listed-yet-exceeds`, `exceeds`, `does-not-exceed` or
+    /// `no-limit-held`.
     pub class2: String,
     /// True where an output may be wired as Class 2.
     pub wired_as_class2: bool,
@@ -293,6 +321,8 @@ pub struct CircuitData {
     pub common_positive: bool,
     /// What controls or dims it; none where it is only switched.
     pub control: Option<ControlData>,
+    /// The cable from driver to controller; none where the controller stands beside it or there is none.
+    pub to_control: Option<ToControlData>,
     /// The leads from it.
     pub leads: Vec<LeadData>,
 }
@@ -320,6 +350,15 @@ pub struct ControlData {
     pub untried: Vec<String>,
 }
 
+/// The cable between a driver and its controller.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ToControlData {
+    /// The cable.
+    pub cable: CableData,
+    /// One way.
+    pub length_um: i64,
+}
+
 /// One lead, from an output or its controller to a panel.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LeadData {
@@ -345,6 +384,19 @@ pub struct LeadData {
     pub largest_drop_permyriad: i64,
     /// How long the run may be in this cable, one way.
     pub longest_um: i64,
+    /// What joins it, from the source on.
+    pub joints: Vec<JointData>,
+}
+
+/// One joint of a lead.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct JointData {
+    /// The end: `at-source` or `at-panel`.
+    pub at: String,
+    /// How many conductors it joins.
+    pub conductors: i64,
+    /// What joins them; none where the shop lists nothing that suits.
+    pub connector: Option<ItemData>,
 }
 
 /// One conductor of a lead.
@@ -376,13 +428,13 @@ pub struct CableData {
 /// One line of what to buy.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BillData {
-    /// `tape`, `driver`, `controller`, `dimmer` or `cable`.
+    /// `tape`, `driver`, `controller`, `dimmer`, `cable`, `light-guide`, `diffuser`, `reflector` or `connector`.
     pub what: String,
     /// The thing.
     pub item: ItemData,
     /// How much, in thousandths of the unit.
     pub quantity_thousandths: i64,
-    /// `pieces` or `m`.
+    /// `pieces`, `m` or `m2`.
     pub unit: String,
 }
 
@@ -428,15 +480,4 @@ pub struct MeasuredData {
     pub through_mlx: Option<i64>,
     /// The digest of its spectral file.
     pub spectrum_sha256: Option<String>,
-}
-
-/// What a figure of the pack rests on.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct BasisData {
-    /// The figure.
-    pub figure: String,
-    /// `measured`, `supplier`, `estimated`, `computed`, `chosen` or `from memory`.
-    pub basis: String,
-    /// From what, and by which source.
-    pub from: String,
 }

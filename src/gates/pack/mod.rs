@@ -9,13 +9,17 @@
 //! | `panels` | each panel's figures, and how it is served |
 //! | `circuits` | drivers, outputs, leads, and what to buy |
 //! | `bases` | the stones, and what the figures rest on |
+//! | [`notes`] | what the figures rest on and what is taken for granted, as keys with their figures |
+//! | [`words`] | what a pack says of its data, in words; no part of them |
 //! | [`canonical`] | one spelling of the data, its digest, and what differs between two |
 
 mod bases;
 pub mod canonical;
 mod circuits;
 pub mod data;
+pub mod notes;
 mod panels;
+pub mod words;
 
 pub use data::PackData;
 
@@ -34,7 +38,7 @@ pub fn pack_data(case: &Case<'_>) -> PackData {
 #[must_use]
 pub fn of_job(case: &Case<'_>, job: &JobPlan) -> PackData {
     let site = &case.project.project.site;
-    let circuits = circuits::circuits(case, job);
+    let stones = bases::stones(case);
     PackData {
         format: data::FORMAT,
         book: case.shop.book.id.to_string(),
@@ -43,12 +47,13 @@ pub fn of_job(case: &Case<'_>, job: &JobPlan) -> PackData {
             name: site.name.clone(),
             address: site.address.clone(),
             electrical_code: site.electrical_code.clone(),
+            mains_mv: site.mains_v.map(|v| milli(v.0)),
         },
-        panels: panels::panels(case, job, &circuits),
+        panels: panels::panels(case, job, &stones),
         drivers: circuits::drivers(case, job),
         bill: circuits::bill(case, job),
-        circuits,
-        stones: bases::stones(case),
+        circuits: circuits::circuits(case, job),
+        stones,
         bases: bases::bases(case, job),
         assumptions: bases::assumptions(case),
         cautions: cautions(case),

@@ -2,27 +2,33 @@
 
 use super::circuits::light_of;
 use super::data::{
-    CardData, ChannelData, CircuitData, EdgeData, ItemData, LuminanceData, PanelData, PowerData, ServiceData,
-    TapeData,
+    ChannelData, EdgeData, ItemData, LuminanceData, PanelData, PowerData, ServiceData, SheetData, StoneData,
+    SupplyData, TapeData,
 };
 use super::{bases, milli, um};
 use crate::gates::case::Case;
-use crate::gates::plan::{JobPlan, PanelPlan, PowerPlan};
+use crate::gates::plan::{JobPlan, PowerPlan};
 use crate::light::photometry::luminance_cd_m2;
 use crate::light::thickness::{Beyond, bounds};
 use crate::making::service::USUAL_STONE_KG_M3;
-use crate::making::service::{self, ACRYLIC_KG_M3, CardFacts, Served, StonePiece};
+use crate::making::service::{self, ACRYLIC_KG_M3, Served, StonePiece};
 use crate::model::id::PanelId;
-use crate::model::panel::Panel;
+use crate::model::panel::{Panel, Supply};
 use crate::model::snapshot::Drawing;
-use crate::units::{Lux, Millimetres, trimmed};
+use crate::units::{Lux, Millimetres};
 
 /// The panels, by name.
-pub(super) fn panels(case: &Case<'_>, job: &JobPlan, circuits: &[CircuitData]) -> Vec<PanelData> {
-    case.panels().map(|(id, panel)| one(case, job, circuits, id, panel)).collect()
+pub(super) fn panels(case: &Case<'_>, job: &JobPlan, stones: &[StoneData]) -> Vec<PanelData> {
+    case.panels()
+        .map(|(id, panel)| {
+            let mut data = one(case, job, id, panel);
+            data.service = service(&data, stones.iter().find(|s| s.swatch == data.swatch));
+            data
+        })
+        .collect()
 }
 
-fn one(case: &Case<'_>, job: &JobPlan, circuits: &[CircuitData], id: &PanelId, panel: &Panel) -> PanelData {
+fn one(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel) -> PanelData {
     let plan = job.panels.get(id);
     let drawing = case.project.drawing_of(id);
     let figures = drawing.map(|d| &d.figures);
@@ -40,6 +46,8 @@ fn one(case: &Case<'_>, job: &JobPlan, circuits: &[CircuitData], id: &PanelId, p
         shape: figures.map_or_else(String::new, |f| f.shape.to_string()),
         width_um: figures.map_or(0, |f| um(f.width_mm)),
         height_um: figures.map_or(0, |f| um(f.height_mm)),
+        long_um: figures.map_or(0, |f| um(f.least_rectangle.long_mm)),
+        short_um: figures.map_or(0, |f| um(f.least_rectangle.short_mm)),
         area_mm2: figures.map_or(0, |f| f.area_mm2.round() as i64),
         cut_length_um: figures.map_or(0, |f| um(f.cut_length_mm)),
         cutouts: figures.map_or(0, |f| f.cutouts as i64),
@@ -53,22 +61,15 @@ fn one(case: &Case<'_>, job: &JobPlan, circuits: &[CircuitData], id: &PanelId, p
         face: panel.face.map(|f| f.to_string()),
         mount: panel.mount.map(|m| m.to_string()),
         control: panel.control.as_ref().map(ToString::to_string),
+        chosen_mv: panel.voltage_v.map(|v| i64::from(v) * 1000),
+        supply: supply(panel),
         route: route.map(|r| ItemData { id: r.id.clone(), name: r.name.clone() }),
+        sheets: sheets(job, id),
         mass_g: power.and_then(|p| mass_g(p.build.depth_mm.0, ACRYLIC_KG_M3)),
         stone_mass_g,
         power: power.map(|p| power_data(case, job, id, panel, p)),
-        service: drawing.and_then(|d| served(case, circuits, id, panel, d, power)),
-        open: plan.map(still_open).unwrap_or_default(),
+        service: None,
     }
-}
-
-fn still_open(plan: &PanelPlan) -> Vec<String> {
-    let of = |what: &str, why: Option<&Vec<String>>| {
-        why.into_iter().flatten().map(|w| format!("{what}: {w}")).collect::<Vec<_>>()
-    };
-    let mut open = of("route", plan.route.as_ref().err());
-    open.extend(of("power", plan.power.as_ref().err()));
-    open
 }
 
 fn edges(drawing: &Drawing, panel: &Panel) -> Vec<EdgeData> {
@@ -128,7 +129,6 @@ fn power_data(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel, plan:
         conductors: plan.conductors as i64,
         feed_um: um(plan.feed_length_m.0 * 1000.0),
         drop_mv: milli(plan.drop_v.0),
-        remarks: plan.remarks.clone(),
     }
 }
 
@@ -145,100 +145,61 @@ fn luminance(case: &Case<'_>, panel: &Panel, exitance: Lux) -> Option<LuminanceD
     })
 }
 
-fn served(
-    case: &Case<'_>,
-    circuits: &[CircuitData],
-    id: &PanelId,
-    panel: &Panel,
-    drawing: &Drawing,
-    power: Option<&PowerPlan>,
-) -> Option<ServiceData> {
-    let stone = case.project.stone_of(panel);
-    let figures = &drawing.figures;
-    let served = Served {
-        panel: id.to_string(),
-        mount: panel.mount?,
-        long_mm: Millimetres(figures.least_rectangle.long_mm),
-        short_mm: Millimetres(figures.least_rectangle.short_mm),
-        area_mm2: figures.area_mm2,
-        depth_mm: power?.build.depth_mm,
+/// Where driver and control stand, recorded or taken.
+fn supply(panel: &Panel) -> SupplyData {
+    let supply = panel.supply.clone().unwrap_or_else(Supply::taken);
+    SupplyData {
+        recorded: panel.supply.is_some(),
+        location: supply.location.to_string(),
+        place: supply.place.to_string(),
+        space_um: supply.space_mm.map(|sides| sides.map(|mm| um(mm.0))),
+        class2_wiring: supply.class2_wiring.unwrap_or(false),
+        control_place: supply.control_place().to_string(),
+    }
+}
+
+fn sheets(job: &JobPlan, id: &PanelId) -> Vec<SheetData> {
+    let sheets = job.materials.sheets.get(id).into_iter().flatten();
+    sheets
+        .map(|sheet| SheetData {
+            what: sheet.what.to_string(),
+            item: ItemData { id: sheet.id.clone(), name: sheet.name.clone() },
+            thickness_um: um(sheet.thickness_mm.0),
+            area_mm2: sheet.area_mm2.round() as i64,
+        })
+        .collect()
+}
+
+/// The panel as it is served years later, by its data alone; none while its mount or power is open.
+pub(super) fn served(panel: &PanelData, stone: Option<&StoneData>) -> Option<Served> {
+    let mm = |um: i64| Millimetres(um as f64 / 1000.0);
+    let area_mm2 = panel.area_mm2 as f64;
+    Some(Served {
+        panel: panel.id.clone(),
+        mount: panel.mount.as_ref()?.parse().ok()?,
+        long_mm: mm(panel.long_um),
+        short_mm: mm(panel.short_um),
+        area_mm2,
+        depth_mm: mm(panel.power.as_ref()?.depth_um),
         stones: stone
             .map(|s| StonePiece {
                 name: s.stone.clone(),
-                area_mm2: figures.area_mm2,
-                thickness_mm: s.slab.thickness_mm,
-                density_kg_m3: s.slab.density_kg_m3,
+                area_mm2,
+                thickness_mm: mm(s.slab_thickness_um),
+                density_kg_m3: Some(s.density_kg_m3 as f64),
             })
             .into_iter()
             .collect(),
-    };
-    let needs = service::needs(&served);
-    let card = service::card(&served, &card_facts(case, circuits, id, panel, power?));
-    Some(ServiceData {
-        access: needs.access.to_string(),
-        clearance_um: um(needs.clearance_mm.0),
-        cable_slack_um: um(needs.cable_slack_mm.0),
-        heaviest: needs.heaviest,
-        heaviest_g: milli(needs.heaviest_kg.0),
-        lift: needs.lift.to_string(),
-        card: CardData {
-            lines: card.lines.into_iter().map(|(label, value)| [label, value]).collect(),
-            steps: card.steps,
-            cautions: card.cautions,
-        },
     })
 }
 
-fn card_facts(
-    case: &Case<'_>,
-    circuits: &[CircuitData],
-    id: &PanelId,
-    panel: &Panel,
-    power: &PowerPlan,
-) -> CardFacts {
-    let mine: Vec<(&CircuitData, &super::data::LeadData)> = circuits
-        .iter()
-        .flat_map(|c| c.leads.iter().map(move |lead| (c, lead)))
-        .filter(|(_, lead)| lead.panel == id.as_str())
-        .collect();
-    let light = panel.light.as_ref();
-    let cct = light.and_then(|l| l.cct_k).map(|k| format!(", {k} K")).unwrap_or_default();
-    let outputs: Vec<String> =
-        power.outputs.iter().map(|(driver, output)| format!("no. {driver} output {output}")).collect();
-    let driver = case.shop.drivers.get(&power.driver);
-    let mut controls: Vec<String> = mine
-        .iter()
-        .filter_map(|(c, _)| c.control.as_ref())
-        .map(|c| format!("{} ({}, {})", c.model.name, c.what, c.at.replace('-', " ")))
-        .collect();
-    controls.dedup();
-    let cables: Vec<String> = mine
-        .iter()
-        .map(|(_, lead)| {
-            format!("{}: {}, {} m", lead.run, lead.cable.item.name, trimmed(lead.length_um as f64 / 1e6, 2))
-        })
-        .collect();
-    CardFacts {
-        project: case.id().to_owned(),
-        light: format!(
-            "{}{cct}, {} V direct current",
-            light.map_or_else(String::new, |l| l.kind.to_string()),
-            panel.voltage_v.unwrap_or_default()
-        ),
-        tape: format!(
-            "{}, {} m in {} lengths, {} W at full",
-            power.tape,
-            trimmed(power.build.tape_m.0, 3),
-            power.build.tapes.len(),
-            trimmed(power.build.watts.0, 1)
-        ),
-        driver: format!(
-            "{}, {}",
-            driver.map_or(power.driver.as_str(), |d| d.name.as_str()),
-            outputs.join(" and ")
-        ),
-        control: controls.join("; "),
-        cable: cables.join("; "),
-        handed_over: None,
-    }
+fn service(panel: &PanelData, stone: Option<&StoneData>) -> Option<ServiceData> {
+    let needs = service::needs(&served(panel, stone)?);
+    Some(ServiceData {
+        access: needs.access.code().to_owned(),
+        clearance_um: um(needs.clearance_mm.0),
+        cable_slack_um: um(needs.cable_slack_mm.0),
+        heaviest_g: milli(needs.heaviest_kg.0),
+        lift: needs.lift.code(),
+    })
 }

@@ -9,23 +9,27 @@
 //! | [`pieces`] | how a panel is split, and where its tape runs |
 //! | [`light`] | how much light leaves a face |
 //! | [`route`] | which route builds it, and why the others do not |
+//! | [`materials`] | the sheets of the panels, and what joins their leads |
 //! | `power` | tape, what a panel brings to the circuits, what they come to for it |
 //! | `circuits` | all panels on drivers, and what stands in the way of each |
 
 mod circuits;
 pub mod light;
+pub mod materials;
 pub mod pieces;
 mod power;
 pub mod route;
 
 use std::collections::BTreeMap;
 
+use self::materials::Materials;
 use crate::model::id::{PanelId, StockId};
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::model::statement::{Fact, Facts};
-use crate::power::circuit_plan::{CircuitGroup, CircuitPlan, PanelFeed};
+use crate::power::circuit_plan::{BillLine, CircuitGroup, CircuitPlan, PanelFeed};
 use crate::power::light_build::LightBuild;
+use crate::power::light_choice;
 use crate::power::vocabulary::Dimming;
 use crate::units::{Metres, Volts, trimmed};
 
@@ -46,6 +50,8 @@ pub struct JobPlan {
     /// The panels that can be fed, on their drivers: every tape of them on exactly one output. A panel whose
     /// power is not worked out is not among them.
     pub circuits: CircuitPlan,
+    /// Sheets and connectors.
+    pub materials: Materials,
 }
 
 /// The light and power of one panel.
@@ -123,6 +129,12 @@ impl PanelPlan {
 }
 
 impl JobPlan {
+    /// Everything to be bought, without waste: tape, drivers, controls and cable, then sheets and connectors.
+    #[must_use]
+    pub fn bill(&self) -> Vec<BillLine> {
+        self.circuits.bill.iter().cloned().chain(self.materials.bill()).collect()
+    }
+
     /// The circuits as facts that a release seals: what hangs on each driver output, and by which wire.
     #[must_use]
     pub fn circuit_facts(&self) -> Facts {
@@ -213,7 +225,7 @@ pub fn propose_with(shop: &Shop, project: &Snapshot, panels: &BTreeMap<PanelId, 
         };
         let tape = power::pick_tape(shop, panel);
         routes.insert(id, route::route(shop, panel, drawing, tape.as_ref().ok().copied()));
-        match tape.and_then(|tape| power::feed(shop, panel, drawing, tape)) {
+        match tape.and_then(|tape| power::feed(shop, project, panel, drawing, tape)) {
             Ok(feed) => feeds.push(feed),
             Err(why) => {
                 unfed.insert(id.clone(), why);
@@ -221,7 +233,7 @@ pub fn propose_with(shop: &Shop, project: &Snapshot, panels: &BTreeMap<PanelId, 
         }
     }
     let fed = circuits::feed_all(shop, feeds);
-    let panels = routes
+    let plans: BTreeMap<PanelId, PanelPlan> = routes
         .into_iter()
         .map(|(id, route)| {
             let power = match fed.feeds.iter().find(|f| f.panel == id.as_str()) {
@@ -235,7 +247,8 @@ pub fn propose_with(shop: &Shop, project: &Snapshot, panels: &BTreeMap<PanelId, 
             (id.clone(), PanelPlan { route, power })
         })
         .collect();
-    JobPlan { panels, circuits: fed.plan }
+    let materials = materials::of_job(shop, project, panels, &plans, &fed.plan);
+    JobPlan { panels: plans, circuits: fed.plan, materials }
 }
 
 /// The groups of panels with every other driver weighed against the one picked, for records that leave the
@@ -250,10 +263,19 @@ pub fn drivers_weighed(
         .iter()
         .filter_map(|(id, panel)| {
             let tape = power::pick_tape(shop, panel).ok()?;
-            power::feed(shop, panel, project.drawing_of(id)?, tape).ok()
+            power::feed(shop, project, panel, project.drawing_of(id)?, tape).ok()
         })
         .collect();
     circuits::feed_as_asked(shop, feeds).plan.groups
+}
+
+/// Every tape of the shop with what speaks against it for a panel as if its record left the tape open; empty for
+/// those that give its light.
+#[must_use]
+pub fn tapes_weighed(shop: &Shop, panel: &Panel) -> Vec<(String, Vec<String>)> {
+    let Ok(asked) = power::asked_of_tape(panel) else { return Vec::new() };
+    let against = |light| light_choice::against(light, &asked).iter().map(ToString::to_string).collect();
+    shop.lights.lights.iter().map(|light| (light.id.clone(), against(light))).collect()
 }
 
 /// Works out what one panel needs were its record this, beside the job's others as they are.

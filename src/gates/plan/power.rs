@@ -3,28 +3,33 @@
 use super::PowerPlan;
 use super::pieces;
 use crate::model::id::StockId;
-use crate::model::panel::Panel;
-use crate::model::snapshot::{Drawing, Shop};
+use crate::model::panel::{Panel, Supply};
+use crate::model::snapshot::{Drawing, Shop, Snapshot};
 use crate::power::circuit_plan::{CircuitGroup, CircuitPlan, Lead, PanelFeed, PlannedCircuit};
 use crate::power::driver_choice::Requirement as DriverNeeds;
 use crate::power::light_build::{LitFace, work_out};
 use crate::power::light_choice::{self, LightRequirement};
 use crate::power::lights::Light;
-use crate::power::vocabulary::{Dimming, Location, Place};
+use crate::power::vocabulary::Dimming;
 use crate::units::{Volts, trimmed};
 
-/// The tape that the record names, or the first of the list that gives the chosen light in that place.
-pub(super) fn pick_tape<'a>(shop: &'a Shop, panel: &Panel) -> Result<&'a Light, Vec<String>> {
+/// What a panel asks of its tape.
+pub(super) fn asked_of_tape(panel: &Panel) -> Result<LightRequirement, Vec<String>> {
     let (Some(light), Some(volts)) = (&panel.light, panel.voltage_v) else {
         return Err(vec!["light and voltage are not chosen".into()]);
     };
-    let asked = LightRequirement {
+    Ok(LightRequirement {
         kind: light.kind,
         voltage_v: Some(Volts(f64::from(volts))),
         cct_k: light.cct_k,
         cri_ra: None,
         place: panel.place,
-    };
+    })
+}
+
+/// The tape that the record names, or the first of the list that gives the chosen light in that place.
+pub(super) fn pick_tape<'a>(shop: &'a Shop, panel: &Panel) -> Result<&'a Light, Vec<String>> {
+    let asked = asked_of_tape(panel)?;
     let Some(wanted) = &panel.tape else {
         return match light_choice::choose(&shop.lights, &asked) {
             Ok(choice) => Ok(choice.light),
@@ -43,6 +48,7 @@ pub(super) fn pick_tape<'a>(shop: &'a Shop, panel: &Panel) -> Result<&'a Light, 
 /// What a panel brings to the job's circuits, or everything that stands in the way.
 pub(super) fn feed<'a>(
     shop: &'a Shop,
+    project: &Snapshot,
     panel: &Panel,
     drawing: &Drawing,
     tape: &'a Light,
@@ -61,17 +67,18 @@ pub(super) fn feed<'a>(
         LitFace { face, area_mm2: drawing.figures.area_mm2 },
     )
     .map_err(|faults| faults.iter().map(|f| format!("{f}; {}", f.remedy())).collect::<Vec<_>>())?;
+    let supply = panel.supply.clone().unwrap_or_else(Supply::taken);
     let asked = DriverNeeds {
         voltage_v: tape.voltage_v,
         kind: tape.kind,
         dimming: dimming(shop, panel)?,
-        // What stands at the panel is its tape, which was picked for the panel's place. Driver and controls
-        // stand in a dry place of their own; the pack says so.
-        place: Place::Dry,
-        location: Location::Remote,
-        mains_v: None,
-        class2: false,
-        space_mm: None,
+        // What stands at the panel is its tape, which was picked for the panel's place. Driver and control
+        // stand where the record says, or where is taken without one; the pack says which.
+        place: supply.place,
+        location: supply.location,
+        mains_v: project.project.site.mains_v,
+        class2: supply.class2_wiring.unwrap_or(false),
+        space_mm: supply.space_mm,
     };
     let name = |id: &Option<StockId>| id.as_ref().map(ToString::to_string);
     Ok(PanelFeed {
@@ -81,7 +88,8 @@ pub(super) fn feed<'a>(
         asked,
         driver: name(&panel.driver),
         control: name(&panel.control),
-        controller_m: None,
+        control_place: supply.control_place(),
+        controller_m: supply.controller_m,
         feed_m,
         cable: name(&panel.wire),
     })

@@ -5,7 +5,7 @@ use super::amounts::{amperes, kilograms, length, luminance, metres, square_metre
 use super::input::PackInput;
 use super::pages::{Block, Chapter};
 use super::schedules;
-use crate::gates::pack::data::{PanelData, PowerData};
+use crate::gates::pack::data::{PanelData, PowerData, SupplyData};
 use crate::units::{Millimetres, trimmed};
 
 /// Label and value, one a line.
@@ -44,7 +44,7 @@ pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
         false,
         vec![Block::Table(Table::numbered(
             "Read before anything is built, powered or installed",
-            &data.cautions,
+            &input.words.cautions,
         ))],
     ));
     all.extend(data.panels.iter().filter_map(|panel| card(input, panel)));
@@ -69,8 +69,13 @@ fn power(input: &PackInput<'_>) -> Vec<Chapter> {
     }
     schedule.push(Block::Table(schedules::runs(data)));
     schedule.push(Block::Table(schedules::conductors(data)));
+    schedule.push(Block::Table(schedules::joints(data)));
     all.push(chapter("Wire and driver schedule", true, schedule));
-    all.push(chapter("Bill of materials", false, vec![Block::Table(schedules::bill(data))]));
+    let mut bill = vec![Block::Table(schedules::bill(data))];
+    if !input.words.bill.is_empty() {
+        bill.push(Block::Table(Table::numbered("To know of what is to be bought", &input.words.bill)));
+    }
+    all.push(chapter("Bill of materials", false, bill));
     all
 }
 
@@ -101,6 +106,13 @@ fn cover(input: &PackInput<'_>) -> Chapter {
                     .clone()
                     .unwrap_or_else(|| "not named yet: the licensed person names it".into()),
             ),
+            (
+                "Mains",
+                data.site.mains_mv.map_or_else(
+                    || "voltage not recorded: see that every driver takes it".into(),
+                    |mv| format!("{} AC", volts(mv)),
+                ),
+            ),
             ("Install date", heading.install_date.clone()),
             ("Stage", heading.stage.clone()),
             ("Status", released),
@@ -130,6 +142,7 @@ fn cover(input: &PackInput<'_>) -> Chapter {
 
 fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
     let show = |um: i64| length(um, input.units);
+    let words = input.words.panels.get(&panel.id).cloned().unwrap_or_default();
     let stone = input.data.stones.iter().find(|s| s.swatch == panel.swatch);
     let title = input.heading.panel_titles.iter().find(|(id, _)| *id == panel.id);
     let name = title.map_or_else(|| panel.id.clone(), |(id, title)| format!("{title} ({id})"));
@@ -165,6 +178,7 @@ fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
             ("Lit edges", lit.join(", ")),
             ("Mount", panel.mount.clone().unwrap_or_default()),
             ("Control", panel.control.clone().unwrap_or_else(|| "none: switched only".into())),
+            ("Driver stands", supply(input, &panel.supply)),
             ("Route", panel.route.as_ref().map(|r| format!("{} ({})", r.name, r.id)).unwrap_or_default()),
             (
                 "Mass of the panel",
@@ -186,11 +200,17 @@ fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
             ("Outline, SHA-256", panel.outline_sha256.clone()),
         ],
     )];
-    if !panel.open.is_empty() {
-        blocks.push(Block::Table(Table::numbered("Still open", &panel.open)));
+    if !words.open.is_empty() {
+        blocks.push(Block::Table(Table::numbered("Still open", &words.open)));
     }
     if let Some(power) = &panel.power {
         blocks.extend(light_and_power(input, power));
+    }
+    if !words.remarks.is_empty() {
+        blocks.push(Block::Table(Table::numbered("To know besides", &words.remarks)));
+    }
+    if !panel.sheets.is_empty() {
+        blocks.push(Block::Table(sheets(input, panel)));
     }
     let edges = panel.edges.iter().map(|e| {
         vec![
@@ -212,14 +232,13 @@ fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
         ],
         rows: edges.collect(),
     };
-    blocks.push(match &panel.service {
-        None => Block::Table(edge_table),
-        Some(service) => {
+    blocks.push(match (&panel.service, &words.service) {
+        (None, _) | (_, None) => Block::Table(edge_table),
+        (Some(service), Some(said)) => {
             let room = |um: i64| if um > 0 { show(um) } else { String::new() };
-            let heaviest =
-                format!("{}: {}, {}", service.heaviest, kilograms(service.heaviest_g), service.lift);
+            let heaviest = format!("{}: {}, {}", said.heaviest, kilograms(service.heaviest_g), said.lift);
             let needs = vec![
-                ("Access", service.access.clone()),
+                ("Access", said.access.clone()),
                 ("Free space", room(service.clearance_um)),
                 ("Loose cable", room(service.cable_slack_um)),
                 ("Heaviest to move", heaviest),
@@ -228,6 +247,48 @@ fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
         }
     });
     chapter(&format!("Panel {name}"), true, blocks)
+}
+
+/// Where the driver and the control of a panel stand.
+fn supply(input: &PackInput<'_>, supply: &SupplyData) -> String {
+    let place = match supply.location.as_str() {
+        "in-wall-box" => format!("in a box in the wall, {} place", supply.place),
+        _ => format!("elsewhere with air and access, {} place", supply.place),
+    };
+    let mut parts = vec![if supply.recorded { place } else { format!("not recorded; taken: {place}") }];
+    if supply.control_place != supply.place {
+        parts.push(format!("its control in a {} place", supply.control_place));
+    }
+    if let Some(sides) = supply.space_um {
+        let sides = sides.map(|um| input.units.show(Millimetres(um as f64 / 1000.0)));
+        parts.push(format!("space {}", sides.join(" × ")));
+    }
+    if supply.class2_wiring {
+        parts.push("wired as Class 2".into());
+    }
+    parts.join("; ")
+}
+
+/// The sheets that a panel is made up of.
+fn sheets(input: &PackInput<'_>, panel: &PanelData) -> Table {
+    let rows = panel.sheets.iter().map(|sheet| {
+        vec![
+            sheet.what.replace('-', " "),
+            format!("{} ({})", sheet.item.name, sheet.item.id),
+            length(sheet.thickness_um, input.units),
+            square_metres(sheet.area_mm2),
+        ]
+    });
+    Table {
+        heading: "Sheets, from the back to the face".into(),
+        columns: vec![
+            Column::words("What"),
+            Column::sentences("Sheet"),
+            Column::numbers("Thickness"),
+            Column::numbers("Net area"),
+        ],
+        rows: rows.collect(),
+    }
 }
 
 fn light_and_power(input: &PackInput<'_>, power: &PowerData) -> Vec<Block> {
@@ -337,11 +398,7 @@ fn light_and_power(input: &PackInput<'_>, power: &PowerData) -> Vec<Block> {
         ],
         rows: tapes.collect(),
     };
-    let mut blocks = vec![figures, Block::Beside(channels, tapes)];
-    if !power.remarks.is_empty() {
-        blocks.push(Block::Table(Table::numbered("To know besides", &power.remarks)));
-    }
-    blocks
+    vec![figures, Block::Beside(channels, tapes)]
 }
 
 fn stones(input: &PackInput<'_>) -> Chapter {
@@ -440,7 +497,7 @@ fn sign_offs(input: &PackInput<'_>) -> Chapter {
 }
 
 fn bases(input: &PackInput<'_>) -> Chapter {
-    let rows = input.data.bases.iter().map(|b| vec![b.figure.clone(), b.basis.clone(), b.from.clone()]);
+    let rows = input.words.bases.iter().map(|row| row.to_vec());
     chapter(
         "What is measured and what is estimated",
         false,
@@ -450,13 +507,13 @@ fn bases(input: &PackInput<'_>) -> Chapter {
                 columns: vec![Column::sentences("Figure"), Column::words("Basis"), Column::sentences("From")],
                 rows: rows.collect(),
             }),
-            Block::Table(Table::numbered("What the sums take for granted", &input.data.assumptions)),
+            Block::Table(Table::numbered("What the sums take for granted", &input.words.assumptions)),
         ],
     )
 }
 
 fn card(input: &PackInput<'_>, panel: &PanelData) -> Option<Chapter> {
-    let card = &panel.service.as_ref()?.card;
+    let card = input.words.panels.get(&panel.id)?.service.as_ref()?;
     let mut lines: Vec<(&str, String)> = vec![("Job", input.heading.title.clone())];
     lines.extend(card.lines.iter().map(|[label, value]| (label.as_str(), value.clone())));
     Some(chapter(

@@ -8,6 +8,7 @@ use super::super::lettering::{fitted, printable, wrapped};
 use super::super::paper::Area;
 use super::amounts::{amperes, metres, permille, permyriad, volts, watts};
 use crate::gates::pack::data::{CircuitData, ControlData, DriverData, LeadData, TapeData};
+use crate::gates::pack::words::class2;
 use crate::shape::Point;
 
 /// From one conductor to the next, in millimetres.
@@ -115,7 +116,7 @@ impl Diagram {
             format!("{} of {}", watts(c.load_mw), watts(d.output_rating_mw)),
             format!("{}, at most {}", permille(c.share_permille), permille(c.largest_share_permille)),
             amperes(c.current_ma),
-            d.class2.clone(),
+            class2(&d.class2),
         ];
         lines.iter().flat_map(|line| wrapped(&printable(line), SMALL, DRIVER_MM - 10.0)).collect()
     }

@@ -2,6 +2,7 @@
 //! changing what is built.
 
 use crate::gates::pack::PackData;
+use crate::gates::pack::words::PackWords;
 use crate::units::DisplayUnits;
 
 /// Everything that a pack shows.
@@ -9,6 +10,8 @@ use crate::units::DisplayUnits;
 pub struct PackInput<'a> {
     /// The data.
     pub data: &'a PackData,
+    /// What they say in words.
+    pub words: PackWords,
     /// Their digest, hexadecimal.
     pub sha256: String,
     /// Names and dates.

@@ -5,7 +5,8 @@ use super::super::tables::{Column, Table};
 use super::amounts::{amperes, length, metres, permille, permyriad, volts, watts};
 use super::circuit::{Diagram, DrawnLead};
 use super::input::PackInput;
-use crate::gates::pack::data::{CircuitData, PackData};
+use crate::gates::pack::data::{CableData, CircuitData, JointData, PackData};
+use crate::gates::pack::words::class2;
 
 fn table(heading: &str, columns: Vec<Column>, rows: Vec<Vec<String>>) -> Table {
     Table { heading: heading.into(), columns, rows }
@@ -102,7 +103,7 @@ pub(super) fn drivers(input: &PackInput<'_>) -> Table {
             format!("{} × {}", d.outputs, watts(d.output_rating_mw)),
             watts(d.load_mw),
             format!("{}–{} V\n{} at most", d.mains_least_v, d.mains_most_v, amperes(d.mains_ma)),
-            d.class2.clone(),
+            class2(&d.class2),
             format!("{} place\n{} mm", d.place, case.join(" × ")),
             format!("{} days", d.lead_business_days),
         ]
@@ -165,27 +166,44 @@ pub(super) fn controls(data: &PackData) -> Table {
     )
 }
 
-/// Every run of wire.
+/// A cable by its name and size.
+fn cable(cable: &CableData) -> String {
+    format!("{}\n{}", cable.item.id, cable.size)
+}
+
+/// Every run of wire: from an output to its controller where that stands apart, and to each panel.
 pub(super) fn runs(data: &PackData) -> Table {
-    let rows = data.circuits.iter().flat_map(|c| {
-        c.leads.iter().map(move |lead| {
-            let from = match c.control.as_ref().filter(|k| k.at == "after-driver") {
-                Some(control) => control.label.clone(),
-                None => format!("driver {}.{}", c.driver, c.output),
-            };
-            vec![
+    let mut rows = Vec::new();
+    for c in &data.circuits {
+        let after = c.control.as_ref().filter(|k| k.at == "after-driver");
+        let driver = format!("driver {}.{}", c.driver, c.output);
+        if let (Some(to), Some(control)) = (&c.to_control, after) {
+            rows.push(vec![
+                format!("to {}", control.label),
+                driver.clone(),
+                control.label.clone(),
+                cable(&to.cable),
+                format!("2 of {}", to.cable.conductors),
+                to.cable.class2_type.clone().unwrap_or_else(|| "not marked".into()),
+                metres(to.length_um),
+                "with the leads".into(),
+                "–".into(),
+            ]);
+        }
+        for lead in &c.leads {
+            rows.push(vec![
                 lead.run.clone(),
-                from,
+                after.map_or_else(|| driver.clone(), |control| control.label.clone()),
                 format!("panel {}", lead.panel),
-                format!("{}\n{}", lead.cable.item.id, lead.cable.size),
+                cable(&lead.cable),
                 format!("{} of {}", lead.conductors.len(), lead.cable.conductors),
                 lead.cable.class2_type.clone().unwrap_or_else(|| "not marked".into()),
                 metres(lead.length_um),
                 format!("{}\n{}", volts(lead.drop_mv), permyriad(lead.drop_permyriad)),
                 format!("{}\n{}", metres(lead.longest_um), permyriad(lead.largest_drop_permyriad)),
-            ]
-        })
-    });
+            ]);
+        }
+    }
     table(
         "Wire schedule",
         vec![
@@ -198,6 +216,29 @@ pub(super) fn runs(data: &PackData) -> Table {
             Column::numbers("One way"),
             Column::numbers("Drop"),
             Column::numbers("Longest at limit"),
+        ],
+        rows,
+    )
+}
+
+/// What joins every run.
+pub(super) fn joints(data: &PackData) -> Table {
+    let said = |joint: &JointData| match &joint.connector {
+        Some(item) => format!("{} ({})", item.name, item.id),
+        None => "none of the shop's list suits".into(),
+    };
+    let rows = data.circuits.iter().flat_map(|c| &c.leads).flat_map(|lead| {
+        lead.joints.iter().map(move |joint| {
+            vec![lead.run.clone(), joint.at.replace('-', " "), joint.conductors.to_string(), said(joint)]
+        })
+    });
+    table(
+        "Joints",
+        vec![
+            Column::words("Run"),
+            Column::words("Where"),
+            Column::numbers("Conductors"),
+            Column::sentences("Connector"),
         ],
         rows.collect(),
     )

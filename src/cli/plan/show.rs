@@ -1,0 +1,201 @@
+//! What `plan` shows: one panel, or the whole job as a table.
+
+use serde_json::{Value, json};
+
+use super::PlanArgs;
+use super::why::why;
+use crate::cli::setting::Setting;
+use crate::gates::plan::{JobPlan, PanelPlan};
+use crate::model::id::PanelId;
+use crate::model::panel::Panel;
+use crate::model::snapshot::{Shop, Snapshot};
+use crate::power::circuit_plan::{CircuitGroup, Lead, PlannedCircuit};
+use crate::units::trimmed;
+
+/// A job that was worked out, and the records that it was worked out from.
+pub(super) struct Planned<'a> {
+    /// The project as it is recorded.
+    pub(super) snapshot: &'a Snapshot,
+    /// Its panels, with what the command named.
+    pub(super) panels: &'a std::collections::BTreeMap<PanelId, Panel>,
+    /// What came of it.
+    pub(super) job: &'a JobPlan,
+}
+
+pub(super) fn show(id: &PanelId, plan: &PanelPlan, setting: &Setting<'_>) {
+    let printer = setting.printer;
+    match &plan.route {
+        Ok(route) => printer.line(format!("  route   {route}")),
+        Err(reasons) => {
+            printer.line("  route   none builds it:");
+            reasons.iter().for_each(|r| printer.line(format!("            {r}")));
+        }
+    }
+    match &plan.power {
+        Ok(power) => {
+            printer.line(format!("  light   {}, {}", power.tape, power.build.in_words()));
+            printer.line(format!("  power   {} × {} ({})", power.drivers, power.driver, power.class2));
+            printer.line(format!(
+                "  wire    {}, {} conductors, {} V ({} %) drop over {} m",
+                power.wire,
+                power.conductors,
+                trimmed(power.drop_v.0, 3),
+                trimmed(power.drop_pct, 2),
+                trimmed(power.feed_length_m.0, 2)
+            ));
+            power.remarks.iter().for_each(|r| printer.line(format!("  note    {r}")));
+        }
+        Err(reasons) => {
+            printer.line("  power   not worked out:");
+            reasons.iter().for_each(|r| printer.line(format!("            {r}")));
+        }
+    }
+    printer.json(&panel_json(id, plan));
+}
+
+fn panel_json(id: &PanelId, plan: &PanelPlan) -> Value {
+    let power = plan.power.as_ref();
+    json!({
+        "panel": id,
+        "route": plan.route.as_ref().ok(),
+        "route_reasons": plan.route.as_ref().err(),
+        "power": power.ok().map(|p| json!({
+            "tape": p.tape,
+            "tape_m": p.build.tape_m.0,
+            "watts": p.build.watts.0,
+            "exitance_lm_m2": p.build.exitance_lx.0,
+            "driver": p.driver,
+            "drivers": p.drivers,
+            "outputs": p.outputs.iter().map(|(driver, output)| json!({ "driver": driver, "output": output })).collect::<Vec<_>>(),
+            "shares_with": p.shares_with,
+            "class2": p.class2,
+            "wire": p.wire,
+            "conductors": p.conductors,
+            "drop_v": p.drop_v.0,
+            "drop_pct": p.drop_pct,
+            "remarks": p.remarks,
+        })),
+        "power_reasons": power.err(),
+    })
+}
+
+/// The whole job as a table: what hangs on each driver output, by which wire, and what to buy.
+pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, setting: &Setting<'_>) {
+    let (snapshot, job) = (planned.snapshot, planned.job);
+    let printer = setting.printer;
+    let open = |id: &PanelId| {
+        let panel = snapshot.panels.get(id);
+        panel.is_some_and(|p| p.route.is_none() || p.tape.is_none() || p.driver.is_none() || p.wire.is_none())
+    };
+    printer.line("panel         route          tape        tape m       W  settled");
+    for (id, plan) in &job.panels {
+        let route = plan.route.as_ref().map_or("none", String::as_str);
+        let (tape, metres, watts) = match &plan.power {
+            Ok(p) => (p.tape.as_str(), trimmed(p.build.tape_m.0, 3), trimmed(p.build.watts.0, 1)),
+            Err(_) => ("–", "–".into(), "–".into()),
+        };
+        let settled = if open(id) || args.anew && !args.settle { "no" } else { "yes" };
+        printer.line(format!("{:12}  {route:13}  {tape:10} {metres:>7} {watts:>7}  {settled}", id.as_str()));
+    }
+    for (id, plan) in &job.panels {
+        let reasons = [("route", plan.route.as_ref().err()), ("power", plan.power.as_ref().err())];
+        for (what, why) in reasons.into_iter().filter_map(|(what, why)| Some((what, why?))) {
+            printer.line(format!("{what} of panel {id} is not worked out:"));
+            why.iter().for_each(|w| printer.line(format!("    {w}")));
+        }
+    }
+    if !job.circuits.groups.is_empty() {
+        printer.line("");
+        printer.line("driver  output  model               control         panel         tapes       W  load %  wire  feed m  drop %");
+    }
+    for (group, circuit, lead) in leads(job) {
+        let control = circuit.controller.as_deref().or(group.dimmer.as_deref()).unwrap_or("–");
+        let tapes: Vec<String> = lead.tapes.iter().map(|t| (t + 1).to_string()).collect();
+        printer.line(format!(
+            "{:>6}  {:>6}  {:18}  {control:14}  {:12}  {:8} {:>6}  {:>6}  {:5} {:>6}  {:>6}",
+            circuit.driver,
+            circuit.output,
+            group.driver,
+            lead.panel,
+            tapes.join(" "),
+            trimmed(lead.watts.0, 1),
+            trimmed(circuit.share * 100.0, 0),
+            lead.cable,
+            trimmed(lead.feed_m.0, 2),
+            trimmed(lead.drop_pct, 2),
+        ));
+    }
+    let bill = job.bill();
+    if !bill.is_empty() {
+        printer.line("");
+        printer.line("to buy, without waste:");
+        for line in &bill {
+            printer.line(format!(
+                "  {:11}  {:18} {:>8} {}",
+                line.what,
+                line.id,
+                trimmed(line.quantity, 3),
+                line.unit
+            ));
+        }
+    }
+    job.materials.open().iter().for_each(|open| printer.line(format!("  open         {open}")));
+    let mut explained = Value::Null;
+    if args.why {
+        let ids: Vec<PanelId> = job.panels.keys().cloned().collect();
+        explained = why(shop, snapshot, planned.panels, &ids, setting);
+    }
+    let panels: Vec<Value> = job.panels.iter().map(|(id, plan)| panel_json(id, plan)).collect();
+    let circuits: Vec<Value> = job
+        .circuits
+        .groups
+        .iter()
+        .flat_map(|group| group.circuits.iter().map(move |circuit| circuit_json(group, circuit)))
+        .collect();
+    let bill: Vec<Value> = bill
+        .iter()
+        .map(|l| json!({ "what": l.what, "id": l.id, "quantity": l.quantity, "unit": l.unit }))
+        .collect();
+    let mut answer = json!({ "project": args.project, "panels": panels, "circuits": circuits, "bill": bill });
+    if args.why {
+        answer["why"] = explained;
+    }
+    printer.json(&answer);
+}
+
+fn leads(job: &JobPlan) -> impl Iterator<Item = (&CircuitGroup, &PlannedCircuit, &Lead)> {
+    job.circuits.groups.iter().flat_map(|group| {
+        group
+            .circuits
+            .iter()
+            .flat_map(move |circuit| circuit.leads.iter().map(move |lead| (group, circuit, lead)))
+    })
+}
+
+fn circuit_json(group: &CircuitGroup, circuit: &PlannedCircuit) -> Value {
+    json!({
+        "driver": circuit.driver,
+        "output": circuit.output,
+        "model": group.driver,
+        "class2": group.class2.to_string(),
+        "watts": circuit.watts.0,
+        "amps": circuit.amps.0,
+        "load_share": circuit.share,
+        "controller": circuit.controller,
+        "dimmer": group.dimmer,
+        "fewest_drivers_proven": group.proven_least,
+        "leads": circuit.leads.iter().map(|lead| json!({
+            "panel": lead.panel,
+            "tapes": lead.tapes.iter().map(|t| t + 1).collect::<Vec<_>>(),
+            "watts": lead.watts.0,
+            "cable": lead.cable,
+            "feed_m": lead.feed_m.0,
+            "drop_v": lead.drop_v.0,
+            "drop_pct": lead.drop_pct,
+            "longest_m": lead.longest_m.0,
+            "conductors": lead.conductors.iter().map(|c| json!({
+                "mark": c.mark, "common": c.common, "amps": c.amps.0,
+            })).collect::<Vec<_>>(),
+        })).collect::<Vec<_>>(),
+    })
+}

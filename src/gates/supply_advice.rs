@@ -1,0 +1,59 @@
+//! Warnings about where drivers and controls stand: what is taken because nobody recorded it.
+
+use super::case::Case;
+use super::plan::JobPlan;
+use super::verdict::Warning;
+use crate::power::vocabulary::Place;
+use crate::units::trimmed;
+
+/// What is not recorded of the supply of panels whose power is being worked out.
+pub(super) fn warnings(case: &Case<'_>, job: &JobPlan) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    let open: Vec<_> =
+        case.panels().filter(|(_, p)| p.feed_length_m.is_some() && p.supply.is_none()).collect();
+    if !open.is_empty() {
+        let names: Vec<&str> = open.iter().map(|(id, _)| id.as_str()).collect();
+        let wet = open.iter().map(|(_, p)| p.place).max().filter(|place| *place > Place::Dry);
+        let matters = wet
+            .map(|place| format!(" It matters here: a panel stands where it is {place}."))
+            .unwrap_or_default();
+        warnings.push(Warning {
+            code: "driver-place-open",
+            message: format!(
+                "{} {}: where the driver stands is not recorded; a dry place elsewhere with air and access is \
+                 taken.{matters} Record it: underlit plan {} --settle --driver-at remote --driver-place dry",
+                if names.len() == 1 { "panel" } else { "panels" },
+                names.join(", "),
+                case.id()
+            ),
+            source: "what the records say",
+        });
+    }
+    let mut drivers: Vec<&str> = job.circuits.groups.iter().map(|group| group.driver.as_str()).collect();
+    drivers.sort_unstable();
+    drivers.dedup();
+    if case.project.project.site.mains_v.is_none() && !drivers.is_empty() {
+        let takes: Vec<String> = drivers
+            .iter()
+            .filter_map(|id| case.shop.drivers.get(id))
+            .map(|d| {
+                format!(
+                    "{} takes {} to {} V",
+                    d.id,
+                    trimmed(d.mains_least_v.get(), 0),
+                    trimmed(d.mains_most_v.get(), 0)
+                )
+            })
+            .collect();
+        warnings.push(Warning {
+            code: "mains-open",
+            message: format!(
+                "the mains voltage of the site is not recorded; {}. Record it: underlit project change {} --mains VOLTS",
+                takes.join(", "),
+                case.id()
+            ),
+            source: "what the records say",
+        });
+    }
+    warnings
+}
