@@ -8,7 +8,9 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
+use crate::gates::facts::PACK_PARTS;
 use crate::model::id::ProjectId;
+use crate::model::view::Change;
 use crate::ops::pack::{self, Proof};
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
@@ -136,7 +138,24 @@ fn show(proof: &Proof, setting: &Setting<'_>) {
     } else if proof.sealed_sha256.is_some() {
         printer.line("the pack's data are NOT the ones that the release sealed:");
     }
-    proof.changes.iter().for_each(|change| printer.line(format!("  {}", change.in_words())));
+    let is_part = |change: &&Change| change.fact.starts_with(PACK_PARTS);
+    proof
+        .changes
+        .iter()
+        .filter(|change| !is_part(change))
+        .for_each(|change| printer.line(format!("  {}", change.in_words())));
+    if !proof.parts.is_empty() {
+        printer.line(format!("parts of the data that changed: {}", proof.parts.join(", ")));
+    }
+    for list in &proof.lists {
+        printer.line(format!(
+            "{} is not what it was when the job was released, under roster version {}",
+            list.file, list.roster_then
+        ));
+    }
+    if !proof.lists.is_empty() && proof.sealed_sha256.as_ref() != Some(&proof.now_sha256) {
+        printer.line("  what was in it then stands in the history: git log -p -- FILE");
+    }
     if let Some(pack) = &proof.pack {
         printer.line(format!("handed in {}", pack.sha256));
         if !pack.states_its_own {

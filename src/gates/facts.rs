@@ -6,11 +6,15 @@ use super::sentences;
 use super::wording::Wording;
 use crate::digest::Sha256Digest;
 use crate::model::panel::Panel;
+use crate::model::rendering::Rendering;
 use crate::model::statement::{Fact, Facts, Statement, Subject, View};
 use crate::model::view;
 
 /// The fact under which a release seals the digest of the build pack's data.
 pub const PACK_SHA256: &str = "pack.sha256";
+
+/// What the facts begin with under which a release seals the digest of each part of the data.
+pub const PACK_PARTS: &str = "pack.parts.";
 
 /// The facts of a subject, as they are now. A subject that is not there has no facts.
 #[must_use]
@@ -45,18 +49,31 @@ pub fn to_fit(case: &Case<'_>, statement: &Statement) -> Facts {
     }
 }
 
-/// The digest of what a panel's sheet shows beside its outline: stone, light, face, mount, the names in its
-/// title block. A sheet drawn for other facts is out of date, however well its outline fits.
+/// The digest of what a panel's sheet shows beside its outline: stone, light, face, mount, and the titles by which
+/// people tell panels apart. A sheet drawn for other facts is out of date, however well its outline fits.
+///
+/// The names of shop and client stand on the sheet too and are no part of this: correcting how a name is spelled
+/// changes nothing that is built, and the signed sheet keeps the name under which it was signed. Another client is
+/// another matter: the old one's signature no longer counts.
 #[must_use]
 pub fn shown_on_sheet(case: &Case<'_>, panel: &Panel) -> Sha256Digest {
-    let project = &case.project.project;
-    let mut facts = view::choice(panel, case.project.stone_of(panel));
-    for (name, text) in [
+    shown(case, panel, &[])
+}
+
+/// True where a sheet was drawn for the facts as they are. Sheets of before names were left out count as they did.
+#[must_use]
+pub fn sheet_fits(case: &Case<'_>, panel: &Panel, drawn: &Rendering) -> bool {
+    let names = [
         ("shop", case.shop.book.shop.clone()),
-        ("project", project.title.clone()),
-        ("panel", panel.title.clone()),
-        ("client", case.shop.roster.name_of(&project.people.client)),
-    ] {
+        ("client", case.shop.roster.name_of(&case.project.project.people.client)),
+    ];
+    drawn.shows_sha256 == shown_on_sheet(case, panel) || drawn.shows_sha256 == shown(case, panel, &names)
+}
+
+fn shown(case: &Case<'_>, panel: &Panel, names: &[(&str, String)]) -> Sha256Digest {
+    let mut facts = view::choice(panel, case.project.stone_of(panel));
+    let titles = [("project", case.project.project.title.clone()), ("panel", panel.title.clone())];
+    for (name, text) in names.iter().cloned().chain(titles) {
         facts.insert(name.to_owned(), Fact::Text(text));
     }
     // Facts are integers and text under sorted names, so that their JSON has one spelling.
@@ -78,5 +95,9 @@ fn release(case: &Case<'_>) -> Facts {
     facts.append(&mut job.circuit_facts());
     let data = pack::of_job(case, job);
     facts.insert(PACK_SHA256.into(), Fact::Text(pack::digest(&data).hex()));
+    facts.insert("pack.format".into(), Fact::Number(data.format));
+    for (part, digest) in pack::parts(&data) {
+        facts.insert(format!("{PACK_PARTS}{part}.sha256"), Fact::Text(digest.hex()));
+    }
     facts
 }

@@ -52,7 +52,41 @@ pub struct EvidenceRule {
     pub taken_by: Vec<Role>,
 }
 
+/// What is wrong in the rules that their schema cannot see.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RuleFault {
+    /// Where.
+    pub pointer: String,
+    /// What.
+    pub message: String,
+}
+
+impl RuleFault {
+    /// A stable name for programs.
+    pub const CODE: &'static str = "rule-cannot-be-met";
+    /// What to do about it.
+    pub const REMEDY: &'static str =
+        "write \"people\": 1; whom the client asks in their own house is theirs to settle before they sign";
+}
+
 impl Rules {
+    /// Rules that nobody could ever meet: a job has one client, who alone speaks as such.
+    #[must_use]
+    pub fn faults(&self) -> Vec<RuleFault> {
+        self.approvals
+            .iter()
+            .enumerate()
+            .filter(|(_, rule)| rule.role == Role::Client && rule.people > 1)
+            .map(|(at, rule)| RuleFault {
+                pointer: format!("/approvals/{at}/people"),
+                message: format!(
+                    "{} people are asked for as client, and a job has one client, who alone speaks as such",
+                    rule.people
+                ),
+            })
+            .collect()
+    }
+
     /// The approvals that a subject needs.
     pub fn needed(&self, subject: &Subject) -> impl Iterator<Item = &ApprovalRule> {
         let (view, topic) = (subject.view, subject.topic);

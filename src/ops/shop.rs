@@ -11,6 +11,7 @@ use crate::making::routes::Routes;
 use crate::making::shop_fault::MakingShopFault;
 use crate::model::book::FORMAT;
 use crate::model::kind::Kind;
+use crate::model::rules::{RuleFault, Rules};
 use crate::model::snapshot::Shop;
 use crate::power::controls::Controls;
 use crate::power::drivers::Drivers;
@@ -145,6 +146,10 @@ pub fn list_faults(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<F
         Kind::Controls => of::<Controls>(value).map(|list| power(list.faults())),
         Kind::Wire => of::<WireStock>(value).map(|list| power(list.faults())),
         Kind::Routes => of::<Routes>(value).map(|list| making(list.faults())),
+        Kind::Rules => of::<Rules>(value).map(|rules| {
+            let flaw = |f: RuleFault| (RuleFault::CODE, f.message, f.pointer, RuleFault::REMEDY.to_owned());
+            rules.faults().into_iter().map(flaw).collect()
+        }),
         Kind::Calendar => of::<ShopCalendar>(value).map(|list| making(list.faults())),
         _ => None,
     };

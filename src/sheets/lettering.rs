@@ -32,7 +32,16 @@ fn face(weight: Weight) -> &'static Face<'static> {
 #[must_use]
 pub fn printable(text: &str) -> String {
     let mut clean = String::new();
-    for c in text.nfc() {
+    // A grave accent that quotes a word would be set as an accent over its first letter.
+    let mut quoted = false;
+    let quotes = text.nfc().map(|c| match c {
+        '`' => {
+            quoted = !quoted;
+            if quoted { '‘' } else { '’' }
+        }
+        other => other,
+    });
+    for c in quotes {
         if c == '\n' {
             while clean.ends_with(' ') {
                 clean.pop();

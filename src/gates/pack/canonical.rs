@@ -79,7 +79,8 @@ fn called(item: &Value) -> Option<String> {
         return Some(about.map_or_else(|| key.to_owned(), |about| format!("{key}-{about}")));
     }
     if let (Some(what), Some(id)) = (text("what"), item.pointer("/item/id").and_then(Value::as_str)) {
-        return Some(format!("{what}-{id}"));
+        let panel = text("panel").map(|panel| format!("-{panel}")).unwrap_or_default();
+        return Some(format!("{what}-{id}{panel}"));
     }
     let name = ["id", "run", "swatch", "number", "mark"].iter().find_map(|key| item.get(key))?;
     Some(name.as_str().map_or_else(|| name.to_string(), str::to_owned))

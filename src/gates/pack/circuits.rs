@@ -209,32 +209,37 @@ fn joints(case: &Case<'_>, job: &JobPlan, lead: usize) -> Vec<JointData> {
         .collect()
 }
 
-/// What to buy, by kind and id.
+/// What to buy: by kind and id, sheets panel by panel.
 pub(super) fn bill(case: &Case<'_>, job: &JobPlan) -> Vec<BillData> {
     let shop = case.shop;
-    let sheet = |id: &str| {
-        let mut sheets = job.materials.sheets.values().flatten();
-        sheets.find(|sheet| sheet.id == id).map(|sheet| sheet.name.clone())
+    let shared = job.circuits.bill.iter().cloned().chain(job.materials.connectors());
+    let line = |what: &str, item: ItemData, quantity: f64, unit: &str, panel: Option<String>| BillData {
+        what: what.to_owned(),
+        item,
+        quantity_thousandths: milli(quantity),
+        unit: unit.to_owned(),
+        panel,
     };
-    job.bill()
-        .into_iter()
-        .map(|line| {
-            let id = line.id.as_str();
-            let name = match line.what {
-                "tape" => shop.lights.get(id).map(|x| x.name.clone()),
-                "driver" => shop.drivers.get(id).map(|x| x.name.clone()),
-                "controller" => shop.controls.controller(id).map(|x| x.name.clone()),
-                "dimmer" => shop.controls.dimmer(id).map(|x| x.name.clone()),
-                "cable" => shop.wire.get(id).map(|x| x.name.clone()),
-                "connector" => shop.wire.connector(id).map(|x| x.name.clone()),
-                _ => sheet(id),
+    let mut bill: Vec<BillData> = shared
+        .map(|one| {
+            let id = one.id.as_str();
+            let name = match one.what {
+                "tape" => shop.lights.get(id).map(|x| &x.name),
+                "driver" => shop.drivers.get(id).map(|x| &x.name),
+                "controller" => shop.controls.controller(id).map(|x| &x.name),
+                "dimmer" => shop.controls.dimmer(id).map(|x| &x.name),
+                "connector" => shop.wire.connector(id).map(|x| &x.name),
+                _ => shop.wire.get(id).map(|x| &x.name),
             };
-            BillData {
-                what: line.what.to_owned(),
-                item: ItemData { id: line.id.clone(), name: name.unwrap_or_default() },
-                quantity_thousandths: milli(line.quantity),
-                unit: line.unit.to_owned(),
-            }
+            let item = ItemData { id: one.id.clone(), name: name.cloned().unwrap_or_default() };
+            line(one.what, item, one.quantity, one.unit, None)
         })
-        .collect()
+        .collect();
+    for (panel, sheets) in &job.materials.sheets {
+        bill.extend(sheets.iter().map(|sheet| {
+            let item = ItemData { id: sheet.id.clone(), name: sheet.name.clone() };
+            line(sheet.what.word(), item, sheet.area_mm2 / 1e6, "m2", Some(panel.to_string()))
+        }));
+    }
+    bill
 }

@@ -436,6 +436,8 @@ pub struct BillData {
     pub quantity_thousandths: i64,
     /// `pieces`, `m` or `m2`.
     pub unit: String,
+    /// The panel that a sheet is for; none for what panels share.
+    pub panel: Option<String>,
 }
 
 /// A stone that panels use.

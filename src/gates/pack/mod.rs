@@ -21,7 +21,10 @@ pub mod notes;
 mod panels;
 pub mod words;
 
+use std::collections::BTreeMap;
+
 pub use data::PackData;
+use serde_json::Value;
 
 use super::case::Case;
 use super::cautions::cautions;
@@ -64,6 +67,30 @@ pub fn of_job(case: &Case<'_>, job: &JobPlan) -> PackData {
 #[must_use]
 pub fn digest(data: &PackData) -> Sha256Digest {
     Sha256Digest::of(canonical::text(&canonical::value(data)).as_bytes())
+}
+
+/// The digest of each part of the data by its name, panel by panel, so that a release can say which part is no
+/// longer what it was.
+#[must_use]
+pub fn parts(data: &PackData) -> BTreeMap<String, Sha256Digest> {
+    let of = |value: &Value| Sha256Digest::of(canonical::text(value).as_bytes());
+    let mut parts = BTreeMap::new();
+    if let Value::Object(fields) = canonical::value(data) {
+        for (name, value) in fields.iter().filter(|(_, v)| v.is_array() || v.is_object()) {
+            match (name.as_str(), value.as_array()) {
+                ("panels", Some(panels)) => {
+                    for panel in panels {
+                        let id = panel.get("id").and_then(Value::as_str).unwrap_or_default();
+                        parts.insert(format!("panels.{id}"), of(panel));
+                    }
+                }
+                _ => {
+                    parts.insert(name.clone(), of(value));
+                }
+            }
+        }
+    }
+    parts
 }
 
 /// A length in whole micrometres.

@@ -136,22 +136,23 @@ impl Materials {
     #[must_use]
     pub fn bill(&self) -> Vec<BillLine> {
         let mut lines: Vec<BillLine> = Vec::new();
-        let mut add = |what: &'static str, id: &str, quantity: f64, unit: &'static str| match lines
-            .iter_mut()
-            .find(|l| l.what == what && l.id == id)
-        {
-            Some(line) => line.quantity += quantity,
-            None => lines.push(BillLine { what, id: id.to_owned(), quantity, unit }),
-        };
         for sheet in self.sheets.values().flatten() {
-            add(sheet.what.word(), &sheet.id, sheet.area_mm2 / 1e6, "m2");
+            add(&mut lines, sheet.what.word(), &sheet.id, sheet.area_mm2 / 1e6, "m2");
         }
+        lines.sort_by(|a, b| (a.what, &a.id).cmp(&(b.what, &b.id)));
+        lines.extend(self.connectors());
+        lines
+    }
+
+    /// The connectors to be bought, by id.
+    #[must_use]
+    pub fn connectors(&self) -> Vec<BillLine> {
+        let mut lines: Vec<BillLine> = Vec::new();
         for joint in self.joints.iter().flatten() {
-            add("connector", joint.connector.as_deref().unwrap_or(NOT_LISTED), 1.0, "pieces");
+            let id = joint.connector.as_deref().unwrap_or(NOT_LISTED);
+            add(&mut lines, "connector", id, 1.0, "pieces");
         }
-        const KINDS: [&str; 4] = ["light-guide", "diffuser", "reflector", "connector"];
-        let place = |what: &str| KINDS.iter().position(|kind| *kind == what);
-        lines.sort_by(|a, b| (place(a.what), &a.id).cmp(&(place(b.what), &b.id)));
+        lines.sort_by(|a, b| a.id.cmp(&b.id));
         lines
     }
 
@@ -176,5 +177,12 @@ impl Materials {
             }
         }
         said
+    }
+}
+
+fn add(lines: &mut Vec<BillLine>, what: &'static str, id: &str, quantity: f64, unit: &'static str) {
+    match lines.iter_mut().find(|l| l.what == what && l.id == id) {
+        Some(line) => line.quantity += quantity,
+        None => lines.push(BillLine { what, id: id.to_owned(), quantity, unit }),
     }
 }

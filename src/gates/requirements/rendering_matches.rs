@@ -43,7 +43,7 @@ pub(super) fn flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Renderi
         Some(format!("panel {}", drawn.panel))
     } else if drawn.outline_sha256 != panel.outline.sha256 {
         Some("an earlier outline".to_owned())
-    } else if drawn.shows_sha256 != facts::shown_on_sheet(case, panel) {
+    } else if !facts::sheet_fits(case, panel, drawn) {
         Some("another stone, light, face, mount or title".to_owned())
     } else if drawn.lit_edges != panel.lit_edges {
         Some("other lit edges".to_owned())

@@ -1,19 +1,20 @@
 //! The chapters of a pack and their tables.
 
 use super::super::tables::{Column, Table};
-use super::amounts::{amperes, kilograms, length, luminance, metres, square_metres, volts, watts};
+use super::amounts::{length, volts};
 use super::input::PackInput;
 use super::pages::{Block, Chapter};
+use super::panel_page;
 use super::schedules;
-use crate::gates::pack::data::{PanelData, PowerData, SupplyData};
-use crate::units::{Millimetres, trimmed};
+use crate::gates::pack::data::PanelData;
+use crate::units::trimmed;
 
 /// Label and value, one a line.
-fn pairs(heading: &str, rows: Vec<(&str, String)>) -> Block {
+pub(super) fn pairs(heading: &str, rows: Vec<(&str, String)>) -> Block {
     Block::Table(pair_table(heading, rows))
 }
 
-fn pair_table(heading: &str, rows: Vec<(&str, String)>) -> Table {
+pub(super) fn pair_table(heading: &str, rows: Vec<(&str, String)>) -> Table {
     Table {
         heading: heading.into(),
         columns: vec![Column::words(""), Column::sentences("")],
@@ -21,7 +22,7 @@ fn pair_table(heading: &str, rows: Vec<(&str, String)>) -> Table {
     }
 }
 
-fn chapter(title: &str, own_page: bool, blocks: Vec<Block>) -> Chapter {
+pub(super) fn chapter(title: &str, own_page: bool, blocks: Vec<Block>) -> Chapter {
     Chapter { title: title.into(), own_page, blocks }
 }
 
@@ -29,7 +30,7 @@ fn chapter(title: &str, own_page: bool, blocks: Vec<Block>) -> Chapter {
 pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
     let data = input.data;
     let mut all = vec![cover(input)];
-    all.extend(data.panels.iter().map(|panel| one_panel(input, panel)));
+    all.extend(data.panels.iter().map(|panel| panel_page::one_panel(input, panel)));
     all.extend(power(input));
     all.push(stones(input));
     all.push(dates(input));
@@ -140,267 +141,6 @@ fn cover(input: &PackInput<'_>) -> Chapter {
     chapter(&heading.title, true, blocks)
 }
 
-fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
-    let show = |um: i64| length(um, input.units);
-    let words = input.words.panels.get(&panel.id).cloned().unwrap_or_default();
-    let stone = input.data.stones.iter().find(|s| s.swatch == panel.swatch);
-    let title = input.heading.panel_titles.iter().find(|(id, _)| *id == panel.id);
-    let name = title.map_or_else(|| panel.id.clone(), |(id, title)| format!("{title} ({id})"));
-    let lit: Vec<String> = panel.edges.iter().filter(|e| e.lit).map(|e| e.number.to_string()).collect();
-    let mut blocks = vec![pairs(
-        "What it is",
-        vec![
-            ("Shape", format!("{}, {} × {}", panel.shape, show(panel.width_um), show(panel.height_um))),
-            ("Area", format!("{} net of {} cut-outs", square_metres(panel.area_mm2), panel.cutouts)),
-            ("Length to cut", show(panel.cut_length_um)),
-            ("Least inside radius", panel.least_inside_radius_um.map(show).unwrap_or_default()),
-            (
-                "Pieces",
-                if panel.pieces > 1 { format!("{} butted pieces", panel.pieces) } else { "one".into() },
-            ),
-            (
-                "Stone",
-                stone.map_or_else(
-                    || panel.swatch.clone(),
-                    |s| format!("{}, {} thick", s.stone, show(s.slab_thickness_um)),
-                ),
-            ),
-            ("Place", panel.place.clone()),
-            (
-                "Light",
-                [panel.light.clone(), panel.cct_k.map(|k| format!("{k} K"))]
-                    .into_iter()
-                    .flatten()
-                    .collect::<Vec<_>>()
-                    .join(", "),
-            ),
-            ("Face", panel.face.clone().unwrap_or_default()),
-            ("Lit edges", lit.join(", ")),
-            ("Mount", panel.mount.clone().unwrap_or_default()),
-            ("Control", panel.control.clone().unwrap_or_else(|| "none: switched only".into())),
-            ("Driver stands", supply(input, &panel.supply)),
-            ("Route", panel.route.as_ref().map(|r| format!("{} ({})", r.name, r.id)).unwrap_or_default()),
-            (
-                "Mass of the panel",
-                panel.mass_g.map(|g| format!("{}, as if solid acrylic", kilograms(g))).unwrap_or_default(),
-            ),
-            (
-                "Mass of the stone",
-                panel
-                    .stone_mass_g
-                    .map(|g| {
-                        format!(
-                            "{} if one piece of {} covers it; plan the lift",
-                            kilograms(g),
-                            square_metres(panel.area_mm2)
-                        )
-                    })
-                    .unwrap_or_default(),
-            ),
-            ("Outline, SHA-256", panel.outline_sha256.clone()),
-        ],
-    )];
-    if !words.open.is_empty() {
-        blocks.push(Block::Table(Table::numbered("Still open", &words.open)));
-    }
-    if let Some(power) = &panel.power {
-        blocks.extend(light_and_power(input, power));
-    }
-    if !words.remarks.is_empty() {
-        blocks.push(Block::Table(Table::numbered("To know besides", &words.remarks)));
-    }
-    if !panel.sheets.is_empty() {
-        blocks.push(Block::Table(sheets(input, panel)));
-    }
-    let edges = panel.edges.iter().map(|e| {
-        vec![
-            e.number.to_string(),
-            e.kind.replace('-', " "),
-            show(e.length_um),
-            e.least_radius_um.map_or_else(|| "–".into(), show),
-            if e.lit { "LIT".into() } else { "–".into() },
-        ]
-    });
-    let edge_table = Table {
-        heading: "Edges, counter-clockwise from the lowest corner".into(),
-        columns: vec![
-            Column::numbers("No."),
-            Column::words("Kind"),
-            Column::numbers("Length"),
-            Column::numbers("Least radius"),
-            Column::words("Lit"),
-        ],
-        rows: edges.collect(),
-    };
-    blocks.push(match (&panel.service, &words.service) {
-        (None, _) | (_, None) => Block::Table(edge_table),
-        (Some(service), Some(said)) => {
-            let room = |um: i64| if um > 0 { show(um) } else { String::new() };
-            let heaviest = format!("{}: {}, {}", said.heaviest, kilograms(service.heaviest_g), said.lift);
-            let needs = vec![
-                ("Access", said.access.clone()),
-                ("Free space", room(service.clearance_um)),
-                ("Loose cable", room(service.cable_slack_um)),
-                ("Heaviest to move", heaviest),
-            ];
-            Block::Beside(edge_table, pair_table("Service", needs))
-        }
-    });
-    chapter(&format!("Panel {name}"), true, blocks)
-}
-
-/// Where the driver and the control of a panel stand.
-fn supply(input: &PackInput<'_>, supply: &SupplyData) -> String {
-    let place = match supply.location.as_str() {
-        "in-wall-box" => format!("in a box in the wall, {} place", supply.place),
-        _ => format!("elsewhere with air and access, {} place", supply.place),
-    };
-    let mut parts = vec![if supply.recorded { place } else { format!("not recorded; taken: {place}") }];
-    if supply.control_place != supply.place {
-        parts.push(format!("its control in a {} place", supply.control_place));
-    }
-    if let Some(sides) = supply.space_um {
-        let sides = sides.map(|um| input.units.show(Millimetres(um as f64 / 1000.0)));
-        parts.push(format!("space {}", sides.join(" × ")));
-    }
-    if supply.class2_wiring {
-        parts.push("wired as Class 2".into());
-    }
-    parts.join("; ")
-}
-
-/// The sheets that a panel is made up of.
-fn sheets(input: &PackInput<'_>, panel: &PanelData) -> Table {
-    let rows = panel.sheets.iter().map(|sheet| {
-        vec![
-            sheet.what.replace('-', " "),
-            format!("{} ({})", sheet.item.name, sheet.item.id),
-            length(sheet.thickness_um, input.units),
-            square_metres(sheet.area_mm2),
-        ]
-    });
-    Table {
-        heading: "Sheets, from the back to the face".into(),
-        columns: vec![
-            Column::words("What"),
-            Column::sentences("Sheet"),
-            Column::numbers("Thickness"),
-            Column::numbers("Net area"),
-        ],
-        rows: rows.collect(),
-    }
-}
-
-fn light_and_power(input: &PackInput<'_>, power: &PowerData) -> Vec<Block> {
-    let show = |um: i64| length(um, input.units);
-    let through = match &power.luminance {
-        Some(l) if l.low_mcd_m2 == l.high_mcd_m2 => {
-            format!(
-                "{} through the stone, as measured on a swatch of the slab's thickness",
-                luminance(l.low_mcd_m2)
-            )
-        }
-        Some(l) => format!(
-            "{} to {} through the stone, from {} measured on the swatch",
-            luminance(l.low_mcd_m2),
-            luminance(l.high_mcd_m2),
-            if l.thicknesses == 1 {
-                "one thickness".into()
-            } else {
-                format!("{} thicknesses", l.thicknesses)
-            }
-        ),
-        None => "not known: no light through the swatch was measured".into(),
-    };
-    let ra = power
-        .cri_tenths
-        .map_or_else(|| "not stated".into(), |t| format!("Ra {}", trimmed(t as f64 / 10.0, 1)));
-    let figures = pairs(
-        "Light and power, all channels at full",
-        vec![
-            (
-                "Tape",
-                format!(
-                    "{} ({}), {} DC, cut every {}",
-                    power.tape.name,
-                    power.tape.id,
-                    volts(power.voltage_mv),
-                    show(power.cut_interval_um)
-                ),
-            ),
-            ("Length of tape", metres(power.tape_um)),
-            (
-                "Power",
-                format!(
-                    "{}, {} on the common conductor",
-                    watts(power.power_mw),
-                    amperes(power.channels.iter().map(|c| c.current_ma).sum())
-                ),
-            ),
-            ("Light at the bare face", format!("{} lm/m² ({} figures)", power.exitance_lm_m2, power.basis)),
-            ("Luminance", through),
-            ("Colour rendering", ra),
-            ("Depth", format!("{}, without stone or air gap", show(power.depth_um))),
-            (
-                "Lead",
-                format!(
-                    "{} conductors, {} from driver or control, drop {}",
-                    power.conductors,
-                    metres(power.feed_um),
-                    volts(power.drop_mv)
-                ),
-            ),
-        ],
-    );
-    let channels = power.channels.iter().map(|c| {
-        vec![
-            c.mark.clone(),
-            c.name.clone(),
-            watts(c.power_mw),
-            amperes(c.current_ma),
-            format!("{} lm", c.lumens),
-            format!("{} lm/m²", c.exitance_lm_m2),
-        ]
-    });
-    let tapes = power.tapes.iter().map(|t| {
-        vec![
-            t.number.to_string(),
-            t.edge.clone(),
-            metres(t.length_um),
-            if t.fed_ends == 2 { "both ends".into() } else { "one end".into() },
-            watts(t.power_mw),
-            t.drop_mv.map_or_else(|| "not stated".into(), volts),
-            input.units.show(Millimetres(t.dark_um as f64 / 1000.0)),
-        ]
-    });
-    let channels = Table {
-        heading: "Channels".into(),
-        columns: vec![
-            Column::words("Pad"),
-            Column::words("Channel"),
-            Column::numbers("Power"),
-            Column::numbers("Current"),
-            Column::numbers("Bare tape"),
-            Column::numbers("At the face"),
-        ],
-        rows: channels.collect(),
-    };
-    let tapes = Table {
-        heading: "Tapes".into(),
-        columns: vec![
-            Column::numbers("No."),
-            Column::words("Edge"),
-            Column::numbers("Length"),
-            Column::words("Fed at"),
-            Column::numbers("Power"),
-            Column::numbers("Drop"),
-            Column::numbers("Dark"),
-        ],
-        rows: tapes.collect(),
-    };
-    vec![figures, Block::Beside(channels, tapes)]
-}
-
 fn stones(input: &PackInput<'_>) -> Chapter {
     let show = |um: i64| length(um, input.units);
     let mut blocks = Vec::new();
@@ -421,7 +161,8 @@ fn stones(input: &PackInput<'_>) -> Chapter {
                 _ => format!("{} ({}): {} thick, by spectral file", m.id, m.date, show(m.thickness_um)),
             })
             .collect();
-        let density = if stone.density_stated { "as recorded" } else { "handbook value, from memory" };
+        let density =
+            if stone.density_stated { "as recorded" } else { "common practice, no source: weigh a piece" };
         blocks.push(pairs(
             &format!("{} ({})", stone.stone, stone.swatch),
             vec![

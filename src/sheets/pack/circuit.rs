@@ -124,7 +124,8 @@ impl Diagram {
     fn control_lines(control: &ControlData, width: f64) -> Vec<String> {
         let mut lines = vec![control.model.name.clone(), control.model.id.clone(), control.how.clone()];
         if let (Some(channel), Some(total)) = (control.channel_ma, control.total_ma) {
-            lines.push(format!("{} a channel, {} in all", amperes(channel), amperes(total)));
+            lines.push(format!("{} a channel", amperes(channel)));
+            lines.push(format!("{} in all", amperes(total)));
         }
         if !control.untried.is_empty() {
             lines.push(format!("not tried with {}: try first", control.untried.join(", ")));
@@ -289,6 +290,13 @@ impl Diagram {
                 SMALL_BOLD,
                 Reading::Level,
             );
+        }
+        if let Some(to) = &self.circuit.to_control {
+            let said = [to.cable.item.id.clone(), metres(to.length_um)];
+            for (i, line) in said.iter().enumerate() {
+                let at = Point::new((driver.right + area.left) / 2.0, area.top + 18.0 + 2.7 * i as f64);
+                canvas.write(&printable(line), at, Anchor::Middle, CELL_HEADING, Reading::Level);
+            }
         }
         let middle = Point::new((driver.right + area.left) / 2.0, area.top + 7.8);
         canvas.write(&amperes(self.circuit.current_ma), middle, Anchor::Middle, CELL_HEADING, Reading::Level);

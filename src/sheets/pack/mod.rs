@@ -7,6 +7,7 @@
 //! |---|---|
 //! | `input` | what stands on the pages besides the data: names, dates, signatures |
 //! | `chapters` | the chapters and their tables |
+//! | `panel_page` | the page of one panel |
 //! | `schedules` | circuits, drivers, wire and bill as tables |
 //! | `circuit` | the circuit diagram, conductor by conductor |
 //! | `pages` | pages filled with tables and diagrams, one after the other |
@@ -17,6 +18,7 @@ mod chapters;
 mod circuit;
 mod input;
 mod pages;
+mod panel_page;
 mod schedules;
 
 pub use input::{DateLine, Heading, PackInput, ReleaseLine, SheetPage, SignOffLine};

@@ -208,7 +208,9 @@ fn place(input: &PackInput<'_>, page: Page, title: &str, block: Block, sheets: &
 fn title_block(input: &PackInput<'_>, page: Page, title: &str, sheet: String) -> TitleBlock {
     let heading = &input.heading;
     let (status, approved) = match &input.release {
-        Some(release) => (format!("Released {}", release.when), release.who.clone()),
+        Some(release) => {
+            (format!("Released {}", release.when.get(..10).unwrap_or(&release.when)), release.who.clone())
+        }
         None => ("NOT RELEASED".into(), "none yet".into()),
     };
     TitleBlock {

@@ -291,7 +291,8 @@ pub(super) fn bill(data: &PackData) -> Table {
             line.item.id.clone(),
             line.item.name.clone(),
             crate::units::trimmed(line.quantity_thousandths as f64 / 1000.0, 3),
-            line.unit.clone(),
+            if line.unit == "m2" { "m²".into() } else { line.unit.clone() },
+            line.panel.clone().unwrap_or_default(),
         ]
     });
     table(
@@ -302,6 +303,7 @@ pub(super) fn bill(data: &PackData) -> Table {
             Column::sentences("Name"),
             Column::numbers("Quantity"),
             Column { anchor: Anchor::Start, ..Column::words("Unit") },
+            Column::words("Panel"),
         ],
         rows.collect(),
     )

@@ -1,0 +1,258 @@
+//! A job's build pack: one folder with one PDF, its data, drawing sheets, files for the cutter, bill and dates;
+//! and the proof that the pack of a released job has the data that its release sealed.
+//!
+//! Nothing in the pack of a released job depends on the day it is made.
+
+mod prove;
+mod sheets;
+mod texts;
+
+use jiff::civil::DateTime;
+
+pub use self::prove::{ListChanged, PackChecked, Proof, prove};
+use self::sheets::sheet_files;
+use self::texts::{bill_csv, bill_json, contents, pack_json, readme};
+
+use super::dates::{self, RouteDates};
+use super::desk::Reading;
+use super::outline::cut_files;
+use super::status;
+use super::surroundings::Surroundings;
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::gates::pack::{digest, of_job, words};
+use crate::gates::{Case, approval, as_built, evaluate, facts, is_released};
+use crate::model::id::ProjectId;
+use crate::model::roster::Role;
+use crate::model::snapshot::SignOff;
+use crate::model::stage::Stage;
+use crate::model::statement::{Decision, Subject};
+use crate::sheets::pack::{DateLine, Heading, PackInput, ReleaseLine, SignOffLine, draw as draw_pages};
+use crate::store::write;
+
+/// A pack, ready to be written.
+#[derive(Clone, Debug)]
+pub struct Pack {
+    /// Its files by their paths within the folder, in order.
+    pub files: Vec<(String, Vec<u8>)>,
+    /// The digest of its data.
+    pub sha256: Sha256Digest,
+    /// True where the job is released as it is now.
+    pub released: bool,
+    /// What could not be put in, with the reason.
+    pub left_out: Vec<String>,
+}
+
+fn one(fault: impl Into<Fault>) -> Vec<Fault> {
+    vec![fault.into()]
+}
+
+/// Makes a job's pack.
+///
+/// # Errors
+/// Everything that is wrong with the project, and what keeps a page from being drawn.
+pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Result<Pack, Vec<Fault>> {
+    let (snapshot, status) = status::with_snapshot(reading, id, around)?;
+    let case = reading.case(&snapshot);
+    let job = case.job();
+    let data = of_job(&case, job);
+    let sha256 = digest(&data);
+    let released = is_released(&case);
+    let release = released.then(|| release_of(&case)).flatten();
+    let mut left_out = Vec::new();
+
+    let issued = match &release {
+        Some(release) => release.when.get(..10).unwrap_or(&release.when).to_owned(),
+        None => around.today().to_string(),
+    };
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    let pages = sheet_files(reading, &case, around, &issued, &mut files, &mut left_out).map_err(one)?;
+    for panel in snapshot.panels.keys() {
+        match cut_files(reading, id, panel) {
+            Ok(cut) => files.extend(cut.into_iter().map(|f| (format!("cut/{}", f.name), f.bytes))),
+            Err(faults) => left_out.extend(faults.iter().map(|f| format!("cut files of panel {panel}: {f}"))),
+        }
+    }
+    files.push(("bill.csv".into(), bill_csv(&data).map_err(one)?));
+    files.push(("bill.json".into(), write::to_bytes(&bill_json(&data)).map_err(one)?));
+    let stamp = release.as_ref().and_then(|r| stamp(&r.when)).unwrap_or_else(|| around.now_utc());
+    match dates::calendar(&case, &reading.chain.fingerprint().short(), around.today(), stamp) {
+        Ok(text) => files.push(("dates.ics".into(), text.into_bytes())),
+        Err(fault) => left_out.push(format!("dates.ics: {fault}")),
+    }
+
+    let dated = dates::by_route(&case, around.today(), false);
+    let (date_lines, date_notes) = date_pages(&case, &dated, release.is_some());
+    let mut missing: Vec<String> = Vec::new();
+    if !released {
+        missing.extend(evaluate(&case, Stage::Released).missing().map(|f| f.what.clone()));
+        if missing.is_empty() {
+            missing.push(format!("the job has not been moved to released: underlit advance {id}"));
+        }
+    }
+    let mut sign_offs: Vec<SignOffLine> = status
+        .signoffs
+        .iter()
+        .map(|s| SignOffLine {
+            about: s.about.clone(),
+            who: s.who.clone(),
+            role: s.role.to_string(),
+            decision: s.decision.to_string(),
+            kind: s.kind.clone(),
+            when: s.time.clone(),
+            standing: s.standing.to_owned(),
+            sha256: s.sha256.clone(),
+        })
+        .collect();
+    sign_offs.sort_by(|a, b| (&a.when, &a.sha256).cmp(&(&b.when, &b.sha256)));
+    let input = PackInput {
+        data: &data,
+        words: words::of_data(&data, job),
+        sha256: sha256.hex(),
+        heading: heading(&case, &issued, snapshot.standing().stage),
+        release: release.clone(),
+        missing,
+        sign_offs: sign_offs.clone(),
+        dates: date_lines,
+        date_notes,
+        built: as_built::compare(&case, job).iter().map(as_built::Comparison::in_words).collect(),
+        files: contents(&files),
+        units: reading.shop.book.units,
+        sheets: pages,
+    };
+    let drawn =
+        draw_pages(&input).map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
+    let record = pack_json(&input, &data, &files, release.as_ref());
+    files.push(("pack.json".into(), write::to_bytes(&record).map_err(one)?));
+    files.push(("pack.pdf".into(), drawn.pdf));
+    files.push(("README.txt".into(), readme(&input).into_bytes()));
+    files.sort_by(|a, b| a.0.cmp(&b.0));
+    let sums: String =
+        files.iter().map(|(path, bytes)| format!("{}  {path}\n", Sha256Digest::of(bytes))).collect();
+    files.push(("SHA256SUMS".into(), sums.into_bytes()));
+    Ok(Pack { files, sha256, released, left_out })
+}
+
+/// A statement's time as a calendar file carries it.
+fn stamp(when: &str) -> Option<DateTime> {
+    let moment: jiff::Timestamp = when.parse().ok()?;
+    Some(jiff::tz::TimeZone::UTC.to_datetime(moment))
+}
+
+/// The standing approvals of the release as the job is now.
+fn releases<'a>(case: &Case<'a>) -> Vec<&'a SignOff> {
+    let subject = Subject::release();
+    let mut all: Vec<&SignOff> = case
+        .shop
+        .rules
+        .needed(&subject)
+        .flat_map(|rule| approval::standing(case, &subject, rule.role))
+        .filter(|s| matches!(s.statement.decision, Decision::Approved | Decision::ApprovedAsNoted))
+        .collect();
+    all.sort_by(|a, b| (&a.statement.time, a.digest).cmp(&(&b.statement.time, b.digest)));
+    all.dedup_by_key(|s| s.digest);
+    all
+}
+
+fn release_of(case: &Case<'_>) -> Option<ReleaseLine> {
+    let now = facts::of(case, &Subject::release());
+    let fitting: Vec<&SignOff> = releases(case).into_iter().filter(|s| s.statement.facts == now).collect();
+    let last = fitting.last()?;
+    let who = fitting
+        .iter()
+        .map(|s| format!("{} ({})", case.shop.roster.name_of(s.statement.speaker()), s.statement.role))
+        .collect::<Vec<_>>()
+        .join(" and ");
+    Some(ReleaseLine { who, when: last.statement.time.clone(), sha256: last.digest.hex() })
+}
+
+fn heading(case: &Case<'_>, issued: &str, stage: Stage) -> Heading {
+    let project = &case.project.project;
+    let roster = &case.shop.roster;
+    let mut people = vec![("Client".to_owned(), roster.name_of(&project.people.client))];
+    for (word, role) in [
+        ("Rep", Role::Rep),
+        ("Designer", Role::Designer),
+        ("Engineer", Role::Engineer),
+        ("Fabricator", Role::Fabricator),
+        ("Installer", Role::Installer),
+    ] {
+        let names: Vec<String> = case.people_for(&[role]).iter().map(|p| roster.name_of(p)).collect();
+        if !names.is_empty() {
+            people.push((word.to_owned(), names.join(" or ")));
+        }
+    }
+    Heading {
+        shop: case.shop.book.shop.clone(),
+        title: project.title.clone(),
+        client: roster.name_of(&project.people.client),
+        people,
+        install_date: project.install_date.map_or_else(|| "not set".into(), |day| day.to_string()),
+        stage: stage.to_string(),
+        date_of_issue: issued.to_owned(),
+        panel_titles: case.panels().map(|(id, p)| (id.to_string(), p.title.clone())).collect(),
+    }
+}
+
+/// The dates as the pack shows them. After the release only the latest dates stand there, so that a pack made
+/// another day is the same.
+fn date_pages(
+    case: &Case<'_>,
+    dated: &Outcome<Vec<RouteDates>>,
+    released: bool,
+) -> (Vec<DateLine>, Vec<String>) {
+    let mut notes = vec![
+        "Counted in the shop's business days; holidays and allowances stand in shop/calendar.json."
+            .to_owned(),
+        "Dates move without changing what is built: they are no part of the sealed data.".to_owned(),
+    ];
+    let route = match dated {
+        Ok(routes) => match routes.first() {
+            Some(route) => route,
+            None => return (Vec::new(), notes),
+        },
+        Err(fault) => {
+            notes.push(format!("{}; {}", fault.message, fault.remedy.as_deref().unwrap_or("underlit check")));
+            return (Vec::new(), notes);
+        }
+    };
+    let day = |d: Option<jiff::civil::Date>| d.map_or_else(|| "–".to_owned(), |d| d.to_string());
+    let mut lines: Vec<DateLine> = route
+        .milestones
+        .iter()
+        .map(|m| DateLine {
+            what: m.to_do.to_owned(),
+            latest: day(m.latest),
+            earliest: match (released, m.reached) {
+                (true, _) => String::new(),
+                (false, true) => "done".into(),
+                (false, false) => day(m.earliest),
+            },
+            spare: m.slack_business_days.map_or_else(|| "–".to_owned(), |s| s.to_string()),
+        })
+        .collect();
+    let install = case.project.project.install_date;
+    lines.push(DateLine {
+        what: "install".into(),
+        latest: day(install),
+        earliest: if released { String::new() } else { day(route.earliest_install) },
+        spare: route.slack_business_days.map_or_else(|| "–".to_owned(), |s| s.to_string()),
+    });
+    notes.insert(
+        0,
+        format!(
+            "Latest dates by route {} ({}), the longest of those the panels take.",
+            route.name, route.route
+        ),
+    );
+    if let Some(order) = route.order_material_by {
+        notes.push(format!("The material must be ordered by {order}."));
+    }
+    if !released {
+        notes.extend(route.fault.clone());
+        if let Some(slack) = route.slack_business_days.filter(|s| *s < 0) {
+            notes.push(format!("THE INSTALL DATE CANNOT BE MET: {} business days short.", -slack));
+        }
+    }
+    (lines, notes)
+}

@@ -1,0 +1,162 @@
+//! The proof of a pack: its data made again, held against what the release sealed, and against a pack handed in.
+
+use std::path::Path;
+
+use serde::Serialize;
+use serde_json::Value;
+
+use super::{one, releases};
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::gates::pack::{PackData, canonical, digest, of_job};
+use crate::gates::{facts, is_released};
+use crate::model::id::ProjectId;
+use crate::model::snapshot::{SignOff, Snapshot};
+use crate::model::statement::{Fact, Subject};
+use crate::model::view::{Change, changes};
+use crate::ops::desk::Reading;
+use crate::store::{safe_path, strict_json};
+
+/// What the release sealed of the pack's data, and what they are now.
+#[derive(Clone, Debug, Serialize)]
+pub struct Proof {
+    /// The project.
+    pub project: ProjectId,
+    /// True where a standing release sealed the very data that the book gives now.
+    pub proven: bool,
+    /// True where the job may be built: released, and every gate up to there holds.
+    pub released: bool,
+    /// Who released it, in which role, and when, as the statement says.
+    pub release: Option<String>,
+    /// The digest that the release sealed; none where nobody released the job.
+    pub sealed_sha256: Option<String>,
+    /// The digest of the data as the book gives them now.
+    pub now_sha256: String,
+    /// Every sealed fact that differs, from what to what.
+    pub changes: Vec<Change>,
+    /// The parts of the data that differ, by name: `bill`, `circuits`, `panels.front`.
+    pub parts: Vec<String>,
+    /// The shop's lists that are not what they were when the job was released.
+    pub lists: Vec<ListChanged>,
+    /// The same for the data of a pack that was handed in: its own digest, and every figure that differs.
+    pub pack: Option<PackChecked>,
+}
+
+/// A list of the shop that changed since a job was released.
+#[derive(Clone, Debug, Serialize)]
+pub struct ListChanged {
+    /// The file.
+    pub file: String,
+    /// The roster version under which the release was signed.
+    pub roster_then: u32,
+    /// The digest that it had then; none where it was not there.
+    pub sha256_then: Option<String>,
+    /// The digest that it has now; none where it is gone.
+    pub sha256_now: Option<String>,
+}
+
+/// A pack that was handed in, held against the book.
+#[derive(Clone, Debug, Serialize)]
+pub struct PackChecked {
+    /// The digest of the data in it, computed anew.
+    pub sha256: String,
+    /// True where it is the digest that the pack states.
+    pub states_its_own: bool,
+    /// True where it is the digest that the release sealed.
+    pub is_sealed: bool,
+    /// Every figure that differs from the book's, as it stands in the pack and as it is now.
+    pub changes: Vec<Change>,
+}
+
+/// Makes the data of a job's pack again and holds them against what its release sealed, and a pack that is
+/// handed in against both.
+///
+/// # Errors
+/// Everything that is wrong with the project; `not-a-pack` for a file that is none.
+pub fn prove(reading: &Reading, id: &ProjectId, handed_in: Option<&Path>) -> Result<Proof, Vec<Fault>> {
+    let snapshot: Snapshot = reading.project(id)?;
+    let case = reading.case(&snapshot);
+    let data = of_job(&case, case.job());
+    let now = digest(&data).hex();
+    let now_facts = facts::of(&case, &Subject::release());
+    let all = releases(&case);
+    let release = all.iter().rev().find(|s| s.statement.facts == now_facts).or_else(|| all.last()).copied();
+    let sealed = release.and_then(|s| match s.statement.facts.get(facts::PACK_SHA256) {
+        Some(Fact::Text(digest)) => Some(digest.clone()),
+        _ => None,
+    });
+    let released = is_released(&case);
+    let changed = release.map(|s| changes(&s.statement.facts, &now_facts)).unwrap_or_default();
+    let pack = handed_in.map(|file| check_pack(file, &data, sealed.as_deref())).transpose().map_err(one)?;
+    let same = sealed.as_ref() == Some(&now);
+    Ok(Proof {
+        project: id.clone(),
+        proven: same && released && pack.as_ref().is_none_or(|p| p.is_sealed && p.states_its_own),
+        released,
+        release: release.map(|s| {
+            format!(
+                "{} ({}), {}",
+                reading.shop.roster.name_of(s.statement.speaker()),
+                s.statement.role,
+                s.statement.time
+            )
+        }),
+        sealed_sha256: sealed,
+        now_sha256: now,
+        parts: parts(&changed),
+        lists: release.map(|s| lists(reading, s)).unwrap_or_default(),
+        changes: changed,
+        pack,
+    })
+}
+
+/// The names of the parts of the data whose digests differ.
+fn parts(changed: &[Change]) -> Vec<String> {
+    let name = |change: &Change| {
+        let part = change.fact.strip_prefix(facts::PACK_PARTS)?.strip_suffix(".sha256")?;
+        // A release of before there were digests of parts says nothing about them.
+        (change.signed.is_some() || change.now.is_none()).then(|| part.to_owned())
+    };
+    changed.iter().filter_map(name).collect()
+}
+
+/// The lists that owners have sealed anew since a statement was signed: its roster names their digests then.
+fn lists(reading: &Reading, release: &SignOff) -> Vec<ListChanged> {
+    let roster_then = release.statement.roster.version;
+    let Some((then, _)) = reading.chain.version(roster_then) else { return Vec::new() };
+    let now = reading.chain.newest();
+    let mut files: Vec<&String> = then.sealed.keys().chain(now.sealed.keys()).collect();
+    files.sort_unstable();
+    files.dedup();
+    files
+        .into_iter()
+        .filter(|file| then.sealed.get(*file) != now.sealed.get(*file))
+        .map(|file| ListChanged {
+            file: file.clone(),
+            roster_then,
+            sha256_then: then.sealed.get(file).map(|d| d.hex()),
+            sha256_now: now.sealed.get(file).map(|d| d.hex()),
+        })
+        .collect()
+}
+
+fn check_pack(file: &Path, now: &PackData, sealed: Option<&str>) -> Outcome<PackChecked> {
+    let name = file.display().to_string();
+    let no_pack = |why: String| {
+        Box::new(
+            Fault::data("not-a-pack", why)
+                .in_file(&name)
+                .mend("name the pack.json of a pack that `underlit pack` made"),
+        )
+    };
+    let bytes = std::fs::read(file).map_err(|e| Box::new(safe_path::io_fault(&name, "read", &e)))?;
+    let value = strict_json::parse(&bytes).map_err(|e| no_pack(format!("it is no JSON: {e}")))?;
+    let data = value.get("data").ok_or_else(|| no_pack("it holds no data".into()))?;
+    let sha256 = Sha256Digest::of(canonical::text(data).as_bytes()).hex();
+    Ok(PackChecked {
+        states_its_own: value.get("sha256").and_then(Value::as_str) == Some(sha256.as_str()),
+        is_sealed: sealed == Some(sha256.as_str()),
+        changes: changes(&canonical::facts(data), &canonical::facts(&canonical::value(now))),
+        sha256,
+    })
+}

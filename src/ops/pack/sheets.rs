@@ -1,0 +1,111 @@
+//! The drawing sheets of a pack.
+
+use crate::fault::{Fault, Outcome};
+use crate::gates::{Case, facts};
+use crate::model::id::PanelId;
+use crate::ops::desk::Reading;
+use crate::ops::draw;
+use crate::ops::surroundings::Surroundings;
+use crate::sheets::pack::SheetPage;
+use crate::sheets::{self, SheetInput, drawn_with};
+use crate::store::safe_path;
+
+/// The drawing sheets: those that were drawn and are filed, as they are; for a panel without one, a sheet for
+/// information. Returns them as pages.
+pub(super) fn sheet_files(
+    reading: &Reading,
+    case: &Case<'_>,
+    around: &Surroundings<'_>,
+    issued: &str,
+    files: &mut Vec<(String, Vec<u8>)>,
+    left_out: &mut Vec<String>,
+) -> Outcome<Vec<SheetPage>> {
+    let mut pages = Vec::new();
+    for (id, panel) in case.panels() {
+        let Some(drawing) = case.project.drawing_of(id) else {
+            left_out.push(format!("sheet of panel {id}: its outline cannot be read"));
+            continue;
+        };
+        let filed = case
+            .project
+            .renderings
+            .get(id)
+            .filter(|r| r.outline_sha256 == drawing.digest && facts::sheet_fits(case, panel, r));
+        if filed.is_some() {
+            pages.append(&mut filed_sheets(reading, case, id, files)?);
+            continue;
+        }
+        if case.project.renderings.contains_key(id) {
+            let draw = format!("underlit draw {} {id}", case.id());
+            left_out
+                .push(format!("drawn sheet of panel {id}: it shows an earlier state; draw it again: {draw}"));
+        }
+        let input = match draw::input(case, id, panel, drawing, 0, &drawn_with(), around) {
+            Ok(input) => input,
+            Err(fault) => {
+                left_out.push(format!("sheet of panel {id}: {}", fault.message));
+                continue;
+            }
+        };
+        let sheet = sheets::draw(&SheetInput {
+            date_of_issue: issued.to_owned(),
+            approvals: Vec::new(),
+            revision: String::new(),
+            document_type: "Panel sheet".into(),
+            status: "For information".into(),
+            ..input
+        })
+        .map_err(|e| Box::new(Fault::data(e.code(), e.to_string()).mend(e.remedy())))?;
+        let size_mm = (sheet.page.area().width(), sheet.page.area().height());
+        for (at, svg) in std::iter::once(&sheet.svg).chain(&sheet.further_svgs).enumerate() {
+            files.push((sheet_name(id, at, "svg"), svg.clone().into_bytes()));
+            pages.push(SheetPage { svg: svg.clone(), size_mm });
+        }
+        files.push((sheet_name(id, 0, "pdf"), sheet.pdf));
+    }
+    Ok(pages)
+}
+
+fn sheet_name(id: &PanelId, at: usize, ending: &str) -> String {
+    if at == 0 { format!("sheets/{id}.{ending}") } else { format!("sheets/{id}-{}.{ending}", at + 1) }
+}
+
+fn filed_sheets(
+    reading: &Reading,
+    case: &Case<'_>,
+    id: &PanelId,
+    files: &mut Vec<(String, Vec<u8>)>,
+) -> Outcome<Vec<SheetPage>> {
+    let folder = format!("projects/{}/renderings/{id}", case.id());
+    let read = |name: &str| {
+        safe_path::read_plain(reading.book.root(), &format!("{folder}/{name}"), safe_path::LARGEST_ATTACHMENT)
+    };
+    let names = reading.book.names(&folder)?;
+    let mut pages = Vec::new();
+    for at in 0..names.len() {
+        let name = if at == 0 { "sheet.svg".to_owned() } else { format!("sheet-{}.svg", at + 1) };
+        if !names.contains(&name) {
+            break;
+        }
+        let bytes = read(&name)?;
+        let svg = String::from_utf8_lossy(&bytes).into_owned();
+        if let Some(size_mm) = svg_size_mm(&svg) {
+            pages.push(SheetPage { svg, size_mm });
+        }
+        files.push((sheet_name(id, at, "svg"), bytes));
+    }
+    files.push((sheet_name(id, 0, "pdf"), read("sheet.pdf")?));
+    Ok(pages)
+}
+
+/// The size that one of our own sheets states at its head.
+fn svg_size_mm(svg: &str) -> Option<(f64, f64)> {
+    let head = &svg[svg.find("<svg")?..];
+    let head = &head[..head.find('>')?];
+    let side = |name: &str| {
+        let from = head.find(&format!(" {name}=\""))? + name.len() + 3;
+        let rest = &head[from..];
+        rest[..rest.find("mm\"")?].parse::<f64>().ok()
+    };
+    Some((side("width")?, side("height")?))
+}

@@ -1,0 +1,119 @@
+//! The files of a pack that are text: what is in the folder, the bill, and every figure as JSON.
+
+use serde_json::{Value, json};
+
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::gates::pack::{PackData, canonical};
+use crate::sheets::drawn_with;
+use crate::sheets::pack::{PackInput, ReleaseLine};
+
+/// The folder's parts with what they are; pack.json lists every file with its digest.
+pub(super) fn contents(files: &[(String, Vec<u8>)]) -> Vec<(String, String)> {
+    let parts = [
+        ("README.txt", "what this folder is and how to check it"),
+        ("pack.json", "every figure of this pack, whole numbers and text, and its digest"),
+        ("sheets/", "drawing sheet of each panel, as PDF and SVG"),
+        ("cut/", "outline for the cutter, piece by piece, in millimetres, as DXF and SVG"),
+        ("bill.csv", "bill of materials for a spreadsheet; bill.json for a program"),
+        ("dates.ics", "the dates for a calendar program"),
+        ("SHA256SUMS", "digests of all files: sha256sum -c SHA256SUMS"),
+    ];
+    let always = ["README.txt", "pack.json", "SHA256SUMS"];
+    parts
+        .iter()
+        .filter(|(part, _)| always.contains(part) || files.iter().any(|(path, _)| path.starts_with(part)))
+        .map(|(part, what)| ((*part).to_owned(), (*what).to_owned()))
+        .collect()
+}
+
+/// What stands in the folder for whoever opens it first.
+pub(super) fn readme(input: &PackInput<'_>) -> String {
+    let heading = &input.heading;
+    let project = &input.data.project;
+    let mut lines = vec![
+        format!("Build pack: {} ({project})", heading.title),
+        format!("Shop: {}", heading.shop),
+        format!("Client: {}", heading.client),
+        format!("Install date: {}", heading.install_date),
+        String::new(),
+    ];
+    match &input.release {
+        Some(release) => lines.push(format!("RELEASED by {} on {}.", release.who, release.when)),
+        None => {
+            lines.push("NOT RELEASED: do not build, buy or install from anything in this folder.".into());
+            lines.push("Missing:".into());
+            lines.extend(input.missing.iter().map(|what| format!("  - {what}")));
+        }
+    }
+    lines.push(String::new());
+    lines.push("In this folder, beside pack.pdf, which is the whole pack to read and print:".into());
+    lines.extend(input.files.iter().map(|(path, what)| format!("  {path:12} {what}")));
+    lines.push(String::new());
+    lines.push(format!("SHA-256 of the data: {}", input.sha256));
+    lines.push("Check that no file was changed:   sha256sum -c SHA256SUMS".into());
+    lines.push(format!(
+        "Check it against the book:        underlit pack {project} --prove --against pack.json"
+    ));
+    lines.push(String::new());
+    lines.push(
+        "Mains wiring, water, heavy stone, heat and glare can hurt people. The tool computes; the licensed person"
+            .into(),
+    );
+    lines.push("decides, by the code that governs at the site. The cautions stand in pack.pdf.".into());
+    lines.join("\n") + "\n"
+}
+
+pub(super) fn bill_csv(data: &PackData) -> Outcome<Vec<u8>> {
+    let unwritable =
+        |e: csv::Error| Box::new(Fault::data("bill", format!("the bill cannot be written: {e}")));
+    let mut csv = csv::Writer::from_writer(Vec::new());
+    csv.write_record(["what", "id", "name", "quantity", "unit", "panel"]).map_err(unwritable)?;
+    for line in &data.bill {
+        let quantity = crate::units::trimmed(line.quantity_thousandths as f64 / 1000.0, 3);
+        // A spreadsheet would run a name that begins like a formula.
+        let name = match line.item.name.starts_with(['=', '+', '-', '@']) {
+            true => format!("'{}", line.item.name),
+            false => line.item.name.clone(),
+        };
+        let panel = line.panel.clone().unwrap_or_default();
+        csv.write_record([&line.what, &line.item.id, &name, &quantity, &line.unit, &panel])
+            .map_err(unwritable)?;
+    }
+    csv.into_inner().map_err(|e| Box::new(Fault::data("bill", format!("the bill cannot be written: {e}"))))
+}
+
+pub(super) fn bill_json(data: &PackData) -> Value {
+    json!({ "project": data.project, "bill": data.bill })
+}
+
+pub(super) fn pack_json(
+    input: &PackInput<'_>,
+    data: &PackData,
+    files: &[(String, Vec<u8>)],
+    release: Option<&ReleaseLine>,
+) -> Value {
+    let heading = &input.heading;
+    json!({
+        "sha256": input.sha256,
+        "released": release.is_some(),
+        "release": release.map(|r| json!({ "who": r.who, "when": r.when, "sha256": r.sha256 })),
+        "missing": input.missing,
+        "title": heading.title,
+        "client": heading.client,
+        "install_date": heading.install_date,
+        "stage": heading.stage,
+        "date_of_issue": heading.date_of_issue,
+        "people": heading.people.iter().map(|(role, name)| json!({ "role": role, "name": name })).collect::<Vec<_>>(),
+        "sign_offs": input.sign_offs.iter().map(|s| json!({
+            "about": s.about, "who": s.who, "role": s.role, "decision": s.decision, "kind": s.kind,
+            "when": s.when, "standing": s.standing, "sha256": s.sha256,
+        })).collect::<Vec<_>>(),
+        "dates": input.dates.iter().map(|d| json!({ "step": d.what, "latest": d.latest })).collect::<Vec<_>>(),
+        "as_built": input.built,
+        "files": files.iter().map(|(path, bytes)| json!({ "path": path, "sha256": Sha256Digest::of(bytes).hex() })).collect::<Vec<_>>(),
+        "drawn_with": drawn_with(),
+        "words": canonical::value(&input.words),
+        "data": canonical::value(data),
+    })
+}
