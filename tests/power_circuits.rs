@@ -221,8 +221,12 @@ fn no_circuit_is_made_that_no_controller_carries() {
         .collect();
     let planned = plan(records.shop(), &panels).expect("circuits are kept to what the controller carries");
     holds(&records, &panels, &planned);
-    assert!(planned.groups[0].circuits.iter().all(|circuit| circuit.amps.get() <= 3.5));
-    assert_eq!(planned.groups[0].circuits.len(), 3, "two panels of 1.6 A a controller");
+    let circuits: Vec<_> = planned.groups.iter().flat_map(|group| &group.circuits).collect();
+    assert!(circuits.iter().all(|circuit| circuit.amps.get() <= 3.5));
+    assert_eq!(circuits.len(), 3, "two panels of 1.6 A a controller");
+    // One driver with two outputs and one with one are smaller together than two with two.
+    let drivers: usize = planned.groups.iter().map(|group| group.drivers).sum();
+    assert_eq!((planned.groups.len(), drivers), (2, 2));
 }
 
 #[test]

@@ -3,10 +3,14 @@
 
 use proptest::prelude::*;
 use underlit::power::conductor::Conductor;
+use underlit::power::division::divide;
+use underlit::power::driver_choice::{Requirement, choose};
+use underlit::power::drivers::{Driver, Drivers};
 use underlit::power::grouping::{Capacity, Grouping, GroupingFault, PanelLoad, group};
-use underlit::power::vocabulary::WireTable;
+use underlit::power::vocabulary::{Dimming, Location, Place, WireTable};
 use underlit::power::wire_run::{Leg, Run};
 use underlit::units::{Amperes, Metres, Volts, Watts};
+use underlit::words::LightKind;
 
 fn tables() -> impl Strategy<Value = WireTable> {
     prop_oneof![Just(WireTable::Awg), Just(WireTable::Class2), Just(WireTable::Class5)]
@@ -209,6 +213,170 @@ proptest! {
         let grouping = group(&loads, capacity).expect("every tape is below an output's watts");
         holds(&grouping, &loads, capacity)?;
         prop_assert_eq!(&grouping, &group(&loads, capacity).expect("as before"), "the same loads give the same grouping");
+    }
+}
+
+fn shops_drivers(models: &[(f64, u32, f64)]) -> Drivers {
+    let (_, text) = underlit::store::starter::FILES
+        .iter()
+        .find(|(name, _)| *name == "shop/drivers.json")
+        .expect("the starter has drivers");
+    let starter: Drivers = serde_json::from_str(text).expect("the starter's drivers are a list");
+    let plain = starter.get("plain-24-60").expect("the starter has it").clone();
+    let drivers = models
+        .iter()
+        .enumerate()
+        .map(|(n, (output, outputs, least))| Driver {
+            id: format!("model-{n}"),
+            output_rating_w: Watts(*output),
+            outputs: *outputs,
+            rating_w: Watts(output * f64::from(*outputs)),
+            least_load_w: Watts(*least),
+            ..plain.clone()
+        })
+        .collect();
+    Drivers { largest_load_share: 1.0, drivers, ..starter }
+}
+
+fn plain_24() -> Requirement {
+    Requirement {
+        voltage_v: Volts(24.0),
+        kind: LightKind::StaticWhite,
+        dimming: Dimming::Off,
+        place: Place::Dry,
+        location: Location::Remote,
+        mains_v: None,
+        class2: false,
+        space_mm: None,
+    }
+}
+
+fn lot(loads: &[PanelLoad], panels: &[usize]) -> Vec<PanelLoad> {
+    panels.iter().map(|panel| loads[*panel].clone()).collect()
+}
+
+/// Drivers, extra outputs and rating of a division, lot by lot; every panel must be in exactly one.
+fn cost_of(drivers: &Drivers, loads: &[PanelLoad], lots: &[Vec<usize>]) -> (usize, usize, f64) {
+    let mut panels: Vec<usize> = lots.iter().flatten().copied().collect();
+    panels.sort_unstable();
+    assert_eq!(panels, (0..loads.len()).collect::<Vec<_>>(), "each panel is in one lot");
+    lots.iter().fold((0, 0, 0.0), |(count, extra, rating), panels| {
+        let own = lot(loads, panels);
+        let choice = choose(drivers, &plain_24(), &own).expect("a model serves the lot");
+        let circuits: usize = (0..own.len())
+            .map(|panel| {
+                choice.circuits.iter().filter(|c| c.tapes.iter().any(|(p, _)| *p == panel)).count() - 1
+            })
+            .sum();
+        (count + choice.count, extra + circuits, rating + choice.driver.rating_w.0 * choice.count as f64)
+    })
+}
+
+/// Every way to give each panel one model, tried out, each model's panels packed by trying all.
+fn best_division(drivers: &Drivers, loads: &[PanelLoad]) -> Option<(usize, usize, f64)> {
+    let models = drivers.drivers.len();
+    (0..models.pow(loads.len() as u32))
+        .filter_map(|code| {
+            let model_of = |panel: usize| code / models.pow(panel as u32) % models;
+            let mut sum = (0, 0, 0.0);
+            for (n, driver) in drivers.drivers.iter().enumerate() {
+                let panels: Vec<usize> = (0..loads.len()).filter(|panel| model_of(*panel) == n).collect();
+                if panels.is_empty() {
+                    continue;
+                }
+                let own = lot(loads, &panels);
+                if own.iter().flat_map(|load| &load.tapes).any(|w| *w > driver.output_rating_w) {
+                    return None;
+                }
+                let capacity = Capacity {
+                    outputs: driver.outputs,
+                    output_w: driver.output_rating_w,
+                    driver_w: driver.rating_w,
+                };
+                let (count, extra) = best_of_all(&own, capacity);
+                sum = (sum.0 + count, sum.1 + extra, sum.2 + driver.rating_w.0 * count as f64);
+            }
+            Some(sum)
+        })
+        .min_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)))
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_division_among_models_takes_no_more_than_trying_them_all(
+        loads in loads(),
+        models in proptest::collection::vec((20.0..100.0_f64, 1..=2_u32), 2..4),
+    ) {
+        prop_assume!(loads.iter().map(|load| load.tapes.len()).sum::<usize>() <= 6);
+        let models: Vec<(f64, u32, f64)> = models.into_iter().map(|(w, n)| (w.floor(), n, 0.0)).collect();
+        let drivers = shops_drivers(&models);
+        let lots = divide(&drivers, &plain_24(), &loads);
+        match best_division(&drivers, &loads) {
+            None => prop_assert_eq!(lots.len(), 1, "what nothing feeds stays together, for the choice to say why"),
+            Some(best) => {
+                let cost = cost_of(&drivers, &loads, &lots);
+                prop_assert_eq!((cost.0, cost.1), (best.0, best.1));
+                prop_assert!((cost.2 - best.2).abs() < 1e-6, "{cost:?} is not {best:?}");
+            }
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 8, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_division_of_many_panels_is_never_worse_than_one_model(
+        panels in proptest::collection::vec(proptest::collection::vec(1.0..60.0_f64, 1..3), 7..11),
+    ) {
+        let loads: Vec<PanelLoad> = panels
+            .into_iter()
+            .enumerate()
+            .map(|(n, tapes)| PanelLoad { panel: n.to_string(), tapes: tapes.into_iter().map(Watts).collect() })
+            .collect();
+        let drivers = shops_drivers(&[(60.0, 1, 0.0), (96.0, 1, 0.0), (150.0, 2, 0.0)]);
+        let lots = divide(&drivers, &plain_24(), &loads);
+        let one = cost_of(&drivers, &loads, &[(0..loads.len()).collect()]);
+        let cost = cost_of(&drivers, &loads, &lots);
+        prop_assert!((cost.0, cost.1) <= (one.0, one.1), "{cost:?} is above {one:?}");
+        prop_assert!((cost.0, cost.1) < (one.0, one.1) || cost.2 <= one.2 + 1e-6, "{cost:?} is above {one:?}");
+    }
+}
+
+#[test]
+fn a_smaller_model_takes_what_it_can() {
+    let loads: Vec<PanelLoad> = [90.0, 90.0, 40.0]
+        .iter()
+        .enumerate()
+        .map(|(n, w)| PanelLoad { panel: n.to_string(), tapes: vec![Watts(*w)] })
+        .collect();
+    // One model takes 3 × 96 W; the last panel does with 60 W.
+    let drivers = shops_drivers(&[(60.0, 1, 0.0), (96.0, 1, 0.0)]);
+    let lots = divide(&drivers, &plain_24(), &loads);
+    assert_eq!(lots, [vec![0, 1], vec![2]]);
+    assert_eq!(cost_of(&drivers, &loads, &lots), (3, 0, 252.0));
+}
+
+#[test]
+fn panels_that_no_one_model_serves_are_divided_and_not_refused() {
+    // The large driver does not start below 50 W, the small one carries 24 W.
+    let drivers = shops_drivers(&[(76.0, 1, 50.0), (24.0, 1, 0.0)]);
+    for many in [1, 4] {
+        let loads: Vec<PanelLoad> = [70.0, 10.0]
+            .iter()
+            .cycle()
+            .take(2 * many)
+            .enumerate()
+            .map(|(n, w)| PanelLoad { panel: n.to_string(), tapes: vec![Watts(*w)] })
+            .collect();
+        assert!(choose(&drivers, &plain_24(), &loads).is_err(), "no one model serves them");
+        let lots = divide(&drivers, &plain_24(), &loads);
+        let (heavy, light): (Vec<usize>, Vec<usize>) = (0..loads.len()).partition(|panel| panel % 2 == 0);
+        assert_eq!(lots, [heavy, light]);
+        // Two panels of 10 W share a driver of 24 W.
+        assert_eq!(cost_of(&drivers, &loads, &lots).0, many + many.div_ceil(2));
     }
 }
 

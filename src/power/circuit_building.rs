@@ -10,6 +10,7 @@ use super::control_choice::{
     choose_dimmer, untried,
 };
 use super::controls::{Controller, Controls};
+use super::division::divide;
 use super::driver_choice::{Circuit, choose};
 use super::drivers::{Driver, Drivers};
 use super::grouping::PanelLoad;
@@ -26,32 +27,8 @@ pub(super) fn plan_group(
     first_driver: usize,
 ) -> Result<CircuitGroup, Trouble> {
     let first = panels[0];
-    let settled = match &first.control {
-        Some(id) if first.asked.kind.changes_colour() => Some(
-            shop.controls
-                .controller(id)
-                .ok_or_else(|| Trouble::Unknown { what: "control", id: id.clone() })?,
-        ),
-        _ => None,
-    };
-    let mut list = match &first.driver {
-        None => shop.drivers.clone(),
-        Some(id) => {
-            let driver =
-                shop.drivers.get(id).ok_or_else(|| Trouble::Unknown { what: "driver", id: id.clone() })?;
-            Drivers { drivers: vec![driver.clone()], ..shop.drivers.clone() }
-        }
-    };
-    if first.asked.kind.changes_colour() {
-        limit_to_controllers(&mut list, shop.controls, settled, panels);
-    }
-    let loads: Vec<PanelLoad> = panels
-        .iter()
-        .map(|panel| PanelLoad {
-            panel: panel.panel.clone(),
-            tapes: panel.build.tapes.iter().map(|tape| tape.watts).collect(),
-        })
-        .collect();
+    let (list, settled) = drivers_for(shop, panels)?;
+    let loads = loads(panels);
     let choice = choose(&list, &first.asked, &loads).map_err(Trouble::Driver)?;
     // The list's drivers may be held to what a controller carries: what is said of one is said of the shop's.
     let driver = shop.drivers.get(&choice.driver.id).unwrap_or(choice.driver);
@@ -72,6 +49,60 @@ pub(super) fn plan_group(
         circuits,
         passed_over: choice.passed_over.into_iter().map(|(other, why)| (other.id.clone(), why)).collect(),
     })
+}
+
+/// The drivers that panels may share, held to what a controller carries where their light has one, and the
+/// controller that is settled for them.
+fn drivers_for<'a>(
+    shop: Shop<'a>,
+    panels: &[&PanelFeed<'_>],
+) -> Result<(Drivers, Option<&'a Controller>), Trouble> {
+    let first = panels[0];
+    let settled = match &first.control {
+        Some(id) if first.asked.kind.changes_colour() => Some(
+            shop.controls
+                .controller(id)
+                .ok_or_else(|| Trouble::Unknown { what: "control", id: id.clone() })?,
+        ),
+        _ => None,
+    };
+    let mut list = match &first.driver {
+        None => shop.drivers.clone(),
+        Some(id) => {
+            let driver =
+                shop.drivers.get(id).ok_or_else(|| Trouble::Unknown { what: "driver", id: id.clone() })?;
+            Drivers { drivers: vec![driver.clone()], ..shop.drivers.clone() }
+        }
+    };
+    if first.asked.kind.changes_colour() {
+        limit_to_controllers(&mut list, shop.controls, settled, panels);
+    }
+    Ok((list, settled))
+}
+
+fn loads(panels: &[&PanelFeed<'_>]) -> Vec<PanelLoad> {
+    panels
+        .iter()
+        .map(|panel| PanelLoad {
+            panel: panel.panel.clone(),
+            tapes: panel.build.tapes.iter().map(|tape| tape.watts).collect(),
+        })
+        .collect()
+}
+
+/// Panels that could share drivers, divided into lots that are each fed by one model. Panels that one dimmer leads
+/// before their drivers stay together: in two lots they would no longer dim as one.
+pub(super) fn lots<'p, 'f>(shop: Shop<'_>, panels: &[&'p PanelFeed<'f>]) -> Vec<Vec<&'p PanelFeed<'f>>> {
+    let first = panels[0];
+    let alone = first.asked.kind.changes_colour()
+        || matches!(first.asked.dimming, Dimming::Off | Dimming::LowVoltage);
+    match drivers_for(shop, panels) {
+        Ok((list, _)) if first.driver.is_none() && alone => divide(&list, &first.asked, &loads(panels))
+            .into_iter()
+            .map(|lot| lot.into_iter().map(|panel| panels[panel]).collect())
+            .collect(),
+        _ => vec![panels.to_vec()],
+    }
 }
 
 /// Holds each driver's outputs to what the best controller for these panels carries, so that no circuit is

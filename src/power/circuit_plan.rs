@@ -1,13 +1,14 @@
 //! All panels of a job on their drivers: circuit by circuit, conductor by conductor, and what that comes to.
 //!
-//! Panels that ask for the same share drivers and a control system. Each panel's lead runs from its circuit's
+//! Panels that ask for the same share drivers and a control system; they are divided among several driver models
+//! where that takes fewer or smaller drivers, or where no one model serves them all. Each panel's lead runs from its circuit's
 //! output, or from the controller there, by itself. A controller stands beside its driver unless a distance
 //! is given. This is what a circuit diagram, a wire schedule and a bill of materials are made from.
 
 use std::fmt;
 
 use super::cable_choice::CableFault;
-use super::circuit_building::{bill, plan_group};
+use super::circuit_building::{bill, lots, plan_group};
 use super::class2::Class2Standing;
 use super::control_choice::ControlFault;
 use super::controls::Controls;
@@ -240,10 +241,10 @@ pub fn plan(shop: Shop<'_>, panels: &[PanelFeed<'_>]) -> Result<CircuitPlan, Vec
     let mut faults = Vec::new();
     let mut first_driver = 1;
     for group in groups {
-        match plan_group(shop, &group, first_driver) {
+        match plan_lots(shop, &group, first_driver) {
             Ok(done) => {
-                first_driver += done.drivers;
-                planned.push(done);
+                first_driver += done.iter().map(|lot| lot.drivers).sum::<usize>();
+                planned.extend(done);
             }
             Err(trouble) => faults.push(CircuitFault {
                 panels: group.iter().map(|panel| panel.panel.clone()).collect(),
@@ -256,6 +257,32 @@ pub fn plan(shop: Shop<'_>, panels: &[PanelFeed<'_>]) -> Result<CircuitPlan, Vec
     }
     let bill = bill(panels, &planned);
     Ok(CircuitPlan { groups: planned, bill })
+}
+
+/// Puts panels that could share drivers on them: on several models where that is better or the only way, else on one.
+fn plan_lots(
+    shop: Shop<'_>,
+    panels: &[&PanelFeed<'_>],
+    first_driver: usize,
+) -> Result<Vec<CircuitGroup>, Trouble> {
+    let lots = lots(shop, panels);
+    if lots.len() > 1 {
+        let mut next = first_driver;
+        let mut planned = Vec::new();
+        for lot in &lots {
+            match plan_group(shop, lot, next) {
+                Ok(group) => {
+                    next += group.drivers;
+                    planned.push(group);
+                }
+                Err(_) => break,
+            }
+        }
+        if planned.len() == lots.len() {
+            return Ok(planned);
+        }
+    }
+    plan_group(shop, panels, first_driver).map(|group| vec![group])
 }
 
 /// True where two panels may hang on the same output: nothing that they ask of it differs.

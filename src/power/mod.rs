@@ -11,6 +11,7 @@
 //! | [`connector_choice`] | what joins a lead at either end |
 //! | [`class2`] | what may be said about a driver and the Class 2 limit |
 //! | [`grouping`], [`driver_choice`], [`passed_over`] | which driver, how many, and what hangs on which output |
+//! | [`division`] | whether panels are better fed by drivers of several models |
 //! | [`circuit_plan`] | all panels of a job on their drivers, conductor by conductor, and the bill |
 //! | [`control_choice`] | controllers for colour-changing light, dimmers against drivers |
 
@@ -22,6 +23,7 @@ pub mod conductor;
 pub mod connector_choice;
 pub mod control_choice;
 pub mod controls;
+pub mod division;
 pub mod driver_choice;
 pub mod drivers;
 pub mod grouping;
