@@ -12,3 +12,4 @@ mod practice;
 mod release;
 mod trips;
 mod verdicts;
+mod wording;
