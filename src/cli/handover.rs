@@ -8,10 +8,12 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
+use crate::gates::as_built::{Comparison, compare};
 use crate::model::handover::{AsBuilt, BuiltPanel, Installation, ServiceCard};
 use crate::model::id::{PanelId, ProjectId};
 use crate::model::kind::Kind;
-use crate::ops::record;
+use crate::model::snapshot::Snapshot;
+use crate::ops::{Desk, record};
 use crate::store::{Changes, read, write};
 use crate::units::{Volts, Watts};
 
@@ -93,8 +95,28 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
     let message = format!("{}: panel {} left the bench as {}\n", args.project, args.panel, args.serial);
     desk.save(&changes, &message).map_err(|f| vec![*f])?;
     setting.done(format!("recorded panel {} as built", args.panel));
-    setting.printer.json(&json!({ "panel": args.panel, "file": path }));
+    let compared = compared(args, &snapshot, record, &desk);
+    if let Some(built) = &compared {
+        setting.printer.line(format!("  {}", built.in_words()));
+        if built.is_far_off() {
+            setting.printer.line("  LOOK INTO THIS before it leaves the shop (common practice, no source)");
+        }
+    }
+    setting.printer.json(&json!({
+        "panel": args.panel,
+        "file": path,
+        "planned_w": compared.as_ref().and_then(|b| b.planned_w),
+        "deviation_pct": compared.as_ref().and_then(Comparison::deviation_pct),
+        "far_off": compared.as_ref().is_some_and(Comparison::is_far_off),
+    }));
     Ok(Exit::Done)
+}
+
+/// What was measured against what was worked out.
+fn compared(args: &BuiltArgs, snapshot: &Snapshot, record: AsBuilt, desk: &Desk<'_>) -> Option<Comparison> {
+    let snapshot = Snapshot { as_built: Some(record), ..snapshot.clone() };
+    let case = desk.reading.case(&snapshot);
+    compare(&case, case.job()).into_iter().find(|built| built.panel == args.panel)
 }
 
 /// Record how the panels were installed, and the service card left with the owner.

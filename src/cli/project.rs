@@ -9,6 +9,7 @@ use crate::fault::Fault;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::project::{Project, ProjectPeople, Site};
+use crate::ops::dates::dates;
 use crate::ops::record;
 use crate::store::Changes;
 use crate::units::{Lux, Volts};
@@ -134,6 +135,7 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
     let message = format!("{}: opens {}\n", args.project, project.title);
     record::add(&desk, &path, Kind::Project, &project, Changes::new(), &message)?;
     setting.done(format!("opened {}", args.project));
+    about_the_date(args, setting)?;
     setting.printer.line(format!("  what comes first: underlit status {}", args.project));
     setting.printer.json(&json!({ "id": args.project, "file": path }));
     Ok(Exit::Done)
@@ -156,8 +158,27 @@ pub(crate) fn project(verb: &ProjectVerb, setting: &Setting<'_>) -> Outcome {
         },
     )?;
     setting.done(format!("changed {}", args.project));
+    about_the_date(args, setting)?;
     setting.printer.json(&json!({ "id": args.project, "file": path }));
     Ok(Exit::Done)
+}
+
+/// Says at once where an install date that was named cannot be met or cannot be counted back from.
+fn about_the_date(args: &OpenArgs, setting: &Setting<'_>) -> Result<(), Vec<Fault>> {
+    if args.fields.install_date.is_none() || setting.around.dry_run {
+        return Ok(());
+    }
+    let reading = setting.reading()?;
+    let snapshot = reading.project(&args.project)?;
+    match dates(&reading.case(&snapshot), setting.around.today()) {
+        Err(why) => setting.printer.line(format!("  the install date: {why}")),
+        Ok(found) if found.late => setting.printer.line(format!(
+            "  the install date cannot be met: {} business days short, {} is the earliest",
+            -found.slack_business_days, found.earliest_install
+        )),
+        Ok(_) => {}
+    }
+    Ok(())
 }
 
 fn apply(fields: &Fields, project: &mut Project) {

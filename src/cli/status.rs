@@ -146,6 +146,9 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     for row in &rows {
         setting.printer.line(line_of(row, width));
     }
+    for (row, why) in rows.iter().filter_map(|row| Some((row, row.no_dates.as_ref()?))) {
+        setting.printer.line(format!("{}: {why}", row.id));
+    }
     Ok(Exit::Done)
 }
 
@@ -160,6 +163,7 @@ fn line_of(row: &Row, width: usize) -> String {
         (true, Some(days)) => format!("{days} LATE"),
         (true, None) => "LATE".into(),
         (false, Some(days)) => days.to_string(),
+        (false, None) if row.no_dates.is_some() => "?".into(),
         (false, None) => "—".into(),
     };
     let mut waiting: Vec<String> = Vec::new();

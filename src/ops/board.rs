@@ -34,6 +34,8 @@ pub struct Row {
     pub late: bool,
     /// Business days to spare.
     pub slack_business_days: Option<i64>,
+    /// Why there are no dates, where an install date is set and cannot be counted back from.
+    pub no_dates: Option<String>,
     /// How many questions between edits are open.
     pub questions: usize,
     /// How many things were refused, for the facts as they are.
@@ -75,6 +77,7 @@ fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
             install_date: None,
             late: false,
             slack_business_days: None,
+            no_dates: None,
             questions: 0,
             rejected: 0,
             unreadable: faults.iter().map(ToString::to_string).collect(),
@@ -98,6 +101,7 @@ fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
                 late: status.dates.as_ref().is_some_and(|d| d.late)
                     || (status.no_dates.is_some() && project.install_date.is_some_and(|d| d < today)),
                 slack_business_days: status.dates.as_ref().map(|d| d.slack_business_days),
+                no_dates: status.no_dates.clone().filter(|_| project.install_date.is_some()),
                 questions: snapshot.conflicts.len(),
                 rejected,
                 unreadable: Vec::new(),

@@ -127,7 +127,11 @@ fn one_route(
     let shop = &case.shop.calendar;
     let install = case.project.project.install_date;
     let forward = project(route, shop, today, progress).map_err(counted)?;
-    let back = install.map(|day| plan(route, shop, day)).transpose().map_err(counted)?;
+    // A chain back from a past day may leave the holiday list; that the day is past is what has to be said.
+    let back = match install.map(|day| plan(route, shop, day)) {
+        Some(Err(_)) if install.is_some_and(|day| day < today) => None,
+        back => back.transpose().map_err(counted)?,
+    };
     let held = install.map(|day| stand(route, shop, day, today, progress));
     let days = WorkingDays::of_shop(shop, &shop.shop_holidays).map_err(counted)?;
     let mut milestones = Vec::new();

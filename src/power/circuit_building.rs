@@ -11,7 +11,7 @@ use super::control_choice::{
 };
 use super::controls::{Controller, Controls};
 use super::division::divide;
-use super::driver_choice::{Circuit, choose};
+use super::driver_choice::{Circuit, DriverFault, choose};
 use super::drivers::{Driver, Drivers};
 use super::grouping::PanelLoad;
 use super::light_build::ConductorCurrent;
@@ -29,7 +29,13 @@ pub(super) fn plan_group(
     let first = panels[0];
     let (list, settled) = drivers_for(shop, panels)?;
     let loads = loads(panels);
-    let choice = choose(&list, &first.asked, &loads).map_err(Trouble::Driver)?;
+    let choice = choose(&list, &first.asked, &loads).map_err(|fault| match (&first.driver, fault) {
+        (Some(id), DriverFault::NoneFits { passed_over }) => Trouble::SettledDriver {
+            id: id.clone(),
+            reasons: passed_over.into_iter().flat_map(|(_, reasons)| reasons).collect(),
+        },
+        (_, fault) => Trouble::Driver(fault),
+    })?;
     // The list's drivers may be held to what a controller carries: what is said of one is said of the shop's.
     let driver = shop.drivers.get(&choice.driver.id).unwrap_or(choice.driver);
     let circuits = choice

@@ -160,6 +160,13 @@ pub enum Trouble {
     },
     /// No driver suits.
     Driver(DriverFault),
+    /// The settled driver does not suit.
+    SettledDriver {
+        /// Its id.
+        id: String,
+        /// Every reason against it.
+        reasons: Vec<PassedOver>,
+    },
     /// No controller or dimmer suits.
     Control(ControlFault),
     /// The settled controller or dimmer does not suit.
@@ -190,6 +197,7 @@ impl CircuitFault {
             Trouble::Unknown { .. } => "circuit-unknown-item",
             Trouble::Driver(fault) => fault.code(),
             Trouble::Control(fault) => fault.code(),
+            Trouble::SettledDriver { .. } => "driver-does-not-suit",
             Trouble::SettledControl { .. } => "control-does-not-suit",
             Trouble::Cable(fault) => fault.code(),
         }
@@ -204,6 +212,9 @@ impl CircuitFault {
             }
             Trouble::Driver(fault) => fault.remedy(),
             Trouble::Control(fault) => fault.remedy(),
+            Trouble::SettledDriver { .. } => {
+                "pick another (underlit plan … --anew), or change what is asked of it".into()
+            }
             Trouble::SettledControl { .. } => "settle another control, or divide the circuit".into(),
             Trouble::Cable(fault) => fault.remedy(),
         }
@@ -217,6 +228,10 @@ impl fmt::Display for CircuitFault {
             Trouble::Unknown { what, id } => write!(f, "the shop has no {what} `{id}`"),
             Trouble::Driver(fault) => fault.fmt(f),
             Trouble::Control(fault) => fault.fmt(f),
+            Trouble::SettledDriver { id, reasons } => {
+                let reasons: Vec<String> = reasons.iter().map(ToString::to_string).collect();
+                write!(f, "driver `{id}`: {}", reasons.join("; "))
+            }
             Trouble::SettledControl { id, reasons } => write!(f, "control `{id}`: {}", reasons.join("; ")),
             Trouble::Cable(fault) => fault.fmt(f),
         }

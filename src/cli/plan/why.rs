@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde_json::{Value, json};
 
 use crate::cli::setting::Setting;
-use crate::gates::plan::{drivers_weighed, route, tapes_weighed};
+use crate::gates::plan::{drivers_refused, drivers_weighed, route, tapes_weighed};
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Shop, Snapshot};
@@ -42,6 +42,14 @@ pub(super) fn why(
             let said: Vec<String> = reasons.iter().map(ToString::to_string).collect();
             printer.line(format!("  {id:18}  {}", said.join("; ")));
             drivers.push(json!({ "panels": fed, "driver": id, "reasons": said }));
+        }
+    }
+    for (id, refused) in drivers_refused(shop, snapshot, &open).iter().filter(|(id, _)| panels.contains(id)) {
+        printer.line(format!("for {id}: no driver suits; passed over:"));
+        for (driver, reasons) in refused {
+            let said: Vec<String> = reasons.iter().map(ToString::to_string).collect();
+            printer.line(format!("  {driver:18}  {}", said.join("; ")));
+            drivers.push(json!({ "panels": [id], "driver": driver, "reasons": said }));
         }
     }
     let mut lights = Vec::new();

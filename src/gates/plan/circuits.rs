@@ -46,6 +46,11 @@ fn lists(shop: &Shop) -> circuit_plan::Shop<'_> {
     circuit_plan::Shop { drivers: &shop.drivers, controls: &shop.controls, wire: &shop.wire }
 }
 
+/// Puts one panel on drivers of its own.
+pub(super) fn alone(shop: &Shop, feed: PanelFeed<'_>) -> Result<CircuitPlan, Vec<CircuitFault>> {
+    circuit_plan::plan(lists(shop), &[feed])
+}
+
 /// Puts panels on drivers as they are, picking what is open.
 ///
 /// Panels that ask for the same share drivers and a control. Where that fails for all of them together, such as

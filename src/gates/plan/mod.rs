@@ -27,9 +27,11 @@ use crate::model::id::{PanelId, StockId};
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::model::statement::{Fact, Facts};
-use crate::power::circuit_plan::{BillLine, CircuitGroup, CircuitPlan, PanelFeed};
+use crate::power::circuit_plan::{BillLine, CircuitGroup, CircuitPlan, PanelFeed, Trouble};
+use crate::power::driver_choice::DriverFault;
 use crate::power::light_build::LightBuild;
 use crate::power::light_choice;
+use crate::power::passed_over::PassedOver;
 use crate::power::vocabulary::Dimming;
 use crate::units::{Metres, Volts, trimmed};
 
@@ -267,6 +269,26 @@ pub fn drivers_weighed(
         })
         .collect();
     circuits::feed_as_asked(shop, feeds).plan.groups
+}
+
+/// Every driver of the shop with what speaks against it, for each panel that none of them feeds were its record to
+/// leave the driver open.
+#[must_use]
+pub fn drivers_refused(
+    shop: &Shop,
+    project: &Snapshot,
+    panels: &BTreeMap<PanelId, Panel>,
+) -> BTreeMap<PanelId, Vec<(String, Vec<PassedOver>)>> {
+    let refused = panels.iter().filter_map(|(id, panel)| {
+        let tape = power::pick_tape(shop, panel).ok()?;
+        let feed = power::feed(shop, project, panel, project.drawing_of(id)?, tape).ok()?;
+        let faults = circuits::alone(shop, feed).err()?;
+        faults.into_iter().find_map(|fault| match fault.trouble {
+            Trouble::Driver(DriverFault::NoneFits { passed_over }) => Some((id.clone(), passed_over)),
+            _ => None,
+        })
+    });
+    refused.collect()
 }
 
 /// Every tape of the shop with what speaks against it for a panel as if its record left the tape open; empty for

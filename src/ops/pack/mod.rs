@@ -28,7 +28,7 @@ use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, Subject};
 use crate::sheets::pack::{DateLine, Heading, PackInput, ReleaseLine, SignOffLine, draw as draw_pages};
-use crate::store::write;
+use crate::store::{safe_path, write};
 
 /// A pack, ready to be written.
 #[derive(Clone, Debug)]
@@ -73,6 +73,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
             Err(faults) => left_out.extend(faults.iter().map(|f| format!("cut files of panel {panel}: {f}"))),
         }
     }
+    photos(reading, &case, &mut files).map_err(one)?;
     files.push(("bill.csv".into(), bill_csv(&data).map_err(one)?));
     files.push(("bill.json".into(), write::to_bytes(&bill_json(&data)).map_err(one)?));
     let stamp = release.as_ref().and_then(|r| stamp(&r.when)).unwrap_or_else(|| around.now_utc());
@@ -116,6 +117,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
         dates: date_lines,
         date_notes,
         built: as_built::compare(&case, job).iter().map(as_built::Comparison::in_words).collect(),
+        installed: installed(&case),
         files: contents(&files),
         units: reading.shop.book.units,
         sheets: pages,
@@ -192,6 +194,36 @@ fn heading(case: &Case<'_>, issued: &str, stage: Stage) -> Heading {
         date_of_issue: issued.to_owned(),
         panel_titles: case.panels().map(|(id, p)| (id.to_string(), p.title.clone())).collect(),
     }
+}
+
+/// The installation as it is recorded, label and value.
+fn installed(case: &Case<'_>) -> Vec<(String, String)> {
+    let Some(installation) = &case.project.installation else { return Vec::new() };
+    let mut lines = vec![
+        ("Date", installation.date.to_string()),
+        ("Installed by", case.shop.roster.name_of(&installation.by)),
+        ("Mains side by", installation.electrician.clone()),
+        ("Tested to", installation.electrical_code.clone()),
+        ("Drivers", installation.driver_access.clone()),
+    ];
+    if let Some(card) = &installation.service_card {
+        lines.push(("Service card", card.kept_at.clone()));
+        lines.push(("Access", card.access.clone()));
+        lines.push(("Whom to call", card.contact.clone()));
+    }
+    lines.into_iter().map(|(label, value)| (label.to_owned(), value)).collect()
+}
+
+/// The photos of what was built and how it was put in.
+fn photos(reading: &Reading, case: &Case<'_>, files: &mut Vec<(String, Vec<u8>)>) -> Outcome<()> {
+    let built = case.project.as_built.iter().flat_map(|b| &b.panels).filter_map(|p| p.photo.as_ref());
+    let installed = case.project.installation.iter().flat_map(|i| &i.photos);
+    for photo in built.chain(installed) {
+        let path = format!("projects/{}/handover/{}", case.id(), photo.file);
+        let bytes = safe_path::read_plain(reading.book.root(), &path, safe_path::LARGEST_ATTACHMENT)?;
+        files.push((format!("photos/{}", photo.file), bytes));
+    }
+    Ok(())
 }
 
 /// The dates as the pack shows them. After the release only the latest dates stand there, so that a pack made

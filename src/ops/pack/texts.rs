@@ -15,6 +15,7 @@ pub(super) fn contents(files: &[(String, Vec<u8>)]) -> Vec<(String, String)> {
         ("pack.json", "every figure of this pack, whole numbers and text, and its digest"),
         ("sheets/", "drawing sheet of each panel, as PDF and SVG"),
         ("cut/", "outline for the cutter, piece by piece, in millimetres, as DXF and SVG"),
+        ("photos/", "what was built, lit, and how it was put in"),
         ("bill.csv", "bill of materials for a spreadsheet; bill.json for a program"),
         ("dates.ics", "the dates for a calendar program"),
         ("SHA256SUMS", "digests of all files: sha256sum -c SHA256SUMS"),

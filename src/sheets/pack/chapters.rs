@@ -39,6 +39,10 @@ pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
         let built = Table::numbered("What was built, against the plan", &input.built);
         all.push(chapter("As built", false, vec![Block::Table(built)]));
     }
+    if !input.installed.is_empty() {
+        let rows = input.installed.iter().map(|(label, value)| (label.as_str(), value.clone())).collect();
+        all.push(chapter("Installation", false, vec![pairs("As it was put in", rows)]));
+    }
     all.push(bases(input));
     all.push(chapter(
         "Cautions",

@@ -28,6 +28,8 @@ pub struct PackInput<'a> {
     pub date_notes: Vec<String>,
     /// What was built and how it compares with the plan, in sentences; empty before that.
     pub built: Vec<String>,
+    /// How it was put in, label and value; empty before that.
+    pub installed: Vec<(String, String)>,
     /// The other files of the pack: path and what it is.
     pub files: Vec<(String, String)>,
     /// The units shown first.
