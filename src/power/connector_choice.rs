@@ -127,7 +127,7 @@ mod tests {
             place: Place::Damp,
         };
         assert_eq!(choose(&list, &asked).map(|c| c.id.as_str()), Ok("three"), "exactly its largest current");
-        let reasons = choose(&list[..2], &asked).unwrap_err();
+        let reasons = choose(&list[..2], &asked).expect_err("neither suits");
         assert_eq!(reasons[0].1, [ConnectorAgainst::Conductors { joins: 2, needed: 3 }]);
         assert_eq!(reasons[1].1.len(), 2, "too weak and too dry: {reasons:?}");
         let other_end = ConnectorRequirement { at: LeadEnd::AtSource, ..asked };
