@@ -71,10 +71,6 @@ const LONG: usize = 500;
 const LONG_FOR_A_REASON: &[(&str, &str)] = &[
     ("light/look.rs", "one judgement from scenarios to ranking; its parts share the figures that they doubt"),
     (
-        "ops/pack.rs",
-        "one pack: what goes on its pages, what is written beside them, and what holds the two together",
-    ),
-    (
         "shape/json.rs",
         "reader and writer of one format stand side by side, so that neither learns a key that the other lacks",
     ),
