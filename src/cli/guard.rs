@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use super::failure::{Exit, Outcome, as_json, exit_code};
 use super::printer::{Printer, lines_in};
 use super::setting::Setting;
-use super::wording::wrapped;
+use super::wording::{visible, wrapped};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{Bounds, CommitId, Deed, Hub};
@@ -129,7 +129,9 @@ fn set_up(args: &InstallArgs, setting: &Setting<'_>) -> Outcome {
             Deed::Head { branch } => format!("  HEAD     {branch}"),
         });
     }
-    if !done.holds_a_book && args.fingerprint.is_none() {
+    if let Some(fingerprint) = done.holds {
+        printer.line(format!("  holds    the book {fingerprint}"));
+    } else if args.fingerprint.is_none() {
         printer.remark(
             "The first push decides which book this repository holds. To say it beforehand, run this again with \
              --fingerprint.",
@@ -141,7 +143,7 @@ fn set_up(args: &InstallArgs, setting: &Setting<'_>) -> Outcome {
         Deed::Head { branch } => json!({ "head": branch }),
     });
     printer.json(&json!({
-        "repository": args.repository, "branch": done.branch, "program": program, "did": deeds.collect::<Vec<_>>(),
+        "repository": args.repository, "branch": done.branch, "program": program, "holds": done.holds, "did": deeds.collect::<Vec<_>>(),
     }));
     Ok(Exit::Done)
 }
@@ -210,7 +212,7 @@ fn answer(judgement: &Judgement, printer: &Printer) -> Outcome {
             "error": found.first(),
         }));
     } else {
-        words(judgement).iter().for_each(|line| printer.remark(line));
+        words(judgement).iter().for_each(|line| printer.remark(visible(line)));
     }
     if faults.is_empty() {
         return Ok(Exit::Done);

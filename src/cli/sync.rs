@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
+use super::wording::visible;
 use crate::fault::Fault;
 use crate::git::{Progress, SyncSummary};
 use crate::model::id::ProjectId;
@@ -57,7 +58,7 @@ fn show(summary: &SyncSummary, setting: &Setting<'_>) {
     }
     for commit in &summary.commits {
         let first = commit.message.lines().next().unwrap_or_default();
-        printer.line(format!("  came in: {} — {first}", commit.author.name));
+        printer.line(visible(&format!("  came in: {} — {first}", commit.author.name)));
     }
     if let Some(newest) = summary.lost.first() {
         let many = summary.lost.len();
@@ -65,7 +66,7 @@ fn show(summary: &SyncSummary, setting: &Setting<'_>) {
         printer.remark(format!(
             "the remote was rewritten: it had lost {commits}, the newest by {} ({}). This clone has them{}. \
              Git does not tell who did it: ask whoever keeps the remote, and guard it with `underlit guard install`.",
-            newest.author.name,
+            visible(&newest.author.name),
             newest.id.short(),
             if summary.pushed { ", and has sent them back" } else { " still" },
         ));

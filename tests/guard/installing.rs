@@ -65,6 +65,19 @@ fn what_stands_in_the_way_is_left_alone() {
     place.run("mara", &format!("{line} --program /nowhere/underlit")).fails(2, "no-program");
     place.run("mara", &format!("{line} --branch ../x")).fails(2, "branch-name");
     place.run("mara", &format!("{line} --fingerprint abc")).code(2);
+    let other = "0".repeat(64);
+    place.run("mara", &format!("{line} --fingerprint {other}")).fails(5, "fingerprint-differs");
+    let fingerprint = underlit::digest::Sha256Digest::of(&mara.bytes("roster/0001.json"));
+    let told = format!("{line} --fingerprint {fingerprint} --dry-run");
+    place.run("mara", &told).done().says(&[&format!("holds    the book {fingerprint}")]);
+    // A repository of something else.
+    let stray = place.path("stray.git");
+    mara.git(&format!("init --quiet --bare -b main {}", stray.display()));
+    mara.git("checkout --quiet --orphan stray");
+    mara.git("rm -r --quiet --cached roster");
+    mara.git("commit --quiet -m stray");
+    mara.git(&format!("push --quiet {} HEAD:refs/heads/main", stray.display()));
+    place.run("mara", &format!("guard install {}", stray.display())).fails(5, "guarded-book");
     let shared = Place::new();
     let settings =
         shared.file("settings", format!("[core]\n\thooksPath = {}\n", shared.path("hooks").display()));

@@ -105,6 +105,8 @@ fn records_that_do_not_pass_count_at_the_end_only() {
     at(&good.replacen("\"id\"", "\"id\": \"front\",\n  \"id\"", 1), "json-invalid", "written twice");
     at(&good.replacen("{", "{\n  \"colour\": 1e400,", 1), "json-invalid", "line 2");
     at(&format!("\u{feff}{good}"), "json-invalid", "byte-order mark");
+    // What a terminal would obey is shown and not obeyed.
+    at(&good.replacen('{', "{\n  \"\\u001b[2J\": 1,", 1), "schema", "\u{fffd}[2J");
     at(&good.replace("\"front\"", "\"back\""), "id-not-name", "the id is not the name");
     at(&format!("<<<<<<< HEAD\n{good}=======\n{good}>>>>>>> theirs\n"), "conflict-marker", "line 1");
     mara.write(&panel, &good);

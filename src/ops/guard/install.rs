@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::git::{Deed, GitError, Hub, Setup};
+use crate::git::{Bounds, Deed, GitError, Hub, Setup};
+use crate::ops::incoming::States;
 
 /// The setting that holds the fingerprint of the book that a first push must bring.
 pub const FINGERPRINT: &str = "underlit.fingerprint";
@@ -43,14 +44,14 @@ pub struct Installed {
     pub deeds: Vec<Deed>,
     /// The branch that is guarded.
     pub branch: String,
-    /// True where the repository holds a book already.
-    pub holds_a_book: bool,
+    /// The fingerprint of the book that the repository holds already.
+    pub holds: Option<Sha256Digest>,
 }
 
 /// Sets up the guard of a shared repository, or says what that would do.
 ///
 /// # Errors
-/// `not-bare`, `another-hook`, `shared-hooks`, `no-program`, `fingerprint-differs`; what git and the disk say.
+/// `not-bare`, `another-hook`, `shared-hooks`, `no-program`, `branch-name`, `guarded-book`, `fingerprint-differs`; what git and the disk say.
 pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
     let hub = Hub::open(&wanted.repository)?;
     if !hub.is_bare() {
@@ -87,6 +88,18 @@ pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
                 .mend("usually it is main"),
         ));
     }
+    let holds = held(&hub, &branch)?;
+    if let (Some(told), Some(held)) = (wanted.fingerprint, holds)
+        && told != held
+    {
+        return Err(Box::new(
+            Fault::trust(
+                "fingerprint-differs",
+                format!("this repository holds the book {held} already, and not {told}"),
+            )
+            .mend("name the repository of the other book, or leave --fingerprint out"),
+        ));
+    }
     let before = hub.setting(SECONDS).and_then(|text| text.parse().ok());
     let seconds = wanted.seconds.or(before).unwrap_or(USUAL_SECONDS);
     let setup = setup(wanted, &program, &branch, seconds);
@@ -97,8 +110,25 @@ pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
     if !dry_run {
         hub.set_up(&setup, &deeds)?;
     }
-    let holds_a_book = hub.stands_at(&format!("refs/heads/{branch}"))?.is_some();
-    Ok(Installed { deeds, branch, holds_a_book })
+    Ok(Installed { deeds, branch, holds })
+}
+
+/// The fingerprint of the book that lies there already; none where nothing does.
+fn held(hub: &Hub, branch: &str) -> Outcome<Option<Sha256Digest>> {
+    let Some(tip) = hub.stands_at(&format!("refs/heads/{branch}"))? else { return Ok(None) };
+    let inspector = hub.inspector(Bounds::default());
+    let chain = inspector
+        .snapshot(Some(tip))
+        .map_err(|_| vec![Fault::io("git-damaged", "its newest commit cannot be read")])
+        .and_then(|state| States::default().chain(&state));
+    let chain = chain.map_err(|faults| {
+        let why = faults.first().map_or_else(String::new, |fault| format!(": {fault}"));
+        Box::new(
+            Fault::trust("guarded-book", format!("what lies on {branch} there is no book that holds{why}"))
+                .mend("put a sound book there first, or guard an empty repository; `underlit check` says what is wrong with a clone"),
+        )
+    })?;
+    Ok(Some(chain.fingerprint()))
 }
 
 fn git_takes(branch: &str) -> bool {
