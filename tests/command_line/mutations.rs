@@ -81,6 +81,10 @@ fn leaves(kind: &str, place: &str, dotted: &str, value: &Value, into: &mut BTree
             }
         }
         Value::Null => {}
+        // Lengths are sealed to the micrometre.
+        Value::Number(n) if dotted.ends_with("_mm") => {
+            into.insert(place.to_owned(), format!("{} um", (n.as_f64().unwrap() * 1000.0).round()));
+        }
         Value::Number(n) => _ = into.insert(place.to_owned(), format!("{:?}", n.as_f64())),
         other => _ = into.insert(place.to_owned(), other.to_string()),
     }
