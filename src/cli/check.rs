@@ -6,9 +6,12 @@ use std::path::PathBuf;
 use serde_json::{Value, json};
 
 use super::failure::{Exit, Outcome, as_json};
+use super::printer::ask;
 use super::setting::Setting;
 use crate::model::id::ProjectId;
 use crate::ops::check;
+use crate::ops::desk::settle_before_looking;
+use crate::ops::repair::{self, Offer};
 use crate::store::{BookFolder, safe_path, schemas};
 
 /// Say everything that is wrong with a book, all of it at once: file, place, line, reason and remedy.
@@ -18,12 +21,24 @@ use crate::store::{BookFolder, safe_path, schemas};
 pub(crate) struct CheckArgs {
     /// Only this project.
     project: Option<ProjectId>,
+    /// Show what an interrupted git or editor left and how it can be put right; with a name, do that. Nothing is
+    /// done that was not asked for, and what is replaced is set aside first.
+    #[arg(long, value_name = "NAME", num_args = 0..=1, default_missing_value = "", conflicts_with = "project")]
+    repair: Option<String>,
 }
 
 pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
+    match args.repair.as_deref() {
+        None => {}
+        Some("") => return show_offers(setting),
+        Some(name) => return do_repair(name, setting),
+    }
     let book = BookFolder::find(&setting.folder).map_err(|f| vec![*f])?;
     if let Some(id) = &args.project {
         book.project(id).map_err(|f| vec![*f])?;
+    }
+    if !setting.around.dry_run {
+        settle_before_looking(&book);
     }
     let checked = check::check(&book, args.project.as_ref());
     if checked.faults.is_empty() {
@@ -41,6 +56,41 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
             .collect());
     }
     Err(checked.faults)
+}
+
+/// Lists what can be put right; at a terminal, asks about each.
+fn show_offers(setting: &Setting<'_>) -> Outcome {
+    let printer = setting.printer;
+    let offers = repair::offers(&setting.folder).map_err(|f| vec![*f])?;
+    if offers.is_empty() {
+        printer.line("nothing that underlit knows how to put right");
+    }
+    for offer in &offers {
+        printer.line(format!("{}\n  {}\n  offered: {}", offer.name, offer.what, offer.how));
+        let yes = if printer.is_json() || setting.around.dry_run {
+            false
+        } else {
+            ask("do it? [y/N]").is_some_and(|answer| ["y", "yes"].contains(&answer.to_lowercase().as_str()))
+        };
+        if yes {
+            do_repair(&offer.name, setting)?;
+        } else {
+            printer.line(format!("  to do it: underlit check --repair '{}'", offer.name));
+        }
+    }
+    let json = |offer: &Offer| json!({ "name": offer.name, "what": offer.what, "how": offer.how });
+    printer.json(&json!({ "offers": offers.iter().map(json).collect::<Vec<_>>() }));
+    Ok(Exit::Done)
+}
+
+fn do_repair(name: &str, setting: &Setting<'_>) -> Outcome {
+    let (offer, aside) = repair::repair(&setting.folder, &setting.around, name).map_err(|f| vec![*f])?;
+    setting.done(format!("put right: {}", offer.what));
+    if let Some(aside) = &aside {
+        setting.printer.line(format!("  set aside: {}", aside.display()));
+    }
+    setting.printer.json(&json!({ "repaired": offer.name, "set_aside": aside }));
+    Ok(Exit::Done)
 }
 
 /// Write out the JSON Schemas, for editors and other validators.

@@ -13,6 +13,10 @@ pub(crate) enum Exit {
     Done,
     /// The answer is "not yet".
     Blocked,
+    /// Done, and a question between edits is open.
+    OpenQuestion,
+    /// What another program that called expects to hear.
+    Other(u8),
 }
 
 /// What a verb gives back: how it ended, or everything that stood in its way.
@@ -24,6 +28,8 @@ impl Exit {
         match self {
             Exit::Done => 0,
             Exit::Blocked => 1,
+            Exit::OpenQuestion => Class::Conflict.exit_code(),
+            Exit::Other(code) => code,
         }
     }
 }

@@ -15,7 +15,7 @@
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status`, `dates` | status, board, history; dates |
 //! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
-//! | `check`, `verify`, `sync` | the whole book |
+//! | `check`, `verify`, `sync`, `watch`, `stock_git` | the whole book |
 //! | `guard` | a shared repository that judges what is pushed |
 //! | `calc` | questions without a book |
 //! | `demo` | the whole story in a temporary folder |
@@ -53,6 +53,7 @@ mod size;
 mod split;
 mod status;
 mod supply;
+mod stock_git;
 mod swatch;
 mod sync;
 mod trial;
@@ -141,6 +142,8 @@ enum Verb {
     Resolve(sync::ResolveArgs),
     #[command(subcommand)]
     Guard(guard::GuardVerb),
+    #[command(subcommand)]
+    StockGit(stock_git::StockGitVerb),
     #[command(subcommand)]
     Roster(roster::RosterVerb),
     AllowedSigners(roster::AllowedArgs),
@@ -232,6 +235,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Sync(args) => sync::sync(args, setting),
         Verb::Resolve(args) => sync::resolve(args, setting),
         Verb::Guard(verb) => guard::run(verb, setting),
+        Verb::StockGit(verb) => stock_git::run(verb, setting),
         Verb::Roster(verb) => roster::run(verb, setting),
         Verb::AllowedSigners(args) => roster::allowed(args, setting),
         Verb::Schemas(args) => check::schemas(args, setting),

@@ -16,6 +16,7 @@ use serde::{Deserialize, Serialize};
 
 use super::error::at;
 use super::{BookLock, CommitId, Entry, EntryKind, GitError, PathChange, Repo, Snapshot};
+use crate::model::kind::WRITING;
 
 /// What stands in an index lock of ours.
 const LOCK_MARK: &str = "underlit holds this lock\n";
@@ -65,6 +66,12 @@ impl Repo {
         // The same where only the note cannot be taken out: the next lock sees that the move is done.
         let _ = self.drop_note();
         Ok(())
+    }
+
+    /// True where an interrupted run left a move under way.
+    #[must_use]
+    pub fn is_interrupted(&self) -> bool {
+        self.note_path().is_ok_and(|path| path.exists())
     }
 
     /// Completes or takes back the move that an interrupted run noted.
@@ -238,7 +245,7 @@ impl Repo {
             match fs::rename(ready.join(nth.to_string()), &full) {
                 Ok(()) => {}
                 Err(e) if e.kind() == ErrorKind::CrossesDevices => {
-                    let beside = folder.join(format!(".underlit-{nth}.part"));
+                    let beside = folder.join(format!("{WRITING}{nth}"));
                     self.write_entry(&beside, entry)?;
                     fs::rename(&beside, &full).map_err(at(&full))?;
                 }

@@ -271,19 +271,19 @@ impl GitError {
             GitError::DetachedHead => {
                 "go back to the book's branch, for instance with: git switch main".into()
             }
-            GitError::Busy { operation } => match *operation {
-                "merge" => {
-                    "finish it with `underlit sync --finish`, or drop it with: git merge --abort".into()
-                }
-                "bisect" => "end it with: git bisect reset".into(),
-                other => format!("finish it, or drop it with: git {other} --abort"),
-            },
+            GitError::Busy { operation } => {
+                let drop = match *operation {
+                    "bisect" => "git bisect reset".to_owned(),
+                    other => format!("git {other} --abort"),
+                };
+                format!("finish it with git, or drop it with: {drop}; `underlit check --repair` does that and sets edits aside first")
+            }
             GitError::InUse { .. } => "wait until it is done, then try again".into(),
             GitError::GitLocked { .. } => {
-                "wait for the other git to end; if none runs, delete the lock file that is named".into()
+                "wait for the other git to end; if none runs, `underlit check --repair` takes the lock out".into()
             }
             GitError::Unmerged { .. } => {
-                "drop the git merge with: git merge --abort, then run `underlit sync`".into()
+                "drop the git merge with: git merge --abort or `underlit check --repair merge`, then run `underlit sync`".into()
             }
             GitError::NotWritable { .. } => {
                 "make the folder writable for you, or work in a clone of your own".into()

@@ -28,6 +28,16 @@ impl Repo {
     /// [`GitError::InUse`] where another underlit holds it, [`GitError::NotWritable`] for a read-only book, and
     /// what settling an interrupted run can say.
     pub fn lock(&self) -> Result<BookLock, GitError> {
+        let lock = self.lock_as_it_is()?;
+        self.settle_interrupted(&lock)?;
+        Ok(lock)
+    }
+
+    /// As [`Repo::lock`], and leaves what an interrupted run left: for a repair without which it cannot be settled.
+    ///
+    /// # Errors
+    /// [`GitError::InUse`], [`GitError::NotWritable`].
+    pub fn lock_as_it_is(&self) -> Result<BookLock, GitError> {
         let path = self.clone_local_dir()?.join("lock");
         let file =
             OpenOptions::new().create(true).truncate(false).write(true).open(&path).map_err(at(&path))?;
@@ -36,8 +46,6 @@ impl Repo {
             Err(TryLockError::WouldBlock) => return Err(GitError::InUse { lock: path }),
             Err(TryLockError::Error(e)) => return Err(at(&path)(e)),
         }
-        let lock = BookLock { held: file };
-        self.settle_interrupted(&lock)?;
-        Ok(lock)
+        Ok(BookLock { held: file })
     }
 }

@@ -19,6 +19,7 @@ mod name;
 mod remote;
 mod repo;
 mod snapshot;
+mod stock_merge;
 mod sync;
 mod together;
 mod tree_merge;

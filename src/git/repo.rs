@@ -7,7 +7,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::error::at;
-use super::{CommitId, GitError, Snapshot};
+use super::user_git::telling;
+use super::{CommitId, GitError, Snapshot, UserGit};
 
 /// The text of a new book's `.gitattributes`: git never changes a byte of any file, and records merge by
 /// fields where the merge driver is set up.
@@ -101,6 +102,25 @@ impl Repo {
         let dir = self.git.commondir().join("underlit");
         fs::create_dir_all(&dir).map_err(at(&dir))?;
         Ok(dir)
+    }
+
+    /// The folder in which git keeps this clone's history: `.git`.
+    #[must_use]
+    pub fn git_folder(&self) -> &Path {
+        self.git.commondir()
+    }
+
+    /// Runs the user's own git in this clone.
+    ///
+    /// # Errors
+    /// [`GitError::GitFailed`] with its words, [`GitError::NoGitProgram`].
+    pub fn run_git(&self, git: &UserGit, args: &[&str]) -> Result<(), GitError> {
+        let ended = git.run(self.root(), args, None)?;
+        if ended.ok {
+            return Ok(());
+        }
+        let verb = args.first().copied().unwrap_or_default().to_owned();
+        Err(GitError::GitFailed { verb, words: telling(&ended.stderr) })
     }
 
     /// The branch that is checked out, such as `main`, even before its first commit.
@@ -232,7 +252,7 @@ impl Repo {
         }
     }
 
-    fn local_config(&self) -> Result<git2::Config, GitError> {
+    pub(crate) fn local_config(&self) -> Result<git2::Config, GitError> {
         Ok(self.git.config()?.open_level(git2::ConfigLevel::Local)?)
     }
 

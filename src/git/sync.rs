@@ -305,7 +305,10 @@ impl<S: Steps> Round<'_, S> {
     ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
         self.steps.tell(Progress::LookingForEdits);
         let head = self.repo.head()?;
-        let edits = self.repo.changed_paths("")?;
+        let edits = match self.options.dry_run {
+            true => self.repo.changed_paths("")?,
+            false => self.repo.changed_paths_swept(self.lock)?,
+        };
         if edits.is_empty() {
             return Ok(head);
         }
@@ -404,10 +407,46 @@ impl<S: Steps> Round<'_, S> {
         summary: &mut SyncSummary,
     ) -> Result<CommitId, SyncError<S::Refusal>> {
         let repo = self.repo;
+        let checked = repo.merge_checked(self.layout, before, None, (ours, theirs), commits, self.steps)?;
+        let at = self.steps.now();
+        let new = NewCommit { message: &checked.message, author: &self.options.author, at };
+        let tree = checked.merge.after.tree().map(git2::Tree::id);
+        let Some(tree) = tree else { return Ok(theirs) };
+        let tree = repo.git.find_tree(tree).map_err(GitError::from)?;
+        let id = repo.store_commit(&tree, &[ours, theirs], &new)?;
+        summary.merged = true;
+        summary.opened.extend(checked.merge.opened.iter().cloned());
+        summary.changes.extend(checked.changes);
+        Ok(id)
+    }
+}
+
+/// A merge that passed the caller's check.
+pub(crate) struct CheckedMerge<'repo> {
+    pub(crate) merge: TreeMerge<'repo>,
+    pub(crate) changes: Vec<PathChange>,
+    pub(crate) message: String,
+}
+
+impl Repo {
+    /// Merges two commits, over a base that is given or the one that they share, and has the result checked, holding
+    /// back what does not fit, until it passes.
+    pub(crate) fn merge_checked<S: Steps>(
+        &self,
+        layout: &Layout,
+        before: &Snapshot<'_>,
+        base: Option<CommitId>,
+        (ours, theirs): (CommitId, CommitId),
+        commits: &[LogEntry],
+        steps: &mut S,
+    ) -> Result<CheckedMerge<'_>, SyncError<S::Refusal>> {
         let mut held = BTreeSet::new();
         loop {
-            self.steps.tell(Progress::Merging);
-            let merge = repo.merge_commits(self.layout, ours, theirs, &held)?;
+            steps.tell(Progress::Merging);
+            let merge = match base {
+                None => self.merge_commits(layout, ours, theirs, &held)?,
+                Some(base) => self.merge_commits_over(layout, base, (ours, theirs), &held)?,
+            };
             let changes = before.changes(&merge.after, "")?;
             let incoming = Incoming {
                 before,
@@ -418,8 +457,8 @@ impl<S: Steps> Round<'_, S> {
                 commits,
                 merge: Some(&merge),
             };
-            self.steps.tell(Progress::Checking);
-            let verdict = self.steps.check(&incoming);
+            steps.tell(Progress::Checking);
+            let verdict = steps.check(&incoming);
             match verdict.map_err(|reason| SyncError::Incoming { reason, commits: commits.to_vec() })? {
                 Verdict::Hold(paths) if !paths.is_empty() => {
                     let known = held.len();
@@ -429,24 +468,13 @@ impl<S: Steps> Round<'_, S> {
                     }
                 }
                 _ => {
-                    let message = self.steps.merge_message(&incoming);
-                    let at = self.steps.now();
-                    let new = NewCommit { message: &message, author: &self.options.author, at };
-                    let tree = merge.after.tree().map(git2::Tree::id);
-                    let Some(tree) = tree else { return Ok(theirs) };
-                    let tree = repo.git.find_tree(tree).map_err(GitError::from)?;
-                    let id = repo.store_commit(&tree, &[ours, theirs], &new)?;
-                    summary.merged = true;
-                    summary.opened.extend(merge.opened.iter().cloned());
-                    summary.changes.extend(changes);
-                    return Ok(id);
+                    let message = steps.merge_message(&incoming);
+                    return Ok(CheckedMerge { merge, changes, message });
                 }
             }
         }
     }
-}
 
-impl Repo {
     /// True where `ancestor` lies behind `commit`.
     pub(crate) fn descends(&self, commit: CommitId, ancestor: CommitId) -> Result<bool, GitError> {
         Ok(self.git.graph_descendant_of(commit.0, ancestor.0)?)

@@ -55,6 +55,17 @@ impl Repo {
         }
     }
 
+    /// As [`Repo::merge_commits`], over a base that is given: for a git that picks one commit of another branch.
+    pub(crate) fn merge_commits_over(
+        &self,
+        layout: &Layout,
+        base: CommitId,
+        (ours, theirs): (CommitId, CommitId),
+        held: &BTreeSet<String>,
+    ) -> Result<TreeMerge<'_>, GitError> {
+        self.merge_over(layout, Some(base), ours, theirs, held)
+    }
+
     /// The commit that two sides started from. Where their histories cross and there are several, those are merged
     /// first, in an order that both machines find the same, into a commit that no branch names.
     pub(crate) fn common_base(
@@ -85,7 +96,7 @@ impl Repo {
         Ok(Some(merged))
     }
 
-    fn bases(&self, ours: CommitId, theirs: CommitId) -> Result<Vec<CommitId>, GitError> {
+    pub(crate) fn bases(&self, ours: CommitId, theirs: CommitId) -> Result<Vec<CommitId>, GitError> {
         match self.git.merge_bases(ours.0, theirs.0) {
             Ok(found) => Ok(found.iter().map(|id| CommitId(*id)).collect()),
             Err(e) if e.code() == git2::ErrorCode::NotFound => Ok(Vec::new()),

@@ -2,11 +2,12 @@
 
 use std::fs;
 use std::io::ErrorKind;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::error::at;
 use super::name::{beneath, inside};
-use super::{ChangeKind, Entry, EntryKind, GitError, Repo};
+use super::{BookLock, ChangeKind, Entry, EntryKind, GitError, Repo};
+use crate::model::kind::is_being_written;
 
 /// A file whose bytes in the folder differ from HEAD.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -28,11 +29,32 @@ impl Repo {
     }
 
     /// Every file at or beneath `prefix` that differs from HEAD, new files included and ignored ones not, by
-    /// path in byte order. The empty prefix is the whole book.
+    /// path in byte order. The empty prefix is the whole book. Files that are just being written, or that a kill
+    /// left half written, do not count either.
     ///
     /// # Errors
     /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Unmerged`], [`GitError::Damaged`].
     pub fn changed_paths(&self, prefix: &str) -> Result<Vec<HandEdit>, GitError> {
+        Ok(self.scan(prefix)?.0)
+    }
+
+    /// As [`Repo::changed_paths`] of the whole book, and takes out what a killed run left half written. What another
+    /// program is still writing stays.
+    ///
+    /// # Errors
+    /// As [`Repo::changed_paths`]; a leftover that cannot be taken out is none.
+    pub fn changed_paths_swept(&self, _lock: &BookLock) -> Result<Vec<HandEdit>, GitError> {
+        let (edits, leftovers) = self.scan("")?;
+        let own = self.clone_local_dir()?;
+        let names = fs::read_dir(&own).into_iter().flatten().flatten().map(|entry| entry.path());
+        let own = names.filter(|path| path.to_str().is_some_and(is_being_written));
+        for path in leftovers.iter().map(|path| self.on_disk(path)).chain(own) {
+            drop_leftover(&path);
+        }
+        Ok(edits)
+    }
+
+    fn scan(&self, prefix: &str) -> Result<(Vec<HandEdit>, Vec<String>), GitError> {
         let prefix = inside(prefix)?;
         let mut options = git2::StatusOptions::new();
         options
@@ -50,7 +72,7 @@ impl Repo {
         }
         let statuses = self.git.statuses(Some(&mut options))?;
         let head = self.head_snapshot()?;
-        let mut edits = Vec::new();
+        let (mut edits, mut leftovers) = (Vec::new(), Vec::new());
         for status in statuses.iter() {
             let bytes = status.path_bytes();
             let path = std::str::from_utf8(bytes).map_err(|_| GitError::BadPath {
@@ -58,6 +80,10 @@ impl Repo {
                 reason: "is not UTF-8",
             })?;
             if !beneath(path.trim_end_matches('/'), prefix) {
+                continue;
+            }
+            if is_being_written(path) {
+                leftovers.push(path.to_owned());
                 continue;
             }
             if status.status().contains(git2::Status::CONFLICTED) {
@@ -78,7 +104,7 @@ impl Repo {
             edits.push(HandEdit { path: path.to_owned(), kind });
         }
         edits.sort();
-        Ok(edits)
+        Ok((edits, leftovers))
     }
 
     /// Where `path` of the book lies on disk.
@@ -162,4 +188,11 @@ impl Repo {
     fn file_kind(&self, _found: &fs::Metadata) -> EntryKind {
         EntryKind::File
     }
+}
+
+/// Takes out a file that was being written, unless somebody is still at it: whoever writes one holds its lock.
+pub(crate) fn drop_leftover(path: &Path) -> bool {
+    let plain = path.symlink_metadata().is_ok_and(|found| found.is_file());
+    let idle = || fs::File::open(path).is_ok_and(|file| file.try_lock().is_ok());
+    plain && idle() && fs::remove_file(path).is_ok()
 }

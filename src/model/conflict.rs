@@ -52,16 +52,74 @@ pub struct Side {
 }
 
 impl Conflict {
-    /// The question in trade words: `panels/front.json light cct k: Mara has 3000 (2026-09-02), Jonas has 4000 (…)`.
+    /// The question in trade words: `panel front, light cct: Mara Quill chose 3000 K on Tuesday 2026-09-01, Imke Voss
+    /// 4000 K on Wednesday 2026-09-02; it stays 2700 K until somebody settles it`.
     #[must_use]
     pub fn in_words(&self) -> String {
-        let what = if self.pointer.is_empty() {
-            self.path.clone()
-        } else {
-            format!("{}{}", self.path, self.pointer.replace(['/', '_'], " "))
+        let unit = self.unit();
+        let sides: Vec<String> = self.sides.iter().map(|side| side.chose(unit)).collect();
+        let stays = match &self.base {
+            Some(base) => format!("it stays {} until somebody settles it", shown(base, unit)),
+            None => "it waits for somebody to settle it".to_owned(),
         };
-        let sides: Vec<String> = self.sides.iter().map(Side::in_words).collect();
-        format!("{what}: {}", sides.join(", "))
+        format!("{}: {}; {stays}", self.place(), sides.join(", "))
+    }
+
+    /// The place that the question is about, in words.
+    #[must_use]
+    pub fn place(&self) -> String {
+        let inside = self
+            .path
+            .strip_prefix("projects/")
+            .and_then(|p| p.split_once('/'))
+            .map_or(self.path.as_str(), |p| p.1);
+        let file = match inside.strip_suffix(".json").and_then(|stem| stem.split_once('/')) {
+            Some((folder, stem)) if !stem.contains('/') => {
+                let kind =
+                    folder.strip_suffix("es").filter(|k| k.ends_with("ch")).or(folder.strip_suffix('s'));
+                format!("{} {stem}", kind.unwrap_or(folder))
+            }
+            _ => inside.to_owned(),
+        };
+        if self.pointer.is_empty() {
+            return file;
+        }
+        let names: Vec<String> =
+            self.pointer.split('/').skip(1).map(|part| part.replace("id=", "")).collect();
+        let mut words = names.join(" ");
+        if let Some((stem, _)) = unit_of(&words) {
+            words.truncate(stem.len());
+        }
+        format!("{file}, {}", words.replace('_', " "))
+    }
+
+    fn unit(&self) -> &'static str {
+        unit_of(&self.pointer).map_or("", |(_, unit)| unit)
+    }
+}
+
+/// A name without the unit that it ends in, and the unit as people write it.
+fn unit_of(name: &str) -> Option<(&str, &'static str)> {
+    let (stem, ending) = name.rsplit_once('_')?;
+    let unit = match ending {
+        "mm" => " mm",
+        "m" => " m",
+        "k" => " K",
+        "v" => " V",
+        "w" => " W",
+        "a" => " A",
+        "lx" => " lx",
+        "pct" => " %",
+        _ => return None,
+    };
+    Some((stem, unit))
+}
+
+fn shown(value: &Value, unit: &str) -> String {
+    match value {
+        Value::String(text) => format!("“{text}”"),
+        Value::Number(number) => format!("{number}{unit}"),
+        other => other.to_string(),
     }
 }
 
@@ -69,12 +127,22 @@ impl Side {
     /// The edit in words.
     #[must_use]
     pub fn in_words(&self) -> String {
+        self.chose("")
+    }
+
+    fn chose(&self, unit: &str) -> String {
         let who = self.by.as_deref().unwrap_or("somebody");
-        let day =
-            self.at.as_deref().and_then(|at| at.get(..10)).map(|d| format!(" ({d})")).unwrap_or_default();
+        let day = self.at.as_deref().and_then(|at| at.get(..10)).map_or_else(String::new, |day| {
+            match day.parse::<jiff::civil::Date>() {
+                Ok(date) => format!(" on {}", date.strftime("%A %Y-%m-%d")),
+                Err(_) => format!(" on {day}"),
+            }
+        });
         match (&self.value, &self.file) {
-            (Some(value), _) => format!("{who} has {value}{day}"),
-            (None, Some(file)) => format!("{who} has the file {file}{day}"),
+            (Some(value), _) => format!("{who} chose {}{day}", shown(value, unit)),
+            (None, Some(file)) => {
+                format!("{who} put another file there{day} (kept as {file})")
+            }
             (None, None) => format!("{who} took it out{day}"),
         }
     }
@@ -91,5 +159,52 @@ mod present {
 
     pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Value>, D::Error> {
         Value::deserialize(deserializer).map(Some)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn side(by: &str, day: &str, value: Value) -> Side {
+        let at = Some(format!("{day}T08:00:00Z"));
+        Side {
+            value: Some(value),
+            file: None,
+            sha256: None,
+            by: Some(by.into()),
+            email: None,
+            at,
+            commit: None,
+        }
+    }
+
+    #[test]
+    fn a_question_in_trade_words() {
+        let sides = vec![side("Rep", "2026-09-01", 3000.into()), side("Designer", "2026-09-02", 4000.into())];
+        let mut question = Conflict {
+            schema: String::new(),
+            path: "projects/quay/panels/front.json".into(),
+            pointer: "/light/cct_k".into(),
+            base: Some(2700.into()),
+            sides,
+        };
+        assert_eq!(
+            question.in_words(),
+            "panel front, light cct: Rep chose 3000 K on Tuesday 2026-09-01, Designer chose 4000 K on Wednesday \
+             2026-09-02; it stays 2700 K until somebody settles it"
+        );
+        for (path, place) in [
+            ("projects/quay/swatches/alba.json", "swatch alba, light cct"),
+            ("projects/quay/project.json", "project.json, light cct"),
+            ("rules.json", "rules.json, light cct"),
+        ] {
+            question.path = path.into();
+            assert_eq!(question.place(), place);
+        }
+        question.pointer = String::new();
+        question.base = None;
+        assert!(question.in_words().starts_with("rules.json: Rep chose 3000 on"));
+        assert!(question.in_words().ends_with("it waits for somebody to settle it"));
     }
 }

@@ -5,6 +5,16 @@
 
 use super::id::{FileName, check_name};
 
+/// How the name of a file begins that is being written: it takes its own name once it is whole. One that a kill left
+/// behind is nobody's, and nothing reads it.
+pub const WRITING: &str = ".writing-";
+
+/// True where the last part of a path names a file that was being written.
+#[must_use]
+pub fn is_being_written(path: &str) -> bool {
+    path.rsplit('/').next().is_some_and(|name| name.starts_with(WRITING))
+}
+
 /// A kind of record or file of a book.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Kind {

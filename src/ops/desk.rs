@@ -18,7 +18,7 @@ use crate::model::roster::Role;
 use crate::model::rules::Rules;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::signing::{Armour, Identities, Namespace, PublicKey, Signer, find_identities};
-use crate::store::{BookFolder, Changes, read, safe_path, strict_json, write};
+use crate::store::{BookFolder, Changes, journal, read, safe_path, strict_json, write};
 
 /// A book opened for reading.
 #[derive(Debug)]
@@ -149,7 +149,7 @@ impl<'a> Desk<'a> {
         let one = |f: Box<Fault>| vec![*f];
         let book = BookFolder::find(from).map_err(one)?;
         let repo = Repo::open(book.root()).map_err(|e| one(e.into()))?;
-        let lock = repo.lock().map_err(|e| one(e.into()))?;
+        let lock = lock_settled(&repo).map_err(one)?;
         repo.refuse_half_done().map_err(|e| one(e.into()))?;
         let chain = Chain::load(&book)?;
         let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
@@ -298,7 +298,11 @@ impl<'a> Desk<'a> {
 
     /// Commits what was edited by hand since the last commit, once it passes.
     fn take_in_hand_edits(&self) -> Result<(), Vec<Fault>> {
-        let edits = self.repo.changed_paths("").map_err(|e| vec![*Box::<Fault>::from(e)])?;
+        let edits = match self.around.dry_run {
+            true => self.repo.changed_paths(""),
+            false => self.repo.changed_paths_swept(&self.lock),
+        };
+        let edits = edits.map_err(|e| vec![*Box::<Fault>::from(e)])?;
         if edits.is_empty() {
             return Ok(());
         }
@@ -311,6 +315,36 @@ impl<'a> Desk<'a> {
         let paths: Vec<&str> = paths.iter().map(String::as_str).collect();
         self.commit(&paths, &message, &author).map_err(|f| vec![*f])?;
         Ok(())
+    }
+}
+
+/// Takes the lock of a book, and takes back what a command that was killed left half done.
+///
+/// # Errors
+/// What git says of the lock, and the disk of a file that cannot be put back.
+pub fn lock_settled(repo: &Repo) -> Outcome<BookLock> {
+    let lock = repo.lock()?;
+    settle(repo)?;
+    Ok(lock)
+}
+
+/// Takes back what a command that was killed left half done, for whoever holds the lock.
+fn settle(repo: &Repo) -> Outcome<()> {
+    let spare = repo.clone_local_dir()?.join("before");
+    if journal::is_interrupted(&spare) {
+        let head = repo.head_snapshot()?;
+        journal::settle(repo.root(), &spare, |path| Ok(head.file(path)?))?;
+    }
+    Ok(())
+}
+
+/// Settles an interrupted command before a book is only looked at; where that cannot be done, because somebody works
+/// on it or it may not be written, the book is looked at as it is.
+pub fn settle_before_looking(book: &BookFolder) {
+    let Ok(repo) = Repo::open(book.root()) else { return };
+    let spare = repo.clone_local_dir().map(|dir| dir.join("before"));
+    if spare.is_ok_and(|spare| journal::is_interrupted(&spare)) || repo.is_interrupted() {
+        let _ = lock_settled(&repo);
     }
 }
 

@@ -18,11 +18,14 @@
 //! | [`sign`], [`advance`], [`roster`] | what people say |
 //! | [`signed`] | what somebody said so far, for the owners to keep |
 //! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
+//! | [`news`] | what there is to tell of projects, each thing once |
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | [`check`] | everything that is wrong with a book, at once |
 //! | [`verify`] | a book judged from its fingerprint, with its history |
 //! | [`incoming`], [`guard`] | states that lie in git and not in a folder; the judge of a push |
+//! | [`repair`] | what an interrupted git or editor left, put right when asked |
 //! | [`sync`], [`layout`], [`resolve`] | exchange with the other clones, and open questions |
+//! | [`stock_git`] | the same merge for people who pull with their own git |
 
 pub mod advance;
 pub mod board;
@@ -39,10 +42,12 @@ pub mod init;
 pub mod layout;
 pub mod look;
 pub mod measure;
+pub mod news;
 pub mod outline;
 pub mod pack;
 pub mod project;
 pub mod record;
+pub mod repair;
 pub mod resolve;
 pub mod roster;
 pub mod shop;
@@ -50,6 +55,7 @@ pub mod sign;
 pub mod signed;
 pub mod spectra;
 pub mod status;
+pub mod stock_git;
 pub mod surroundings;
 pub mod sync;
 pub mod trust;

@@ -18,6 +18,10 @@ pub enum Answer {
     Base,
     /// One of the edits, counted from 1 as they are shown.
     Side(usize),
+    /// The asking person's own edit.
+    Mine,
+    /// The edit that is not the asking person's, where it is the only other one.
+    Others,
     /// Something else.
     Value(Value),
 }
@@ -68,7 +72,9 @@ pub fn resolve(
     let root = desk.reading.book.root();
     let side = match answer {
         Answer::Side(n) => Some(side(conflict, *n).map_err(one)?),
-        _ => None,
+        Answer::Mine => Some(whose(desk, conflict, true).map_err(one)?),
+        Answer::Others => Some(whose(desk, conflict, false).map_err(one)?),
+        Answer::Base | Answer::Value(_) => None,
     };
     if conflict.pointer.is_empty() {
         whole_file(desk, conflict, side, answer, &mut changes)?;
@@ -126,6 +132,26 @@ fn side(conflict: &Conflict, number: usize) -> Outcome<&Side> {
                 .mend("name one by its number, or take the base"),
         )
     })
+}
+
+/// The one side that is the asking person's own, or the one that is not.
+fn whose<'c>(desk: &Desk<'_>, conflict: &'c Conflict, mine: bool) -> Outcome<&'c Side> {
+    let me = desk.reading.chain.newest().name_of(&desk.me()?);
+    let sides: Vec<&Side> =
+        conflict.sides.iter().filter(|side| (side.by.as_deref() == Some(me.as_str())) == mine).collect();
+    match sides.as_slice() {
+        [one] => Ok(one),
+        several => {
+            let whose = if mine { format!("{me}'s") } else { format!("not {me}'s") };
+            Err(Box::new(
+                Fault::usage(
+                    "no-such-side",
+                    format!("{} edits of {} are {whose}", several.len(), conflict.place()),
+                )
+                .mend("take one by its number: `underlit resolve PROJECT` shows them"),
+            ))
+        }
+    }
 }
 
 fn whole_file(

@@ -8,17 +8,19 @@ use std::collections::BTreeSet;
 use std::time::Duration;
 
 use super::chain::{self, Chain};
-use super::desk::{self, Me, author_of};
+use super::desk::{self, Me, Reading, author_of};
 use super::guard;
 use super::incoming::{self, States};
 use super::layout::layout;
+use super::news::{self, Event, News, Told};
 use super::shop;
 use super::surroundings::Surroundings;
 use crate::fault::{Fault, Outcome};
 use crate::git::{
-    Bounds, ChangeKind, EntryKind, HandEdit, Incoming, Moment, Person, Progress, Repo, Steps, SyncError,
-    SyncOptions, SyncSummary, TakeIn, Verdict,
+    Bounds, ChangeKind, EntryKind, HandEdit, Incoming, Moment, Person, Progress, Repo, Snapshot, Steps,
+    SyncError, SyncOptions, SyncSummary, TakeIn, Verdict,
 };
+use crate::model::id::PersonId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::store::BookFolder;
@@ -44,11 +46,11 @@ pub fn sync(
     around: &Surroundings<'_>,
     asked: &Asked,
     tell: &mut dyn FnMut(Progress<'_>),
-) -> Result<SyncSummary, Vec<Fault>> {
+) -> Result<Synced, Vec<Fault>> {
     let one = |f: Box<Fault>| vec![*f];
     let book = BookFolder::find(from).map_err(one)?;
     let repo = Repo::open(book.root()).map_err(|e| one(e.into()))?;
-    let lock = repo.lock().map_err(|e| one(e.into()))?;
+    let lock = desk::lock_settled(&repo).map_err(one)?;
     let chain = Chain::load(&book)?;
     let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
     chain::hold_to_pin(&local, &chain).map_err(one)?;
@@ -95,7 +97,66 @@ pub fn sync(
         let chain = Chain::load(&book)?;
         chain::hold_to_pin(&local, &chain).map_err(one)?;
     }
-    Ok(summary)
+    let me = around.person.clone().or(Me::remembered(&local).map_err(one)?.map(|m| m.person));
+    let news = news_between(&repo, &summary, me.as_ref(), around)?;
+    let asked = |path: &str| Kind::of_path(path) == Some(Kind::Conflict);
+    let mut questions: Vec<String> = summary.opened.iter().map(|(path, _)| path.clone()).collect();
+    let came = summary.changes.iter().filter(|c| c.kind() == ChangeKind::Added && asked(&c.path));
+    questions.extend(came.map(|c| c.path.clone()));
+    questions.sort();
+    questions.dedup();
+    Ok(Synced { summary, me, news, questions })
+}
+
+/// What a sync did, and what that comes to.
+#[derive(Clone, Debug)]
+pub struct Synced {
+    /// What it did.
+    pub summary: SyncSummary,
+    /// Who is asking, where this clone knows.
+    pub me: Option<PersonId>,
+    /// What is to be told of the projects that changed, and was not before; what concerns the asking person first.
+    pub news: Vec<News>,
+    /// The records of the questions that this sync opened or brought in.
+    pub questions: Vec<String>,
+}
+
+/// Beyond so many projects the board tells more than a list of news.
+const MOST_PROJECTS: usize = 100;
+
+/// What can be told of the projects that differ before and after.
+fn news_between(
+    repo: &Repo,
+    summary: &SyncSummary,
+    me: Option<&PersonId>,
+    around: &Surroundings<'_>,
+) -> Result<Vec<News>, Vec<Fault>> {
+    let git = |e: crate::git::GitError| vec![*Box::<Fault>::from(e)];
+    let (Some(before), Some(after)) = (summary.before, summary.after) else { return Ok(Vec::new()) };
+    if before == after || summary.changes.is_empty() {
+        return Ok(Vec::new());
+    }
+    let (before, after) = (repo.snapshot(before).map_err(git)?, repo.snapshot(after).map_err(git)?);
+    let projects = incoming::projects_of(&summary.changes);
+    if projects.len() > MOST_PROJECTS {
+        return Ok(Vec::new());
+    }
+    let told = |snapshot: &Snapshot<'_>| -> Result<Told, Vec<Fault>> {
+        let folders: Vec<String> = projects.iter().map(|id| format!("projects/{id}")).collect();
+        let mut paths = vec!["roster", "shop", "book.json", "rules.json"];
+        paths.extend(folders.iter().map(String::as_str));
+        let laid = incoming::laid_out(snapshot, &paths)?;
+        let reading = Reading::open(laid.book.root())?;
+        let there = projects.iter().filter(|id| laid.book.root().join(format!("projects/{id}")).exists());
+        Ok(there.flat_map(|id| news::of_project(&reading, id, around)).collect())
+    };
+    // A book that cannot be read as it was has no news; what came in has been checked.
+    let (Ok(old), Ok(new)) = (told(&before), told(&after)) else { return Ok(Vec::new()) };
+    let fresh = new.into_iter().filter(|(key, _)| !old.contains_key(key)).map(|(_, news)| news);
+    let mut fresh: Vec<News> =
+        fresh.filter(|news| news.event != Event::Waiting || news.concerns(me)).collect();
+    fresh.sort_by_key(|news| (!news.concerns(me), news.project.clone(), news.event));
+    Ok(fresh)
 }
 
 fn author(repo: &Repo, chain: &Chain, local: &std::path::Path, around: &Surroundings<'_>) -> Outcome<Person> {
@@ -110,7 +171,7 @@ fn author(repo: &Repo, chain: &Chain, local: &std::path::Path, around: &Surround
     }
 }
 
-fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
+pub(super) fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
     match error {
         SyncError::Git(error) => vec![*Box::<Fault>::from(error)],
         SyncError::HandEdits(faults) => faults,
@@ -142,16 +203,16 @@ fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
     }
 }
 
-struct Checks<'a> {
+pub(super) struct Checks<'a> {
     /// True once what came in was found to hold.
-    holds: bool,
-    repo: &'a Repo,
-    book: &'a BookFolder,
-    chain: &'a Chain,
-    rules: &'a Rules,
-    local: &'a std::path::Path,
-    around: &'a Surroundings<'a>,
-    tell: &'a mut dyn FnMut(Progress<'_>),
+    pub(super) holds: bool,
+    pub(super) repo: &'a Repo,
+    pub(super) book: &'a BookFolder,
+    pub(super) chain: &'a Chain,
+    pub(super) rules: &'a Rules,
+    pub(super) local: &'a std::path::Path,
+    pub(super) around: &'a Surroundings<'a>,
+    pub(super) tell: &'a mut dyn FnMut(Progress<'_>),
 }
 
 impl Steps for Checks<'_> {
@@ -220,7 +281,8 @@ impl Steps for Checks<'_> {
             .filter_map(|f| f.file.clone())
             .filter(|f| {
                 changed.contains(f.as_str())
-                    && Kind::of_path(f).is_some_and(|k| k.has_schema() && !k.is_add_only())
+                    && Kind::of_path(f)
+                        .is_some_and(|k| k.has_schema() && !k.is_add_only() && k != Kind::Conflict)
             })
             .collect();
         if incoming.merge.is_some() && held.len() == found.len() {

@@ -9,9 +9,11 @@
 //! | [`safe_path`] | names, links and sizes, looked at without trust |
 //! | [`read`] | a record from its file |
 //! | [`mod@write`] | files written whole, all or nothing |
+//! | [`journal`] | what a command that was killed half way leaves, taken back |
 //! | [`starter`] | what a new book starts with |
 
 pub mod book_folder;
+pub mod journal;
 pub mod read;
 pub mod safe_path;
 pub mod schemas;

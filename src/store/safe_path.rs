@@ -7,6 +7,7 @@ use std::path::Path;
 use unicode_normalization::UnicodeNormalization;
 
 use crate::fault::{Fault, Outcome};
+use crate::model::kind::is_being_written;
 
 /// The largest file that may lie beside a record, in bytes.
 pub const LARGEST_ATTACHMENT: u64 = 64 << 20;
@@ -102,7 +103,7 @@ fn walk_folder(root: &Path, folder: &str, files: &mut Vec<String>, faults: &mut 
             continue;
         };
         let path = if folder.is_empty() { name.to_owned() } else { format!("{folder}/{name}") };
-        if path == ".git" {
+        if path == ".git" || is_being_written(name) {
             continue;
         }
         match entry.file_type() {

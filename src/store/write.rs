@@ -10,8 +10,11 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+use super::journal::{self, Line};
 use super::safe_path::{io_fault, refuse_links};
+use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
+use crate::model::kind::WRITING;
 
 /// A record as the bytes of its file: two spaces of indent, the type's own order of keys, a final newline.
 ///
@@ -85,6 +88,9 @@ impl Changes {
             before: Vec::new(),
             folders: Vec::new(),
         };
+        if let Some(spare) = &applied.spare {
+            self.note(root, spare)?;
+        }
         for (path, bytes) in &self.files {
             if let Err(fault) = applied.one(path, bytes.as_deref()) {
                 applied.undo();
@@ -92,6 +98,29 @@ impl Changes {
             }
         }
         Ok(applied)
+    }
+
+    /// Notes what is about to be done and keeps the old files, so that a kill half way can be taken back.
+    fn note(&self, root: &Path, spare: &Path) -> Outcome<()> {
+        let mut lines = Vec::new();
+        for (nth, (path, bytes)) in self.files.iter().enumerate() {
+            refuse_links(root, path)?;
+            let full = root.join(path);
+            let before = match fs::read(&full) {
+                Ok(old) => Some(Sha256Digest::of(&old)),
+                Err(error) if error.kind() == std::io::ErrorKind::NotFound => None,
+                Err(error) => return Err(Box::new(io_fault(path, "read", &error))),
+            };
+            let kept = spare.join(nth.to_string());
+            if before.is_some() && fs::hard_link(&full, &kept).is_err() {
+                // A disk without hard links: a copy does, while there is room.
+                fs::copy(&full, &kept).map_err(|e| Box::new(io_fault(path, "write", &e)))?;
+            }
+            let after = bytes.as_ref().map(|bytes| Sha256Digest::of(bytes));
+            lines.push(Line { path: path.clone(), before, after });
+        }
+        let noted = journal::note(spare, &lines);
+        noted.map_err(|e| Box::new(io_fault(".git/underlit/before/note.json", "write", &e)))
     }
 }
 
@@ -113,9 +142,6 @@ impl Applied {
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => None,
             Err(error) => return Err(Box::new(io_fault(path, "read", &error))),
         };
-        if let (Some(_), Some(kept)) = (&before, self.kept(self.before.len())) {
-            let _ = fs::hard_link(&full, kept);
-        }
         let result = match bytes {
             Some(bytes) => self.make_folders(&full).and_then(|()| write_whole(&full, bytes)),
             None => fs::remove_file(&full).and_then(|()| sync_folder(&full)),
@@ -164,6 +190,7 @@ impl Applied {
 impl Drop for Applied {
     fn drop(&mut self) {
         if let Some(spare) = &self.spare {
+            journal::done(spare);
             let _ = fs::remove_dir_all(spare);
         }
     }
@@ -175,7 +202,10 @@ impl Drop for Applied {
 /// Whatever the disk says; the old file is then still there.
 pub fn write_whole(full: &Path, bytes: &[u8]) -> std::io::Result<()> {
     let folder = full.parent().unwrap_or(Path::new("."));
-    let mut file = tempfile::Builder::new().prefix(".writing-").tempfile_in(folder)?;
+    let mut file = tempfile::Builder::new().prefix(WRITING).tempfile_in(folder)?;
+    // Held while it is being written, so that whoever sweeps up knows it from one that a kill left. Where the disk
+    // knows no locks, nothing is lost but that knowledge.
+    let _ = file.as_file().try_lock();
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt as _;
@@ -188,12 +218,12 @@ pub fn write_whole(full: &Path, bytes: &[u8]) -> std::io::Result<()> {
 }
 
 #[cfg(unix)]
-fn sync_folder(full: &Path) -> std::io::Result<()> {
+pub(super) fn sync_folder(full: &Path) -> std::io::Result<()> {
     fs::File::open(full.parent().unwrap_or(Path::new(".")))?.sync_all()
 }
 
 #[cfg(not(unix))]
-fn sync_folder(_full: &Path) -> std::io::Result<()> {
+pub(super) fn sync_folder(_full: &Path) -> std::io::Result<()> {
     Ok(())
 }
 

@@ -59,9 +59,20 @@ fn one_field_changed_on_both_sides_is_asked_about_and_blocks_until_settled() {
     imke.run(r#"panel change quay-desk front --title "Desk, street side""#).done();
     mara.run("sync").done();
     // Sync finishes and sends; the field keeps what it was; both edits are kept.
-    imke.run("sync").done().says(&["question: ", "/title", "brought together and sent"]);
+    imke.run("sync").code(4).says(&[
+        "question: ",
+        "/title",
+        "brought together and sent",
+        "nothing is lost; 1 question is open: underlit resolve quay-desk",
+    ]);
     assert!(imke.text(&format!("{PROJECT}/panels/front.json")).contains(r#""title": "Desk front""#));
+    // It is told once, to each who gets it; afterwards there is nothing to say of it.
+    mara.run("sync").code(4).says(&[
+        "* question: Quay desk: panel front, title: ",
+        "Mara Quill chose “Desk, harbour side” on Tuesday 2026-09-01",
+    ]);
     mara.run("sync").done();
+    imke.run("sync").done();
     mara.run("resolve quay-desk").done().says(&[
         "/title",
         "Desk, harbour side",
@@ -72,7 +83,7 @@ fn one_field_changed_on_both_sides_is_asked_about_and_blocks_until_settled() {
     mara.run("status quay-desk").done().says(&["question ", "[no-open-conflict]"]);
     mara.run("board").done().says(&["1 open questions"]);
 
-    tom.run("sync").done();
+    tom.run("sync").code(4);
     tom.unchanged(|t| {
         t.run("sign quay-desk release --yes").fails(4, "open-question").says(&["underlit resolve quay-desk"]);
     });
@@ -151,7 +162,7 @@ fn hand_edits_that_pass_are_taken_in_by_the_next_command() {
     let Crew { mara, imke, tom, .. } = &crew;
     let file = format!("{PROJECT}/project.json");
     mara.edit(&file, r#""title": "Quay desk""#, r#""title": "The quay desk""#);
-    mara.run("sync").done().says(&["took in 1 edits made by hand", "sent"]);
+    mara.run("sync").done().says(&["took in 1 edit made by hand", "sent"]);
     imke.run("sync").done().says(&["came in: Mara Quill — Edited by hand: projects/quay-desk/project.json"]);
     assert!(imke.text(&file).contains("The quay desk"));
     imke.edit(&file, "2027-03-15", "2027-04-19");

@@ -152,8 +152,8 @@ fn two_edits_of_one_field_become_a_question_that_is_answered() {
     let told = watched().between("5  Two people change the same thing", "6  The drawing");
     for line in [
         "base  \"2027-02-28\"",
-        "Imke Voss has \"2027-03-14\"",
-        "Mara Quill has \"2027-03-07\"",
+        "Imke Voss chose “2027-03-14”",
+        "Mara Quill chose “2027-03-07”",
         "settled projects/ferry-desk/project.json /install_date",
     ] {
         assert!(told.contains(line), "{line:?} is missing from:\n{told}");

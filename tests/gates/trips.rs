@@ -703,7 +703,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["oleg", "dana", "mara"],
         command: "underlit resolve quay-hotel 0a1b --take",
-        says: "panels/bar.json light cct k: Mara has 4000 (2026-10-05), Oleg has 2700 (2026-10-05)",
+        says: "panel bar, light cct: Mara chose 4000 K on Monday 2026-10-05, Oleg chose 2700 K on Monday 2026-10-05",
         trip: |job| {
             let open = record(serde_json::json!({
                 "$schema": "../../../schema/conflict.schema.json", "path": "panels/bar.json",

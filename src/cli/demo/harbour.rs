@@ -88,6 +88,12 @@ impl Step {
         self
     }
 
+    /// A step that is done and leaves questions between edits open.
+    pub(super) fn asks(mut self) -> Self {
+        self.wanted = 4;
+        self
+    }
+
     /// Answered with "not yet".
     pub(super) fn refused(mut self) -> Self {
         self.wanted = 1;

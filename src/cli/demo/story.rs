@@ -178,7 +178,7 @@ fn a_question(harbour: &mut Harbour<'_>) -> Result<(), Stopped> {
         "Neither edit is lost and nobody is stuck. The date keeps what it was, and the two edits become an open \
          question.",
     );
-    harbour.play(Step::new(MARA, "underlit sync"))?;
+    harbour.play(Step::new(MARA, "underlit sync").asks())?;
     let asked = harbour.play(Step::new(MARA, "underlit resolve ferry-desk").whole())?;
     harbour.says("They talk, and agree on Imke's day. The answer is a commit like any other.");
     let (question, number) = question_and_number(&asked, &imkes.to_string())?;

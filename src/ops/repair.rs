@@ -1,0 +1,384 @@
+//! What an interrupted git or editor can leave in a book, and how each can be put right. Repairs are offered and
+//! never guessed: each has a name, says what it would do, and is done only when somebody asks for it by that name.
+//!
+//! Nothing is thrown away: a file that a repair replaces or takes out is first set aside in this clone, under
+//! `.git/underlit/set-aside/`, and the repair says where.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+
+use super::desk;
+use super::surroundings::Surroundings;
+use crate::fault::{Fault, Outcome};
+use crate::git::Repo;
+use crate::model::kind::{Kind, is_being_written};
+use crate::store::{BookFolder, read, safe_path, strict_json, write};
+
+/// Something that can be put right, in one way.
+#[derive(Clone, Debug)]
+pub struct Offer {
+    /// The name to ask for it by.
+    pub name: String,
+    /// What is the matter.
+    pub what: String,
+    /// What would be done.
+    pub how: String,
+    deed: Deed,
+}
+
+/// What a repair does.
+#[derive(Clone, Debug)]
+enum Deed {
+    /// Takes out lock files of git.
+    Unlock(Vec<PathBuf>),
+    /// Runs git with these arguments, after setting aside what is uncommitted.
+    Git(Vec<&'static str>),
+    /// Takes out files that are nobody's.
+    TakeOut(Vec<String>),
+    /// Moves files out of the book.
+    SetAside(Vec<String>),
+    /// Replaces a file's bytes.
+    Rewrite(String, Vec<u8>),
+}
+
+/// A lock file that is younger may belong to a git that is at work.
+const YOUNG_SECONDS: u64 = 2;
+
+/// Everything that can be put right in a book.
+///
+/// # Errors
+/// What git says of the clone.
+pub fn offers(from: &Path) -> Outcome<Vec<Offer>> {
+    let book = BookFolder::find(from)?;
+    let repo = Repo::open(book.root())?;
+    let mut found = Vec::new();
+    found.extend(locks(&repo)?);
+    found.extend(half_done(&repo));
+    let (mut writing, mut editors) = (Vec::new(), Vec::new());
+    for path in every_file(book.root()) {
+        if is_being_written(&path) {
+            writing.push(path);
+        } else if is_an_editors(&path) {
+            editors.push(path);
+        }
+    }
+    if !writing.is_empty() {
+        found.push(Offer {
+            name: "writing".into(),
+            what: format!("a command was ended while it wrote: {}", writing.join(", ")),
+            how: "take them out; no record is read from them".into(),
+            deed: Deed::TakeOut(writing),
+        });
+    }
+    if !editors.is_empty() {
+        found.push(Offer {
+            name: "editor-files".into(),
+            what: format!("an editor left copies of its own: {}", editors.join(", ")),
+            how: "move them out of the book, into this clone's set-aside".into(),
+            deed: Deed::SetAside(editors),
+        });
+    }
+    let head = repo.head_snapshot()?;
+    let (paths, _) = safe_path::walk(book.root());
+    for path in &paths {
+        if let Ok(bytes) = safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT) {
+            found.extend(file_offers(path, &bytes, head.file(path)?.as_deref()));
+        }
+    }
+    for gone in head.files("")?.iter().filter(|f| paths.binary_search(&f.path).is_err()) {
+        let said = Kind::of_path(&gone.path).is_some_and(Kind::is_add_only);
+        if let (true, Some(bytes)) = (said, head.file(&gone.path)?) {
+            found.push(restore(&gone.path, "is gone, and what was said is never taken out", bytes));
+        }
+    }
+    Ok(found)
+}
+
+/// Puts one thing right. Gives back where files were set aside, where any were.
+///
+/// # Errors
+/// `no-such-repair`; what the disk or git says.
+pub fn repair(from: &Path, around: &Surroundings<'_>, name: &str) -> Outcome<(Offer, Option<PathBuf>)> {
+    let all = offers(from)?;
+    let Some(offer) = all.iter().find(|offer| offer.name == name) else {
+        let names: Vec<&str> = all.iter().map(|offer| offer.name.as_str()).collect();
+        let remedy = if names.is_empty() {
+            "there is nothing to put right that underlit knows how to".to_owned()
+        } else {
+            format!("offered: {}", names.join(", "))
+        };
+        return Err(Box::new(
+            Fault::usage("no-such-repair", format!("no repair is called {name}")).mend(remedy),
+        ));
+    };
+    if around.dry_run {
+        return Ok((offer.clone(), None));
+    }
+    let book = BookFolder::find(from)?;
+    let repo = Repo::open(book.root())?;
+    // A lock file of git's does not hinder this one, and nothing is settled while another program is at work.
+    let _lock = match &offer.deed {
+        Deed::Unlock(_) | Deed::Git(_) => repo.lock_as_it_is()?,
+        _ => desk::lock_settled(&repo)?,
+    };
+    let aside = repo.clone_local_dir()?.join("set-aside").join(around.stamp().replace(':', "-"));
+    let mut kept = false;
+    let mut keep = |path: &str| -> Outcome<()> {
+        let from = book.root().join(path);
+        if !from.is_file() {
+            return Ok(());
+        }
+        let to = aside.join(path);
+        let io = |e: std::io::Error| Box::new(safe_path::io_fault(path, "write", &e));
+        fs::create_dir_all(to.parent().unwrap_or(&aside)).map_err(io)?;
+        fs::copy(&from, &to).map_err(io)?;
+        kept = true;
+        Ok(())
+    };
+    let out = |path: &Path| {
+        fs::remove_file(path)
+            .map_err(|e| Box::new(safe_path::io_fault(&path.display().to_string(), "write", &e)))
+    };
+    match &offer.deed {
+        Deed::Unlock(locks) => locks.iter().try_for_each(|lock| out(lock))?,
+        Deed::Git(args) => {
+            for path in changed_for_git(&repo)? {
+                keep(&path)?;
+            }
+            repo.run_git(&around.git, args)?;
+        }
+        Deed::TakeOut(paths) => paths.iter().try_for_each(|path| out(&book.root().join(path)))?,
+        Deed::SetAside(paths) => {
+            for path in paths {
+                keep(path)?;
+                out(&book.root().join(path))?;
+            }
+        }
+        Deed::Rewrite(path, bytes) => {
+            keep(path)?;
+            let full = book.root().join(path);
+            let io = |e: std::io::Error| Box::new(safe_path::io_fault(path, "write", &e));
+            fs::create_dir_all(full.parent().unwrap_or(book.root())).map_err(io)?;
+            write::write_whole(&full, bytes).map_err(io)?;
+        }
+    }
+    Ok((offer.clone(), kept.then_some(aside)))
+}
+
+/// What lies uncommitted, in a clone in which a merge may be half done.
+fn changed_for_git(repo: &Repo) -> Outcome<Vec<String>> {
+    let head = repo.head_snapshot()?;
+    let mut changed = Vec::new();
+    for path in every_file(repo.root()) {
+        let bytes = fs::read(repo.root().join(&path)).ok();
+        if bytes != head.file(&path)? {
+            changed.push(path);
+        }
+    }
+    Ok(changed)
+}
+
+fn locks(repo: &Repo) -> Outcome<Option<Offer>> {
+    let mut found: Vec<PathBuf> = Vec::new();
+    let git = repo.git_folder();
+    let mut open = vec![git.join("refs")];
+    let top =
+        ["index.lock", "HEAD.lock", "config.lock", "packed-refs.lock", "shallow.lock", "FETCH_HEAD.lock"];
+    found.extend(top.iter().map(|name| git.join(name)).filter(|path| path.is_file()));
+    while let Some(folder) = open.pop() {
+        for entry in fs::read_dir(&folder).into_iter().flatten().flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                open.push(path);
+            } else if path.extension().is_some_and(|ending| ending == "lock") {
+                found.push(path);
+            }
+        }
+    }
+    let old = |path: &PathBuf| {
+        let age = path.metadata().and_then(|m| m.modified()).map(|at| SystemTime::now().duration_since(at));
+        matches!(age, Ok(Ok(age)) if age.as_secs() >= YOUNG_SECONDS)
+    };
+    found.retain(|path| old(path) && !is_open_somewhere(path));
+    if found.is_empty() {
+        return Ok(None);
+    }
+    let names: Vec<String> = found.iter().map(|path| path.display().to_string()).collect();
+    Ok(Some(Offer {
+        name: "locks".into(),
+        what: format!("a git that ended left {}", names.join(", ")),
+        how: "take them out; first see that no git and no editor is at work in this book".into(),
+        deed: Deed::Unlock(found),
+    }))
+}
+
+/// True where a process holds the file open, as far as this system shows it.
+fn is_open_somewhere(path: &Path) -> bool {
+    let Ok(wanted) = path.canonicalize() else { return false };
+    let processes = fs::read_dir("/proc").into_iter().flatten().flatten();
+    let open = processes.flat_map(|p| fs::read_dir(p.path().join("fd")).into_iter().flatten().flatten());
+    open.filter_map(|fd| fs::read_link(fd.path()).ok()).any(|file| file == wanted)
+}
+
+fn half_done(repo: &Repo) -> Option<Offer> {
+    let operation = repo.half_done()?;
+    let (name, args) = match operation {
+        "merge" => ("merge", vec!["merge", "--abort"]),
+        "rebase" => ("rebase", vec!["rebase", "--abort"]),
+        "cherry-pick" => ("cherry-pick", vec!["cherry-pick", "--abort"]),
+        "revert" => ("revert", vec!["revert", "--abort"]),
+        "am" => ("am", vec!["am", "--abort"]),
+        _ => ("bisect", vec!["bisect", "reset"]),
+    };
+    Some(Offer {
+        name: name.into(),
+        what: format!("a git {operation} is half done"),
+        how: format!(
+            "drop it (git {}); commits stay, and what is not committed is set aside first",
+            args.join(" ")
+        ),
+        deed: Deed::Git(args),
+    })
+}
+
+/// Every file of the working folder, whatever its name.
+fn every_file(root: &Path) -> Vec<String> {
+    let mut found = Vec::new();
+    let mut open = vec![root.to_path_buf()];
+    while let Some(folder) = open.pop() {
+        for entry in fs::read_dir(&folder).into_iter().flatten().flatten() {
+            let path = entry.path();
+            let kind = entry.file_type();
+            if kind.as_ref().is_ok_and(fs::FileType::is_dir) {
+                if path != root.join(".git") {
+                    open.push(path);
+                }
+            } else if kind.is_ok_and(|kind| kind.is_file() || kind.is_symlink())
+                && let Some(inside) = path.strip_prefix(root).ok().and_then(Path::to_str)
+            {
+                found.push(inside.replace('\\', "/"));
+            }
+        }
+    }
+    found.sort();
+    found
+}
+
+/// True for the names that editors give to their own copies and locks.
+fn is_an_editors(path: &str) -> bool {
+    let name = path.rsplit('/').next().unwrap_or(path);
+    let swap = [".swp", ".swo", ".swx", ".orig", ".rej", ".bak", ".tmp"];
+    let own = name.ends_with('~')
+        || name.starts_with(".#")
+        || (name.starts_with('#') && name.ends_with('#'))
+        || name == "4913" // what one writes to see whether it may
+        || swap.iter().any(|ending| name.ends_with(ending));
+    own && Kind::of_path(path).is_none()
+}
+
+fn file_offers(path: &str, bytes: &[u8], committed: Option<&[u8]>) -> Vec<Offer> {
+    let Some(kind) = Kind::of_path(path) else { return Vec::new() };
+    let whole = committed.filter(|old| *old != bytes);
+    if kind.is_add_only() {
+        let why = "is not what was committed, and what was said is never changed";
+        return whole.map(|old| restore(path, why, old.to_vec())).into_iter().collect();
+    }
+    if !kind.has_schema() {
+        return Vec::new();
+    }
+    let passes = |bytes: &[u8]| read::check_bytes(path, kind, bytes).is_ok();
+    if let Some(sides) = without_markers(bytes) {
+        let mut found: Vec<Offer> = Vec::new();
+        for (side, text) in ["ours", "theirs"].iter().zip(sides) {
+            if passes(&text) {
+                found.push(Offer {
+                    name: format!("{path}:{side}"),
+                    what: format!("{path} has a text merge's conflict markers in it"),
+                    how: format!(
+                        "keep the side called {side} of every marked place; the file as it is is set aside"
+                    ),
+                    deed: Deed::Rewrite(path.to_owned(), text),
+                });
+            }
+        }
+        let old = whole.filter(|old| passes(old));
+        found.extend(old.map(|old| restore(path, "has a text merge's conflict markers in it", old.to_vec())));
+        return found;
+    }
+    if let Some(plain) = bytes.strip_prefix(b"\xEF\xBB\xBF") {
+        let plain = with_plain_line_ends(plain).unwrap_or_else(|| plain.to_vec());
+        if passes(&plain) {
+            return vec![rewrite(path, "bom", "starts with a byte-order mark", plain)];
+        }
+    }
+    if let Some(plain) = with_plain_line_ends(bytes)
+        && passes(&plain)
+        && whole.is_none_or(|old| !old.contains(&b'\r'))
+        && whole.is_some()
+    {
+        return vec![rewrite(path, "line-ends", "ends its lines as another system does", plain)];
+    }
+    if strict_json::parse(bytes).is_err()
+        && let Some(old) = whole.filter(|old| passes(old))
+    {
+        return vec![restore(path, "cannot be read, perhaps half written", old.to_vec())];
+    }
+    Vec::new()
+}
+
+fn restore(path: &str, what: &str, bytes: Vec<u8>) -> Offer {
+    Offer {
+        name: format!("{path}:committed"),
+        what: format!("{path} {what}"),
+        how: "put back what was last committed; the file as it is is set aside".into(),
+        deed: Deed::Rewrite(path.to_owned(), bytes),
+    }
+}
+
+fn rewrite(path: &str, name: &str, what: &str, bytes: Vec<u8>) -> Offer {
+    Offer {
+        name: format!("{path}:{name}"),
+        what: format!("{path} {what}"),
+        how: "write it without; every value stays, and the file as it is is set aside".into(),
+        deed: Deed::Rewrite(path.to_owned(), bytes),
+    }
+}
+
+/// The text with line feeds alone; none where it has no carriage return before one.
+fn with_plain_line_ends(bytes: &[u8]) -> Option<Vec<u8>> {
+    let text = std::str::from_utf8(bytes).ok()?;
+    text.contains("\r\n").then(|| text.replace("\r\n", "\n").into_bytes())
+}
+
+/// Both sides of a text with a text merge's conflict markers; none where it has none, or they do not pair.
+fn without_markers(bytes: &[u8]) -> Option<[Vec<u8>; 2]> {
+    let text = std::str::from_utf8(bytes).ok()?;
+    let (mut ours, mut theirs) = (String::new(), String::new());
+    // Where the line stands: 0 outside, 1 ours, 2 base, 3 theirs.
+    let (mut place, mut marked) = (0, false);
+    for line in text.split_inclusive('\n') {
+        let starts = |mark: &str| {
+            line.strip_prefix(mark).is_some_and(|rest| rest.trim().is_empty() || rest.starts_with(' '))
+        };
+        let next = match place {
+            0 if starts("<<<<<<<") => Some(1),
+            1 if starts("|||||||") => Some(2),
+            1 | 2 if starts("=======") => Some(3),
+            3 if starts(">>>>>>>") => Some(0),
+            _ => None,
+        };
+        if let Some(next) = next {
+            place = next;
+            marked = true;
+            continue;
+        }
+        if place == 0 || place == 1 {
+            ours.push_str(line);
+        }
+        if place == 0 || place == 3 {
+            theirs.push_str(line);
+        }
+    }
+    (marked && place == 0).then(|| [ours.into_bytes(), theirs.into_bytes()])
+}

@@ -1,0 +1,129 @@
+//! Stock git, taught to merge a book as `sync` does: for people who pull and merge with their own tools.
+//!
+//! Two whole commits are merged by a strategy, since a question between edits is a record beside the file that it is
+//! about, and only who sees the whole tree can write one. Git asks the strategy in a rebase and a cherry-pick too.
+//! Where somebody tells git to use another strategy, it asks the driver file by file, which answers what is no
+//! question, and stops git where it is one.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use super::chain::Chain;
+use super::desk;
+use super::layout::layout;
+use super::shop;
+use super::surroundings::Surroundings;
+use super::sync::{Checks, faults_of};
+use crate::fault::{Fault, Outcome};
+use crate::git::{GitError, Progress, Repo};
+use crate::merge::{Conflict, FileQuestion, Three, drive};
+use crate::store::{BookFolder, safe_path, write};
+
+/// The program that git looks for on the path.
+pub const PROGRAM: &str = "git-merge-underlit";
+
+/// What was set up.
+#[derive(Clone, Debug)]
+pub struct SetUp {
+    /// The program that git runs for a merge of two commits.
+    pub program: PathBuf,
+    /// True where that program lies where git finds it.
+    pub found: bool,
+}
+
+/// Teaches stock git in one clone. `underlit` is this program, `into` the folder for the strategy's program, and
+/// `path` the folders in which git looks for programs.
+///
+/// # Errors
+/// What git and the disk say.
+pub fn set_up(
+    from: &Path,
+    around: &Surroundings<'_>,
+    underlit: &Path,
+    into: Option<&Path>,
+    path: &[PathBuf],
+) -> Outcome<SetUp> {
+    let book = BookFolder::find(from)?;
+    let repo = Repo::open(book.root())?;
+    let beside = underlit.parent().unwrap_or(Path::new("."));
+    let folder = into.unwrap_or(beside);
+    let program = folder.join(PROGRAM);
+    let quoted = format!("'{}'", underlit.display().to_string().replace('\'', r"'\''"));
+    if !around.dry_run {
+        let script = format!("#!/bin/sh\nexec {quoted} stock-git merge -- \"$@\"\n");
+        let shown = program.display().to_string();
+        let io = |e: std::io::Error| {
+            let fault = safe_path::io_fault(&shown, "write", &e);
+            Box::new(fault.mend("name a folder on your PATH that you may write: --into DIR"))
+        };
+        if fs::read(&program).ok().as_deref() != Some(script.as_bytes()) {
+            write::write_whole(&program, script.as_bytes()).map_err(io)?;
+        }
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt as _;
+            fs::set_permissions(&program, fs::Permissions::from_mode(0o755)).map_err(io)?;
+        }
+        repo.set_merge_strategy(&format!("{quoted} stock-git file %O %A %B %P"))?;
+    }
+    let same = |a: &Path| a.canonicalize().ok() == folder.canonicalize().ok();
+    Ok(SetUp { found: path.iter().any(|p| same(p)), program })
+}
+
+/// Merges a commit into what is checked out, for a git that has begun a merge and will commit it. Gives back the
+/// questions that were opened, with the path of each one's record.
+///
+/// # Errors
+/// Everything that stands in the way; index and folder are then as they were.
+pub fn merge(
+    from: &Path,
+    around: &Surroundings<'_>,
+    bases: &[String],
+    theirs: &str,
+    tell: &mut dyn FnMut(Progress<'_>),
+) -> Result<Vec<(String, Conflict)>, Vec<Fault>> {
+    let one = |f: Box<Fault>| vec![*f];
+    let git = |e: GitError| one(e.into());
+    let book = BookFolder::find(from).map_err(one)?;
+    let repo = Repo::open(book.root()).map_err(git)?;
+    let lock = desk::lock_settled(&repo).map_err(one)?;
+    let chain = Chain::load(&book)?;
+    let local = repo.clone_local_dir().map_err(git)?;
+    let rules = match shop::load(&book, &chain) {
+        Ok(shop) => shop.rules,
+        Err(_) => shop::read_as_it_lies(&book, &chain)?.rules,
+    };
+    let bases = bases.iter().map(|base| repo.resolve(base)).collect::<Result<Vec<_>, _>>().map_err(git)?;
+    let theirs = repo.resolve(theirs).map_err(git)?;
+    let mut steps = Checks {
+        holds: false,
+        repo: &repo,
+        book: &book,
+        chain: &chain,
+        rules: &rules,
+        local: &local,
+        around,
+        tell,
+    };
+    repo.merge_for_stock_git(&lock, &around.git, &layout(), &bases, theirs, &mut steps).map_err(faults_of)
+}
+
+/// Merges one file as git's merge driver is asked to: the result takes the place of `ours`. Gives back what stays
+/// open, by place; not empty means that git has to stop.
+///
+/// # Errors
+/// What the disk says.
+pub fn file(base: &Path, ours: &Path, theirs: &Path, path: &str) -> Outcome<Vec<String>> {
+    let read = |file: &Path| {
+        fs::read(file).map_err(|e| Box::new(safe_path::io_fault(&file.display().to_string(), "read", &e)))
+    };
+    let (b, o, t) = (read(base)?, read(ours)?, read(theirs)?);
+    let driven = drive(&layout(), path, Three { base: &b, ours: &o, theirs: &t });
+    fs::write(ours, &driven.bytes)
+        .map_err(|e| Box::new(safe_path::io_fault(&ours.display().to_string(), "write", &e)))?;
+    let place = |question: FileQuestion| match question {
+        FileQuestion::Place(place) => place.pointer,
+        FileQuestion::Bytes => String::new(),
+    };
+    Ok(driven.questions.into_iter().map(place).collect())
+}
