@@ -98,7 +98,8 @@ pub fn sync(
         chain::hold_to_pin(&local, &chain).map_err(one)?;
     }
     let me = around.person.clone().or(Me::remembered(&local).map_err(one)?.map(|m| m.person));
-    let news = news_between(&repo, &summary, me.as_ref(), around)?;
+    // The sync is done, whatever can be told of it.
+    let news = news_between(&repo, &summary, me.as_ref(), around).unwrap_or_default();
     let asked = |path: &str| Kind::of_path(path) == Some(Kind::Conflict);
     let mut questions: Vec<String> = summary.opened.iter().map(|(path, _)| path.clone()).collect();
     let came = summary.changes.iter().filter(|c| c.kind() == ChangeKind::Added && asked(&c.path));

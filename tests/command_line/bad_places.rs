@@ -113,7 +113,7 @@ fn while_another_underlit_works() {
     let before = (book.git("rev-parse HEAD"), book.text("projects/quay-desk/swatches/alba.json"));
     book.run("swatch change quay-desk alba --lot C-18")
         .fails(6, "git-locked")
-        .says(&["delete the lock file"]);
+        .says(&["underlit check --repair"]);
     assert_eq!(before, (book.git("rev-parse HEAD"), book.text("projects/quay-desk/swatches/alba.json")));
     fs::remove_file(book.path(".git/index.lock")).unwrap();
     book.run("swatch change quay-desk alba --lot C-18").done();

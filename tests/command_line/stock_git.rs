@@ -140,8 +140,8 @@ fn what_sync_refuses_a_pull_refuses_and_what_is_not_committed_stays() {
         let old = serde_json::from_str::<Value>(&desk.text(&format!("{PROJECT}/project.json"))).unwrap();
         desk.edit(&format!("{PROJECT}/project.json"), old["title"].as_str().unwrap(), title);
     };
-    imke.edit(&format!("{PROJECT}/project.json"), "2027-03-15", "2027-13-45");
-    commit(imke, &bin, "no-such-day");
+    imke.write("projects/quay-desk/Notes to self.doc", "no file of a book");
+    commit(imke, &bin, "notes");
     git(imke, &bin, "push -q");
     title(mara, "The desk");
     commit(mara, &bin, "maras");
@@ -149,7 +149,7 @@ fn what_sync_refuses_a_pull_refuses_and_what_is_not_committed_stays() {
     let (pulled, said) = git(mara, &bin, "pull -q --no-edit");
     assert!(!pulled && said.contains("[incoming-refused]") && said.contains("imke"), "{said}");
     assert_eq!((tree(mara), mara.git("status --porcelain")), before);
-    mara.run("sync").fails(5, "incoming-refused");
+    mara.run("sync").fails(5, "incoming-refused").says(&["[not-of-a-book]"]);
     // Mended there; here an edit lies in the way that is not committed.
     imke.git("reset -q --hard HEAD~1");
     title(imke, "Imkes desk");
