@@ -16,21 +16,28 @@ use crate::signing::{Asking, Toolbox};
 /// The variable that fixes the clock, as an RFC 3339 time: for tests and for books that are made again.
 pub(crate) const CLOCK: &str = "UNDERLIT_CLOCK";
 
+/// The time.
+///
+/// # Errors
+/// `clock`, where the clock is fixed to something that is no time.
+pub(crate) fn now() -> Outcome<Timestamp> {
+    match env::var(CLOCK) {
+        Ok(text) => text.parse::<Timestamp>().map_err(|e| {
+            Box::new(
+                Fault::usage("clock", format!("{CLOCK} is no time: {e}"))
+                    .mend("write it like 2026-09-01T08:00:00Z"),
+            )
+        }),
+        Err(_) => Ok(Timestamp::now()),
+    }
+}
+
 /// What comes from outside.
 ///
 /// # Errors
 /// `clock`, where the clock is fixed to something that is no time.
 pub(crate) fn surroundings(cli: &Cli) -> Outcome<Surroundings<'static>> {
-    let (now, zone) = match env::var(CLOCK) {
-        Ok(text) => {
-            let now = text.parse::<Timestamp>().map_err(|e| {
-                Fault::usage("clock", format!("{CLOCK} is no time: {e}"))
-                    .mend("write it like 2026-09-01T08:00:00Z")
-            })?;
-            (now, TimeZone::UTC)
-        }
-        Err(_) => (Timestamp::now(), TimeZone::UTC),
-    };
+    let (now, zone) = (now()?, TimeZone::UTC);
     let at_terminal = std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
     let asking = if at_terminal { Asking::Terminal(&passphrase) } else { Asking::Never };
     let agent = env::var_os("SSH_AUTH_SOCK").map(PathBuf::from);

@@ -58,6 +58,7 @@ mod swatch;
 mod sync;
 mod trial;
 mod verify;
+mod watch;
 mod wording;
 
 use std::path::PathBuf;
@@ -140,6 +141,7 @@ enum Verb {
     Verify(verify::VerifyArgs),
     Sync(sync::SyncArgs),
     Resolve(sync::ResolveArgs),
+    Watch(watch::WatchArgs),
     #[command(subcommand)]
     Guard(guard::GuardVerb),
     #[command(subcommand)]
@@ -234,6 +236,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Verify(args) => verify::verify(args, setting),
         Verb::Sync(args) => sync::sync(args, setting),
         Verb::Resolve(args) => sync::resolve(args, setting),
+        Verb::Watch(args) => watch::watch(args, setting),
         Verb::Guard(verb) => guard::run(verb, setting),
         Verb::StockGit(verb) => stock_git::run(verb, setting),
         Verb::Roster(verb) => roster::run(verb, setting),

@@ -43,6 +43,14 @@ impl Printer {
         }
     }
 
+    /// One of many answers, for programs: an object on a line of its own.
+    pub(crate) fn json_line<T: Serialize>(&self, answer: &T) {
+        if self.json {
+            let value = serde_json::to_value(answer).unwrap_or(Value::Null);
+            write_out(&value.to_string());
+        }
+    }
+
     /// A remark beside the answer, on standard error.
     pub(crate) fn remark(&self, text: impl AsRef<str>) {
         // There is nowhere left to say that standard error is closed.

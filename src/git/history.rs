@@ -52,6 +52,14 @@ impl Iterator for Log<'_> {
 }
 
 impl Repo {
+    /// The commits that `tip` has and `before` has not, newest first.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn log_between(&self, before: CommitId, tip: CommitId) -> Result<Vec<LogEntry>, GitError> {
+        self.log_of(&[tip], &[before], "")?.collect()
+    }
+
     /// The commits from HEAD backward that change something at or beneath `prefix`; the empty prefix is the
     /// whole book.
     ///

@@ -19,6 +19,7 @@
 //! | [`signed`] | what somebody said so far, for the owners to keep |
 //! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
 //! | [`news`] | what there is to tell of projects, each thing once |
+//! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | [`check`] | everything that is wrong with a book, at once |
 //! | [`verify`] | a book judged from its fingerprint, with its history |
@@ -60,6 +61,7 @@ pub mod surroundings;
 pub mod sync;
 pub mod trust;
 pub mod verify;
+pub mod watch;
 
 pub use desk::{Desk, Reading};
 pub use surroundings::Surroundings;

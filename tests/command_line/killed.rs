@@ -125,7 +125,7 @@ fn every_fault(crew: &Crew, line: &str, whole: Came, ended: &[i32]) {
 
 #[test]
 fn a_change_of_several_files() {
-    let crew = Crew::at(stages::drawn());
+    let crew = Crew::without_guard(stages::drawn());
     // A statement and its signature: two files that are nothing without each other.
     let line = "sign quay-desk rendering --panel front --yes";
     every_fault(&crew, line, |desk| desk.names(&format!("{PROJECT}/signoffs"), ".sig").len() > 1, &[0]);
@@ -133,7 +133,7 @@ fn a_change_of_several_files() {
 
 #[test]
 fn a_sync_with_a_question() {
-    let crew = Crew::at(stages::intake());
+    let crew = Crew::without_guard(stages::intake());
     let Crew { mara, imke, .. } = &crew;
     mara.run(r#"panel change quay-desk front --title "Harbour side""#).done();
     mara.run("swatch change quay-desk alba --lot B-17").done();

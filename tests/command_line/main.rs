@@ -22,4 +22,5 @@ mod stock_tools;
 mod three_people;
 mod verbs;
 mod verifying;
+mod watching;
 mod workshop;

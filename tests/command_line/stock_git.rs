@@ -133,7 +133,7 @@ fn a_plain_pull_makes_the_tree_that_sync_makes() {
 
 #[test]
 fn what_sync_refuses_a_pull_refuses_and_what_is_not_committed_stays() {
-    let crew = Crew::at(stages::intake());
+    let crew = Crew::without_guard(stages::intake());
     let Crew { mara, imke, place, .. } = &crew;
     let bin = set_up(mara, place);
     let title = |desk: &Desk, title: &str| {
