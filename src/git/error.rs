@@ -119,6 +119,20 @@ pub enum GitError {
         /// Git's own words.
         words: String,
     },
+    /// The key that the remote's host shows is not one that is known of it.
+    HostUnknown {
+        /// The remote.
+        remote: String,
+        /// Git's own words.
+        words: String,
+    },
+    /// The certificate that the remote's host shows is not one that this machine trusts.
+    NotTrusted {
+        /// The remote.
+        remote: String,
+        /// Git's own words.
+        words: String,
+    },
     /// The remote did not accept who is asking.
     NotAdmitted {
         /// The remote.
@@ -230,6 +244,8 @@ impl GitError {
             GitError::NoRemote { .. } => "no-remote",
             GitError::WhichRemote { .. } => "which-remote",
             GitError::RemoteGone { .. } => "remote-gone",
+            GitError::HostUnknown { .. } => "remote-host-unknown",
+            GitError::NotTrusted { .. } => "remote-not-trusted",
             GitError::NotAdmitted { .. } => "remote-not-admitted",
             GitError::Network { .. } => "network",
             GitError::RemoteBranchMissing { .. } => "remote-branch-missing",
@@ -307,6 +323,15 @@ impl GitError {
                     "look at the address with: git remote -v, and set it with: git remote set-url {remote} ADDRESS"
                 )
             }
+            GitError::HostUnknown { words, .. } if words.contains("CHANGED") => {
+                "the host shows another key than before: ask its keeper by telephone whether that is right, before you take the old key out with: ssh-keygen -R HOST".into()
+            }
+            GitError::HostUnknown { .. } => {
+                "look at the host's key with: ssh-keyscan HOST | ssh-keygen -lf -, compare it with what its keeper says by telephone, then add it: ssh-keyscan HOST >> ~/.ssh/known_hosts".into()
+            }
+            GitError::NotTrusted { .. } => {
+                "where the host's certificate comes from an authority of your own: git config http.sslCAInfo FILE; otherwise ask the host's keeper, and send nothing".into()
+            }
             GitError::NotAdmitted { .. } => {
                 "check your key or password for the host, and that you may write there".into()
             }
@@ -377,6 +402,12 @@ impl fmt::Display for GitError {
             GitError::NoRemote { name: Some(name) } => write!(f, "this book has no remote named {name}"),
             GitError::WhichRemote { names } => write!(f, "several remotes: {}", names.join(", ")),
             GitError::RemoteGone { remote, words } => write!(f, "the remote {remote} is not there: {words}"),
+            GitError::HostUnknown { remote, words } => {
+                write!(f, "the host of {remote} is not known here by the key that it shows: {words}")
+            }
+            GitError::NotTrusted { remote, words } => {
+                write!(f, "the certificate of {remote} is not trusted here: {words}")
+            }
             GitError::NotAdmitted { remote, words } => {
                 write!(f, "the remote {remote} did not let you in: {words}")
             }

@@ -156,13 +156,24 @@ pub(crate) fn remote_failure(remote: &str, verb: &str, stderr: &str) -> GitError
     if says(&["FETCH_HEAD': Permission denied", "FETCH_HEAD: Permission denied", "Read-only file system"]) {
         return GitError::NotWritable { path: words };
     }
+    if says(&["Host key verification failed", "REMOTE HOST IDENTIFICATION HAS CHANGED"]) {
+        let changed = says(&["REMOTE HOST IDENTIFICATION HAS CHANGED"]);
+        let mark = if changed { " (the key has CHANGED)" } else { "" };
+        return GitError::HostUnknown { remote, words: format!("Host key verification failed.{mark}") };
+    }
+    if says(&[
+        "SSL certificate problem",
+        "server certificate verification failed",
+        "certificate verify failed",
+    ]) {
+        return GitError::NotTrusted { remote, words };
+    }
     if says(&[
         "Permission denied (",
         "Authentication failed",
         "could not read Username",
         "could not read Password",
         "terminal prompts disabled",
-        "Host key verification failed",
         "returned error: 401",
         "returned error: 403",
         "Too many authentication failures",

@@ -112,11 +112,9 @@ fn every_fault(crew: &Crew, line: &str, whole: Came, ended: &[i32]) {
             assert!(ended.contains(&ran.code), "{what}: {ran:?}");
             assert!(whole(&desk), "{what}");
             desk.sound_for_git();
-            if done && fault != "signal=KILL" || (done && nth > 300) {
-                continue;
-            }
-            if done {
-                break; // there are no more calls than that
+            // A kill that nobody felt had no call left to strike; a disk's error may be one that does not matter.
+            if done && (fault == "signal=KILL" || nth > 150) {
+                break;
             }
         }
     }

@@ -4,7 +4,7 @@
 //! number; `UNDERLIT_TEST_SEED=7` begins elsewhere.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
 
@@ -23,7 +23,7 @@ impl Dice {
 }
 
 /// Git on a path where it finds the strategy's program.
-fn git(desk: &Desk, bin: &PathBuf, line: &str) -> (bool, String) {
+fn git(desk: &Desk, bin: &Path, line: &str) -> (bool, String) {
     let path = format!("{}:{}", bin.display(), std::env::var("PATH").unwrap());
     let output = crate::workshop::program("git", desk.person)
         .current_dir(&desk.at)
@@ -79,7 +79,7 @@ fn edit(desk: &Desk, dice: &mut Dice) {
     }
 }
 
-fn commit(desk: &Desk, bin: &PathBuf, what: &str) {
+fn commit(desk: &Desk, bin: &Path, what: &str) {
     git(desk, bin, "add -A");
     git(desk, bin, &format!("commit -q -m {what}"));
 }

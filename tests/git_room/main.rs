@@ -1,6 +1,7 @@
 //! The git room against the user's own `git`, in temporary folders. Every test ends with `git fsck --strict`.
 #![allow(clippy::unwrap_used, clippy::expect_used)] // a test that cannot set its stage has to stop
 
+mod armada;
 mod book;
 mod commits;
 mod crash;
@@ -8,5 +9,6 @@ mod crew;
 mod fleet;
 mod hub;
 mod odd_states;
+mod reach;
 mod stock_merge;
 mod sync;

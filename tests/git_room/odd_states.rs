@@ -259,3 +259,47 @@ fn a_push_that_comes_second_is_a_race_and_nothing_is_lost() {
     }
     stage.sound(&hub);
 }
+
+/// More of them: `UNDERLIT_TEST_BARRIERS=200`.
+#[test]
+fn two_pushes_from_one_barrier_and_neither_is_lost() {
+    let rounds: u32 = std::env::var("UNDERLIT_TEST_BARRIERS").ok().and_then(|n| n.parse().ok()).unwrap_or(20);
+    let stage = Stage::new();
+    let (hub, mut rep, mut designer) = pair(&stage);
+    let mut races = 0;
+    for round in 0..rounds {
+        let barrier = std::sync::Barrier::new(2);
+        let push = |hand: &mut Hand| {
+            write(&hand.at, &format!("projects/quay/{}-{round}.txt", hand.name), hand.name);
+            // One record of both, in a field of each one's own.
+            let bar = "projects/quay/panels/bar.json";
+            let mut record: serde_json::Value = serde_json::from_str(&read(&hand.at, bar)).unwrap();
+            record[hand.name] = round.into();
+            write(&hand.at, bar, &format!("{record:#}\n"));
+            barrier.wait();
+            hand.options.attempts = 30;
+            let done = hand.sync();
+            assert!(done.pushed && done.opened.is_empty(), "round {round}: {done:?}");
+            done.races
+        };
+        let (one, two) = std::thread::scope(|scope| {
+            let one = scope.spawn(|| push(&mut rep));
+            let two = scope.spawn(|| push(&mut designer));
+            (one.join().unwrap(), two.join().unwrap())
+        });
+        races += one + two;
+        // At the hub both edits of every round are there.
+        for hand in [&rep, &designer] {
+            let at_hub = |path: &str| stage.git(&hub, &["show", &format!("main:projects/quay/{path}")]);
+            assert_eq!(at_hub(&format!("{}-{round}.txt", hand.name)), hand.name);
+            let record: serde_json::Value = serde_json::from_str(&at_hub("panels/bar.json")).unwrap();
+            assert_eq!(record[hand.name], round, "round {round}");
+        }
+    }
+    assert!(races > 0, "nobody was ever faster than the other");
+    for hand in [&mut rep, &mut designer] {
+        hand.sync();
+        stage.clean(&hand.at);
+    }
+    stage.sound(&hub);
+}
