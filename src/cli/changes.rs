@@ -2,6 +2,7 @@
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
+use crate::gates::facts::parts_changed;
 use crate::model::id::ProjectId;
 use crate::ops::changes::{self, ChangeSheet, StaleSignOff};
 
@@ -60,7 +61,10 @@ fn stale(s: &StaleSignOff, setting: &Setting<'_>) {
         s.role,
         s.sha256.get(..12).unwrap_or_default()
     ));
-    let shown: Vec<(String, String, String)> = s.changes.iter().map(|c| c.columns()).collect();
+    // The digests of the pack tell nothing where the figures in it stand beside them.
+    let figures = s.changes.iter().any(|c| !c.is_of_pack());
+    let shown: Vec<(String, String, String)> =
+        s.changes.iter().filter(|c| !figures || !c.is_of_pack()).map(|c| c.columns()).collect();
     let width = |pick: fn(&(String, String, String)) -> &String, least: usize| {
         shown.iter().map(|row| pick(row).chars().count()).max().unwrap_or(0).max(least).min(48)
     };
@@ -68,6 +72,10 @@ fn stale(s: &StaleSignOff, setting: &Setting<'_>) {
     printer.line(format!("    {:fact$}  {:old$}  now", "fact", "signed"));
     for (name, signed, now) in &shown {
         printer.line(format!("    {name:fact$}  {signed:old$}  {now}"));
+    }
+    let parts = parts_changed(&s.changes);
+    if !parts.is_empty() {
+        printer.line(format!("    parts of the build pack that change with it: {}", parts.join(", ")));
     }
     if s.asked_for {
         printer.line(format!("    must sign again: {} ({})", s.sign_again.join(" or "), s.role));

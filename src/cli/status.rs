@@ -4,6 +4,7 @@ use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use super::wording::finding_lines;
 use crate::model::id::ProjectId;
+use crate::model::stage::Stage;
 use crate::ops::board::{self, Row};
 use crate::ops::history;
 use crate::ops::status::{self, Status};
@@ -38,7 +39,7 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
         status.since.as_deref().and_then(|t| t.get(..10)).map(|d| format!(" since {d}")).unwrap_or_default();
     printer.line(format!("{} — {}", status.id, status.title));
     let hold = if status.holds { "" } else { ", ON HOLD" };
-    let built = if status.released { ", may be built" } else { "" };
+    let built = if status.released && status.stage < Stage::HandedOver { ", may be built" } else { "" };
     printer.line(format!("stage     {}{since}{built}{hold}", status.stage));
     match (&status.dates, &status.no_dates) {
         (Some(dates), _) => {
@@ -168,7 +169,8 @@ fn line_of(row: &Row, width: usize) -> String {
     };
     let mut waiting: Vec<String> = Vec::new();
     if row.released && row.holds {
-        waiting.push("may be built".into());
+        let handed_over = row.stage == Some(Stage::HandedOver);
+        waiting.push(if handed_over { "done" } else { "may be built" }.into());
     }
     if !row.holds {
         waiting.push("ON HOLD".into());

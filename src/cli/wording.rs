@@ -12,7 +12,9 @@ pub(crate) fn finding_lines(finding: &Finding, printer: &Printer) {
         State::Rejected => "refused ",
     };
     printer.line(format!("  {mark} {} [{}]", finding.what, finding.requirement));
-    for change in &finding.changes {
+    // The digests of the pack tell nothing where the figures in it stand beside them.
+    let figures = finding.changes.iter().any(|c| !c.is_of_pack());
+    for change in finding.changes.iter().filter(|c| !figures || !c.is_of_pack()) {
         printer.line(format!("             {}", change.in_words()));
     }
     printer.line(format!("           why: {}", finding.why));

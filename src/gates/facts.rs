@@ -8,13 +8,24 @@ use crate::digest::Sha256Digest;
 use crate::model::panel::Panel;
 use crate::model::rendering::Rendering;
 use crate::model::statement::{Fact, Facts, Statement, Subject, View};
-use crate::model::view;
+use crate::model::view::{self, Change};
 
 /// The fact under which a release seals the digest of the build pack's data.
 pub const PACK_SHA256: &str = "pack.sha256";
 
 /// What the facts begin with under which a release seals the digest of each part of the data.
 pub const PACK_PARTS: &str = "pack.parts.";
+
+/// The names of the parts of the pack's data whose digests differ: `bill`, `circuits`, `panels.front`. A release of
+/// before there were digests of parts says nothing about them.
+#[must_use]
+pub fn parts_changed(changed: &[Change]) -> Vec<String> {
+    let name = |change: &Change| {
+        let part = change.fact.strip_prefix(PACK_PARTS)?.strip_suffix(".sha256")?;
+        (change.signed.is_some() || change.now.is_none()).then(|| part.to_owned())
+    };
+    changed.iter().filter_map(name).collect()
+}
 
 /// The facts of a subject, as they are now. A subject that is not there has no facts.
 #[must_use]

@@ -252,6 +252,12 @@ pub fn changes(signed: &Facts, now: &Facts) -> Vec<Change> {
 }
 
 impl Change {
+    /// True for the digest of a whole or a part, which tells that something in it changed and not what.
+    #[must_use]
+    pub fn is_of_pack(&self) -> bool {
+        self.fact.starts_with("pack.") && self.fact.ends_with(".sha256") || self.fact == "pack.sha256"
+    }
+
     /// The change in words: `panel light cct: 3000 K, now 3500 K`.
     #[must_use]
     pub fn in_words(&self) -> String {

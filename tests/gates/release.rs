@@ -8,9 +8,12 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
+use underlit::digest::Sha256Digest;
 use underlit::gates::{facts, is_released};
-use underlit::model::statement::Subject;
-use underlit::model::view::is_unsealed;
+use underlit::model::id::PanelId;
+use underlit::model::rendering::Rendering;
+use underlit::model::statement::{Fact, Subject};
+use underlit::model::view::{choice, is_unsealed};
 
 use crate::job::{Job, digest, name};
 
@@ -269,4 +272,32 @@ fn another_figure_in_the_shops_lists_takes_the_release_back() {
     assert!(!job.released());
     let sealed = job.findings("release-signed")[0].clone();
     assert!(sealed.changes.iter().any(|c| c.fact == "panels.bar.plan.power_mw"), "{:?}", sealed.changes);
+}
+
+/// What is drawn for a job is drawn for what is built; how the shop or the client spells a name is neither.
+#[test]
+fn a_name_spelled_otherwise_takes_nothing_back() {
+    let mut job = Job::complete();
+    let before = job.project.renderings[&name::<PanelId>("desk")].clone();
+    job.shop.book.shop = "Another spelling of the shop".into();
+    job.shop.roster.people.iter_mut().for_each(|person| person.name.push_str(", Esq."));
+    assert_eq!(job.missing(), Vec::<String>::new());
+    assert!(job.released());
+    // A sheet of before names were left out states the digest with them. It fits as long as they are the same.
+    let job = Job::complete();
+    let desk = &job.project.panels[&name::<PanelId>("desk")];
+    let mut shown = choice(desk, job.project.stone_of(desk));
+    for (fact, text) in [
+        ("shop", job.shop.book.shop.clone()),
+        ("project", job.project.project.title.clone()),
+        ("panel", desk.title.clone()),
+        ("client", job.shop.roster.name_of(&job.project.project.people.client)),
+    ] {
+        shown.insert(fact.to_owned(), Fact::Text(text));
+    }
+    let spelled = serde_json::to_string(&shown).expect("facts are JSON");
+    let older = Rendering { shows_sha256: Sha256Digest::of(spelled.as_bytes()), ..before.clone() };
+    assert_ne!(older.shows_sha256, before.shows_sha256);
+    assert!(facts::sheet_fits(&job.case(), desk, &older));
+    assert!(!facts::sheet_fits(&job.case(), desk, &Rendering { shows_sha256: digest("x"), ..before }));
 }

@@ -73,3 +73,25 @@ fn an_owner_cannot_seal_a_flawed_list() {
     assert_eq!(refused.status.code(), Some(3), "{}", String::from_utf8_lossy(&refused.stdout));
     assert!(String::from_utf8_lossy(&refused.stderr).contains("/cables/1/id"));
 }
+
+#[test]
+fn rules_that_nobody_can_meet_are_refused() {
+    let shop = Workshop::new();
+    let path = shop.book().join("rules.json");
+    let text = fs::read_to_string(&path).unwrap();
+    let two = text.replacen("\"role\": \"client\", \"people\": 1", "\"role\": \"client\", \"people\": 2", 1);
+    assert_ne!(two, text);
+    fs::write(&path, two).unwrap();
+    let refused = shop.run(&["roster", "seal"]);
+    assert_eq!(refused.status.code(), Some(3), "{}", String::from_utf8_lossy(&refused.stdout));
+    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    for part in ["rules.json", "/approvals/0/people", "rules.json:4", "a job has one client", "\"people\": 1"] {
+        assert!(said.contains(part), "{part} is not in {said}");
+    }
+    // Two engineers are no such thing.
+    let engineers =
+        text.replacen("\"role\": \"engineer\", \"people\": 1", "\"role\": \"engineer\", \"people\": 2", 1);
+    assert_ne!(engineers, text);
+    fs::write(&path, engineers).unwrap();
+    shop.done(&["roster", "seal"]);
+}

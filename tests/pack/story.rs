@@ -143,6 +143,8 @@ fn a_job_is_packed_released_proven_and_changed() {
     // 10 % is common practice, no source: 28.8 W and 14.4 W are worked out.
     shop.done(&["built", "bar", "front", "--serial", "B1", "--watts", "31.6", "--volts", "24"]);
     shop.done(&["built", "bar", "return", "--serial", "B2", "--watts", "12.9", "--volts", "24"]);
+    let said = shop.done(&["built", "bar", "return", "--serial", "B2", "--watts", "12.9", "--volts", "24"]);
+    assert!(said.contains("LOOK INTO THIS"), "{said}");
     let built = shop.json(0, &["changes", "bar"]);
     assert_eq!(built["as_built"][0]["far_off"], false, "+9.7 %");
     assert_eq!(built["as_built"][1]["far_off"], true, "−10.4 %");
@@ -200,4 +202,66 @@ fn a_folder_with_other_things_is_left_alone() {
     assert_eq!(refused.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&refused.stderr).contains("new or empty folder"));
     assert_eq!(files(&shop.room().join("mine")).len(), 1);
+}
+
+#[test]
+fn what_a_shop_list_changed_is_named_by_part_and_list() {
+    let shop = Workshop::with_a_bar();
+    shop.release();
+    assert_eq!(shop.json(0, &["pack", "bar", "--prove"])["proven"], true);
+    // Another joint resistance: the circuits and what they rest on are others, the stones are not.
+    let path = shop.book().join("shop/wire.json");
+    let text = fs::read_to_string(&path).unwrap();
+    assert!(text.contains("\"joint_mohm\": 5,"));
+    fs::write(&path, text.replacen("\"joint_mohm\": 5,", "\"joint_mohm\": 6,", 1)).unwrap();
+    shop.done(&["roster", "seal"]);
+    let proof = shop.json(1, &["pack", "bar", "--prove"]);
+    let names = |field: &str| -> Vec<String> {
+        let list = proof[field].as_array().unwrap();
+        list.iter().map(|v| v.as_str().or(v["file"].as_str()).unwrap().to_owned()).collect()
+    };
+    assert_eq!(names("parts"), ["bases", "circuits", "panels.front", "panels.return"]);
+    assert_eq!(names("lists"), ["shop/wire.json"]);
+    assert_ne!(proof["lists"][0]["sha256_then"], proof["lists"][0]["sha256_now"]);
+    let text = shop.exits(1, &["pack", "bar", "--prove"]);
+    assert!(text.contains("parts of the data that changed: bases, circuits, panels.front"), "{text}");
+    assert!(text.contains("shop/wire.json is not what it was when the job was released"), "{text}");
+    // A list that bears on nothing of the job: said, and still proven.
+    let drop = fs::read_to_string(&path).unwrap().replacen("\"joint_mohm\": 6,", "\"joint_mohm\": 5,", 1);
+    fs::write(&path, drop).unwrap();
+    let calendar = shop.book().join("shop/calendar.json");
+    let days = fs::read_to_string(&calendar).unwrap();
+    fs::write(&calendar, days.replacen("Harbour day", "Harbour Day", 1)).unwrap();
+    shop.done(&["roster", "seal"]);
+    let proof = shop.json(0, &["pack", "bar", "--prove"]);
+    assert_eq!(proof["parts"].as_array().unwrap().len(), 0);
+    assert_eq!(proof["lists"][0]["file"], "shop/calendar.json");
+    assert_eq!(proof["lists"].as_array().unwrap().len(), 1);
+}
+
+#[test]
+fn an_install_date_that_cannot_be_counted_is_said_everywhere() {
+    let shop = Workshop::with_a_bar();
+    // The starter's holidays are known to the end of 2031.
+    let said = shop.done(&["project", "change", "bar", "--install-date", "2032-05-04"]);
+    assert!(said.contains("complete from 2026-01-01 to 2031-12-31"), "{said}");
+    let refused = shop.run(&["dates", "bar"]);
+    assert_eq!(refused.status.code(), Some(3));
+    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert!(
+        said.contains("shop/calendar.json") && said.contains("move `complete_from` or `complete_to`"),
+        "{said}"
+    );
+    let board = shop.done(&["board"]);
+    assert!(board.contains("bar: the holiday calendar `shop` is complete"), "{board}");
+    assert!(shop.done(&["status", "bar"]).contains("complete from 2026-01-01 to 2031-12-31"));
+    let pack = shop.json(0, &["pack", "bar", "--into", "../far"]);
+    assert!(pack["left_out"].to_string().contains("dates.ics"), "{pack}");
+    // A day that is past is past, also where the chain back from it leaves the list.
+    let said = shop.done(&["project", "change", "bar", "--install-date", "2026-01-12"]);
+    assert!(said.contains("is past (today is 2026-11-02)"), "{said}");
+    let dates = shop.json(0, &["dates", "bar"]);
+    let fault = dates["routes"][0]["fault"].as_str().unwrap();
+    assert!(fault.contains("is past") && fault.contains("agree a new install date"), "{fault}");
+    assert!(shop.done(&["board"]).contains("LATE"));
 }

@@ -178,6 +178,9 @@ pub fn job(shop: &Shop, project: &Snapshot) -> JobPlan {
             hold_to_the_record(plan, panel);
         }
     }
+    // The sheets of a route that nobody settled are no sheets of the job.
+    let settled = |id: &PanelId| job.panels.get(id).is_some_and(|plan| plan.route.is_ok());
+    job.materials.sheets.retain(|id, _| settled(id));
     job
 }
 

@@ -103,21 +103,11 @@ pub fn prove(reading: &Reading, id: &ProjectId, handed_in: Option<&Path>) -> Res
         }),
         sealed_sha256: sealed,
         now_sha256: now,
-        parts: parts(&changed),
+        parts: facts::parts_changed(&changed),
         lists: release.map(|s| lists(reading, s)).unwrap_or_default(),
         changes: changed,
         pack,
     })
-}
-
-/// The names of the parts of the data whose digests differ.
-fn parts(changed: &[Change]) -> Vec<String> {
-    let name = |change: &Change| {
-        let part = change.fact.strip_prefix(facts::PACK_PARTS)?.strip_suffix(".sha256")?;
-        // A release of before there were digests of parts says nothing about them.
-        (change.signed.is_some() || change.now.is_none()).then(|| part.to_owned())
-    };
-    changed.iter().filter_map(name).collect()
 }
 
 /// The lists that owners have sealed anew since a statement was signed: its roster names their digests then.
