@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::cable_choice;
+use super::cable_choice::{self, CableFault};
 use super::circuit_plan::{BillLine, CircuitGroup, Lead, PanelFeed, PlannedCircuit, Shop, Trouble};
 use super::class2::Class2Standing;
 use super::control_choice::{
@@ -256,7 +256,15 @@ fn lead(
             }
         }
     };
-    let choice = cable_choice::choose(&stock, &run, panel.asked.class2).map_err(Trouble::Cable)?;
+    let choice = cable_choice::choose(&stock, &run, panel.asked.class2).map_err(|fault| {
+        match (&panel.cable, fault) {
+            (Some(id), CableFault::NoneFits { passed_over }) => Trouble::SettledCable {
+                id: id.clone(),
+                reasons: passed_over.into_iter().flat_map(|(_, reasons)| reasons).collect(),
+            },
+            (_, fault) => Trouble::Cable(fault),
+        }
+    })?;
     let ids: Vec<String> = choice.cables.iter().map(|cable| cable.id.clone()).collect();
     let sum: f64 = channel_a.iter().sum();
     let mut channel = channel_a.iter().copied();

@@ -7,7 +7,7 @@
 
 use std::fmt;
 
-use super::cable_choice::CableFault;
+use super::cable_choice::{CableAgainst, CableFault};
 use super::circuit_building::{bill, lots, plan_group};
 use super::class2::Class2Standing;
 use super::control_choice::ControlFault;
@@ -178,6 +178,13 @@ pub enum Trouble {
     },
     /// No cable suits.
     Cable(CableFault),
+    /// The settled cable does not suit.
+    SettledCable {
+        /// Its id.
+        id: String,
+        /// Every reason against it.
+        reasons: Vec<CableAgainst>,
+    },
 }
 
 /// Why panels cannot be fed.
@@ -200,6 +207,7 @@ impl CircuitFault {
             Trouble::SettledDriver { .. } => "driver-does-not-suit",
             Trouble::SettledControl { .. } => "control-does-not-suit",
             Trouble::Cable(fault) => fault.code(),
+            Trouble::SettledCable { .. } => "cable-does-not-suit",
         }
     }
 
@@ -217,6 +225,9 @@ impl CircuitFault {
             }
             Trouble::SettledControl { .. } => "settle another control, or divide the circuit".into(),
             Trouble::Cable(fault) => fault.remedy(),
+            Trouble::SettledCable { .. } => {
+                "pick another (underlit plan … --anew), bring the driver nearer, or divide the circuit".into()
+            }
         }
     }
 }
@@ -234,6 +245,10 @@ impl fmt::Display for CircuitFault {
             }
             Trouble::SettledControl { id, reasons } => write!(f, "control `{id}`: {}", reasons.join("; ")),
             Trouble::Cable(fault) => fault.fmt(f),
+            Trouble::SettledCable { id, reasons } => {
+                let reasons: Vec<String> = reasons.iter().map(ToString::to_string).collect();
+                write!(f, "cable `{id}`: {}", reasons.join("; "))
+            }
         }
     }
 }

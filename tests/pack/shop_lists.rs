@@ -85,7 +85,8 @@ fn rules_that_nobody_can_meet_are_refused() {
     let refused = shop.run(&["roster", "seal"]);
     assert_eq!(refused.status.code(), Some(3), "{}", String::from_utf8_lossy(&refused.stdout));
     let said = String::from_utf8_lossy(&refused.stderr).into_owned();
-    for part in ["rules.json", "/approvals/0/people", "rules.json:4", "a job has one client", "\"people\": 1"] {
+    for part in ["rules.json", "/approvals/0/people", "rules.json:4", "a job has one client", "\"people\": 1"]
+    {
         assert!(said.contains(part), "{part} is not in {said}");
     }
     // Two engineers are no such thing.

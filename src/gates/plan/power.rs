@@ -36,8 +36,10 @@ pub(super) fn pick_tape<'a>(shop: &'a Shop, panel: &Panel) -> Result<&'a Light, 
             Err(none) => Err(vec![format!("no tape of the shop gives this light; {}", none.remedy())]),
         };
     };
-    let tape =
-        shop.lights.get(wanted.as_str()).ok_or_else(|| vec![format!("the shop has no tape {wanted}")])?;
+    let tape = shop.lights.get(wanted.as_str()).ok_or_else(|| {
+        let known: Vec<&str> = shop.lights.lights.iter().map(|light| light.id.as_str()).collect();
+        vec![format!("the shop has no tape {wanted}; it has {}", known.join(", "))]
+    })?;
     let against = light_choice::against(tape, &asked);
     if against.is_empty() {
         return Ok(tape);
