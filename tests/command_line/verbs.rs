@@ -341,6 +341,7 @@ fn the_answers_for_programs_have_their_documented_shapes() {
             "id",
             "install_date",
             "late",
+            "no_dates",
             "questions",
             "rejected",
             "released",
