@@ -52,6 +52,7 @@ fn the_board_has_its_three_projects_in_the_documented_shape() {
                 "install_date",
                 "late",
                 "slack_business_days",
+                "no_dates",
                 "questions",
                 "rejected",
                 "unreadable"
