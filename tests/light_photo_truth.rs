@@ -172,7 +172,10 @@ struct Errors {
     ours: Vec<f64>,
     scaling: Vec<f64>,
     ways: [Vec<f64>; 2],
-    refused: usize,
+    /// The code of each refusal.
+    refused: Vec<&'static str>,
+    /// Stones, and the light under which each was off by more than 2.5, with by how much.
+    failed: Vec<(usize, &'static str, f64)>,
     worst: (f64, String),
 }
 
@@ -184,17 +187,21 @@ fn run(setup: Setup, stones: usize) -> Errors {
         ours: vec![],
         scaling: vec![],
         ways: [vec![], vec![]],
-        refused: 0,
+        refused: vec![],
+        failed: vec![],
         worst: (0.0, String::new()),
     };
     for number in 0..stones {
         let stone = stone(&mut chance);
-        let Ok(measured) = measure(&stone, &panel, setup, &mut chance) else {
-            errors.refused += 1;
-            continue;
+        let measured = match measure(&stone, &panel, setup, &mut chance) {
+            Ok(measured) => measured,
+            Err(error) => {
+                errors.refused.push(error.code());
+                continue;
+            }
         };
         let Some(found) = recovery.recover(measured.xyz(measured.mean)) else {
-            errors.refused += 1;
+            errors.refused.push("colour out of reach");
             continue;
         };
         for name in ["LED-B1", "LED-B2", "LED-B4", "LED-B5"] {
@@ -210,6 +217,9 @@ fn run(setup: Setup, stones: usize) -> Errors {
             // Plain scaling: each channel of the other panel times the channel's transmittance.
             let bare = times(XYZ_TO_SRGB, white);
             errors.scaling.push(of(times(SRGB_TO_XYZ, [0, 1, 2].map(|k| bare[k] * measured.mean[k]))));
+            if error > 2.5 {
+                errors.failed.push((number, name, error));
+            }
             if error > errors.worst.0 {
                 errors.worst = (error, format!("stone {number} under {name}"));
             }
@@ -228,10 +238,21 @@ fn percentile(values: &[f64], percent: usize) -> f64 {
     sorted[(sorted.len() - 1) * percent / 100]
 }
 
+/// Each reason with how often it came.
+fn counted(reasons: &[&'static str]) -> String {
+    let mut sorted = reasons.to_vec();
+    sorted.sort_unstable();
+    let groups: Vec<String> =
+        sorted.chunk_by(|a, b| a == b).map(|g| format!("{} × {}", g.len(), g[0])).collect();
+    groups.join(", ")
+}
+
 fn report(what: &str, e: &Errors) -> String {
+    let failed: Vec<String> =
+        e.failed.iter().map(|(n, l, by)| format!("stone {n} under {l} {by:.1}")).collect();
     format!(
         "{what}: ours mean {:.2}, 95 % {:.2}, worst {:.2} ({}); either assumption alone {:.2} and {:.2}; \
-         plain scaling {:.2}; refused {}",
+         plain scaling {:.2}, {:.1} times as much; refused {}: {}; off by more than 2.5: {}",
         mean(&e.ours),
         percentile(&e.ours, 95),
         e.worst.0,
@@ -239,37 +260,32 @@ fn report(what: &str, e: &Errors) -> String {
         mean(&e.ways[0]),
         mean(&e.ways[1]),
         mean(&e.scaling),
-        e.refused
+        mean(&e.scaling) / mean(&e.ours),
+        e.refused.len(),
+        counted(&e.refused),
+        if failed.is_empty() { "none".into() } else { failed.join(", ") }
     )
 }
 
-/// 200 random smooth stones at 1 % noise: mean ≤ 0.6, 95th percentile ≤ 2.5, four times better than plain
-/// scaling. One JPEG frame falls a little short of four times, because its deep blues are a few steps of 8
-/// bits, rounded once more by the compression; a second frame mends that.
+/// 200 random smooth stones at 1 % noise: mean ≤ 0.6, 95th percentile ≤ 2.5, four times better on the mean than
+/// plain scaling, in every way to take the photo. What fails is printed: the stones that were refused, by reason,
+/// and those whose worst prediction is off by more than 2.5.
 #[test]
 fn two_hundred_stones() {
     const LEVEL: [f64; 3] = [1.0; 3];
-    for (setup, times_better) in [
-        (Setup { what: "PNG", format: Format::Png, balance: LEVEL, two_frames: false }, 4.0),
-        (Setup { what: "JPEG", format: Format::Jpeg, balance: LEVEL, two_frames: false }, 3.5),
-        (Setup { what: "JPEG, two frames", format: Format::Jpeg, balance: LEVEL, two_frames: true }, 4.0),
-        (
-            Setup {
-                what: "PNG, other white",
-                format: Format::Png,
-                balance: [0.8, 1.0, 1.4],
-                two_frames: false,
-            },
-            4.0,
-        ),
+    for setup in [
+        Setup { what: "PNG", format: Format::Png, balance: LEVEL, two_frames: false },
+        Setup { what: "JPEG", format: Format::Jpeg, balance: LEVEL, two_frames: false },
+        Setup { what: "JPEG, two frames", format: Format::Jpeg, balance: LEVEL, two_frames: true },
+        Setup { what: "PNG, other white", format: Format::Png, balance: [0.8, 1.0, 1.4], two_frames: false },
     ] {
         let errors = run(setup, 200);
         let told = report(setup.what, &errors);
         println!("{told}");
         assert!(mean(&errors.ours) <= 0.6, "{told}");
         assert!(percentile(&errors.ours, 95) <= 2.5, "{told}");
-        assert!(mean(&errors.scaling) >= times_better * mean(&errors.ours), "{told}");
+        assert!(mean(&errors.scaling) >= 4.0 * mean(&errors.ours), "{told}");
         // The deepest amber ones leave no blue in an 8-bit photo, and are refused rather than guessed.
-        assert!(errors.refused <= 20, "{told}");
+        assert!(errors.refused.len() <= 20, "{told}");
     }
 }

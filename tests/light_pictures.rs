@@ -78,7 +78,15 @@ fn picture() -> Picture {
             rgb.extend(colour.map(|v| (encode(v) * 255.0).round() as u8));
         }
     }
-    Picture { width: WIDTH, height: HEIGHT, rgb, space: Space::Srgb, exposure: None, remarks: Vec::new() }
+    Picture {
+        width: WIDTH,
+        height: HEIGHT,
+        rgb,
+        luma_chroma: None,
+        space: Space::Srgb,
+        exposure: None,
+        remarks: Vec::new(),
+    }
 }
 
 struct Scene {

@@ -186,7 +186,7 @@ fn cropped(picture: &Picture, stone: &Area, cell: usize) -> Result<Picture, Shee
         let at = (row * picture.width + left) * 3;
         rgb.extend_from_slice(&picture.rgb[at..at + width * 3]);
     }
-    let crop = Picture { width, height, rgb, remarks: Vec::new(), ..*picture };
+    let crop = Picture { width, height, rgb, luma_chroma: None, remarks: Vec::new(), ..*picture };
     Ok(if width > cell { crop.shrunk(cell) } else { repeated(&crop, cell) })
 }
 
@@ -202,7 +202,7 @@ fn repeated(picture: &Picture, width: usize) -> Picture {
             );
         }
     }
-    Picture { width, height, rgb, remarks: Vec::new(), ..*picture }
+    Picture { width, height, rgb, luma_chroma: None, remarks: Vec::new(), ..*picture }
 }
 
 fn line(svg: &mut String, x: usize, y: usize, size: f64, colour: &str, bold: bool, text: &str) {

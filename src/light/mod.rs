@@ -13,8 +13,8 @@
 //! | [`photometry`] | lux, luminance, ratio to the room |
 //! | [`thickness`] | from the measured thickness to the built one |
 //! | [`through`] | one light through one stone |
-//! | [`picture`], [`area`] | a photo, and a place in it |
-//! | [`swatch_photo`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
+//! | [`picture`], `jpeg`, [`area`] | a photo, and a place in it |
+//! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
 //! | [`recover`] | a spectrum from the three values of a photo |
 //! | [`relight`] | the photo under other lights |
 //! | [`look`] | the prediction over every candidate light, ranked and doubted |
@@ -32,8 +32,10 @@ pub mod evidence;
 pub mod fidelity;
 pub mod figures;
 pub mod illuminants;
+mod jpeg;
 pub mod look;
 pub mod mixing;
+pub mod photo_error;
 pub mod photometry;
 pub mod picture;
 pub mod practice;

@@ -6,14 +6,16 @@
 
 use std::fmt;
 use std::io::Cursor;
+use std::sync::LazyLock;
 
 use image::metadata::Orientation;
 use image::{ColorType, DynamicImage, ImageDecoder, ImageFormat};
 
 use super::colour::{self, Matrix};
+use super::jpeg;
 
-/// The most pixels taken: a hundred megapixels.
-pub const MOST_PIXELS: u64 = 100_000_000;
+/// The most pixels taken: 64 megapixels, which leaves room for what a photo is turned into.
+pub const MOST_PIXELS: u64 = 64_000_000;
 
 /// The colour space of a picture's numbers; both share sRGB's transfer curve.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -69,6 +71,9 @@ pub struct Picture {
     pub height: usize,
     /// Red, green, blue, row by row from the top left.
     pub rgb: Vec<u8>,
+    /// Luma and two colour differences per pixel as a JPEG holds them, finer than `rgb`, which is made from
+    /// them; none where the picture is no such JPEG.
+    pub luma_chroma: Option<Vec<u8>>,
     /// What the numbers mean.
     pub space: Space,
     /// How it was exposed; none where the camera wrote nothing down.
@@ -84,15 +89,11 @@ impl Picture {
     /// Everything of [`PictureError`]; never panics, whatever the bytes.
     pub fn read(bytes: &[u8]) -> Result<Picture, PictureError> {
         let format = image::guess_format(bytes).map_err(|_| PictureError::UnknownFormat)?;
-        let (decoder, exif): (DynamicImage, ReadOn) = match format {
-            ImageFormat::Jpeg => {
-                check_jpeg(bytes)?;
-                decoded(image::codecs::jpeg::JpegDecoder::new(Cursor::new(bytes)))?
-            }
+        let (mut pixels, on) = match format {
+            ImageFormat::Jpeg => from_jpeg(bytes)?,
             ImageFormat::Png => decoded(image::codecs::png::PngDecoder::new(Cursor::new(bytes)))?,
             _ => return Err(PictureError::UnknownFormat),
         };
-        let (mut pixels, on) = (decoder, exif);
         let mut remarks = Vec::new();
         let space = match on.icc.as_deref().map(profile) {
             None | Some(Some(Space::Srgb)) => Space::Srgb,
@@ -119,12 +120,15 @@ impl Picture {
         if pixels.color() == ColorType::Rgba8 && pixels.as_bytes().chunks_exact(4).any(|p| p[3] != 255) {
             return Err(PictureError::Transparent);
         }
-        let rgb = pixels.into_rgb8();
-        let (width, height) = (rgb.width() as usize, rgb.height() as usize);
+        let upright = pixels.into_rgb8();
+        let (width, height) = (upright.width() as usize, upright.height() as usize);
         if width == 0 || height == 0 {
             return Err(PictureError::Broken("it has no pixels".into()));
         }
-        Ok(Picture { width, height, rgb: rgb.into_raw(), space, exposure: notes.exposure, remarks })
+        let stored = upright.into_raw();
+        let (rgb, luma_chroma) =
+            if on.luma_chroma { (jpeg::screen(&stored), Some(stored)) } else { (stored, None) };
+        Ok(Picture { width, height, rgb, luma_chroma, space, exposure: notes.exposure, remarks })
     }
 
     /// The pixel at a place; both counted from 0 at the top left, within the picture.
@@ -162,7 +166,52 @@ impl Picture {
                 rgb.extend(sum.map(|s| (colour::encode(s / count) * 255.0).round() as u8));
             }
         }
-        Picture { width, height, rgb, ..self.clone() }
+        Picture {
+            width,
+            height,
+            rgb,
+            luma_chroma: None,
+            space: self.space,
+            exposure: self.exposure,
+            remarks: self.remarks.clone(),
+        }
+    }
+
+    /// Reads the picture's light from the finest numbers that it holds.
+    #[must_use]
+    pub fn light(&self) -> LightOf<'_> {
+        LightOf { picture: self, curve: &CURVE }
+    }
+}
+
+/// Steps of the curve from 8-bit values to linear light within one value.
+const FINE: usize = jpeg::FINE as usize;
+
+/// Linear light at every step.
+static CURVE: LazyLock<Vec<f64>> = LazyLock::new(|| {
+    (0..=255 * FINE).map(|fine| colour::decode(fine as f64 / (255.0 * FINE as f64))).collect()
+});
+
+/// Linear light of a picture's pixels.
+pub struct LightOf<'a> {
+    picture: &'a Picture,
+    curve: &'a [f64],
+}
+
+impl LightOf<'_> {
+    /// Linear red, green and blue, 0 to 1, of the pixel at a place within the picture.
+    #[must_use]
+    pub fn at(&self, x: usize, y: usize) -> [f64; 3] {
+        let at = (y * self.picture.width + x) * 3;
+        match &self.picture.luma_chroma {
+            Some(stored) => {
+                jpeg::rgb(stored[at], stored[at + 1], stored[at + 2]).map(|fine| self.curve[fine])
+            }
+            None => {
+                let rgb = &self.picture.rgb;
+                [rgb[at], rgb[at + 1], rgb[at + 2]].map(|v| self.curve[usize::from(v) * FINE])
+            }
+        }
     }
 }
 
@@ -173,8 +222,17 @@ pub fn linear_table() -> [f64; 256] {
 }
 
 struct ReadOn {
+    luma_chroma: bool,
     icc: Option<Vec<u8>>,
     exif: Option<Vec<u8>>,
+}
+
+fn from_jpeg(bytes: &[u8]) -> Result<(DynamicImage, ReadOn), PictureError> {
+    let read = jpeg::read(bytes, MOST_PIXELS)?;
+    let pixels = image::RgbImage::from_raw(read.width, read.height, read.pixels)
+        .ok_or_else(|| PictureError::Broken("its pixels do not fill its size".into()))?;
+    let on = ReadOn { luma_chroma: read.luma_chroma, icc: read.icc, exif: read.exif };
+    Ok((DynamicImage::ImageRgb8(pixels), on))
 }
 
 fn decoded(decoder: image::ImageResult<impl ImageDecoder>) -> Result<(DynamicImage, ReadOn), PictureError> {
@@ -189,54 +247,12 @@ fn decoded(decoder: image::ImageResult<impl ImageDecoder>) -> Result<(DynamicIma
         ColorType::L8 | ColorType::La8 => return Err(PictureError::NoColour),
         _ => return Err(PictureError::Deep),
     }
-    let on =
-        ReadOn { icc: decoder.icc_profile().ok().flatten(), exif: decoder.exif_metadata().ok().flatten() };
+    let on = ReadOn {
+        luma_chroma: false,
+        icc: decoder.icc_profile().ok().flatten(),
+        exif: decoder.exif_metadata().ok().flatten(),
+    };
     Ok((DynamicImage::from_decoder(decoder).map_err(broken)?, on))
-}
-
-/// Looks at a JPEG's frame header, because the decoder turns CMYK into RGB without a word and pads a file
-/// that was cut off with grey.
-fn check_jpeg(bytes: &[u8]) -> Result<(), PictureError> {
-    let broken = |what: &str| PictureError::Broken(what.into());
-    let mut at = 2;
-    let mut framed = false;
-    while at + 4 <= bytes.len() {
-        if bytes[at] != 0xFF {
-            return Err(broken("a marker is missing"));
-        }
-        let marker = bytes[at + 1];
-        match marker {
-            0xFF => {
-                at += 1;
-                continue;
-            }
-            0x01 | 0xD0..=0xD8 => {
-                at += 2;
-                continue;
-            }
-            _ => {}
-        }
-        let length = usize::from(u16::from_be_bytes([bytes[at + 2], bytes[at + 3]]));
-        let is_frame = matches!(marker, 0xC0..=0xCF) && !matches!(marker, 0xC4 | 0xC8 | 0xCC);
-        if is_frame && at + 10 <= bytes.len() {
-            framed = true;
-            if bytes[at + 4] != 8 {
-                return Err(PictureError::Deep);
-            }
-            match bytes[at + 9] {
-                3 => {}
-                1 => return Err(PictureError::NoColour),
-                4 => return Err(PictureError::Cmyk),
-                _ => return Err(broken("its count of channels is unknown")),
-            }
-        }
-        if marker == 0xDA {
-            let ended = bytes[at..].windows(2).any(|pair| pair == [0xFF, 0xD9]);
-            return if framed && ended { Ok(()) } else { Err(broken("the file is cut off")) };
-        }
-        at += 2 + length;
-    }
-    Err(broken("the file is cut off"))
 }
 
 /// The space that a colour profile names; none where it is another one.
@@ -366,7 +382,11 @@ impl fmt::Display for PictureError {
             PictureError::UnknownFormat => f.write_str("the photo is neither PNG nor JPEG"),
             PictureError::Broken(what) => write!(f, "the photo cannot be read: {what}"),
             PictureError::TooLarge { width, height } => {
-                write!(f, "the photo has {width} × {height} pixels, more than a hundred million")
+                write!(
+                    f,
+                    "the photo has {width} × {height} pixels, more than {} million",
+                    MOST_PIXELS / 1_000_000
+                )
             }
             PictureError::Deep => f.write_str("the photo has more than 8 bits per channel"),
             PictureError::Cmyk => f.write_str("the photo is in CMYK"),

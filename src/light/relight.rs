@@ -301,7 +301,15 @@ mod tests {
                 rgb.extend(linear.map(|v: f64| (colour::encode(v) * 255.0).round() as u8));
             }
         }
-        let picture = Picture { width, height, rgb, space: Space::Srgb, exposure: None, remarks: Vec::new() };
+        let picture = Picture {
+            width,
+            height,
+            rgb,
+            luma_chroma: None,
+            space: Space::Srgb,
+            exposure: None,
+            remarks: Vec::new(),
+        };
         let area = |t: &str| t.parse::<Area>().unwrap_or_else(|e| panic!("{e}"));
         let photo = SwatchPhoto::measure(
             &picture,

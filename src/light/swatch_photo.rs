@@ -4,12 +4,11 @@
 //! did to both cancels. Judged here: clipping, darkness, noise, and whether the bare panel is really one.
 //! How a spectrum comes of the three values is [`super::recover`]'s matter.
 
-use std::fmt;
-
-use super::area::{Area, AreaError};
+use super::area::Area;
 use super::clusters::{Clusters, body_and_vein};
-use super::colour::{decode, inverse, times};
-use super::picture::{Picture, Space, linear_table};
+use super::colour::{inverse, times};
+pub use super::photo_error::PhotoError;
+use super::picture::{Picture, Space};
 use super::spectrum::Spd;
 
 /// The largest share of clipped pixels in the bare panel.
@@ -26,9 +25,8 @@ pub const UNEVEN: f64 = 0.25;
 const CLIPPED_FROM: u8 = 254;
 /// 8-bit values up to here count as too dark: one step is a quarter of the light.
 const DARK_TO: u8 = 4;
-/// Blocks of this many pixels squared are averaged as they are encoded, because rounding and compression
-/// scatter alike above and below there; in linear light the same scatter would lift dark colours.
-const SMOOTHED: usize = 4;
+/// The least side of a cell in pixels, so that noise does not tell its colour.
+const LEAST_CELL: usize = 4;
 /// About how many cells a stone is averaged into before its colours are told apart.
 const CELLS: usize = 20_000;
 
@@ -169,7 +167,7 @@ struct Panel {
 
 fn panel(picture: &Picture, area: &Area) -> Result<Panel, PhotoError> {
     let runs = area.runs(picture.width, picture.height).map_err(PhotoError::Bare)?;
-    let linear = linear_table();
+    let linear = picture.light();
     let (mut sum, mut count, mut clipped) = ([0.0; 3], 0usize, 0usize);
     let mut steps = Vec::new();
     let (top, bottom) = (runs.first().map_or(0, |r| r.0), runs.last().map_or(0, |r| r.0) + 1);
@@ -182,7 +180,7 @@ fn panel(picture: &Picture, area: &Area) -> Result<Panel, PhotoError> {
         for x in run.clone() {
             let pixel = picture.pixel(x, *row);
             clipped += usize::from(pixel.iter().any(|v| *v >= CLIPPED_FROM));
-            let light = pixel.map(|v| linear[usize::from(v)]);
+            let light = linear.at(x, *row);
             (0..3).for_each(|k| sum[k] += light[k]);
             count += 1;
             let cell = (row - top) * SIDE / (bottom - top) * SIDE + (x - left) * SIDE / (right - left);
@@ -226,38 +224,33 @@ struct Seen {
     dark_share: f64,
 }
 
+/// Everything is averaged in linear light: there the light of uneven places adds up as the eye adds it, and what a
+/// camera scatters cancels.
 fn stone_seen(
     picture: &Picture,
     runs: &[(usize, std::ops::Range<usize>)],
     bare: [f64; 3],
 ) -> Result<Seen, PhotoError> {
     let count: usize = runs.iter().map(|(_, run)| run.len()).sum();
-    let columns = picture.width.div_ceil(SMOOTHED);
-    let mut blocks = vec![([0u32; 3], 0u32); columns * picture.height.div_ceil(SMOOTHED)];
+    let side = ((count as f64 / CELLS as f64).sqrt().ceil() as usize).max(LEAST_CELL);
+    let across = picture.width.div_ceil(side);
+    let mut cells = vec![([0.0; 3], 0usize); across * picture.height.div_ceil(side)];
+    let linear = picture.light();
     let (mut clipped, mut dark) = (0usize, 0usize);
+    let mut sum = [0.0; 3];
     for (row, run) in runs {
         for x in run.clone() {
             let pixel = picture.pixel(x, *row);
             clipped += usize::from(pixel.iter().any(|v| *v >= CLIPPED_FROM));
             dark += usize::from(pixel.iter().any(|v| *v <= DARK_TO));
-            let block = &mut blocks[row / SMOOTHED * columns + x / SMOOTHED];
-            (0..3).for_each(|k| block.0[k] += u32::from(pixel[k]));
-            block.1 += 1;
+            let light = linear.at(x, *row);
+            let cell = &mut cells[row / side * across + x / side];
+            for k in 0..3 {
+                sum[k] += light[k];
+                cell.0[k] += light[k];
+            }
+            cell.1 += 1;
         }
-    }
-    // Cells are whole numbers of blocks wide, as many blocks as keep their number near `CELLS`.
-    let side = ((count as f64 / CELLS as f64).sqrt() / SMOOTHED as f64).ceil().max(1.0) as usize;
-    let across = columns.div_ceil(side);
-    let mut cells = vec![([0.0; 3], 0usize); across * blocks.len().div_ceil(columns).div_ceil(side)];
-    let mut sum = [0.0; 3];
-    for (i, (values, n)) in blocks.iter().enumerate().filter(|(_, block)| block.1 > 0) {
-        let cell = &mut cells[i / columns / side * across + i % columns / side];
-        for k in 0..3 {
-            let light = decode(f64::from(values[k]) / f64::from(*n) / 255.0) * f64::from(*n);
-            sum[k] += light;
-            cell.0[k] += light;
-        }
-        cell.1 += *n as usize;
     }
     let clipped_share = clipped as f64 / count as f64;
     if clipped_share > CLIPPED_STONE {
@@ -268,135 +261,12 @@ fn stone_seen(
         return Err(PhotoError::StoneDark(dark_share));
     }
     let over = |light: [f64; 3], n: usize| [0, 1, 2].map(|k| light[k] / n as f64 / bare[k]);
-    let full: Vec<[f64; 3]> = cells
-        .iter()
-        .filter(|(_, n)| *n * 2 >= (side * SMOOTHED).pow(2))
-        .map(|(light, n)| over(*light, *n))
-        .collect();
+    let full: Vec<[f64; 3]> =
+        cells.iter().filter(|(_, n)| *n * 2 >= side * side).map(|(light, n)| over(*light, *n)).collect();
     let mean = over(sum, count);
     let cells = if full.is_empty() { vec![mean] } else { full };
     Ok(Seen { mean, cells, clipped_share, dark_share })
 }
-
-/// Why a photo does not tell a stone's transmittance.
-#[derive(Clone, Debug, PartialEq)]
-pub enum PhotoError {
-    /// The place of the stone is wrong.
-    Stone(AreaError),
-    /// The place of the bare panel is wrong.
-    Bare(AreaError),
-    /// The bare panel is overexposed, this share of it.
-    BareClipped(f64),
-    /// The stone is overexposed, this share of it.
-    StoneClipped(f64),
-    /// There is no light on what should be the bare panel.
-    BareDark,
-    /// The stone is underexposed in some colour, this share of it.
-    StoneDark(f64),
-    /// What should be the bare panel is darker than the stone, by these transmittances.
-    NoPanel([f64; 3]),
-    /// What should be the bare panel is too uneven to be one.
-    BareUneven(f64),
-    /// Too much noise.
-    Noisy(f64),
-    /// Two frames in different colour spaces.
-    TwoSpaces,
-    /// Two frames whose exposures are not known.
-    ExposureUnknown,
-    /// The panel's light is too coloured for the picture's colour space.
-    LightOutside,
-}
-
-impl PhotoError {
-    /// A stable code for programs.
-    #[must_use]
-    pub fn code(&self) -> &'static str {
-        match self {
-            PhotoError::Stone(_) => "photo-stone-area",
-            PhotoError::Bare(_) => "photo-bare-area",
-            PhotoError::BareClipped(_) => "photo-bare-clipped",
-            PhotoError::StoneClipped(_) => "photo-stone-clipped",
-            PhotoError::BareDark => "photo-bare-dark",
-            PhotoError::StoneDark(_) => "photo-stone-dark",
-            PhotoError::NoPanel(_) => "photo-no-panel",
-            PhotoError::BareUneven(_) => "photo-bare-uneven",
-            PhotoError::Noisy(_) => "photo-noisy",
-            PhotoError::TwoSpaces => "photo-two-spaces",
-            PhotoError::ExposureUnknown => "photo-exposure-unknown",
-            PhotoError::LightOutside => "photo-light-outside",
-        }
-    }
-
-    /// How to mend it.
-    #[must_use]
-    pub fn remedy(&self) -> String {
-        match self {
-            PhotoError::Stone(error) | PhotoError::Bare(error) => error.remedy(),
-            PhotoError::BareClipped(_) => {
-                "expose shorter until the bare panel is below white, or take it in a second frame".into()
-            }
-            PhotoError::StoneClipped(_) => "expose shorter; the stone must stay below white".into(),
-            PhotoError::BareDark => {
-                "switch the panel on, and mark it where the stone does not cover it".into()
-            }
-            PhotoError::StoneDark(_) => {
-                "expose longer, with the bare panel in a second, shorter frame; where the \
-                stone itself swallows a colour, only a spectrum tells"
-                    .into()
-            }
-            PhotoError::NoPanel(_) => "mark the bare, lit panel as such: nothing is brighter than it".into(),
-            PhotoError::BareUneven(_) => {
-                "mark a smaller place that shows nothing but the bare panel, evenly lit".into()
-            }
-            PhotoError::Noisy(_) => {
-                "take the photo at a lower ISO setting, with the camera on a stand".into()
-            }
-            PhotoError::TwoSpaces => "export both frames in sRGB".into(),
-            PhotoError::ExposureUnknown => {
-                "give how many times longer the stone's frame was exposed than the bare panel's".into()
-            }
-            PhotoError::LightOutside => "light the swatch with a white panel for the photo".into(),
-        }
-    }
-}
-
-impl fmt::Display for PhotoError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let percent = |share: &f64| format!("{:.1} %", share * 100.0);
-        match self {
-            PhotoError::Stone(error) => write!(f, "the stone: {error}"),
-            PhotoError::Bare(error) => write!(f, "the bare panel: {error}"),
-            PhotoError::BareClipped(share) => {
-                write!(f, "{} of the bare panel is overexposed", percent(share))
-            }
-            PhotoError::StoneClipped(share) => write!(f, "{} of the stone is overexposed", percent(share)),
-            PhotoError::BareDark => f.write_str("there is no light where the bare panel should be"),
-            PhotoError::StoneDark(share) => {
-                write!(f, "{} of the stone is too dark in some colour to tell it", percent(share))
-            }
-            PhotoError::NoPanel(t) => write!(
-                f,
-                "the stone looks {:.2} times as bright as the bare panel, so that is no bare panel",
-                t.iter().copied().fold(0.0, f64::max)
-            ),
-            PhotoError::BareUneven(spread) => {
-                write!(
-                    f,
-                    "the light over the bare panel varies by {}, too much for one panel",
-                    percent(spread)
-                )
-            }
-            PhotoError::Noisy(noise) => write!(f, "the photo's noise is {} of the light", percent(noise)),
-            PhotoError::TwoSpaces => f.write_str("the two frames are in different colour spaces"),
-            PhotoError::ExposureUnknown => f.write_str("the exposures of the two frames are not known"),
-            PhotoError::LightOutside => f.write_str(
-                "the panel's light is so coloured that a photo under it does not tell the stone's colour",
-            ),
-        }
-    }
-}
-
-impl std::error::Error for PhotoError {}
 
 #[cfg(test)]
 mod tests {
@@ -415,7 +285,15 @@ mod tests {
                 rgb.extend(light.map(|v| (encode(v) * 255.0).round() as u8));
             }
         }
-        Picture { width: SIDE, height: SIDE, rgb, space: Space::Srgb, exposure: None, remarks: Vec::new() }
+        Picture {
+            width: SIDE,
+            height: SIDE,
+            rgb,
+            luma_chroma: None,
+            space: Space::Srgb,
+            exposure: None,
+            remarks: Vec::new(),
+        }
     }
 
     fn area(text: &str) -> Area {
