@@ -20,7 +20,7 @@
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
 //! | 0 | [`power`] | tape, drivers, control, wire |
 //! | 0 | [`making`] | routes, mounts, working days: how the shop builds and by when |
-//! | ground | [`units`], [`words`], [`digest`], [`fault`] | quantities, trade words, digests and faults that every room may use |
+//! | ground | [`units`], [`words`], [`digest`], [`fault`], [`markup`] | quantities, trade words, digests, faults and the signs of XML that every room may use |
 
 pub mod cli;
 pub mod digest;
@@ -29,6 +29,7 @@ pub mod gates;
 pub mod git;
 pub mod light;
 pub mod making;
+pub mod markup;
 pub mod merge;
 pub mod model;
 pub mod ops;

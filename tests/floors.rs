@@ -29,6 +29,7 @@ const FLOORS: &[(&str, i8)] = &[
     ("words", GROUND),
     ("digest", GROUND),
     ("fault", GROUND),
+    ("markup", GROUND),
 ];
 
 /// Quantities, words, digests and faults: every room may stand on them, and they on one another.

@@ -8,13 +8,14 @@ use std::fmt::Write;
 use std::num::NonZero;
 
 use super::area::{Area, AreaError};
-use super::drawing::{DrawingError, FONT, draw, escaped, png, shortened, wrapped};
+use super::drawing::{DrawingError, FONT, draw, png, shortened, wrapped};
 use super::look::{Candidate, Figure, Look, Prediction};
 use super::picture::Picture;
 use super::practice::Standing;
 use super::relight::{Relight, View};
 use super::spectrum::Spd;
 use super::swatch_photo::SwatchPhoto;
+use crate::markup::escaped;
 
 /// Everything that a contact sheet shows.
 #[derive(Clone, Copy, Debug)]

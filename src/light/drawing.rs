@@ -80,24 +80,6 @@ pub fn png(width: usize, height: usize, rgb: &[u8]) -> Result<Vec<u8>, DrawingEr
     Ok(out)
 }
 
-/// Text made safe to stand in SVG.
-#[must_use]
-pub(crate) fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\n' | '\t' | '\r' => out.push(' '),
-            c if c.is_control() => {}
-            c => out.push(c),
-        }
-    }
-    out
-}
-
 /// Breaks text into lines of at most `width` pixels at a font size, by the usual width of a letter.
 #[must_use]
 pub(crate) fn wrapped(text: &str, width: f64, size: f64) -> Vec<String> {
@@ -157,8 +139,7 @@ mod tests {
     }
 
     #[test]
-    fn text_is_escaped_and_broken() {
-        assert_eq!(escaped("a<b & \"c\"\u{1}"), "a&lt;b &amp; &quot;c&quot;");
+    fn text_is_broken_and_shortened() {
         let lines = wrapped("one two three four five six seven", 100.0, 16.0);
         assert!(lines.len() > 2 && lines.iter().all(|l| l.chars().count() <= 11), "{lines:?}");
         assert_eq!(shortened("a long name for a stone", 80.0, 16.0), "a long n…");

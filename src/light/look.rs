@@ -5,15 +5,17 @@
 //! each assumption that could be wrong (the two ways to find a spectrum, the two bounds of the thickness),
 //! and the spread is shown. A candidate is called the best only if it is best under all of them.
 
-use super::clusters::Clusters;
 use super::colour;
 use super::figures::{WhitePoint, white_point, white_point_of};
 use super::photometry::{Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
 use super::practice::{CctPractice, Standing};
-use super::recover::{Method, Recovered, Recovery};
+pub use super::ranking::RankedBy;
+use super::ranking::{practice_sentence, ranking_sentence};
+use super::recover::Method;
 use super::spectrum::{Spd, Transmittance};
-use super::swatch_photo::SwatchPhoto;
-use super::thickness::{Basis, Beyond, Measured, ThicknessError, bracket};
+pub use super::stone::Stone;
+use super::stone::{Scenario, scenarios};
+use super::thickness::{Basis, Beyond, ThicknessError};
 use crate::units::{Lux, Millimetres};
 use crate::words::LightKind;
 
@@ -37,74 +39,6 @@ pub struct Room {
     pub illuminance_lx: Lux,
     /// How much of it they reflect, 0 to 1.
     pub reflectance: f64,
-}
-
-/// What is known about a stone's colours.
-#[derive(Clone, Debug)]
-pub struct Stone {
-    body: Vec<Piece>,
-    vein: Vec<Piece>,
-    vein_share: f64,
-}
-
-#[derive(Clone, Debug)]
-struct Piece {
-    thickness_mm: Millimetres,
-    found: Recovered,
-}
-
-impl Stone {
-    /// A stone measured spectrally at one or more thicknesses; its vein, if any, at the same ones.
-    #[must_use]
-    pub fn measured(body: &[Measured], vein: &[Measured]) -> Stone {
-        let pieces = |all: &[Measured]| {
-            all.iter()
-                .map(|m| Piece { thickness_mm: m.thickness_mm, found: Recovered::measured(&m.stone) })
-                .collect()
-        };
-        Stone { body: pieces(body), vein: pieces(vein), vein_share: 0.0 }
-    }
-
-    /// A stone from its photo, taken over a panel whose light is known; none where its colour is one that no
-    /// stone can have under that light, which means that light and photo do not belong together.
-    #[must_use]
-    pub fn photographed(photo: &SwatchPhoto, light: &Spd, thickness: Millimetres) -> Option<Stone> {
-        let recovery = Recovery::under(light);
-        let Clusters { body, vein, vein_share } = &photo.clusters;
-        let piece = |t: &[f64; 3]| {
-            recovery.recover(photo.xyz(*t)).map(|found| Piece { thickness_mm: thickness, found })
-        };
-        let body = vec![piece(body)?];
-        let vein: Vec<Piece> = vein.iter().filter_map(piece).collect();
-        let vein_share = if vein.is_empty() { 0.0 } else { *vein_share };
-        Some(Stone { body, vein, vein_share })
-    }
-
-    /// How the spectrum of the body was come by.
-    #[must_use]
-    pub fn method(&self) -> Option<Method> {
-        self.body.first().map(|piece| piece.found.method)
-    }
-
-    /// The body's spectrum at the first measured thickness, and what each assumption alone gives.
-    #[must_use]
-    pub fn body_spectra(&self) -> Option<[Transmittance; 3]> {
-        let found = &self.body.first()?.found;
-        let [a, b] = &found.ways;
-        Some([found.stone.transmittance(), a.transmittance(), b.transmittance()])
-    }
-
-    /// The vein's spectrum at the first measured thickness; none where the stone is even.
-    #[must_use]
-    pub fn vein_spectrum(&self) -> Option<Transmittance> {
-        self.vein.first().map(|piece| piece.found.stone.transmittance())
-    }
-
-    /// The share of the stone that is vein, 0 to 0.5; 0 where it is not known.
-    #[must_use]
-    pub fn vein_share(&self) -> f64 {
-        self.vein_share
-    }
 }
 
 /// A figure with the least and the most that the assumptions leave open.
@@ -173,38 +107,6 @@ pub struct Prediction {
     pub could_be_best: bool,
 }
 
-/// What the candidates were ranked by.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum RankedBy {
-    /// Contrast between vein and body: the stone has veins.
-    VeinContrast,
-    /// Chroma of the body: the stone is even and coloured.
-    Chroma,
-    /// Luminance: the stone is even and nearly without colour.
-    Luminance,
-}
-
-impl RankedBy {
-    /// The least figure that the eye cannot tell from the best one: one unit of CIEDE2000 or of chroma, five
-    /// percent of luminance. Common practice, no source.
-    fn told_apart_from(self, best: f64) -> f64 {
-        match self {
-            RankedBy::VeinContrast | RankedBy::Chroma => best - 1.0,
-            RankedBy::Luminance => best * 0.95,
-        }
-    }
-
-    /// In words.
-    #[must_use]
-    pub fn words(self) -> &'static str {
-        match self {
-            RankedBy::VeinContrast => "contrast between vein and body",
-            RankedBy::Chroma => "strength of colour",
-            RankedBy::Luminance => "brightness",
-        }
-    }
-}
-
 /// The predictions for all candidates.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Look {
@@ -230,12 +132,6 @@ pub struct Look {
 const COLOURED: f64 = 15.0;
 /// Luminance of the brightest body at the common exposure, relative to white.
 const EXPOSED: f64 = 0.6;
-
-/// One set of assumptions: body and vein at the slab's thickness.
-struct Scenario {
-    body: Transmittance,
-    vein: Option<Transmittance>,
-}
 
 /// Predicts the look of a slab over each candidate.
 ///
@@ -322,38 +218,6 @@ pub fn look(
     })
 }
 
-/// The main scenario first; then the other assumptions about the spectrum, then those about the thickness.
-fn scenarios(
-    stone: &Stone,
-    slab: Millimetres,
-    beyond: Beyond,
-) -> Result<(Vec<Scenario>, Basis, bool), ThicknessError> {
-    type Choose = fn(&Recovered) -> &super::recover::Smooth;
-    let at = |pieces: &[Piece], choose: Choose| {
-        let measured: Vec<Measured> = pieces
-            .iter()
-            .map(|p| Measured { thickness_mm: p.thickness_mm, stone: choose(&p.found).transmittance() })
-            .collect();
-        bracket(&measured, slab, beyond)
-    };
-    let ways: [Choose; 3] = [|f| &f.stone, |f| &f.ways[0], |f| &f.ways[1]];
-    let mut scenarios = Vec::new();
-    let mut told = (Basis::OneThickness, false);
-    for (number, way) in ways.into_iter().enumerate() {
-        let body = at(&stone.body, way)?;
-        let vein = if stone.vein.is_empty() { None } else { Some(at(&stone.vein, way)?) };
-        if number == 0 {
-            told = (body.basis, body.extrapolated);
-            scenarios.push(Scenario { body: body.middle, vein: vein.as_ref().map(|v| v.middle.clone()) });
-            scenarios.push(Scenario { body: body.low, vein: vein.as_ref().map(|v| v.low.clone()) });
-            scenarios.push(Scenario { body: body.high, vein: vein.map(|v| v.high) });
-        } else {
-            scenarios.push(Scenario { body: body.middle, vein: vein.map(|v| v.middle) });
-        }
-    }
-    Ok((scenarios, told.0, told.1))
-}
-
 struct Judged {
     transmittance: f64,
     luminance: f64,
@@ -407,70 +271,6 @@ fn judge(scenario: &Scenario, candidates: &[Candidate]) -> Vec<Judged> {
         .collect()
 }
 
-/// `a`, `a and b`, `a, b and c`.
-fn listed(words: &[&str]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => (*one).to_string(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
-}
-
-fn shown(prediction: &Prediction, ranked_by: RankedBy) -> String {
-    match ranked_by {
-        RankedBy::VeinContrast => {
-            format!("ΔE00 {:.1}", prediction.vein_contrast.map_or(0.0, |contrast| contrast.value))
-        }
-        RankedBy::Chroma => format!("C* {:.0}", prediction.chroma.value),
-        RankedBy::Luminance => format!("{:.0} cd/m²", prediction.luminance_cd_m2.value),
-    }
-}
-
-fn ranking_sentence(predictions: &[Prediction], ranked_by: RankedBy) -> String {
-    let first = &predictions[0];
-    let rivals: Vec<&str> =
-        predictions.iter().skip(1).filter(|p| p.could_be_best).map(|p| p.label.as_str()).collect();
-    let leads = format!("{} comes first by {}, {}", first.label, ranked_by.words(), shown(first, ranked_by));
-    if predictions.len() == 1 {
-        format!("{} is the only candidate", first.label)
-    } else if rivals.is_empty() {
-        format!("{leads}, whatever is assumed")
-    } else {
-        format!("{leads}; {} may be as good, by what was measured and what the eye tells", listed(&rivals))
-    }
-}
-
-fn practice_sentence(predictions: &[Prediction], ranked_by: RankedBy, practice: &CctPractice) -> String {
-    let first = &predictions[0];
-    if practice.ranges.is_empty() {
-        return format!("{} (common practice, no source)", practice.sentence);
-    }
-    let ranges: Vec<String> = practice.ranges.iter().map(ToString::to_string).collect();
-    let usual = listed(&ranges.iter().map(String::as_str).collect::<Vec<_>>());
-    if first.standing == Standing::Preferred {
-        return format!("the ranking agrees with common practice for this stone, {usual}");
-    }
-    let rival = predictions.iter().find(|p| p.could_be_best && p.standing == Standing::Preferred);
-    if let Some(rival) = rival {
-        return format!(
-            "the ranking does not speak against common practice for this stone, {usual}: {} may be as good as {}",
-            rival.label, first.label
-        );
-    }
-    let nearest = predictions.iter().find(|p| p.standing == Standing::Preferred);
-    let compared = match nearest {
-        Some(p) => format!("{} against {} at {}", shown(first, ranked_by), shown(p, ranked_by), p.label),
-        None => "and none of it is among the candidates".to_string(),
-    };
-    let below = if first.standing == Standing::BelowFloor { ", below the usual floor" } else { "" };
-    format!(
-        "the ranking and common practice disagree: {} leads by {}{below}, practice is {usual}, {compared}; try \
-         both over the test panel",
-        first.label,
-        ranked_by.words()
-    )
-}
-
 /// Why no look was predicted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum LookError {
@@ -522,6 +322,7 @@ mod tests {
     use super::*;
     use crate::light::illuminants::typical_white;
     use crate::light::practice;
+    use crate::light::thickness::Measured;
     use crate::words::{Texture, Tone};
 
     fn candidates(ccts: &[u32]) -> Vec<Candidate> {

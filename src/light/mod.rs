@@ -15,9 +15,10 @@
 //! | [`through`] | one light through one stone |
 //! | [`picture`], `jpeg`, [`area`] | a photo, and a place in it |
 //! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
-//! | [`recover`] | a spectrum from the three values of a photo |
+//! | [`recover`], `smoothest`, [`weights`] | a spectrum from the three values of a photo |
 //! | [`relight`] | the photo under other lights |
-//! | [`look`] | the prediction over every candidate light, ranked and doubted |
+//! | [`stone`] | what is known about a stone's colours, at any thickness |
+//! | [`look`], [`ranking`] | the prediction over every candidate light, ranked and doubted |
 //! | [`evidence`] | predicted against seen |
 //! | [`contact_sheet`], [`spectral_plot`], [`drawing`] | the pictures that people look at |
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
@@ -39,13 +40,17 @@ pub mod photo_error;
 pub mod photometry;
 pub mod picture;
 pub mod practice;
+pub mod ranking;
 pub mod recover;
 pub mod relight;
 pub mod rendering;
+mod smoothest;
 pub mod spectral_plot;
 pub mod spectrum;
 pub mod spectrum_csv;
+pub mod stone;
 pub mod swatch_photo;
 pub mod thickness;
 pub mod through;
 pub mod tm27;
+pub mod weights;

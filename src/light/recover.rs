@@ -7,88 +7,10 @@
 //! too curved and the second too flat, so the prediction is midway between them in ln T, and their
 //! difference is the uncertainty. Midway beats either one on stones whose spectrum is known.
 
-use super::spectrum::{COUNT, FIRST_NM, OBSERVER_1931, Spd, Transmittance};
-
-/// Wavelength step in nanometres at which a spectrum is sought; both assumptions are smooth on it.
-const STEP_NM: usize = 5;
-/// How many wavelengths that makes.
-pub(crate) const POINTS: usize = (COUNT - 1) / STEP_NM + 1;
-
-/// A light ready to be weighed against smooth transmittances: tristimulus weights per step, Σ Y = 1.
-#[derive(Clone, Debug)]
-pub struct Weights([[f64; 3]; POINTS]);
-
-impl Weights {
-    /// The weights of a light, scaled so that the bare light has Y = 1.
-    #[must_use]
-    pub fn of(light: &Spd) -> Weights {
-        let y = light.xyz()[1];
-        let mut weights = [[0.0; 3]; POINTS];
-        for (i, observer) in OBSERVER_1931.iter().enumerate() {
-            // Each nanometre is shared between its two neighbouring steps, as if T ran straight between them.
-            let share = (i % STEP_NM) as f64 / STEP_NM as f64;
-            let at = i / STEP_NM;
-            for k in 0..3 {
-                let v = light.values()[i] * observer[k] / y;
-                weights[at][k] += v * (1.0 - share);
-                if share > 0.0 {
-                    weights[at + 1][k] += v * share;
-                }
-            }
-        }
-        Weights(weights)
-    }
-
-    /// Tristimulus values of the bare light, Y = 1.
-    #[must_use]
-    pub fn bare(&self) -> [f64; 3] {
-        self.sum(|_| 1.0)
-    }
-
-    /// Tristimulus values of the light through a stone found by [`Recovery`].
-    #[must_use]
-    pub fn through(&self, stone: &Smooth) -> [f64; 3] {
-        self.sum(|i| stone.0[i])
-    }
-
-    /// The same for a curve that is not held at 1.
-    pub(crate) fn through_curve(&self, curve: &[f64; POINTS]) -> [f64; 3] {
-        self.sum(|i| curve[i])
-    }
-
-    fn sum(&self, t: impl Fn(usize) -> f64) -> [f64; 3] {
-        let mut sum = [0.0; 3];
-        for (i, w) in self.0.iter().enumerate() {
-            let v = t(i);
-            sum[0] += w[0] * v;
-            sum[1] += w[1] * v;
-            sum[2] += w[2] * v;
-        }
-        sum
-    }
-}
-
-/// A smooth transmittance at the steps of this file.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Smooth([f64; POINTS]);
-
-impl Smooth {
-    /// The same on the room's common grid, held within 0 to 1.
-    #[must_use]
-    pub fn transmittance(&self) -> Transmittance {
-        Transmittance::from_fn(|i| {
-            let (at, share) = (i / STEP_NM, (i % STEP_NM) as f64 / STEP_NM as f64);
-            let next = (at + 1).min(POINTS - 1);
-            self.0[at] * (1.0 - share) + self.0[next] * share
-        })
-    }
-
-    /// A stone that was measured spectrally, at the steps of this file.
-    #[must_use]
-    pub fn of(stone: &Transmittance) -> Smooth {
-        Smooth(std::array::from_fn(|i| stone.values()[i * STEP_NM]))
-    }
-}
+use super::smoothest::{Smoothest, smoothest};
+use super::spectrum::{COUNT, FIRST_NM, Spd, Transmittance};
+use super::weights::{POINTS, STEP_NM};
+pub use super::weights::{Smooth, Weights};
 
 /// What the three values of a photo were turned into.
 #[derive(Clone, Debug, PartialEq)]
@@ -181,7 +103,7 @@ impl Recovery {
             return None;
         }
         let quadratic = self.quadratic(xyz, None).map(|c| self.within_one(c, xyz));
-        let smoothest = self.smoothest(xyz, None).map(|s| Smooth(s.ln_t.map(|z| z.exp().min(1.0))));
+        let smoothest = smoothest(&self.weights, xyz, None).map(|s| Smooth(s.ln_t.map(|z| z.exp().min(1.0))));
         Some(match (quadratic, smoothest) {
             (Some(a), Some(b)) => {
                 let between =
@@ -233,7 +155,8 @@ impl Recovery {
     /// a neighbour's answer.
     pub(crate) fn midway(&self, xyz: [f64; 3], start: &Found) -> Option<Found> {
         let quadratic = self.quadratic(xyz, Some(start.quadratic))?;
-        let smoothest = self.smoothest(xyz, Some(&start.smoothest)).or_else(|| self.smoothest(xyz, None))?;
+        let smoothest = smoothest(&self.weights, xyz, Some(&start.smoothest))
+            .or_else(|| smoothest(&self.weights, xyz, None))?;
         let curve = ln_of(quadratic);
         let between = std::array::from_fn(|i| 0.5 * (curve[i] + smoothest.ln_t[i]));
         Some(Found { ln_t: self.corrected(between, xyz, false), quadratic, smoothest })
@@ -321,80 +244,10 @@ impl Recovery {
         }
         of(best.0)
     }
-
-    /// The smoothest ln T with these tristimulus values: Newton on the least squares of slopes under three
-    /// constraints. The system is tridiagonal with three borders, so each step takes a handful of passes.
-    pub(crate) fn smoothest(&self, xyz: [f64; 3], start: Option<&Smoothest>) -> Option<Smoothest> {
-        let level = xyz[1].ln();
-        let grey = Smoothest { ln_t: [level; POINTS], multipliers: [0.0; 3] };
-        let Smoothest { ln_t: mut z, mut multipliers } = start.cloned().unwrap_or(grey);
-        for _ in 0..60 {
-            let t = z.map(f64::exp);
-            let mut diagonal = [0.0; POINTS];
-            // Four right-hand sides: the gradient and the three constraints' slopes.
-            let mut sides = [[0.0; 4]; POINTS];
-            let mut miss = xyz;
-            for i in 0..POINTS {
-                let ends = f64::from(u8::from(i > 0)) + f64::from(u8::from(i + 1 < POINTS));
-                let mut gradient = ends * z[i] + PULL * (z[i] - level);
-                gradient -= if i > 0 { z[i - 1] } else { 0.0 } + if i + 1 < POINTS { z[i + 1] } else { 0.0 };
-                diagonal[i] = ends + PULL;
-                for k in 0..3 {
-                    let slope = self.weights.0[i][k] * t[i];
-                    diagonal[i] += multipliers[k] * slope;
-                    gradient += multipliers[k] * slope;
-                    miss[k] -= slope;
-                    sides[i][k + 1] = slope;
-                }
-                sides[i][0] = -gradient;
-            }
-            let constraints: [[f64; 3]; POINTS] =
-                std::array::from_fn(|i| [sides[i][1], sides[i][2], sides[i][3]]);
-            tridiagonal(&diagonal, &mut sides)?;
-            let mut small = [[0.0; 3]; 3];
-            let mut right = miss.map(|m| -m);
-            for (b, x) in constraints.iter().zip(&sides) {
-                for k in 0..3 {
-                    right[k] += b[k] * x[0];
-                    for j in 0..3 {
-                        small[k][j] += b[k] * x[j + 1];
-                    }
-                }
-            }
-            let moved = super::colour::times(scaled_inverse(small)?, right);
-            let step: [f64; POINTS] = std::array::from_fn(|i| {
-                sides[i][0] - moved[0] * sides[i][1] - moved[1] * sides[i][2] - moved[2] * sides[i][3]
-            });
-            let longest = step.iter().fold(0.0f64, |a, s| a.max(s.abs()));
-            if !longest.is_finite() {
-                return None;
-            }
-            let damping = (1.5 / longest.max(1e-12)).min(1.0);
-            for (z, s) in z.iter_mut().zip(step) {
-                *z += damping * s;
-            }
-            for (m, s) in multipliers.iter_mut().zip(moved) {
-                *m += damping * s;
-            }
-            if longest < 1e-8 {
-                return Some(Smoothest { ln_t: z, multipliers });
-            }
-        }
-        None
-    }
 }
 
-/// A tiny pull of ln T towards its level, which keeps the first Newton step from being singular.
-const PULL: f64 = 1e-6;
 /// Keeps logarithms finite.
 const DARKEST: f64 = 1e-12;
-
-/// The smoothest spectrum of one colour, with what a neighbour's search starts from.
-#[derive(Clone, Debug)]
-pub(crate) struct Smoothest {
-    ln_t: [f64; POINTS],
-    multipliers: [f64; 3],
-}
 
 /// Both answers for one colour and what lies midway.
 #[derive(Clone, Debug)]
@@ -428,40 +281,6 @@ fn ln_of(c: Coefficients) -> [f64; POINTS] {
 fn missed(goal: [f64; 3], xyz: [f64; 3]) -> Option<[f64; 3]> {
     let miss = [0, 1, 2].map(|k| goal[k] - xyz[k].ln());
     miss.iter().all(|m| m.is_finite()).then_some(miss)
-}
-
-/// Solves a symmetric tridiagonal system with −1 beside the diagonal, in place for four right-hand sides.
-fn tridiagonal(diagonal: &[f64; POINTS], sides: &mut [[f64; 4]; POINTS]) -> Option<()> {
-    let mut pivots = *diagonal;
-    for i in 1..POINTS {
-        if pivots[i - 1].abs() < 1e-13 {
-            return None;
-        }
-        let factor = 1.0 / pivots[i - 1];
-        pivots[i] -= factor;
-        let above = sides[i - 1];
-        for (here, above) in sides[i].iter_mut().zip(above) {
-            *here += factor * above;
-        }
-    }
-    for i in (0..POINTS).rev() {
-        if pivots[i].abs() < 1e-13 {
-            return None;
-        }
-        let below = if i + 1 < POINTS { sides[i + 1] } else { [0.0; 4] };
-        for (here, below) in sides[i].iter_mut().zip(below) {
-            *here = (*here + below) / pivots[i];
-        }
-    }
-    Some(())
-}
-
-/// The inverse of a matrix whose rows and columns differ widely in size.
-fn scaled_inverse(m: [[f64; 3]; 3]) -> Option<[[f64; 3]; 3]> {
-    let size = [0, 1, 2].map(|k| m[k][k].abs().sqrt().max(1e-150));
-    let scaled = [0, 1, 2].map(|i| [0, 1, 2].map(|j| m[i][j] / (size[i] * size[j])));
-    let inverse = super::colour::inverse(scaled)?;
-    Some([0, 1, 2].map(|i| [0, 1, 2].map(|j| inverse[i][j] / (size[i] * size[j]))))
 }
 
 #[cfg(test)]

@@ -2,9 +2,10 @@
 
 use std::fmt::Write;
 
-use super::drawing::{FONT, escaped, shortened};
+use super::drawing::{FONT, shortened};
 use super::look::{Candidate, Stone};
 use super::spectrum::{FIRST_NM, LAST_NM, Spd, Transmittance};
+use crate::markup::escaped;
 
 const WIDTH: f64 = 960.0;
 const HEIGHT: f64 = 580.0;

@@ -1,11 +1,12 @@
 //! What is drawn on one page, as SVG, with a record of every text's box.
 //!
-//! The only place that writes SVG, so the only one that escapes. Positions are millimetres from the top left
+//! The only place of this room that writes SVG, so the only one that escapes. Positions are millimetres from the top left
 //! corner of the page, y downward; one user unit of the SVG is one millimetre. The same calls in the same order
 //! give the same bytes: there are no identities, dates or random names in it.
 
 use std::fmt::Write as _;
 
+use crate::markup::escaped;
 use crate::shape::Point;
 use crate::units::trimmed;
 
@@ -293,23 +294,4 @@ pub fn polyline_data(points: &[Point], closed: bool) -> String {
         data.push('Z');
     }
     data
-}
-
-/// A text as XML content or attribute, without characters that XML 1.0 forbids.
-#[must_use]
-pub fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\t' | '\n' | '\r' => out.push(' '),
-            '\u{0}'..='\u{1f}' | '\u{fffe}' | '\u{ffff}' => out.push('\u{fffd}'),
-            _ => out.push(c),
-        }
-    }
-    out
 }

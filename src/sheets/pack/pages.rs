@@ -1,6 +1,6 @@
 //! Pages filled with tables and diagrams, one after the other, each with its frame, title block and marker.
 
-use super::super::canvas::{Anchor, Canvas, Reading, escaped, number};
+use super::super::canvas::{Anchor, Canvas, Reading, number};
 use super::super::content::drawn_with;
 use super::super::frame::draw_frame;
 use super::super::ink::{LineStyle, MARKER, NAME};
@@ -12,6 +12,7 @@ use super::super::tables::{Region, Settable, Table, flow};
 use super::super::title_block::{TITLE_BLOCK_HEIGHT_MM, TitleBlock};
 use super::circuit::Diagram;
 use super::input::PackInput;
+use crate::markup::escaped;
 use crate::shape::Point;
 
 /// What every page of a pack says across its top until the job is released.
