@@ -27,6 +27,9 @@ const CCTS: [f64; 8] = [2733.0, 3000.0, 3500.0, 4000.0, 4500.0, 5000.0, 5700.0, 
 fn main() {
     let panel = light("LED-B3");
     let bytes = photo(&panel);
+    if let Ok(load) = std::fs::read_to_string("/proc/loadavg") {
+        println!("load of the machine: {}", load.split_whitespace().next().unwrap_or_default());
+    }
     println!("photo: {WIDTH} × {HEIGHT}, PNG of {:.1} MB", bytes.len() as f64 / 1e6);
     if let Some(folder) = std::env::var_os("UNDERLIT_BENCH") {
         let path = std::path::Path::new(&folder).join("photo.png");

@@ -16,7 +16,7 @@
 //! | [`picture`], `jpeg`, [`area`] | a photo, and a place in it |
 //! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
 //! | [`recover`], `smoothest`, [`weights`] | a spectrum from the three values of a photo |
-//! | [`relight`] | the photo under other lights |
+//! | [`relight`], `relight_pixels` | the photo under other lights |
 //! | [`stone`] | what is known about a stone's colours, at any thickness |
 //! | [`look`], [`ranking`] | the prediction over every candidate light, ranked and doubted |
 //! | [`evidence`] | predicted against seen |
@@ -43,6 +43,7 @@ pub mod practice;
 pub mod ranking;
 pub mod recover;
 pub mod relight;
+mod relight_pixels;
 pub mod rendering;
 mod smoothest;
 pub mod spectral_plot;

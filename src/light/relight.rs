@@ -8,21 +8,20 @@
 use std::num::NonZero;
 
 use super::colour::{self, Matrix, XYZ_TO_SRGB, adaptation, product, times};
-use super::picture::{Picture, linear_table};
+use super::picture::Picture;
 use super::recover::{Found, Recovery, Weights};
+use super::relight_pixels::Pixels;
 use super::spectrum::Spd;
 use super::swatch_photo::SwatchPhoto;
 
 /// Step of the table in the logarithm of a ratio.
-const STEP: f64 = 0.1;
+pub(super) const STEP: f64 = 0.1;
 /// Entries from the middle to either end: ratios from 1:90 to 90:1.
-const REACH: usize = 45;
+pub(super) const REACH: usize = 45;
 /// Entries along one side.
-const SIDE: usize = 2 * REACH + 1;
+pub(super) const SIDE: usize = 2 * REACH + 1;
 /// Luminance of the brightest fiftieth of the stone in the pictures, relative to white.
 const BRIGHTEST: f64 = 0.8;
-/// Entries of the curve from linear light to 8 bits; fine enough for the steepest, darkest part.
-const CURVE: usize = 1 << 14;
 
 /// How the eye, and so the picture, takes white.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,10 +56,10 @@ impl View {
 /// Re-lights photos of one swatch for a set of lights.
 pub struct Relight {
     /// One row of lights per entry: red, green, blue and one spare per light, per unit of green.
-    table: Vec<[f32; 4]>,
-    lights: usize,
-    exposure: f64,
-    bare: [f64; 3],
+    pub(super) table: Vec<[f32; 4]>,
+    pub(super) lights: usize,
+    pub(super) exposure: f64,
+    pub(super) bare: [f64; 3],
     /// The share of the stone's cells whose colour no smooth spectrum reaches, so that it was drawn towards
     /// grey.
     pub out_of_reach: f64,
@@ -123,53 +122,21 @@ impl Relight {
     pub fn pictures(&self, photo: &Picture, threads: NonZero<usize>) -> Vec<Vec<u8>> {
         let mut pictures: Vec<Vec<u8>> = (0..self.lights).map(|_| vec![0; photo.rgb.len()]).collect();
         let chunk = photo.height.div_ceil(threads.get()).max(1) * photo.width * 3;
-        let tables = PixelTables::new(self);
+        let pixels = Pixels::new(self);
         std::thread::scope(|scope| {
             let mut rests: Vec<&mut [u8]> = pictures.iter_mut().map(Vec::as_mut_slice).collect();
-            for pixels in photo.rgb.chunks(chunk) {
+            for rows in photo.rgb.chunks(chunk) {
                 let mut parts = Vec::with_capacity(rests.len());
                 for rest in &mut rests {
-                    let (part, left) = std::mem::take(rest).split_at_mut(pixels.len());
+                    let (part, left) = std::mem::take(rest).split_at_mut(rows.len());
                     parts.push(part);
                     *rest = left;
                 }
-                let tables = &tables;
-                scope.spawn(move || self.fill(tables, pixels, &mut parts));
+                let pixels = &pixels;
+                scope.spawn(move || pixels.fill(rows, &mut parts));
             }
         });
         pictures
-    }
-
-    fn fill(&self, tables: &PixelTables, pixels: &[u8], parts: &mut [&mut [u8]]) {
-        const LAST: f32 = (SIDE - 1) as f32 - 0.001;
-        let lights = self.lights;
-        for (i, pixel) in pixels.chunks_exact(3).enumerate() {
-            let [red, green, blue] = [pixel[0], pixel[1], pixel[2]].map(usize::from);
-            let x = (tables.place[0][red] - tables.place[1][green]).clamp(0.0, LAST);
-            let y = (tables.place[2][blue] - tables.place[1][green]).clamp(0.0, LAST);
-            let (column, row) = (x as usize, y as usize);
-            let (a, b) = (x - column as f32, y - row as f32);
-            let scale = tables.scale[green];
-            let weights = [(1.0 - a) * (1.0 - b), a * (1.0 - b), (1.0 - a) * b, a * b].map(|w| w * scale);
-            let top = (row * SIDE + column) * lights;
-            let bottom = top + SIDE * lights;
-            let (upper, lower) =
-                (&self.table[top..top + 2 * lights], &self.table[bottom..bottom + 2 * lights]);
-            let (p, q) = upper.split_at(lights);
-            let (r, s) = lower.split_at(lights);
-            for ((((part, p), q), r), s) in parts.iter_mut().zip(p).zip(q).zip(r).zip(s) {
-                let mut sum = [0.0f32; 4];
-                for k in 0..4 {
-                    sum[k] = weights[0] * p[k] + weights[1] * q[k] + weights[2] * r[k] + weights[3] * s[k];
-                }
-                // The table's entries are not negative; held first, so that four casts are one instruction.
-                let at = sum.map(|v| v.min((CURVE - 1) as f32) as i32 as usize & (CURVE - 1));
-                let out = &mut part[i * 3..i * 3 + 3];
-                for k in 0..3 {
-                    out[k] = tables.curve[at[k]];
-                }
-            }
-        }
     }
 
     fn place(&self, t: [f64; 3]) -> (usize, [f64; 2]) {
@@ -200,35 +167,6 @@ impl Relight {
         brightest.sort_by(f64::total_cmp);
         let at = brightest.len().saturating_sub(1) * 98 / 100;
         brightest.get(at).filter(|v| **v > 0.0).map_or(1.0, |v| BRIGHTEST / v)
-    }
-}
-
-/// What depends on one 8-bit value only, so that a pixel needs no logarithm.
-struct PixelTables {
-    /// Place in the table along each channel's logarithm; the middle is added to red and blue.
-    place: [[f32; 256]; 3],
-    /// Green transmittance times exposure times the length of the curve.
-    scale: [f32; 256],
-    /// From linear light to 8 bits.
-    curve: Box<[u8; CURVE]>,
-}
-
-impl PixelTables {
-    fn new(relight: &Relight) -> PixelTables {
-        let linear = linear_table();
-        // A value of zero stands for all that is less than a half step.
-        let light = |v: usize| if v == 0 { linear[1] / 2.0 } else { linear[v] };
-        let place = [0, 1, 2].map(|k| {
-            let middle = if k == 1 { 0.0 } else { REACH as f64 };
-            std::array::from_fn(|v| ((light(v) / relight.bare[k]).ln() / STEP + middle) as f32)
-        });
-        let full = (CURVE - 1) as f64 * relight.exposure / relight.bare[1];
-        let scale = std::array::from_fn(|v| (if v == 0 { 0.0 } else { light(v) } * full) as f32);
-        let mut curve = Box::new([0u8; CURVE]);
-        for (i, v) in curve.iter_mut().enumerate() {
-            *v = (colour::encode((i as f64 + 0.5) / (CURVE - 1) as f64) * 255.0).round() as u8;
-        }
-        PixelTables { place, scale, curve }
     }
 }
 
@@ -282,7 +220,7 @@ mod tests {
     use super::*;
     use crate::light::area::Area;
     use crate::light::illuminants::named;
-    use crate::light::picture::Space;
+    use crate::light::picture::{Space, linear_table};
     use crate::light::swatch_photo::Bare;
 
     fn light(name: &str) -> Spd {

@@ -200,9 +200,10 @@ fn panel(picture: &Picture, area: &Area) -> Result<Panel, PhotoError> {
     if mean.iter().any(|v| *v < 0.02) {
         return Err(PhotoError::BareDark);
     }
-    steps.sort_by(f64::total_cmp);
+    let middle = steps.len() / 2;
+    let median = if steps.is_empty() { 0.0 } else { *steps.select_nth_unstable_by(middle, f64::total_cmp).1 };
     // The median step of Gaussian noise σ is 0.6745·√2·σ.
-    let noise = steps.get(steps.len() / 2).map_or(0.0, |s| s / (0.6745 * std::f64::consts::SQRT_2)) / mean[1];
+    let noise = median / (0.6745 * std::f64::consts::SQRT_2) / mean[1];
     if noise > NOISE {
         return Err(PhotoError::Noisy(noise));
     }
