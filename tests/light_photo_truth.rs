@@ -9,9 +9,10 @@
 use image::ImageEncoder;
 use underlit::light::area::Area;
 use underlit::light::colour::{self, SRGB_TO_XYZ, XYZ_TO_SRGB, delta_e00, lab, times};
+use underlit::light::combine::{BELIEVED, CONTRADICT_FROM, View, combined, contradiction};
 use underlit::light::illuminants::named;
 use underlit::light::picture::Picture;
-use underlit::light::recover::{Recovery, Weights};
+use underlit::light::recover::{Recovered, Recovery, Weights};
 use underlit::light::spectrum::{COUNT, FIRST_NM, Spd, Transmittance};
 use underlit::light::swatch_photo::{Bare, PhotoError, SwatchPhoto};
 
@@ -288,4 +289,54 @@ fn two_hundred_stones() {
         // The deepest amber ones leave no blue in an 8-bit photo, and are refused rather than guessed.
         assert!(errors.refused.len() <= 20, "{told}");
     }
+}
+
+/// Photos of one stone over two panels, brought together, against either photo alone: the truth is the spectral sum, the
+/// distance CIEDE2000, the predictions are under lights between and beside the two. `UNDERLIT_STONES` sets how many.
+#[test]
+fn two_panels_tell_more_than_one() {
+    let stones = std::env::var("UNDERLIT_STONES").ok().and_then(|v| v.parse().ok()).unwrap_or(40);
+    let setup = Setup { what: "JPEG", format: Format::Jpeg, balance: [1.0; 3], two_frames: true };
+    let mut chance = Chance(0x5EED_1E55_0BAD_CAFE);
+    let panels = ["LED-B2", "LED-B5"].map(light);
+    let recoveries = [Recovery::under(&panels[0]), Recovery::under(&panels[1])];
+    let (mut alone, mut together, mut contradict) = ([vec![], vec![]], vec![], 0);
+    for _ in 0..stones {
+        let stone = stone(&mut chance);
+        let photos = [0, 1].map(|i| measure(&stone, &panels[i], setup, &mut chance));
+        let [Ok(first), Ok(second)] = photos else { continue };
+        let photos = [first, second];
+        let views = [0, 1].map(|i| View {
+            recovery: &recoveries[i],
+            xyz: photos[i].xyz(photos[i].mean),
+            believed: BELIEVED,
+        });
+        let ones = [0, 1].map(|i| recoveries[i].recover(views[i].xyz));
+        let ([Some(first), Some(second)], Some(both)) = (ones, combined(&views)) else { continue };
+        contradict += usize::from(contradiction(&views).is_none_or(|by| by >= CONTRADICT_FROM));
+        for name in ["LED-B1", "LED-B3", "LED-B4"] {
+            let target = light(name);
+            let (weights, white) = (Weights::of(&target), target.xyz());
+            let truth = truth(&stone, &target);
+            let off = |found: &Recovered| {
+                delta_e00(seen(weights.through(&found.stone), white, truth[1]), seen(truth, white, truth[1]))
+            };
+            alone[0].push(off(&first));
+            alone[1].push(off(&second));
+            together.push(off(&both));
+        }
+    }
+    let told = format!(
+        "LED-B2 alone {:.2}, LED-B5 alone {:.2}, together {:.2}, 95 % {:.2}; {} predictions; {contradict} pairs of photos \
+         contradict each other",
+        mean(&alone[0]),
+        mean(&alone[1]),
+        mean(&together),
+        percentile(&together, 95),
+        together.len()
+    );
+    println!("{told}");
+    assert!(together.len() >= stones, "{told}");
+    assert!(mean(&together) < 0.75 * mean(&alone[0]) && mean(&together) < 0.75 * mean(&alone[1]), "{told}");
+    assert!(contradict * 20 <= stones, "{told}");
 }

@@ -118,6 +118,7 @@ fn scene() -> Scene {
             kind: LightKind::StaticWhite,
             light: typical_white(f64::from(*cct)).unwrap_or_else(|| panic!("{cct}")),
             bare_lx: Lux(2600.0),
+            deep: false,
         })
         .collect();
     let look = look(

@@ -17,11 +17,17 @@ use crate::units::trimmed;
 
 /// Predict what a stone will look like over each candidate light, at the slab's thickness.
 ///
-/// It takes what was measured on the swatch: a spectrum before a photo, a photo before lux readings, from which
-/// brightness is told and colour refused. Each candidate shows body and vein, the contrast between them
+/// It takes what was measured on the swatch: a spectrum before photos, photos before lux readings, from which
+/// brightness is told and colour refused. Photos of one piece over panels of different light tell more than one, so
+/// they are brought together; where they contradict each other, it says so and takes the newest. Each candidate shows body and vein, the contrast between them
 /// (CIEDE2000), chroma, transmittance, luminance over the panel's own light and its ratio to the room. A figure
 /// is a range wherever thickness or method leave it open. Common practice stands beside the ranking, and the
-/// trials are held against what was predicted; their lux readings correct its level.
+/// trials are held against what was predicted; their lux readings correct its level, and their photos its colours where
+/// these come from photos.
+///
+/// Of an RGB or RGBW light it shows each white mixed from all channels in flux, as much of it from the white channel as
+/// the colour allows, and the deep colours with the white channel out; a colour temperature has no meaning for these,
+/// or none that a white has, so they are not ranked (rank 0 in JSON) and are shown as bright as their channels make them.
 ///
 /// Without --cct or --light it judges what the shop's tapes offer. Whites are typical LED whites unless a
 /// measured spectrum is given. --into writes the photo re-lit as a contact sheet (PNG), the spectra (SVG) and
@@ -35,7 +41,7 @@ use crate::units::trimmed;
 /// {…}, prominence, body {lab, srgb, x, y, cct_k}, vein {…}, vein_contrast {…}, chroma {…}, practice,
 /// could_be_best}], brightness {bare_lx, transmittance {low, high}, luminance_cd_m2 {…}, ratio {…}, prominence},
 /// evidence [{trial, date, cct_k, face, rating, seen, predicted_low, predicted_high, transmittance_seen,
-/// borne_out, off, level, colour_de00, colour_words, remark}], remarks, files}.
+/// borne_out, off, level, colour_de00, colour_words, colour_used, remark}], remarks, files}.
 ///
 /// Example: underlit look quay-bar honey --cct 2700,3000,4000 --into looks
 #[derive(Debug, clap::Args)]
@@ -47,12 +53,16 @@ pub(crate) struct LookArgs {
     /// Colour temperatures to judge it at, in kelvin; by default what the shop's tapes offer.
     #[arg(long, value_name = "KELVIN", value_delimiter = ',')]
     cct: Vec<u32>,
-    /// Kinds of light (static-white, tunable-white, rgbw), or lights by name such as LED-B3.
+    /// Kinds of light (static-white, tunable-white, rgb, rgbw), or lights by name such as LED-B3.
     #[arg(long, value_name = "LIGHT", value_delimiter = ',', num_args = 1..)]
     light: Vec<String>,
     /// Files with measured spectra of further lights: wavelength in nm, relative power.
     #[arg(long, value_name = "FILE", num_args = 1..)]
     spectrum: Vec<PathBuf>,
+    /// Files with the measured channels of RGB or RGBW lights: wavelength in nm, then columns red, green, blue and,
+    /// where there is one, white, on one scale.
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    channels: Vec<PathBuf>,
     /// The panel whose light is meant; by default the first over which the stone lies.
     #[arg(long, value_name = "PANEL")]
     panel: Option<PanelId>,
@@ -81,6 +91,7 @@ pub(crate) fn look(args: &LookArgs, setting: &Setting<'_>) -> Outcome {
         ccts_k: args.cct.clone(),
         lights: args.light.clone(),
         spectra: args.spectrum.clone(),
+        channels: args.channels.clone(),
         panel: args.panel.clone(),
         exitance_lx: args.exitance,
         measurement: args.measurement.clone(),
@@ -199,7 +210,8 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
     let mut rows: Vec<Vec<String>> = vec![head.into_iter().map(str::to_owned).collect()];
     for p in predictions {
         let mark = if p.could_be_best { "*" } else { " " };
-        let mut row = vec![format!("{}{mark}", p.rank), p.label.clone(), hex(p.body.srgb)];
+        let rank = if p.rank == 0 { "–".into() } else { format!("{}{mark}", p.rank) };
+        let mut row = vec![rank, p.label.clone(), hex(p.body.srgb)];
         if vein {
             row.push(p.vein.map_or("—".into(), |v| hex(v.srgb)));
             row.push(p.vein_contrast.map_or("—".into(), |c| valued(&c, 1.0, 1)));
@@ -213,9 +225,13 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
             row.push(p.ratio.map_or("—".into(), |r| valued(&r, 1.0, 2)));
         }
         let far = if p.light.duv_within_tolerance { "" } else { " !" };
-        row.push(format!("{:+.4}{far}", p.light.duv));
+        row.push(match p.light.cct_k {
+            Some(_) => format!("{:+.4}{far}", p.light.duv),
+            None => "no CCT".into(),
+        });
         row.push(
             match p.practice {
+                _ if p.rank == 0 => "not ranked",
                 "preferred" => "usual",
                 "below-floor" => "below the usual floor",
                 "unusual" => "not usual",
@@ -234,7 +250,10 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
     setting
         .printer
         .line("  * best, or not to be told from the best, by what was measured and what the eye tells");
-    if predictions.iter().any(|p| !p.light.duv_within_tolerance) {
+    if predictions.iter().any(|p| p.rank == 0) {
+        setting.printer.line("  no CCT: a colour temperature has no meaning for so coloured a light");
+    }
+    if predictions.iter().any(|p| p.light.cct_k.is_some() && !p.light.duv_within_tolerance) {
         setting.printer.line("  ! Duv further from a good white's than ANSI C78.377 (from memory) allows");
     }
     setting.printer.line("");
@@ -270,7 +289,8 @@ fn evidence(rows: &[EvidenceRow], setting: &Setting<'_>) {
             parts.push(format!("read {} %", trimmed(seen * 100.0, 2)));
         }
         if let (Some(de), Some(words)) = (row.colour_de00, row.colour_words) {
-            parts.push(format!("colour off by ΔE00 {de:.1}, {words}"));
+            let used = if row.colour_used == Some(true) { ", and used from here on" } else { "" };
+            parts.push(format!("colour off by ΔE00 {de:.1}, {words}{used}"));
         }
         parts.extend(row.remark.clone());
         setting.printer.line(format!("    {}", parts.join("; ")));

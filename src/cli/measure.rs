@@ -24,7 +24,8 @@ use crate::units::{Millimetres, trimmed};
 /// colour. A spectrum is CSV (wavelength in nm, then transmittance as a fraction) or IES TM-27-14 XML. A photo
 /// shows the stone over the lit panel and the bare panel beside it, or the bare panel in a second photo; both
 /// with the same white balance, nothing overexposed, 8 bits in sRGB. A place in it is a rectangle
-/// left,top,width,height or corners "x,y x,y x,y", in pixels of the upright picture.
+/// left,top,width,height or corners "x,y x,y x,y", in pixels of the upright picture. A second photo over a panel of
+/// another light, under a name of its own, makes the estimate of the colours better.
 ///
 /// Example: underlit swatch measure quay-bar honey meter --bare-lx 1200 --through-lx 130 --panel-cct 3000
 ///

@@ -3,6 +3,7 @@
 use super::as_built;
 use super::brightness;
 use super::case::Case;
+use super::plan::light::{Gives, gives};
 use super::verdict::Warning;
 use crate::light::figures::{duv_within_tolerance, target_duv};
 use crate::light::illuminants::channel_white;
@@ -144,6 +145,7 @@ fn tint(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warnings: 
             });
         }
     }
+    mixed_white(case, id, panel, cct, warnings);
     let range = (light.kind == LightKind::TunableWhite)
         .then(|| case.shop.lights.of_kind(light.kind).find(|t| t.gives_cct(cct))?.cct_range_k)
         .flatten();
@@ -161,6 +163,28 @@ fn tint(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warnings: 
             source: "estimated with typical LED whites; tolerance of ANSI C78.377, from memory",
         });
     }
+}
+
+/// Says where a white is none of the tape's own but is mixed from all its channels.
+fn mixed_white(case: &Case<'_>, id: &PanelId, panel: &Panel, cct: u32, warnings: &mut Vec<Warning>) {
+    let named = panel.tape.as_ref().and_then(|tape| case.shop.lights.get(tape.as_str()));
+    let tape = named
+        .filter(|tape| panel.light.as_ref().is_some_and(|l| l.kind == tape.kind))
+        .or_else(|| case.shop.lights.of_kind(panel.light.as_ref()?.kind).next());
+    let Some(tape) = tape.filter(|tape| tape.kind == LightKind::Rgbw) else { return };
+    let Some(Gives::Mixed { white_share }) = gives(tape, cct) else { return };
+    let own: Vec<String> = tape.offered_cct_k.iter().map(|k| format!("{k} K")).collect();
+    warnings.push(Warning {
+        code: "mixed-white",
+        message: format!(
+            "panel {id}: tape {} has a white of {}; its {cct} K is mixed from all its channels, about {} % of the \
+             flux from the white one; such a white shows colours less truly, so look at it over the test panel",
+            tape.id,
+            own.join(" or "),
+            trimmed(white_share * 100.0, 0)
+        ),
+        source: "estimated with typical channels",
+    });
 }
 
 fn lit_edges(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Warning>) {

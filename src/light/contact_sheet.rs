@@ -9,7 +9,8 @@ use std::num::NonZero;
 
 use super::area::{Area, AreaError};
 use super::drawing::{DrawingError, FONT, draw, png, shortened, wrapped};
-use super::look::{Candidate, Figure, Look, Prediction};
+use super::figures::{duv_within_tolerance, target_duv, white_point_of};
+use super::look::{Candidate, Figure, Look, Prediction, levels};
 use super::picture::Picture;
 use super::practice::Standing;
 use super::relight::{Relight, View};
@@ -62,7 +63,8 @@ impl ContactSheet<'_> {
         let cell = (WIDTH - 2 * MARGIN - (columns - 1) * GAP) / columns;
         let crop = cropped(self.picture, self.stone, cell)?;
         let lights: Vec<Spd> = self.candidates.iter().map(|c| c.light.clone()).collect();
-        let relight = Relight::new(self.photo, self.photographed, &lights, self.view);
+        let relight =
+            Relight::levelled(self.photo, self.photographed, &lights, &levels(self.candidates), self.view);
         let pictures = relight.pictures(&crop, threads);
         let rows = self.candidates.len().div_ceil(columns);
         let (foot, foot_height) = self.foot(&relight);
@@ -121,10 +123,14 @@ impl ContactSheet<'_> {
 
     fn heading(&self) -> String {
         let white = match self.view {
-            View::OneWhite { .. } => "one white point and one exposure for all pictures".to_string(),
+            View::OneWhite { xyz } => {
+                let white = white_point_of(xyz);
+                let at = white.cct_k.map_or_else(String::new, |k| format!(" ({k:.0} K)"));
+                format!("one white point{at} and one exposure for all")
+            }
             View::Adapted { luminance_cd_m2 } => format!(
-                "each picture as an eye sees it that is adapted to its light at {luminance_cd_m2:.0} cd/m²; one \
-                 exposure"
+                "each as an eye adapted to its light at {luminance_cd_m2:.0} cd/m² sees it (CIECAM16), one exposure for \
+                 all"
             ),
         };
         format!(
@@ -145,6 +151,18 @@ impl ContactSheet<'_> {
         };
         paragraph(&self.look.ranking, INK);
         paragraph(&self.look.against_practice, INK);
+        paragraph(
+            "the exposure puts the brightest fiftieth of the stone, under the light that brings out most, at 80 % of white; \
+             a range is what the assumptions leave open",
+            SOFT,
+        );
+        if self.look.predictions.iter().any(|p| !p.ranked) {
+            paragraph(
+                "coloured light is shown as bright as its channels make it beside the whites, and is seen against their \
+                 common white",
+                SOFT,
+            );
+        }
         paragraph(&format!("the stone's spectrum was {}", self.look.method.words()), SOFT);
         if self.look.extrapolated {
             paragraph(
@@ -229,24 +247,8 @@ fn figures(
 ) {
     let width = cell as f64;
     line(svg, x, y + 42, 32.0, INK, true, &shortened(&candidate.label, width * 0.55, 34.0));
-    let chip = match (rank, prediction.could_be_best, prediction.standing) {
-        _ if of == 1 => None,
-        (0, ..) => Some(("comes first", "#e9b44c")),
-        (_, true, _) => Some(("may be as good", "#8fb8a8")),
-        (_, _, Standing::BelowFloor) => Some(("below the usual floor", "#a08b8b")),
-        _ => None,
-    };
-    if let Some((text, colour)) = chip {
-        let chip_width = text.chars().count() * 10 + 22;
-        let left = (x + cell).saturating_sub(chip_width);
-        let _ = write!(
-            svg,
-            "<rect x=\"{left}\" y=\"{}\" width=\"{chip_width}\" height=\"30\" rx=\"15\" fill=\"{colour}\"/>\
-             <text x=\"{}\" y=\"{}\" font-size=\"18\" text-anchor=\"middle\" fill=\"#1c1b1e\">{text}</text>",
-            y + 16,
-            left + chip_width / 2,
-            y + 37
-        );
+    if of > 1 {
+        place_in_ranking(svg, x + cell, y + 16, rank, prediction);
     }
     let mut rows = Vec::new();
     let mut colour = String::new();
@@ -260,19 +262,61 @@ fn figures(
         let _ = write!(bright, " · {} × the room", spread(ratio, 1));
     }
     rows.push(bright);
-    let mut light = match prediction.light.cct_k {
-        Some(cct) => format!("{cct:.0} K, Duv {:+.4}", (prediction.light.duv * 1e4).round() / 1e4 + 0.0)
-            .replace('-', "−"),
-        None => format!("no CCT: x {:.3}, y {:.3}", prediction.light.x, prediction.light.y),
-    };
-    if prediction.standing == Standing::Preferred {
-        light.push_str(" · usual practice");
-    }
-    rows.push(light);
+    rows.push(light_in_words(prediction));
     for (i, text) in rows.iter().enumerate() {
         let size = 20.0f64.min(width / (text.chars().count() as f64 * 0.54));
         line(svg, x, y + 74 + i * 26, (size * 10.0).round() / 10.0, SOFT, false, text);
     }
+}
+
+/// The place in the ranking as a mark that ends at `right`: filled for the first, an outline for those that may be as
+/// good, plain for the rest, so that it is read without colours too.
+fn place_in_ranking(svg: &mut String, right: usize, top: usize, rank: usize, prediction: &Prediction) {
+    let (text, style) = match (prediction.ranked, rank, prediction.could_be_best) {
+        (false, ..) => ("not ranked".to_string(), None),
+        (true, 0, _) => ("1 · comes first".to_string(), Some(("#e9b44c", "#e9b44c", "#1c1b1e"))),
+        (true, _, true) => (format!("{} · may be as good", rank + 1), Some(("none", "#d9d5ce", INK))),
+        (true, _, false) => (format!("{} in the ranking", rank + 1), None),
+    };
+    let width = text.chars().count() * 10 + 22;
+    let left = right.saturating_sub(width);
+    let baseline = top + 21;
+    // Writing to a String does not fail.
+    let _ = match style {
+        Some((fill, stroke, ink)) => write!(
+            svg,
+            "<rect x=\"{left}\" y=\"{top}\" width=\"{width}\" height=\"30\" rx=\"15\" fill=\"{fill}\" \
+             stroke=\"{stroke}\" stroke-width=\"1.5\"/><text x=\"{}\" y=\"{baseline}\" font-size=\"18\" \
+             text-anchor=\"middle\" fill=\"{ink}\">{text}</text>",
+            left + width / 2
+        ),
+        None => write!(
+            svg,
+            "<text x=\"{right}\" y=\"{baseline}\" font-size=\"18\" text-anchor=\"end\" fill=\"{SOFT}\">{text}</text>"
+        ),
+    };
+}
+
+/// The light of a picture in one line: its CCT, how far it is from a good white, and what practice says of it.
+fn light_in_words(prediction: &Prediction) -> String {
+    let light = &prediction.light;
+    let Some(cct) = light.cct_k.filter(|_| prediction.ranked) else {
+        let why = if light.cct_k.is_none() { "CCT has no meaning here" } else { "a colour and no white" };
+        return format!("{why}: x {:.3}, y {:.3}", light.x, light.y);
+    };
+    let duv = format!("{:+.4}", (light.duv * 1e4).round() / 1e4 + 0.0).replace('-', "−");
+    let tint = match duv_within_tolerance(cct, light.duv) {
+        true => "",
+        false if light.duv > target_duv(cct) => ", greenish",
+        false => ", pinkish",
+    };
+    let practice = match prediction.standing {
+        Standing::Preferred => " · usual practice",
+        Standing::BelowFloor => " · below the usual floor",
+        Standing::Unusual => " · not usual",
+        Standing::NoRule => "",
+    };
+    format!("{cct:.0} K, Duv {duv}{tint}{practice}")
 }
 
 /// `6.2`, or `5.1–7.0` where the assumptions leave that open.

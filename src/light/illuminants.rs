@@ -3,10 +3,12 @@
 //! A panel's own light is measured and read from a file; these stand in where none has been measured, and
 //! the answer then says so.
 
+use std::sync::LazyLock;
+
 use colorimetry::illuminant::{CieIlluminant, Illuminant};
 
 use super::mixing;
-use super::spectrum::Spd;
+use super::spectrum::{FIRST_NM, Spd};
 
 /// Every named light with its usual spelling.
 const NAMED: &[(&str, CieIlluminant)] = &[
@@ -168,15 +170,69 @@ pub fn typical_white(cct_k: f64) -> Option<Spd> {
     whites.into_iter().find(near)
 }
 
-/// A white of `cct_k` that stands in for one channel of a mixture: a typical LED white where there is one, else a
-/// black body below and a CIE daylight above; none outside 1000 to 25000 K.
+/// Typical red, green and blue channels: the three peaks of CIE LED-RGB1 (CIE 15:2018), parted where its power is
+/// least between them, at 475 and 570 nm, gradually over 40 nm. They stand in for channels that nobody has measured.
+#[must_use]
+pub fn typical_primaries() -> [Spd; 3] {
+    const WIDTH_NM: f64 = 40.0;
+    let whole = Spd::from_illuminant(CieIlluminant::LED_RGB1.illuminant());
+    // The share of a wavelength that belongs to the peak above the parting.
+    let above = |i: usize, parting_nm: f64| {
+        let t = (((i + FIRST_NM) as f64 - parting_nm) / WIDTH_NM + 0.5).clamp(0.0, 1.0);
+        t * t * (3.0 - 2.0 * t)
+    };
+    let (low, high) = (475.0, 570.0);
+    [
+        whole.weighted(|i| above(i, high)),
+        whole.weighted(|i| above(i, low) - above(i, high)),
+        whole.weighted(|i| 1.0 - above(i, low)),
+    ]
+}
+
+/// The white of pictures that share one white, and the one that coloured light is seen against: a typical LED white
+/// in the middle of the range, so that warm light looks warm and cool light cool. Tristimulus values, Y = 1.
+#[must_use]
+pub fn common_white() -> [f64; 3] {
+    const MIDDLE_K: f64 = 4000.0;
+    static COMMON: LazyLock<[f64; 3]> =
+        LazyLock::new(|| typical_white(MIDDLE_K).map_or([1.0; 3], |white| white.at_unit_flux().xyz()));
+    *COMMON
+}
+
+/// A white of `cct_k` that stands in for one channel of a mixture: a typical LED white where there is one; beyond,
+/// LED-B1 or LED-B5 tinted as a black body of that CCT differs from one of their own, so that it keeps the shape of an
+/// LED's light. None outside 1000 to 25000 K.
 #[must_use]
 pub fn channel_white(cct_k: f64) -> Option<Spd> {
-    match typical_white(cct_k) {
-        Some(light) => Some(light),
-        None if (1000.0..4000.0).contains(&cct_k) => Some(planck(cct_k)),
-        None => daylight(cct_k),
+    if let Some(light) = typical_white(cct_k) {
+        return Some(light);
     }
+    if !(1000.0..=25_000.0).contains(&cct_k) {
+        return None;
+    }
+    let nearest = if cct_k < 4000.0 { CieIlluminant::LED_B1 } else { CieIlluminant::LED_B5 };
+    let white = Spd::from_illuminant(nearest.illuminant());
+    let own_k = super::figures::white_point(&white).cct_k?;
+    let own = planck(own_k);
+    let tinted = |body_k: f64| {
+        let body = planck(body_k);
+        white.weighted(|i| body.values()[i] / own.values()[i])
+    };
+    // Reciprocal temperatures, in which a step looks alike everywhere: the tint that meets the CCT lies between.
+    let (mut warm, mut cool) = (1e6 / 700.0, 0.0);
+    for _ in 0..40 {
+        let middle = (warm + cool) / 2.0;
+        match super::figures::white_point(&tinted(1e6 / middle)).cct_k {
+            Some(found) if found < cct_k => warm = middle,
+            Some(_) => cool = middle,
+            // Beyond the end of what has a CCT on the side that is asked for.
+            None if cct_k < 4000.0 => warm = middle,
+            None => cool = middle,
+        }
+    }
+    let light = tinted(2e6 / (warm + cool));
+    let met = super::figures::white_point(&light).cct_k.is_some_and(|k: f64| (k / cct_k - 1.0).abs() < 0.01);
+    met.then_some(light)
 }
 
 #[cfg(test)]
@@ -185,10 +241,12 @@ mod tests {
 
     #[test]
     fn a_channel_stands_in_beyond_the_typical_whites() {
-        for cct in [1800.0, 2400.0, 2700.0, 4000.0, 6500.0, 7000.0] {
+        for cct in [1800.0, 2200.0, 2400.0, 2700.0, 4000.0, 6500.0, 7000.0, 9000.0] {
             let light = channel_white(cct).unwrap_or_else(|| panic!("{cct}"));
             let found = crate::light::figures::white_point(&light).cct_k;
             assert!(found.is_some_and(|k: f64| (k - cct).abs() <= 60.0), "{cct}: {found:?}");
+            let last = light.values()[400] / light.values().iter().copied().fold(0.0, f64::max);
+            assert!(last < 0.1, "{cct}: an LED's light falls off in the deep red, {last}");
         }
         assert!(channel_white(500.0).is_none());
     }
@@ -205,6 +263,19 @@ mod tests {
         for wrong in ["", "LED-B9", "planck-90", "daylight-2000", "white-9000", "F31", "led"] {
             assert!(named(wrong).is_err(), "{wrong} was taken");
         }
+    }
+
+    #[test]
+    fn the_primaries_together_are_the_whole_light() {
+        let whole = named("LED-RGB1").expect("known");
+        let [red, green, blue] = typical_primaries();
+        for (i, v) in whole.values().iter().enumerate() {
+            assert!((red.values()[i] + green.values()[i] + blue.values()[i] - v).abs() < 1e-9 * v.max(1.0));
+        }
+        let dominant = |light: &Spd| crate::light::figures::white_point(light).dominant_nm.unwrap_or(0.0);
+        assert!(
+            dominant(&red) > 600.0 && (500.0..560.0).contains(&dominant(&green)) && dominant(&blue) < 480.0
+        );
     }
 
     #[test]

@@ -7,6 +7,7 @@
 
 use super::colour;
 use super::figures::{WhitePoint, white_point, white_point_of};
+use super::illuminants::common_white;
 use super::photometry::{Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
 use super::practice::{CctPractice, Standing};
 pub use super::ranking::RankedBy;
@@ -30,6 +31,15 @@ pub struct Candidate {
     pub light: Spd,
     /// Exitance of the bare panel's face, in lux.
     pub bare_lx: Lux,
+    /// True for a deep colour of coloured channels: it is shown and not ranked, like every light without a CCT.
+    pub deep: bool,
+}
+
+impl Candidate {
+    /// True where the light is ranked among the whites: it has a CCT and is no deep colour.
+    fn is_white(&self) -> bool {
+        !self.deep && white_point(&self.light).cct_k.is_some()
+    }
 }
 
 /// The room around the stone.
@@ -67,7 +77,8 @@ impl Figure {
 pub struct Appearance {
     /// Where the light leaving it lies.
     pub white: WhitePoint,
-    /// CIELAB against the candidate's bare panel, at the common exposure.
+    /// CIELAB against the candidate's bare panel, at the common exposure; under a coloured light against the common
+    /// white.
     pub lab: [f64; 3],
     /// The same as 8-bit sRGB, for a colour chip on a screen.
     pub srgb: [u8; 3],
@@ -102,7 +113,9 @@ pub struct Prediction {
     pub chroma: Figure,
     /// Where it stands to common practice.
     pub standing: Standing,
-    /// True where it is the best, or the eye cannot tell it from the best, under at least one of the
+    /// False for a coloured light, for which a CCT has no meaning: it stands behind the whites, as it was named.
+    pub ranked: bool,
+    /// True where it is ranked and the best, or the eye cannot tell it from the best, under at least one of the
     /// assumptions.
     pub could_be_best: bool,
 }
@@ -150,11 +163,15 @@ pub fn look(
         return Err(LookError::NoCandidate);
     }
     let (scenarios, basis, extrapolated) = scenarios(stone, slab, beyond)?;
-    let judged: Vec<Vec<Judged>> = scenarios.iter().map(|s| judge(s, candidates)).collect();
+    let lights: Vec<WhitePoint> = candidates.iter().map(|c| white_point(&c.light)).collect();
+    let ranked = |i: usize| !candidates[i].deep && lights[i].cct_k.is_some();
+    let levels = levels(candidates);
+    let judged: Vec<Vec<Judged>> = scenarios.iter().map(|s| judge(s, candidates, &lights, &levels)).collect();
     let main = &judged[0];
+    let whites = || main.iter().enumerate().filter(|(i, _)| ranked(*i)).map(|(_, j)| j);
     let ranked_by = if main[0].contrast.is_some() {
         RankedBy::VeinContrast
-    } else if main.iter().map(|j| j.chroma).fold(0.0, f64::max) >= COLOURED {
+    } else if whites().map(|j| j.chroma).fold(0.0, f64::max) >= COLOURED {
         RankedBy::Chroma
     } else {
         RankedBy::Luminance
@@ -164,10 +181,13 @@ pub fn look(
         RankedBy::Chroma => j.chroma,
         RankedBy::Luminance => j.luminance,
     };
-    let best_in = |all: &[Judged]| all.iter().map(worth).fold(f64::MIN, f64::max);
+    let best_in = |all: &[Judged]| {
+        all.iter().enumerate().filter(|(i, _)| ranked(*i)).map(|(_, j)| worth(j)).fold(f64::MIN, f64::max)
+    };
     let tops: Vec<f64> = judged.iter().map(|all| best_in(all)).collect();
     let mut order: Vec<usize> = (0..candidates.len()).collect();
-    order.sort_by(|a, b| worth(&main[*b]).total_cmp(&worth(&main[*a])));
+    let place = |i: usize| if ranked(i) { worth(&main[i]) } else { f64::NEG_INFINITY };
+    order.sort_by(|a, b| place(*b).total_cmp(&place(*a)));
     let room_luminance =
         room.map(|r| reflected_luminance_cd_m2(r.illuminance_lx, r.reflectance)).filter(|l| *l > 0.0);
     let predictions: Vec<Prediction> = order
@@ -181,7 +201,7 @@ pub fn look(
                 low: luminance.low / l,
                 high: luminance.high / l,
             });
-            let light = white_point(&candidates[*i].light);
+            let light = lights[*i];
             Prediction {
                 label: candidates[*i].label.clone(),
                 candidate: *i,
@@ -195,11 +215,16 @@ pub fn look(
                 vein: one.vein,
                 vein_contrast: one.contrast.map(|c| Figure::of(c, all().filter_map(|j| j.contrast))),
                 chroma: Figure::of(one.chroma, all().map(|j| j.chroma)),
-                standing: light.cct_k.map_or(Standing::NoRule, |cct| practice.standing(cct)),
-                could_be_best: judged
-                    .iter()
-                    .zip(&tops)
-                    .any(|(scenario, top)| worth(&scenario[*i]) >= ranked_by.told_apart_from(*top)),
+                standing: light
+                    .cct_k
+                    .filter(|_| ranked(*i))
+                    .map_or(Standing::NoRule, |cct| practice.standing(cct)),
+                ranked: ranked(*i),
+                could_be_best: ranked(*i)
+                    && judged
+                        .iter()
+                        .zip(&tops)
+                        .any(|(scenario, top)| worth(&scenario[*i]) >= ranked_by.told_apart_from(*top)),
             }
         })
         .collect();
@@ -227,30 +252,59 @@ struct Judged {
     chroma: f64,
 }
 
-/// Judges every candidate under one set of assumptions, all at one exposure.
-fn judge(scenario: &Scenario, candidates: &[Candidate]) -> Vec<Judged> {
+/// How bright each candidate's bare panel is shown, the whites at 1: these are compared at equal flux, whatever the
+/// tapes give, and a coloured light at its own share of the whites' flux, as its channels give it.
+#[must_use]
+pub fn levels(candidates: &[Candidate]) -> Vec<f64> {
+    let white: Vec<bool> = candidates.iter().map(Candidate::is_white).collect();
+    let only_colours = !white.contains(&true);
+    let full = candidates
+        .iter()
+        .zip(&white)
+        .filter(|(_, white)| **white || only_colours)
+        .map(|(c, _)| c.bare_lx.get())
+        .fold(f64::MIN_POSITIVE, f64::max);
+    candidates
+        .iter()
+        .zip(&white)
+        .map(|(c, white)| if *white { 1.0 } else { (c.bare_lx.get() / full).min(1.0) })
+        .collect()
+}
+
+/// Judges every candidate under one set of assumptions, all at one exposure. A white is judged as by an eye adapted
+/// to it; no eye adapts to a coloured light, so that one is held against the common white.
+fn judge(
+    scenario: &Scenario,
+    candidates: &[Candidate],
+    lights: &[WhitePoint],
+    levels: &[f64],
+) -> Vec<Judged> {
     let seen = |light: &Spd, stone: &Transmittance| {
         let y = light.xyz()[1];
         light.xyz_through(stone).map(|v| v / y)
     };
     let brightest = candidates
         .iter()
-        .map(|c| seen(&c.light, &scenario.body)[1])
+        .zip(levels)
+        .map(|(c, level)| seen(&c.light, &scenario.body)[1] * level)
         .fold(0.0, f64::max)
         .max(f64::MIN_POSITIVE);
     let exposure = EXPOSED / brightest;
     candidates
         .iter()
-        .map(|candidate| {
+        .zip(lights)
+        .zip(levels)
+        .map(|((candidate, light), level)| {
             let y = candidate.light.xyz()[1];
-            let white = candidate.light.xyz().map(|v| v / y);
+            let own = candidate.light.xyz().map(|v| v / y);
+            let white = if light.cct_k.is_some() && !candidate.deep { own } else { common_white() };
             let to_screen =
                 colour::product(colour::XYZ_TO_SRGB, colour::adaptation(white, colour::SRGB_WHITE, 1.0));
             let appearance = |xyz: [f64; 3]| {
-                let exposed = xyz.map(|v| v * exposure);
+                let exposed = xyz.map(|v| v * exposure * level);
                 let dark = xyz[1] <= 0.0;
                 Appearance {
-                    white: white_point_of(if dark { white } else { xyz }),
+                    white: white_point_of(if dark { own } else { xyz }),
                     lab: colour::lab(exposed, white),
                     srgb: colour::times(to_screen, exposed)
                         .map(|v| (colour::encode(v) * 255.0).round() as u8),
@@ -332,6 +386,7 @@ mod tests {
                 kind: LightKind::StaticWhite,
                 light: typical_white(f64::from(*cct)).unwrap_or_else(|| panic!("{cct}")),
                 bare_lx: Lux(2000.0),
+                deep: false,
             })
             .collect()
     }

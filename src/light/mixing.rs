@@ -1,10 +1,10 @@
-//! Mixing lights: two whites for tunable white, four channels for RGBW.
+//! Mixing two whites for tunable white. Red, green and blue channels are [`super::channels`]'s matter.
 //!
 //! Everything is in flux (tristimulus values add); a dimmer's duty cycle is the controller's affair.
 
 use std::fmt;
 
-use super::figures::{Figures, WhitePoint, duv_within_tolerance, figures, white_point, white_point_of};
+use super::figures::{WhitePoint, duv_within_tolerance, white_point, white_point_of};
 use super::spectrum::Spd;
 
 /// One setting of a two-channel white.
@@ -64,111 +64,6 @@ pub fn white_at(warm: &Spd, cool: &Spd, cct_k: f64) -> Result<WhiteMix, MixError
         if (found < cct_k) == rising { a = middle } else { b = middle }
     }
     mix(warm, cool, (a + b) / 2.0)
-}
-
-/// The four channels of an RGBW light, each at its full output on one scale (so that their fluxes compare).
-#[derive(Clone, Debug)]
-pub struct Rgbw {
-    /// The red channel at full output.
-    pub red: Spd,
-    /// The green channel at full output.
-    pub green: Spd,
-    /// The blue channel at full output.
-    pub blue: Spd,
-    /// The white channel at full output.
-    pub white: Spd,
-}
-
-/// What to look for among the settings that give the same colour.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Prefer {
-    /// The highest fidelity index Rf.
-    Fidelity,
-    /// The most luminous flux.
-    Flux,
-}
-
-/// One setting of an RGBW light.
-#[derive(Clone, Debug)]
-pub struct RgbwSetting {
-    /// The share of the flux that the white channel gives, 0 to 1.
-    pub white_share: f64,
-    /// How far each of red, green, blue and white is turned up, 0 to 1, the fullest at 1.
-    pub drive: [f64; 4],
-    /// The luminous flux relative to the white channel alone at full output.
-    pub relative_flux: f64,
-    /// The mixed light at that drive, on the channels' scale.
-    pub light: Spd,
-    /// Its figures.
-    pub figures: Figures,
-}
-
-impl Rgbw {
-    /// Sweeps the white channel from out to as much as the colour allows, in `steps` + 1 settings, each of
-    /// the same chromaticity `xy`: RGBW has one free parameter. Settings with a negative channel are left
-    /// out.
-    ///
-    /// # Errors
-    /// Refuses a chromaticity that the channels cannot make, and channels that do not span colours.
-    pub fn sweep(&self, xy: [f64; 2], steps: usize) -> Result<Vec<RgbwSetting>, MixError> {
-        let [x, y] = xy;
-        if !(x > 0.0 && y > 0.0 && x + y < 1.0) {
-            return Err(MixError::NotAColour(xy));
-        }
-        let target = [x / y, 1.0, (1.0 - x - y) / y];
-        let columns = [self.red.xyz(), self.green.xyz(), self.blue.xyz()];
-        let inverse = super::colour::inverse(transposed(columns)).ok_or(MixError::Flat)?;
-        let white = self.white.xyz();
-        let unit_white = white.map(|v| v / white[1]);
-        let steps = steps.max(1);
-        let mut settings = Vec::new();
-        for step in 0..=steps {
-            let share = step as f64 / steps as f64;
-            let rest = [0, 1, 2].map(|k| target[k] - share * unit_white[k]);
-            let mut parts = super::colour::times(inverse, rest);
-            // The last setting may touch zero; rounding must not push it out.
-            if parts.iter().any(|p| *p < -1e-9) {
-                continue;
-            }
-            parts = parts.map(|p| p.max(0.0));
-            let drive = [parts[0], parts[1], parts[2], share / white[1]];
-            let fullest = drive.iter().copied().fold(0.0, f64::max);
-            let drive = drive.map(|d| d / fullest);
-            let light = self.red.plus(drive[0], &self.green, drive[1]).plus(
-                1.0,
-                &self.blue.plus(drive[2], &self.white, drive[3]),
-                1.0,
-            );
-            let relative_flux = light.xyz()[1] / white[1];
-            settings.push(RgbwSetting {
-                white_share: share,
-                drive,
-                relative_flux,
-                figures: figures(&light),
-                light,
-            });
-        }
-        if settings.is_empty() { Err(MixError::Unreachable(xy)) } else { Ok(settings) }
-    }
-
-    /// The best setting for one chromaticity out of a sweep of fifty steps.
-    ///
-    /// # Errors
-    /// As [`Rgbw::sweep`].
-    pub fn best(&self, xy: [f64; 2], prefer: Prefer) -> Result<RgbwSetting, MixError> {
-        let worth = |s: &RgbwSetting| match prefer {
-            Prefer::Fidelity => s.figures.rf.unwrap_or(0.0),
-            Prefer::Flux => s.relative_flux,
-        };
-        self.sweep(xy, 50)?
-            .into_iter()
-            .max_by(|a, b| worth(a).total_cmp(&worth(b)))
-            .ok_or(MixError::Unreachable(xy))
-    }
-}
-
-fn transposed(m: [[f64; 3]; 3]) -> [[f64; 3]; 3] {
-    [0, 1, 2].map(|i| [0, 1, 2].map(|j| m[j][i]))
 }
 
 /// Why lights cannot be mixed as asked.
@@ -246,7 +141,6 @@ impl std::error::Error for MixError {}
 mod tests {
     use super::*;
     use crate::light::illuminants::named;
-    use crate::light::spectrum::COUNT;
 
     fn light(name: &str) -> Spd {
         named(name).unwrap_or_else(|e| panic!("{e}"))
@@ -283,35 +177,5 @@ mod tests {
         }
         assert!(matches!(white_at(&warm, &cool, 2000.0), Err(MixError::OutOfReach { .. })));
         assert!(matches!(mix(&warm, &cool, 1.5), Err(MixError::Share(_))));
-    }
-
-    fn peak(nm: f64, width: f64) -> Spd {
-        Spd::new((0..COUNT).map(|i| (-((380.0 + i as f64 - nm) / width).powi(2)).exp()).collect())
-            .unwrap_or_else(|e| panic!("{e}"))
-    }
-
-    #[test]
-    fn rgbw_keeps_its_colour_along_the_sweep_and_trades_flux_for_fidelity() {
-        let channels = Rgbw {
-            red: peak(625.0, 12.0),
-            green: peak(525.0, 20.0),
-            blue: peak(465.0, 14.0),
-            white: light("LED-B3"),
-        };
-        let xy = [0.38, 0.38];
-        let sweep = channels.sweep(xy, 20).expect("inside the triangle");
-        assert!(sweep.len() > 5);
-        for s in &sweep {
-            assert!((s.figures.white.x - 0.38).abs() < 1e-9 && (s.figures.white.y - 0.38).abs() < 1e-9);
-            assert!(s.drive.iter().all(|d| (0.0..=1.0).contains(d)), "{:?}", s.drive);
-            assert!(s.drive.contains(&1.0));
-        }
-        let faithful = channels.best(xy, Prefer::Fidelity).expect("inside");
-        let bright = channels.best(xy, Prefer::Flux).expect("inside");
-        assert!(faithful.figures.rf >= bright.figures.rf);
-        assert!(bright.relative_flux >= faithful.relative_flux);
-        assert!(faithful.white_share > 0.5, "the phosphor white renders best");
-        assert!(matches!(channels.sweep([0.07, 0.84], 20), Err(MixError::Unreachable(_))));
-        assert!(matches!(channels.sweep([0.9, 0.9], 20), Err(MixError::NotAColour(_))));
     }
 }

@@ -9,13 +9,14 @@
 //! | [`columns`], [`spectrum_csv`], [`tm27`] | reading measured spectra, and refusing bad ones |
 //! | [`illuminants`] | lights known by name |
 //! | [`figures`], [`fidelity`], [`rendering`] | CCT, Duv, chromaticity, Ra, R9, Rf, Rg, nominal bin |
-//! | [`mixing`] | tunable white and RGBW, in flux |
+//! | [`mixing`], [`channels`] | tunable white; RGB and RGBW, in flux |
 //! | [`photometry`] | lux, luminance, ratio to the room |
 //! | [`thickness`] | from the measured thickness to the built one |
 //! | [`through`] | one light through one stone |
 //! | [`picture`], `jpeg`, [`area`] | a photo, and a place in it |
 //! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
 //! | [`recover`], `smoothest`, [`weights`] | a spectrum from the three values of a photo |
+//! | [`combine`] | one spectrum from several photos |
 //! | [`relight`], `relight_pixels` | the photo under other lights |
 //! | [`stone`] | what is known about a stone's colours, at any thickness |
 //! | [`look`], [`ranking`] | the prediction over every candidate light, ranked and doubted |
@@ -24,9 +25,11 @@
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
 pub mod area;
+pub mod channels;
 pub mod clusters;
 pub mod colour;
 pub mod columns;
+pub mod combine;
 pub mod contact_sheet;
 pub mod drawing;
 pub mod evidence;

@@ -365,7 +365,7 @@ impl PictureError {
             PictureError::UnknownFormat => "save the photo as PNG or JPEG in sRGB",
             PictureError::Broken(_) => "copy the photo from the camera again",
             PictureError::TooLarge { .. } => {
-                "scale the photo down to 24 megapixels or fewer; none are needed"
+                "scale the photo down to 24 megapixels or fewer: more of them tell nothing more"
             }
             PictureError::Deep => "export it with 8 bits per channel in sRGB, without tone curve",
             PictureError::Cmyk => "export it as RGB in sRGB; printing inks do not tell the light",

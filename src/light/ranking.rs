@@ -1,7 +1,7 @@
 //! What candidates are ranked by, and the ranking in words.
 
 use super::look::Prediction;
-use super::practice::{CctPractice, Standing};
+use super::practice::{CctPractice, DEEP_COLOURS, SOURCE, Standing};
 
 /// What the candidates were ranked by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,17 +55,25 @@ fn shown(prediction: &Prediction, ranked_by: RankedBy) -> String {
 }
 
 pub(super) fn ranking_sentence(predictions: &[Prediction], ranked_by: RankedBy) -> String {
+    let coloured = predictions.iter().filter(|p| !p.ranked).count();
+    let whites = predictions.len() - coloured;
     let first = &predictions[0];
+    if whites == 0 {
+        return "a colour temperature has no meaning for these lights, so nothing is ranked: what is wanted decides, \
+                over the test panel"
+            .into();
+    }
     let rivals: Vec<&str> =
         predictions.iter().skip(1).filter(|p| p.could_be_best).map(|p| p.label.as_str()).collect();
     let leads = format!("{} comes first by {}, {}", first.label, ranked_by.words(), shown(first, ranked_by));
-    if predictions.len() == 1 {
-        format!("{} is the only candidate", first.label)
+    let told = if whites == 1 {
+        format!("{} is the only {}", first.label, if coloured == 0 { "candidate" } else { "white" })
     } else if rivals.is_empty() {
         format!("{leads}, whatever is assumed")
     } else {
         format!("{leads}; {} may be as good, by what was measured and what the eye tells", listed(&rivals))
-    }
+    };
+    if coloured == 0 { told } else { format!("{told}; the coloured lights are not ranked") }
 }
 
 pub(super) fn practice_sentence(
@@ -74,6 +82,9 @@ pub(super) fn practice_sentence(
     practice: &CctPractice,
 ) -> String {
     let first = &predictions[0];
+    if !first.ranked {
+        return format!("{DEEP_COLOURS} ({SOURCE})");
+    }
     if practice.ranges.is_empty() {
         return format!("{} (common practice, no source)", practice.sentence);
     }

@@ -41,6 +41,8 @@ pub enum Method {
     Quadratic,
     /// The smoothest alone, because no quadratic fits.
     Smoothest,
+    /// What several photos of one piece agree on, midway in each.
+    SeveralPhotos,
     /// The spectrum was measured and nothing was assumed.
     Measured,
 }
@@ -53,6 +55,9 @@ impl Method {
             Method::Midway => "estimated from three values, midway between two smooth spectra that fit",
             Method::Quadratic => "estimated from three values as the exponential of a quadratic in 1/λ",
             Method::Smoothest => "estimated from three values as the smoothest that fits",
+            Method::SeveralPhotos => {
+                "estimated from three values of each photo, as the smooth spectrum that fits all of them"
+            }
             Method::Measured => "measured",
         }
     }

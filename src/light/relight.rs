@@ -8,6 +8,8 @@
 use std::num::NonZero;
 
 use super::colour::{self, Matrix, XYZ_TO_SRGB, adaptation, product, times};
+use super::figures::white_point_of;
+use super::illuminants::common_white;
 use super::picture::Picture;
 use super::recover::{Found, Recovery, Weights};
 use super::relight_pixels::Pixels;
@@ -31,7 +33,8 @@ pub enum View {
         /// Tristimulus values of that white.
         xyz: [f64; 3],
     },
-    /// An eye adapted to each light in turn, by CAT16 with CIECAM16's degree of adaptation (CIE 248:2022).
+    /// An eye adapted to each light in turn, by CAT16 with CIECAM16's degree of adaptation (CIE 248:2022). No eye
+    /// adapts to a light that is no white: that one is seen against the common white.
     Adapted {
         /// The luminance that the eye is adapted to, in cd/m².
         luminance_cd_m2: f64,
@@ -45,6 +48,9 @@ impl View {
         let screen = colour::SRGB_WHITE;
         match self {
             View::OneWhite { xyz } => product(XYZ_TO_SRGB, adaptation(xyz, screen, 1.0)),
+            View::Adapted { .. } if white_point_of(light_xyz).cct_k.is_none() => {
+                product(XYZ_TO_SRGB, adaptation(common_white(), screen, 1.0))
+            }
             View::Adapted { luminance_cd_m2 } => {
                 let degree = colour::adaptation_degree(luminance_cd_m2);
                 product(XYZ_TO_SRGB, adaptation(light_xyz, screen, degree))
@@ -73,6 +79,18 @@ impl Relight {
     /// under the light that brings most out of it, or darker where a channel would clip.
     #[must_use]
     pub fn new(photo: &SwatchPhoto, photographed: &Spd, lights: &[Spd], view: View) -> Relight {
+        Relight::levelled(photo, photographed, lights, &vec![1.0; lights.len()], view)
+    }
+
+    /// The same with each bare panel at its own level of luminous flux, relative to the photo's.
+    #[must_use]
+    pub fn levelled(
+        photo: &SwatchPhoto,
+        photographed: &Spd,
+        lights: &[Spd],
+        levels: &[f64],
+        view: View,
+    ) -> Relight {
         let recovery = Recovery::under(photographed);
         let weights: Vec<Weights> = lights.iter().map(Weights::of).collect();
         let screens: Vec<Matrix> = weights.iter().map(|w| view.to_screen(w.bare())).collect();
@@ -80,8 +98,9 @@ impl Relight {
         let mut table = Vec::with_capacity(SIDE * SIDE * lights.len());
         for found in &spectra {
             let curve = found.curve();
-            for (weight, screen) in weights.iter().zip(&screens) {
-                let rgb = within_screen(times(*screen, weight.through_curve(&curve)));
+            for ((weight, screen), level) in weights.iter().zip(&screens).zip(levels) {
+                let xyz = weight.through_curve(&curve).map(|v| v * level);
+                let rgb = within_screen(times(*screen, xyz));
                 table.push([rgb[0] as f32, rgb[1] as f32, rgb[2] as f32, 0.0]);
             }
         }

@@ -13,6 +13,7 @@ pub(crate) struct Smoothest {
 
 /// A tiny pull of ln T towards its level, which keeps the first Newton step from being singular.
 const PULL: f64 = 1e-6;
+
 /// Finds the smoothest ln T with these tristimulus values: Newton on the least squares of slopes under three
 /// constraints. The system is tridiagonal with three borders, so each step takes a handful of passes.
 pub(super) fn smoothest(weights: &Weights, xyz: [f64; 3], start: Option<&Smoothest>) -> Option<Smoothest> {
@@ -75,7 +76,7 @@ pub(super) fn smoothest(weights: &Weights, xyz: [f64; 3], start: Option<&Smoothe
 }
 
 /// Solves a symmetric tridiagonal system with −1 beside the diagonal, in place for four right-hand sides.
-fn tridiagonal(diagonal: &[f64; POINTS], sides: &mut [[f64; 4]; POINTS]) -> Option<()> {
+pub(super) fn tridiagonal(diagonal: &[f64; POINTS], sides: &mut [[f64; 4]; POINTS]) -> Option<()> {
     let mut pivots = *diagonal;
     for i in 1..POINTS {
         if pivots[i - 1].abs() < 1e-13 {

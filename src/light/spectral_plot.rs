@@ -8,7 +8,6 @@ use super::spectrum::{FIRST_NM, LAST_NM, Spd, Transmittance};
 use crate::markup::escaped;
 
 const WIDTH: f64 = 960.0;
-const HEIGHT: f64 = 580.0;
 const LEFT: f64 = 84.0;
 const RIGHT: f64 = 936.0;
 const TOP: f64 = 108.0;
@@ -17,6 +16,11 @@ const BOTTOM: f64 = 456.0;
 /// Line colours of the lights, told apart by most kinds of colour vision (Okabe & Ito 2008, from memory).
 const LIGHT_COLOURS: [&str; 8] =
     ["#d55e00", "#e69f00", "#009e73", "#0072b2", "#56b4e9", "#cc79a7", "#7f7f7f", "#000000"];
+/// Their dashes, so that they are told apart without colours too; with the colours they part forty lights.
+const LIGHT_DASHES: [&str; 5] = ["none", "7 3", "2 3", "11 3 2 3", "5 5"];
+/// Entries of the legend beside one another, and the height of one row of them.
+const LEGEND_COLUMNS: usize = 5;
+const LEGEND_ROW: f64 = 24.0;
 
 /// Draws a stone's spectra over the candidates' lights as SVG text; the same input gives the same text.
 ///
@@ -29,10 +33,12 @@ pub fn svg(title: &str, stone: &Stone, candidates: &[Candidate]) -> String {
     let highest =
         spectra.iter().flatten().chain(&vein).flat_map(|t| t.values().iter().copied()).fold(0.0, f64::max);
     let top = nice_top(highest);
+    let entries = candidates.len() + usize::from(spectra.is_some()) + usize::from(vein.is_some());
+    let height = BOTTOM + 100.0 + LEGEND_ROW * entries.div_ceil(LEGEND_COLUMNS).saturating_sub(1) as f64;
     let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}\" height=\"{HEIGHT}\" \
-         viewBox=\"0 0 {WIDTH} {HEIGHT}\" font-family=\"{FONT}, sans-serif\">\
-         <rect width=\"{WIDTH}\" height=\"{HEIGHT}\" fill=\"#ffffff\"/>\
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}\" height=\"{height}\" \
+         viewBox=\"0 0 {WIDTH} {height}\" font-family=\"{FONT}, sans-serif\">\
+         <rect width=\"{WIDTH}\" height=\"{height}\" fill=\"#ffffff\"/>\
          <text x=\"{LEFT}\" y=\"40\" font-size=\"22\" font-weight=\"bold\" fill=\"#222222\">{}</text>",
         escaped(&shortened(title, RIGHT - LEFT, 24.0))
     );
@@ -49,8 +55,10 @@ pub fn svg(title: &str, stone: &Stone, candidates: &[Candidate]) -> String {
         let colour = LIGHT_COLOURS[i % LIGHT_COLOURS.len()];
         let _ = write!(
             out,
-            "<path d=\"{}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"1.4\" stroke-opacity=\"0.8\"/>",
-            light_path(&candidate.light)
+            "<path d=\"{}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"1.4\" stroke-opacity=\"0.85\" \
+             stroke-dasharray=\"{}\"/>",
+            light_path(&candidate.light),
+            LIGHT_DASHES[i % LIGHT_DASHES.len()]
         );
     }
     if let Some([body, a, b]) = &spectra {
@@ -96,8 +104,10 @@ fn nice_top(highest: f64) -> f64 {
 }
 
 fn axes(out: &mut String, top: f64) {
-    for step in 0..=4 {
-        let share = f64::from(step) / 4.0;
+    // Fifths of 5 and of 10, quarters of 2: round numbers all.
+    let steps = if crate::units::trimmed(top * 1000.0, 6).starts_with('2') { 4 } else { 5 };
+    for step in 0..=steps {
+        let share = f64::from(step) / f64::from(steps);
         let _ = write!(
             out,
             "<path d=\"M{LEFT} {0:.1}H{RIGHT}\" stroke=\"#dddddd\"/><text x=\"{1:.1}\" y=\"{2:.1}\" \
@@ -156,28 +166,33 @@ fn band(a: &Transmittance, b: &Transmittance, top: f64) -> String {
 }
 
 fn legend(out: &mut String, candidates: &[Candidate], body: bool, vein: bool) {
-    let mut entries: Vec<(&str, String, &str)> = Vec::new();
+    let mut entries: Vec<(&str, String, String)> = Vec::new();
     if body {
-        entries.push(("body", "#8a5a2b".into(), "stroke-width=\"3\""));
+        entries.push(("body", "#8a5a2b".into(), "stroke-width=\"3\"".into()));
     }
     if vein {
-        entries.push(("vein", "#5b2333".into(), "stroke-width=\"3\" stroke-dasharray=\"9 5\""));
+        entries.push(("vein", "#5b2333".into(), "stroke-width=\"3\" stroke-dasharray=\"9 5\"".into()));
     }
     for (i, candidate) in candidates.iter().enumerate() {
         let colour = LIGHT_COLOURS[i % LIGHT_COLOURS.len()];
-        entries.push((&candidate.label, colour.into(), "stroke-width=\"2\""));
+        let dash = LIGHT_DASHES[i % LIGHT_DASHES.len()];
+        entries.push((
+            &candidate.label,
+            colour.into(),
+            format!("stroke-width=\"2\" stroke-dasharray=\"{dash}\""),
+        ));
     }
     for (i, (label, colour, style)) in entries.iter().enumerate() {
-        let (column, row) = (i % 5, i / 5);
-        let (left, top) = (LEFT + column as f64 * 172.0, BOTTOM + 72.0 + row as f64 * 24.0);
+        let (column, row) = (i % LEGEND_COLUMNS, i / LEGEND_COLUMNS);
+        let (left, top) = (LEFT + column as f64 * 172.0, BOTTOM + 72.0 + row as f64 * LEGEND_ROW);
         let _ = write!(
             out,
-            "<path d=\"M{left:.1} {:.1}h34\" stroke=\"{colour}\" {style} fill=\"none\"/><text x=\"{:.1}\" \
+            "<path d=\"M{left:.1} {:.1}h44\" stroke=\"{colour}\" {style} fill=\"none\"/><text x=\"{:.1}\" \
              y=\"{:.1}\" font-size=\"14\" fill=\"#222222\">{}</text>",
             top - 5.0,
-            left + 42.0,
+            left + 52.0,
             top,
-            escaped(&shortened(label, 124.0, 14.0))
+            escaped(&shortened(label, 114.0, 14.0))
         );
     }
 }

@@ -84,6 +84,16 @@ impl Spd {
         Spd::new(self.0.iter().zip(&stone.0).map(|(s, t)| s * t).collect()).ok()
     }
 
+    /// This light with a weight for each place on the grid, not negative; some visible light must be left.
+    pub(crate) fn weighted(&self, weight: impl Fn(usize) -> f64) -> Spd {
+        Spd(self.0.iter().enumerate().map(|(i, v)| v * weight(i)).collect())
+    }
+
+    /// This light at another output; the factor is above 0.
+    pub(crate) fn times(&self, factor: f64) -> Spd {
+        Spd(self.0.iter().map(|v| v * factor).collect())
+    }
+
     /// This light and another added, each times its weight: weights are not negative and not both zero.
     pub(crate) fn plus(&self, weight: f64, other: &Spd, other_weight: f64) -> Spd {
         Spd(self.0.iter().zip(&other.0).map(|(a, b)| a * weight + b * other_weight).collect())

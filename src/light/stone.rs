@@ -1,6 +1,6 @@
 //! What is known about a stone's colours, and what they may be at another thickness under each assumption.
 
-use super::clusters::Clusters;
+use super::combine::{BELIEVED, View, combined, contradiction};
 use super::recover::{Method, Recovered, Recovery, Smooth};
 use super::spectrum::{Spd, Transmittance};
 use super::swatch_photo::SwatchPhoto;
@@ -21,6 +21,60 @@ struct Piece {
     found: Recovered,
 }
 
+/// A photo of a piece of the stone, with the light and the thickness.
+#[derive(Clone, Copy, Debug)]
+pub struct Photographed<'a> {
+    /// What the photo told.
+    pub photo: &'a SwatchPhoto,
+    /// The light of the panel.
+    pub light: &'a Spd,
+    /// How thick the piece is.
+    pub thickness_mm: Millimetres,
+    /// How far its values are believed, relative: [`super::combine::BELIEVED`], or
+    /// [`super::combine::BELIEVED_STAND_IN`] where the light is a typical one that stands in.
+    pub believed: f64,
+}
+
+impl Photographed<'_> {
+    /// What it tells about the body.
+    fn view<'r>(&self, recovery: &'r Recovery) -> View<'r> {
+        View { recovery, xyz: self.photo.xyz(self.photo.clusters.body), believed: self.believed }
+    }
+}
+
+/// Thicknesses closer than this are one piece, in millimetres.
+const SAME_MM: f64 = 0.05;
+
+fn same(a: Millimetres, b: Millimetres) -> bool {
+    (a.get() - b.get()).abs() < SAME_MM
+}
+
+/// The thicknesses of the pieces that were photographed, rising.
+fn thicknesses(photos: &[Photographed<'_>]) -> Vec<Millimetres> {
+    let mut all: Vec<Millimetres> = photos.iter().map(|p| p.thickness_mm).collect();
+    all.sort_by(|a, b| a.get().total_cmp(&b.get()));
+    all.dedup_by(|a, b| same(*a, *b));
+    all
+}
+
+/// The largest CIEDE2000 by which photos of one piece contradict each other; none where a photo's colour is one that
+/// no stone can have.
+#[must_use]
+pub fn contradiction_of(photos: &[Photographed<'_>]) -> Option<f64> {
+    let recoveries: Vec<Recovery> = photos.iter().map(|p| Recovery::under(p.light)).collect();
+    let mut most = 0.0f64;
+    for thickness_mm in thicknesses(photos) {
+        let views: Vec<View<'_>> = photos
+            .iter()
+            .zip(&recoveries)
+            .filter(|(p, _)| same(p.thickness_mm, thickness_mm))
+            .map(|(p, recovery)| p.view(recovery))
+            .collect();
+        most = most.max(contradiction(&views)?);
+    }
+    Some(most)
+}
+
 impl Stone {
     /// A stone measured spectrally at one or more thicknesses; its vein, if any, at the same ones.
     #[must_use]
@@ -37,15 +91,38 @@ impl Stone {
     /// stone can have under that light, which means that light and photo do not belong together.
     #[must_use]
     pub fn photographed(photo: &SwatchPhoto, light: &Spd, thickness: Millimetres) -> Option<Stone> {
-        let recovery = Recovery::under(light);
-        let Clusters { body, vein, vein_share } = &photo.clusters;
-        let piece = |t: &[f64; 3]| {
-            recovery.recover(photo.xyz(*t)).map(|found| Piece { thickness_mm: thickness, found })
-        };
-        let body = vec![piece(body)?];
-        let vein: Vec<Piece> = vein.iter().filter_map(piece).collect();
-        let vein_share = if vein.is_empty() { 0.0 } else { *vein_share };
-        Some(Stone { body, vein, vein_share })
+        Stone::photographed_often(&[Photographed {
+            photo,
+            light,
+            thickness_mm: thickness,
+            believed: BELIEVED,
+        }])
+    }
+
+    /// A stone from all its photos: those of one piece are brought together to one spectrum, pieces of several
+    /// thicknesses stand beside each other. The vein is told by the photos that show one. None as for
+    /// [`Stone::photographed`], and without photos.
+    #[must_use]
+    pub fn photographed_often(photos: &[Photographed<'_>]) -> Option<Stone> {
+        let recoveries: Vec<Recovery> = photos.iter().map(|p| Recovery::under(p.light)).collect();
+        let (mut body, mut vein, mut shares) = (Vec::new(), Vec::new(), Vec::new());
+        for thickness_mm in thicknesses(photos) {
+            let of_piece =
+                || photos.iter().zip(&recoveries).filter(|(p, _)| same(p.thickness_mm, thickness_mm));
+            let views: Vec<View<'_>> = of_piece().map(|(p, recovery)| p.view(recovery)).collect();
+            body.push(Piece { thickness_mm, found: combined(&views)? });
+            let with_vein =
+                || of_piece().filter_map(|(p, recovery)| Some((p, recovery, p.photo.clusters.vein?)));
+            let views: Vec<View<'_>> = with_vein()
+                .map(|(p, recovery, vein)| View { xyz: p.photo.xyz(vein), ..p.view(recovery) })
+                .collect();
+            if let Some(found) = combined(&views) {
+                vein.push(Piece { thickness_mm, found });
+                shares.extend(with_vein().map(|(p, ..)| p.photo.clusters.vein_share));
+            }
+        }
+        let vein_share = if vein.is_empty() { 0.0 } else { shares.iter().sum::<f64>() / shares.len() as f64 };
+        (!body.is_empty()).then_some(Stone { body, vein, vein_share })
     }
 
     /// How the spectrum of the body was come by.

@@ -298,7 +298,7 @@ fn of_photo(photo: &Photo, panel: &KnownLight, thickness: Millimetres) -> Option
         by: match stone.method()? {
             Method::Quadratic => FoundBy::Quadratic,
             Method::Smoothest => FoundBy::Smoothest,
-            Method::Midway | Method::Measured => FoundBy::Midway,
+            Method::Midway | Method::SeveralPhotos | Method::Measured => FoundBy::Midway,
         },
         certainty: Certainty::Estimated,
         under: panel.name.clone(),

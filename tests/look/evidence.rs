@@ -81,5 +81,25 @@ fn a_trials_photo_is_held_against_the_predicted_colour() {
     // The stone is the same one, so the photo shows what was predicted but for the photos' own errors.
     assert!(row["colour_de00"].as_f64().is_some_and(|de| de < 2.5), "{row}");
     assert!(row["transmittance_seen"].is_null() && row["level"].is_null(), "{row}");
+    // It was taken over another light than the swatch's photo, so it tells more of the spectrum.
+    assert_eq!(row["colour_used"], true);
+    let method = book.run("look quay honey --cct 3000 --json").json()["measured"]["method"].to_string();
+    assert!(method.contains("and from the photo of a trial"), "{method}");
     book.run("check").done();
+    // A photo that was taken over a bluer light than the trial says contradicts the swatch's own.
+    let cool = underlit::light::illuminants::typical_white(6500.0).expect("typical");
+    book.put("other.png", &png(&crate::scene::pixels_of(&cool, 1.0, 1.6)));
+    let other = book.file("other.png").display().to_string();
+    book.run(&format!(
+        "trial record quay odd --swatch honey --request first --cct 3000 --face diffused --seen glows --rating 1 \
+         --photo {other} --stone-at {STONE} --bare-at {BARE}"
+    ))
+    .done();
+    let answer = book.run("look quay honey --cct 3000 --json").json();
+    let odd = answer["evidence"]
+        .as_array()
+        .and_then(|all| all.iter().find(|r| r["trial"] == "odd"))
+        .expect("a row");
+    assert_eq!(odd["colour_used"], false, "{odd}");
+    assert!(answer["remarks"].to_string().contains("trial odd contradicts"), "{}", answer["remarks"]);
 }

@@ -27,6 +27,21 @@ fn a_dim_stone_is_warned_of_with_the_panels_own_light() {
     bright.run("status quay").done().says(&["may be only 2.27 to 4.45 times as bright"]);
 }
 
+/// The least ratio is the shop's own: sealed at 10, the stone that was bright enough is warned of.
+#[test]
+fn the_ratio_that_is_enough_is_the_shops() {
+    let book = chosen("--light static-white --cct 4000", "--bare-lx 1000 --through-lx 300");
+    assert!(!book.run("status quay").done().out.contains("times as bright"));
+    let rules = book.file("book/rules.json");
+    let text = std::fs::read_to_string(&rules).expect("the rules");
+    let mut parsed: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+    parsed["least_luminance_ratio"] = 10.into();
+    std::fs::write(&rules, serde_json::to_string_pretty(&parsed).expect("JSON") + "\n").expect("written");
+    book.run("roster seal").done();
+    // 2520 lx × 0.3 / π = 240.6 cd/m² against 31.8 cd/m²: 7.56 times, by hand (Lambertian, CIE S 017).
+    book.run("status quay").done().says(&["will be 7.56 times as bright", "the shop wants 10 or more"]);
+}
+
 #[test]
 fn a_panel_of_bad_tint_is_warned_of_where_its_spectrum_is_known() {
     let book = chosen("--light static-white --cct 4000", "--bare-lx 1000 --through-lx 300");

@@ -4,8 +4,10 @@
 //! promise. The arithmetic of light is tested in `src/light` and `light_photo_truth`.
 
 mod book;
+mod coloured;
 mod evidence;
 mod gate;
 mod measuring;
 mod predicting;
 mod scene;
+mod several;

@@ -75,6 +75,7 @@ fn pictures_that_tell_nothing_are_refused_in_words() {
         ("grey.png", png_as(&grey, ExtendedColorType::L8), "picture-no-colour"),
         ("clear.png", png_as(&clear, ExtendedColorType::Rgba8), "picture-transparent"),
         ("cmyk.jpg", cmyk(), "picture-cmyk"),
+        ("huge.png", claiming(&png(&good), 10_000, 10_000), "picture-too-large"),
         ("cut.jpg", jpeg(&good, WIDTH, HEIGHT)[..2000].to_vec(), "picture-broken"),
         ("words.png", b"no picture at all".to_vec(), "picture-format"),
     ] {
@@ -136,6 +137,18 @@ fn a_photo_stored_on_its_side_is_turned_upright() {
     assert!((found / truth - 1.0).abs() < 0.03, "{found} for {truth}");
 }
 
+/// A PNG whose header claims another size, with its check sum right (PNG, third edition, 5.5 and annex D).
+fn claiming(png: &[u8], width: u32, height: u32) -> Vec<u8> {
+    let mut bytes = png.to_vec();
+    bytes[16..20].copy_from_slice(&width.to_be_bytes());
+    bytes[20..24].copy_from_slice(&height.to_be_bytes());
+    let sum = !bytes[12..29].iter().fold(u32::MAX, |crc, byte| {
+        (0..8).fold(crc ^ u32::from(*byte), |c, _| if c & 1 == 1 { (c >> 1) ^ 0xEDB8_8320 } else { c >> 1 })
+    });
+    bytes[29..33].copy_from_slice(&sum.to_be_bytes());
+    bytes
+}
+
 /// A JPEG's frame of four components; the decoder would turn it into RGB without a word.
 fn cmyk() -> Vec<u8> {
     let mut bytes = jpeg(&pixels(&light("LED-B3"), 1.0), WIDTH, HEIGHT);
@@ -181,7 +194,11 @@ fn spectra_with_faults_are_refused_with_their_line() {
         (rows(|_| "-0.2".into(), 5), "spectrum-negative"),
         (rows(|_| "0.2".into(), 20), "spectrum-gap"),
         (rows(|_| "none".into(), 5), "spectrum-not-a-number"),
-        ("nm,t\n500,0.1\n490,0.1\n510,0.1\n".into(), "spectrum-"),
+        ("nm,t\n500,0.1\n490,0.1\n510,0.1\n".into(), "spectrum-order"),
+        (
+            (380..=780).rev().step_by(5).fold("nm,t\n".to_owned(), |text, nm| text + &format!("{nm},0.2\n")),
+            "spectrum-order",
+        ),
         (String::new(), "spectrum-empty"),
     ] {
         let ran = measure(&text);

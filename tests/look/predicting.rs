@@ -153,7 +153,6 @@ fn what_cannot_be_predicted_is_refused_in_words() {
     empty.run("look quay amber").refused(2, "unknown-record").says(&["honey"]);
     let book = photographed();
     book.run("look quay honey --cct 1500").refused(2, "no-typical-white");
-    book.run("look quay honey --light rgb").refused(2, "rgb-unknown").says(&["--spectrum"]);
     book.run("look quay honey --light moonlight").refused(2, "light-unknown");
     book.run("look quay honey --cct 8000 --light tunable-white").refused(2, "cct-out-of-range");
     book.run("look quay honey --exitance 0").refused(2, "exitance");

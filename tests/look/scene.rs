@@ -35,9 +35,16 @@ pub(crate) fn vein() -> Transmittance {
 /// The linear colours of a picture, 8-bit sRGB: stone on the left three quarters, a fifth of it vein (18 % of what `STONE` holds), bare panel on
 /// the right; `gain` is the camera's exposure, 0.85 of white for the bare panel at 1, with 1 % of noise.
 pub(crate) fn pixels(panel: &Spd, gain: f64) -> Vec<u8> {
+    pixels_of(panel, gain, 1.0)
+}
+
+/// The same for a piece of another thickness, relative to the swatch's: all of it absorbs and nothing scatters.
+pub(crate) fn pixels_of(panel: &Spd, gain: f64, thickness: f64) -> Vec<u8> {
     let bare = times(XYZ_TO_SRGB, panel.xyz());
     let scale = 0.85 * gain / bare.iter().copied().fold(0.0, f64::max);
-    let colour = |stone: &Transmittance| times(XYZ_TO_SRGB, panel.xyz_through(stone)).map(|v| v * scale);
+    let colour = |stone: &Transmittance| {
+        times(XYZ_TO_SRGB, panel.xyz_through(&stone.map(|t| t.powf(thickness)))).map(|v| v * scale)
+    };
     let (body, vein, bare) = (colour(&body()), colour(&vein()), bare.map(|v| v * scale));
     let mut state = 1u64;
     let mut noise = move || {

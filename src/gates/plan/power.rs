@@ -1,6 +1,7 @@
 //! What one panel brings to the job's circuits, and what they come to for it.
 
 use super::PowerPlan;
+use super::light::{asked_of_list, gives};
 use super::pieces;
 use crate::model::id::StockId;
 use crate::model::panel::{Panel, Supply};
@@ -18,21 +19,16 @@ pub(super) fn asked_of_tape(panel: &Panel) -> Result<LightRequirement, Vec<Strin
     let (Some(light), Some(volts)) = (&panel.light, panel.voltage_v) else {
         return Err(vec!["light and voltage are not chosen".into()]);
     };
-    Ok(LightRequirement {
-        kind: light.kind,
-        voltage_v: Some(Volts(f64::from(volts))),
-        cct_k: light.cct_k,
-        cri_ra: None,
-        place: panel.place,
-    })
+    Ok(asked_of_list(light.kind, Some(Volts(f64::from(volts))), light.cct_k, panel.place))
 }
 
 /// The tape that the record names, or the first of the list that gives the chosen light in that place.
 pub(super) fn pick_tape<'a>(shop: &'a Shop, panel: &Panel) -> Result<&'a Light, Vec<String>> {
     let asked = asked_of_tape(panel)?;
+    let cct_k = panel.light.as_ref().and_then(|light| light.cct_k);
     let Some(wanted) = &panel.tape else {
         return match light_choice::choose(&shop.lights, &asked) {
-            Ok(choice) => Ok(choice.light),
+            Ok(choice) => mixing(choice.light, cct_k),
             Err(none) => Err(vec![format!("no tape of the shop gives this light; {}", none.remedy())]),
         };
     };
@@ -42,9 +38,19 @@ pub(super) fn pick_tape<'a>(shop: &'a Shop, panel: &Panel) -> Result<&'a Light, 
     })?;
     let against = light_choice::against(tape, &asked);
     if against.is_empty() {
-        return Ok(tape);
+        return mixing(tape, cct_k);
     }
     Err(against.iter().map(|why| format!("tape {wanted}: {why}")).collect())
+}
+
+/// The tape, where it gives the white that is chosen: on its list, within its range, or mixed from its channels.
+fn mixing(tape: &Light, cct_k: Option<u32>) -> Result<&Light, Vec<String>> {
+    match cct_k {
+        Some(cct) if gives(tape, cct).is_none() => {
+            Err(vec![format!("tape {}: its channels cannot be mixed to {cct} K", tape.id)])
+        }
+        _ => Ok(tape),
+    }
 }
 
 /// What a panel brings to the job's circuits, or everything that stands in the way.

@@ -2,13 +2,13 @@
 //! within the range that it can be set to.
 
 use crate::gates::case::{Case, Requirement};
+use crate::gates::plan::light::{asked_of_list, gives};
 use crate::gates::verdict::Finding;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
-use crate::power::light_choice::{LightRequirement, choose};
+use crate::power::light_choice::choose;
 use crate::power::vocabulary::Place;
 use crate::units::Volts;
-use crate::words::LightKind;
 
 /// The requirement.
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -22,19 +22,24 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (id, panel) in case.panels() {
         let Some(light) = &panel.light else { continue };
-        let asked = LightRequirement {
-            kind: light.kind,
-            voltage_v: panel.voltage_v.map(|v| Volts(f64::from(v))),
-            // RGBW mixes its whites from all four channels, so that no list of them binds it here.
-            cct_k: light.cct_k.filter(|_| light.kind != LightKind::Rgbw),
-            cri_ra: None,
-            // How wet the place may be is judged with the panel's whole build, at the release.
-            place: Place::Dry,
-        };
+        // How wet the place may be is judged with the panel's whole build, at the release.
+        let volts = panel.voltage_v.map(|v| Volts(f64::from(v)));
+        let asked = asked_of_list(light.kind, volts, light.cct_k, Place::Dry);
         let cct = light.cct_k.map_or_else(String::new, |cct| format!(" at {cct} K"));
         let volts = panel.voltage_v.map_or_else(String::new, |v| format!(", {v} V"));
         let what = format!("{}{cct}{volts} for panel {id}", light.kind);
+        let missing = |why: String| {
+            REQUIREMENT.missing(
+                case,
+                format!("no tape of the shop gives {what}; {why}"),
+                &[Role::Rep],
+                format!("underlit choose {} {id} --light … --cct … --volts …", case.id()),
+            )
+        };
         match choose(&case.shop.lights, &asked) {
+            Ok(choice) if light.cct_k.is_some_and(|cct| gives(choice.light, cct).is_none()) => {
+                findings.push(missing(format!("the channels of {} do not mix to it", choice.light.id)));
+            }
             Ok(choice) => {
                 let range = choice
                     .light
@@ -42,12 +47,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
                     .map_or_else(String::new, |r| format!(", set from {} to {} K", r.warmest, r.coolest));
                 findings.push(REQUIREMENT.met(format!("{what}: tape {}{range}", choice.light.id)));
             }
-            Err(none) => findings.push(REQUIREMENT.missing(
-                case,
-                format!("no tape of the shop gives {what}; {}", none.remedy()),
-                &[Role::Rep],
-                format!("underlit choose {} {id} --light … --cct … --volts …", case.id()),
-            )),
+            Err(none) => findings.push(missing(none.remedy())),
         }
     }
     findings

@@ -161,7 +161,7 @@ pub struct BrightnessOnly {
 /// One candidate light.
 #[derive(Clone, Debug, Serialize)]
 pub struct PredictionAnswer {
-    /// Its place in the ranking, from 1.
+    /// Its place in the ranking, from 1; 0 for a coloured light, which is not ranked.
     pub rank: usize,
     /// Its name.
     pub label: String,
@@ -258,6 +258,8 @@ pub struct EvidenceRow {
     pub colour_de00: Option<f64>,
     /// That in words (common practice, no source).
     pub colour_words: Option<&'static str>,
+    /// True where its photo took part in the prediction of the colours; null where it has none that could.
+    pub colour_used: Option<bool>,
     /// Why nothing is predicted for it.
     pub remark: Option<String>,
 }
@@ -299,7 +301,7 @@ pub(super) fn prediction(rank: usize, p: &Prediction, lit: &Lit, view: View) -> 
     let light = &p.light;
     let seen = |a: &Appearance| colour(a, [light.x, light.y], view);
     PredictionAnswer {
-        rank: rank + 1,
+        rank: if p.ranked { rank + 1 } else { 0 },
         label: p.label.clone(),
         kind: p.kind,
         light: LightAnswer {

@@ -1,8 +1,8 @@
 //! The lights that a stone is judged over, and how much light of each the panel's face gives.
 
-use super::{ASSUMED_LX, Asked};
+use super::{ASSUMED_LX, Asked, coloured};
 use crate::fault::{Fault, Outcome};
-use crate::gates::plan::light::{PanelOutput, output};
+use crate::gates::plan::light::{PanelOutput, gives, output};
 use crate::light::illuminants::{channel_white, typical_white};
 use crate::light::look::Candidate;
 use crate::light::mixing;
@@ -14,6 +14,7 @@ use crate::model::swatch::Swatch;
 use crate::ops::desk::Reading;
 use crate::ops::record::read_users_file;
 use crate::ops::spectra;
+use crate::power::lights::Light;
 use crate::units::{Lux, trimmed};
 use crate::words::LightKind;
 
@@ -50,12 +51,16 @@ pub struct Lit {
     pub words: String,
 }
 
-struct Spectrum {
-    label: String,
-    kind: LightKind,
-    cct_k: Option<u32>,
-    light: Spd,
-    from: &'static str,
+/// A light before it is known how much of it there is.
+pub(super) struct Spectrum {
+    pub(super) label: String,
+    pub(super) kind: LightKind,
+    pub(super) cct_k: Option<u32>,
+    pub(super) light: Spd,
+    pub(super) from: &'static str,
+    /// Of a setting of coloured channels: its flux over that of the white channel at full, or of all channels where
+    /// there is no white one.
+    pub(super) relative: Option<f64>,
 }
 
 /// Gathers the candidates in the order in which they were asked for.
@@ -75,29 +80,29 @@ pub fn gather(wanted: &Wanted<'_>, remarks: &mut Vec<String>) -> Result<Vec<Lit>
     let kinds: Vec<LightKind> = kinds.into_iter().filter_map(|(_, kind)| kind).collect();
     let alone =
         kinds.is_empty() && asked.ccts_k.is_empty() && !(names.is_empty() && asked.spectra.is_empty());
-    let coloured = kinds.contains(&LightKind::Rgb);
-    if coloured {
-        take(Err(Box::new(
-            Fault::usage(
-                "rgb-unknown",
-                "what a coloured light makes of a stone takes the light's own spectrum",
-            )
-            .mend("give its measured spectrum with --spectrum FILE"),
-        )));
-    }
-    if !alone && !coloured {
+    let alone = alone && asked.channels.is_empty() || kinds.is_empty() && !asked.channels.is_empty();
+    let ccts = if asked.ccts_k.is_empty() { usual_ccts(wanted) } else { asked.ccts_k.clone() };
+    if !alone {
         let kinds = if kinds.is_empty() { vec![usual_kind(wanted)] } else { kinds };
-        let ccts = if asked.ccts_k.is_empty() { usual_ccts(wanted) } else { asked.ccts_k.clone() };
+        let say_kind = kinds.len() + asked.channels.len() > 1;
         for kind in &kinds {
+            if matches!(kind, LightKind::Rgb | LightKind::Rgbw) {
+                take(coloured::of_tape(wanted, *kind, &ccts, say_kind, remarks));
+                continue;
+            }
             for cct in &ccts {
-                take(white(wanted, *kind, *cct, kinds.len() > 1).map(|s| vec![s]));
+                take(white(wanted, *kind, *cct, say_kind).map(|s| vec![s]));
             }
         }
+    }
+    for file in &asked.channels {
+        take(coloured::measured(file, &ccts, asked.channels.len() > 1 || !alone, remarks));
     }
     for (name, _) in names {
         take(spectra::named(name).map(|known| {
             let (label, cct_k) = (name.clone(), known.cct_k());
-            vec![Spectrum { label, kind: LightKind::StaticWhite, cct_k, light: known.light, from: "named" }]
+            let kind = LightKind::StaticWhite;
+            vec![Spectrum { label, kind, cct_k, light: known.light, from: "named", relative: None }]
         }));
     }
     for file in &asked.spectra {
@@ -126,6 +131,7 @@ fn measured(file: &std::path::Path, remarks: &mut Vec<String>) -> Outcome<Vec<Sp
         kind: LightKind::StaticWhite,
         light: known.light,
         from: "measured",
+        relative: None,
     };
     Ok(read.value.into_iter().map(taken).collect())
 }
@@ -133,7 +139,7 @@ fn measured(file: &std::path::Path, remarks: &mut Vec<String>) -> Outcome<Vec<Sp
 /// The kind of light that is chosen for a panel over which the stone lies, else static white.
 fn usual_kind(wanted: &Wanted<'_>) -> LightKind {
     let kind = panel(wanted).and_then(|(_, p, _)| p.light.as_ref()).map(|l| l.kind);
-    kind.filter(|k| *k != LightKind::Rgb).unwrap_or(LightKind::StaticWhite)
+    kind.unwrap_or(LightKind::StaticWhite)
 }
 
 /// What the shop's tapes offer, what is chosen and what was tried, within what a typical white can be.
@@ -157,15 +163,13 @@ fn usual_ccts(wanted: &Wanted<'_>) -> Vec<u32> {
 fn white(wanted: &Wanted<'_>, kind: LightKind, cct: u32, say_kind: bool) -> Outcome<Spectrum> {
     let label = match kind {
         LightKind::TunableWhite if say_kind => format!("{cct} K tunable"),
-        LightKind::Rgbw if say_kind => format!("{cct} K of RGBW"),
         _ => format!("{cct} K"),
     };
     let light = match kind {
         LightKind::TunableWhite => tunable(wanted, cct)?,
-        // Of an RGBW light its white channel; a coloured light was refused before.
         LightKind::StaticWhite | LightKind::Rgbw | LightKind::Rgb => spectra::white(cct)?.light,
     };
-    Ok(Spectrum { label, kind, cct_k: Some(cct), light, from: "typical" })
+    Ok(Spectrum { label, kind, cct_k: Some(cct), light, from: "typical", relative: None })
 }
 
 /// Two typical whites at the ends of a tape's range, mixed in flux.
@@ -203,7 +207,7 @@ fn tunable(wanted: &Wanted<'_>, cct: u32) -> Outcome<Spd> {
 }
 
 /// The panel whose light is meant: the one asked for, or the first over which the stone lies.
-fn panel<'a>(wanted: &Wanted<'a>) -> Option<(&'a PanelId, &'a Panel, &'a Drawing)> {
+pub(super) fn panel<'a>(wanted: &Wanted<'a>) -> Option<(&'a PanelId, &'a Panel, &'a Drawing)> {
     let meant = |id: &PanelId, p: &Panel| match &wanted.asked.panel {
         Some(asked) => id == asked,
         None => p.swatch == wanted.swatch.id,
@@ -245,8 +249,8 @@ fn lit(
         .collect();
     let offered = |s: &Spectrum| {
         (s.from == "typical").then(|| {
-            let cct = s.cct_k.unwrap_or(0);
-            shop.lights.of_kind(s.kind).any(|tape| tape.gives_cct(cct))
+            let given = |tape: &Light| s.cct_k.is_none_or(|cct| gives(tape, cct).is_some());
+            shop.lights.of_kind(s.kind).any(given)
         })
     };
     // Where the panel gives no tape for one of them, another's light stands in, so that all compare.
@@ -263,21 +267,30 @@ fn lit(
             remarks.push(format!("no tape of the shop gives {}", s.label));
         }
         let known = own.as_ref().or(stand_in.as_ref()).filter(|_| wanted.asked.exitance_lx.is_none());
-        let (lx, source, panel_id, words) = match (known, panel) {
-            (Some(output), Some((id, _, _))) => (
-                output.exitance_lx.get(),
-                "panel",
-                Some(id.clone()),
-                format!(
+        let (full_lx, source, panel_id, words) = match (known, panel) {
+            (Some(output), Some((id, _, _))) => {
+                let lx = match s.relative {
+                    Some(_) => white_or_all(output),
+                    None => output.exitance_lx.get(),
+                };
+                let words = format!(
                     "panel {id} gives {} lx at its face with tape {}, worked out",
-                    trimmed(output.exitance_lx.get(), 0),
+                    trimmed(lx, 0),
                     output.tape
-                ),
-            ),
+                );
+                (lx, "panel", Some(id.clone()), words)
+            }
             _ => (fallback_lx, fallback, None, fallback_words.clone()),
         };
+        let lx = full_lx * s.relative.unwrap_or(1.0);
         out.push(Lit {
-            candidate: Candidate { label: s.label, kind: s.kind, light: s.light, bare_lx: Lux(lx) },
+            candidate: Candidate {
+                deep: s.relative.is_some() && s.cct_k.is_none(),
+                label: s.label,
+                kind: s.kind,
+                light: s.light,
+                bare_lx: Lux(lx),
+            },
             spectrum: s.from,
             offered,
             source,
@@ -286,6 +299,12 @@ fn lit(
         });
     }
     Ok(out)
+}
+
+/// What a panel's white channel gives alone, or all its channels where none is white.
+fn white_or_all(output: &PanelOutput) -> f64 {
+    let white = output.channels.iter().find(|(name, _)| name == "white");
+    white.map_or_else(|| output.channels.iter().map(|(_, lx)| lx.get()).sum(), |(_, lx)| lx.get())
 }
 
 /// How much light there is where no panel says it: as given, as a meter read, or assumed.

@@ -1,14 +1,16 @@
 //! Predicted against seen, trial by trial, and what the lux readings of the trials say about the level.
 
 use super::answer::{EvidenceRow, rounded};
-use super::source::attached;
+use super::source::{Source, TrialPhoto, attached};
 use crate::fault::Fault;
 use crate::light::colour::lab;
+use crate::light::combine::CONTRADICT_FROM;
 use crate::light::evidence::{brightness, colour, colour_words};
 use crate::light::look::{Candidate, Stone, look};
 use crate::light::photometry::LuxPair;
 use crate::light::practice::CctPractice;
 use crate::light::spectrum::Spd;
+use crate::light::swatch_photo::SwatchPhoto;
 use crate::light::thickness::{Beyond, Bounds};
 use crate::model::snapshot::Snapshot;
 use crate::model::swatch::Swatch;
@@ -57,6 +59,7 @@ fn row(trial: &Trial) -> EvidenceRow {
         level: None,
         colour_de00: None,
         colour_words: None,
+        colour_used: None,
         remark: None,
     }
 }
@@ -65,6 +68,15 @@ fn row(trial: &Trial) -> EvidenceRow {
 #[must_use]
 pub fn seen_only(snapshot: &Snapshot, swatch: &Swatch) -> Vec<EvidenceRow> {
     trials_of(snapshot, swatch).map(row).collect()
+}
+
+/// The trials held against the prediction.
+#[derive(Debug, Default)]
+pub struct Gathered {
+    /// One row for each trial.
+    pub rows: Vec<EvidenceRow>,
+    /// The photos that may tell the stone's colours as well, each with the place of its row.
+    pub photos: Vec<(usize, TrialPhoto)>,
 }
 
 /// Holds every trial of a stone against what is predicted for the swatch's own thickness under the trial's light.
@@ -78,8 +90,8 @@ pub fn gather(
     stone: &Stone,
     usual: &CctPractice,
     remarks: &mut Vec<String>,
-) -> Result<Vec<EvidenceRow>, Vec<Fault>> {
-    let mut rows = Vec::new();
+) -> Result<Gathered, Vec<Fault>> {
+    let (mut rows, mut photos) = (Vec::new(), Vec::new());
     for trial in trials_of(snapshot, swatch) {
         let mut row = row(trial);
         let light = trial.cct_k.and_then(|cct| spectra::white(cct).ok());
@@ -93,6 +105,7 @@ pub fn gather(
             kind: LightKind::StaticWhite,
             light: light.light.clone(),
             bare_lx: trial.bare_lx.unwrap_or(Lux(1000.0)),
+            deep: false,
         };
         let predicted = match look(stone, swatch.thickness_mm, Beyond::Allow, &[candidate], None, usual) {
             Ok(predicted) => predicted,
@@ -117,19 +130,20 @@ pub fn gather(
             row.level = Some(rounded(level, 4)).filter(|l| l.is_finite());
         }
         match seen_colour(reading, snapshot, trial, &light.light) {
-            Ok(Some(seen)) => {
+            Ok(Some((seen, told))) => {
                 let [x, y] = [one.body.white.x, one.body.white.y];
                 let predicted = compared([x / y, 1.0, (1.0 - x - y) / y], &light.light);
                 let difference = colour(predicted, seen);
                 row.colour_de00 = Some(rounded(difference, 2));
                 row.colour_words = Some(colour_words(difference));
+                photos.push((rows.len(), TrialPhoto { told, light }));
             }
             Ok(None) => {}
             Err(fault) => remarks.push(format!("trial {}: its photo was left out: {fault}", trial.id)),
         }
         rows.push(row);
     }
-    Ok(rows)
+    Ok(Gathered { rows, photos })
 }
 
 /// CIELAB of a colour against a bare light, at the luminance at which colours are compared.
@@ -138,13 +152,13 @@ fn compared(xyz: [f64; 3], light: &Spd) -> [f64; 3] {
     lab(xyz.map(|v| v * COMPARED_AT / xyz[1]), white)
 }
 
-/// The body's colour in a trial's photo; none where the photo has no places told.
+/// The body's colour in a trial's photo, and all that it told; none where the photo has no places told.
 fn seen_colour(
     reading: &Reading,
     snapshot: &Snapshot,
     trial: &Trial,
     light: &Spd,
-) -> crate::fault::Outcome<Option<[f64; 3]>> {
+) -> crate::fault::Outcome<Option<([f64; 3], SwatchPhoto)>> {
     let (Some(attachment), Some(stone), Some(bare)) = (&trial.photo, &trial.photo_stone, &trial.photo_bare)
     else {
         return Ok(None);
@@ -153,7 +167,7 @@ fn seen_colour(
     let (bytes, name) = attached(reading, &folder, attachment)?;
     let photo = spectra::photo(&PictureFile { bytes: &bytes, name: &name }, stone, bare, None, light)?;
     let xyz = photo.measured.xyz(photo.measured.clusters.body);
-    Ok((xyz[1] > 0.0).then(|| compared(xyz, light)))
+    Ok((xyz[1] > 0.0).then(|| (compared(xyz, light), photo.measured)))
 }
 
 /// The level that the trials' lux readings agree on; none where no trial has any, or where they contradict the
@@ -176,4 +190,33 @@ pub fn level(rows: &[EvidenceRow], remarks: &mut Vec<String>) -> Option<LevelFou
     let trials = logs.len();
     let factor = (logs.iter().sum::<f64>() / trials.max(1) as f64).exp();
     (trials > 0).then_some(LevelFound { factor, trials })
+}
+
+/// The photos of the trials that the stone's colours are told from as well: those that do not contradict the
+/// swatch's own. Each row says whether its photo is used.
+#[must_use]
+pub fn photos_used(
+    source: &Source,
+    gathered: &mut Gathered,
+    swatch: &Swatch,
+    remarks: &mut Vec<String>,
+) -> Vec<TrialPhoto> {
+    let mut used = Vec::new();
+    for (at, photo) in std::mem::take(&mut gathered.photos) {
+        let row = &mut gathered.rows[at];
+        let contradicted = source.contradicted_by(&photo, swatch.thickness_mm);
+        let fits = source.is_photographed() && contradicted.is_some_and(|by| by < CONTRADICT_FROM);
+        row.colour_used = Some(fits);
+        if fits {
+            used.push(photo);
+        } else if source.is_photographed() {
+            remarks.push(format!(
+                "the photo of trial {} contradicts the swatch's own{}, so it changes nothing: check its light and its \
+                 places",
+                row.trial,
+                contradicted.map_or_else(String::new, |by| format!(" by ΔE00 {by:.0}"))
+            ));
+        }
+    }
+    used
 }

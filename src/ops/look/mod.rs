@@ -5,11 +5,13 @@
 //! |---|---|
 //! | [`source`] | what was measured on a swatch, read and judged |
 //! | [`candidates`] | the lights to judge it over, and how much of each the panel gives |
+//! | `coloured` | among them those of RGB and RGBW tapes |
 //! | [`evidence`] | predicted against seen, trial by trial |
 //! | [`answer`] | the answer, as programs get it |
 
 pub mod answer;
 pub mod candidates;
+mod coloured;
 pub mod evidence;
 pub mod source;
 
@@ -48,6 +50,8 @@ pub struct Asked {
     pub lights: Vec<String>,
     /// Files with measured spectra of further lights.
     pub spectra: Vec<PathBuf>,
+    /// Files with the measured channels of coloured lights.
+    pub channels: Vec<PathBuf>,
     /// The panel whose light is meant; the first over which the stone lies where none.
     pub panel: Option<PanelId>,
     /// What leaves the panel's face, in lux; worked out from the panel where none.
@@ -85,9 +89,6 @@ pub struct PictureOut {
     pub bytes: Vec<u8>,
 }
 
-/// The white that pictures of one white point take: a typical LED white in the middle, so that warm light looks
-/// warm and cool light cool.
-const ONE_WHITE_K: f64 = 4000.0;
 /// What a panel's face is taken to give where nobody knows it, in lux.
 const ASSUMED_LX: f64 = 1000.0;
 
@@ -223,25 +224,28 @@ impl Frame<'_> {
         source: Source,
         mut remarks: Vec<String>,
     ) -> Result<Looked, Vec<Fault>> {
-        let plain = source.stone(1.0).map_err(|f| vec![*f])?;
-        let found = evidence::gather(reading, self.snapshot, self.swatch, &plain, self.usual, &mut remarks)?;
-        let level = evidence::level(&found, &mut remarks);
-        let stone = source.stone(level.map_or(1.0, |l| l.factor)).map_err(|f| vec![*f])?;
+        let thickness = self.swatch.thickness_mm;
+        let plain = source.stone(1.0, &[], thickness).map_err(|f| vec![*f])?;
+        let mut found =
+            evidence::gather(reading, self.snapshot, self.swatch, &plain, self.usual, &mut remarks)?;
+        let level = evidence::level(&found.rows, &mut remarks);
+        let trials = evidence::photos_used(&source, &mut found, self.swatch, &mut remarks);
+        let factor = level.map_or(1.0, |l| l.factor);
+        let stone = source.stone(factor, &trials, thickness).map_err(|f| vec![*f])?;
         let candidates: Vec<Candidate> = self.lit.iter().map(|l| l.candidate.clone()).collect();
         let slab = self.swatch.slab.thickness_mm;
         let look = look::look(&stone, slab, self.beyond(), &candidates, self.room, self.usual)
             .map_err(|error| vec![bad_look(error)])?;
-        let white = illuminants::typical_white(ONE_WHITE_K).map_or([1.0; 3], |w| w.at_unit_flux().xyz());
         let view = if self.asked.adapted {
             View::Adapted { luminance_cd_m2: look.predictions[0].luminance_cd_m2.value }
         } else {
-            View::OneWhite { xyz: white }
+            View::OneWhite { xyz: illuminants::common_white() }
         };
         let pairs: Vec<(crate::units::Millimetres, f64)> =
             source.thicknesses().into_iter().map(|d| (d, 0.0)).collect();
         let (basis, residual) = basis_words(look.basis, slab, &pairs);
         let answer = Answer {
-            measured: source.measured_by(look.method),
+            measured: source.measured_by(look.method, trials.len()),
             basis,
             residual,
             extrapolated: look.extrapolated,
@@ -255,7 +259,7 @@ impl Frame<'_> {
                 .enumerate()
                 .map(|(rank, p)| answer::prediction(rank, p, &self.lit[p.candidate], view))
                 .collect(),
-            evidence: found,
+            evidence: found.rows,
             ..self.empty(remarks.clone())
         };
         let title = format!("{} · {}", self.snapshot.project.title, self.swatch.stone);
@@ -317,7 +321,8 @@ impl Looked {
         let mut out = Vec::new();
         if let Some((photo, light)) = scene.source.photo() {
             let mut measured = photo.measured.clone();
-            measured.remarks.extend(scene.notes.iter().cloned());
+            // The notes hold the photo's own remarks as well.
+            measured.remarks.clone_from(&scene.notes);
             let bytes = ContactSheet {
                 title: &scene.title,
                 picture: &photo.picture,

@@ -7,9 +7,12 @@ use super::answer::MeasuredBy;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::light::columns::Read;
+use crate::light::combine::{BELIEVED, BELIEVED_STAND_IN, CONTRADICT_FROM};
 use crate::light::look::Stone;
 use crate::light::recover::Method;
 use crate::light::spectrum::Spd;
+use crate::light::stone::{Photographed, contradiction_of};
+use crate::light::swatch_photo::SwatchPhoto;
 use crate::light::thickness::Measured;
 use crate::model::attachment::Attachment;
 use crate::model::id::SwatchId;
@@ -23,21 +26,37 @@ use crate::units::Millimetres;
 /// What a prediction is made from.
 #[derive(Debug)]
 pub struct Source {
-    /// Spectra of the body and of a vein; empty where the photo tells the colours.
+    /// Spectra of the body and of a vein; empty where photos tell the colours.
     body: Vec<Measured>,
     vein: Vec<Measured>,
-    photo: Option<Pictured>,
+    /// The photos that are used, the newest last.
+    photos: Vec<Pictured>,
+    /// The newest photo itself, to show.
+    shown: Option<Photo>,
     measurements: Vec<SwatchId>,
     date: Option<Date>,
 }
 
-/// A photo with the light that it was taken over.
+/// What a photo told, with the light that it was taken over.
 #[derive(Debug)]
 struct Pictured {
-    photo: Photo,
+    measurement: SwatchId,
+    date: Date,
+    told: SwatchPhoto,
     light: KnownLight,
+    /// True where a typical light of the panel's CCT stands in for the panel's own.
+    stand_in: bool,
     thickness_mm: Millimetres,
     file: String,
+}
+
+/// A trial's photo that the colours are told from as well.
+#[derive(Clone, Debug)]
+pub struct TrialPhoto {
+    /// What the photo told.
+    pub told: SwatchPhoto,
+    /// The typical light of the trial's CCT.
+    pub light: KnownLight,
 }
 
 /// Reads what a swatch's measurements tell about its colours; none where there are lux readings only.
@@ -59,8 +78,14 @@ pub fn read(
         return Err(vec![nothing(swatch, asked)]);
     }
     let one = |f: Box<Fault>| vec![*f];
-    let mut source =
-        Source { body: Vec::new(), vein: Vec::new(), photo: None, measurements: Vec::new(), date: None };
+    let mut source = Source {
+        body: Vec::new(),
+        vein: Vec::new(),
+        photos: Vec::new(),
+        shown: None,
+        measurements: Vec::new(),
+        date: None,
+    };
     for m in chosen.iter().filter(|m| m.spectrum.is_some()) {
         let Some(attachment) = &m.spectrum else { continue };
         let (bytes, name) = attached(reading, folder, attachment).map_err(one)?;
@@ -73,24 +98,41 @@ pub fn read(
         source.measurements.push(m.id.clone());
         source.date = source.date.max(Some(m.date));
     }
-    let newest = chosen.iter().filter(|m| m.photo.is_some()).max_by_key(|m| m.date);
-    if let Some((m, photo)) = newest.and_then(|m| Some((*m, m.photo.as_ref()?))) {
-        let pictured = pictured(reading, folder, m, photo).map_err(one)?;
+    let mut with_photo: Vec<&&Transmittance> = chosen.iter().filter(|m| m.photo.is_some()).collect();
+    with_photo.sort_by_key(|m| m.date);
+    if !source.body.is_empty() {
+        // A measured spectrum tells the colours; the newest photo is only shown.
+        with_photo.drain(..with_photo.len().saturating_sub(1));
+    }
+    for m in with_photo {
+        let Some(photo) = &m.photo else { continue };
+        let (pictured, photo) = pictured(reading, folder, m, photo).map_err(one)?;
+        source.photos.push(pictured);
+        source.shown = Some(photo);
+    }
+    if source.body.is_empty() {
+        without_contradiction(&mut source.photos, remarks);
+    }
+    if let Some(newest) = source.photos.last() {
         if source.body.is_empty() {
-            source.measurements = vec![m.id.clone()];
-            source.date = Some(m.date);
+            source.measurements = source.photos.iter().map(|p| p.measurement.clone()).collect();
+            source.date = Some(newest.date);
             source.vein.clear();
-            remarks.extend(pictured.photo.measured.remarks.iter().cloned());
-        } else if source.vein.is_empty() && pictured.photo.measured.clusters.vein.is_some() {
+            for photo in &source.photos {
+                let several = source.photos.len() > 1;
+                let named =
+                    |r: &String| if several { format!("{}: {r}", photo.measurement) } else { r.clone() };
+                remarks.extend(photo.told.remarks.iter().map(named));
+            }
+        } else if source.vein.is_empty() && newest.told.clusters.vein.is_some() {
             remarks.push(format!(
                 "the photo shows a vein whose spectrum was not measured: measure it with --part vein, or predict \
                  from the photo with --measurement {}",
-                m.id
+                newest.measurement
             ));
         }
-        source.photo = Some(pictured);
     }
-    if source.body.is_empty() && source.photo.is_none() {
+    if source.body.is_empty() && source.photos.is_empty() {
         if !source.vein.is_empty() {
             return Err(vec![
                 Fault::data("no-body", "only a vein of this stone was measured")
@@ -100,6 +142,22 @@ pub fn read(
         return Ok(None);
     }
     Ok(Some(source))
+}
+
+/// Leaves the newest photo alone where photos of one piece contradict each other, and says so.
+fn without_contradiction(photos: &mut Vec<Pictured>, remarks: &mut Vec<String>) {
+    let views: Vec<Photographed<'_>> = photos.iter().map(Pictured::view).collect();
+    // A colour that no stone can have is said when the stone is asked for, with its file.
+    let Some(most) = contradiction_of(&views).filter(|most| *most >= CONTRADICT_FROM) else { return };
+    let names: Vec<String> =
+        photos.iter().map(|p| format!("{} over {}", p.measurement, p.light.name)).collect();
+    photos.drain(..photos.len() - 1);
+    let newest = photos.last().map_or_else(String::new, |p| p.measurement.to_string());
+    remarks.push(format!(
+        "the photos contradict each other by ΔE00 {most:.0} ({}), so the newest, {newest}, is used alone: check that \
+         each names the light it was taken over and shows the same place, or choose one with --measurement",
+        names.join(", ")
+    ));
 }
 
 fn nothing(swatch: &Swatch, asked: &Asked) -> Fault {
@@ -135,7 +193,12 @@ pub fn attached(reading: &Reading, folder: &str, attachment: &Attachment) -> Out
     Ok((bytes, path))
 }
 
-fn pictured(reading: &Reading, folder: &str, m: &Transmittance, photo: &PhotoReading) -> Outcome<Pictured> {
+fn pictured(
+    reading: &Reading,
+    folder: &str,
+    m: &Transmittance,
+    photo: &PhotoReading,
+) -> Outcome<(Pictured, Photo)> {
     let light = panel_light(reading, folder, m)?;
     let (bytes, name) = attached(reading, folder, &photo.picture)?;
     let other = photo.bare_picture.as_ref().map(|a| attached(reading, folder, a)).transpose()?;
@@ -147,7 +210,17 @@ fn pictured(reading: &Reading, folder: &str, m: &Transmittance, photo: &PhotoRea
         second.as_ref().map(|file| (file, photo.exposure_ratio)),
         &light.light,
     )?;
-    Ok(Pictured { photo: found, light, thickness_mm: m.thickness_mm, file: name })
+    let told = found.measured.clone();
+    let pictured = Pictured {
+        measurement: m.id.clone(),
+        date: m.date,
+        told,
+        light,
+        stand_in: m.panel_spectrum.is_none() && m.panel_light.is_none(),
+        thickness_mm: m.thickness_mm,
+        file: name,
+    };
+    Ok((pictured, found))
 }
 
 /// The light of the panel that a measurement was taken over, from the best that its record says of it.
@@ -168,18 +241,60 @@ fn panel_light(reading: &Reading, folder: &str, m: &Transmittance) -> Outcome<Kn
     }
 }
 
+impl Pictured {
+    fn view(&self) -> Photographed<'_> {
+        Photographed {
+            photo: &self.told,
+            light: &self.light.light,
+            thickness_mm: self.thickness_mm,
+            believed: if self.stand_in { BELIEVED_STAND_IN } else { BELIEVED },
+        }
+    }
+}
+
+impl TrialPhoto {
+    fn view<'a>(&'a self, photo: &'a SwatchPhoto, thickness_mm: Millimetres) -> Photographed<'a> {
+        Photographed { photo, light: &self.light.light, thickness_mm, believed: BELIEVED_STAND_IN }
+    }
+}
+
+fn at_level(told: &SwatchPhoto, level: f64) -> SwatchPhoto {
+    let mut told = told.clone();
+    told.clusters.body = told.clusters.body.map(|t| t * level);
+    told.clusters.vein = told.clusters.vein.map(|v| v.map(|t| t * level));
+    told
+}
+
 impl Source {
-    /// The stone, everything that passes it times `level`.
+    /// True where photos tell the colours, so that a trial's photo can tell more.
+    #[must_use]
+    pub fn is_photographed(&self) -> bool {
+        self.body.is_empty()
+    }
+
+    /// By how much a trial's photo contradicts the photos of the swatch itself, CIEDE2000; none where its colour is
+    /// one that no stone can have.
+    #[must_use]
+    pub fn contradicted_by(&self, trial: &TrialPhoto, thickness: Millimetres) -> Option<f64> {
+        let mut views: Vec<Photographed<'_>> = self.photos.iter().map(Pictured::view).collect();
+        views.push(trial.view(&trial.told, thickness));
+        contradiction_of(&views)
+    }
+
+    /// The stone, everything that passes it times `level`, told by the swatch's measurements and, where these are
+    /// photos, by the photos of `trials` too, whose piece has the swatch's own thickness.
     ///
     /// # Errors
-    /// `photo-light-wrong`, where the photo shows a colour that no stone can have.
-    pub fn stone(&self, level: f64) -> Outcome<Stone> {
-        if let (true, Some(p)) = (self.body.is_empty(), &self.photo) {
-            let mut measured = p.photo.measured.clone();
-            measured.clusters.body = measured.clusters.body.map(|t| t * level);
-            measured.clusters.vein = measured.clusters.vein.map(|v| v.map(|t| t * level));
-            return Stone::photographed(&measured, &p.light.light, p.thickness_mm)
-                .ok_or_else(|| impossible(&p.file));
+    /// `photo-light-wrong`, where a photo shows a colour that no stone can have.
+    pub fn stone(&self, level: f64, trials: &[TrialPhoto], thickness: Millimetres) -> Outcome<Stone> {
+        if self.body.is_empty() {
+            let own: Vec<SwatchPhoto> = self.photos.iter().map(|p| at_level(&p.told, level)).collect();
+            let mut views: Vec<Photographed<'_>> =
+                self.photos.iter().zip(&own).map(|(p, photo)| Photographed { photo, ..p.view() }).collect();
+            let tried: Vec<SwatchPhoto> = trials.iter().map(|t| at_level(&t.told, level)).collect();
+            views.extend(trials.iter().zip(&tried).map(|(t, photo)| t.view(photo, thickness)));
+            let files: Vec<&str> = self.photos.iter().map(|p| p.file.as_str()).collect();
+            return Stone::photographed_often(&views).ok_or_else(|| impossible(&files.join(", ")));
         }
         let scaled = |all: &[Measured]| -> Vec<Measured> {
             all.iter()
@@ -192,27 +307,37 @@ impl Source {
     /// The thicknesses that were measured, rising.
     #[must_use]
     pub fn thicknesses(&self) -> Vec<Millimetres> {
-        let mut all: Vec<Millimetres> = match (self.body.as_slice(), &self.photo) {
-            ([], Some(p)) => vec![p.thickness_mm],
-            (body, _) => body.iter().map(|m| m.thickness_mm).collect(),
+        let mut all: Vec<Millimetres> = match self.body.as_slice() {
+            [] => self.photos.iter().map(|p| p.thickness_mm).collect(),
+            body => body.iter().map(|m| m.thickness_mm).collect(),
         };
         all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        if self.body.is_empty() {
+            all.dedup_by(|a, b| (a.0 - b.0).abs() < 0.05);
+        }
         all
     }
 
-    /// The photo and its light, where there is one to show.
+    /// The photo to show and its light, where there is one.
     #[must_use]
     pub fn photo(&self) -> Option<(&Photo, &Spd)> {
-        self.photo.as_ref().map(|p| (&p.photo, &p.light.light))
+        self.shown.as_ref().zip(self.photos.last().map(|p| &p.light.light))
     }
 
     /// How the stone was measured, for the answer.
     #[must_use]
-    pub fn measured_by(&self, method: Method) -> MeasuredBy {
+    pub fn measured_by(&self, method: Method, trials: usize) -> MeasuredBy {
         let spectral = !self.body.is_empty();
-        let method = match &self.photo {
-            Some(p) if !spectral => format!("{}, from a photo over {}", method.words(), p.light.name),
-            _ => "its spectrum was measured".into(),
+        let over: Vec<&str> = self.photos.iter().map(|p| p.light.name.as_str()).collect();
+        let method = match over.as_slice() {
+            _ if spectral => "its spectrum was measured".into(),
+            [one] => format!("{}, from a photo over {one}", method.words()),
+            many => format!("{}, from {} photos over {}", method.words(), many.len(), many.join(", ")),
+        };
+        let method = match trials {
+            0 => method,
+            1 => format!("{method}, and from the photo of a trial"),
+            n => format!("{method}, and from the photos of {n} trials"),
         };
         MeasuredBy {
             by: if spectral { "spectrum" } else { "photo" },
