@@ -11,7 +11,7 @@ use super::smoothest::tridiagonal;
 use super::weights::POINTS;
 
 /// How far a photo's values are believed, relative: what noise, an uneven panel and rounding leave.
-pub const BELIEVED: f64 = 0.01;
+pub const BELIEVED: f64 = 0.005;
 /// The same where the panel's own light is not known and a typical one of its CCT stands in. Common practice, no
 /// source.
 pub const BELIEVED_STAND_IN: f64 = 0.03;
@@ -42,8 +42,10 @@ pub struct View<'a> {
 pub fn combined(views: &[View<'_>]) -> Option<Recovered> {
     let alone: Vec<Recovered> =
         views.iter().map(|v| v.recovery.recover(v.xyz)).collect::<Option<Vec<Recovered>>>()?;
-    if let [only] = alone.as_slice() {
-        return Some(only.clone());
+    match alone.as_slice() {
+        [] => return None,
+        [only] => return Some(only.clone()),
+        _ => {}
     }
     let mean = |choose: fn(&Recovered) -> &Smooth| -> [f64; POINTS] {
         std::array::from_fn(|i| {
