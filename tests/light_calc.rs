@@ -126,3 +126,57 @@ fn a_thickness_that_nobody_named_is_asked_for() {
     let known = underlit(&folder, &[&asked[..], &["--thickness", "20mm", "--measured-at", "10mm"]].concat());
     assert!(text(&known.stdout).contains("1–5.26 %"), "{}", text(&known.stdout));
 }
+
+/// LED-B1 and LED-B5 in equal flux are 4016 K, Duv −0.0062 (colour-science 0.4.7 on the spectra of CIE 15:2018).
+#[test]
+fn lights_are_mixed_to_a_white_between_them() {
+    let folder = folder();
+    let asked = ["calc", "white", "--light", "LED-B1", "LED-B5", "--mix", "4016", "--json"];
+    let mix = json(&underlit(&folder, &asked));
+    assert!((mix["cct_k"].as_f64().unwrap_or(0.0) - 4016.0).abs() < 0.5, "{mix}");
+    assert!((mix["duv"].as_f64().unwrap_or(0.0) + 0.0062).abs() < 1e-4, "{mix}");
+    for (i, light) in ["LED-B1", "LED-B5"].iter().enumerate() {
+        assert_eq!(mix["mix"][i]["light"], *light);
+        assert!((mix["mix"][i]["flux_share"].as_f64().unwrap_or(0.0) - 0.5).abs() < 0.005, "{mix}");
+        assert_eq!(mix["mix"][i]["drive"], Value::Null);
+    }
+    let far = underlit(&folder, &["calc", "white", "--light", "LED-B1", "LED-B5", "--mix", "9000"]);
+    assert!(far.status.code() == Some(2) && text(&far.stderr).contains("choose a CCT from"), "{far:?}");
+    let one = underlit(&folder, &["calc", "white", "--light", "LED-B1", "--mix", "3000"]);
+    assert!(one.status.code() == Some(2) && text(&one.stderr).contains("warm and cool"), "{one:?}");
+}
+
+/// Four channels of one file: the mix has the chromaticity asked for, whichever setting is preferred.
+#[test]
+fn four_channels_are_mixed_for_fidelity_or_for_flux() {
+    let folder = folder();
+    let peak = |nm: usize, at: f64, width: f64| (-((nm as f64 - at) / width).powi(2)).exp();
+    write(&folder, "rgbw.csv", "nm,red,green,blue,white\n", |nm| {
+        let broad = peak(nm, 580.0, 80.0) + 0.8 * peak(nm, 452.0, 12.0);
+        format!("{},{},{},{broad}", peak(nm, 630.0, 14.0), peak(nm, 525.0, 20.0), peak(nm, 465.0, 14.0))
+    });
+    let asked = |prefer: &str| {
+        json(&underlit(
+            &folder,
+            &["calc", "white", "--spectrum", "rgbw.csv", "--mix", "3000,5000", "--prefer", prefer, "--json"],
+        ))
+    };
+    let (faithful, bright) = (asked("fidelity"), asked("flux"));
+    for (i, cct) in [3000.0, 5000.0].into_iter().enumerate() {
+        let flux = |all: &Value| -> f64 {
+            // Each channel's flux at full is its own; the share of one of them tells the whole.
+            let part = &all["lights"][i]["mix"][1];
+            part["drive"].as_f64().unwrap_or(0.0) / part["flux_share"].as_f64().unwrap_or(1.0)
+        };
+        for all in [&faithful, &bright] {
+            let light = &all["lights"][i];
+            assert!((light["cct_k"].as_f64().unwrap_or(0.0) - cct).abs() < 1.0, "{light}");
+            assert!(light["duv"].as_f64().is_some_and(|d| d.abs() < 1e-4), "{light}");
+            let shares: f64 = (0..4).filter_map(|k| light["mix"][k]["flux_share"].as_f64()).sum();
+            assert!((shares - 1.0).abs() < 1e-3, "{light}");
+        }
+        let rf = |all: &Value| all["lights"][i]["rf"].as_f64().unwrap_or(0.0);
+        assert!(rf(&faithful) >= rf(&bright), "{} {}", rf(&faithful), rf(&bright));
+        assert!(flux(&bright) >= flux(&faithful) * 0.999, "{} {}", flux(&bright), flux(&faithful));
+    }
+}

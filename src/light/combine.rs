@@ -88,11 +88,11 @@ fn brought_together(start: [f64; POINTS], views: &[View<'_>]) -> Option<Smooth> 
         for view in views {
             let rows = logarithmic_slopes(view.recovery.weights(), &ln_t);
             let smoothed = smoothed(&rows.slopes)?;
-            for k in 0..3 {
+            for (k, spread_of) in smoothed.into_iter().enumerate() {
                 let along: f64 = rows.slopes[k].iter().zip(&change).map(|(s, c)| s * c).sum();
                 wanted.push(view.xyz[k].ln() - rows.xyz[k].ln() + along);
                 slopes.push(rows.slopes[k]);
-                spread.push(smoothed[k]);
+                spread.push(spread_of);
             }
         }
         let system: Vec<Vec<f64>> = (0..count)

@@ -7,8 +7,10 @@ use serde_json::{Map, Value, json};
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
 use crate::fault::{self, Fault};
+use crate::light::channels::{Channels, Prefer, planckian_xy};
 use crate::light::figures::{Figures, NOMINAL_SOURCE, figures, target_duv};
 use crate::light::illuminants;
+use crate::light::mixing::{MixError, white_at};
 use crate::light::spectrum::Spd;
 use crate::ops::record::read_users_file;
 use crate::ops::spectra;
@@ -18,11 +20,34 @@ use crate::ops::spectra;
 /// A file is CSV (wavelength in nm, then a column for each light) or IES TM-27-14 XML. A name is a CIE
 /// illuminant such as LED-B3, planck-3000, daylight-6500, or white-4000 for a typical LED white.
 ///
+/// With --mix the lights are channels, mixed in flux to whites of these colour temperatures: two are warm and cool (also
+/// a way between two measured whites), three red, green and blue, four red, green, blue and white, in this order. Of the
+/// settings that four channels leave open, the one of the highest Rf is taken, or of the most flux. JSON then adds
+/// `mix [{light, flux_share, drive}]`: the share of the flux, and how far the channel is turned up where the channels'
+/// scales compare.
+///
 /// Example: underlit calc white --spectrum panel.csv --light LED-B3 --json
+///
+/// Example: underlit calc white --spectrum warm.csv cool.csv --mix 3000,3500,4000
 #[derive(Debug, clap::Args)]
 pub(crate) struct Args {
     #[command(flatten)]
     lights: Lights,
+    /// Mix the lights to whites of these colour temperatures.
+    #[arg(long, value_name = "KELVIN", value_delimiter = ',')]
+    mix: Vec<f64>,
+    /// What the mix of four channels should have: the highest fidelity, or the most flux.
+    #[arg(long, value_name = "WHAT", default_value = "fidelity", requires = "mix")]
+    prefer: Preferred,
+}
+
+/// What to look for among settings of one colour.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum Preferred {
+    /// The highest fidelity index Rf.
+    Fidelity,
+    /// The most luminous flux.
+    Flux,
 }
 
 /// The lights that a question is about; `calc through` asks for them in the same way.
@@ -81,6 +106,9 @@ pub(super) fn rounded(value: f64, places: i32) -> f64 {
 
 pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     let lights = args.lights.read(printer)?;
+    if !args.mix.is_empty() {
+        return mixed(args, &lights, printer);
+    }
     let answers: Vec<Map<String, Value>> = lights
         .iter()
         .map(|(name, light)| {
@@ -91,6 +119,93 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
         .collect();
     printer.json(&one_or_all(answers, "lights"));
     Ok(Exit::Done)
+}
+
+/// The lights as channels, mixed to each colour temperature.
+fn mixed(args: &Args, lights: &[(String, Spd)], printer: &Printer) -> Outcome {
+    let prefer = match args.prefer {
+        Preferred::Fidelity => Prefer::Fidelity,
+        Preferred::Flux => Prefer::Flux,
+    };
+    let (mut answers, mut faults) = (Vec::new(), Vec::new());
+    for cct_k in &args.mix {
+        match mix_of(lights, *cct_k, prefer) {
+            Ok(mix) => answers.push((*cct_k, mix)),
+            Err(fault) => faults.push(*fault),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let answers = answers
+        .into_iter()
+        .map(|(cct_k, mix)| {
+            let (name, found) = (format!("{cct_k:.0} K mixed"), figures(&mix.light));
+            say(&name, &found, printer);
+            let shares: Vec<String> = lights
+                .iter()
+                .zip(&mix.channels)
+                .map(|((light, _), (share, _))| format!("{:.0} % {light}", share * 100.0))
+                .collect();
+            printer.line(format!("  of the flux {}", shares.join(", ")));
+            let mut answer = as_json(&name, &found);
+            let parts = lights.iter().zip(&mix.channels).map(|((light, _), (share, drive))| {
+                json!({
+                    "light": light,
+                    "flux_share": rounded(*share, 5),
+                    "drive": drive.map(|d| rounded(d, 5)),
+                })
+            });
+            answer.insert("mix".into(), parts.collect());
+            answer
+        })
+        .collect();
+    printer.json(&one_or_all(answers, "lights"));
+    Ok(Exit::Done)
+}
+
+/// A mix, and each channel's share of its flux with how far it is turned up.
+struct Mix {
+    light: Spd,
+    channels: Vec<(f64, Option<f64>)>,
+}
+
+fn mix_of(lights: &[(String, Spd)], cct_k: f64, prefer: Prefer) -> fault::Outcome<Mix> {
+    let bad = |error: MixError| Box::new(Fault::usage(error.code(), error.to_string()).mend(error.remedy()));
+    let channels: Vec<&Spd> = lights.iter().map(|(_, light)| light).collect();
+    let coloured = match channels.as_slice() {
+        [warm, cool] => {
+            let mix = white_at(warm, cool, cct_k).map_err(bad)?;
+            let shares = vec![(1.0 - mix.cool_share, None), (mix.cool_share, None)];
+            return Ok(Mix { light: mix.light, channels: shares });
+        }
+        [red, green, blue, rest @ ..] if rest.len() < 2 => Channels {
+            red: (*red).clone(),
+            green: (*green).clone(),
+            blue: (*blue).clone(),
+            white: rest.first().map(|white| (*white).clone()),
+        },
+        others => {
+            return Err(Box::new(
+                Fault::usage("mix-channels", format!("{} lights are no channels of one light", others.len()))
+                    .mend("give warm and cool; red, green and blue; or red, green, blue and white"),
+            ));
+        }
+    };
+    if !(1000.0..=25_000.0).contains(&cct_k) {
+        return Err(Box::new(
+            Fault::usage("mix-out-of-reach", format!("{cct_k} K is no colour temperature of a white"))
+                .mend("choose one from 1000 to 25000 K"),
+        ));
+    }
+    let (setting, _) = coloured.best(planckian_xy(cct_k), prefer).map_err(bad)?;
+    let flux = setting.light.xyz()[1];
+    let shares = channels
+        .iter()
+        .zip(setting.drive)
+        .map(|(channel, drive)| (drive * channel.xyz()[1] / flux, Some(drive)))
+        .collect();
+    Ok(Mix { light: setting.light, channels: shares })
 }
 
 /// All answers under `all`; a single one also stands at the top, so that one question has a plain answer.
