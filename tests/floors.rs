@@ -70,7 +70,6 @@ const LONG: usize = 500;
 
 /// Files that are longer, each with the reason why it is one file.
 const LONG_FOR_A_REASON: &[(&str, &str)] = &[
-    ("light/look.rs", "one judgement from scenarios to ranking; its parts share the figures that they doubt"),
     (
         "shape/json.rs",
         "reader and writer of one format stand side by side, so that neither learns a key that the other lacks",
