@@ -69,12 +69,10 @@ const PRINTER: &str = "cli/printer.rs";
 const LONG: usize = 500;
 
 /// Files that are longer, each with the reason why it is one file.
-const LONG_FOR_A_REASON: &[(&str, &str)] = &[
-    (
-        "shape/json.rs",
-        "reader and writer of one format stand side by side, so that neither learns a key that the other lacks",
-    ),
-];
+const LONG_FOR_A_REASON: &[(&str, &str)] = &[(
+    "shape/json.rs",
+    "reader and writer of one format stand side by side, so that neither learns a key that the other lacks",
+)];
 
 // --- reading sources -----------------------------------------------------------------------------
 
