@@ -4,10 +4,14 @@ use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
+use super::UserGit;
 use super::error::at;
 use super::name::{beneath, inside};
 use super::{BookLock, ChangeKind, Entry, EntryKind, GitError, Repo};
 use crate::model::kind::is_being_written;
+
+/// An index of more bytes is that of a book with thousands of files.
+const LARGE_INDEX: u64 = 200_000;
 
 /// A file whose bytes in the folder differ from HEAD.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -56,29 +60,9 @@ impl Repo {
 
     fn scan(&self, prefix: &str) -> Result<(Vec<HandEdit>, Vec<String>), GitError> {
         let prefix = inside(prefix)?;
-        let mut options = git2::StatusOptions::new();
-        options
-            .show(git2::StatusShow::IndexAndWorkdir)
-            .include_untracked(true)
-            .recurse_untracked_dirs(true)
-            .include_ignored(false)
-            .include_unreadable(true)
-            .exclude_submodules(false)
-            .renames_head_to_index(false)
-            .renames_index_to_workdir(false)
-            .disable_pathspec_match(true);
-        if !prefix.is_empty() {
-            options.pathspec(prefix);
-        }
-        let statuses = self.git.statuses(Some(&mut options))?;
         let head = self.head_snapshot()?;
         let (mut edits, mut leftovers) = (Vec::new(), Vec::new());
-        for status in statuses.iter() {
-            let bytes = status.path_bytes();
-            let path = std::str::from_utf8(bytes).map_err(|_| GitError::BadPath {
-                path: String::from_utf8_lossy(bytes).into_owned(),
-                reason: "is not UTF-8",
-            })?;
+        for (path, unmerged) in &self.suspects(prefix)? {
             if !beneath(path.trim_end_matches('/'), prefix) {
                 continue;
             }
@@ -86,7 +70,7 @@ impl Repo {
                 leftovers.push(path.to_owned());
                 continue;
             }
-            if status.status().contains(git2::Status::CONFLICTED) {
+            if *unmerged {
                 return Err(GitError::Unmerged { paths: vec![path.to_owned()] });
             }
             if path.ends_with('/') {
@@ -105,6 +89,68 @@ impl Repo {
         }
         edits.sort();
         Ok((edits, leftovers))
+    }
+
+    /// The paths that may differ from HEAD, each with whether a merge left it open. In a large book the user's git is
+    /// asked, which looks on several threads and knows more than git2 does of what cannot have changed; where it does
+    /// not answer, git2 does.
+    fn suspects(&self, prefix: &str) -> Result<Vec<(String, bool)>, GitError> {
+        let large = self.git.path().join("index").metadata().is_ok_and(|index| index.len() > LARGE_INDEX);
+        if large && let Some(found) = self.suspects_by_git(prefix) {
+            return Ok(found);
+        }
+        let mut options = git2::StatusOptions::new();
+        options
+            .show(git2::StatusShow::IndexAndWorkdir)
+            .include_untracked(true)
+            .recurse_untracked_dirs(true)
+            .include_ignored(false)
+            .include_unreadable(true)
+            .exclude_submodules(false)
+            .renames_head_to_index(false)
+            .renames_index_to_workdir(false)
+            .disable_pathspec_match(true);
+        if !prefix.is_empty() {
+            options.pathspec(prefix);
+        }
+        let statuses = self.git.statuses(Some(&mut options))?;
+        let mut found = Vec::new();
+        for status in statuses.iter() {
+            let bytes = status.path_bytes();
+            let path = std::str::from_utf8(bytes).map_err(|_| GitError::BadPath {
+                path: String::from_utf8_lossy(bytes).into_owned(),
+                reason: "is not UTF-8",
+            })?;
+            found.push((path.to_owned(), status.status().contains(git2::Status::CONFLICTED)));
+        }
+        Ok(found)
+    }
+
+    /// As `git status` lists them; `None` where it fails or a name is not UTF-8, and git2 has the better words.
+    fn suspects_by_git(&self, prefix: &str) -> Option<Vec<(String, bool)>> {
+        let mut git = UserGit::new(false);
+        // No lock of git's own: one that a kill left would stand in everybody's way.
+        git.environment = [("GIT_OPTIONAL_LOCKS", "0"), ("GIT_LITERAL_PATHSPECS", "1")]
+            .map(|(key, value)| (key.to_owned(), value.to_owned()))
+            .to_vec();
+        let mut args = vec![
+            "status",
+            "--porcelain=v1",
+            "-z",
+            "--no-renames",
+            "--untracked-files=all",
+            "--ignore-submodules=none",
+        ];
+        if !prefix.is_empty() {
+            args.extend(["--", prefix]);
+        }
+        let ended = git.run(self.root(), &args, None).ok().filter(|ended| ended.ok)?;
+        let lines = ended.stdout.split_terminator('\0').map(|line| {
+            let (state, path) = (line.get(..2)?, line.get(3..)?);
+            let open = ["DD", "AU", "UD", "UA", "DU", "AA", "UU"].contains(&state);
+            (!path.contains(char::REPLACEMENT_CHARACTER)).then(|| (path.to_owned(), open))
+        });
+        lines.collect()
     }
 
     /// Where `path` of the book lies on disk.

@@ -155,3 +155,52 @@ fn a_lock_left_by_a_kill_is_known_as_ours() {
     assert!(commit(&repo, &["a.json"], "Rep", 1_800_000_000).is_some());
     assert!(!at.join(".git/index.lock").exists());
 }
+
+#[test]
+fn a_large_book_is_looked_through_as_a_small_one_is() {
+    let stage = Stage::new();
+    let mut listed = Vec::new();
+    for more in [0, 2500] {
+        let at = stage.path(&format!("book{more}"));
+        let repo = Repo::create(&at).unwrap();
+        for path in ["a/1.json", "a/2.json", "b/1.json", "name", "kept [x] *.json", "größe.json"] {
+            write(&at, path, "{}\n");
+        }
+        for nth in 0..more {
+            write(&at, &format!("many/{nth}.json"), "{}\n");
+        }
+        write(&at, ".gitignore", "*.log\n");
+        commit(&repo, &[""], "Rep", 1_800_000_000).unwrap();
+        assert!(repo.is_clean("").unwrap());
+        // Staged and not, new, gone, a folder for a file, the same bytes at another time, ignored, odd names.
+        write(&at, "b/1.json", "{\"staged\": 1}\n");
+        stage.git(&at, &["add", "b/1.json"]);
+        write(&at, "b/1.json", "{}\n");
+        write(&at, "a/1.json", "{\"x\": 1}\n");
+        std::fs::remove_file(at.join("a/2.json")).unwrap();
+        std::fs::remove_file(at.join("name")).unwrap();
+        write(&at, "name/inner.json", "{}\n");
+        write(&at, "größe.json", "{}\n");
+        write(&at, "kept [x] *.json", "{\"y\": 1}\n");
+        write(&at, "a/new \"quoted\".json", "{}\n");
+        write(&at, "a/x.log", "noise\n");
+        write(&at, "a/.writing-zz", "{");
+        stage.git(&stage.path(""), &["init", "-q", at.join("inner").to_str().unwrap()]);
+        write(&at, "inner/x", "x");
+        listed.push((kinds(&repo, ""), kinds(&repo, "a"), kinds(&repo, "kept [x] *.json")));
+        // Both kinds of book know an unfinished merge.
+        std::fs::remove_dir_all(at.join("inner")).unwrap();
+        stage.git(&at, &["reset", "-q", "--hard"]);
+        stage.git(&at, &["clean", "-qfd"]);
+        stage.git(&at, &["switch", "-q", "-c", "side"]);
+        write(&at, "a/1.json", "1\n");
+        stage.git(&at, &["commit", "-qam", "side"]);
+        stage.git(&at, &["switch", "-q", "main"]);
+        write(&at, "a/1.json", "2\n");
+        stage.git(&at, &["commit", "-qam", "main"]);
+        assert!(!stage.try_git(&at, &["merge", "side"]).0);
+        assert!(matches!(repo.changed_paths(""), Err(GitError::Unmerged { .. })));
+    }
+    assert_eq!(listed[0].0.len(), 7, "{:?}", listed[0].0);
+    assert_eq!(listed[0], listed[1]);
+}
