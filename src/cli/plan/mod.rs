@@ -77,7 +77,7 @@ pub(crate) fn plan(args: &PlanArgs, setting: &Setting<'_>) -> Outcome {
             show_job(
                 args,
                 &reading.shop,
-                &Planned { snapshot: &snapshot, panels: &panels, job: &job },
+                &Planned { snapshot: &snapshot, panels: &panels, settled: false, job: &job },
                 setting,
             );
             Ok(verdict(&job))
@@ -125,7 +125,7 @@ fn settle_all(args: &PlanArgs, setting: &Setting<'_>) -> Outcome {
     let snapshot = desk.reading.project(&args.project)?;
     let panels = panels_to_plan(args, &snapshot)?;
     let job = propose_with(&desk.reading.shop, &snapshot, &panels);
-    let planned = Planned { snapshot: &snapshot, panels: &panels, job: &job };
+    let planned = Planned { snapshot: &snapshot, panels: &panels, settled: false, job: &job };
     if verdict(&job) == Exit::Blocked {
         show_job(args, &desk.reading.shop, &planned, setting);
         return Ok(Exit::Blocked);
@@ -139,7 +139,7 @@ fn settle_all(args: &PlanArgs, setting: &Setting<'_>) -> Outcome {
         }
     }
     setting.done(format!("planned the {} panels of {}", job.panels.len(), args.project));
-    show_job(args, &desk.reading.shop, &planned, setting);
+    show_job(args, &desk.reading.shop, &Planned { settled: true, ..planned }, setting);
     Ok(Exit::Done)
 }
 

@@ -18,6 +18,8 @@ pub(super) struct Planned<'a> {
     pub(super) snapshot: &'a Snapshot,
     /// Its panels, with what the command named.
     pub(super) panels: &'a std::collections::BTreeMap<PanelId, Panel>,
+    /// True where the command has settled what is shown.
+    pub(super) settled: bool,
     /// What came of it.
     pub(super) job: &'a JobPlan,
 }
@@ -94,7 +96,7 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
             Ok(p) => (p.tape.as_str(), trimmed(p.build.tape_m.0, 3), trimmed(p.build.watts.0, 1)),
             Err(_) => ("–", "–".into(), "–".into()),
         };
-        let settled = if open(id) || args.anew && !args.settle { "no" } else { "yes" };
+        let settled = if planned.settled || !open(id) && !args.anew { "yes" } else { "no" };
         printer.line(format!("{:12}  {route:13}  {tape:10} {metres:>7} {watts:>7}  {settled}", id.as_str()));
     }
     for (id, plan) in &job.panels {
