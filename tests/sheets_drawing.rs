@@ -312,7 +312,7 @@ fn inches_first_on_letter_paper() {
     input.units = DisplayUnits::In;
     input.paper = Paper::Letter;
     let sheet = drawn("vanity in inches", &input);
-    says(&sheet, &["47.24", "[1200]", "in [mm]", "A: 16.54 × 12.4", "1, 3; 7.9 ft [2.4 m] of tape"]);
+    says(&sheet, &["47.24", "[1200]", "in [mm]", "A: 16.54 × 12.4", "1, 3; 7.87 ft [2.4 m] in all"]);
     assert!(["1:8", "1:12"].contains(&sheet.scale.to_string().as_str()), "{}", sheet.scale);
 }
 

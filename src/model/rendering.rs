@@ -23,9 +23,13 @@ pub struct Rendering {
     pub outline_sha256: Sha256Digest,
     /// The digest of every other fact that stands on the sheet.
     pub shows_sha256: Sha256Digest,
-    /// The sheet as SVG.
+    /// The first sheet as SVG, with the view.
     pub sheet: Attachment,
-    /// The sheet as PDF.
+    /// Further sheets as SVG, from the second on, where tables or notes do not fit on the first. Left out where
+    /// there is one sheet.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub further_sheets: Vec<Attachment>,
+    /// All sheets as one PDF.
     pub pdf: Attachment,
     /// The overall width that it shows.
     pub width_mm: Millimetres,
@@ -46,4 +50,16 @@ pub struct Rendering {
     pub stone_thickness_mm: Millimetres,
     /// The version of underlit that drew it.
     pub drawn_with: String,
+}
+
+impl Rendering {
+    /// Every file of the rendering: the sheets in their order, then the PDF.
+    pub fn files(&self) -> impl Iterator<Item = &Attachment> {
+        self.sheets().chain(std::iter::once(&self.pdf))
+    }
+
+    /// Every sheet as SVG, in order.
+    pub fn sheets(&self) -> impl Iterator<Item = &Attachment> {
+        std::iter::once(&self.sheet).chain(&self.further_sheets)
+    }
 }

@@ -1,8 +1,11 @@
 //! Draws the exact rendering of a panel: sheet and manifest, in one commit.
 
+use std::collections::BTreeMap;
+
 use super::desk::Desk;
 use super::record;
 use super::surroundings::Surroundings;
+use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::gates::wording::Wording;
 use crate::gates::{Case, cautions, facts};
@@ -16,7 +19,7 @@ use crate::model::snapshot::Drawing;
 use crate::model::statement::{Subject, View};
 use crate::shape::Point;
 use crate::sheets::{self, Approval, Sheet, SheetInput};
-use crate::store::{Changes, read, write};
+use crate::store::{Changes, read, safe_path, write};
 use crate::units::Millimetres;
 
 /// The tolerance that a sheet states for what is cut. Common practice, no source.
@@ -27,6 +30,8 @@ const TOLERANCE: &str = "±0.5 mm (±0.02 in)";
 pub struct Drawn {
     /// What it shows.
     pub manifest: Rendering,
+    /// Every sheet as SVG, as it lies in the book.
+    pub svgs: Vec<String>,
     /// What to know about the sheet.
     pub remarks: Vec<String>,
     /// False where the sheet that is there already shows the same.
@@ -54,17 +59,23 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn,
     };
     let before = snapshot.renderings.get(id);
     let shows_sha256 = facts::shown_on_sheet(&case, panel);
+    let folder = format!("projects/{project}/renderings/{id}");
+    let within = format!("renderings/{id}/");
+    let filed: BTreeMap<&str, &Sha256Digest> =
+        snapshot.files.iter().filter_map(|(path, digest)| Some((path.strip_prefix(&within)?, digest))).collect();
     let up_to_date = before.is_some_and(|b| {
         b.outline_sha256 == drawing.digest
             && b.shows_sha256 == shows_sha256
             && b.lit_edges == panel.lit_edges
             && b.seams == panel.seams
             && b.drawn_with == env!("CARGO_PKG_VERSION")
-            && snapshot.files.get(&format!("renderings/{id}/{}", b.sheet.file)) == Some(&b.sheet.sha256)
-            && snapshot.files.get(&format!("renderings/{id}/{}", b.pdf.file)) == Some(&b.pdf.sha256)
+            && b.files().all(|file| filed.get(file.file.as_str()) == Some(&&file.sha256))
+            // A sheet that no manifest names is one that nobody signs.
+            && filed.keys().all(|name| b.files().any(|file| file.file.as_str() == *name))
     });
     if let (true, Some(manifest)) = (up_to_date, before) {
-        return Ok(Drawn { manifest: manifest.clone(), remarks: Vec::new(), changed: false });
+        let svgs = filed_sheets(desk, &folder, manifest).map_err(|f| vec![*f])?;
+        return Ok(Drawn { manifest: manifest.clone(), svgs, remarks: Vec::new(), changed: false });
     }
     let revision = before.map_or(1, |b| b.revision + 1);
     let author = desk.author().map_err(|f| vec![*f])?;
@@ -72,9 +83,8 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn,
         input(&case, id, panel, drawing, revision, &author.name, desk.around).map_err(|f| vec![*f])?;
     let sheet =
         sheets::draw(&input).map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
-    let folder = format!("projects/{project}/renderings/{id}");
     let mut changes = Changes::new();
-    let (svg, pdf) = attach(&folder, &sheet, &mut changes).map_err(|f| vec![*f])?;
+    let Files { first, further, pdf } = attach(&folder, &sheet, &mut changes).map_err(|f| vec![*f])?;
     let figures = &drawing.figures;
     let manifest = Rendering {
         schema: "../../../../schema/rendering.schema.json".into(),
@@ -82,7 +92,8 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn,
         revision,
         outline_sha256: drawing.digest,
         shows_sha256,
-        sheet: svg,
+        sheet: first,
+        further_sheets: further,
         pdf,
         width_mm: Millimetres(figures.width_mm),
         height_mm: Millimetres(figures.height_mm),
@@ -98,23 +109,55 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn,
     let bytes = write::to_bytes(&manifest).map_err(|f| vec![*f])?;
     read::check_bytes(&path, Kind::Rendering, &bytes)?;
     changes.put(path, bytes);
+    for name in filed.keys().filter(|name| !manifest.files().any(|file| file.file.as_str() == **name)) {
+        changes.remove(format!("{folder}/{name}"));
+    }
     let message = format!("{project}: draws panel {id}, revision {revision}\n");
     desk.save(&changes, &message).map_err(|f| vec![*f])?;
-    Ok(Drawn { manifest, remarks: sheet.remarks, changed: true })
+    let svgs = sheet.svgs().map(str::to_owned).collect();
+    Ok(Drawn { manifest, svgs, remarks: sheet.remarks, changed: true })
 }
 
-fn attach(folder: &str, sheet: &Sheet, changes: &mut Changes) -> Outcome<(Attachment, Attachment)> {
-    let svg = record::attach_bytes(folder, "sheet.svg", sheet.svg.as_bytes().to_vec(), changes)?;
-    for (number, further) in sheet.further_svgs.iter().enumerate() {
-        record::attach_bytes(
-            folder,
-            &format!("sheet-{}.svg", number + 2),
-            further.as_bytes().to_vec(),
-            changes,
-        )?;
-    }
-    let pdf = record::attach_bytes(folder, "sheet.pdf", sheet.pdf.clone(), changes)?;
-    Ok((svg, pdf))
+/// The files of a rendering, by what they are.
+struct Files {
+    first: Attachment,
+    further: Vec<Attachment>,
+    pdf: Attachment,
+}
+
+fn attach(folder: &str, sheet: &Sheet, changes: &mut Changes) -> Outcome<Files> {
+    let mut attach = |name: &str, bytes: &[u8]| record::attach_bytes(folder, name, bytes.to_vec(), changes);
+    let first = attach("sheet.svg", sheet.svg.as_bytes())?;
+    let further = sheet.further_svgs.iter().zip(2..).map(|(svg, number)| {
+        attach(&format!("sheet-{number}.svg"), svg.as_bytes())
+    });
+    let further = further.collect::<Outcome<Vec<_>>>()?;
+    Ok(Files { first, further, pdf: attach("sheet.pdf", &sheet.pdf)? })
+}
+
+/// The sheets of a rendering as they lie in the book.
+fn filed_sheets(desk: &Desk<'_>, folder: &str, manifest: &Rendering) -> Outcome<Vec<String>> {
+    let root = desk.reading.book.root();
+    manifest
+        .sheets()
+        .map(|sheet| {
+            let path = format!("{folder}/{}", sheet.file);
+            let bytes = safe_path::read_plain(root, &path, safe_path::LARGEST_ATTACHMENT)?;
+            Ok(String::from_utf8_lossy(&bytes).into_owned())
+        })
+        .collect()
+}
+
+/// Every sheet of a rendering as PNG, in order, drawn from the very SVG that is signed.
+///
+/// # Errors
+/// `sheet-export`, where the resolution is not within 20 to 600 dots an inch.
+pub fn pictures(drawn: &Drawn, dots_per_inch: f64) -> Outcome<Vec<Vec<u8>>> {
+    let picture = |svg: &String| {
+        sheets::png(svg, dots_per_inch)
+            .map_err(|e| Box::new(Fault::usage(e.code(), e.to_string()).mend(e.remedy())))
+    };
+    drawn.svgs.iter().map(picture).collect()
 }
 
 /// Everything that stands on the sheet.

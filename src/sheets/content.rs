@@ -56,7 +56,8 @@ pub(super) fn panel_table(input: &SheetInput) -> Table {
     let lit: f64 = f.edges.iter().filter(|e| input.lit_edges.contains(&e.number)).map(|e| e.length_mm).sum();
     let lit_edges = match input.lit_edges.is_empty() {
         true => "none".to_string(),
-        false => format!("{}; {} of tape", list(&input.lit_edges), run_of_tape(lit, input.units)),
+        // The edges' own lengths: tape is cut at its marks, and how long it comes out is the build pack's to say.
+        false => format!("{}; {} in all", list(&input.lit_edges), run_of_edge(lit, input.units)),
     };
     let thickness = input.stone_thickness.map(|Millimetres(t)| format!(", {} thick", show(t)));
     let mut rows = vec![
@@ -92,8 +93,8 @@ pub(super) fn panel_table(input: &SheetInput) -> Table {
 /// Millimetres in one foot.
 const MM_PER_FOOT: f64 = 12.0 * MM_PER_INCH;
 
-fn run_of_tape(length_mm: f64, units: DisplayUnits) -> String {
-    let (metres, feet) = (Metres(length_mm / 1000.0), trimmed(length_mm / MM_PER_FOOT, 1));
+fn run_of_edge(length_mm: f64, units: DisplayUnits) -> String {
+    let (metres, feet) = (Metres(length_mm / 1000.0), trimmed(length_mm / MM_PER_FOOT, 2));
     match units {
         DisplayUnits::Mm => format!("{metres} [{feet} ft]"),
         DisplayUnits::In => format!("{feet} ft [{metres}]"),
@@ -203,7 +204,7 @@ fn is_oval(contour: &Contour) -> bool {
 pub(super) fn seam_table(input: &SheetInput) -> Table {
     let place = |p: Point| {
         let p = p - input.figures.lower_left;
-        Measure::pair(p, input.units)
+        Measure::pair_in_both(p, input.units)
     };
     Table {
         heading: "Seams, ends from 0 at the lower left".into(),

@@ -47,6 +47,11 @@ impl Sheet {
     pub fn png(&self, dots_per_inch: f64) -> Result<Vec<u8>, SheetError> {
         export::png(&self.svg, dots_per_inch)
     }
+
+    /// Every sheet as SVG, the first with the view.
+    pub fn svgs(&self) -> impl Iterator<Item = &str> {
+        std::iter::once(&self.svg).chain(&self.further_svgs).map(String::as_str)
+    }
 }
 
 /// Where the view and the tables stand on the first sheet.

@@ -365,6 +365,7 @@ impl Job {
             outline_sha256: drawing.digest,
             shows_sha256: facts::shown_on_sheet(&self.case(), panel),
             sheet: record(json!({ "file": "sheet.svg", "sha256": digest(&format!("{id} {revision} svg")) })),
+            further_sheets: Vec::new(),
             pdf: record(json!({ "file": "sheet.pdf", "sha256": digest(&format!("{id} {revision} pdf")) })),
             width_mm: Millimetres(figures.width_mm),
             height_mm: Millimetres(figures.height_mm),
@@ -396,7 +397,7 @@ impl Job {
             files.insert(format!("trials/{}", a.file), a.sha256);
         }
         for (id, drawn) in &project.renderings {
-            for a in [&drawn.sheet, &drawn.pdf] {
+            for a in drawn.files() {
                 files.insert(format!("renderings/{id}/{}", a.file), a.sha256);
             }
         }

@@ -59,7 +59,10 @@ pub(super) fn flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Renderi
     if let Some(other) = other {
         return Some(format!("the rendering of panel {id} was drawn for {other}"));
     }
-    [&drawn.sheet, &drawn.pdf].into_iter().find_map(|file| {
+    if let Some(unnamed) = unnamed_sheet(case, id, drawn) {
+        return Some(format!("the sheet {unnamed} is not one that its manifest names, so nobody signs it"));
+    }
+    drawn.files().find_map(|file| {
         let path = format!("renderings/{id}/{}", file.file);
         match case.project.files.get(&path) {
             None => Some(format!("the sheet {path} is not there")),
@@ -68,6 +71,17 @@ pub(super) fn flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Renderi
             }
             Some(_) => None,
         }
+    })
+}
+
+/// A sheet that lies with a rendering and is named in its manifest nowhere.
+fn unnamed_sheet<'c>(case: &Case<'c>, id: &PanelId, drawn: &Rendering) -> Option<&'c str> {
+    let folder = format!("renderings/{id}/");
+    case.project.files.keys().find_map(|path| {
+        let name = path.strip_prefix(&folder)?;
+        let is_sheet = name.ends_with(".svg");
+        let named = drawn.sheets().any(|sheet| sheet.file.as_str() == name);
+        (is_sheet && !named).then_some(path.as_str())
     })
 }
 

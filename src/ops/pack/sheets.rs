@@ -3,6 +3,7 @@
 use crate::fault::{Fault, Outcome};
 use crate::gates::{Case, facts};
 use crate::model::id::PanelId;
+use crate::model::rendering::Rendering;
 use crate::ops::desk::Reading;
 use crate::ops::draw;
 use crate::ops::surroundings::Surroundings;
@@ -31,8 +32,8 @@ pub(super) fn sheet_files(
             .renderings
             .get(id)
             .filter(|r| r.outline_sha256 == drawing.digest && facts::sheet_fits(case, panel, r));
-        if filed.is_some() {
-            pages.append(&mut filed_sheets(reading, case, id, files)?);
+        if let Some(drawn) = filed {
+            pages.append(&mut filed_sheets(reading, case, drawn, files)?);
             continue;
         }
         if case.project.renderings.contains_key(id) {
@@ -73,21 +74,17 @@ fn sheet_name(id: &PanelId, at: usize, ending: &str) -> String {
 fn filed_sheets(
     reading: &Reading,
     case: &Case<'_>,
-    id: &PanelId,
+    drawn: &Rendering,
     files: &mut Vec<(String, Vec<u8>)>,
 ) -> Outcome<Vec<SheetPage>> {
+    let id = &drawn.panel;
     let folder = format!("projects/{}/renderings/{id}", case.id());
     let read = |name: &str| {
         safe_path::read_plain(reading.book.root(), &format!("{folder}/{name}"), safe_path::LARGEST_ATTACHMENT)
     };
-    let names = reading.book.names(&folder)?;
     let mut pages = Vec::new();
-    for at in 0..names.len() {
-        let name = if at == 0 { "sheet.svg".to_owned() } else { format!("sheet-{}.svg", at + 1) };
-        if !names.contains(&name) {
-            break;
-        }
-        let bytes = read(&name)?;
+    for (at, sheet) in drawn.sheets().enumerate() {
+        let bytes = read(sheet.file.as_str())?;
         let svg = String::from_utf8_lossy(&bytes).into_owned();
         if let Some(size_mm) = svg_size_mm(&svg) {
             pages.push(SheetPage { svg, size_mm });
