@@ -84,15 +84,23 @@ fn refuse_projects_folder(folder: &Path, root: &Path) -> Result<(), Vec<Fault>> 
     let there = start.ancestors().find_map(|f| f.canonicalize().ok()).unwrap_or(start);
     if there.starts_with(root.join("projects")) {
         return Err(vec![
-            Fault::usage("inside-the-book", format!("{} lies among the book's own records", folder.display()))
-                .mend("name a folder outside projects/"),
+            Fault::usage(
+                "inside-the-book",
+                format!("{} lies among the book's own records", folder.display()),
+            )
+            .mend("name a folder outside projects/"),
         ]);
     }
     Ok(())
 }
 
 /// Writes every sheet as PNG and gives the files' names.
-fn pictures(args: &Args, drawn: &Drawn, into: &Path, setting: &Setting<'_>) -> Result<Vec<String>, Vec<Fault>> {
+fn pictures(
+    args: &Args,
+    drawn: &Drawn,
+    into: &Path,
+    setting: &Setting<'_>,
+) -> Result<Vec<String>, Vec<Fault>> {
     let bytes = draw::pictures(drawn, args.dots).map_err(|f| vec![*f])?;
     let count = bytes.len();
     let mut written = Vec::new();

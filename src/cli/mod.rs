@@ -36,6 +36,7 @@ mod guard;
 mod handover;
 mod init;
 mod join;
+mod light_picture;
 mod look;
 mod measure;
 mod overview;

@@ -31,6 +31,10 @@ pub(crate) enum PanelVerb {
     ///
     /// Example: underlit panel change desk front --outline desk-rev-b.dxf
     Change(Box<Args>),
+    /// Show how even a panel's light would be, by a model, for its lit edges or for others.
+    ///
+    /// Example: underlit panel evenness quay-bar front --edges 1,2,3 --picture three-edges.png
+    Evenness(super::light_picture::Args),
     /// Take a panel out.
     ///
     /// Example: underlit panel remove quay-bar front
@@ -87,23 +91,25 @@ struct Shape {
 }
 
 pub(crate) fn run(verb: &PanelVerb, setting: &Setting<'_>) -> Outcome {
-    let desk = setting.desk()?;
     match verb {
-        PanelVerb::Add(args) => add(args, &desk, setting),
-        PanelVerb::Change(args) => change(args, &desk, setting),
-        PanelVerb::Remove(named) => {
-            let (folder, path) = place(named, &desk)?;
-            let panel: Panel = record::existing(&desk, &path, Kind::Panel)?;
-            let mut beside = vec![format!("{folder}/{}", panel.outline.file)];
-            let drawn = format!("projects/{}/renderings/{}", named.project, named.panel);
-            let names = desk.reading.book.names(&drawn).map_err(|f| vec![*f])?;
-            beside.extend(names.into_iter().map(|name| format!("{drawn}/{name}")));
-            let message = format!("{}: takes out panel {}\n", named.project, named.panel);
-            record::remove(&desk, &path, Kind::Panel, &beside, &message)?;
-            setting.done(format!("took out panel {}", named.panel));
-            Ok(Exit::Done)
-        }
+        PanelVerb::Add(args) => add(args, &setting.desk()?, setting),
+        PanelVerb::Change(args) => change(args, &setting.desk()?, setting),
+        PanelVerb::Evenness(args) => super::light_picture::of_panel(args, setting),
+        PanelVerb::Remove(named) => remove(named, &setting.desk()?, setting),
     }
+}
+
+fn remove(named: &Named, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
+    let (folder, path) = place(named, desk)?;
+    let panel: Panel = record::existing(desk, &path, Kind::Panel)?;
+    let mut beside = vec![format!("{folder}/{}", panel.outline.file)];
+    let drawn = format!("projects/{}/renderings/{}", named.project, named.panel);
+    let names = desk.reading.book.names(&drawn).map_err(|f| vec![*f])?;
+    beside.extend(names.into_iter().map(|name| format!("{drawn}/{name}")));
+    let message = format!("{}: takes out panel {}\n", named.project, named.panel);
+    record::remove(desk, &path, Kind::Panel, &beside, &message)?;
+    setting.done(format!("took out panel {}", named.panel));
+    Ok(Exit::Done)
 }
 
 fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), Vec<Fault>> {

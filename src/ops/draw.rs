@@ -61,8 +61,11 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn,
     let shows_sha256 = facts::shown_on_sheet(&case, panel);
     let folder = format!("projects/{project}/renderings/{id}");
     let within = format!("renderings/{id}/");
-    let filed: BTreeMap<&str, &Sha256Digest> =
-        snapshot.files.iter().filter_map(|(path, digest)| Some((path.strip_prefix(&within)?, digest))).collect();
+    let filed: BTreeMap<&str, &Sha256Digest> = snapshot
+        .files
+        .iter()
+        .filter_map(|(path, digest)| Some((path.strip_prefix(&within)?, digest)))
+        .collect();
     let up_to_date = before.is_some_and(|b| {
         b.outline_sha256 == drawing.digest
             && b.shows_sha256 == shows_sha256
@@ -128,9 +131,11 @@ struct Files {
 fn attach(folder: &str, sheet: &Sheet, changes: &mut Changes) -> Outcome<Files> {
     let mut attach = |name: &str, bytes: &[u8]| record::attach_bytes(folder, name, bytes.to_vec(), changes);
     let first = attach("sheet.svg", sheet.svg.as_bytes())?;
-    let further = sheet.further_svgs.iter().zip(2..).map(|(svg, number)| {
-        attach(&format!("sheet-{number}.svg"), svg.as_bytes())
-    });
+    let further = sheet
+        .further_svgs
+        .iter()
+        .zip(2..)
+        .map(|(svg, number)| attach(&format!("sheet-{number}.svg"), svg.as_bytes()));
     let further = further.collect::<Outcome<Vec<_>>>()?;
     Ok(Files { first, further, pdf: attach("sheet.pdf", &sheet.pdf)? })
 }

@@ -14,6 +14,7 @@
 //! | [`desk`] | a book opened: for reading, or for writing with lock, identity and one commit for each change |
 //! | [`init`] | a new book, and a fetched one |
 //! | [`record`], [`outline`], [`draw`] | records, drawings and renderings |
+//! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | [`spectra`], [`measure`], [`look`] | lights, stones and photos out of files; what a stone will look like |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
 //! | [`signed`] | what somebody said so far, for the owners to keep |
@@ -36,6 +37,7 @@ pub mod check;
 pub mod dates;
 pub mod desk;
 pub mod draw;
+pub mod evenness;
 pub mod guard;
 pub mod history;
 pub mod incoming;

@@ -222,6 +222,38 @@ impl Canvas {
         self.solid(&[tip, base + side, base - side]);
     }
 
+    /// An area filled with a grey, 0 black to 255 white, without a border.
+    pub fn shade(&mut self, area: Area, grey: u8) {
+        self.put(format_args!(
+            "<rect fill=\"#{grey:02x}{grey:02x}{grey:02x}\" shape-rendering=\"crispEdges\" x=\"{}\" y=\"{}\" \
+             width=\"{}\" height=\"{}\"/>",
+            number(area.left),
+            number(area.top),
+            number(area.width()),
+            number(area.height())
+        ));
+    }
+
+    /// A disc filled with a grey, 0 black to 255 white, without a border.
+    pub fn shade_disc(&mut self, centre: Point, radius: f64, grey: u8) {
+        self.put(format_args!(
+            "<circle fill=\"#{grey:02x}{grey:02x}{grey:02x}\" cx=\"{}\" cy=\"{}\" r=\"{}\"/>",
+            number(centre.x),
+            number(centre.y),
+            number(radius)
+        ));
+    }
+
+    /// Opens a group with a name, of which only what lies within closed ways is seen; close it with
+    /// [`Canvas::close`]. `data` is SVG path data in page millimetres, ways within others being holes.
+    pub fn open_clipped(&mut self, id: &str, data: &str) {
+        let id = escaped(id);
+        self.put(format_args!(
+            "<clipPath id=\"{id}-border\"><path clip-rule=\"evenodd\" d=\"{data}\"/></clipPath>"
+        ));
+        self.put(format_args!("<g id=\"{id}\" clip-path=\"url(#{id}-border)\">"));
+    }
+
     /// Opens a group with a name; close it with [`Canvas::close`].
     pub fn open(&mut self, id: &str) {
         self.put(format_args!("<g id=\"{}\">", escaped(id)));

@@ -8,6 +8,7 @@
 //! |---|---|
 //! | `input`, `sheet`, `content`, `error` | what stands on a drawing sheet, and how it is composed |
 //! | `view/` | the panel to scale, its dimensions and labels |
+//! | `light_page` | the computed luminance over a face: a model's picture |
 //! | `scale` | standard scales, dual-unit lengths, scale bar |
 //! | `paper`, `frame`, `title_block`, `tables`, `sign_off` | the parts that every kind of page is built of |
 //! | [`pack`] | a job's build pack, from cover to cautions |
@@ -22,6 +23,7 @@ mod frame;
 pub mod ink;
 mod input;
 pub mod lettering;
+mod light_page;
 pub mod pack;
 mod paper;
 mod scale;
@@ -36,6 +38,7 @@ pub use error::SheetError;
 pub use export::{About, pdf, png};
 pub use frame::draw_frame;
 pub use input::{Approval, SheetInput};
+pub use light_page::{LightPage, draw_light_page};
 pub use paper::{Area, Page, Paper};
 pub use scale::{Measure, Scale, scale_bar, units_in_words};
 pub use sheet::{Sheet, draw, usual_paper};

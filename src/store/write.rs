@@ -201,7 +201,7 @@ impl Drop for Applied {
 /// # Errors
 /// Whatever the disk says; the old file is then still there.
 pub fn write_whole(full: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    let folder = full.parent().unwrap_or(Path::new("."));
+    let folder = folder_of(full);
     let mut file = tempfile::Builder::new().prefix(WRITING).tempfile_in(folder)?;
     // Held while it is being written, so that whoever sweeps up knows it from one that a kill left. Where the disk
     // knows no locks, nothing is lost but that knowledge.
@@ -217,9 +217,14 @@ pub fn write_whole(full: &Path, bytes: &[u8]) -> std::io::Result<()> {
     sync_folder(full)
 }
 
+/// The folder that a file lies in: the present one for a bare name.
+fn folder_of(full: &Path) -> &Path {
+    full.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
 #[cfg(unix)]
 pub(super) fn sync_folder(full: &Path) -> std::io::Result<()> {
-    fs::File::open(full.parent().unwrap_or(Path::new(".")))?.sync_all()
+    fs::File::open(folder_of(full))?.sync_all()
 }
 
 #[cfg(not(unix))]

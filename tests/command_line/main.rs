@@ -6,6 +6,7 @@ mod attacks;
 mod bad_input;
 mod bad_places;
 mod bad_signatures;
+mod drawing;
 mod forgery;
 mod help;
 mod judged;

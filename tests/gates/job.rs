@@ -365,7 +365,9 @@ impl Job {
             outline_sha256: drawing.digest,
             shows_sha256: facts::shown_on_sheet(&self.case(), panel),
             sheet: record(json!({ "file": "sheet.svg", "sha256": digest(&format!("{id} {revision} svg")) })),
-            further_sheets: Vec::new(),
+            further_sheets: vec![record(
+                json!({ "file": "sheet-2.svg", "sha256": digest(&format!("{id} {revision} svg 2")) }),
+            )],
             pdf: record(json!({ "file": "sheet.pdf", "sha256": digest(&format!("{id} {revision} pdf")) })),
             width_mm: Millimetres(figures.width_mm),
             height_mm: Millimetres(figures.height_mm),

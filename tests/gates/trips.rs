@@ -589,12 +589,12 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["dana", "oleg", "mara"],
         command: "underlit draw quay-hotel desk",
-        says: "the sheet renderings/desk/sheet-2.svg is not one that its manifest names",
+        says: "the sheet renderings/desk/sheet-3.svg is not one that its manifest names",
         trip: |job| {
-            job.project.files.insert("renderings/desk/sheet-2.svg".into(), digest("slipped in"));
+            job.project.files.insert("renderings/desk/sheet-3.svg".into(), digest("slipped in"));
         },
         mend: |job| {
-            job.project.files.remove("renderings/desk/sheet-2.svg");
+            job.project.files.remove("renderings/desk/sheet-3.svg");
         },
     },
     Trip {
@@ -605,9 +605,6 @@ const TRIPS: &[Trip] = &[
         command: "underlit draw quay-hotel desk",
         says: "the sheet renderings/desk/sheet-2.svg is not the one that was drawn",
         trip: |job| {
-            let sheet = record(json!({ "file": "sheet-2.svg", "sha256": digest("second") }));
-            job.project.renderings.get_mut(&desk()).expect("it is drawn").further_sheets.push(sheet);
-            job.put_files();
             job.project.files.insert("renderings/desk/sheet-2.svg".into(), digest("another"));
         },
         mend: Job::put_files,

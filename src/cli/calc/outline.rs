@@ -6,13 +6,14 @@ use serde_json::{Value, json};
 
 use crate::cli::drawing_args::DrawingArgs;
 use crate::cli::failure::{Exit, Outcome};
+use crate::cli::light_picture::{Asked, tell};
 use crate::cli::printer::Printer;
 use crate::cli::size::Size;
 use crate::fault::Fault;
 use crate::ops::project::shape_fault;
 use crate::shape::{
-    Edge, Extraction, Figures, LightingChoice, MODEL_NOTE, Outline, Sheet, SplitLimits, SplitOption,
-    TapeLimits, figures, fit, lit_edge_advice, luminance_picture, split, to_dxf, to_json, to_svg,
+    Edge, Figures, Outline, Sheet, SplitLimits, SplitOption, TapeLimits, figures, fit, split, to_dxf,
+    to_json, to_svg,
 };
 use crate::units::{Millimetres, trimmed};
 
@@ -49,6 +50,9 @@ pub(crate) struct Args {
     /// With --lit: the share of an edge's light that has come out by the far side.
     #[arg(long, default_value_t = 0.63, value_name = "SHARE")]
     extracted_share: f64,
+    /// With --lit: draw the computed luminance over the face here, as .svg or .png.
+    #[arg(long, value_name = "FILE", requires = "lit")]
+    light_picture: Option<PathBuf>,
     /// Print the outline itself instead: dxf, svg or json.
     #[arg(long = "as", value_name = "FORMAT", value_parser = ["dxf", "svg", "json"])]
     as_format: Option<String>,
@@ -76,7 +80,16 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
         answer["fit"] = fitting(&outline, sheet, &limits, args, printer)?;
     }
     if !args.lit.is_empty() {
-        answer["light"] = light(&outline, &measured, args, printer)?;
+        answer["light"] = {
+            let title = args.file.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+            let asked = Asked {
+                title: &title,
+                lit: &args.lit,
+                extracted_share: args.extracted_share,
+                picture: args.light_picture.as_deref(),
+            };
+            tell(&outline, &measured, &asked, printer)?
+        };
     }
     printer.json(&answer);
     Ok(Exit::Done)
@@ -209,41 +222,4 @@ fn split_option(option: &SplitOption) -> Value {
         "seams_off_joints": option.seams_off_joints(),
         "acknowledgement": option.acknowledgement(),
     })
-}
-
-fn light(outline: &Outline, figures: &Figures, args: &Args, printer: &Printer) -> Result<Value, Vec<Fault>> {
-    let mut answer = json!({ "lit_edges": args.lit, "model": MODEL_NOTE });
-    for (word, extraction) in [("constant", Extraction::Constant), ("graded", Extraction::Graded)] {
-        let choice = LightingChoice {
-            lit_edges: args.lit.clone(),
-            extraction,
-            extracted_share: args.extracted_share,
-            unlit_edge_reflectance: 0.0,
-            points_along: 60,
-        };
-        let picture = luminance_picture(outline, figures, &choice).ok_or_else(|| {
-            vec![
-                Fault::usage(
-                    "lit-edges",
-                    "no such edge is there to light, or the share is not between 0 and 1",
-                )
-                .mend(format!("edges are numbered 1 to {}", figures.edges.len())),
-            ]
-        })?;
-        let nine = picture.nine_point_uniformity;
-        let shown = nine.map_or("none".into(), |n| trimmed(n, 3));
-        printer.line(format!("even, {word:<9}  {shown} (nine points, least by greatest)"));
-        answer[word] = json!({
-            "nine_point_uniformity": nine,
-            "face_uniformity": picture.face_uniformity,
-            "nine_points": picture.nine_points,
-        });
-    }
-    printer.line(format!("                 {MODEL_NOTE}"));
-    if let Some(advice) = lit_edge_advice(figures.shape, args.lit.len()) {
-        printer.line(format!("advice           {} {}", advice.advice, advice.reason));
-        answer["advice"] = json!(advice.advice);
-        answer["reason"] = json!(advice.reason);
-    }
-    Ok(answer)
 }

@@ -13,6 +13,7 @@ mod plan;
 mod room;
 mod side;
 
+pub(super) use path::Projection;
 pub(super) use plan::{CutOut, letters};
 
 use crate::shape::{Contour, Edge, Point, Segment, ShapeClass};
@@ -23,7 +24,6 @@ use super::input::SheetInput;
 use super::paper::Area;
 use super::scale::{Measure, Scale};
 use caption::{caption_mm, key_rows};
-use path::Projection;
 use plan::Plan;
 use room::Room;
 use side::{GAP_MM, LIT_GAP_MM, Side, draw_side};

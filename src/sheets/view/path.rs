@@ -11,23 +11,23 @@ const CHORD_MM: f64 = 0.01;
 
 /// From the panel's millimetres, y up, to the page's, y down.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Projection {
+pub(in super::super) struct Projection {
     /// Millimetres on paper for one of the panel.
-    pub(super) factor: f64,
+    pub(in super::super) factor: f64,
     /// The panel's point that lies on `origin`.
-    pub(super) from: Point,
+    pub(in super::super) from: Point,
     /// The place on the page.
-    pub(super) origin: Point,
+    pub(in super::super) origin: Point,
 }
 
 impl Projection {
-    pub(super) fn point(&self, p: Point) -> Point {
+    pub(in super::super) fn point(&self, p: Point) -> Point {
         let d = (p - self.from) * self.factor;
         Point::new(self.origin.x + d.x, self.origin.y - d.y)
     }
 
     /// Points on the page along pieces that follow each other.
-    pub(super) fn flattened(&self, segments: &[Segment]) -> Vec<Point> {
+    pub(in super::super) fn flattened(&self, segments: &[Segment]) -> Vec<Point> {
         let mut points = Vec::new();
         for segment in segments {
             let skip = usize::from(!points.is_empty());
@@ -38,7 +38,7 @@ impl Projection {
     }
 
     /// SVG path data of pieces that follow each other.
-    pub(super) fn data(&self, segments: &[Segment], closed: bool) -> String {
+    pub(in super::super) fn data(&self, segments: &[Segment], closed: bool) -> String {
         let mut data = String::new();
         let put = |data: &mut String, p: Point| {
             let p = self.point(p);

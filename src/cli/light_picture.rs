@@ -1,0 +1,123 @@
+//! How even the light would be, told and drawn: shared by `calc outline` and `panel evenness`.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::{Value, json};
+
+use super::failure::{Exit, Outcome};
+use super::printer::Printer;
+use super::setting::Setting;
+use crate::fault::Fault;
+use crate::model::id::{PanelId, ProjectId};
+use crate::ops::evenness::{check_name, evenness, write_page};
+use crate::ops::outline::panel_with_drawing;
+use crate::shape::{Extraction, Figures, MODEL_NOTE, Outline};
+use crate::sheets::LightPage;
+use crate::units::trimmed;
+
+/// What is asked: which edges, how much comes out, and where the picture goes.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Asked<'a> {
+    /// What panel or drawing it is.
+    pub(crate) title: &'a str,
+    /// Numbers of the edges to light.
+    pub(crate) lit: &'a [usize],
+    /// The share of an edge's light that has come out by the far side.
+    pub(crate) extracted_share: f64,
+    /// The file of the picture.
+    pub(crate) picture: Option<&'a Path>,
+}
+
+/// Tells how even the light would be, and draws it where a file is named.
+pub(crate) fn tell(
+    outline: &Outline,
+    figures: &Figures,
+    asked: &Asked<'_>,
+    printer: &Printer,
+) -> Result<Value, Vec<Fault>> {
+    if let Some(file) = asked.picture {
+        check_name(file).map_err(|f| vec![f])?;
+    }
+    let mut lit = asked.lit.to_vec();
+    lit.sort_unstable();
+    lit.dedup();
+    let found = evenness(outline, figures, &lit, asked.extracted_share).map_err(|f| vec![f])?;
+    let mut answer = json!({ "lit_edges": lit, "model": MODEL_NOTE });
+    for (extraction, picture) in &found.pictures {
+        let word = match extraction {
+            Extraction::Constant => "constant",
+            Extraction::Graded => "graded",
+        };
+        let nine = picture.nine_point_uniformity;
+        let shown = nine.map_or("none".into(), |n| trimmed(n, 3));
+        printer.line(format!("even, {word:<9}  {shown} (nine points, least by greatest)"));
+        answer[word] = json!({
+            "nine_point_uniformity": nine,
+            "face_uniformity": picture.face_uniformity,
+            "nine_points": picture.nine_points,
+        });
+    }
+    printer.line(format!("                 {MODEL_NOTE}"));
+    if let Some(advice) = found.advice {
+        printer.line(format!("advice           {} {}", advice.advice, advice.reason));
+        answer["advice"] = json!(advice.advice);
+        answer["reason"] = json!(advice.reason);
+    }
+    if let Some(file) = asked.picture {
+        let page = LightPage {
+            title: asked.title,
+            outline,
+            figures,
+            lit_edges: &lit,
+            extracted_share: asked.extracted_share,
+            pictures: &found.pictures,
+            advice: found.advice,
+        };
+        write_page(file, &page).map_err(|f| vec![f])?;
+        printer.line(format!("drawn in         {}", file.display()));
+        answer["picture"] = json!(file.display().to_string());
+    }
+    Ok(answer)
+}
+
+/// How even a panel's light would be for its lit edges or for others, with a picture to show.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Args {
+    /// The project.
+    project: ProjectId,
+    /// The panel's short name.
+    panel: PanelId,
+    /// Numbers of the edges to light, like 1,3; by default those that are chosen.
+    #[arg(long, value_delimiter = ',', value_name = "EDGES")]
+    edges: Vec<usize>,
+    /// The share of an edge's light that has come out by the far side.
+    #[arg(long, default_value_t = 0.63, value_name = "SHARE")]
+    extracted_share: f64,
+    /// Draw the computed picture here: .svg or .png.
+    #[arg(long, value_name = "FILE")]
+    picture: Option<PathBuf>,
+}
+
+pub(crate) fn of_panel(args: &Args, setting: &Setting<'_>) -> Outcome {
+    let reading = setting.reading()?;
+    let snapshot = reading.project(&args.project)?;
+    let (panel, drawing) = panel_with_drawing(&snapshot, &args.panel)?;
+    let chosen: Vec<usize> = panel.lit_edges.iter().map(|n| *n as usize).collect();
+    let lit = if args.edges.is_empty() { &chosen } else { &args.edges };
+    if lit.is_empty() {
+        return Err(vec![
+            Fault::usage("missing-argument", format!("no lit edges are chosen for panel {} yet", args.panel))
+                .mend(format!(
+                    "name them: --edges 1,3; edges are numbered 1 to {}",
+                    drawing.figures.edges.len()
+                )),
+        ]);
+    }
+    let title = format!("{} / {} – {}", args.project, args.panel, panel.title);
+    let picture = args.picture.as_deref().filter(|_| !setting.around.dry_run);
+    let asked = Asked { title: &title, lit, extracted_share: args.extracted_share, picture };
+    let mut answer = tell(&drawing.outline, &drawing.figures, &asked, setting.printer)?;
+    answer["panel"] = json!(args.panel);
+    setting.printer.json(&answer);
+    Ok(Exit::Done)
+}

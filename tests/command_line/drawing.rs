@@ -1,0 +1,76 @@
+//! Sheets and pictures from the command line: every sheet in the manifest, PNG beside, how even the light would be.
+
+use std::fs;
+
+use crate::stages;
+use crate::workshop::Place;
+
+const PNG: &[u8] = b"\x89PNG\r\n\x1a\n";
+
+#[test]
+fn every_sheet_is_named_in_the_manifest_and_comes_as_png() {
+    let place = Place::new();
+    let book = place.copy(stages::chosen(), "mara");
+    // A title that the title block cannot hold goes on among the notes, which then take a second sheet.
+    let title = "Reception desk, front panel between the two pillars of the hall ".repeat(3);
+    book.run(&format!("panel change quay-desk front --title \"{}\"", title.trim())).done();
+    book.run("draw quay-desk front --dry-run --png pictures").done().says(&["nothing was written"]);
+    assert!(!book.path("pictures").exists());
+    let out = place.path("pictures").display().to_string();
+    let drawn = book.run(&format!("draw quay-desk front --png {out} --dots 60 --json")).done().json();
+    let folder = "projects/quay-desk/renderings/front";
+    let sheets: Vec<&str> = drawn["sheets"].as_array().unwrap().iter().map(|s| s.as_str().unwrap()).collect();
+    assert_eq!(sheets, [format!("{folder}/sheet.svg"), format!("{folder}/sheet-2.svg")]);
+    let manifest: serde_json::Value =
+        serde_json::from_str(&book.text(&format!("{folder}/manifest.json"))).unwrap();
+    assert_eq!(manifest["further_sheets"][0]["file"], "sheet-2.svg");
+    let names = ["quay-desk-front-sheet-1.png", "quay-desk-front-sheet-2.png"];
+    let first: Vec<Vec<u8>> =
+        names.iter().map(|n| fs::read(place.path("pictures").join(n)).unwrap()).collect();
+    assert!(first.iter().all(|bytes| bytes.starts_with(PNG)));
+    assert_eq!(fs::read_dir(place.path("pictures")).unwrap().count(), 2);
+    // Drawn again from what lies in the book, which stays as it is: the very same pictures.
+    book.unchanged(|b| {
+        b.run(&format!("draw quay-desk front --png {out} --dots 60"))
+            .done()
+            .says(&["is up to date, revision 1"]);
+    });
+    for (name, bytes) in names.iter().zip(&first) {
+        assert_eq!(fs::read(place.path("pictures").join(name)).unwrap(), *bytes, "{name}");
+    }
+    book.unchanged(|b| {
+        b.run("draw quay-desk front --png projects/quay-desk/pictures").fails(2, "inside-the-book");
+        b.run(&format!("draw quay-desk front --png {out} --dots 5000")).fails(2, "out-of-range");
+    });
+    // A sheet that nobody drew is taken out, in a new revision.
+    book.write(&format!("{folder}/sheet-3.svg"), "<svg/>");
+    book.git("add .");
+    book.git("commit -qm slipped");
+    book.run("draw quay-desk front").done().says(&["revision 2"]);
+    assert!(!book.path(&format!("{folder}/sheet-3.svg")).exists());
+    book.sound();
+}
+
+#[test]
+fn how_even_the_light_of_a_panel_would_be() {
+    let place = Place::new();
+    let book = place.copy(stages::chosen(), "mara");
+    let (svg, png) = (place.path("even.svg"), place.path("even.png"));
+    book.unchanged(|b| {
+        let told = b
+            .run(&format!("panel evenness quay-desk front --picture {} --json", png.display()))
+            .done()
+            .json();
+        assert_eq!(told["panel"], "front");
+        assert!(told["constant"]["nine_point_uniformity"].is_number(), "{told}");
+        b.run(&format!("panel evenness quay-desk front --edges 1,2,3 --picture {}", svg.display()))
+            .done()
+            .says(&["do not promise its figures", "Light one or two opposite edges"]);
+        b.run("panel evenness quay-desk front --edges 99").fails(2, "lit-edges").says(&["no edge 99"]);
+        b.run("panel evenness quay-desk front --extracted-share 1").fails(2, "lit-edges");
+        b.run("panel evenness quay-desk front --picture even.gif").fails(2, "picture-format");
+        b.run("panel evenness quay-desk nothing").fails(2, "unknown-panel");
+    });
+    assert!(fs::read(png).unwrap().starts_with(PNG));
+    assert!(fs::read_to_string(svg).unwrap().contains("quay-desk / front"));
+}

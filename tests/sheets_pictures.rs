@@ -1,0 +1,156 @@
+//! What must come out the same everywhere: one sheet's very bytes; and the page that shows how even light would be.
+
+mod sheets_panels;
+
+use std::error::Error;
+
+use sheets_panels::{desk, others, vanity, wall};
+use underlit::digest::Sha256Digest;
+use underlit::shape::{
+    Extraction, LightingChoice, LuminancePicture, Outline, figures, lit_edge_advice, luminance_picture,
+};
+use underlit::sheets::{LightPage, draw, draw_light_page, png};
+
+/// SHA-256 of the vanity's sheet as SVG and PDF and as PNG at 100 dots an inch.
+const VANITY: [(&str, &str); 3] = [
+    ("SVG", "0cb91313a75e7ead1036824efeb3909f8b0ddaef096d1589d42ab013b157380d"),
+    ("PDF", "7facd50aabf1b93fec19c3543348ec253342c664e50829080caac7c3a5a67ada"),
+    ("PNG", "723cc2c6f817af7059315a23c082af92dcb78827db2ef7242775a013c206f749"),
+];
+
+#[test]
+fn one_sheet_has_the_same_bytes_on_every_machine() -> Result<(), Box<dyn Error>> {
+    let sheet = draw(&vanity())?;
+    let drawn = [sheet.svg.as_bytes(), &sheet.pdf, &sheet.png(100.0)?].map(|b| Sha256Digest::of(b).hex());
+    let told: Vec<(&str, &str)> =
+        VANITY.iter().map(|(name, _)| *name).zip(drawn.iter().map(String::as_str)).collect();
+    assert_eq!(
+        told, VANITY,
+        "The sheet of the vanity has other bytes than those kept here. Either this machine draws otherwise than others \
+         do: then every signed rendering is in question; find out why. Or the way sheets are drawn, the version or a \
+         drawing library was changed on purpose: then look at the sheet (cargo test --test sheets_for_outside writes \
+         it to target/tmp/sheets), copy the three new digests into VANITY, and make the example book anew with \
+         tests/make-example-repo."
+    );
+    Ok(())
+}
+
+#[test]
+fn every_sheet_can_be_had_as_png() -> Result<(), Box<dyn Error>> {
+    let mut input = desk();
+    input.notes = (1..=60).map(|i| format!("Remark {i} with words enough for a line of notes.")).collect();
+    let sheet = draw(&input)?;
+    let svgs: Vec<&str> = sheet.svgs().collect();
+    assert!(svgs.len() > 1, "the notes spill");
+    for svg in svgs {
+        let picture = png(svg, 50.0)?;
+        assert_eq!(picture, png(svg, 50.0)?, "the same bytes each time");
+        let size = image::load_from_memory(&picture)?;
+        // A4 at 50 dots an inch, upright or lying: 297 and 210 mm by 25.4.
+        let mut sides = [size.width(), size.height()];
+        sides.sort_unstable();
+        assert_eq!(sides, [413, 585]);
+    }
+    Ok(())
+}
+
+fn pictures(outline: &Outline, lit: &[usize]) -> Vec<(Extraction, LuminancePicture)> {
+    [Extraction::Constant, Extraction::Graded]
+        .map(|extraction| {
+            let choice = LightingChoice {
+                lit_edges: lit.to_vec(),
+                extraction,
+                extracted_share: 0.63,
+                unlit_edge_reflectance: 0.0,
+                points_along: 60,
+            };
+            (extraction, luminance_picture(outline, &figures(outline), &choice).expect("edges are lit"))
+        })
+        .into()
+}
+
+fn page_of(outline: &Outline, lit: &[usize]) -> (Vec<(Extraction, LuminancePicture)>, String) {
+    let measured = figures(outline);
+    let pictures = pictures(outline, lit);
+    let svg = draw_light_page(&LightPage {
+        title: "bar <front> & more",
+        outline,
+        figures: &measured,
+        lit_edges: lit,
+        extracted_share: 0.63,
+        pictures: &pictures,
+        advice: lit_edge_advice(measured.shape, lit.len()),
+    });
+    (pictures, svg)
+}
+
+fn texts(svg: &str) -> Vec<String> {
+    let document = roxmltree::Document::parse(svg).expect("the page is XML");
+    let texts = document.descendants().filter(|n| n.has_tag_name("text"));
+    texts.filter_map(|n| n.text().map(str::to_owned)).collect()
+}
+
+#[test]
+fn three_edges_on_an_oblong_are_shown() -> Result<(), Box<dyn Error>> {
+    let bar = Outline::rectangle(1200.0, 300.0);
+    let (pictures, svg) = page_of(&bar, &[1, 2, 3]);
+    let words = texts(&svg);
+    assert!(words.iter().any(|w| w.starts_with("A MODEL. Computed with")), "{words:?}");
+    assert!(words.iter().any(|w| w.starts_with("Light one long edge")), "{words:?}");
+    for ((_, picture), name) in pictures.iter().zip(["Constant extraction", "Graded extraction"]) {
+        let nine = picture.nine_point_uniformity.expect("nine points");
+        let heading =
+            format!("{name}: nine points Lmin/Lmax {nine:.2}, whole face {:.2}", picture.face_uniformity);
+        assert!(words.contains(&heading), "{heading} in {words:?}");
+        for value in picture.nine_points.iter().flatten() {
+            assert!(words.contains(&format!("{value:.2}")), "{value} in {words:?}");
+        }
+    }
+    // What the eye sees: at the right, by the short lit edge, the face is brighter than at the left.
+    let seen = image::load_from_memory(&png(&svg, 60.0)?)?.to_luma8();
+    let at =
+        |x_mm: f64, y_mm: f64| seen.get_pixel((x_mm * 60.0 / 25.4) as u32, (y_mm * 60.0 / 25.4) as u32).0[0];
+    // The face stands from 24 to 186 mm across the page; 88 mm down is between two rows of numbers.
+    let (left, right) = (at(30.0, 86.5), at(182.0, 86.5));
+    assert!(right > left + 25, "left {left}, right {right}");
+    assert_eq!(svg, page_of(&bar, &[1, 2, 3]).1, "the same bytes each time");
+    Ok(())
+}
+
+#[test]
+fn pages_of_all_kinds_of_faces_stay_on_the_paper() {
+    let ring = Outline::of(underlit::shape::Contour::circle(underlit::shape::Point::default(), 300.0));
+    let drawn = others().into_iter().map(|(_, input)| (input.outline, vec![1]));
+    let made = [
+        (Outline::rectangle(3000.0, 60.0), vec![1]),
+        (Outline::rectangle(300.0, 2000.0), vec![2, 4]),
+        (Outline::rectangle(60.0, 2000.0), vec![2]),
+        (ring, vec![1]),
+        (desk().outline, vec![1, 4, 6]),
+        (vanity().outline, vec![1, 3]),
+        (wall().outline, vec![1, 2, 3, 4]),
+    ];
+    for (outline, lit) in made.into_iter().chain(drawn) {
+        let (pictures, svg) = page_of(&outline, &lit);
+        let document = roxmltree::Document::parse(&svg).expect("the page is XML");
+        for text in document.descendants().filter(|n| n.has_tag_name("text")) {
+            let number =
+                |name: &str| text.attribute(name).and_then(|v| v.parse::<f64>().ok()).expect("a number");
+            let (x, y, length) = (number("x"), number("y"), number("textLength"));
+            let start = match text.attribute("text-anchor") {
+                Some("middle") => x - length / 2.0,
+                Some("end") => x - length,
+                _ => x,
+            };
+            let said = text.text().unwrap_or_default();
+            assert!(
+                start >= 5.0 && start + length <= 205.0 && y > 5.0 && y < 292.0,
+                "`{said}` leaves the paper"
+            );
+        }
+        // Every cell of the face has a shade.
+        let shades =
+            document.descendants().filter(|n| n.has_tag_name("rect") && n.has_attribute("fill")).count();
+        assert!(shades > pictures.len() * pictures[0].1.rows, "{shades}");
+    }
+}
