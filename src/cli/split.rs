@@ -9,20 +9,23 @@ use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::gates::plan::pieces;
+use crate::making::routes::Route;
 use crate::model::id::{PanelId, ProjectId, StockId};
 use crate::model::kind::Kind;
-use crate::model::panel::Panel;
+use crate::model::panel::{Panel, Seam};
 use crate::ops::outline::{cut_files, panel_with_drawing, tape_of};
 use crate::ops::record;
 use crate::store::Changes;
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
-use crate::units::trimmed;
+use crate::units::{Millimetres, trimmed};
 
 /// Show the ways to split a panel that is larger than a route's sheet, and settle one.
 ///
 /// Fewest pieces first, then fewest and shortest seams; seams on the stone's own joints where the drawing
-/// gives them. Without --option it only shows. The client acknowledges the seams that are settled.
+/// gives them. Without --option or --seam it only shows. Seams drawn by hand with --seam are judged by the same
+/// rules: clear of cut-outs, no sliver, each piece fits and keeps a lit edge. The client acknowledges the seams that are
+/// settled.
 ///
 /// Example: underlit split harbour-wall wall --route routed-panel --option 1
 #[derive(Debug, clap::Args)]
@@ -37,13 +40,17 @@ pub(crate) struct SplitArgs {
     /// Settle this option.
     #[arg(long, value_name = "NUMBER")]
     option: Option<usize>,
+    /// Settle this seam, from border to border in the drawing's own coordinates, like 1200mm,0mm:1200mm,400mm; once for
+    /// each seam.
+    #[arg(long, value_name = "X,Y:X,Y", value_parser = seam, allow_hyphen_values = true, conflicts_with = "option")]
+    seam: Vec<Seam>,
     /// Settle that the panel is built whole.
-    #[arg(long, conflicts_with = "option")]
+    #[arg(long, conflicts_with_all = ["option", "seam"])]
     whole: bool,
 }
 
 pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
-    if args.option.is_none() && !args.whole {
+    if args.option.is_none() && args.seam.is_empty() && !args.whole {
         return show(args, setting);
     }
     let desk = setting.desk()?;
@@ -52,7 +59,14 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
     let snapshot = desk.reading.project(&args.project)?;
     let (panel, drawing) = panel_with_drawing(&snapshot, &args.panel)?;
     let (seams, route) = match args.option {
-        None => (Vec::new(), None),
+        None if args.whole => (Vec::new(), None),
+        None => {
+            let route = route_for(args, panel, &desk.reading)?;
+            let tape = tape_of(&desk.reading, panel);
+            let option = pieces::along(route, tape, panel, drawing, &args.seam, DRAWN_WITHIN_MM)
+                .map_err(|e| vec![crate::ops::project::shape_fault(panel.outline.file.as_str(), &e)])?;
+            (pieces::seams_of(&option), Some(stock_id(route)?))
+        }
         Some(number) => {
             let route = route_for(args, panel, &desk.reading)?;
             let options = pieces::options(route, tape_of(&desk.reading, panel), panel, drawing)
@@ -66,9 +80,7 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
                     .mend("name one by its number"),
                 ]);
             };
-            let route: StockId =
-                route.id.parse().map_err(|e| vec![Fault::data("stock-name", format!("{e}"))])?;
-            (pieces::seams_of(option), Some(route))
+            (pieces::seams_of(option), Some(stock_id(route)?))
         }
     };
     let count = seams.len();
@@ -100,11 +112,29 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
+/// How far the end of a seam that somebody types may be off the border that it is to end on: it is moved onto it.
+const DRAWN_WITHIN_MM: f64 = 1.0;
+
+fn stock_id(route: &Route) -> Result<StockId, Vec<Fault>> {
+    route.id.parse().map_err(|e| vec![Fault::data("stock-name", format!("{e}"))])
+}
+
+fn seam(text: &str) -> Result<Seam, String> {
+    let wrong = || format!("`{text}` is no seam: write it like 1200mm,0mm:1200mm,400mm");
+    let point = |text: &str| -> Result<[Millimetres; 2], String> {
+        let (x, y) = text.split_once(',').ok_or_else(wrong)?;
+        let length = |t: &str| t.trim().parse::<Millimetres>().map_err(|e| format!("{e}"));
+        Ok([length(x)?, length(y)?])
+    };
+    let (from, to) = text.split_once(':').ok_or_else(wrong)?;
+    Ok(Seam { from_mm: point(from)?, to_mm: point(to)? })
+}
+
 fn route_for<'r>(
     args: &SplitArgs,
     panel: &Panel,
     reading: &'r crate::ops::Reading,
-) -> Result<&'r crate::making::routes::Route, Vec<Fault>> {
+) -> Result<&'r Route, Vec<Fault>> {
     let wanted = args.route.as_ref().or(panel.route.as_ref());
     let known: Vec<&str> = reading.shop.routes.routes.iter().map(|r| r.id.as_str()).collect();
     let Some(wanted) = wanted else {

@@ -71,7 +71,9 @@ pub fn cut_files(book: &Book, project: &ProjectId, id: &PanelId) -> Result<Vec<C
         ]
     };
     if panel.seams.is_empty() {
-        return Ok(both("", &drawing.outline).into());
+        // The stone's joints are no lines of the panel: nothing is cut along them.
+        let outline = Outline { stone_joints: Vec::new(), ..drawing.outline.clone() };
+        return Ok(both("", &outline).into());
     }
     let tape = tape_of(book, panel);
     let split = book

@@ -143,7 +143,7 @@ impl Refusal {
         Refusal { flaws: vec![flaw], picture: None }
     }
 
-    fn with_picture(flaws: Vec<ShapeError>, segments: &[Segment]) -> Self {
+    pub(crate) fn with_picture(flaws: Vec<ShapeError>, segments: &[Segment]) -> Self {
         let picture = picture_of_flaws(segments, &flaws);
         Refusal { flaws, picture }
     }
@@ -217,12 +217,14 @@ fn assemble(drawn: Vec<Drawn>, mut remarks: Vec<String>, options: &ReadOptions) 
         } else if same_layer(&layers.marks, &part.layer) {
             outline.marks.extend(part.marks);
         } else if same_layer(&layers.stone_joints, &part.layer) {
-            outline.stone_joints.extend(
-                part.segments
-                    .iter()
-                    .filter(|s| s.is_straight(SAME_PLACE_MM))
-                    .map(|s| StoneJoint { from: s.start(), to: s.end() }),
-            );
+            let (straight, bent): (Vec<Segment>, Vec<Segment>) = part
+                .segments
+                .into_iter()
+                .partition(|s| s.is_straight(SAME_PLACE_MM) && s.length() > SAME_PLACE_MM);
+            outline.stone_joints.extend(straight.iter().map(|s| StoneJoint { from: s.start(), to: s.end() }));
+            if !bent.is_empty() {
+                remarks.push(format!("{} × joint of the stone left out: it is not straight", bent.len()));
+            }
         } else if !part.segments.is_empty() {
             remarks.push(format!("layer `{}` was not asked for and is left out", part.layer));
         }

@@ -11,7 +11,7 @@
 //! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
 //! | `check`, `meeting`, `picture` | whether it is sound, and where not |
 //! | `drawing`, `join`, `dxf`, `svg` | from loose lines of a file to an outline |
-//! | `fit`, `cut`, `split` | on a sheet, and in butted pieces |
+//! | `fit`, `cut`, `split`, `seams` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
 //! | `json` | the outline as JSON |
 
@@ -40,8 +40,11 @@ mod quadrature;
 mod rectangle;
 #[cfg(test)]
 mod round_trip;
+mod seams;
 mod segment;
 mod split;
+#[cfg(test)]
+mod split_optimum;
 mod svg;
 
 pub use arc::{Arc, Circle};
@@ -49,7 +52,7 @@ pub use check::{TOUCHING_MM, check};
 pub use class::ShapeClass;
 pub use cubic::Cubic;
 pub use drawing::{DrawingUnit, Format, Layers, ReadOptions, Reading, Refusal, read};
-pub use dxf::{CUTOUT_LAYER, ETCHING_LAYER, MARK_LAYER, OUTLINE_LAYER, to_dxf};
+pub use dxf::{CUTOUT_LAYER, ETCHING_LAYER, JOINT_LAYER, MARK_LAYER, OUTLINE_LAYER, to_dxf};
 pub use edges::{Edge, EdgeKind, STRAIGHT_WITHIN_MM, TapeLimits, edges};
 pub use ellipse::EllipseArc;
 pub use error::{ShapeCode, ShapeError};
@@ -67,6 +70,7 @@ pub use outline::{Contour, Mark, MarkKind, Outline, Path, SAME_PLACE_MM, StoneJo
 pub use picture::picture_of_flaws;
 pub use point::{Point, Transform, turn};
 pub use rectangle::{Rectangle, around, least_rectangle};
+pub use seams::split_along;
 pub use segment::Segment;
 pub use split::{Piece, Seam, SplitLimits, SplitOption, split};
 pub use svg::to_svg;

@@ -3,9 +3,9 @@
 #![allow(clippy::unwrap_used)]
 
 use super::{
-    Arc, CUTOUT_LAYER, Circle, Contour, Cubic, ETCHING_LAYER, EllipseArc, Format, Layers, MARK_LAYER, Mark,
-    MarkKind, Nurbs, OUTLINE_LAYER, Outline, Path, Point, ReadOptions, Segment, figures, read, to_dxf,
-    to_json, to_svg,
+    Arc, CUTOUT_LAYER, Circle, Contour, Cubic, ETCHING_LAYER, EllipseArc, Format, JOINT_LAYER, Layers,
+    MARK_LAYER, Mark, MarkKind, Nurbs, OUTLINE_LAYER, Outline, Path, Point, ReadOptions, Segment, StoneJoint,
+    figures, read, to_dxf, to_json, to_svg,
 };
 
 fn p(x: f64, y: f64) -> Point {
@@ -64,14 +64,35 @@ fn everything() -> Outline {
             Contour::polygon(&[p(500.0, 100.0), p(560.0, 100.0), p(560.0, 170.0)]),
         ],
         etchings: vec![Path { segments: vec![Segment::line(p(100.0, 200.0), p(200.0, 300.0))] }],
-        marks: vec![Mark {
-            kind: MarkKind::Note,
-            at: p(700.0, 50.0),
-            text: Some("façade 🪨".into()),
-            heading_deg: None,
-        }],
+        stone_joints: vec![StoneJoint { from: p(500.0, -10.0), to: p(505.0, 410.0) }],
+        marks: every_mark(),
         ..Outline::of(outer)
     }
+}
+
+/// Marks of every kind, with and without words and heading; the last has letters beyond ASCII.
+fn every_mark() -> Vec<Mark> {
+    let mut marks = Vec::new();
+    for (i, kind) in MarkKind::ALL.iter().enumerate() {
+        let at = p(700.0, 50.0 + 10.0 * i as f64);
+        marks.push(Mark { kind: *kind, at, text: None, heading_deg: None });
+        if *kind != MarkKind::Note {
+            let at = at + p(100.0, 0.0);
+            marks.push(Mark {
+                kind: *kind,
+                at,
+                text: Some("2 m lead: left".into()),
+                heading_deg: Some(-37.5),
+            });
+        }
+    }
+    marks.push(Mark {
+        kind: MarkKind::Note,
+        at: p(100.0, 50.0),
+        text: Some("façade 🪨".into()),
+        heading_deg: None,
+    });
+    marks
 }
 
 fn agree(written: &Outline, read: &Outline) {
@@ -97,13 +118,17 @@ fn dxf_out_and_in_again() {
         cutouts: Some(CUTOUT_LAYER.into()),
         etchings: Some(ETCHING_LAYER.into()),
         marks: Some(MARK_LAYER.into()),
-        stone_joints: None,
+        stone_joints: Some(JOINT_LAYER.into()),
     };
     let options = ReadOptions { layers, ..ReadOptions::default() };
     let written = to_dxf(&outline);
     let again = read(Format::Dxf, written.as_bytes(), &options).unwrap().outline;
     agree(&outline, &again);
-    assert_eq!(again.marks.last().unwrap().text.as_deref(), Some("façade 🪨"));
+    // Marks come back as what they are, once each, and joints where they were.
+    assert_eq!(again.marks, outline.marks);
+    assert_eq!(again.stone_joints, outline.stone_joints);
+    let without = Outline { stone_joints: Vec::new(), ..outline };
+    assert!(!to_dxf(&without).contains(JOINT_LAYER), "a layer for joints only where there are any");
 }
 
 #[test]
@@ -113,6 +138,7 @@ fn svg_out_and_in_again() {
         outline: Some("outline".into()),
         cutouts: Some("cutouts".into()),
         etchings: Some("etching".into()),
+        stone_joints: Some("joints".into()),
         ..Layers::default()
     };
     let options = ReadOptions { layers, ..ReadOptions::default() };
@@ -120,6 +146,11 @@ fn svg_out_and_in_again() {
     let (a, b) = (figures(&outline), figures(&again));
     assert!((a.area_mm2 - b.area_mm2).abs() <= 1e-9 * a.area_mm2, "{} {}", a.area_mm2, b.area_mm2);
     assert!((a.cut_length_mm - b.cut_length_mm).abs() <= 1e-9 * a.cut_length_mm);
+    assert!((a.perimeter_mm - b.perimeter_mm).abs() <= 1e-9 * a.perimeter_mm);
+    assert!((a.etch_length_mm - b.etch_length_mm).abs() <= 1e-9 * a.etch_length_mm);
+    let near = |p: Point, q: Point| p.distance(q) <= 1e-9 * 1200.0;
+    let same = |(a, b): (&StoneJoint, &StoneJoint)| near(a.from, b.from) && near(a.to, b.to);
+    assert!(!again.stone_joints.is_empty() && outline.stone_joints.iter().zip(&again.stone_joints).all(same));
 }
 
 #[test]

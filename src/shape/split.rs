@@ -150,10 +150,10 @@ fn own_edges(contour: &Contour, numbers: &[usize]) -> Vec<Edge> {
 
 /// How good a split is; less is better, the first number that differs decides.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Cost([f64; 5]);
+pub(super) struct Cost([f64; 5]);
 
 impl Cost {
-    const NOTHING: Cost = Cost([0.0; 5]);
+    pub(super) const NOTHING: Cost = Cost([0.0; 5]);
 
     fn plus(self, other: Cost) -> Cost {
         Cost(std::array::from_fn(|i| self.0[i] + other.0[i]))
@@ -178,10 +178,10 @@ impl Cost {
 
 /// Parts that fit, and the seams between them.
 #[derive(Clone)]
-struct Plan {
-    parts: Vec<(Part, Placement)>,
-    seams: Vec<Seam>,
-    cost: Cost,
+pub(super) struct Plan {
+    pub(super) parts: Vec<(Part, Placement)>,
+    pub(super) seams: Vec<Seam>,
+    pub(super) cost: Cost,
 }
 
 /// Splits an outline so that each piece fits on a sheet: the options found, best first.
@@ -198,8 +198,7 @@ pub fn split(outline: &Outline, limits: &SplitLimits) -> Result<Vec<SplitOption>
         return Err(cannot(outline, "it would take more pieces than are allowed"));
     }
     let whole = Part::whole(outline);
-    let splitter =
-        Splitter { limits, joints: &outline.stone_joints, whole_area: outline.outer.signed_area().abs() };
+    let splitter = Splitter::of(outline, limits);
     let mut options: Vec<(Cost, SplitOption)> = Vec::new();
     let mut fewest = limits.most_pieces;
     for across in directions(&rectangle, &outline.stone_joints) {
@@ -248,7 +247,7 @@ fn cannot(outline: &Outline, reason: &str) -> ShapeError {
     .at(outline.outer.start())
 }
 
-fn option(plan: &Plan, across: Point) -> SplitOption {
+pub(super) fn option(plan: &Plan, across: Point) -> SplitOption {
     let pieces = plan
         .parts
         .iter()
@@ -292,7 +291,7 @@ fn directions(rectangle: &Rectangle, joints: &[StoneJoint]) -> Vec<Point> {
     found
 }
 
-struct Splitter<'s> {
+pub(super) struct Splitter<'s> {
     limits: &'s SplitLimits,
     joints: &'s [StoneJoint],
     whole_area: f64,
@@ -302,7 +301,21 @@ struct Splitter<'s> {
 /// compared are worth comparing.
 const MORE_PIECES: usize = 2;
 
-impl Splitter<'_> {
+impl<'s> Splitter<'s> {
+    pub(super) fn of(outline: &'s Outline, limits: &'s SplitLimits) -> Self {
+        Splitter { limits, joints: &outline.stone_joints, whole_area: outline.outer.signed_area().abs() }
+    }
+
+    /// True where a part is narrower than a piece may be.
+    pub(super) fn is_sliver(&self, part: &Part) -> bool {
+        least_width(&part.contour()) < self.limits.least_piece_mm
+    }
+
+    /// How a part is laid on the sheet, where it fits.
+    pub(super) fn placement(&self, part: &Part) -> Option<Placement> {
+        fit(&part.contour(), self.limits.sheet)
+    }
+
     /// The best plan across one direction with as few pieces as can be, or with a few more that bring every seam
     /// onto the stone's joints.
     fn fewest_first(&self, part: &Part, across: Point, most: usize) -> Option<Plan> {
@@ -397,7 +410,7 @@ impl Splitter<'_> {
     fn strip(&self, parts: &[Part], across: Point, level: usize, allowed: usize) -> Option<Plan> {
         let mut all = Plan { parts: Vec::new(), seams: Vec::new(), cost: Cost::NOTHING };
         for part in parts {
-            if least_width(&part.contour()) < self.limits.least_piece_mm {
+            if self.is_sliver(part) {
                 return None;
             }
             let left = allowed.saturating_sub(all.parts.len());
@@ -414,7 +427,7 @@ impl Splitter<'_> {
 
     /// One piece without seams, where it fits and can be lit.
     fn as_it_is(&self, part: &Part) -> Option<Plan> {
-        let placement = fit(&part.contour(), self.limits.sheet)?;
+        let placement = self.placement(part)?;
         if !self.can_be_lit(part) {
             return None;
         }
@@ -429,7 +442,7 @@ impl Splitter<'_> {
         (part.contour().signed_area().abs() / sheet - 1e-9).ceil().max(1.0)
     }
 
-    fn can_be_lit(&self, part: &Part) -> bool {
+    pub(super) fn can_be_lit(&self, part: &Part) -> bool {
         let numbers: Vec<usize> = part.border.iter().map(|b| b.edge).collect();
         own_edges(&part.contour(), &numbers).iter().any(|e| {
             let wanted = self.limits.lit_edges.is_empty() || self.limits.lit_edges.contains(&e.number);
@@ -437,7 +450,7 @@ impl Splitter<'_> {
         })
     }
 
-    fn seams(&self, seams: &[(Point, Point)]) -> (Vec<Seam>, Cost) {
+    pub(super) fn seams(&self, seams: &[(Point, Point)]) -> (Vec<Seam>, Cost) {
         let seams: Vec<Seam> = seams
             .iter()
             .map(|&(from, to)| Seam { from, to, on_joint: self.joints.iter().any(|j| lies_on(from, to, j)) })

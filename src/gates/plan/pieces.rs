@@ -38,22 +38,49 @@ pub fn options(
     panel: &Panel,
     drawing: &Drawing,
 ) -> Result<Vec<SplitOption>, ShapeError> {
+    shape::split(&drawing.outline, &limits(route, tape, panel))
+}
+
+/// The split along seams that somebody drew, judged by the same rules as a proposed one; `within_mm` is how far a drawn
+/// end may be off the border.
+///
+/// # Errors
+/// Which seam or piece breaks which rule.
+pub fn along(
+    route: &Route,
+    tape: Option<&Light>,
+    panel: &Panel,
+    drawing: &Drawing,
+    seams: &[Seam],
+    within_mm: f64,
+) -> Result<SplitOption, ShapeError> {
+    let point = |p: &[Millimetres; 2]| shape::Point::new(p[0].0, p[1].0);
+    let drawn: Vec<_> = seams.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect();
+    shape::split_along(&drawing.outline, &drawn, within_mm, &limits(route, tape, panel))
+}
+
+fn limits(route: &Route, tape: Option<&Light>, panel: &Panel) -> SplitLimits {
     let (width, height) = usable_sheet(route);
-    let limits = SplitLimits {
+    SplitLimits {
         sheet: Sheet { width_mm: width.0, height_mm: height.0 },
         least_piece_mm: route.least_width_mm.0,
         clear_of_cutouts_mm: CLEAR_OF_CUTOUTS_MM,
         tape: tape_limits(tape),
         lit_edges: panel.lit_edges.iter().map(|n| *n as usize).collect(),
         most_pieces: MOST_PIECES,
-    };
-    shape::split(&drawing.outline, &limits)
+    }
 }
 
-/// The split that a panel's record settles, where a route can make it.
+/// The split that a panel's record settles, where a route can make it: one that is proposed, or one along the seams as
+/// they were drawn.
 #[must_use]
 pub fn settled(route: &Route, tape: Option<&Light>, panel: &Panel, drawing: &Drawing) -> Option<SplitOption> {
-    options(route, tape, panel, drawing).ok()?.into_iter().find(|o| same_seams(&seams_of(o), &panel.seams))
+    let proposed = options(route, tape, panel, drawing).unwrap_or_default();
+    let settled = proposed.into_iter().find(|o| same_seams(&seams_of(o), &panel.seams));
+    settled.or_else(|| {
+        let drawn = !panel.seams.is_empty();
+        drawn.then(|| along(route, tape, panel, drawing, &panel.seams, SAME_SEAM_MM).ok()).flatten()
+    })
 }
 
 /// The seams of a split as a record keeps them.

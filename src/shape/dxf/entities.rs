@@ -24,6 +24,29 @@ pub(super) struct Entity<'p, 'a> {
 
 type Read<T> = Result<T, ShapeError>;
 
+/// How far something may lean and still count as flat, as a share of its size: programs leave such hairs behind, and
+/// at this slope they change no length by more than a part in 10¹².
+const FLAT: f64 = 1e-6;
+
+/// True where heights differ by no more than a hair on something so large.
+fn is_level(heights: impl IntoIterator<Item = f64>, size: f64) -> bool {
+    let (low, high) = heights
+        .into_iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
+    !(high - low > FLAT * size)
+}
+
+/// The diagonal of the box around points.
+fn reach(points: impl Iterator<Item = Point>) -> f64 {
+    let (mut low, mut high) =
+        (Point::new(f64::INFINITY, f64::INFINITY), Point::new(f64::NEG_INFINITY, f64::NEG_INFINITY));
+    for p in points {
+        low = Point::new(low.x.min(p.x), low.y.min(p.y));
+        high = Point::new(high.x.max(p.x), high.y.max(p.y));
+    }
+    low.distance(high)
+}
+
 impl<'p, 'a> Entity<'p, 'a> {
     fn find(&self, code: i32) -> Option<&'p Pair<'a>> {
         self.groups.iter().find(|g| g.code == code)
@@ -69,8 +92,47 @@ impl<'p, 'a> Entity<'p, 'a> {
         self.refuse(
             ShapeCode::Unsupported,
             format!("a {} is not drawn flat: it leans out of the plane of the drawing", self.kind),
-            "flatten the drawing to the x-y plane and save it again",
+            "turn the drawing until it lies in the x-y plane, set all heights (z) to 0, and save it again",
         )
+    }
+
+    /// Where it is seen in the drawing, for a message: its first point; none where it has none that can be read.
+    pub(super) fn place(&self) -> Option<Point> {
+        if let Some(first) = self.vertices.first() {
+            // A vertex has its polyline's own coordinates.
+            let flat = self.whole(70, 0).unwrap_or(0) & 8 == 0;
+            return first.first_point().map(|p| if flat { self.in_the_drawing(p, 0.0) } else { p });
+        }
+        let p = self.first_point()?;
+        let flat =
+            matches!(self.kind, "ARC" | "CIRCLE" | "LWPOLYLINE" | "TEXT" | "INSERT" | "SOLID" | "TRACE");
+        let height = if self.kind == "LWPOLYLINE" { self.number(38, 0.0) } else { self.number(30, 0.0) };
+        Some(if flat { self.in_the_drawing(p, height.unwrap_or(0.0)) } else { p })
+    }
+
+    fn first_point(&self) -> Option<Point> {
+        let of = |code: i32| {
+            let (x, y) = (self.find(code)?.number().ok()?, self.find(code + 10)?.number().ok()?);
+            Some(Point::new(x, y)).filter(|p| p.is_finite())
+        };
+        of(10).or_else(|| of(11))
+    }
+
+    /// A point of the entity's own coordinates as it is seen in the drawing, by the arbitrary axis algorithm of the
+    /// DXF reference.
+    fn in_the_drawing(&self, p: Point, height: f64) -> Point {
+        let [x, y, z] = [(210, 0.0), (220, 0.0), (230, 1.0)].map(|(c, n)| self.number(c, n).unwrap_or(n));
+        let length = (x * x + y * y + z * z).sqrt();
+        if length <= 0.0 || !length.is_finite() {
+            return p;
+        }
+        let [x, y, z] = [x / length, y / length, z / length];
+        let steep = x.abs() < 1.0 / 64.0 && y.abs() < 1.0 / 64.0;
+        let across = if steep { [z, 0.0, -x] } else { [-y, x, 0.0] };
+        let size = across.iter().map(|a| a * a).sum::<f64>().sqrt();
+        let [a, b, c] = across.map(|v| v / size);
+        let up = [y * c - z * b, z * a - x * c];
+        Point::new(a * p.x + up[0] * p.y + x * height, b * p.x + up[1] * p.y + y * height)
     }
 
     /// The map from the entity's own coordinates to the drawing's: mirrored in x where it is seen from behind.
@@ -78,7 +140,7 @@ impl<'p, 'a> Entity<'p, 'a> {
     /// The arbitrary axis algorithm of the DXF reference, for extrusions along ±z.
     pub(super) fn own_coordinates(&self) -> Read<Transform> {
         let normal = [self.number(210, 0.0)?, self.number(220, 0.0)?, self.number(230, 1.0)?];
-        let flat = normal[0].hypot(normal[1]) <= 1e-9 * normal[2].abs();
+        let flat = normal[0].hypot(normal[1]) <= FLAT * normal[2].abs();
         if !flat {
             return Err(self.tilted());
         }
@@ -100,10 +162,11 @@ impl<'p, 'a> Entity<'p, 'a> {
     }
 
     fn line_segment(&self) -> Read<Vec<Segment>> {
-        if self.number(30, 0.0)? != self.number(31, 0.0)? {
+        let (start, end) = (self.point(10)?, self.point(11)?);
+        if !is_level([self.number(30, 0.0)?, self.number(31, 0.0)?], start.distance(end)) {
             return Err(self.tilted());
         }
-        Ok(vec![Segment::line(self.point(10)?, self.point(11)?)])
+        Ok(vec![Segment::line(start, end)])
     }
 
     fn radius(&self) -> Read<f64> {
@@ -191,7 +254,7 @@ impl<'p, 'a> Entity<'p, 'a> {
             vertices.push((vertex.point(10)?, if solid { 0.0 } else { vertex.number(42, 0.0)? }));
             heights.push(vertex.number(30, 0.0)?);
         }
-        if solid && heights.iter().any(|z| *z != heights[0]) {
+        if solid && !is_level(heights, reach(vertices.iter().map(|v| v.0))) {
             return Err(self.tilted());
         }
         let own = if solid { Transform::IDENTITY } else { self.own_coordinates()? };
@@ -223,10 +286,15 @@ impl<'p, 'a> Entity<'p, 'a> {
     fn spline(&self) -> Read<Vec<Segment>> {
         let (x, y) = (self.all(10)?, self.all(20)?);
         if x.is_empty() {
+            let fit = self.groups.iter().filter(|g| g.code == 11).count();
             return Err(self.refuse(
                 ShapeCode::Unsupported,
-                "a SPLINE has only fit points, and programs differ in the curve through them".into(),
-                "convert it to control vertices, or to arcs, and save the drawing again",
+                format!(
+                    "a SPLINE is given by {fit} fit points alone: programs differ in the curve through them, and \
+                     what is cut must be the curve that was drawn"
+                ),
+                "in the program that drew it, have its control vertices kept (convert it to a spline with control \
+                 vertices, a NURBS) or convert it to a polyline of arcs, and save the drawing again",
             ));
         }
         if x.len() != y.len() {
@@ -237,10 +305,10 @@ impl<'p, 'a> Entity<'p, 'a> {
             ));
         }
         let heights = self.all(30)?;
-        if heights.iter().any(|z| *z != heights[0]) {
+        let points: Vec<Point> = x.into_iter().zip(y).map(|(x, y)| Point::new(x, y)).collect();
+        if !is_level(heights, reach(points.iter().copied())) {
             return Err(self.tilted());
         }
-        let points = x.into_iter().zip(y).map(|(x, y)| Point::new(x, y)).collect();
         let degree = usize::try_from(self.whole(71, 3)?).unwrap_or(0);
         let mut weights = self.all(41)?;
         if weights.iter().all(|w| *w == 1.0) {

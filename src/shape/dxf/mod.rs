@@ -18,4 +18,4 @@ mod read;
 mod write;
 
 pub(crate) use read::{lines, within_reach};
-pub use write::{CUTOUT_LAYER, ETCHING_LAYER, MARK_LAYER, OUTLINE_LAYER, to_dxf};
+pub use write::{CUTOUT_LAYER, ETCHING_LAYER, JOINT_LAYER, MARK_LAYER, OUTLINE_LAYER, to_dxf};

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::super::drawing::{Drawn, ReadOptions, Refusal};
 use super::super::error::{ShapeCode, ShapeError};
 use super::super::json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES};
-use super::super::outline::{Mark, MarkKind};
+use super::super::outline::{Mark, MarkKind, SAME_PLACE_MM};
 use super::super::point::{Point, Transform};
 use super::super::segment::Segment;
 use super::entities::Entity;
@@ -15,6 +15,9 @@ use super::pairs::{Pair, pairs};
 const DEEPEST: usize = 16;
 /// How many entities may be walked in all, block references repeated, before a drawing counts as too large.
 const MOST_WALKED: usize = 4 * MOST_PIECES;
+
+/// The most pieces that the picture of a refused drawing shows.
+const MOST_SHOWN: usize = 5000;
 
 /// Entities that draw no cut line and are left out with a remark.
 const ANNOTATIONS: &[&str] = &[
@@ -66,9 +69,12 @@ pub(crate) fn lines(bytes: &[u8], options: &ReadOptions) -> Result<(Vec<Drawn>, 
         walked: 0,
         pieces: 0,
     };
-    reader.walk(&file.entities, Transform::scaled(scale, scale), None, 0).map_err(Refusal::of)?;
+    let walked = reader.walk(&file.entities, Transform::scaled(scale, scale), None, 0);
+    reader.flaws.extend(walked.err());
     if !reader.flaws.is_empty() {
-        return Err(Refusal { flaws: reader.flaws, picture: None });
+        let seen: Vec<Segment> =
+            reader.drawn.into_values().flat_map(|d| d.segments).take(MOST_SHOWN).collect();
+        return Err(Refusal::with_picture(reader.flaws, &seen));
     }
     let remarks =
         reader.left_out.into_iter().map(|(kind, count)| format!("{count} × {kind} left out")).collect();
@@ -218,7 +224,9 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
         for entity in entities {
             self.walked += 1;
             if self.walked > MOST_WALKED || self.pieces > MOST_PIECES {
-                return Err(entity.refuse(
+                return Err(refuse(
+                    entity,
+                    map,
                     ShapeCode::TooLarge,
                     format!("the drawing has more than {MOST_PIECES} pieces, block references counted"),
                     "save the outline alone as DXF, curves as arcs or splines",
@@ -256,7 +264,9 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
                     let segment = segment.mapped(map);
                     self.pieces += 1;
                     if !within_reach(&segment) {
-                        return Err(entity.refuse(
+                        return Err(refuse(
+                            entity,
+                            map,
                             ShapeCode::OutOfRange,
                             format!(
                                 "a {} reaches farther than {FARTHEST_MM} mm from the origin",
@@ -269,7 +279,7 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
                 }
             }
             Err(flaw) if self.flaws.len() < 25 && self.wanted(layer) => {
-                let at_mm = flaw.at_mm.map(|p| map.point(p));
+                let at_mm = flaw.at_mm.or_else(|| entity.place()).map(|p| map.point(p));
                 self.flaws.push(ShapeError { at_mm, ..flaw });
             }
             Err(_) => {}
@@ -287,12 +297,26 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
             .is_some_and(|wanted| wanted.to_lowercase() == layer.to_lowercase());
         if on_marks && matches!(entity.kind, "TEXT" | "MTEXT" | "POINT") {
             let at = map.point(entity.own_coordinates()?.point(entity.point(10)?));
-            let text = entity.text(1).map(words);
-            self.on(layer).marks.push(Mark { kind: MarkKind::Note, at, text, heading_deg: None });
+            let mut mark = entity
+                .text(1)
+                .map_or(Mark { kind: MarkKind::Note, at, text: None, heading_deg: None }, |t| told(t, at));
+            if mark.kind != MarkKind::Note && entity.text(50).is_some() {
+                mark.heading_deg = Some(turned_by(map, entity.number(50, 0.0)?));
+            }
+            // A point and words at one place are one mark.
+            let bare = |m: &Mark| m.kind == MarkKind::Note && m.text.is_none() && m.heading_deg.is_none();
+            let marks = &mut self.on(layer).marks;
+            match marks.iter_mut().rev().find(|m| m.at.distance(at) <= SAME_PLACE_MM) {
+                Some(known) if bare(known) => *known = mark,
+                Some(_) if bare(&mark) => {}
+                _ => marks.push(mark),
+            }
         } else if ANNOTATIONS.contains(&entity.kind) || !self.wanted(layer) {
             *self.left_out.entry(entity.kind.to_owned()).or_default() += 1;
         } else if self.flaws.len() < 25 {
-            self.flaws.push(entity.refuse(
+            self.flaws.push(refuse(
+                entity,
+                map,
                 ShapeCode::Unsupported,
                 format!("a {} on layer `{layer}` cannot be part of an outline", entity.kind),
                 "explode it into lines and arcs, or put it on a layer that is not read",
@@ -325,24 +349,32 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
     ) -> Result<(), ShapeError> {
         let name = entity.text(2).unwrap_or("");
         if depth >= DEEPEST {
-            return Err(entity.refuse(
+            return Err(refuse(
+                entity,
+                map,
                 ShapeCode::TooLarge,
                 format!("block references nest more than {DEEPEST} deep at block `{name}`"),
                 "explode the blocks",
             ));
         }
         let Some(block) = self.file.blocks.get(&name.to_lowercase()) else {
-            return Err(entity.refuse(
+            return Err(refuse(
+                entity,
+                map,
                 ShapeCode::Unreadable,
                 format!("there is no block `{name}` in the drawing"),
                 "bind external references and save the drawing again",
             ));
         };
-        let own = entity.own_coordinates()?;
+        let own = entity
+            .own_coordinates()
+            .map_err(|flaw| flaw.at(map.point(entity.place().unwrap_or_default())))?;
         let at = Point::new(entity.number(10, 0.0)?, entity.number(20, 0.0)?);
         let scale = (entity.number(41, 1.0)?, entity.number(42, 1.0)?);
         if scale.0 == 0.0 || scale.1 == 0.0 {
-            return Err(entity.refuse(
+            return Err(refuse(
+                entity,
+                map,
                 ShapeCode::Unreadable,
                 format!("block `{name}` is scaled to nothing"),
                 "delete the reference",
@@ -373,6 +405,48 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
     }
 }
 
+/// A flaw with its line, and its place in millimetres where the entity has one.
+fn refuse(
+    entity: &Entity<'_, '_>,
+    map: Transform,
+    code: ShapeCode,
+    message: String,
+    remedy: &str,
+) -> ShapeError {
+    let flaw = entity.refuse(code, message, remedy);
+    match entity.place() {
+        Some(place) => flaw.at(map.point(place)),
+        None => flaw,
+    }
+}
+
+/// A mark from words: of a kind where they begin with one, as the files for the cutter have it, else a note.
+fn told(text: &str, at: Point) -> Mark {
+    let text = words(text);
+    let (head, rest) =
+        text.split_once(':').map_or((text.trim(), ""), |(head, rest)| (head.trim(), rest.trim()));
+    let (kind, text) = match head.parse::<MarkKind>() {
+        Ok(kind) => (kind, rest),
+        Err(_) => (MarkKind::Note, text.trim()),
+    };
+    let text: String = text.chars().take(MOST_LETTERS).collect();
+    Mark { kind, at, text: (!text.is_empty()).then_some(text), heading_deg: None }
+}
+
+/// The most letters that a mark's words have.
+const MOST_LETTERS: usize = 80;
+
+/// A direction of a block's own, in degrees, as it stands in the drawing.
+fn turned_by(map: Transform, heading_deg: f64) -> f64 {
+    let turned = map.direction(Point::at_angle(heading_deg.to_radians())).angle().to_degrees();
+    // A plain drawing keeps the very number that was written.
+    if (turned - heading_deg).rem_euclid(360.0).min((heading_deg - turned).rem_euclid(360.0)) < 1e-9 {
+        heading_deg
+    } else {
+        turned
+    }
+}
+
 /// True where every point of the piece is near enough to the origin to be measured well.
 pub(crate) fn within_reach(segment: &Segment) -> bool {
     [Point::new(1.0, 0.0), Point::new(0.0, 1.0)].into_iter().all(|along| {
@@ -381,7 +455,7 @@ pub(crate) fn within_reach(segment: &Segment) -> bool {
     })
 }
 
-/// The words of a text entity, with `\U+XXXX` resolved, on one line of at most 80 characters.
+/// The words of a text entity, with `\U+XXXX` resolved, on one line.
 fn words(text: &str) -> String {
     let mut units: Vec<u16> = Vec::new();
     let mut rest = text;
@@ -395,5 +469,5 @@ fn words(text: &str) -> String {
             rest = &rest[c.len_utf8()..];
         }
     }
-    String::from_utf16_lossy(&units).chars().filter(|c| !c.is_control()).take(80).collect()
+    String::from_utf16_lossy(&units).chars().filter(|c| !c.is_control()).take(4 * MOST_LETTERS).collect()
 }

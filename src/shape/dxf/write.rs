@@ -1,13 +1,14 @@
 //! An outline as DXF R2000 for the cutter: lines, arcs, circles, ellipses and splines as what they are.
 //!
 //! The same outline gives the same bytes. Runs of lines and arcs are polylines with bulges, which carry their ends
-//! to the last bit. Layers: OUTLINE, CUTOUTS, ETCHING, MARKS. Millimetres.
+//! to the last bit. Layers: OUTLINE, CUTOUTS, ETCHING, MARKS, and JOINTS
+//! where the stone has joints. Millimetres.
 
 use std::fmt::Write as _;
 
 use super::super::cubic::Cubic;
 use super::super::nurbs::Nurbs;
-use super::super::outline::{Mark, Outline};
+use super::super::outline::{Mark, MarkKind, Outline};
 use super::super::point::Point;
 use super::super::segment::Segment;
 
@@ -19,6 +20,9 @@ pub const CUTOUT_LAYER: &str = "CUTOUTS";
 pub const ETCHING_LAYER: &str = "ETCHING";
 /// The layer of marks in a written file.
 pub const MARK_LAYER: &str = "MARKS";
+
+/// The layer of the stone's joints in a written file; it is there only where there are joints.
+pub const JOINT_LAYER: &str = "JOINTS";
 
 /// Handles of what every R2000 file must have, before the entities take theirs.
 const FIRST_ENTITY_HANDLE: u32 = 0x100;
@@ -39,10 +43,13 @@ pub fn to_dxf(outline: &Outline) -> String {
     for mark in &outline.marks {
         entities.mark(mark);
     }
+    for joint in &outline.stone_joints {
+        entities.way(&[Segment::line(joint.from, joint.to)], JOINT_LAYER, false);
+    }
     let (x, y) = (outline.outer.extent(Point::new(1.0, 0.0)), outline.outer.extent(Point::new(0.0, 1.0)));
     let mut file = Writer { out: String::new(), next: 0 };
     file.header(Point::new(x.0, y.0), Point::new(x.1, y.1), entities.next);
-    file.tables();
+    file.tables(!outline.stone_joints.is_empty());
     file.blocks();
     file.texts(&[(0, "SECTION"), (2, "ENTITIES")]);
     file.out.push_str(&entities.out);
@@ -190,11 +197,19 @@ impl Writer {
     fn mark(&mut self, mark: &Mark) {
         self.entity("POINT", MARK_LAYER, "AcDbPoint");
         self.solid_point(10, mark.at);
-        let words = mark.text.as_deref().unwrap_or(mark.kind.word());
+        // A kind that is more than a note stands before the words, and comes back from there.
+        let words = match (mark.kind, mark.text.as_deref()) {
+            (MarkKind::Note, Some(text)) => text.to_owned(),
+            (kind, None) => kind.word().to_owned(),
+            (kind, Some(text)) => format!("{}: {text}", kind.word()),
+        };
         self.entity("TEXT", MARK_LAYER, "AcDbText");
         self.solid_point(10, mark.at);
         self.number(40, 10.0);
-        self.text(1, &escaped(words));
+        self.text(1, &escaped(&words));
+        if let Some(heading) = mark.heading_deg {
+            self.number(50, heading);
+        }
         self.text(100, "AcDbText");
     }
 
@@ -227,7 +242,7 @@ impl Writer {
         self.text(0, "ENDTAB");
     }
 
-    fn tables(&mut self) {
+    fn tables(&mut self, with_joints: bool) {
         self.texts(&[(0, "SECTION"), (2, "TABLES")]);
         let viewport: &[(i32, &str)] = &[
             (70, "0"),
@@ -248,13 +263,16 @@ impl Writer {
         let linetypes: Vec<Entry<'_>> =
             (0x14..).zip(linetypes).map(|(h, n)| entry(h, "AcDbLinetypeTableRecord", n, plain)).collect();
         self.table("LTYPE", 0x5, &linetypes);
-        let coloured: [(&str, &[(i32, &str)]); 5] = [
+        let mut coloured: Vec<(&str, &[(i32, &str)])> = vec![
             ("0", &[(70, "0"), (62, "7"), (6, "Continuous")]),
             (OUTLINE_LAYER, &[(70, "0"), (62, "7"), (6, "Continuous")]),
             (CUTOUT_LAYER, &[(70, "0"), (62, "1"), (6, "Continuous")]),
             (ETCHING_LAYER, &[(70, "0"), (62, "5"), (6, "Continuous")]),
             (MARK_LAYER, &[(70, "0"), (62, "3"), (6, "Continuous")]),
         ];
+        if with_joints {
+            coloured.push((JOINT_LAYER, &[(70, "0"), (62, "8"), (6, "Continuous")]));
+        }
         let layers: Vec<Entry<'_>> =
             (0x40..).zip(coloured).map(|(h, (n, g))| entry(h, "AcDbLayerTableRecord", n, g)).collect();
         self.table("LAYER", 0x2, &layers);

@@ -3,11 +3,13 @@
 //! | file | what it is for |
 //! |---|---|
 //! | `read` | elements, groups, transforms, physical size |
+//! | `window` | a drawing within the drawing, by its viewBox |
 //! | `path` | path data to lines |
 //! | `write` | an outline as SVG |
 
 mod path;
 mod read;
+mod window;
 mod write;
 
 pub(crate) use read::lines;

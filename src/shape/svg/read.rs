@@ -18,7 +18,7 @@ use super::super::json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES};
 use super::super::outline::Contour;
 use super::super::point::{Point, Transform};
 use super::super::segment::Segment;
-use super::path;
+use super::{path, window};
 
 const INKSCAPE: &str = "http://www.inkscape.org/namespaces/inkscape";
 const XLINK: &str = "http://www.w3.org/1999/xlink";
@@ -65,6 +65,7 @@ fn read(bytes: &[u8], options: &ReadOptions) -> Read<(Vec<Drawn>, Vec<String>)> 
         left_out: BTreeMap::new(),
         pieces: 0,
         walked: 0,
+        borders: Vec::new(),
     };
     let map = page(root, options)?;
     reader.children(root, map, 0)?;
@@ -73,7 +74,7 @@ fn read(bytes: &[u8], options: &ReadOptions) -> Read<(Vec<Drawn>, Vec<String>)> 
     Ok((reader.drawn.into_values().collect(), remarks))
 }
 
-fn refuse(node: Node<'_, '_>, code: ShapeCode, message: String, remedy: &str) -> ShapeError {
+pub(super) fn refuse(node: Node<'_, '_>, code: ShapeCode, message: String, remedy: &str) -> ShapeError {
     let line = node.document().text_pos_at(node.range().start).row as usize;
     ShapeError::new(code, message, remedy).on_line(line)
 }
@@ -149,6 +150,8 @@ struct Reader<'r, 'd, 'i> {
     left_out: BTreeMap<String, usize>,
     pieces: usize,
     walked: usize,
+    /// Corners of the windows around what is being read, in millimetres: beyond them nothing is shown.
+    borders: Vec<[Point; 4]>,
 }
 
 impl<'d, 'i> Reader<'_, 'd, 'i> {
@@ -182,12 +185,7 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
                 Ok(())
             }
             "use" => self.reference(node, map, depth, layer),
-            "svg" => Err(refuse(
-                node,
-                ShapeCode::Unsupported,
-                "an SVG within the SVG is not read".into(),
-                "ungroup it into the drawing",
-            )),
+            "svg" => self.window(node, None, map, depth, layer),
             "text" | "image" | "foreignObject" => {
                 *self.left_out.entry(node.tag_name().name().to_owned()).or_default() += 1;
                 Ok(())
@@ -197,6 +195,38 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
                 Some(segments) => self.draw(node, segments, map, layer),
             },
         }
+    }
+
+    /// The content of an `svg` or a `symbol` within the drawing, as its viewBox places it; `user` is the reference that
+    /// shows it, which may say how large.
+    fn window(
+        &mut self,
+        node: Node<'d, 'i>,
+        user: Option<Node<'d, 'i>>,
+        map: Transform,
+        depth: usize,
+        layer: Option<&str>,
+    ) -> Read<()> {
+        let size = |name: &str| -> Read<Option<f64>> {
+            let stated = user.map_or(Ok(None), |u| optional_length(u, name))?;
+            stated.map_or_else(|| optional_length(node, name), |s| Ok(Some(s)))
+        };
+        let at = Point::new(length(node, "x")?, length(node, "y")?);
+        let (within, border) = window::placed(node, at, (size("width")?, size("height")?))?;
+        let shown_beyond = matches!(
+            style(node, "overflow").or_else(|| node.attribute("overflow")),
+            Some("visible" | "auto")
+        );
+        let border = border.filter(|_| !shown_beyond).map(|b| b.map(|p| map.point(p)));
+        self.borders.extend(border);
+        let done = node
+            .children()
+            .filter(Node::is_element)
+            .try_for_each(|child| self.element(child, within.then(map), depth + 1, layer));
+        if border.is_some() {
+            self.borders.pop();
+        }
+        done
     }
 
     fn draw(
@@ -228,6 +258,15 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
                     format!("this reaches farther than {FARTHEST_MM} mm from the origin"),
                     "check the unit, and move the drawing to the origin",
                 ));
+            }
+            if self.borders.iter().any(|border| !window::holds(border, &segment)) {
+                return Err(refuse(
+                    node,
+                    ShapeCode::Unsupported,
+                    "this reaches beyond the border of the `svg` or `symbol` around it, where it is not shown".into(),
+                    "enlarge that border, or set overflow=\"visible\" on it",
+                )
+                .at(segment.start()));
             }
             self.pieces += 1;
             drawn.segments.push(segment);
@@ -275,19 +314,9 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
         let offset = Point::new(length(node, "x")?, length(node, "y")?);
         let layer = layer.map_or_else(|| self.layer_of(node), str::to_owned);
         let map = Transform::moved(offset).then(map);
-        if target.tag_name().name() == "symbol" {
-            if target.has_attribute("viewBox") {
-                return Err(refuse(
-                    target,
-                    ShapeCode::Unsupported,
-                    "a symbol with its own viewBox is not read".into(),
-                    "break the reference up into plain lines",
-                ));
-            }
-            for child in target.children().filter(Node::is_element) {
-                self.element(child, map, depth + 1, Some(&layer))?;
-            }
-            return Ok(());
+        if matches!(target.tag_name().name(), "symbol" | "svg") {
+            let map = own_transform(target)?.then(map);
+            return self.window(target, Some(node), map, depth + 1, Some(&layer));
         }
         self.element(target, map, depth + 1, Some(&layer))
     }

@@ -14,7 +14,7 @@ use super::super::segment::Segment;
 /// The most that one written arc turns, in radians.
 const MOST_TURN: f64 = 2.1;
 
-/// Writes an outline as SVG with its size in millimetres; groups `outline`, `cutouts`, `etching`.
+/// Writes an outline as SVG with its size in millimetres; groups `outline`, `cutouts`, `etching`, `joints`.
 #[must_use]
 pub fn to_svg(outline: &Outline) -> String {
     let (x, y) = (outline.outer.extent(Point::new(1.0, 0.0)), outline.outer.extent(Point::new(0.0, 1.0)));
@@ -40,6 +40,9 @@ pub fn to_svg(outline: &Outline) -> String {
     group("outline", vec![&outline.outer.segments], true);
     group("cutouts", outline.cutouts.iter().map(|c| &*c.segments).collect(), true);
     group("etching", outline.etchings.iter().map(|p| &*p.segments).collect(), false);
+    let joints: Vec<[Segment; 1]> =
+        outline.stone_joints.iter().map(|j| [Segment::line(j.from, j.to)]).collect();
+    group("joints", joints.iter().map(|j| &j[..]).collect(), false);
     out.push_str("</g>\n</svg>\n");
     out
 }
