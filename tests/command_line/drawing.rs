@@ -52,6 +52,33 @@ fn every_sheet_is_named_in_the_manifest_and_comes_as_png() {
 }
 
 #[test]
+fn seams_drawn_by_hand_are_judged_like_proposed_ones() {
+    let place = Place::new();
+    let book = place.copy(stages::chosen(), "mara");
+    book.run("panel change quay-desk front --size 2600mmx500mm").done();
+    let route = book.run("split quay-desk front --json").done().json();
+    let route = route["routes"][0]["route"].as_str().unwrap().to_owned();
+    let split = |seams: &str| format!("split quay-desk front --route {route} {seams}");
+    book.unchanged(|b| {
+        b.run(&split("--seam 1250mm,0mm")).code(2);
+        b.run(&split("--seam 1250mm,0mm:1250mm,300mm"))
+            .fails(3, "outline-cannot-split")
+            .says(&["no straight cut"]);
+        b.run(&split("--seam 20mm,0mm:20mm,500mm")).fails(3, "outline-cannot-split").says(&["sliver"]);
+    });
+    // An end that is a hair off the border is moved onto it.
+    book.run(&split("--seam 1251mm,0.4mm:1249mm,500mm")).done();
+    let panel: serde_json::Value =
+        serde_json::from_str(&book.text("projects/quay-desk/panels/front.json")).unwrap();
+    assert_eq!(panel["seams"][0]["to_mm"], serde_json::json!([1249, 500]), "{panel}");
+    assert_eq!(panel["seams"][0]["from_mm"][1], 0, "{panel}");
+    // It is cut in these two pieces.
+    let out = place.path("cut").display().to_string();
+    let files = book.run(&format!("cut quay-desk front --into {out} --json")).done().json();
+    assert_eq!(files["files"].as_array().unwrap().len(), 4, "{files}");
+}
+
+#[test]
 fn how_even_the_light_of_a_panel_would_be() {
     let place = Place::new();
     let book = place.copy(stages::chosen(), "mara");

@@ -309,6 +309,83 @@ def test_svg_shapes_transforms_and_units(tmp_path):
     close(measure(file, "--unit", "px")["area_mm2"], found["area_mm2"] / scale * (25.4 / 96) ** 2)
 
 
+def test_svg_within_svg(tmp_path):
+    # Expected by hand from SVG 1.1, 7.8: 200 by 100 units shown in 400 by 400, middle, keeps its shape: factor 2.
+    inner = '<svg x="50" y="60" width="400" height="400" viewBox="0 0 200 100"{more}><rect width="150" height="90"/></svg>'
+    hole = '<symbol id="tap" viewBox="0 0 10 10"><circle cx="5" cy="5" r="2"/></symbol>'
+    file = tmp_path / "drawing.svg"
+
+    def write(more="", extra=""):
+        body = hole + inner.format(more=more) + '<use href="#tap" x="100" y="200" width="50" height="50"/>' + extra
+        file.write_text(SVG.format(w="1000mm", h="1000mm", vw=1000, vh=1000, body=body))
+
+    write()
+    found = measure(file)
+    close(found["area_mm2"], 300 * 180 - math.pi * 10**2)
+    assert found["cutouts"] == 1
+    # Middle of the window: 100 of the 400 are spare above; y points up in what is told.
+    assert found["edges"][0]["from_mm"] == pytest.approx([50, 1000 - 60 - 100 - 180])
+    write(' preserveAspectRatio="none"')
+    close(measure(file)["area_mm2"], 300 * 360 - math.pi * 10**2)
+    write(extra='<svg width="20" height="20"><circle cx="15" cy="15" r="9"/></svg>')
+    error = refused(file)
+    assert error["code"] == "outline-unsupported" and "beyond the border" in error["message"], error
+    write(extra='<svg viewBox="0 0 1 1"><circle cx="1" cy="1" r="1"/></svg>')
+    assert "depends on what is around it" in refused(file)["message"]
+
+
+def test_what_is_refused_is_told_with_its_place_and_drawn(tmp_path):
+    frame = lambda m: m.add_lwpolyline([(0, 0), (900, 0), (900, 400), (0, 400)], close=True)
+    cases = [
+        # Object coordinates of a tilted circle: ezdxf's OCS says where it is seen.
+        (lambda m: m.add_circle((100, 200, 7), 50, dxfattribs={"extrusion": (0.6, 0, 0.8)}), "leans out"),
+        (lambda m: m.add_spline([(300, 100), (400, 300), (600, 100)]), "fit points alone"),
+        (lambda m: m.add_3dface([(500, 100), (600, 100), (600, 200), (500, 200)]), "cannot be part of an outline"),
+    ]
+    from ezdxf.math import OCS
+
+    seen = OCS((0.6, 0, 0.8)).to_wcs((100, 200, 7))
+    places = [(seen.x, seen.y), (300, 100), (500, 100)]
+    for (draw, says), at in zip(cases, places):
+        file = drawing(tmp_path, lambda doc, msp: (frame(msp), draw(msp)))
+        picture = tmp_path / "flaws.svg"
+        error = refused(file, "--picture", str(picture))
+        assert says in error["message"] and error["remedy"], error
+        assert error["at_mm"] == pytest.approx(at, abs=1e-6), error
+        assert picture.read_text().count("<circle") == 1
+        picture.unlink()
+
+
+def test_hairs_out_of_the_plane_are_flat(tmp_path):
+    def draw(doc, msp):
+        msp.add_line((0, 0, 0), (900, 0, 1e-7))
+        msp.add_line((900, 0, 1e-7), (900, 400, 0))
+        msp.add_line((900, 400, 0), (0, 0, 0))
+        msp.add_circle((700, 150), 50, dxfattribs={"extrusion": (1e-9, 0, 1)})
+
+    close(measure(drawing(tmp_path, draw))["area_mm2"], 180_000 - math.pi * 2500)
+
+
+def test_joints_of_the_stone_come_in_and_go_out(tmp_path):
+    def draw(doc, msp):
+        msp.add_lwpolyline([(0, 0), (2000, 0), (2000, 400), (0, 400)], close=True, dxfattribs={"layer": "PANEL"})
+        msp.add_line((850, -5), (850, 405), dxfattribs={"layer": "STONE"})
+
+    file = drawing(tmp_path, draw)
+    layers = ["--outline-layer", "PANEL", "--joint-layer", "STONE"]
+    split = measure(file, *layers, "--sheet", "1200mmx600mm")["fit"]["splits"][0]
+    assert [s["on_joint"] for s in split["seams"]] == [True] and split["seams"][0]["from_mm"][0] == 850
+    for ending, names in [("dxf", ("OUTLINE", "JOINTS")), ("svg", ("outline", "joints"))]:
+        out = tmp_path / f"out.{ending}"
+        out.write_text(run(file, *layers, "--as", ending).stdout)
+        again = measure(out, "--outline-layer", names[0], "--joint-layer", names[1], "--sheet", "1200mmx600mm")
+        assert [s["on_joint"] for s in again["fit"]["splits"][0]["seams"]] == [True], ending
+        close(again["area_mm2"], 800_000)
+        if ending == "dxf":
+            doc = ezdxf.readfile(out)
+            assert not doc.audit().errors and [e.dxf.layer for e in doc.modelspace()] == ["OUTLINE", "JOINTS"]
+
+
 def outline_json():
     return {
         "outer": {
