@@ -11,7 +11,7 @@
 //! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
 //! | `check`, `meeting`, `picture` | whether it is sound, and where not |
 //! | `drawing`, `join`, `dxf`, `svg` | from loose lines of a file to an outline |
-//! | `fit`, `cut`, `split`, `seams` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
+//! | `fit`, `cut`, `split`, `seams`, `pieces` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
 //! | `json` | the outline as JSON |
 
@@ -35,6 +35,7 @@ mod meeting;
 mod nurbs;
 mod outline;
 mod picture;
+mod pieces;
 mod point;
 mod quadrature;
 mod rectangle;
@@ -43,8 +44,6 @@ mod round_trip;
 mod seams;
 mod segment;
 mod split;
-#[cfg(test)]
-mod split_optimum;
 mod svg;
 
 pub use arc::{Arc, Circle};
@@ -68,9 +67,10 @@ pub use measure::Moments;
 pub use nurbs::{HIGHEST_DEGREE, Nurbs};
 pub use outline::{Contour, Mark, MarkKind, Outline, Path, SAME_PLACE_MM, StoneJoint};
 pub use picture::picture_of_flaws;
+pub use pieces::{Piece, Seam, SplitOption};
 pub use point::{Point, Transform, turn};
 pub use rectangle::{Rectangle, around, least_rectangle};
 pub use seams::split_along;
 pub use segment::Segment;
-pub use split::{Piece, Seam, SplitLimits, SplitOption, split};
+pub use split::{SplitLimits, split};
 pub use svg::to_svg;

@@ -6,8 +6,9 @@
 use super::cut::{Cut, Halves, Part};
 use super::error::{ShapeCode, ShapeError};
 use super::outline::Outline;
+use super::pieces::SplitOption;
 use super::point::Point;
-use super::split::{Plan, SplitLimits, SplitOption, Splitter, option};
+use super::split::{Cost, Plan, SplitLimits, Splitter, option};
 
 /// A cut that can be made now: which part it goes through, and which of the drawn seams it makes.
 struct Step {
@@ -98,7 +99,7 @@ pub fn split_along(
     }
     let exact: Vec<(Point, Point)> = made.into_iter().flatten().collect();
     let across = drawn.first().map_or(Point::new(1.0, 0.0), |(from, to)| (*to - *from).unit().left());
-    let plan = Plan { parts: placed, seams: splitter.seams(&exact).0, cost: super::split::Cost::NOTHING };
+    let plan = Plan { parts: placed, seams: splitter.seams(&exact).0, cost: Cost::NOTHING };
     Ok(option(&plan, across))
 }
 

@@ -33,7 +33,7 @@ fn is_level(heights: impl IntoIterator<Item = f64>, size: f64) -> bool {
     let (low, high) = heights
         .into_iter()
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
-    !(high - low > FLAT * size)
+    high - low <= FLAT * size
 }
 
 /// The diagonal of the box around points.

@@ -8,11 +8,7 @@
 
 use std::collections::BTreeMap;
 
-use super::edges::TapeLimits;
-use super::fit::{Sheet, fit};
-use super::outline::{Contour, Outline};
-use super::point::Point;
-use super::split::{SplitLimits, split};
+use underlit::shape::{Contour, Outline, Point, Sheet, SplitLimits, TapeLimits, fit, split};
 
 /// The side of a grid square, in millimetres.
 const GRID_MM: f64 = 100.0;
