@@ -14,7 +14,7 @@ fn every_sheet_is_named_in_the_manifest_and_comes_as_png() {
     // More edges than the first sheet's table holds.
     let corner = |i: u32| {
         let turn = f64::from(i) * std::f64::consts::TAU / 60.0;
-        let share = if i % 2 == 0 { 1.0 } else { 0.8 };
+        let share = if i.is_multiple_of(2) { 1.0 } else { 0.8 };
         format!("[{:.3}, {:.3}]", 900.0 * share * turn.cos(), 600.0 * share * turn.sin())
     };
     let lines: Vec<String> =
