@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use super::SAID;
 use super::failure::{Exit, Outcome, as_json, in_words};
 use super::setting::Setting;
+use super::wording::counted;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::model::id::ProjectId;
@@ -111,8 +112,8 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
         if let Some(last) = report.roster.last() {
             let by = last.signed_by.join(" and ");
             printer.line(format!(
-                "roster    {} versions, each signed by the owners before it; the newest by {by}",
-                last.version
+                "roster    {}, each signed by the owners before it; the newest by {by}",
+                counted(last.version as usize, "version")
             ));
         }
     }
@@ -123,7 +124,7 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
             0 => "nothing that people said was edited or taken out".to_owned(),
             n => format!("{n} times something that people said was edited or taken out"),
         };
-        printer.line(format!("history   {} commits{part}: {found}", history.commits));
+        printer.line(format!("history   {}{part}: {found}", counted(history.commits, "commit")));
     }
     if let Some(commit) = report.commit.as_deref().and_then(|c| c.get(..10)) {
         let what = if report.files_on_disk { "the files on disk, checked out from" } else { "commit" };
