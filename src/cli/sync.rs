@@ -69,7 +69,7 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
     }
     if let Some(newest) = summary.lost.first() {
         let many = summary.lost.len();
-        let commits = if many == 1 { "1 commit".to_owned() } else { format!("{many} commits") };
+        let commits = super::wording::counted(many, "commit");
         printer.remark(format!(
             "the remote was rewritten: it had lost {commits}, the newest by {} ({}). This clone has them{}. \
              Git does not tell who did it: ask whoever keeps the remote, and guard it with `underlit guard install`.",
