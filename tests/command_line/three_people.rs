@@ -107,7 +107,11 @@ fn from_the_first_swatch_to_released() {
     mara.run("advance quay-desk").done().says(&["moves from selection to rendering"]);
     mara.run("plan quay-desk front --feed-length 8m").done().says(&["routed-panel", "conductors"]);
     mara.run("advance quay-desk").code(1).says(&["[rendering-matches]", "has no rendering"]);
-    mara.run("draw quay-desk front").done().says(&["revision 1", "sheet.svg and sheet.pdf"]);
+    mara.run("draw quay-desk front").done().says(&[
+        "revision 1",
+        "renderings/front/sheet.svg",
+        "renderings/front/sheet.pdf",
+    ]);
     mara.run("sync").done();
 
     // Client and engineer sign the rendering at the same time: what people say only ever adds up.

@@ -374,7 +374,18 @@ fn the_answers_for_programs_have_their_documented_shapes() {
     let sync = book.run("sync --offline --json").done().json();
     assert_eq!(
         keys(&sync),
-        ["came_in", "changed", "hand_edits", "merged", "pushed", "questions", "races", "remote"]
+        [
+            "came_in",
+            "changed",
+            "hand_edits",
+            "lost_by_remote",
+            "merged",
+            "news",
+            "pushed",
+            "questions",
+            "races",
+            "remote"
+        ]
     );
     let roster = book.run("roster show --json").done().json();
     assert_eq!(keys(&roster), ["fingerprint", "roster"]);
