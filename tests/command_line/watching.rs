@@ -1,6 +1,7 @@
 //! `watch` from outside: what happens at a remote, each thing once, over restarts, failures and signals.
 
-use std::fs;
+use std::fs::{self, File};
+use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -109,10 +110,10 @@ fn a_command_hears_each_event_and_is_tried_again_where_it_fails() {
     assert_eq!(fs::read_to_string(&log).unwrap(), heard, "heard twice");
 }
 
-/// A watch in the background.
-fn background(desk: &Desk, line: &str) -> Child {
+/// A watch in the background, with its remarks in a file that can be read meanwhile.
+fn background(desk: &Desk, line: &str, remarks: &Path) -> Child {
     let mut command = desk.command();
-    command.args(words(line)).stdout(Stdio::piped()).stderr(Stdio::piped());
+    command.args(words(line)).stdout(Stdio::piped()).stderr(File::create(remarks).unwrap());
     command.spawn().unwrap()
 }
 
@@ -132,13 +133,17 @@ fn it_outlives_a_remote_that_is_gone_and_ends_on_a_signal() {
     let hub = place.path("hub.git");
     let away = place.path("away.git");
     for signal in ["INT", "TERM"] {
-        let child = background(tom, "watch --every 1 --json");
+        // Only the watch that starts now writes this again, and it watches by then.
+        let _ = fs::remove_file(tom.path(".git/underlit/watch.json"));
+        let remarks = place.path(&format!("remarks-{signal}"));
+        let said = || fs::read_to_string(&remarks).unwrap();
+        let child = background(tom, "watch --every 1 --json", &remarks);
         until("the first look", || seen(tom).contains("\"day\": \"2026"));
         tom.run("watch --once").fails(6, "watched-already");
         // The person at this clone works on meanwhile.
         tom.run("project change quay-desk --title x --dry-run").done();
         fs::rename(&hub, &away).unwrap();
-        std::thread::sleep(Duration::from_millis(2500));
+        until("the remark", || said().contains("[remote-gone]"));
         fs::rename(&away, &hub).unwrap();
         mara.run(&format!(r#"project change quay-desk --title "Desk {signal}""#)).done();
         mara.run("sync").done();
@@ -147,7 +152,7 @@ fn it_outlives_a_remote_that_is_gone_and_ends_on_a_signal() {
         let killed = Command::new("kill").args([format!("-{signal}"), child.id().to_string()]).status();
         assert!(killed.unwrap().success());
         let ended = child.wait_with_output().unwrap();
-        let (out, err) = (String::from_utf8_lossy(&ended.stdout), String::from_utf8_lossy(&ended.stderr));
+        let (out, err) = (String::from_utf8_lossy(&ended.stdout), said());
         assert_eq!(ended.status.code(), Some(0), "{out}{err}");
         assert_eq!(out.matches("\"arrived\"").count(), 1, "{out}");
         assert!(err.contains("[remote-gone]") && err.contains("the remote is back"), "{err}");
