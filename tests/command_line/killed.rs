@@ -92,11 +92,8 @@ fn every_fault(crew: &Crew, line: &str, whole: Came, ended: &[i32]) {
             felt += usize::from(!done);
             went += usize::from(done);
             // A git that lost its parent may still be at it for a moment.
-            std::thread::sleep(std::time::Duration::from_millis(if line == "sync" && !done {
-                60
-            } else {
-                0
-            }));
+            let still_at_it = if line == "sync" && !done { 250 } else { 0 };
+            std::thread::sleep(std::time::Duration::from_millis(still_at_it));
             let checked = desk.run("check");
             assert_eq!(checked.code, 0, "{what}: {checked:?}\n{ran:?}");
             let fsck = desk.git_tries("fsck --strict --full --no-dangling --no-progress");
