@@ -13,9 +13,9 @@ use underlit::sheets::{LightPage, draw, draw_light_page, png};
 
 /// SHA-256 of the vanity's sheet as SVG and PDF and as PNG at 100 dots an inch.
 const VANITY: [(&str, &str); 3] = [
-    ("SVG", "0cb91313a75e7ead1036824efeb3909f8b0ddaef096d1589d42ab013b157380d"),
-    ("PDF", "7facd50aabf1b93fec19c3543348ec253342c664e50829080caac7c3a5a67ada"),
-    ("PNG", "723cc2c6f817af7059315a23c082af92dcb78827db2ef7242775a013c206f749"),
+    ("SVG", "5676be58a9b919f0d9a8f491083fcff71580459e07996b213fcceaec50804aa8"),
+    ("PDF", "7eb37e0247f0d0c78c46424b429eb8b0653f01ced48a826c142cca3a9d6d0028"),
+    ("PNG", "125b4e6c214be452f21161eb70eaf58627e9f5d65229f5bc651095e1bbde1b68"),
 ];
 
 #[test]

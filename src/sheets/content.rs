@@ -204,7 +204,7 @@ fn is_oval(contour: &Contour) -> bool {
 pub(super) fn seam_table(input: &SheetInput) -> Table {
     let place = |p: Point| {
         let p = p - input.figures.lower_left;
-        Measure::pair_in_both(p, input.units)
+        Measure::pair(p, input.units)
     };
     Table {
         heading: "Seams, ends from 0 at the lower left".into(),

@@ -68,16 +68,6 @@ impl Measure {
         format!("{}, {}", Measure::of(place_mm.x, units).first, Measure::of(place_mm.y, units).first)
     }
 
-    /// A place, x then y, in the book's units, and below them in the other unit.
-    #[must_use]
-    pub fn pair_in_both(place_mm: Point, units: DisplayUnits) -> String {
-        let other = match units {
-            DisplayUnits::Mm => DisplayUnits::In,
-            DisplayUnits::In => DisplayUnits::Mm,
-        };
-        format!("{}\n[{}]", Measure::pair(place_mm, units), Measure::pair(place_mm, other))
-    }
-
     /// Both on one line.
     #[must_use]
     pub fn both(&self) -> String {

@@ -69,7 +69,7 @@ impl Sketch<'_> {
         for edge in self.lit() {
             self.light_arrows(&edge);
         }
-        self.cutout_labels_of_one_size();
+        self.cutout_labels();
         self.radii(&edges);
         self.seam_names();
     }
@@ -140,24 +140,7 @@ impl Sketch<'_> {
         }
     }
 
-    /// Every cut-out's label in the same size: the small one for all where one of them needs it.
-    fn cutout_labels_of_one_size(&mut self) {
-        let before = (self.canvas.clone(), self.room.clone(), self.omissions.clone());
-        if self.cutout_labels(true) {
-            return;
-        }
-        let mixed = (self.canvas.clone(), self.room.clone(), self.omissions.clone());
-        (self.canvas, self.room, self.omissions) = before;
-        self.cutout_labels(false);
-        // A place for each label counts for more than one size.
-        if self.omissions.len() > mixed.2.len() {
-            (self.canvas, self.room, self.omissions) = mixed;
-        }
-    }
-
-    /// Labels the cut-outs, the large size first where that is allowed; false where one took the small size only.
-    fn cutout_labels(&mut self, large: bool) -> bool {
-        let mut all_large = true;
+    fn cutout_labels(&mut self) {
         let units = self.input.units;
         let many = self.input.outline.cutouts.len() > MOST_SIZED;
         let mut missed = Vec::new();
@@ -204,23 +187,17 @@ impl Sketch<'_> {
             }
             let smaller: Lines = lines.iter().map(|(text, l)| (text.clone(), small(*l))).collect();
             let letter = [(name.clone(), SMALL_BOLD)];
-            let mut set = |lines: &[(String, Lettering)], tries: &[Try], is_large: bool| {
-                let set = (large || !is_large) && self.set_label(lines, tries);
-                all_large &= !set || is_large;
-                set
-            };
-            let found = set(&lines, &within, true)
-                || set(&smaller, &within, false)
-                || set(&lines, &leaders, true)
-                || set(&smaller, &leaders, false)
-                || set(&letter, &within, many)
-                || set(&letter, &leaders, many);
-            if !found {
+            let set = self.set_label(&lines, &within)
+                || self.set_label(&smaller, &within)
+                || self.set_label(&lines, &leaders)
+                || self.set_label(&smaller, &leaders)
+                || self.set_label(&letter, &within)
+                || self.set_label(&letter, &leaders);
+            if !set {
                 missed.push(name);
             }
         }
         self.missed("label", "cut-out", &missed);
-        all_large
     }
 
     /// Where a ray from the middle of a cut-out leaves it.
