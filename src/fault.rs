@@ -154,5 +154,11 @@ impl From<Box<Fault>> for Fault {
     }
 }
 
+impl From<Box<Fault>> for Vec<Fault> {
+    fn from(fault: Box<Fault>) -> Self {
+        vec![*fault]
+    }
+}
+
 /// A result whose error is a [`Fault`], boxed so that the good way stays small.
 pub type Outcome<T> = Result<T, Box<Fault>>;

@@ -33,9 +33,9 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
         Some("") => return show_offers(setting),
         Some(name) => return do_repair(name, setting),
     }
-    let book = BookFolder::find(&setting.folder).map_err(|f| vec![*f])?;
+    let book = BookFolder::find(&setting.folder)?;
     if let Some(id) = &args.project {
-        book.project(id).map_err(|f| vec![*f])?;
+        book.project(id)?;
     }
     if !setting.around.dry_run {
         settle_before_looking(&book);
@@ -61,7 +61,7 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
 /// Lists what can be put right; at a terminal, asks about each.
 fn show_offers(setting: &Setting<'_>) -> Outcome {
     let printer = setting.printer;
-    let offers = repair::offers(&setting.folder).map_err(|f| vec![*f])?;
+    let offers = repair::offers(&setting.folder)?;
     if offers.is_empty() {
         printer.line("nothing that underlit knows how to put right");
     }
@@ -84,7 +84,7 @@ fn show_offers(setting: &Setting<'_>) -> Outcome {
 }
 
 fn do_repair(name: &str, setting: &Setting<'_>) -> Outcome {
-    let (offer, aside) = repair::repair(&setting.folder, &setting.around, name).map_err(|f| vec![*f])?;
+    let (offer, aside) = repair::repair(&setting.folder, &setting.around, name)?;
     setting.done(format!("put right: {}", offer.what));
     if let Some(aside) = &aside {
         setting.printer.line(format!("  set aside: {}", aside.display()));

@@ -56,7 +56,7 @@ pub(crate) struct ChooseArgs {
 
 pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
-    let project = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let project = desk.reading.book.project(&args.project)?;
     let path = format!("{project}/panels/{}.json", args.panel);
     let snapshot = desk.reading.project(&args.project)?;
     let edges = edges_of(args, snapshot.drawing_of(&args.panel).map(|d| &d.outline)).map_err(|f| vec![f])?;

@@ -34,7 +34,7 @@ pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
     let snapshot = reading.project(&args.project)?;
     let case = reading.case(&snapshot);
     let today = setting.around.today();
-    let all = dates::by_route(&case, today, args.routes).map_err(|f| vec![*f])?;
+    let all = dates::by_route(&case, today, args.routes)?;
     let project = &snapshot.project;
     setting.printer.line(format!("{} — {}", project.id, project.title));
     let install = project.install_date.map_or_else(|| "not set".to_owned(), |day| day.to_string());
@@ -42,7 +42,7 @@ pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
     all.iter().for_each(|route| show(route, setting));
     if let Some(file) = &args.ics {
         let book = reading.chain.fingerprint().short();
-        let text = dates::calendar(&case, &book, today, setting.around.now_utc()).map_err(|f| vec![*f])?;
+        let text = dates::calendar(&case, &book, today, setting.around.now_utc())?;
         if !setting.around.dry_run {
             write_whole(file, text.as_bytes())
                 .map_err(|e| vec![io_fault(&file.display().to_string(), "write", &e)])?;

@@ -101,7 +101,7 @@ fn pictures(
     into: &Path,
     setting: &Setting<'_>,
 ) -> Result<Vec<String>, Vec<Fault>> {
-    let bytes = draw::pictures(drawn, args.dots).map_err(|f| vec![*f])?;
+    let bytes = draw::pictures(drawn, args.dots)?;
     let count = bytes.len();
     let mut written = Vec::new();
     for (number, bytes) in (1..).zip(bytes) {

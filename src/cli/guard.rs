@@ -96,7 +96,6 @@ pub(crate) fn run(verb: &GuardVerb, setting: &Setting<'_>) -> Outcome {
 }
 
 fn set_up(args: &InstallArgs, setting: &Setting<'_>) -> Outcome {
-    let one = |f: Box<Fault>| vec![*f];
     let program = match &args.program {
         Some(program) => program.clone(),
         None => std::env::current_exe().map_err(|e| {
@@ -113,7 +112,7 @@ fn set_up(args: &InstallArgs, setting: &Setting<'_>) -> Outcome {
         branch: args.branch.clone(),
         seconds: args.seconds,
     };
-    let done = install::install(&wanted, setting.around.dry_run).map_err(one)?;
+    let done = install::install(&wanted, setting.around.dry_run)?;
     let printer = setting.printer;
     let shown = args.repository.display();
     if done.deeds.is_empty() {
@@ -149,7 +148,7 @@ fn set_up(args: &InstallArgs, setting: &Setting<'_>) -> Outcome {
 }
 
 fn check(setting: &Setting<'_>) -> Outcome {
-    let hub = Hub::of_hook().map_err(|e| vec![*Box::<Fault>::from(e)])?;
+    let hub = Hub::of_hook()?;
     let lines = lines_in(MOST_LINES).map_err(|e| {
         vec![
             Fault::io("push-unread", format!("what git hands over cannot be read: {e}"))
@@ -177,8 +176,7 @@ fn check(setting: &Setting<'_>) -> Outcome {
 }
 
 fn range(args: &RangeArgs, setting: &Setting<'_>) -> Outcome {
-    let git = |e: crate::git::GitError| vec![*Box::<Fault>::from(e)];
-    let hub = Hub::open(&setting.folder).map_err(git)?;
+    let hub = Hub::open(&setting.folder)?;
     if hub.is_shallow() {
         return Err(vec![
             Fault::io("git-shallow", "the history of this clone is cut off, and cannot be judged")
@@ -186,10 +184,10 @@ fn range(args: &RangeArgs, setting: &Setting<'_>) -> Outcome {
         ]);
     }
     let zeros = args.old.len() == 40 && args.old.bytes().all(|b| b == b'0');
-    let old: Option<CommitId> = if zeros { None } else { Some(hub.resolve(&args.old).map_err(git)?) };
-    let new = hub.resolve(&args.new).map_err(git)?;
+    let old: Option<CommitId> = if zeros { None } else { Some(hub.resolve(&args.old)?) };
+    let new = hub.resolve(&args.new)?;
     let inspector = hub.inspector(Bounds::default());
-    let follows = old.map(|old| inspector.follows(new, old)).transpose().map_err(git)?;
+    let follows = old.map(|old| inspector.follows(new, old)).transpose()?;
     let judgement = if follows == Some(false) {
         let fault = references::rewritten(&inspector, old, new);
         Judgement { findings: vec![fault.into()], ..Judgement::default() }

@@ -48,7 +48,7 @@ pub(crate) struct BuiltArgs {
 
 pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
-    let folder = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let folder = desk.reading.book.project(&args.project)?;
     let snapshot = desk.reading.project(&args.project)?;
     if !snapshot.panels.contains_key(&args.panel) {
         let known: Vec<&str> = snapshot.panels.keys().map(PanelId::as_str).collect();
@@ -60,13 +60,12 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
     let mut changes = Changes::new();
     let photo = match &args.photo {
         None => None,
-        Some(file) => Some(
-            record::attach(&format!("{folder}/handover"), args.panel.as_str(), file, &mut changes)
-                .map_err(|f| vec![*f])?,
-        ),
+        Some(file) => {
+            Some(record::attach(&format!("{folder}/handover"), args.panel.as_str(), file, &mut changes)?)
+        }
     };
     let day = args.date.unwrap_or_else(|| setting.around.today());
-    let by = desk.me().map_err(|f| vec![*f])?;
+    let by = desk.me()?;
     let mut record = snapshot.as_built.clone().unwrap_or(AsBuilt {
         schema: "../../schema/as-built.schema.json".into(),
         date: day,
@@ -89,11 +88,11 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
         record.differs.clone_from(&args.differs);
     }
     let path = format!("{folder}/as-built.json");
-    let bytes = write::to_bytes(&record).map_err(|f| vec![*f])?;
+    let bytes = write::to_bytes(&record)?;
     read::check_bytes(&path, Kind::AsBuilt, &bytes)?;
     changes.put(path.clone(), bytes);
     let message = format!("{}: panel {} left the bench as {}\n", args.project, args.panel, args.serial);
-    desk.save(&changes, &message).map_err(|f| vec![*f])?;
+    desk.save(&changes, &message)?;
     setting.done(format!("recorded panel {} as built", args.panel));
     let compared = compared(args, &snapshot, record, &desk);
     if let Some(built) = &compared {
@@ -158,7 +157,7 @@ pub(crate) struct InstalledArgs {
 
 pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
-    let folder = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let folder = desk.reading.book.project(&args.project)?;
     let snapshot = desk.reading.project(&args.project)?;
     let before = snapshot.installation.clone();
     let need = |given: &Option<String>, kept: Option<String>, flag: &str| {
@@ -176,9 +175,7 @@ pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome 
     let mut photos = before.as_ref().map(|b| b.photos.clone()).unwrap_or_default();
     for file in &args.photo {
         let name = format!("installed-{}", photos.len() + 1);
-        photos.push(
-            record::attach(&format!("{folder}/handover"), &name, file, &mut changes).map_err(|f| vec![*f])?,
-        );
+        photos.push(record::attach(&format!("{folder}/handover"), &name, file, &mut changes)?);
     }
     let card = match (&args.card_kept_at, &args.card_access, &args.card_contact) {
         (Some(kept_at), Some(access), Some(contact)) => {
@@ -189,7 +186,7 @@ pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome 
     let record = Installation {
         schema: "../../schema/installation.schema.json".into(),
         date: args.date.or(before.as_ref().map(|b| b.date)).unwrap_or_else(|| setting.around.today()),
-        by: desk.me().map_err(|f| vec![*f])?,
+        by: desk.me()?,
         electrician: need(
             &args.electrician,
             before.as_ref().map(|b| b.electrician.clone()),
@@ -205,10 +202,10 @@ pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome 
         photos,
     };
     let path = format!("{folder}/installation.json");
-    let bytes = write::to_bytes(&record).map_err(|f| vec![*f])?;
+    let bytes = write::to_bytes(&record)?;
     read::check_bytes(&path, Kind::Installation, &bytes)?;
     changes.put(path.clone(), bytes);
-    desk.save(&changes, &format!("{}: installed\n", args.project)).map_err(|f| vec![*f])?;
+    desk.save(&changes, &format!("{}: installed\n", args.project))?;
     setting.done(format!("recorded the installation of {}", args.project));
     setting.printer.json(&json!({ "file": path }));
     Ok(Exit::Done)

@@ -95,7 +95,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         key,
         note: args.note.clone(),
     };
-    let made = init::init(&book, &setting.around).map_err(|f| vec![*f])?;
+    let made = init::init(&book, &setting.around)?;
     setting.done(format!("made the book {} in {}", book.id, made.folder.display()));
     setting.printer.line(format!("  fingerprint {}", made.fingerprint));
     setting

@@ -6,7 +6,6 @@ use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
-use crate::fault::Fault;
 use crate::git::Repo;
 use crate::model::id::PersonId;
 use crate::ops::desk::Me;
@@ -51,12 +50,12 @@ pub(crate) struct MeArgs {
 
 pub(crate) fn me(args: &MeArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
-    let repo = Repo::open(reading.book.root()).map_err(|e| vec![*Box::<Fault>::from(e)])?;
-    let local = repo.clone_local_dir().map_err(|e| vec![*Box::<Fault>::from(e)])?;
+    let repo = Repo::open(reading.book.root())?;
+    let local = repo.clone_local_dir()?;
     let key = setting.around.key.clone();
     let me = Me { person: args.person.clone(), key };
     if !setting.around.dry_run {
-        init::remember(&reading.chain, &me, &local).map_err(|f| vec![*f])?;
+        init::remember(&reading.chain, &me, &local)?;
     }
     let name = reading.chain.newest().name_of(&me.person);
     setting.done(format!("in this clone you are {name} ({})", me.person));

@@ -107,7 +107,7 @@ pub(crate) fn look(args: &LookArgs, setting: &Setting<'_>) -> Outcome {
         let stem = format!("{}-{}", args.project, args.swatch);
         let mut out: Vec<(String, Vec<u8>)> =
             looked.pictures(&stem, threads)?.into_iter().map(|p| (p.name, p.bytes)).collect();
-        out.push((format!("{stem}-look.json"), to_bytes(&looked.answer).map_err(|f| vec![*f])?));
+        out.push((format!("{stem}-look.json"), to_bytes(&looked.answer)?));
         let io = |e: std::io::Error| vec![io_fault(&folder.display().to_string(), "write", &e)];
         if !setting.around.dry_run {
             std::fs::create_dir_all(folder).map_err(io)?;

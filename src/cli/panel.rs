@@ -104,7 +104,7 @@ fn remove(named: &Named, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let panel: Panel = record::existing(desk, &path, Kind::Panel)?;
     let mut beside = vec![format!("{folder}/{}", panel.outline.file)];
     let drawn = format!("projects/{}/renderings/{}", named.project, named.panel);
-    let names = desk.reading.book.names(&drawn).map_err(|f| vec![*f])?;
+    let names = desk.reading.book.names(&drawn)?;
     beside.extend(names.into_iter().map(|name| format!("{drawn}/{name}")));
     let message = format!("{}: takes out panel {}\n", named.project, named.panel);
     record::remove(desk, &path, Kind::Panel, &beside, &message)?;
@@ -113,7 +113,7 @@ fn remove(named: &Named, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
 }
 
 fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), Vec<Fault>> {
-    let project = desk.reading.book.project(&named.project).map_err(|f| vec![*f])?;
+    let project = desk.reading.book.project(&named.project)?;
     let folder = format!("{project}/panels");
     let path = format!("{folder}/{}.json", named.panel);
     Ok((folder, path))
@@ -232,7 +232,7 @@ fn outline_of(
     };
     let name = format!("{}.outline.json", args.named.panel);
     let bytes = outline::bytes_for_book(&outline);
-    let attachment = record::attach_bytes(folder, &name, bytes, changes).map_err(|f| vec![*f])?;
+    let attachment = record::attach_bytes(folder, &name, bytes, changes)?;
     Ok(Some((attachment, outline)))
 }
 

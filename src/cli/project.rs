@@ -103,7 +103,7 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
     })?;
     let rep = match &fields.rep {
         Some(rep) => rep.clone(),
-        None => desk.me().map_err(|f| vec![*f])?,
+        None => desk.me()?,
     };
     let mut project = Project {
         schema: "../../schema/project.schema.json".into(),
@@ -130,7 +130,7 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
         note: None,
     };
     apply(fields, &mut project);
-    known_people(&desk, &project).map_err(|f| vec![*f])?;
+    known_people(&desk, &project)?;
     let path = format!("projects/{}/project.json", args.project);
     let message = format!("{}: opens {}\n", args.project, project.title);
     record::add(&desk, &path, Kind::Project, &project, Changes::new(), &message)?;
@@ -144,7 +144,7 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
 pub(crate) fn project(verb: &ProjectVerb, setting: &Setting<'_>) -> Outcome {
     let ProjectVerb::Change(args) = verb;
     let desk = setting.desk()?;
-    let folder = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let folder = desk.reading.book.project(&args.project)?;
     let path = format!("{folder}/project.json");
     record::change(
         &desk,

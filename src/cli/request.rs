@@ -110,7 +110,7 @@ pub(crate) fn run(verb: &RequestVerb, setting: &Setting<'_>) -> Outcome {
 }
 
 fn place(named: &Named, desk: &Desk<'_>) -> Result<String, Vec<Fault>> {
-    let project = desk.reading.book.project(&named.project).map_err(|f| vec![*f])?;
+    let project = desk.reading.book.project(&named.project)?;
     Ok(format!("{project}/requests/{}.json", named.request))
 }
 

@@ -335,7 +335,7 @@ pub(crate) struct AllowedArgs {
 
 pub(crate) fn allowed(args: &AllowedArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
-    let text = roster::export_allowed_signers(&reading, args.version_number).map_err(|f| vec![*f])?;
+    let text = roster::export_allowed_signers(&reading, args.version_number)?;
     if setting.printer.is_json() {
         setting.printer.json(&json!({ "allowed_signers": text }));
     } else {

@@ -22,7 +22,7 @@ pub(crate) struct Setting<'p> {
 impl<'p> Setting<'p> {
     pub(crate) fn new(cli: &Cli, printer: &'p Printer) -> Result<Self, Vec<Fault>> {
         let folder = cli.book.clone().unwrap_or_else(|| PathBuf::from("."));
-        let around = surroundings(cli).map_err(|f| vec![*f])?;
+        let around = surroundings(cli)?;
         Ok(Setting { folder, around, printer })
     }
 

@@ -137,7 +137,7 @@ pub(crate) fn evidence(args: &EvidenceArgs, setting: &Setting<'_>) -> Outcome {
 fn speak(args: &SubjectArgs, saying: &Saying, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let snapshot = desk.reading.project(&args.project)?;
-    let prepared = prepare(&desk, &args.project, &snapshot, saying).map_err(|f| vec![*f])?;
+    let prepared = prepare(&desk, &args.project, &snapshot, saying)?;
     show(&prepared, setting);
     confirm(args, setting)?;
     let digest = say(&desk, &prepared)?;

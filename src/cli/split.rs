@@ -54,7 +54,7 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
         return show(args, setting);
     }
     let desk = setting.desk()?;
-    let project = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let project = desk.reading.book.project(&args.project)?;
     let path = format!("{project}/panels/{}.json", args.panel);
     let snapshot = desk.reading.project(&args.project)?;
     let (panel, drawing) = panel_with_drawing(&snapshot, &args.panel)?;

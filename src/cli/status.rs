@@ -205,7 +205,7 @@ pub(crate) struct HistoryArgs {
 }
 
 pub(crate) fn history(args: &HistoryArgs, setting: &Setting<'_>) -> Outcome {
-    let book = BookFolder::find(&setting.folder).map_err(|f| vec![*f])?;
+    let book = BookFolder::find(&setting.folder)?;
     let chapters = history::history(&book, args.project.as_ref())?;
     for chapter in &chapters {
         let day = chapter.at.get(..16).unwrap_or(&chapter.at).replace('T', " ");

@@ -74,8 +74,7 @@ fn setup(args: &SetupArgs, setting: &Setting<'_>) -> Outcome {
     })?;
     let path = env::var_os("PATH").unwrap_or_default();
     let path: Vec<PathBuf> = env::split_paths(&path).collect();
-    let done = stock_git::set_up(&setting.folder, &setting.around, &me, args.into.as_deref(), &path)
-        .map_err(|f| vec![*f])?;
+    let done = stock_git::set_up(&setting.folder, &setting.around, &me, args.into.as_deref(), &path)?;
     setting.done(format!("git merges this book's records field by field, with {}", done.program.display()));
     if !done.found {
         setting.printer.remark(format!(
@@ -118,7 +117,7 @@ fn file(args: &FileArgs, setting: &Setting<'_>) -> Outcome {
         setting.done(format!("merged {}", args.path));
         return Ok(Exit::Done);
     }
-    let open = stock_git::file(&args.base, &args.ours, &args.theirs, &args.path).map_err(|f| vec![*f])?;
+    let open = stock_git::file(&args.base, &args.ours, &args.theirs, &args.path)?;
     for place in &open {
         setting.printer.remark(format!("both sides changed {} {place}", args.path));
     }

@@ -109,7 +109,7 @@ pub(crate) fn run(verb: &SwatchVerb, setting: &Setting<'_>) -> Outcome {
 }
 
 pub(super) fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), Vec<Fault>> {
-    let project = desk.reading.book.project(&named.project).map_err(|f| vec![*f])?;
+    let project = desk.reading.book.project(&named.project)?;
     let folder = format!("{project}/swatches");
     let path = format!("{folder}/{}.json", named.swatch);
     Ok((folder, path))
@@ -203,8 +203,7 @@ fn apply(args: &Args, swatch: &mut Swatch, folder: &str, changes: &mut Changes) 
     swatch.slab.density_kg_m3 = args.density.or(swatch.slab.density_kg_m3);
     swatch.received = args.received.or(swatch.received);
     if let Some(photo) = &args.photo {
-        swatch.photo =
-            Some(record::attach(folder, swatch.id.as_str(), photo, changes).map_err(|f| vec![*f])?);
+        swatch.photo = Some(record::attach(folder, swatch.id.as_str(), photo, changes)?);
     }
     Ok(())
 }

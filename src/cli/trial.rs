@@ -95,7 +95,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
         TrialVerb::Record(args) => &args.named,
         TrialVerb::Remove(named) => named,
     };
-    let project = desk.reading.book.project(&named.project).map_err(|f| vec![*f])?;
+    let project = desk.reading.book.project(&named.project)?;
     let folder = format!("{project}/trials");
     let path = format!("{folder}/{}.json", named.trial);
     let args = match verb {
@@ -147,7 +147,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
             if let (Some(stone), Some(bare)) = (&args.stone_at, &args.bare_at) {
                 judge_photo(file, stone, bare, args.cct, setting)?;
             }
-            Some(record::attach(&folder, named.trial.as_str(), file, &mut changes).map_err(|f| vec![*f])?)
+            Some(record::attach(&folder, named.trial.as_str(), file, &mut changes)?)
         }
     };
     let trial = Trial {
@@ -190,18 +190,17 @@ fn judge_photo(
     cct: Option<u32>,
     setting: &Setting<'_>,
 ) -> Result<(), Vec<Fault>> {
-    let one = |f: Box<Fault>| vec![*f];
-    let (bytes, _) = record::read_users_file(file).map_err(one)?;
+    let (bytes, _) = record::read_users_file(file)?;
     let Some(cct) = cct else {
         setting.printer.remark(
             "note: the colour is held against no prediction: that takes a white light of known colour temperature",
         );
         return Ok(());
     };
-    let light = spectra::white(cct).map_err(one)?;
+    let light = spectra::white(cct)?;
     let shown = file.display().to_string();
-    let photo = spectra::photo(&PictureFile { bytes: &bytes, name: &shown }, stone, bare, None, &light.light)
-        .map_err(one)?;
+    let photo =
+        spectra::photo(&PictureFile { bytes: &bytes, name: &shown }, stone, bare, None, &light.light)?;
     for remark in &photo.measured.remarks {
         setting.printer.remark(format!("{shown}: {remark}"));
     }

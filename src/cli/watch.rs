@@ -67,7 +67,7 @@ pub(crate) fn watch(args: &WatchArgs, setting: &Setting<'_>) -> Outcome {
             vec![Fault::io("signals", format!("signals cannot be heard: {e}")).mend("run it without watch")]
         })?;
     }
-    let mut watch = Watch::begin(&setting.folder, args.remote.as_deref()).map_err(|f| vec![*f])?;
+    let mut watch = Watch::begin(&setting.folder, args.remote.as_deref())?;
     let mut failures = 0_u32;
     while !stop.load(Ordering::Relaxed) {
         let ended = round(&mut watch, args, setting, &stop);
@@ -138,7 +138,7 @@ fn round(
     if let Ok(Err(fault)) = fetching.join() {
         return Err(vec![*fault]);
     }
-    let around = Surroundings { now: around::now().map_err(|f| vec![*f])?, ..setting.around.clone() };
+    let around = Surroundings { now: around::now()?, ..setting.around.clone() };
     // A second look finds nothing more to tell, and moves on.
     for _ in 0..2 {
         let items = watch.look(&around, args.all)?;
@@ -148,7 +148,7 @@ fn round(
             }
             let wanted = args.only.is_empty() || args.only.contains(&item.news.event);
             if !wanted || tell(item, args, setting, &around) {
-                watch.told(item).map_err(|f| vec![*f])?;
+                watch.told(item)?;
             }
         }
         if items.is_empty() {

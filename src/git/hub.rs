@@ -199,9 +199,7 @@ impl Hub {
     /// # Errors
     /// [`GitError::NoSuchCommit`].
     pub fn resolve(&self, text: &str) -> Result<CommitId, GitError> {
-        let missing = |_| GitError::NoSuchCommit { text: text.into() };
-        let object = self.git.revparse_single(text).map_err(missing)?;
-        object.peel_to_commit().map(|commit| CommitId(commit.id())).map_err(missing)
+        super::name::commit_of(&self.git, text)
     }
 
     /// True where the history here is cut off.

@@ -3,7 +3,7 @@
 //! [`super::Log`] tells the story of a book and leaves out what a merge took from one side. Here nothing is left
 //! out: a merge comes once for each parent, whatever it differs in. What a difference means, the caller says.
 
-use super::{CommitId, GitError, Hub, Moment, PathChange, Person, Repo, Snapshot};
+use super::{CommitId, GitError, Hub, Moment, PathChange, Person, Snapshot};
 
 /// One commit against one of its parents.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -108,26 +108,11 @@ impl Iterator for Lineage<'_> {
     }
 }
 
-impl Repo {
-    /// Every commit that is reachable from `tips` and not from `without`, against each of its parents.
-    ///
-    /// # Errors
-    /// [`GitError::BadPath`], [`GitError::NoSuchCommit`], [`GitError::Damaged`].
-    pub fn lineage(
-        &self,
-        tips: &[CommitId],
-        without: &[CommitId],
-        prefix: &str,
-    ) -> Result<Lineage<'_>, GitError> {
-        Lineage::new(&self.git, tips, without, prefix)
-    }
-}
-
 impl Hub {
     /// Every commit that is reachable from `tips` and not from `without`, against each of its parents.
     ///
     /// # Errors
-    /// As [`Repo::lineage`].
+    /// [`GitError::BadPath`], [`GitError::NoSuchCommit`], [`GitError::Damaged`].
     pub fn lineage(
         &self,
         tips: &[CommitId],

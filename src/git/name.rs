@@ -147,3 +147,10 @@ pub(crate) fn beneath(path: &str, prefix: &str) -> bool {
     prefix.is_empty()
         || path.strip_prefix(prefix).is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
 }
+
+/// The commit that `text` names: 40 or fewer digits, a branch, a tag, `HEAD~2`.
+pub(super) fn commit_of(git: &git2::Repository, text: &str) -> Result<CommitId, GitError> {
+    let missing = |_| GitError::NoSuchCommit { text: text.into() };
+    let object = git.revparse_single(text).map_err(missing)?;
+    object.peel_to_commit().map(|commit| CommitId(commit.id())).map_err(missing)
+}

@@ -158,9 +158,7 @@ impl Repo {
     /// # Errors
     /// [`GitError::NoSuchCommit`].
     pub fn resolve(&self, text: &str) -> Result<CommitId, GitError> {
-        let missing = |_| GitError::NoSuchCommit { text: text.into() };
-        let object = self.git.revparse_single(text).map_err(missing)?;
-        object.peel_to_commit().map(|commit| CommitId(commit.id())).map_err(missing)
+        super::name::commit_of(&self.git, text)
     }
 
     /// The tree of a commit, to read from.

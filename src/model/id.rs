@@ -127,6 +127,14 @@ ids! {
     StockId,
 }
 
+impl ProjectId {
+    /// The project in whose folder a path of the book lies; none for any other path.
+    #[must_use]
+    pub fn of_path(path: &str) -> Option<ProjectId> {
+        path.strip_prefix("projects/")?.split('/').next()?.parse().ok()
+    }
+}
+
 /// The name of a file that lies beside its record: one path component, safe on any disk.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(transparent)]

@@ -61,18 +61,12 @@ pub fn advance(desk: &Desk<'_>, id: &ProjectId, wanted: Option<Stage>) -> Result
     if !verdict.passes() {
         return Ok(Advanced::Blocked { at, verdict });
     }
-    let (signer, role) =
-        desk.my_role_among(&desk.reading.shop.rules.advance, "move a project on").map_err(|f| vec![*f])?;
+    let (signer, role) = desk.my_role_among(&desk.reading.shop.rules.advance, "move a project on")?;
     let mut met: Vec<String> =
         verdict.findings.iter().filter(|f| f.state == State::Met).map(|f| f.requirement.to_owned()).collect();
     met.dedup();
-    let step = Move {
-        met,
-        signoffs: verdict.signoffs(),
-        role,
-        signer,
-        ..blank(desk, id, &snapshot, at, to).map_err(|f| vec![*f])?
-    };
+    let step =
+        Move { met, signoffs: verdict.signoffs(), role, signer, ..blank(desk, id, &snapshot, at, to)? };
     let message = format!("{id}: from {at} to {to}\n\nEvery requirement is met: {}.\n", step.met.join(", "));
     let digest = commit(desk, id, &step, &message)?;
     Ok(Advanced::Moved { from: at, to, digest, verdict })
@@ -99,13 +93,12 @@ pub fn reopen(
             Fault::usage("reason-missing", "going back needs a reason").mend("add --reason \"…\""),
         ]);
     }
-    let (signer, role) =
-        desk.my_role_among(&desk.reading.shop.rules.reopen, "move a project back").map_err(|f| vec![*f])?;
+    let (signer, role) = desk.my_role_among(&desk.reading.shop.rules.reopen, "move a project back")?;
     let step = Move {
         reason: Some(reason.trim().to_owned()),
         role,
         signer,
-        ..blank(desk, id, &snapshot, from, to).map_err(|f| vec![*f])?
+        ..blank(desk, id, &snapshot, from, to)?
     };
     let message = format!("{id}: back from {from} to {to}\n\n{}\n", reason.trim());
     Ok((from, commit(desk, id, &step, &message)?))
@@ -136,6 +129,6 @@ fn blank(desk: &Desk<'_>, id: &ProjectId, snapshot: &Snapshot, from: Stage, to: 
 fn commit(desk: &Desk<'_>, id: &ProjectId, step: &Move, message: &str) -> Result<Sha256Digest, Vec<Fault>> {
     let mut changes = Changes::new();
     let digest = seal(desk, &format!("projects/{id}/moves"), Kind::Move, "move", step, &mut changes)?;
-    desk.save(&changes, message).map_err(|f| vec![*f])?;
+    desk.save(&changes, message)?;
     Ok(digest)
 }

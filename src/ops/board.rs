@@ -60,7 +60,7 @@ pub struct Waiting {
 /// # Errors
 /// What the disk says; a project that cannot be read is a row that says so.
 pub fn board(reading: &Reading, around: &Surroundings<'_>) -> Result<Vec<Row>, Vec<Fault>> {
-    let projects = reading.book.projects().map_err(|f| vec![*f])?;
+    let projects = reading.book.projects()?;
     Ok(projects.into_iter().map(|id| row(reading, id, around)).collect())
 }
 

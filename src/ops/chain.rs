@@ -32,16 +32,15 @@ impl Chain {
     /// # Errors
     /// Everything that is wrong with the first version that does not hold.
     pub fn load(book: &BookFolder) -> Result<Self, Vec<Fault>> {
-        let numbers = book.roster_versions().map_err(|f| vec![*f])?;
+        let numbers = book.roster_versions()?;
         if numbers.is_empty() {
             return Err(vec![missing()]);
         }
         let mut steps = Vec::new();
         for number in numbers {
             let path = path_of(number);
-            let bytes =
-                safe_path::read_plain(book.root(), &path, strict_json::LARGEST).map_err(|f| vec![*f])?;
-            let signatures = signatures(book, number).map_err(|f| vec![*f])?;
+            let bytes = safe_path::read_plain(book.root(), &path, strict_json::LARGEST)?;
+            let signatures = signatures(book, number)?;
             steps.push((path, bytes, signatures));
         }
         Self::of(steps)
@@ -55,7 +54,7 @@ impl Chain {
         let mut chain = Chain { versions: Vec::new() };
         for (path, bytes, signatures) in steps {
             let value = read::check_bytes(&path, Kind::Roster, &bytes)?;
-            let roster: Roster = read::typed(&path, &bytes, &value).map_err(|f| vec![*f])?;
+            let roster: Roster = read::typed(&path, &bytes, &value)?;
             chain.accepts(&roster, &bytes, &signatures).map_err(|f| vec![f.in_file(&path)])?;
             chain.versions.push((roster, Sha256Digest::of(&bytes)));
         }
@@ -168,7 +167,7 @@ fn signatures(book: &BookFolder, version: u32) -> Outcome<BTreeMap<PersonId, Vec
     let mut found = BTreeMap::new();
     for person in book.roster_signers(version)? {
         let path = signature_path(version, &person);
-        found.insert(person, safe_path::read_plain(book.root(), &path, 1 << 16)?);
+        found.insert(person, safe_path::read_plain(book.root(), &path, safe_path::LARGEST_SIGNATURE)?);
     }
     Ok(found)
 }

@@ -187,9 +187,7 @@ fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
         let at = |fault: Fault, pointer: &str| {
             fault.in_file(path).at_pointer(pointer).on_line(strict_json::line_of(bytes, pointer))
         };
-        let Some(project) = path.strip_prefix("projects/").and_then(|p| p.split('/').next()) else {
-            continue;
-        };
+        let Some(project) = ProjectId::of_path(path) else { continue };
         for (_, pattern, folder) in REFERENCES.iter().filter(|(k, _, _)| *k == kind) {
             for (pointer, name) in texts_at(value, pattern) {
                 if !book.root().join(format!("projects/{project}/{folder}/{name}.json")).exists() {
@@ -282,14 +280,12 @@ fn signatures(book: &BookFolder, chain: &Chain, rules: &Rules, records: &Records
 #[must_use]
 pub fn statement_faults(book: &BookFolder, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
     let Some(kind @ (Kind::SignOff | Kind::Move)) = Kind::of_path(path) else { return Vec::new() };
-    let Some(project) = path.split('/').nth(1).and_then(|p| p.parse::<ProjectId>().ok()) else {
-        return Vec::new();
-    };
+    let Some(project) = ProjectId::of_path(path) else { return Vec::new() };
     let bytes = match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
         Ok(bytes) => bytes,
         Err(fault) => return vec![*fault],
     };
-    let signature = safe_path::read_plain(book.root(), &path.replace(".json", ".sig"), 1 << 16).ok();
+    let signature = safe_path::signature_beside(book.root(), path);
     let sealed = Sealed { path, bytes: &bytes, signature: signature.as_deref() };
     match kind {
         Kind::SignOff => match trust::sign_off(chain, rules, &project, sealed) {
@@ -317,7 +313,7 @@ fn sign_off_of(
 ) -> Option<(Statement, Option<Fault>)> {
     let path = format!("projects/{project}/signoffs/{digest}.json");
     let bytes = safe_path::read_plain(book.root(), &path, strict_json::LARGEST).ok()?;
-    let signature = safe_path::read_plain(book.root(), &path.replace(".json", ".sig"), 1 << 16).ok();
+    let signature = safe_path::signature_beside(book.root(), &path);
     let sealed = Sealed { path: &path, bytes: &bytes, signature: signature.as_deref() };
     trust::sign_off(chain, rules, project, sealed).ok()
 }

@@ -39,12 +39,12 @@ impl Reading {
     /// # Errors
     /// Everything that is wrong with its roster or its shop.
     pub fn open(from: &Path) -> Result<Self, Vec<Fault>> {
-        let book = BookFolder::find(from).map_err(|f| vec![*f])?;
+        let book = BookFolder::find(from)?;
         let chain = Chain::load(&book)?;
         let pinned = match Repo::open(book.root()) {
             Ok(repo) => {
-                let local = repo.clone_local_dir().map_err(|e| vec![*Box::<Fault>::from(e)])?;
-                Some(chain::hold_to_pin(&local, &chain).map_err(|f| vec![*f])?)
+                let local = repo.clone_local_dir()?;
+                Some(chain::hold_to_pin(&local, &chain)?)
             }
             Err(_) => None,
         };
@@ -146,16 +146,15 @@ impl<'a> Desk<'a> {
         around: &'a Surroundings<'a>,
         read_shop: fn(&BookFolder, &Chain) -> Result<Shop, Vec<Fault>>,
     ) -> Result<Self, Vec<Fault>> {
-        let one = |f: Box<Fault>| vec![*f];
-        let book = BookFolder::find(from).map_err(one)?;
-        let repo = Repo::open(book.root()).map_err(|e| one(e.into()))?;
-        let lock = lock_settled(&repo).map_err(one)?;
-        repo.refuse_half_done().map_err(|e| one(e.into()))?;
+        let book = BookFolder::find(from)?;
+        let repo = Repo::open(book.root())?;
+        let lock = lock_settled(&repo)?;
+        repo.refuse_half_done()?;
         let chain = Chain::load(&book)?;
-        let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
-        let pinned = Some(chain::hold_to_pin(&local, &chain).map_err(one)?);
+        let local = repo.clone_local_dir()?;
+        let pinned = Some(chain::hold_to_pin(&local, &chain)?);
         let shop = read_shop(&book, &chain)?;
-        let me = Me::remembered(&local).map_err(one)?;
+        let me = Me::remembered(&local)?;
         Ok(Desk { reading: Reading { book, chain, shop, pinned }, around, repo, lock, me })
     }
 
@@ -302,7 +301,7 @@ impl<'a> Desk<'a> {
             true => self.repo.changed_paths(""),
             false => self.repo.changed_paths_swept(&self.lock),
         };
-        let edits = edits.map_err(|e| vec![*Box::<Fault>::from(e)])?;
+        let edits = edits?;
         if edits.is_empty() {
             return Ok(());
         }
@@ -311,9 +310,9 @@ impl<'a> Desk<'a> {
         if self.around.dry_run {
             return Ok(());
         }
-        let author = self.author().map_err(|f| vec![*f])?;
+        let author = self.author()?;
         let paths: Vec<&str> = paths.iter().map(String::as_str).collect();
-        self.commit(&paths, &message, &author).map_err(|f| vec![*f])?;
+        self.commit(&paths, &message, &author)?;
         Ok(())
     }
 }

@@ -77,17 +77,16 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn,
             && filed.keys().all(|name| b.files().any(|file| file.file.as_str() == *name))
     });
     if let (true, Some(manifest)) = (up_to_date, before) {
-        let svgs = filed_sheets(desk, &folder, manifest).map_err(|f| vec![*f])?;
+        let svgs = filed_sheets(desk, &folder, manifest)?;
         return Ok(Drawn { manifest: manifest.clone(), svgs, remarks: Vec::new(), changed: false });
     }
     let revision = before.map_or(1, |b| b.revision + 1);
-    let author = desk.author().map_err(|f| vec![*f])?;
-    let input =
-        input(&case, id, panel, drawing, revision, &author.name, desk.around).map_err(|f| vec![*f])?;
+    let author = desk.author()?;
+    let input = input(&case, id, panel, drawing, revision, &author.name, desk.around)?;
     let sheet =
         sheets::draw(&input).map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
     let mut changes = Changes::new();
-    let Files { first, further, pdf } = attach(&folder, &sheet, &mut changes).map_err(|f| vec![*f])?;
+    let Files { first, further, pdf } = attach(&folder, &sheet, &mut changes)?;
     let figures = &drawing.figures;
     let manifest = Rendering {
         schema: "../../../../schema/rendering.schema.json".into(),
@@ -109,14 +108,14 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn,
         drawn_with: env!("CARGO_PKG_VERSION").into(),
     };
     let path = format!("{folder}/manifest.json");
-    let bytes = write::to_bytes(&manifest).map_err(|f| vec![*f])?;
+    let bytes = write::to_bytes(&manifest)?;
     read::check_bytes(&path, Kind::Rendering, &bytes)?;
     changes.put(path, bytes);
     for name in filed.keys().filter(|name| !manifest.files().any(|file| file.file.as_str() == **name)) {
         changes.remove(format!("{folder}/{name}"));
     }
     let message = format!("{project}: draws panel {id}, revision {revision}\n");
-    desk.save(&changes, &message).map_err(|f| vec![*f])?;
+    desk.save(&changes, &message)?;
     let svgs = sheet.svgs().map(str::to_owned).collect();
     Ok(Drawn { manifest, svgs, remarks: sheet.remarks, changed: true })
 }

@@ -30,14 +30,13 @@ pub struct Chapter {
 /// `not-a-book`, `unknown-project`, and what git says.
 pub fn history(book: &BookFolder, id: Option<&ProjectId>) -> Result<Vec<Chapter>, Vec<Fault>> {
     let prefix = match id {
-        Some(id) => book.project(id).map_err(|f| vec![*f])?,
+        Some(id) => book.project(id)?,
         None => String::new(),
     };
-    let git = |e: crate::git::GitError| vec![*Box::<Fault>::from(e)];
-    let repo = Repo::open(book.root()).map_err(git)?;
+    let repo = Repo::open(book.root())?;
     let mut chapters = Vec::new();
-    for entry in repo.log(&prefix).map_err(git)? {
-        let entry = entry.map_err(git)?;
+    for entry in repo.log(&prefix)? {
+        let entry = entry?;
         let (what, more) = entry.message.split_once('\n').unwrap_or((&entry.message, ""));
         let at = jiff::Timestamp::from_second(entry.at.seconds).map(|t| t.to_string()).unwrap_or_default();
         let what = match id {

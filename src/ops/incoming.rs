@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 use super::chain::Chain;
-use super::verify::lay_out::{LaidOut, lay_out};
+use super::verify::lay_out::{LaidOut, SHOP, lay_out};
 use super::{check, shop};
 use crate::fault::Fault;
 use crate::git::{GitError, PathChange, Snapshot};
@@ -18,15 +18,11 @@ use crate::model::rules::Rules;
 use crate::model::snapshot::Shop;
 use crate::store::{read, safe_path, strict_json};
 
-fn git(error: GitError) -> Vec<Fault> {
-    vec![*Box::<Fault>::from(error)]
-}
-
 /// The largest that a file of some path may be, in bytes.
 #[must_use]
 pub fn largest(path: &str) -> u64 {
     match Kind::of_path(path) {
-        Some(Kind::Signature | Kind::RosterSignature) => 1 << 16,
+        Some(Kind::Signature | Kind::RosterSignature) => safe_path::LARGEST_SIGNATURE,
         Some(Kind::Attachment | Kind::Scan) | None => safe_path::LARGEST_ATTACHMENT,
         Some(_) => strict_json::LARGEST,
     }
@@ -63,7 +59,7 @@ impl States {
     /// As [`States::chain`] and [`shop::load`].
     pub fn shop(&mut self, state: &Snapshot<'_>) -> Kept<Shop> {
         let chain = self.chain(state)?;
-        let key = digests(state, &["roster", "shop", "book.json", "rules.json"])?;
+        let key = digests(state, &SHOP)?;
         if let Some(kept) = self.shops.get(&key) {
             return kept.clone();
         }
@@ -82,14 +78,13 @@ pub fn laid_out(state: &Snapshot<'_>, paths: &[&str]) -> Result<LaidOut, Vec<Fau
 }
 
 fn digests(state: &Snapshot<'_>, paths: &[&str]) -> Result<Vec<Option<String>>, Vec<Fault>> {
-    paths.iter().map(|path| state.digest_at(path).map_err(git)).collect()
+    Ok(paths.iter().map(|path| state.digest_at(path)).collect::<Result<_, GitError>>()?)
 }
 
 /// The projects in which something changed, in order.
 #[must_use]
 pub fn projects_of(changes: &[PathChange]) -> BTreeSet<ProjectId> {
-    let project = |path: &str| path.strip_prefix("projects/")?.split('/').next()?.parse().ok();
-    changes.iter().filter_map(|change| project(&change.path)).collect()
+    changes.iter().filter_map(|change| ProjectId::of_path(&change.path)).collect()
 }
 
 /// Everything that is wrong with the shop's files that changed.
@@ -100,8 +95,8 @@ pub fn shop_faults(state: &Snapshot<'_>, changes: &[PathChange]) -> Result<Vec<F
     let mut faults = Vec::new();
     for change in changes.iter().filter(|change| !change.path.starts_with("projects/")) {
         let (Some(kind), Some(entry)) = (Kind::of_path(&change.path), change.after) else { continue };
-        if kind.has_schema() && state.size(entry).map_err(git)? as u64 <= strict_json::LARGEST {
-            let bytes = state.bytes(entry).map_err(git)?;
+        if kind.has_schema() && state.size(entry)? as u64 <= strict_json::LARGEST {
+            let bytes = state.bytes(entry)?;
             faults.extend(read::check_bytes(&change.path, kind, &bytes).err().unwrap_or_default());
         }
     }

@@ -191,23 +191,22 @@ pub fn join(
     me: Option<Me>,
     around: &Surroundings<'_>,
 ) -> Result<Made, Vec<Fault>> {
-    let git = |e: crate::git::GitError| vec![*Box::<Fault>::from(e)];
     if folder.symlink_metadata().is_ok() && fs::read_dir(folder).is_ok_and(|mut names| names.next().is_some())
     {
-        return Err(git(crate::git::GitError::NotEmpty { path: folder.to_path_buf() }));
+        return Err(crate::git::GitError::NotEmpty { path: folder.to_path_buf() }.into());
     }
     let there = folder.exists();
     let tried = tempfile::tempdir().map_err(|e| vec![io_fault("a temporary folder", "write", &e)])?;
     let place = if around.dry_run { tried.path().join("book") } else { folder.to_path_buf() };
     let joined = (|| {
-        let repo = Repo::clone(&around.git, address, &place, None).map_err(git)?;
-        let book = BookFolder::find(repo.root()).map_err(|f| vec![*f])?;
+        let repo = Repo::clone(&around.git, address, &place, None)?;
+        let book = BookFolder::find(repo.root())?;
         let chain = Chain::load(&book)?;
         shop::load(&book, &chain)?;
-        let local = repo.clone_local_dir().map_err(git)?;
-        chain::hold_to_pin(&local, &chain).map_err(|f| vec![*f])?;
+        let local = repo.clone_local_dir()?;
+        chain::hold_to_pin(&local, &chain)?;
         if let Some(me) = me {
-            remember(&chain, &me, &local).map_err(|f| vec![*f])?;
+            remember(&chain, &me, &local)?;
         }
         let folder = if around.dry_run { folder } else { repo.root() };
         Ok(Made { folder: folder.to_path_buf(), fingerprint: chain.fingerprint() })

@@ -24,7 +24,7 @@ use crate::store::{BookFolder, read, safe_path};
 /// Everything that is wrong with its records. A signature that does not count and a drawing that cannot
 /// be read are no error here: they stand in the snapshot with their reasons.
 pub fn load(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> Result<Snapshot, Vec<Fault>> {
-    let folder = book.project(id).map_err(|f| vec![*f])?;
+    let folder = book.project(id)?;
     let mut reader = Reader { book, folder: folder.clone(), faults: Vec::new() };
     let project = reader.one(&format!("{folder}/project.json"), Kind::Project);
     let swatches = reader.all("swatches", Kind::Swatch);

@@ -52,10 +52,10 @@ pub fn change<T: Serialize + DeserializeOwned + PartialEq>(
     edit: impl FnOnce(&mut T) -> Outcome<()>,
 ) -> Result<T, Vec<Fault>> {
     let mut record: T = existing(desk, path, kind)?;
-    edit(&mut record).map_err(|f| vec![*f])?;
+    edit(&mut record)?;
     put(path, kind, &record, &mut with)?;
     let message = message(&record);
-    desk.save(&with, &message).map_err(|f| vec![*f])?;
+    desk.save(&with, &message)?;
     Ok(record)
 }
 
@@ -111,7 +111,7 @@ fn unknown(desk: &Desk<'_>, path: &str, kind: Kind) -> Fault {
 }
 
 fn put<T: Serialize>(path: &str, kind: Kind, record: &T, with: &mut Changes) -> Result<(), Vec<Fault>> {
-    let bytes = write::to_bytes(record).map_err(|f| vec![*f])?;
+    let bytes = write::to_bytes(record)?;
     read::check_bytes(path, kind, &bytes)?;
     with.put(path, bytes);
     Ok(())

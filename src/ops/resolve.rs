@@ -52,7 +52,6 @@ pub fn resolve(
     question: &str,
     answer: &Answer,
 ) -> Result<Conflict, Vec<Fault>> {
-    let one = |f: Box<Fault>| vec![*f];
     let questions = open_questions(&desk.reading, id)?;
     let matching: Vec<&(String, Conflict)> =
         questions.iter().filter(|(name, _)| name.starts_with(question)).collect();
@@ -71,9 +70,9 @@ pub fn resolve(
     let mut changes = Changes::new();
     let root = desk.reading.book.root();
     let side = match answer {
-        Answer::Side(n) => Some(side(conflict, *n).map_err(one)?),
-        Answer::Mine => Some(whose(desk, conflict, true).map_err(one)?),
-        Answer::Others => Some(whose(desk, conflict, false).map_err(one)?),
+        Answer::Side(n) => Some(side(conflict, *n)?),
+        Answer::Mine => Some(whose(desk, conflict, true)?),
+        Answer::Others => Some(whose(desk, conflict, false)?),
         Answer::Base | Answer::Value(_) => None,
     };
     if conflict.pointer.is_empty() {
@@ -121,7 +120,7 @@ pub fn resolve(
         conflict.pointer,
         conflict.in_words()
     );
-    desk.save(&changes, &message).map_err(one)?;
+    desk.save(&changes, &message)?;
     Ok((*conflict).clone())
 }
 
@@ -165,7 +164,7 @@ fn whole_file(
     let put_value = |value: &Value, changes: &mut Changes| -> Result<(), Vec<Fault>> {
         let bytes = layout().write(&conflict.path, value);
         if let Some(kind) = Kind::of_path(&conflict.path).filter(|k| k.has_schema()) {
-            strict_json::parse(&bytes).map_err(|f| vec![*f])?;
+            strict_json::parse(&bytes)?;
             read::check_bytes(&conflict.path, kind, &bytes)?;
         }
         changes.put(conflict.path.clone(), bytes);
@@ -177,8 +176,7 @@ fn whole_file(
         (Answer::Value(value), _) => put_value(value, changes),
         (_, Some(Side { value: Some(value), .. })) => put_value(value, changes),
         (_, Some(Side { file: Some(file), .. })) => {
-            let bytes =
-                safe_path::read_plain(root, file, safe_path::LARGEST_ATTACHMENT).map_err(|f| vec![*f])?;
+            let bytes = safe_path::read_plain(root, file, safe_path::LARGEST_ATTACHMENT)?;
             changes.put(conflict.path.clone(), bytes);
             Ok(())
         }

@@ -60,18 +60,16 @@ pub fn next_version(
     reason: &str,
     edit: impl FnOnce(&mut Roster) -> Outcome<()>,
 ) -> Result<Versioned, Vec<Fault>> {
-    let one = |f: Box<Fault>| vec![*f];
-    let (me, _) = desk.my_role_among(&[Role::Owner], "change the roster").map_err(one)?;
+    let (me, _) = desk.my_role_among(&[Role::Owner], "change the roster")?;
     let mut roster = desk.reading.chain.newest().clone();
     roster.version += 1;
     roster.previous = Some(desk.reading.chain.newest_digest());
     roster.reason = reason.to_owned();
     roster.time = desk.around.stamp();
-    edit(&mut roster).map_err(one)?;
+    edit(&mut roster)?;
     let mut files = BTreeMap::new();
     for path in SEALED {
-        let bytes =
-            safe_path::read_plain(desk.reading.book.root(), path, strict_json::LARGEST).map_err(one)?;
+        let bytes = safe_path::read_plain(desk.reading.book.root(), path, strict_json::LARGEST)?;
         let kind = Kind::of_path(path).unwrap_or(Kind::Book);
         read::check_bytes(path, kind, &bytes)?;
         let digest = Sha256Digest::of(&bytes);
@@ -79,9 +77,9 @@ pub fn next_version(
             files.insert((*path).to_owned(), String::from_utf8_lossy(&bytes).into_owned());
         }
     }
-    let bytes = write::to_bytes(&roster).map_err(one)?;
+    let bytes = write::to_bytes(&roster)?;
     read::check_bytes(&chain::path_of(roster.version), Kind::Roster, &bytes)?;
-    let armour = desk.sign(&roster_namespace(), &bytes).map_err(one)?;
+    let armour = desk.sign(&roster_namespace(), &bytes)?;
     let proposal = Proposal {
         roster: String::from_utf8_lossy(&bytes).into_owned(),
         files,
@@ -95,10 +93,9 @@ pub fn next_version(
 /// # Errors
 /// `proposal-unreadable`, `role`, and whatever keeps the result from holding.
 pub fn countersign(desk: &Desk<'_>, file: &std::path::Path) -> Result<Versioned, Vec<Fault>> {
-    let one = |f: Box<Fault>| vec![*f];
-    let mut proposal = read_proposal(file).map_err(one)?;
-    let (me, _) = desk.my_role_among(&[Role::Owner], "sign a roster").map_err(one)?;
-    let armour = desk.sign(&roster_namespace(), proposal.roster.as_bytes()).map_err(one)?;
+    let mut proposal = read_proposal(file)?;
+    let (me, _) = desk.my_role_among(&[Role::Owner], "sign a roster")?;
+    let armour = desk.sign(&roster_namespace(), proposal.roster.as_bytes())?;
     proposal.signatures.insert(me, armour.as_str().to_owned());
     settle(desk, &proposal)
 }
@@ -121,10 +118,9 @@ pub fn read_proposal(file: &std::path::Path) -> Outcome<Proposal> {
 
 /// Puts a version into the book if enough owners signed; else keeps it as a proposal.
 fn settle(desk: &Desk<'_>, proposal: &Proposal) -> Result<Versioned, Vec<Fault>> {
-    let one = |f: Box<Fault>| vec![*f];
     let bytes = proposal.roster.as_bytes();
     let value = read::check_bytes("roster proposal", Kind::Roster, bytes)?;
-    let roster: Roster = read::typed("roster proposal", bytes, &value).map_err(one)?;
+    let roster: Roster = read::typed("roster proposal", bytes, &value)?;
     let signatures: BTreeMap<PersonId, Vec<u8>> =
         proposal.signatures.iter().map(|(p, s)| (p.clone(), s.as_bytes().to_vec())).collect();
     match desk.reading.chain.accepts(&roster, bytes, &signatures) {
@@ -149,13 +145,13 @@ fn settle(desk: &Desk<'_>, proposal: &Proposal) -> Result<Versioned, Vec<Fault>>
                 changes.put(chain::signature_path(roster.version, person), signature.clone());
             }
             let message = format!("Roster version {}: {}\n", roster.version, roster.reason);
-            desk.save(&changes, &message).map_err(one)?;
+            desk.save(&changes, &message)?;
             Ok(Versioned::InForce(roster.version))
         }
         Err(fault) if fault.code == "roster-threshold" => {
-            let local = desk.repo.clone_local_dir().map_err(|e| one(e.into()))?;
+            let local = desk.repo.clone_local_dir()?;
             let file = local.join(format!("roster-{:04}-proposal.json", roster.version));
-            let text = write::to_bytes(proposal).map_err(one)?;
+            let text = write::to_bytes(proposal)?;
             if !desk.around.dry_run {
                 write::write_whole(&file, &text)
                     .map_err(|e| vec![safe_path::io_fault(&file.display().to_string(), "write", &e)])?;

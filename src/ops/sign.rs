@@ -155,7 +155,7 @@ pub fn say(desk: &Desk<'_>, prepared: &Prepared) -> Result<Sha256Digest, Vec<Fau
         }
     }
     let digest = seal(desk, &folder, Kind::SignOff, purpose, statement, &mut changes)?;
-    desk.save(&changes, &message(desk, statement)).map_err(|f| vec![*f])?;
+    desk.save(&changes, &message(desk, statement))?;
     Ok(digest)
 }
 
@@ -171,14 +171,14 @@ pub fn seal<T: serde::Serialize>(
     record: &T,
     changes: &mut Changes,
 ) -> Result<Sha256Digest, Vec<Fault>> {
-    let bytes = write::to_bytes(record).map_err(|f| vec![*f])?;
+    let bytes = write::to_bytes(record)?;
     let digest = Sha256Digest::of(&bytes);
     let path = format!("{folder}/{digest}.json");
     read::check_bytes(&path, kind, &bytes)?;
     if desk.around.dry_run {
         return Ok(digest);
     }
-    let armour = desk.sign(&namespace(purpose), &bytes).map_err(|f| vec![*f])?;
+    let armour = desk.sign(&namespace(purpose), &bytes)?;
     changes.put(path, bytes).put(format!("{folder}/{digest}.sig"), armour.as_str().as_bytes().to_vec());
     Ok(digest)
 }

@@ -59,11 +59,10 @@ pub fn in_roles_lost(
 /// # Errors
 /// What git says of a commit that is not there.
 pub fn as_of(desk: &Desk<'_>, commit: &str, signed: Vec<Signed>) -> Result<Vec<Signed>, Vec<Fault>> {
-    let git = |e| vec![*Box::<Fault>::from(e)];
-    let tree = desk.repo.snapshot(desk.repo.resolve(commit).map_err(git)?).map_err(git)?;
+    let tree = desk.repo.snapshot(desk.repo.resolve(commit)?)?;
     let mut held = Vec::new();
     for one in signed {
-        if tree.entry(&one.path).map_err(git)?.is_some() {
+        if tree.entry(&one.path)?.is_some() {
             held.push(one);
         }
     }
@@ -76,7 +75,7 @@ fn all(
     wanted: impl Fn(&PersonId, Role, &PersonId, bool) -> bool,
 ) -> Result<Vec<Signed>, Vec<Fault>> {
     let mut found = Vec::new();
-    for id in desk.reading.book.projects().map_err(|f| vec![*f])? {
+    for id in desk.reading.book.projects()? {
         let snapshot = desk.reading.project(&id)?;
         found.extend(of_project(&id, &snapshot, &wanted));
     }

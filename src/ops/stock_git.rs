@@ -15,7 +15,7 @@ use super::shop;
 use super::surroundings::Surroundings;
 use super::sync::{Checks, faults_of};
 use crate::fault::{Fault, Outcome};
-use crate::git::{GitError, Progress, Repo};
+use crate::git::{Progress, Repo};
 use crate::merge::{Conflict, FileQuestion, Three, drive};
 use crate::store::{BookFolder, safe_path, write};
 
@@ -82,19 +82,17 @@ pub fn merge(
     theirs: &str,
     tell: &mut dyn FnMut(Progress<'_>),
 ) -> Result<Vec<(String, Conflict)>, Vec<Fault>> {
-    let one = |f: Box<Fault>| vec![*f];
-    let git = |e: GitError| one(e.into());
-    let book = BookFolder::find(from).map_err(one)?;
-    let repo = Repo::open(book.root()).map_err(git)?;
-    let lock = desk::lock_settled(&repo).map_err(one)?;
+    let book = BookFolder::find(from)?;
+    let repo = Repo::open(book.root())?;
+    let lock = desk::lock_settled(&repo)?;
     let chain = Chain::load(&book)?;
-    let local = repo.clone_local_dir().map_err(git)?;
+    let local = repo.clone_local_dir()?;
     let rules = match shop::load(&book, &chain) {
         Ok(shop) => shop.rules,
         Err(_) => shop::read_as_it_lies(&book, &chain)?.rules,
     };
-    let bases = bases.iter().map(|base| repo.resolve(base)).collect::<Result<Vec<_>, _>>().map_err(git)?;
-    let theirs = repo.resolve(theirs).map_err(git)?;
+    let bases = bases.iter().map(|base| repo.resolve(base)).collect::<Result<Vec<_>, _>>()?;
+    let theirs = repo.resolve(theirs)?;
     let mut steps = Checks {
         holds: false,
         repo: &repo,

@@ -76,3 +76,9 @@ impl From<GitError> for Box<Fault> {
         Box::new(Fault::io(error.code(), error.to_string()).mend(error.remedy()))
     }
 }
+
+impl From<GitError> for Vec<Fault> {
+    fn from(error: GitError) -> Self {
+        Box::<Fault>::from(error).into()
+    }
+}

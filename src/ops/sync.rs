@@ -15,12 +15,13 @@ use super::layout::layout;
 use super::news::{self, Event, News, Told};
 use super::shop;
 use super::surroundings::Surroundings;
+use super::verify::lay_out::lay_out_projects;
 use crate::fault::{Fault, Outcome};
 use crate::git::{
     Bounds, ChangeKind, EntryKind, HandEdit, Incoming, Moment, Person, Progress, Repo, Snapshot, Steps,
     SyncError, SyncOptions, SyncSummary, TakeIn, Verdict,
 };
-use crate::model::id::PersonId;
+use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::store::BookFolder;
@@ -47,24 +48,23 @@ pub fn sync(
     asked: &Asked,
     tell: &mut dyn FnMut(Progress<'_>),
 ) -> Result<Synced, Vec<Fault>> {
-    let one = |f: Box<Fault>| vec![*f];
-    let book = BookFolder::find(from).map_err(one)?;
-    let repo = Repo::open(book.root()).map_err(|e| one(e.into()))?;
-    let lock = desk::lock_settled(&repo).map_err(one)?;
+    let book = BookFolder::find(from)?;
+    let repo = Repo::open(book.root())?;
+    let lock = desk::lock_settled(&repo)?;
     let chain = Chain::load(&book)?;
-    let local = repo.clone_local_dir().map_err(|e| one(e.into()))?;
-    chain::hold_to_pin(&local, &chain).map_err(one)?;
+    let local = repo.clone_local_dir()?;
+    chain::hold_to_pin(&local, &chain)?;
     let (rules, unsealed) = match shop::load(&book, &chain) {
         Ok(shop) => (shop.rules, None),
         Err(faults) => {
-            let edits = repo.changed_paths("").map_err(|e| one(e.into()))?;
+            let edits = repo.changed_paths("")?;
             if edits.iter().any(|e| shop::SEALED.contains(&e.path.as_str())) {
                 return Err(faults);
             }
             (shop::read_as_it_lies(&book, &chain)?.rules, Some(faults))
         }
     };
-    let author = author(&repo, &chain, &local, around).map_err(one)?;
+    let author = author(&repo, &chain, &local, around)?;
     let mut options = SyncOptions {
         remote: asked.remote.clone(),
         dry_run: around.dry_run,
@@ -95,9 +95,9 @@ pub fn sync(
     let summary = repo.sync(&lock, &around.git, &layout(), &options, &mut steps).map_err(faults_of)?;
     if !around.dry_run {
         let chain = Chain::load(&book)?;
-        chain::hold_to_pin(&local, &chain).map_err(one)?;
+        chain::hold_to_pin(&local, &chain)?;
     }
-    let me = around.person.clone().or(Me::remembered(&local).map_err(one)?.map(|m| m.person));
+    let me = around.person.clone().or(Me::remembered(&local)?.map(|m| m.person));
     // The sync is done, whatever can be told of it.
     let news = news_between(&repo, &summary, me.as_ref(), around).unwrap_or_default();
     let asked = |path: &str| Kind::of_path(path) == Some(Kind::Conflict);
@@ -132,21 +132,17 @@ fn news_between(
     me: Option<&PersonId>,
     around: &Surroundings<'_>,
 ) -> Result<Vec<News>, Vec<Fault>> {
-    let git = |e: crate::git::GitError| vec![*Box::<Fault>::from(e)];
     let (Some(before), Some(after)) = (summary.before, summary.after) else { return Ok(Vec::new()) };
     if before == after || summary.changes.is_empty() {
         return Ok(Vec::new());
     }
-    let (before, after) = (repo.snapshot(before).map_err(git)?, repo.snapshot(after).map_err(git)?);
+    let (before, after) = (repo.snapshot(before)?, repo.snapshot(after)?);
     let projects = incoming::projects_of(&summary.changes);
     if projects.len() > MOST_PROJECTS {
         return Ok(Vec::new());
     }
     let told = |snapshot: &Snapshot<'_>| -> Result<Told, Vec<Fault>> {
-        let folders: Vec<String> = projects.iter().map(|id| format!("projects/{id}")).collect();
-        let mut paths = vec!["roster", "shop", "book.json", "rules.json"];
-        paths.extend(folders.iter().map(String::as_str));
-        let laid = incoming::laid_out(snapshot, &paths)?;
+        let laid = lay_out_projects(snapshot, projects.iter().map(ProjectId::as_str))?;
         let reading = Reading::open(laid.book.root())?;
         let there = projects.iter().filter(|id| laid.book.root().join(format!("projects/{id}")).exists());
         Ok(there.flat_map(|id| news::of_project(&reading, id, around)).collect())
@@ -174,7 +170,7 @@ fn author(repo: &Repo, chain: &Chain, local: &std::path::Path, around: &Surround
 
 pub(super) fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
     match error {
-        SyncError::Git(error) => vec![*Box::<Fault>::from(error)],
+        SyncError::Git(error) => error.into(),
         SyncError::HandEdits(faults) => faults,
         SyncError::Incoming { mut reason, commits } => {
             let who: BTreeSet<String> =
@@ -264,7 +260,7 @@ impl Steps for Checks<'_> {
             .map_err(|found| found.into_iter().map(guard::Finding::into_fault).collect::<Vec<_>>())?;
         let mut states = States::default();
         let chain = states.chain(incoming.after)?;
-        chain::compare_with_pin(self.local, &chain).map_err(|f| vec![*f])?;
+        chain::compare_with_pin(self.local, &chain)?;
         let rules = &states.shop(incoming.after)?.rules;
         let mut found = incoming::shop_faults(incoming.after, incoming.changes)?;
         for id in incoming::projects_of(incoming.changes) {

@@ -232,7 +232,7 @@ fn open<T: DeserializeOwned>(sealed: Sealed<'_>, kind: Kind) -> Result<(T, Publi
         );
     }
     let value = read::check_bytes(sealed.path, kind, sealed.bytes)?;
-    let record = read::typed(sealed.path, sealed.bytes, &value).map_err(|f| vec![*f])?;
+    let record = read::typed(sealed.path, sealed.bytes, &value)?;
     Ok((record, armour.key().clone(), armour.namespace().to_owned()))
 }
 

@@ -16,7 +16,7 @@ use super::desk::Reading;
 use super::incoming;
 use super::news::{self, Event, News, Told};
 use super::surroundings::Surroundings;
-use super::verify::lay_out::SHOP;
+use super::verify::lay_out::lay_out_projects;
 use crate::fault::{Fault, Outcome};
 use crate::git::{CommitId, GitError, Remote, Repo, Snapshot};
 use crate::model::id::ProjectId;
@@ -140,10 +140,9 @@ impl Watch {
     /// # Errors
     /// What git and the disk say.
     pub fn look(&mut self, around: &Surroundings<'_>, tell_all: bool) -> Result<Vec<Item>, Vec<Fault>> {
-        let git = |e: GitError| vec![*Box::<Fault>::from(e)];
         let tip = match &self.remote {
-            Some(remote) => self.repo.last_seen(remote).map_err(git)?,
-            None => self.repo.head().map_err(git)?,
+            Some(remote) => self.repo.last_seen(remote)?,
+            None => self.repo.head()?,
         };
         let Some(tip) = tip else { return Ok(Vec::new()) };
         let day = around.today().to_string();
@@ -175,9 +174,9 @@ impl Watch {
             }
         }
         if items.is_empty() {
-            self.settle(tip, &day).map_err(|f| vec![*f])?;
+            self.settle(tip, &day)?;
         } else {
-            self.keep().map_err(|f| vec![*f])?;
+            self.keep()?;
         }
         self.fresh = false;
         Ok(items)
@@ -191,20 +190,19 @@ impl Watch {
         new_day: bool,
         around: &Surroundings<'_>,
     ) -> Result<(Vec<Item>, ToldNow), Vec<Fault>> {
-        let git = |e: GitError| vec![*Box::<Fault>::from(e)];
-        let after = self.repo.snapshot(tip).map_err(git)?;
+        let after = self.repo.snapshot(tip)?;
         let old = before.and_then(|before| self.repo.snapshot(before).ok());
         let mut items = Vec::new();
         if let (Some(before), Some(_)) = (before.filter(|before| *before != tip), &old) {
-            self.arrivals(before, tip, &mut items).map_err(git)?;
+            self.arrivals(before, tip, &mut items)?;
         }
         let changed = match &old {
-            Some(old) => old.changes(&after, "").map_err(git)?,
+            Some(old) => old.changes(&after, "")?,
             None => Vec::new(),
         };
         let shop_changed = changed.iter().any(|change| !change.path.starts_with("projects/"));
         let projects = if old.is_none() || new_day || shop_changed {
-            projects_in(&after).map_err(git)?
+            projects_in(&after)?
         } else {
             incoming::projects_of(&changed)
         };
@@ -283,12 +281,9 @@ impl Watch {
         let groups: Vec<&[&ProjectId]> =
             if all.is_empty() { vec![&[]] } else { all.chunks(AT_ONCE).collect() };
         for some in groups {
-            let folders: Vec<String> = some.iter().map(|id| format!("projects/{id}")).collect();
-            let mut paths = SHOP.to_vec();
-            paths.extend(folders.iter().map(String::as_str));
-            let laid = incoming::laid_out(state, &paths)?;
+            let laid = lay_out_projects(state, some.iter().map(|id| id.as_str()))?;
             let reading = Reading::open(laid.book.root())?;
-            chain::compare_with_pin(&self.local, &reading.chain).map_err(|f| vec![*f])?;
+            chain::compare_with_pin(&self.local, &reading.chain)?;
             for id in some {
                 let there = laid.book.root().join(format!("projects/{id}")).exists();
                 let told = if there { news::of_project(&reading, id, around) } else { Told::new() };
@@ -313,7 +308,5 @@ impl Watch {
 
 /// Every project of a state.
 fn projects_in(state: &Snapshot<'_>) -> Result<BTreeSet<ProjectId>, GitError> {
-    let files = state.files("projects")?;
-    let name = |path: &str| path.strip_prefix("projects/")?.split('/').next()?.parse().ok();
-    Ok(files.iter().filter_map(|file| name(&file.path)).collect())
+    Ok(state.folders("projects")?.iter().filter_map(|(name, _)| name.parse().ok()).collect())
 }

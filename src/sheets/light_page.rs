@@ -7,6 +7,7 @@
 
 use std::fmt::Write as _;
 
+use crate::light::colour::encode;
 use crate::shape::{
     Edge, Extraction, Figures, LitEdgeAdvice, LuminancePicture, MODEL_NOTE, Outline, Point, Segment,
 };
@@ -62,14 +63,13 @@ const NUMBER_BOX_MM: (f64, f64) = (8.6, 3.6);
 const SAME: f64 = 0.005;
 
 /// The shade of a luminance from 0 to 1: its CIE 1976 lightness in even steps, as the sRGB grey of that lightness
-/// (CIE 15 and IEC 61966-2-1, both from memory).
+/// (CIE 15, from memory; IEC 61966-2-1).
 fn grey(luminance: f64) -> u8 {
     let y = luminance.clamp(0.0, 1.0);
     let lightness = if y > 216.0 / 24389.0 { 116.0 * y.cbrt() - 16.0 } else { y * 24389.0 / 27.0 };
     let lightness = (lightness / LIGHTNESS_STEP).round() * LIGHTNESS_STEP;
     let y = if lightness > 8.0 { ((lightness + 16.0) / 116.0).powi(3) } else { lightness * 27.0 / 24389.0 };
-    let coded = if y <= 0.003_130_8 { 12.92 * y } else { 1.055 * y.powf(1.0 / 2.4) - 0.055 };
-    (coded * 255.0).round().clamp(0.0, 255.0) as u8
+    (encode(y) * 255.0).round() as u8
 }
 
 /// Draws the page as SVG. The same input gives the same bytes.

@@ -12,6 +12,15 @@ use crate::model::kind::is_being_written;
 /// The largest file that may lie beside a record, in bytes.
 pub const LARGEST_ATTACHMENT: u64 = 64 << 20;
 
+/// The largest signature, in bytes.
+pub const LARGEST_SIGNATURE: u64 = 1 << 16;
+
+/// Reads the signature beside a statement; none where nothing lies there that could be one.
+#[must_use]
+pub fn signature_beside(root: &Path, statement: &str) -> Option<Vec<u8>> {
+    read_plain(root, &statement.replace(".json", ".sig"), LARGEST_SIGNATURE).ok()
+}
+
 /// Reads a file of the book that must be an ordinary file of at most so many bytes.
 ///
 /// # Errors

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use underlit::fault::{Class, Fault};
-use underlit::git::{ChangeKind, Repo};
+use underlit::git::{ChangeKind, Hub, Repo};
 use underlit::ops::chain::Chain;
 use underlit::ops::verify::{self, Past, Start, lay_out, passage, past, state};
 use underlit::store::BookFolder;
@@ -25,9 +25,9 @@ fn of_state(book: &Desk) -> verify::Judged {
 }
 
 fn of_history(book: &Desk) -> Past {
-    let repo = Repo::open(&book.at).unwrap();
-    let head = repo.head().unwrap().unwrap();
-    past::judge(repo.lineage(&[head], &[], "").unwrap()).unwrap()
+    let hub = Hub::open(&book.at).unwrap();
+    let head = hub.resolve("HEAD").unwrap();
+    past::judge(hub.lineage(&[head], &[], "").unwrap()).unwrap()
 }
 
 #[test]

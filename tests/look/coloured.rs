@@ -4,18 +4,7 @@ use serde_json::Value;
 use underlit::light::illuminants::typical_primaries;
 
 use crate::book::Book;
-use crate::scene::{BARE, STONE, body, csv, light, photo};
-
-fn photographed() -> Book {
-    let book = Book::new();
-    book.put("a.png", &photo());
-    let file = book.file("a.png").display().to_string();
-    book.run(&format!(
-        "swatch measure quay honey shot --photo {file} --stone {STONE} --bare {BARE} --panel-light LED-B3"
-    ))
-    .done();
-    book
-}
+use crate::scene::{body, csv, light, photographed};
 
 fn named<'a>(answer: &'a Value, label: &str) -> &'a Value {
     let all = answer["predictions"].as_array().expect("a list");

@@ -6,18 +6,7 @@ use underlit::light::illuminants::typical_white;
 use underlit::light::spectrum::{Spd, Transmittance};
 
 use crate::book::Book;
-use crate::scene::{BARE, STONE, body, csv, light, photo, vein};
-
-fn photographed() -> Book {
-    let book = Book::new();
-    book.put("a.png", &photo());
-    let file = book.file("a.png").display().to_string();
-    book.run(&format!(
-        "swatch measure quay honey shot --photo {file} --stone {STONE} --bare {BARE} --panel-light LED-B3"
-    ))
-    .done();
-    book
-}
+use crate::scene::{body, csv, light, photographed, vein};
 
 fn number(value: &Value, pointer: &str) -> f64 {
     value

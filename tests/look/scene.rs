@@ -8,6 +8,8 @@ use underlit::light::colour::{XYZ_TO_SRGB, encode, times};
 use underlit::light::illuminants::named;
 use underlit::light::spectrum::{COUNT, FIRST_NM, Spd, Transmittance};
 
+use crate::book::Book;
+
 pub(crate) const WIDTH: usize = 240;
 pub(crate) const HEIGHT: usize = 160;
 /// Where the stone is in every picture, and where the bare panel is.
@@ -107,4 +109,16 @@ pub(crate) fn csv(columns: &[(&str, &[f64])]) -> Vec<u8> {
     }
     text.push('\n');
     text.into_bytes()
+}
+
+/// A book whose swatch has been measured by that photo.
+pub(crate) fn photographed() -> Book {
+    let book = Book::new();
+    book.put("a.png", &photo());
+    let file = book.file("a.png").display().to_string();
+    book.run(&format!(
+        "swatch measure quay honey shot --photo {file} --stone {STONE} --bare {BARE} --panel-light LED-B3"
+    ))
+    .done();
+    book
 }

@@ -40,9 +40,9 @@ pub(crate) struct DemoArgs {
 }
 
 pub(crate) fn run(args: &DemoArgs, setting: &Setting<'_>) -> Outcome {
-    refuse_what_has_no_meaning(setting).map_err(|f| vec![*f])?;
-    let folder = folder(args.keep.as_deref()).map_err(|f| vec![*f])?;
-    let mut harbour = Harbour::build(folder, setting).map_err(|f| vec![*f])?;
+    refuse_what_has_no_meaning(setting)?;
+    let folder = folder(args.keep.as_deref())?;
+    let mut harbour = Harbour::build(folder, setting)?;
     match story::tell(&mut harbour) {
         Ok(()) => {
             closing(&harbour);

@@ -144,7 +144,7 @@ fn settle_all(args: &PlanArgs, setting: &Setting<'_>) -> Outcome {
 }
 
 fn save(args: &PlanArgs, desk: &Desk<'_>, panel: Panel, plan: &PanelPlan) -> Result<(), Vec<Fault>> {
-    let project = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let project = desk.reading.book.project(&args.project)?;
     let path = format!("{project}/panels/{}.json", panel.id);
     let route = plan.route.as_ref().map_or("", String::as_str);
     let power = plan.power.as_ref().map_or_else(|_| String::new(), |p| p.in_words());
@@ -165,7 +165,7 @@ fn save(args: &PlanArgs, desk: &Desk<'_>, panel: Panel, plan: &PanelPlan) -> Res
 
 fn one(args: &PlanArgs, id: &PanelId, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
-    let project = desk.reading.book.project(&args.project).map_err(|f| vec![*f])?;
+    let project = desk.reading.book.project(&args.project)?;
     let snapshot = desk.reading.project(&args.project)?;
     let mut panel: Panel = record::existing(&desk, &format!("{project}/panels/{id}.json"), Kind::Panel)?;
     panel = args.supply.put_into(&panel).map_err(|f| vec![f])?;

@@ -31,13 +31,7 @@ use super::cautions::cautions;
 use super::plan::JobPlan;
 use crate::digest::Sha256Digest;
 
-/// The data of a job's pack, as its records are now.
-#[must_use]
-pub fn pack_data(case: &Case<'_>) -> PackData {
-    of_job(case, case.job())
-}
-
-/// As [`pack_data`], for a caller that has worked the job out.
+/// The data of a job's pack, as its records are now and as the job was worked out.
 #[must_use]
 pub fn of_job(case: &Case<'_>, job: &JobPlan) -> PackData {
     let site = &case.project.project.site;

@@ -121,7 +121,7 @@ impl Judge<'_, '_> {
             let path = change.path.as_str();
             match Kind::of_path(path) {
                 Some(Kind::SignOff | Kind::Move) => {
-                    if let Some(id) = path.split('/').nth(1).and_then(|id| id.parse().ok()) {
+                    if let Some(id) = ProjectId::of_path(path) {
                         spoken.entry(id).or_default().push(path);
                     }
                 }

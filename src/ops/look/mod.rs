@@ -109,7 +109,7 @@ pub fn look(reading: &Reading, asked: &Asked) -> Result<Looked, Vec<Fault>> {
         ]);
     };
     let mut remarks = Vec::new();
-    let folder = format!("{}/swatches", reading.book.project(&asked.project).map_err(|f| vec![*f])?);
+    let folder = format!("{}/swatches", reading.book.project(&asked.project)?);
     let source = source::read(reading, &folder, swatch, asked, &mut remarks)?;
     let room = room(&snapshot);
     let usual = practice::cct(swatch.tone, swatch.texture);
@@ -225,13 +225,13 @@ impl Frame<'_> {
         mut remarks: Vec<String>,
     ) -> Result<Looked, Vec<Fault>> {
         let thickness = self.swatch.thickness_mm;
-        let plain = source.stone(1.0, &[], thickness).map_err(|f| vec![*f])?;
+        let plain = source.stone(1.0, &[], thickness)?;
         let mut found =
             evidence::gather(reading, self.snapshot, self.swatch, &plain, self.usual, &mut remarks)?;
         let level = evidence::level(&found.rows, &mut remarks);
         let trials = evidence::photos_used(&source, &mut found, self.swatch, &mut remarks);
         let factor = level.map_or(1.0, |l| l.factor);
-        let stone = source.stone(factor, &trials, thickness).map_err(|f| vec![*f])?;
+        let stone = source.stone(factor, &trials, thickness)?;
         let candidates: Vec<Candidate> = self.lit.iter().map(|l| l.candidate.clone()).collect();
         let slab = self.swatch.slab.thickness_mm;
         let look = look::look(&stone, slab, self.beyond(), &candidates, self.room, self.usual)

@@ -77,7 +77,6 @@ pub fn read(
     if chosen.is_empty() {
         return Err(vec![nothing(swatch, asked)]);
     }
-    let one = |f: Box<Fault>| vec![*f];
     let mut source = Source {
         body: Vec::new(),
         vein: Vec::new(),
@@ -88,8 +87,8 @@ pub fn read(
     };
     for m in chosen.iter().filter(|m| m.spectrum.is_some()) {
         let Some(attachment) = &m.spectrum else { continue };
-        let (bytes, name) = attached(reading, folder, attachment).map_err(one)?;
-        let Read { value, .. } = spectra::stone(&bytes, &name, m.spectrum_column.as_deref()).map_err(one)?;
+        let (bytes, name) = attached(reading, folder, attachment)?;
+        let Read { value, .. } = spectra::stone(&bytes, &name, m.spectrum_column.as_deref())?;
         let piece = Measured { thickness_mm: m.thickness_mm, stone: value.stone };
         match m.of_part() {
             Part::Body => source.body.push(piece),
@@ -106,7 +105,7 @@ pub fn read(
     }
     for m in with_photo {
         let Some(photo) = &m.photo else { continue };
-        let (pictured, photo) = pictured(reading, folder, m, photo).map_err(one)?;
+        let (pictured, photo) = pictured(reading, folder, m, photo)?;
         source.photos.push(pictured);
         source.shown = Some(photo);
     }

@@ -112,7 +112,7 @@ pub struct Report {
 /// Whatever keeps it from being judged at all; what does not hold stands in the report.
 pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<Report, Vec<Fault>> {
     let place = Place::find(from, asked.at.as_deref())?;
-    let (start, held_to) = start(&place, asked).map_err(|f| vec![*f])?;
+    let (start, held_to) = start(&place, asked)?;
     let roster = state::judge(place.book(), &start, Some(&std::collections::BTreeSet::new()));
     let mut report = Report {
         book: None,
@@ -135,7 +135,7 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
     if let Some(chain) = &roster.chain {
         report.book = Some(chain.newest().book.to_string());
         report.fingerprint = Some(chain.fingerprint());
-        report.roster = steps(&place, chain).map_err(|f| vec![*f])?;
+        report.roster = steps(&place, chain)?;
         if let Some(shop) = &roster.shop {
             projects(&place, chain, shop, asked, &mut cache, &mut report)?;
         }
@@ -183,11 +183,10 @@ fn heard(place: &Place, around: &Surroundings<'_>) -> Option<Heard> {
 }
 
 fn history(place: &Place, cache: &mut Cache, report: &mut Report) -> Result<(), Vec<Fault>> {
-    let git = |e| vec![*Box::<Fault>::from(e)];
     let (Some(hub), Some(commit)) = (&place.hub, place.commit) else { return Ok(()) };
     let known = cache.past().filter(|known| hub.has_behind(commit, known.commit));
     let without: Vec<_> = known.iter().map(|known| known.commit).collect();
-    let mut past = past::judge(hub.lineage(&[commit], &without, "").map_err(git)?).map_err(git)?;
+    let mut past = past::judge(hub.lineage(&[commit], &without, "")?)?;
     past.commits += known.map_or(0, |known| known.commits);
     if past.whole && past.breaches.is_empty() {
         cache.remember_past(cache::KnownPast { commit, commits: past.commits });

@@ -59,7 +59,7 @@ pub struct Explained {
 /// `unknown-statement`, `which-statement`; whatever keeps the roster from being read.
 pub fn explain(from: &std::path::Path, asked: &Asked, digest: &str) -> Result<Explained, Vec<Fault>> {
     let place = Place::find(from, asked.at.as_deref())?;
-    let (start, _) = book::start(&place, asked).map_err(|f| vec![*f])?;
+    let (start, _) = book::start(&place, asked)?;
     let judged = state::judge(place.book(), &start, Some(&std::collections::BTreeSet::new()));
     let (Some(chain), Some(shop)) = (&judged.chain, &judged.shop) else { return Err(judged.faults) };
     let mut found: Vec<(ProjectId, String)> = Vec::new();
@@ -94,8 +94,8 @@ fn name_of(path: &str) -> &str {
 }
 
 fn statements(book: &BookFolder, id: &ProjectId) -> Result<Vec<String>, Vec<Fault>> {
-    let mut all = book.files_of(&format!("projects/{id}/signoffs"), Kind::SignOff).map_err(|f| vec![*f])?;
-    all.extend(book.files_of(&format!("projects/{id}/moves"), Kind::Move).map_err(|f| vec![*f])?);
+    let mut all = book.files_of(&format!("projects/{id}/signoffs"), Kind::SignOff)?;
+    all.extend(book.files_of(&format!("projects/{id}/moves"), Kind::Move)?);
     Ok(all)
 }
 
@@ -106,8 +106,8 @@ fn of(
     id: &ProjectId,
     path: &str,
 ) -> Result<Explained, Vec<Fault>> {
-    let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST).map_err(|f| vec![*f])?;
-    let signature = safe_path::read_plain(book.root(), &path.replace(".json", ".sig"), 1 << 16).ok();
+    let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST)?;
+    let signature = safe_path::signature_beside(book.root(), path);
     let mut told = Telling { steps: Vec::new(), faults: Vec::new() };
     let digest = Sha256Digest::of(&bytes);
     let named = name_of(path) == format!("{digest}.json");
@@ -298,11 +298,10 @@ impl Telling {
 
 /// Which commit brought the statement.
 fn came_in(place: &Place, path: &str) -> Result<Option<Step>, Vec<Fault>> {
-    let git = |e| vec![*Box::<Fault>::from(e)];
     let (Some(hub), Some(commit)) = (&place.hub, place.commit) else { return Ok(None) };
     let mut first = None;
-    for passage in hub.lineage(&[commit], &[], path).map_err(git)? {
-        let passage = passage.map_err(git)?;
+    for passage in hub.lineage(&[commit], &[], path)? {
+        let passage = passage?;
         if passage.changes.iter().any(|c| c.path == path && c.kind() == ChangeKind::Added) {
             first = Some(passage);
         }

@@ -36,11 +36,10 @@ pub const SHOP: [&str; 4] = ["book.json", "rules.json", "roster", "shop"];
 /// `tree-trick` for every path among them that is no plain file or that some system cannot tell from another,
 /// `too-large`, and what the disk or git says. Nothing is left behind then.
 pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidOut, Vec<Fault>> {
-    let git = |e| vec![*Box::<Fault>::from(e)];
     let io = |e: std::io::Error| vec![safe_path::io_fault("a temporary folder", "write", &e)];
     let mut files = Vec::new();
     for prefix in prefixes {
-        files.extend(tree.files(prefix).map_err(git)?);
+        files.extend(tree.files(prefix)?);
     }
     files.sort_by(|a, b| a.path.cmp(&b.path));
     files.dedup();
@@ -58,7 +57,7 @@ pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidO
     let folder = tempfile::tempdir().map_err(io)?;
     let mut room = MOST;
     for file in files {
-        let size = tree.size(file.entry).map_err(git)? as u64;
+        let size = tree.size(file.entry)? as u64;
         room = room.saturating_sub(size);
         if file.entry.kind != EntryKind::File || size > safe_path::LARGEST_ATTACHMENT || room == 0 {
             let message =
@@ -73,7 +72,7 @@ pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidO
         if let Some(parent) = full.parent() {
             fs::create_dir_all(parent).map_err(io)?;
         }
-        fs::write(full, tree.bytes(file.entry).map_err(git)?).map_err(io)?;
+        fs::write(full, tree.bytes(file.entry)?).map_err(io)?;
     }
     let book = BookFolder::at(folder.path().to_path_buf());
     Ok(LaidOut { folder, book })

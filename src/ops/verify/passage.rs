@@ -6,29 +6,13 @@
 
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::gates::{Case, Verdict, evaluate};
+use crate::gates::{Case, evaluate};
 use crate::model::id::ProjectId;
 use crate::model::moves::Move;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::ops::chain::Chain;
 use crate::ops::project;
 use crate::store::BookFolder;
-
-/// What the gate says to a move in the state in which it was made; none for a step back, which no gate keeps.
-///
-/// # Errors
-/// Everything that keeps the project from being read; `move-unknown` where no valid move of that name is there.
-pub fn gate_of(
-    book: &BookFolder,
-    chain: &Chain,
-    shop: &Shop,
-    id: &ProjectId,
-    step: Sha256Digest,
-) -> Result<Option<Verdict>, Vec<Fault>> {
-    let snapshot = project::load(book, chain, &shop.rules, id)?;
-    let made = known(&snapshot, id, step)?;
-    Ok(gate(&snapshot, shop, made))
-}
 
 fn known<'s>(snapshot: &'s Snapshot, id: &ProjectId, step: Sha256Digest) -> Result<&'s Move, Vec<Fault>> {
     snapshot.moves.get(&step).ok_or_else(|| {
@@ -40,14 +24,10 @@ fn known<'s>(snapshot: &'s Snapshot, id: &ProjectId, step: Sha256Digest) -> Resu
     })
 }
 
-fn gate(snapshot: &Snapshot, shop: &Shop, made: &Move) -> Option<Verdict> {
-    (!made.is_reopen()).then(|| evaluate(&Case::new(shop, snapshot), made.to))
-}
-
 /// Everything that the gate missed when a move was made: nothing for a move that may stand.
 ///
 /// # Errors
-/// As [`gate_of`].
+/// Everything that keeps the project from being read; `move-unknown` where no valid move of that name is there.
 pub fn faults_of(
     book: &BookFolder,
     chain: &Chain,
@@ -69,7 +49,10 @@ pub fn missed(
     step: Sha256Digest,
     made: &Move,
 ) -> Vec<Fault> {
-    let Some(verdict) = gate(snapshot, shop, made) else { return Vec::new() };
+    if made.is_reopen() {
+        return Vec::new(); // no gate keeps a step back
+    }
+    let verdict = evaluate(&Case::new(shop, snapshot), made.to);
     let missing = verdict.missing().map(|finding| {
         Fault::trust(
             "move-past-gate",

@@ -67,8 +67,7 @@ impl Past {
     }
 }
 
-/// Judges a part of the history, given newest first as [`crate::git::Repo::lineage`] and
-/// [`crate::git::Hub::lineage`] give it.
+/// Judges a part of the history, given newest first as [`crate::git::Hub::lineage`] gives it.
 ///
 /// # Errors
 /// What git says of a damaged history.

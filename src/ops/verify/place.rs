@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::lay_out::{self, LaidOut};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::git::{CommitId, GitError, Hub};
+use crate::git::{CommitId, Hub};
 use crate::model::id::ProjectId;
 use crate::store::{BookFolder, safe_path};
 
@@ -33,21 +33,19 @@ impl Place {
     /// # Errors
     /// `not-a-book`, and what git says.
     pub fn find(from: &Path, at: Option<&str>) -> Result<Place, Vec<Fault>> {
-        let one = |f: Box<Fault>| vec![*f];
-        let git = |e: GitError| vec![*Box::<Fault>::from(e)];
         let hub = Hub::discover(from);
         let bare = hub.as_ref().is_ok_and(|hub| hub.work_folder().is_none());
         if at.is_none() && !bare {
-            let book = BookFolder::find(from).map_err(one)?;
+            let book = BookFolder::find(from)?;
             let top = book.root().canonicalize().ok();
             let hub = hub.ok().filter(|hub| hub.work_folder() == top);
             let commit = hub.as_ref().and_then(|hub| hub.resolve("HEAD").ok());
             return Ok(Place { hub, commit, files: Files::Folder(book) });
         }
-        let hub = hub.map_err(git)?;
-        let commit = hub.resolve(at.unwrap_or("HEAD")).map_err(git)?;
-        let tree = hub.snapshot(Some(commit)).map_err(git)?;
-        if tree.entry("book.json").map_err(git)?.is_none() {
+        let hub = hub?;
+        let commit = hub.resolve(at.unwrap_or("HEAD"))?;
+        let tree = hub.snapshot(Some(commit))?;
+        if tree.entry("book.json")?.is_none() {
             let message = format!("commit {} holds no book: there is no book.json", commit.short());
             return Err(vec![
                 Fault::usage("not-a-book", message).mend("name a commit of a book's own repository"),
@@ -87,17 +85,16 @@ impl Place {
         let mut all = Vec::new();
         match &self.files {
             Files::Folder(book) => {
-                for name in book.names("projects").map_err(|f| vec![*f])? {
+                for name in book.names("projects")? {
                     let Ok(id) = name.parse::<ProjectId>() else { continue };
-                    let content = content_of(book, &format!("projects/{id}")).map_err(|f| vec![*f])?;
+                    let content = content_of(book, &format!("projects/{id}"))?;
                     all.push((id, content));
                 }
             }
             Files::Tree(_) => {
-                let git = |e: GitError| vec![*Box::<Fault>::from(e)];
                 let Some(hub) = &self.hub else { return Ok(all) };
-                let tree = hub.snapshot(self.commit).map_err(git)?;
-                for (name, digest) in tree.folders("projects").map_err(git)? {
+                let tree = hub.snapshot(self.commit)?;
+                for (name, digest) in tree.folders("projects")? {
                     if let Ok(id) = name.parse::<ProjectId>() {
                         all.push((id, format!("tree {digest}")));
                     }
@@ -120,7 +117,7 @@ impl Place {
             (Files::Folder(book), _) => judge(book),
             (Files::Tree(laid), None) => judge(&laid.book),
             (Files::Tree(_), Some(hub)) => {
-                let tree = hub.snapshot(self.commit).map_err(|e| vec![*Box::<Fault>::from(e)])?;
+                let tree = hub.snapshot(self.commit)?;
                 let prefixes = [format!("projects/{id}")].into_iter().collect();
                 judge(&lay_out::lay_out(&tree, &prefixes)?.book)
             }
