@@ -4,6 +4,12 @@
 
 use std::fmt;
 
+/// A count with its words: `1 stone is`, `3 stones are`.
+#[must_use]
+pub fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
 /// Declares a closed list of trade words with one spelling for files, arguments and output.
 macro_rules! words {
     ($(#[$doc:meta])* $name:ident, $what:literal { $($(#[$vdoc:meta])* $variant:ident = $text:literal),+ $(,)? }) => {

@@ -14,6 +14,7 @@ use crate::ops::look::{self, Asked};
 use crate::store::safe_path::io_fault;
 use crate::store::write::{to_bytes, write_whole};
 use crate::units::trimmed;
+use crate::words::counted;
 
 /// Predict what a stone will look like over each candidate light, at the slab's thickness.
 ///
@@ -156,10 +157,9 @@ fn show(answer: &Answer, setting: &Setting<'_>) {
     }
     if let Some(level) = &answer.level {
         printer.line(format!(
-            "  level   corrected by {} after {} trial{}",
+            "  level   corrected by {} after {}",
             trimmed(level.factor, 3),
-            level.trials,
-            if level.trials == 1 { "" } else { "s" }
+            counted(level.trials, "trial", "trials")
         ));
     }
     printer.line("");

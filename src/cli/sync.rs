@@ -12,6 +12,7 @@ use crate::git::Progress;
 use crate::model::id::ProjectId;
 use crate::ops::resolve::{self, Answer};
 use crate::ops::sync::{self, Asked, Synced};
+use crate::words::counted;
 
 /// Bring this clone and its remote to the same book: check, commit, fetch, merge, check again, push.
 ///
@@ -59,9 +60,8 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
         .as_ref()
         .map_or_else(|| "no remote".to_owned(), |r| format!("{}/{}", r.name, r.branch));
     if !summary.hand_edits.is_empty() {
-        let count = summary.hand_edits.len();
-        let edits = if count == 1 { "edit" } else { "edits" };
-        printer.line(format!("took in {count} {edits} made by hand"));
+        let edits = counted(summary.hand_edits.len(), "edit", "edits");
+        printer.line(format!("took in {edits} made by hand"));
     }
     for commit in &summary.commits {
         let first = commit.message.lines().next().unwrap_or_default();
@@ -69,7 +69,7 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
     }
     if let Some(newest) = summary.lost.first() {
         let many = summary.lost.len();
-        let commits = super::wording::counted(many, "commit");
+        let commits = counted(many, "commit", "commits");
         printer.remark(format!(
             "the remote was rewritten: it had lost {commits}, the newest by {} ({}). This clone has them{}. \
              Git does not tell who did it: ask whoever keeps the remote, and guard it with `underlit guard install`.",
@@ -92,16 +92,12 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
         (false, true) => "brought together and sent",
     };
     setting.done(format!("{remote}: {state}"));
-    let projects: BTreeSet<&str> = synced
-        .questions
-        .iter()
-        .filter_map(|path| path.strip_prefix("projects/")?.split('/').next())
-        .collect();
+    let projects: BTreeSet<ProjectId> =
+        synced.questions.iter().filter_map(|path| ProjectId::of_path(path)).collect();
     if !synced.questions.is_empty() {
-        let count = synced.questions.len();
-        let are = if count == 1 { "question is" } else { "questions are" };
+        let are = counted(synced.questions.len(), "question is", "questions are");
         let how: Vec<String> = projects.iter().map(|id| format!("underlit resolve {id}")).collect();
-        setting.printer.line(format!("nothing is lost; {count} {are} open: {}", how.join(", ")));
+        setting.printer.line(format!("nothing is lost; {are} open: {}", how.join(", ")));
     }
     printer.json(&json!({
         "remote": remote,

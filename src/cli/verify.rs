@@ -5,7 +5,6 @@ use serde_json::{Value, json};
 use super::SAID;
 use super::failure::{Exit, Outcome, as_json, in_words};
 use super::setting::Setting;
-use super::wording::counted;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::model::id::ProjectId;
@@ -13,6 +12,7 @@ use crate::model::stage::Stage;
 use crate::ops::verify::book::{self, Asked, HeldTo, Report};
 use crate::ops::verify::explain::{self, Explained};
 use crate::ops::verify::verdict::{ProjectVerdict, Reason};
+use crate::words::counted;
 
 /// Prove a book from its fingerprint: every roster, sign-off and move, the history, and why each job may be built.
 ///
@@ -113,7 +113,7 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
             let by = last.signed_by.join(" and ");
             printer.line(format!(
                 "roster    {}, each signed by the owners before it; the newest by {by}",
-                counted(last.version as usize, "version")
+                counted(last.version as usize, "version", "versions")
             ));
         }
     }
@@ -124,7 +124,7 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
             0 => "nothing that people said was edited or taken out".to_owned(),
             n => format!("{n} times something that people said was edited or taken out"),
         };
-        printer.line(format!("history   {}{part}: {found}", counted(history.commits, "commit")));
+        printer.line(format!("history   {}{part}: {found}", counted(history.commits, "commit", "commits")));
     }
     if let Some(commit) = report.commit.as_deref().and_then(|c| c.get(..10)) {
         let what = if report.files_on_disk { "the files on disk, checked out from" } else { "commit" };

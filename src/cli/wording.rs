@@ -57,8 +57,3 @@ pub(crate) fn visible(text: &str) -> String {
     };
     text.chars().map(|c| if obeyed(c) { '\u{fffd}' } else { c }).collect()
 }
-
-/// A count with its noun: `1 commit`, `2 commits`.
-pub(crate) fn counted(count: usize, noun: &str) -> String {
-    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
-}

@@ -5,6 +5,7 @@ use super::fit::Placement;
 use super::outline::{Contour, Outline};
 use super::point::Point;
 use super::segment::Segment;
+use crate::words::counted;
 
 /// One piece of a split panel.
 #[derive(Clone, Debug, PartialEq)]
@@ -73,7 +74,7 @@ impl SplitOption {
         format!(
             "The panel is built in {} butted pieces with {} of {:.0} mm in all. {seen} Seams carry no tape.",
             self.pieces.len(),
-            if self.seams.len() == 1 { "1 seam".to_owned() } else { format!("{} seams", self.seams.len()) },
+            counted(self.seams.len(), "seam", "seams"),
             self.seam_length_mm
         )
     }

@@ -9,6 +9,7 @@ use crate::fault::Fault;
 use crate::power::class2::{Class2Standing, limit_in_words};
 use crate::power::driver_choice::{least_count, usable};
 use crate::units::{Amperes, Volts, Watts, trimmed};
+use crate::words::counted;
 
 /// Work out how many drivers of one rating a load takes, and whether one exceeds the Class 2 limit.
 ///
@@ -61,8 +62,8 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     let amps = args.watts / args.volts;
     let standing = Class2Standing::of(Volts(args.volts), Amperes(args.rating_w / args.volts), false);
     printer.line(format!(
-        "{drivers} {} at the least for {} W: each may carry {} W; {} A in all",
-        if drivers == 1 { "driver" } else { "drivers" },
+        "{} at the least for {} W: each may carry {} W; {} A in all",
+        counted(drivers, "driver", "drivers"),
         trimmed(args.watts, 2),
         trimmed(usable_w.get(), 2),
         trimmed(amps, 3)

@@ -66,8 +66,3 @@ pub const ALL: &[Requirement] = &[
 pub fn needs_rendering(case: &Case<'_>, id: &PanelId) -> bool {
     case.project.drawing_of(id).is_none_or(|d| !d.figures.shape.is_plain() || d.figures.cutouts > 0)
 }
-
-/// A count with its words: `1 stone is`, `3 stones are`.
-fn counted(count: usize, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
-}

@@ -18,8 +18,8 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         let command = format!("underlit panel add {} NAME --swatch … --size 1200mmx300mm", case.id());
         return vec![REQUIREMENT.missing(case, "no panel is listed", &[Role::Rep, Role::Designer], command)];
     }
-    vec![
-        REQUIREMENT
-            .met(format!("{} listed", super::counted(case.project.panels.len(), "panel is", "panels are"))),
-    ]
+    vec![REQUIREMENT.met(format!(
+        "{} listed",
+        crate::words::counted(case.project.panels.len(), "panel is", "panels are")
+    ))]
 }

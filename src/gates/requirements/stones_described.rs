@@ -36,7 +36,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     if findings.is_empty() {
         findings.push(REQUIREMENT.met(format!(
             "{} described",
-            super::counted(case.project.swatches.len(), "stone is", "stones are")
+            crate::words::counted(case.project.swatches.len(), "stone is", "stones are")
         )));
     }
     findings

@@ -44,7 +44,7 @@ fn judge(case: &Case<'_>, stone: &SwatchId) -> Option<Finding> {
         Lack::Everything => String::new(),
         Lack::Ccts(shown) => format!(
             "; what is there shows {}, and a choice needs at least two",
-            super::counted(shown, "colour temperature", "colour temperatures")
+            crate::words::counted(shown, "colour temperature", "colour temperatures")
         ),
         Lack::Faces(faces) => format!("; what is there does not show the {faces} face, which is in question"),
     };

@@ -61,7 +61,7 @@ fn judge(case: &Case<'_>, stone: &SwatchId) -> Finding {
         Some(Lack::Ccts(shown)) => {
             let what = format!(
                 "the test panels for {stone} show {}; a choice needs at least two",
-                super::counted(shown, "colour temperature", "colour temperatures")
+                crate::words::counted(shown, "colour temperature", "colour temperatures")
             );
             REQUIREMENT.missing(case, what, &[Role::Rep], ask)
         }

@@ -25,7 +25,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
                 .filter(|t| case.project.requests.get(&t.request).is_some_and(|r| r.received.is_some()))
                 .count();
             if count > 0 {
-                return REQUIREMENT.met(format!("{} of {stone}", super::counted(count, "trial is recorded", "trials are recorded")));
+                return REQUIREMENT.met(format!("{} of {stone}", crate::words::counted(count, "trial is recorded", "trials are recorded")));
             }
             let command = format!("underlit trial record {} NAME --swatch {stone} --request … --cct … --face … --seen … --rating 1..5", case.id());
             REQUIREMENT.missing(case, format!("no trial of {stone} over a received test panel is recorded"), &[Role::Rep], command)

@@ -6,6 +6,7 @@
 use super::{Bench, Finding, Judgement, judge};
 use crate::fault::Fault;
 use crate::git::{Bounds, CommitId, GitError, Hub, Inspector, Movement, Received};
+use crate::words::counted;
 
 /// The longest name of a tag.
 const LONGEST_TAG: usize = 60;
@@ -79,7 +80,7 @@ pub fn rewritten(inspector: &Inspector<'_>, old: Option<CommitId>, new: CommitId
     let message = match newest {
         Some((id, by)) => format!(
             "this push leaves out {} that {} here already; the newest is {id} by {by}",
-            if lost.len() == 1 { "1 commit".to_owned() } else { format!("{} commits", lost.len()) },
+            counted(lost.len(), "commit", "commits"),
             if lost.len() == 1 { "is" } else { "are" },
         ),
         None => "this push leaves out what is here already".to_owned(),
