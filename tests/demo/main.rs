@@ -25,6 +25,11 @@ impl Watched {
         self.room.path().join("harbour")
     }
 
+    /// A copy of it as the demo left it, for one test that changes it.
+    fn spare(&self) -> PathBuf {
+        self.room.path().join("spare")
+    }
+
     fn book(&self, person: &str) -> PathBuf {
         self.harbour().join(person).join("book")
     }
@@ -65,7 +70,11 @@ fn watched() -> &'static Watched {
         assert_eq!(done.status.code(), Some(0), "{told}\n{}", text(&done.stderr));
         assert_eq!(text(&done.stderr), "");
         assert_eq!(everything_in(&home), before, "the home of whoever watches was written to");
-        Watched { room, told }
+        let watched = Watched { room, told };
+        let copied =
+            Command::new("cp").arg("-R").args([watched.harbour(), watched.spare()]).status().unwrap();
+        assert!(copied.success());
+        watched
     })
 }
 
@@ -217,10 +226,7 @@ fn what_it_says_to_try_does_what_it_says() {
     let told = watched().between("Look around", "When you have seen enough: rm -r");
     let tried = "underlit choose ferry-desk top --cct 3500";
     assert!(told.contains(tried), "{told}");
-    let room = TempDir::new().unwrap();
-    let copied = Command::new("cp").arg("-R").arg(watched().harbour()).arg(room.path()).status().unwrap();
-    assert!(copied.success());
-    let home = room.path().join("harbour/mara");
+    let home = watched().spare().join("mara");
     let book = home.join("book");
     for (args, code, line) in [
         (&["status", "ferry-desk"][..], 0, "may be built"),
