@@ -11,7 +11,9 @@ use super::super::error::{ShapeCode, ShapeError};
 use super::super::nurbs::Nurbs;
 use super::super::point::{Point, Transform};
 use super::super::segment::Segment;
+use super::fit_points;
 use super::pairs::Pair;
+use super::space::{InSpace, View, cross, length};
 
 /// An entity: its type and its groups.
 pub(super) struct Entity<'p, 'a> {
@@ -26,7 +28,7 @@ type Read<T> = Result<T, ShapeError>;
 
 /// How far something may lean and still count as flat, as a share of its size: programs leave such hairs behind, and
 /// at this slope they change no length by more than a part in 10¹².
-const FLAT: f64 = 1e-6;
+pub(super) const FLAT: f64 = 1e-6;
 
 /// True where heights differ by no more than a hair on something so large.
 fn is_level(heights: impl IntoIterator<Item = f64>, size: f64) -> bool {
@@ -92,7 +94,8 @@ impl<'p, 'a> Entity<'p, 'a> {
         self.refuse(
             ShapeCode::Unsupported,
             format!("a {} is not drawn flat: it leans out of the plane of the drawing", self.kind),
-            "turn the drawing until it lies in the x-y plane, set all heights (z) to 0, and save it again",
+            "turn it until everything that is read lies in one plane, best the x-y plane with all heights (z) 0, and \
+             save it again",
         )
     }
 
@@ -147,26 +150,115 @@ impl<'p, 'a> Entity<'p, 'a> {
         Ok(if normal[2] < 0.0 { Transform::scaled(-1.0, 1.0) } else { Transform::IDENTITY })
     }
 
-    /// The lines of a drawn entity; none where this kind draws no lines.
-    pub(super) fn segments(&self) -> Option<Read<Vec<Segment>>> {
+    /// The direction in which it is extruded: the normal of the plane that it is drawn on.
+    fn normal(&self) -> Read<InSpace> {
+        Ok([self.number(210, 0.0)?, self.number(220, 0.0)?, self.number(230, 1.0)?])
+    }
+
+    /// From the entity's own coordinates in space to the drawing's.
+    pub(super) fn own_space(&self) -> Read<View> {
+        View::out_of(self.normal()?).ok_or_else(|| self.tilted())
+    }
+
+    /// The height of its own plane over the origin.
+    fn elevation(&self) -> Read<f64> {
+        self.number(if self.kind == "LWPOLYLINE" { 38 } else { 30 }, 0.0)
+    }
+
+    /// The map from the entity's own coordinates to where it is drawn: as [`Entity::own_coordinates`] in plan, and with
+    /// a view onto a plane to the coordinates on that plane.
+    pub(super) fn own(&self, view: Option<&View>) -> Read<Transform> {
+        let Some(view) = view else { return self.own_coordinates() };
+        let own = self.own_space()?.then(view);
+        let (x, y) = (own.direction([1.0, 0.0, 0.0]), own.direction([0.0, 1.0, 0.0]));
+        if [x, y].iter().any(|axis| axis[2].abs() > FLAT * length(*axis)) {
+            return Err(self.tilted());
+        }
+        let origin = own.point([0.0, 0.0, self.elevation()?]);
+        let flat = |p: InSpace| Point::new(p[0], p[1]);
+        Ok(Transform { x_axis: flat(x), y_axis: flat(y), origin: flat(origin) })
+    }
+
+    /// Points of the drawing as they are seen: in plan, or with a view onto a plane on that.
+    fn seen(&self, points: &[Point], heights: &[f64], view: Option<&View>) -> Read<Vec<Point>> {
+        let Some(view) = view else {
+            let level = is_level(heights.iter().copied(), reach(points.iter().copied()));
+            return if level { Ok(points.to_vec()) } else { Err(self.tilted()) };
+        };
+        let seen: Vec<InSpace> = points
+            .iter()
+            .enumerate()
+            .map(|(i, p)| view.point([p.x, p.y, heights.get(i).copied().unwrap_or(0.0)]))
+            .collect();
+        let flat: Vec<Point> = seen.iter().map(|p| Point::new(p[0], p[1])).collect();
+        if is_level(seen.iter().map(|p| p[2]), reach(flat.iter().copied())) {
+            Ok(flat)
+        } else {
+            Err(self.tilted())
+        }
+    }
+
+    /// What it says of the plane that the drawing lies in: its normal, where it is drawn on a plane of its own, and
+    /// else its points, in space.
+    pub(super) fn facing(&self, view: &View) -> Read<(Option<InSpace>, Vec<InSpace>)> {
+        let points = |x: i32| -> Read<Vec<InSpace>> {
+            let (xs, ys, zs) = (self.all(x)?, self.all(x + 10)?, self.all(x + 20)?);
+            let height = |i: usize| zs.get(i).copied().unwrap_or(0.0);
+            let both = xs.iter().zip(&ys).enumerate();
+            Ok(both.map(|(i, (x, y))| view.point([*x, *y, height(i)])).collect())
+        };
+        let solid = self.whole(70, 0)? & 8 != 0;
+        Ok(match self.kind {
+            "LINE" => (None, points(10)?.into_iter().chain(points(11)?).collect()),
+            "SPLINE" => (None, points(10)?.into_iter().chain(points(11)?).collect()),
+            "POLYLINE" if solid => {
+                let mut all = Vec::new();
+                for vertex in &self.vertices {
+                    let p = vertex.point(10)?;
+                    all.push(view.point([p.x, p.y, vertex.number(30, 0.0)?]));
+                }
+                (None, all)
+            }
+            "ARC" | "CIRCLE" | "ELLIPSE" | "LWPOLYLINE" | "POLYLINE" => {
+                let own = self.own_space()?.then(view);
+                let (x, y) = (own.direction([1.0, 0.0, 0.0]), own.direction([0.0, 1.0, 0.0]));
+                (Some(cross(x, y)), Vec::new())
+            }
+            _ => (None, Vec::new()),
+        })
+    }
+
+    /// Where it is seen on the plane of a view, for a message.
+    pub(super) fn place_on(&self, view: &View) -> Option<Point> {
+        let first = self.vertices.first().unwrap_or(self);
+        let p = first.first_point()?;
+        let height = first.number(30, 0.0).unwrap_or(0.0);
+        let flat = matches!(self.kind, "ARC" | "CIRCLE" | "LWPOLYLINE" | "TEXT" | "INSERT")
+            || self.kind == "POLYLINE" && self.whole(70, 0).unwrap_or(0) & 8 == 0;
+        let own = if flat { self.own_space().ok()?.then(view) } else { *view };
+        let at = own.point([p.x, p.y, height]);
+        Some(Point::new(at[0], at[1]))
+    }
+
+    /// The lines of a drawn entity; none where this kind draws no lines. In plan they are in the drawing's own units and
+    /// coordinates; with a view onto a plane they are as that view shows them.
+    pub(super) fn segments(&self, view: Option<&View>) -> Option<Read<Vec<Segment>>> {
         Some(match self.kind {
-            "LINE" => self.line_segment(),
-            "ARC" => self.arc(),
-            "CIRCLE" => self.circle(),
-            "ELLIPSE" => self.ellipse(),
-            "LWPOLYLINE" => self.light_polyline(),
-            "POLYLINE" => self.polyline(),
-            "SPLINE" => self.spline(),
+            "LINE" => self.line_segment(view),
+            "ARC" => self.arc(view),
+            "CIRCLE" => self.circle(view),
+            "ELLIPSE" => self.ellipse(view),
+            "LWPOLYLINE" => self.light_polyline(view),
+            "POLYLINE" => self.polyline(view),
+            "SPLINE" => self.spline(view),
             _ => return None,
         })
     }
 
-    fn line_segment(&self) -> Read<Vec<Segment>> {
-        let (start, end) = (self.point(10)?, self.point(11)?);
-        if !is_level([self.number(30, 0.0)?, self.number(31, 0.0)?], start.distance(end)) {
-            return Err(self.tilted());
-        }
-        Ok(vec![Segment::line(start, end)])
+    fn line_segment(&self, view: Option<&View>) -> Read<Vec<Segment>> {
+        let heights = [self.number(30, 0.0)?, self.number(31, 0.0)?];
+        let ends = self.seen(&[self.point(10)?, self.point(11)?], &heights, view)?;
+        Ok(vec![Segment::line(ends[0], ends[1])])
     }
 
     fn radius(&self) -> Read<f64> {
@@ -179,11 +271,11 @@ impl<'p, 'a> Entity<'p, 'a> {
             .at(self.point(10)?))
     }
 
-    fn arc(&self) -> Read<Vec<Segment>> {
+    fn arc(&self, view: Option<&View>) -> Read<Vec<Segment>> {
         let (centre, radius) = (self.point(10)?, self.radius()?);
         let (start, end) = (self.needed(50)?, self.needed(51)?);
         let sweep = (end - start).rem_euclid(360.0);
-        let own = self.own_coordinates()?;
+        let own = self.own(view)?;
         if sweep == 0.0 {
             let whole = Segment::Circle(Circle { centre, radius, clockwise: false });
             return Ok(vec![whole.mapped(own)]);
@@ -198,15 +290,21 @@ impl<'p, 'a> Entity<'p, 'a> {
         Ok(whole.collect())
     }
 
-    fn circle(&self) -> Read<Vec<Segment>> {
+    fn circle(&self, view: Option<&View>) -> Read<Vec<Segment>> {
         let circle = Circle { centre: self.point(10)?, radius: self.radius()?, clockwise: false };
-        Ok(vec![Segment::Circle(circle).mapped(self.own_coordinates()?)])
+        Ok(vec![Segment::Circle(circle).mapped(self.own(view)?)])
     }
 
-    fn ellipse(&self) -> Read<Vec<Segment>> {
+    fn ellipse(&self, view: Option<&View>) -> Read<Vec<Segment>> {
         // Centre and axis are in world coordinates; the extrusion only says which way round it goes.
-        let mirrored = self.own_coordinates()?.determinant() < 0.0;
-        let (centre, major) = (self.point(10)?, self.point(11)?);
+        let (centre, major, left) = match view {
+            None => {
+                let mirrored = self.own_coordinates()?.determinant() < 0.0;
+                let (centre, major) = (self.point(10)?, self.point(11)?);
+                (centre, major, if mirrored { -major.left() } else { major.left() })
+            }
+            Some(view) => self.ellipse_seen(view)?,
+        };
         let ratio = self.number(40, 1.0)?;
         let (start, end) = (self.number(41, 0.0)?, self.number(42, TAU)?);
         let swept = (end - start).rem_euclid(TAU);
@@ -216,12 +314,28 @@ impl<'p, 'a> Entity<'p, 'a> {
                 .refuse(ShapeCode::ZeroLength, "an ellipse has an axis without length".into(), "delete it")
                 .at(centre));
         }
-        let minor = major.left() * if mirrored { -ratio } else { ratio };
-        let ellipse = EllipseArc::from_conjugate(centre, major, minor, start, sweep);
+        let ellipse = EllipseArc::from_conjugate(centre, major, left * ratio, start, sweep);
         Ok(vec![Segment::Ellipse(ellipse)])
     }
 
-    fn light_polyline(&self) -> Read<Vec<Segment>> {
+    /// Centre, long half axis and the same turned left, as a view shows them.
+    fn ellipse_seen(&self, view: &View) -> Read<(Point, Point, Point)> {
+        let in_space = |x: i32| -> Read<InSpace> {
+            let p = self.point(x)?;
+            Ok([p.x, p.y, self.number(x + 20, 0.0)?])
+        };
+        let normal = self.own_space()?.direction([0.0, 0.0, 1.0]);
+        let major = in_space(11)?;
+        let [centre, long, left] =
+            [view.point(in_space(10)?), view.direction(major), view.direction(cross(normal, major))];
+        if [long, left].iter().any(|axis| axis[2].abs() > FLAT * length(*axis)) {
+            return Err(self.tilted());
+        }
+        let flat = |p: InSpace| Point::new(p[0], p[1]);
+        Ok((flat(centre), flat(long), flat(left)))
+    }
+
+    fn light_polyline(&self, view: Option<&View>) -> Read<Vec<Segment>> {
         let mut vertices: Vec<(Point, f64)> = Vec::new();
         for group in self.groups {
             match (group.code, vertices.last_mut()) {
@@ -231,10 +345,10 @@ impl<'p, 'a> Entity<'p, 'a> {
                 _ => {}
             }
         }
-        self.through(&vertices, self.whole(70, 0)? & 1 != 0, self.own_coordinates()?)
+        self.through(&vertices, self.whole(70, 0)? & 1 != 0, self.own(view)?)
     }
 
-    fn polyline(&self) -> Read<Vec<Segment>> {
+    fn polyline(&self, view: Option<&View>) -> Read<Vec<Segment>> {
         let flags = self.whole(70, 0)?;
         if flags & (16 | 64) != 0 {
             return Err(self.refuse(
@@ -254,10 +368,12 @@ impl<'p, 'a> Entity<'p, 'a> {
             vertices.push((vertex.point(10)?, if solid { 0.0 } else { vertex.number(42, 0.0)? }));
             heights.push(vertex.number(30, 0.0)?);
         }
-        if solid && !is_level(heights, reach(vertices.iter().map(|v| v.0))) {
-            return Err(self.tilted());
+        if solid {
+            let points: Vec<Point> = vertices.iter().map(|v| v.0).collect();
+            let seen = self.seen(&points, &heights, view)?;
+            vertices = seen.into_iter().map(|p| (p, 0.0)).collect();
         }
-        let own = if solid { Transform::IDENTITY } else { self.own_coordinates()? };
+        let own = if solid { Transform::IDENTITY } else { self.own(view)? };
         self.through(&vertices, flags & 1 != 0, own)
     }
 
@@ -283,32 +399,11 @@ impl<'p, 'a> Entity<'p, 'a> {
         Ok(segments)
     }
 
-    fn spline(&self) -> Read<Vec<Segment>> {
-        let (x, y) = (self.all(10)?, self.all(20)?);
-        if x.is_empty() {
-            let fit = self.groups.iter().filter(|g| g.code == 11).count();
-            return Err(self.refuse(
-                ShapeCode::Unsupported,
-                format!(
-                    "a SPLINE is given by {fit} fit points alone: programs differ in the curve through them, and \
-                     what is cut must be the curve that was drawn"
-                ),
-                "in the program that drew it, have its control vertices kept (convert it to a spline with control \
-                 vertices, a NURBS) or convert it to a polyline of arcs, and save the drawing again",
-            ));
+    fn spline(&self, view: Option<&View>) -> Read<Vec<Segment>> {
+        if self.is_fitted() {
+            return Ok(vec![Segment::Spline(self.fitted_curves(view)?.read)]);
         }
-        if x.len() != y.len() {
-            return Err(self.refuse(
-                ShapeCode::Unreadable,
-                "a SPLINE's control points are incomplete".into(),
-                "save the drawing again from the program that made it",
-            ));
-        }
-        let heights = self.all(30)?;
-        let points: Vec<Point> = x.into_iter().zip(y).map(|(x, y)| Point::new(x, y)).collect();
-        if !is_level(heights, reach(points.iter().copied())) {
-            return Err(self.tilted());
-        }
+        let points = self.seen_run(10, "control", view)?;
         let degree = usize::try_from(self.whole(71, 3)?).unwrap_or(0);
         let mut weights = self.all(41)?;
         if weights.iter().all(|w| *w == 1.0) {
@@ -318,5 +413,54 @@ impl<'p, 'a> Entity<'p, 'a> {
             self.refuse(ShapeCode::Unreadable, reason, "save the drawing again from the program that made it")
         })?;
         Ok(vec![Segment::Spline(spline)])
+    }
+
+    /// Points whose x stand in group `code`, as they are seen.
+    fn seen_run(&self, code: i32, what: &str, view: Option<&View>) -> Read<Vec<Point>> {
+        let (x, y) = (self.all(code)?, self.all(code + 10)?);
+        if x.len() != y.len() {
+            return Err(self.refuse(
+                ShapeCode::Unreadable,
+                format!("a SPLINE's {what} points are incomplete"),
+                "save the drawing again from the program that made it",
+            ));
+        }
+        let points: Vec<Point> = x.into_iter().zip(y).map(|(x, y)| Point::new(x, y)).collect();
+        self.seen(&points, &self.all(code + 20)?, view)
+    }
+
+    /// True of a SPLINE without control points, which is given by points that it passes through.
+    pub(super) fn is_fitted(&self) -> bool {
+        self.kind == "SPLINE" && self.find(10).is_none()
+    }
+
+    /// The curve of a SPLINE given by fit points alone, and the other ways in which it is drawn.
+    pub(super) fn fitted_curves(&self, view: Option<&View>) -> Read<fit_points::Fitted> {
+        let remedy = "in the program that drew it, have its control vertices kept (convert it to a spline with control \
+                      vertices, a NURBS) or convert it to a polyline of arcs, and save the drawing again";
+        let refuse = |why: &str| self.refuse(ShapeCode::Unsupported, format!("a SPLINE {why}"), remedy);
+        let points = self.seen_run(11, "fit", view)?;
+        if self.whole(70, 0)? & 3 != 0 {
+            return Err(refuse(
+                "is closed and given by fit points alone: programs differ in how such a curve closes, and what is cut \
+                 must be the curve that was drawn",
+            ));
+        }
+        if self.number(44, 0.0)? > fit_points::NEAR * reach(points.iter().copied()) {
+            return Err(refuse("passes near its fit points and not through them, and has no control points"));
+        }
+        let tangent = |code: i32| -> Read<Option<Point>> {
+            if self.find(code).is_none() {
+                return Ok(None);
+            }
+            let d = self.point(code)?;
+            let d = [d.x, d.y, self.number(code + 20, 0.0)?];
+            let seen = view.map_or(d, |v| v.direction(d));
+            if seen[2].abs() > FLAT * length(seen) {
+                return Err(self.tilted());
+            }
+            Ok(Some(Point::new(seen[0], seen[1])).filter(|t| t.length() > 0.0))
+        };
+        fit_points::fitted(&points, (tangent(12)?, tangent(13)?)).map_err(|why| refuse(&why))
     }
 }

@@ -8,13 +8,19 @@
 //! | file | what it is for |
 //! |---|---|
 //! | `pairs` | group codes and values out of bytes |
-//! | `read` | sections, layers, blocks, block references |
+//! | `file` | sections, layers, blocks, the unit |
+//! | `read` | lines by layer, block references resolved |
 //! | `entities` | one entity to lines |
+//! | `fit_points` | the curve of a spline given by the points it passes through |
+//! | `space` | a drawing that stands or leans in space, laid flat |
 //! | `write` | an outline as DXF |
 
 mod entities;
+mod file;
+mod fit_points;
 mod pairs;
 mod read;
+mod space;
 mod write;
 
 pub(crate) use read::{lines, within_reach};

@@ -9,7 +9,9 @@ use super::super::outline::{Mark, MarkKind, SAME_PLACE_MM};
 use super::super::point::{Point, Transform};
 use super::super::segment::Segment;
 use super::entities::Entity;
-use super::pairs::{Pair, pairs};
+use super::file::File;
+use super::pairs::pairs;
+use super::space::{Facings, InSpace, View, told as direction_told};
 
 /// How deep block references may nest.
 const DEEPEST: usize = 16;
@@ -60,146 +62,71 @@ pub(crate) fn lines(bytes: &[u8], options: &ReadOptions) -> Result<(Vec<Drawn>, 
     let pairs = pairs(bytes).map_err(Refusal::of)?;
     let file = File::of(&pairs).map_err(Refusal::of)?;
     let scale = file.millimetres(options).map_err(Refusal::of)?;
-    let mut reader = Reader {
-        file: &file,
-        options,
-        drawn: BTreeMap::new(),
-        left_out: BTreeMap::new(),
-        flaws: Vec::new(),
-        walked: 0,
-        pieces: 0,
-    };
-    let walked = reader.walk(&file.entities, Transform::scaled(scale, scale), None, 0);
-    reader.flaws.extend(walked.err());
-    if !reader.flaws.is_empty() {
-        let seen: Vec<Segment> =
-            reader.drawn.into_values().flat_map(|d| d.segments).take(MOST_SHOWN).collect();
-        return Err(Refusal::with_picture(reader.flaws, &seen));
-    }
-    let remarks =
-        reader.left_out.into_iter().map(|(kind, count)| format!("{count} × {kind} left out")).collect();
-    Ok((reader.drawn.into_values().collect(), remarks))
+    let plan = Reader::of(&file, options).read(Sight::Plan(Transform::scaled(scale, scale)));
+    // What lies in one plane that is not level keeps its shape when it is laid flat.
+    let from = if plan.is_ok() { None } else { file.seen_from(options) };
+    let standing = from.and_then(|from| {
+        let view = View::scaled([scale; 3]).then(&View::onto(from)?);
+        let (drawn, mut remarks) = Reader::of(&file, options).read(Sight::Space(view)).ok()?;
+        remarks.push(format!(
+            "the drawing lies in a plane that is not level and is laid flat as it is seen from the direction {}: make \
+             sure that it is not mirrored",
+            direction_told(from)
+        ));
+        Some((drawn, remarks))
+    });
+    standing.map_or(plan, Ok)
 }
 
-struct Block<'p, 'a> {
-    base: Point,
-    entities: Vec<Entity<'p, 'a>>,
-}
-
-/// What of a file bears on its lines.
-struct File<'p, 'a> {
-    insunits: Option<i64>,
-    hidden_layers: Vec<String>,
-    blocks: BTreeMap<String, Block<'p, 'a>>,
-    entities: Vec<Entity<'p, 'a>>,
-}
-
-impl<'p, 'a> File<'p, 'a> {
-    fn of(pairs: &'p [Pair<'a>]) -> Result<Self, ShapeError> {
-        let mut file =
-            File { insunits: None, hidden_layers: Vec::new(), blocks: BTreeMap::new(), entities: Vec::new() };
-        // Each run of groups from one group 0 to the next.
-        let starts: Vec<usize> = (0..pairs.len()).filter(|&i| pairs[i].code == 0).collect();
-        let runs = starts.iter().enumerate().map(|(k, &start)| {
-            let end = starts.get(k + 1).copied().unwrap_or(pairs.len());
-            Entity {
-                kind: &pairs[start].value,
-                line: pairs[start].line,
-                groups: &pairs[start + 1..end],
-                vertices: Vec::new(),
-            }
-        });
-        let (mut section, mut sections) = ("", 0);
-        let mut block: Option<(String, Block<'p, 'a>)> = None;
-        for run in runs {
-            match (run.kind, section) {
-                ("SECTION", _) => {
-                    section = run.text(2).unwrap_or("");
-                    sections += 1;
-                    if section == "HEADER" {
-                        file.insunits = insunits(run.groups)?;
-                    }
-                }
-                ("ENDSEC", _) => section = "",
-                ("LAYER", "TABLES") => {
-                    let off = run.whole(62, 7)? < 0 || run.whole(70, 0)? & 1 != 0;
-                    if off && let Some(name) = run.text(2) {
-                        file.hidden_layers.push(name.to_lowercase());
-                    }
-                }
-                ("BLOCK", "BLOCKS") => {
-                    let base = Point::new(run.number(10, 0.0)?, run.number(20, 0.0)?);
-                    let name = run.text(2).unwrap_or("").to_lowercase();
-                    block = Some((name, Block { base, entities: Vec::new() }));
-                }
-                ("ENDBLK", "BLOCKS") => file.blocks.extend(block.take()),
-                (_, "BLOCKS") => {
-                    if let Some((_, block)) = &mut block {
-                        add(&mut block.entities, run);
-                    }
-                }
-                (_, "ENTITIES") => add(&mut file.entities, run),
-                _ => {}
-            }
-        }
-        if sections == 0 {
-            return Err(ShapeError::new(
-                ShapeCode::Unreadable,
-                "this is not a DXF file: it has no sections",
-                "save the drawing as DXF",
-            ));
-        }
-        Ok(file)
-    }
-
-    /// How many millimetres one unit of the drawing has.
-    fn millimetres(&self, options: &ReadOptions) -> Result<f64, ShapeError> {
-        if let Some(unit) = options.unit {
-            return Ok(unit.millimetres());
-        }
-        // $INSUNITS, the DXF reference, from memory; the same table as the crate `dxf` and `ezdxf.units`.
-        Ok(match self.insunits {
-            Some(1) => 25.4,
-            Some(2) => 304.8,
-            Some(4) => 1.0,
-            Some(5) => 10.0,
-            Some(6) => 1000.0,
-            Some(8) => 25.4e-6,
-            Some(9) => 25.4e-3,
-            Some(10) => 914.4,
-            Some(13) => 1e-3,
-            Some(14) => 100.0,
-            None | Some(0) => {
-                return Err(ShapeError::new(
-                    ShapeCode::UnitsMissing,
-                    "the drawing does not say in which unit it is drawn ($INSUNITS is missing or 0)",
-                    "state the unit when reading it: mm, cm, m, in or ft",
-                ));
-            }
-            Some(other) => {
-                return Err(ShapeError::new(
-                    ShapeCode::UnitsMissing,
-                    format!(
-                        "the drawing says it is drawn in unit number {other}, which no panel is drawn in"
-                    ),
-                    "state the unit when reading it: mm, cm, m, in or ft",
-                ));
-            }
-        })
+impl File<'_, '_> {
+    /// The direction from which the drawing is seen, where what is read may lie in one plane that is not level.
+    fn seen_from(&self, options: &ReadOptions) -> Option<InSpace> {
+        let mut reader = Reader { facings: Some(Facings::default()), ..Reader::of(self, options) };
+        reader.walk(&self.entities, Sight::Space(View::WORLD), None, 0).ok()?;
+        reader.facings?.seen_from()
     }
 }
 
-fn insunits(header: &[Pair<'_>]) -> Result<Option<i64>, ShapeError> {
-    let at = header.iter().position(|g| g.code == 9 && g.value == "$INSUNITS");
-    at.and_then(|i| header.get(i + 1)).map(Pair::whole).transpose()
+/// How a drawing is looked at.
+#[derive(Clone, Copy)]
+enum Sight {
+    /// From above, heights left out.
+    Plan(Transform),
+    /// In space, onto the plane that it lies in.
+    Space(View),
 }
 
-/// Adds an entity to a list; vertices go to the polyline before them.
-fn add<'p, 'a>(entities: &mut Vec<Entity<'p, 'a>>, entity: Entity<'p, 'a>) {
-    match (entity.kind, entities.last_mut()) {
-        ("VERTEX", Some(last)) if last.kind == "POLYLINE" => last.vertices.push(entity),
-        ("VERTEX" | "SEQEND", _) => {}
-        _ => entities.push(entity),
+impl Sight {
+    fn view(&self) -> Option<&View> {
+        match self {
+            Sight::Plan(_) => None,
+            Sight::Space(view) => Some(view),
+        }
+    }
+
+    /// The map that is left to do after an entity was drawn by this view.
+    fn map(&self) -> Transform {
+        match self {
+            Sight::Plan(map) => *map,
+            Sight::Space(_) => Transform::IDENTITY,
+        }
+    }
+
+    /// Where an entity is seen, in millimetres.
+    fn place(&self, entity: &Entity<'_, '_>) -> Option<Point> {
+        match self {
+            Sight::Plan(map) => entity.place().map(|p| map.point(p)),
+            Sight::Space(view) => entity.place_on(view),
+        }
+    }
+
+    /// A flaw with its line, and its place in millimetres where the entity has one.
+    fn refuse(&self, entity: &Entity<'_, '_>, code: ShapeCode, message: String, remedy: &str) -> ShapeError {
+        let flaw = entity.refuse(code, message, remedy);
+        match self.place(entity) {
+            Some(place) => flaw.at(place),
+            None => flaw,
+        }
     }
 }
 
@@ -211,22 +138,60 @@ struct Reader<'r, 'p, 'a> {
     flaws: Vec<ShapeError>,
     walked: usize,
     pieces: usize,
+    /// Splines by fit points alone, and how far they may stray from what was drawn, in millimetres.
+    fitted: (usize, f64),
+    /// Where only the plane of the drawing is asked for: what was found of it.
+    facings: Option<Facings>,
 }
 
-impl<'p, 'a> Reader<'_, 'p, 'a> {
+impl<'r, 'p, 'a> Reader<'r, 'p, 'a> {
+    fn of(file: &'r File<'p, 'a>, options: &'r ReadOptions) -> Self {
+        Reader {
+            file,
+            options,
+            drawn: BTreeMap::new(),
+            left_out: BTreeMap::new(),
+            flaws: Vec::new(),
+            walked: 0,
+            pieces: 0,
+            fitted: (0, 0.0),
+            facings: None,
+        }
+    }
+
+    /// The lines by layer, and remarks.
+    fn read(mut self, sight: Sight) -> Result<(Vec<Drawn>, Vec<String>), Refusal> {
+        let walked = self.walk(&self.file.entities, sight, None, 0);
+        self.flaws.extend(walked.err());
+        if !self.flaws.is_empty() {
+            let seen: Vec<Segment> =
+                self.drawn.into_values().flat_map(|d| d.segments).take(MOST_SHOWN).collect();
+            return Err(Refusal::with_picture(self.flaws, &seen));
+        }
+        let mut remarks: Vec<String> =
+            self.left_out.into_iter().map(|(kind, count)| format!("{count} × {kind} left out")).collect();
+        if let (count @ 1.., strays) = self.fitted {
+            remarks.push(format!(
+                "{count} × SPLINE given by fit points alone, read as CAD programs commonly draw it (cubic, parameters by \
+                 the chords); their other ways of drawing it stray by up to {strays:.3} mm: compare, or have its control \
+                 vertices saved"
+            ));
+        }
+        Ok((self.drawn.into_values().collect(), remarks))
+    }
+
     fn walk(
         &mut self,
         entities: &[Entity<'p, 'a>],
-        map: Transform,
+        sight: Sight,
         block_layer: Option<&str>,
         depth: usize,
     ) -> Result<(), ShapeError> {
         for entity in entities {
             self.walked += 1;
             if self.walked > MOST_WALKED || self.pieces > MOST_PIECES {
-                return Err(refuse(
+                return Err(sight.refuse(
                     entity,
-                    map,
                     ShapeCode::TooLarge,
                     format!("the drawing has more than {MOST_PIECES} pieces, block references counted"),
                     "save the outline alone as DXF, curves as arcs or splines",
@@ -245,28 +210,32 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
                     .or_default() += 1;
                 continue;
             }
+            let wanted = self.wanted(layer);
             if entity.kind == "INSERT" {
-                self.insert(entity, map, layer, depth)?;
-            } else {
-                self.draw(entity, map, layer)?;
+                self.insert(entity, sight, layer, depth)?;
+            } else if let (true, Some(facings), Some(view)) = (wanted, &mut self.facings, sight.view()) {
+                let (normal, points) = entity.facing(view)?;
+                self.pieces += points.len().max(1);
+                facings.add(normal, points);
+            } else if self.facings.is_none() {
+                self.draw(entity, sight, layer)?;
             }
         }
         Ok(())
     }
 
-    fn draw(&mut self, entity: &Entity<'p, 'a>, map: Transform, layer: &str) -> Result<(), ShapeError> {
-        let Some(segments) = entity.segments() else {
-            return self.other(entity, map, layer);
+    fn draw(&mut self, entity: &Entity<'p, 'a>, sight: Sight, layer: &str) -> Result<(), ShapeError> {
+        let Some(segments) = entity.segments(sight.view()) else {
+            return self.other(entity, sight, layer);
         };
         match segments {
             Ok(segments) => {
                 for segment in segments {
-                    let segment = segment.mapped(map);
+                    let segment = segment.mapped(sight.map());
                     self.pieces += 1;
                     if !within_reach(&segment) {
-                        return Err(refuse(
+                        return Err(sight.refuse(
                             entity,
-                            map,
                             ShapeCode::OutOfRange,
                             format!(
                                 "a {} reaches farther than {FARTHEST_MM} mm from the origin",
@@ -277,9 +246,16 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
                     }
                     self.on(layer).segments.push(segment);
                 }
+                if entity.is_fitted() && self.wanted(layer) {
+                    let strays = entity.fitted_curves(sight.view())?.strays(sight.map());
+                    self.fitted = (self.fitted.0 + 1, self.fitted.1.max(strays));
+                }
             }
             Err(flaw) if self.flaws.len() < 25 && self.wanted(layer) => {
-                let at_mm = flaw.at_mm.or_else(|| entity.place()).map(|p| map.point(p));
+                let at_mm = match (flaw.at_mm, sight) {
+                    (Some(own), Sight::Plan(map)) => Some(map.point(own)),
+                    _ => sight.place(entity),
+                };
                 self.flaws.push(ShapeError { at_mm, ..flaw });
             }
             Err(_) => {}
@@ -288,7 +264,7 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
     }
 
     /// Entities that are no lines: words and points as marks, annotations left out, solids refused.
-    fn other(&mut self, entity: &Entity<'p, 'a>, map: Transform, layer: &str) -> Result<(), ShapeError> {
+    fn other(&mut self, entity: &Entity<'p, 'a>, sight: Sight, layer: &str) -> Result<(), ShapeError> {
         let on_marks = self
             .options
             .layers
@@ -296,11 +272,25 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
             .as_ref()
             .is_some_and(|wanted| wanted.to_lowercase() == layer.to_lowercase());
         if on_marks && matches!(entity.kind, "TEXT" | "MTEXT" | "POINT") {
-            let at = map.point(entity.own_coordinates()?.point(entity.point(10)?));
+            let own = match entity.own(sight.view()) {
+                // Words that stand across the plane of the drawing name no place on it.
+                Err(_) if entity.kind == "POINT" => Transform::IDENTITY,
+                Err(_) if sight.view().is_some() => {
+                    *self.left_out.entry(entity.kind.to_owned()).or_default() += 1;
+                    return Ok(());
+                }
+                own => own?,
+            };
+            // A point has no plane of its own.
+            let at = match sight.place(entity) {
+                Some(place) if sight.view().is_some() => place,
+                _ => sight.map().point(own.point(entity.point(10)?)),
+            };
             let mut mark = entity
                 .text(1)
                 .map_or(Mark { kind: MarkKind::Note, at, text: None, heading_deg: None }, |t| told(t, at));
             if mark.kind != MarkKind::Note && entity.text(50).is_some() {
+                let map = if sight.view().is_some() { own } else { sight.map() };
                 mark.heading_deg = Some(turned_by(map, entity.number(50, 0.0)?));
             }
             // A point and words at one place are one mark.
@@ -314,9 +304,8 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
         } else if ANNOTATIONS.contains(&entity.kind) || !self.wanted(layer) {
             *self.left_out.entry(entity.kind.to_owned()).or_default() += 1;
         } else if self.flaws.len() < 25 {
-            self.flaws.push(refuse(
+            self.flaws.push(sight.refuse(
                 entity,
-                map,
                 ShapeCode::Unsupported,
                 format!("a {} on layer `{layer}` cannot be part of an outline", entity.kind),
                 "explode it into lines and arcs, or put it on a layer that is not read",
@@ -343,38 +332,32 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
     fn insert(
         &mut self,
         entity: &Entity<'p, 'a>,
-        map: Transform,
+        sight: Sight,
         layer: &str,
         depth: usize,
     ) -> Result<(), ShapeError> {
         let name = entity.text(2).unwrap_or("");
         if depth >= DEEPEST {
-            return Err(refuse(
+            return Err(sight.refuse(
                 entity,
-                map,
                 ShapeCode::TooLarge,
                 format!("block references nest more than {DEEPEST} deep at block `{name}`"),
                 "explode the blocks",
             ));
         }
         let Some(block) = self.file.blocks.get(&name.to_lowercase()) else {
-            return Err(refuse(
+            return Err(sight.refuse(
                 entity,
-                map,
                 ShapeCode::Unreadable,
                 format!("there is no block `{name}` in the drawing"),
                 "bind external references and save the drawing again",
             ));
         };
-        let own = entity
-            .own_coordinates()
-            .map_err(|flaw| flaw.at(map.point(entity.place().unwrap_or_default())))?;
         let at = Point::new(entity.number(10, 0.0)?, entity.number(20, 0.0)?);
         let scale = (entity.number(41, 1.0)?, entity.number(42, 1.0)?);
         if scale.0 == 0.0 || scale.1 == 0.0 {
-            return Err(refuse(
+            return Err(sight.refuse(
                 entity,
-                map,
                 ShapeCode::Unreadable,
                 format!("block `{name}` is scaled to nothing"),
                 "delete the reference",
@@ -387,13 +370,30 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
         for row in 0..rows {
             for column in 0..columns {
                 let offset = Point::new(column as f64 * step.0, row as f64 * step.1);
-                let place = Transform::moved(-block.base)
-                    .then(Transform::scaled(scale.0, scale.1))
-                    .then(Transform::moved(offset))
-                    .then(turned)
-                    .then(Transform::moved(at))
-                    .then(own)
-                    .then(map);
+                let place = match sight {
+                    Sight::Plan(map) => Sight::Plan(
+                        Transform::moved(-block.base)
+                            .then(Transform::scaled(scale.0, scale.1))
+                            .then(Transform::moved(offset))
+                            .then(turned)
+                            .then(Transform::moved(at))
+                            .then(
+                                entity
+                                    .own_coordinates()
+                                    .map_err(|flaw| flaw.at(sight.place(entity).unwrap_or_default()))?,
+                            )
+                            .then(map),
+                    ),
+                    Sight::Space(view) => Sight::Space(
+                        View::moved([-block.base.x, -block.base.y, -block.base_height])
+                            .then(&View::scaled([scale.0, scale.1, entity.number(43, 1.0)?]))
+                            .then(&View::moved([offset.x, offset.y, 0.0]))
+                            .then(&View::turned(entity.number(50, 0.0)?.to_radians()))
+                            .then(&View::moved([at.x, at.y, entity.number(30, 0.0)?]))
+                            .then(&entity.own_space()?)
+                            .then(&view),
+                    ),
+                };
                 self.walk(&block.entities, place, Some(layer), depth + 1)?;
                 self.walked += 1;
                 if self.walked > MOST_WALKED {
@@ -402,21 +402,6 @@ impl<'p, 'a> Reader<'_, 'p, 'a> {
             }
         }
         Ok(())
-    }
-}
-
-/// A flaw with its line, and its place in millimetres where the entity has one.
-fn refuse(
-    entity: &Entity<'_, '_>,
-    map: Transform,
-    code: ShapeCode,
-    message: String,
-    remedy: &str,
-) -> ShapeError {
-    let flaw = entity.refuse(code, message, remedy);
-    match entity.place() {
-        Some(place) => flaw.at(map.point(place)),
-        None => flaw,
     }
 }
 

@@ -339,7 +339,7 @@ def test_what_is_refused_is_told_with_its_place_and_drawn(tmp_path):
     cases = [
         # Object coordinates of a tilted circle: ezdxf's OCS says where it is seen.
         (lambda m: m.add_circle((100, 200, 7), 50, dxfattribs={"extrusion": (0.6, 0, 0.8)}), "leans out"),
-        (lambda m: m.add_spline([(300, 100), (400, 300), (600, 100)]), "fit points alone"),
+        (lambda m: setattr(m.add_spline([(300, 100), (400, 300), (300, 100)]), "closed", True), "fit points alone"),
         (lambda m: m.add_3dface([(500, 100), (600, 100), (600, 200), (500, 200)]), "cannot be part of an outline"),
     ]
     from ezdxf.math import OCS
