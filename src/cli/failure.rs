@@ -84,8 +84,9 @@ pub(crate) fn as_json(fault: &Fault) -> Value {
         "line": fault.line,
         "remedy": fault.remedy,
     });
-    if let (Some(at), Some(object)) = (fault.at_mm, value.as_object_mut()) {
-        object.insert("at_mm".into(), json!(at));
+    if let Some(object) = value.as_object_mut() {
+        object.extend(fault.at_mm.map(|at| ("at_mm".into(), json!(at))));
+        object.extend(fault.column.map(|column| ("column".into(), json!(column))));
     }
     value
 }

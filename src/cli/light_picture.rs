@@ -26,6 +26,8 @@ pub(crate) struct Asked<'a> {
     pub(crate) extracted_share: f64,
     /// The file of the picture.
     pub(crate) picture: Option<&'a Path>,
+    /// True where nothing is written.
+    pub(crate) dry_run: bool,
 }
 
 /// Tells how even the light would be, and draws it where a file is named.
@@ -73,8 +75,12 @@ pub(crate) fn tell(
             pictures: &found.pictures,
             advice: found.advice,
         };
-        write_page(file, &page).map_err(|f| vec![f])?;
-        printer.line(format!("drawn in         {}", file.display()));
+        if asked.dry_run {
+            printer.line(format!("would be drawn in {} (nothing was written)", file.display()));
+        } else {
+            write_page(file, &page).map_err(|f| vec![f])?;
+            printer.line(format!("drawn in         {}", file.display()));
+        }
         answer["picture"] = json!(file.display().to_string());
     }
     Ok(answer)
@@ -114,8 +120,13 @@ pub(crate) fn of_panel(args: &Args, setting: &Setting<'_>) -> Outcome {
         ]);
     }
     let title = format!("{} / {} – {}", args.project, args.panel, panel.title);
-    let picture = args.picture.as_deref().filter(|_| !setting.around.dry_run);
-    let asked = Asked { title: &title, lit, extracted_share: args.extracted_share, picture };
+    let asked = Asked {
+        title: &title,
+        lit,
+        extracted_share: args.extracted_share,
+        picture: args.picture.as_deref(),
+        dry_run: setting.around.dry_run,
+    };
     let mut answer = tell(&drawing.outline, &drawing.figures, &asked, setting.printer)?;
     answer["panel"] = json!(args.panel);
     setting.printer.json(&answer);

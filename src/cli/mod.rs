@@ -202,7 +202,7 @@ pub fn run() -> ExitCode {
 
 fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
     if let Verb::Calc(question) = &cli.verb {
-        return calc::run(question, printer);
+        return calc::run(question, printer, cli.dry_run);
     }
     let setting = &Setting::new(cli, printer)?;
     match &cli.verb {
@@ -244,7 +244,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::AllowedSigners(args) => roster::allowed(args, setting),
         Verb::Schemas(args) => check::schemas(args, setting),
         Verb::Demo(args) => demo::run(args, setting),
-        Verb::Calc(question) => calc::run(question, printer),
+        Verb::Calc(question) => calc::run(question, printer, cli.dry_run),
         Verb::Completions(args) => shell::completions(args, setting),
         Verb::Man(args) => shell::man(args, setting),
     }

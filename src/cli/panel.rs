@@ -222,7 +222,7 @@ fn outline_of(
 ) -> Result<Option<(Attachment, Outline)>, Vec<Fault>> {
     let outline = match (&args.shape.outline, args.shape.size, args.shape.diameter) {
         (Some(file), _, _) => {
-            let reading = args.drawing.read(file, setting.printer)?;
+            let reading = args.drawing.read(file, setting.printer, setting.around.dry_run)?;
             reading.remarks.iter().for_each(|r| setting.printer.remark(format!("note: {r}")));
             reading.outline
         }

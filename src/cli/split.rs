@@ -204,6 +204,9 @@ fn show(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
 
 /// Write the very outline of a panel for the cutter: DXF and SVG, piece by piece where it is split.
 ///
+/// Layers: OUTLINE and CUTOUTS are cut, ETCHING is etched, MARKS say where things go, and JOINTS show the stone's joints
+/// over the piece: nothing is cut along them, and the layer is not plotted.
+///
 /// Example: underlit cut quay-desk front --into cut
 #[derive(Debug, clap::Args)]
 pub(crate) struct CutArgs {

@@ -64,16 +64,20 @@ pub fn cut_files(book: &Book, project: &ProjectId, id: &PanelId) -> Result<Vec<C
     let snapshot = book.project(project)?;
     let (panel, drawing) = panel_with_drawing(&snapshot, id)?;
     let name = |ending: &str| format!("{project}-{id}{ending}");
-    let both = |stem: &str, outline: &Outline| {
+    // The stone's joints are no lines to cut: they are shown where they lie over the piece, on a layer of their own.
+    let both = |stem: &str, piece: &Outline| {
+        let outline = &Outline {
+            stone_joints: shape::joints_over(piece, &drawing.outline.stone_joints),
+            marks: shape::marks_on(piece, &drawing.outline.marks),
+            ..piece.clone()
+        };
         [
             CutFile { name: name(&format!("{stem}.dxf")), bytes: shape::to_dxf(outline).into_bytes() },
             CutFile { name: name(&format!("{stem}.svg")), bytes: shape::to_svg(outline).into_bytes() },
         ]
     };
     if panel.seams.is_empty() {
-        // The stone's joints are no lines of the panel: nothing is cut along them.
-        let outline = Outline { stone_joints: Vec::new(), ..drawing.outline.clone() };
-        return Ok(both("", &outline).into());
+        return Ok(both("", &drawing.outline).into());
     }
     let tape = tape_of(book, panel);
     let split = book

@@ -98,7 +98,8 @@ pub fn read_outline(path: &str, bytes: &[u8]) -> Result<shape::Outline, Fault> {
 /// A flaw of a drawing as a fault.
 #[must_use]
 pub fn shape_fault(path: &str, error: &ShapeError) -> Fault {
-    let mut fault = Fault::data(error.code(), error.message.clone()).in_file(path).on_line(error.line);
+    let mut fault = Fault::data(error.code(), error.sentence()).in_file(path).on_line(error.line);
+    fault.column = error.column;
     fault.pointer = error.pointer.clone();
     fault.at_mm = error.at_mm.map(|p| [p.x, p.y]);
     fault.mend(error.remedy.clone())

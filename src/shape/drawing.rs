@@ -8,6 +8,7 @@ use super::error::{ShapeCode, ShapeError};
 use super::join::{JOIN_MM, Joined, closed_gaps, join, open_flaws};
 use super::json::{MOST_PIECES, read_json};
 use super::meeting::winding;
+use super::origin::{Origin, named};
 use super::outline::{Contour, Mark, Outline, Path, SAME_PLACE_MM, StoneJoint};
 use super::picture::picture_of_flaws;
 use super::point::Point;
@@ -143,6 +144,20 @@ impl Refusal {
         Refusal { flaws: vec![flaw], picture: None }
     }
 
+    /// The same refusal, each flaw with the element that it lies on. The file is read once more for that: a good
+    /// drawing, which is the usual one, then pays nothing for it.
+    fn named(self, format: Format, bytes: &[u8], options: &ReadOptions) -> Self {
+        let again = match format {
+            Format::Dxf => dxf::lines(bytes, options),
+            Format::Svg => svg::lines(bytes, options),
+            Format::Json => return self,
+        };
+        let drawn = again.map_or_else(|_| Vec::new(), |(drawn, _)| drawn);
+        let origins: Vec<Origin> = drawn.iter().flat_map(|d| d.origins.iter().cloned()).collect();
+        let lines: Vec<Segment> = drawn.into_iter().flat_map(|d| d.segments).collect();
+        Refusal { flaws: named(self.flaws, &lines, &origins), ..self }
+    }
+
     pub(crate) fn with_picture(flaws: Vec<ShapeError>, segments: &[Segment]) -> Self {
         let picture = picture_of_flaws(segments, &flaws);
         Refusal { flaws, picture }
@@ -156,6 +171,8 @@ pub(crate) struct Drawn {
     pub(crate) layer: String,
     /// The lines, in the order of the file.
     pub(crate) segments: Vec<Segment>,
+    /// For each of the lines, where in the file it came from.
+    pub(crate) origins: Vec<Origin>,
     /// Marks: points and words.
     pub(crate) marks: Vec<Mark>,
 }
@@ -165,6 +182,7 @@ pub(crate) struct Drawn {
 /// # Errors
 /// Every flaw of the drawing that could be found, each with its place or line, and a picture.
 pub fn read(format: Format, bytes: &[u8], options: &ReadOptions) -> Result<Reading, Refusal> {
+    let named = |refusal: Refusal| refusal.named(format, bytes, options);
     let reading = match format {
         Format::Json => {
             let outline = read_json(bytes).map_err(Refusal::of)?;
@@ -172,15 +190,18 @@ pub fn read(format: Format, bytes: &[u8], options: &ReadOptions) -> Result<Readi
         }
         Format::Dxf => {
             let (drawn, remarks) = dxf::lines(bytes, options)?;
-            assemble(drawn, remarks, options)?
+            assemble(drawn, remarks, options).map_err(named)?
         }
         Format::Svg => {
             let (drawn, remarks) = svg::lines(bytes, options)?;
-            assemble(drawn, remarks, options)?
+            assemble(drawn, remarks, options).map_err(named)?
         }
     };
     let flaws = check(&reading.outline);
-    if flaws.is_empty() { Ok(reading) } else { Err(Refusal::with_picture(flaws, &reading.outline.pieces())) }
+    if flaws.is_empty() {
+        return Ok(reading);
+    }
+    Err(named(Refusal::with_picture(flaws, &reading.outline.pieces())))
 }
 
 fn with_gaps_closed(outline: Outline, join_mm: f64) -> Outline {

@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use super::origin::Origin;
 use super::point::Point;
 
 /// What kind of flaw a drawing has. The code is stable; the wording of the message is not.
@@ -111,6 +112,10 @@ pub struct ShapeError {
     pub pointer: Option<String>,
     /// Line of the file at fault, counted from 1, where that can be said.
     pub line: Option<usize>,
+    /// Column on that line, counted from 1, where that helps.
+    pub column: Option<usize>,
+    /// What the element at fault is called in its file, such as `path` with the id `sink`.
+    pub element: Option<String>,
     /// How to mend it.
     pub remedy: String,
 }
@@ -125,6 +130,8 @@ impl ShapeError {
             at_mm: None,
             pointer: None,
             line: None,
+            column: None,
+            element: None,
             remedy: remedy.into(),
         }
     }
@@ -143,6 +150,20 @@ impl ShapeError {
         self
     }
 
+    /// The same flaw of the element that a line came from.
+    pub(super) fn from(mut self, origin: &Origin) -> Self {
+        self.line = Some(origin.line);
+        self.column = origin.column;
+        self.element = Some(origin.element.clone());
+        self
+    }
+
+    /// What is wrong, after the name of the element where it has one.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        self.element.as_ref().map_or_else(|| self.message.clone(), |e| format!("{e}: {}", self.message))
+    }
+
     /// The stable code for programs.
     #[must_use]
     pub fn code(&self) -> &'static str {
@@ -153,12 +174,15 @@ impl ShapeError {
 impl fmt::Display for ShapeError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if let Some(line) = self.line {
-            write!(f, "line {line}: ")?;
+            match self.column {
+                Some(column) => write!(f, "line {line}, column {column}: ")?,
+                None => write!(f, "line {line}: ")?,
+            }
         }
         if let Some(pointer) = &self.pointer {
             write!(f, "{pointer}: ")?;
         }
-        write!(f, "{}", self.message)?;
+        write!(f, "{}", self.sentence())?;
         if let Some(at) = self.at_mm {
             write!(f, " (at {:.3}, {:.3} mm)", at.x, at.y)?;
         }

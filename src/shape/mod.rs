@@ -10,8 +10,8 @@
 //! | `measure`, `quadrature` | length, area, centroid, radii of one piece |
 //! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
 //! | `check`, `meeting`, `picture` | whether it is sound, and where not |
-//! | `drawing`, `join`, `dxf`, `svg` | from loose lines of a file to an outline |
-//! | `fit`, `cut`, `split`, `seams`, `pieces` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
+//! | `drawing`, `join`, `origin`, `dxf`, `svg` | from loose lines of a file to an outline |
+//! | `fit`, `cut`, `split`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
 //! | `json` | the outline as JSON |
 
@@ -29,10 +29,12 @@ mod evenness;
 mod figures;
 mod fit;
 mod join;
+mod joints;
 mod json;
 mod measure;
 mod meeting;
 mod nurbs;
+mod origin;
 mod outline;
 mod picture;
 mod pieces;
@@ -42,6 +44,7 @@ mod rectangle;
 #[cfg(test)]
 mod round_trip;
 mod seams;
+mod search;
 mod segment;
 mod split;
 mod svg;
@@ -62,6 +65,7 @@ pub use evenness::{
 pub use figures::{Figures, figures};
 pub use fit::{Placement, Sheet, fit};
 pub use join::JOIN_MM;
+pub use joints::{joints_over, marks_on};
 pub use json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES, digest_input, read_json, to_json};
 pub use measure::Moments;
 pub use nurbs::{HIGHEST_DEGREE, Nurbs};

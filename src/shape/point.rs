@@ -116,6 +116,14 @@ pub fn turn(from: Point, to: Point) -> f64 {
     from.cross(to).atan2(from.dot(to))
 }
 
+/// How far a point lies from the straight way between two others.
+pub(crate) fn distance_to_way(p: Point, a: Point, b: Point) -> f64 {
+    let along = b - a;
+    let square = along.dot(along);
+    let share = if square > 0.0 { ((p - a).dot(along) / square).clamp(0.0, 1.0) } else { 0.0 };
+    p.distance(a.towards(b, share))
+}
+
 /// A map of the plane that keeps straight lines straight: turning, moving, scaling, mirroring.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Transform {

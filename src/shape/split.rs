@@ -4,6 +4,11 @@
 //! direction the best set of cuts among candidate positions is found exactly, by dynamic programming over the strips
 //! between them; a strip that is still too large is split across in the same way. Ranked by: seams off the
 //! stone's joints (where it has any), pieces, seams, length of seams, evenness of the pieces.
+//!
+//! Cuts of any depth are then searched (`search`) for a split that takes fewer pieces, or as many with fewer or shorter
+//! seams. Only such a one goes before what was found first: a split that is as good stays what it was.
+
+use std::cmp::Ordering;
 
 use super::cut::{Cut, Halves, Part};
 use super::edges::{TapeLimits, edges};
@@ -13,6 +18,7 @@ use super::outline::{Outline, StoneJoint};
 use super::pieces::{Piece, Seam, SplitOption, own_edges};
 use super::point::Point;
 use super::rectangle::{Rectangle, least_rectangle, least_width};
+use super::search::Search;
 
 /// What a split must keep to. All of it is shop data.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,11 +44,16 @@ pub(super) struct Cost([f64; 5]);
 impl Cost {
     pub(super) const NOTHING: Cost = Cost([0.0; 5]);
 
-    fn plus(self, other: Cost) -> Cost {
+    /// So many pieces with so many seams between them.
+    pub(super) fn of_pieces(pieces: usize, seams: usize) -> Cost {
+        Cost([0.0, pieces as f64, seams as f64, 0.0, 0.0])
+    }
+
+    pub(super) fn plus(self, other: Cost) -> Cost {
         Cost(std::array::from_fn(|i| self.0[i] + other.0[i]))
     }
 
-    fn is_less(self, other: Cost) -> bool {
+    pub(super) fn is_less(self, other: Cost) -> bool {
         for (a, b) in self.0.into_iter().zip(other.0) {
             if (a - b).abs() > 1e-6 * a.abs().max(b.abs()).max(1e-3) {
                 return a < b;
@@ -53,6 +64,23 @@ impl Cost {
 }
 
 impl Cost {
+    /// True where it is less before evenness is asked for.
+    pub(super) fn is_shorter(self, other: Cost) -> bool {
+        let without = |c: Cost| Cost([c.0[0], c.0[1], c.0[2], c.0[3], 0.0]);
+        without(self).is_less(without(other))
+    }
+
+    /// The better one first.
+    pub(super) fn order(self, other: Cost) -> Ordering {
+        if self.is_less(other) {
+            Ordering::Less
+        } else if other.is_less(self) {
+            Ordering::Greater
+        } else {
+            Ordering::Equal
+        }
+    }
+
     /// False where seams off joints and pieces alone already rule it out.
     fn may_be_less(self, other: Cost) -> bool {
         (self.0[0], self.0[1]) <= (other.0[0], other.0[1])
@@ -103,15 +131,13 @@ pub fn split(outline: &Outline, limits: &SplitLimits) -> Result<Vec<SplitOption>
             options.push((plan.cost, option));
         }
     }
-    options.sort_by(|a, b| {
-        if a.0.is_less(b.0) {
-            std::cmp::Ordering::Less
-        } else if b.0.is_less(a.0) {
-            std::cmp::Ordering::Greater
-        } else {
-            std::cmp::Ordering::Equal
-        }
-    });
+    options.sort_by(|a, b| a.0.order(b.0));
+    let known = options.first().map(|o| o.0);
+    if known.is_none_or(|cost| cost.0[1] > 1.0)
+        && let Some(better) = deeper(&splitter, &whole, &rectangle, known)
+    {
+        options.insert(0, better);
+    }
     if options.is_empty() {
         return Err(cannot(
             outline,
@@ -119,6 +145,31 @@ pub fn split(outline: &Outline, limits: &SplitLimits) -> Result<Vec<SplitOption>
         ));
     }
     Ok(options.into_iter().map(|(_, option)| option).collect())
+}
+
+/// The best split by cuts of any depth, where it is better than the best one known.
+fn deeper(
+    splitter: &Splitter<'_>,
+    whole: &Part,
+    rectangle: &Rectangle,
+    known: Option<Cost>,
+) -> Option<(Cost, SplitOption)> {
+    let mut frames: Vec<Point> = Vec::new();
+    for d in directions(rectangle, splitter.joints) {
+        if !frames.iter().any(|f| f.cross(d).abs() < 1e-9 || f.dot(d).abs() < 1e-9) {
+            frames.push(d);
+        }
+    }
+    let mut best: Option<(Cost, SplitOption)> = None;
+    let allowed = known.map_or(splitter.limits.most_pieces, |cost| cost.0[1] as usize);
+    for across in frames {
+        let Some(plan) = Search::new(splitter, across).best(whole, allowed) else { continue };
+        let beats = |cost: &Cost| plan.cost.is_shorter(*cost);
+        if known.as_ref().is_none_or(beats) && best.as_ref().is_none_or(|(cost, _)| beats(cost)) {
+            best = Some((plan.cost, option(&plan, across)));
+        }
+    }
+    best
 }
 
 fn cannot(outline: &Outline, reason: &str) -> ShapeError {
@@ -309,7 +360,7 @@ impl<'s> Splitter<'s> {
     }
 
     /// One piece without seams, where it fits and can be lit.
-    fn as_it_is(&self, part: &Part) -> Option<Plan> {
+    pub(super) fn as_it_is(&self, part: &Part) -> Option<Plan> {
         let placement = self.placement(part)?;
         if !self.can_be_lit(part) {
             return None;
@@ -320,7 +371,7 @@ impl<'s> Splitter<'s> {
     }
 
     /// No fewer pieces than this can carry a part's area.
-    fn fewest_pieces(&self, part: &Part) -> f64 {
+    pub(super) fn fewest_pieces(&self, part: &Part) -> f64 {
         let sheet = self.limits.sheet.width_mm * self.limits.sheet.height_mm;
         (part.contour().signed_area().abs() / sheet - 1e-9).ceil().max(1.0)
     }
@@ -347,6 +398,39 @@ impl<'s> Splitter<'s> {
 
     /// Positions along a direction at which a cut makes sense and is allowed, in order; at most `most`.
     fn positions(&self, part: &Part, across: Point, low: f64, high: f64, most: usize) -> Vec<f64> {
+        self.allowed_positions(part, across, (low, high), most, &[])
+    }
+
+    /// The same and sums of a sheet's two sides, from both ends, from beside each cut-out, and a sliver off the ends.
+    pub(super) fn more_positions(
+        &self,
+        part: &Part,
+        across: Point,
+        low: f64,
+        high: f64,
+        most: usize,
+    ) -> Vec<f64> {
+        let (w, h) = (self.limits.sheet.width_mm, self.limits.sheet.height_mm);
+        let sums = (0..4).flat_map(|a| (0..4).map(move |b| w * f64::from(a) + h * f64::from(b)));
+        let sums: Vec<f64> = sums.filter(|s| *s < high - low).collect();
+        let (clear, least) = (self.limits.clear_of_cutouts_mm, self.limits.least_piece_mm);
+        let reaches: Vec<(f64, f64)> = part.cutouts.iter().map(|c| c.extent(across)).collect();
+        let up = std::iter::once(low).chain(reaches.iter().map(|r| r.1 + clear));
+        let down = std::iter::once(high).chain(reaches.iter().map(|r| r.0 - clear));
+        let up = up.flat_map(|from| sums.iter().map(move |s| from + s));
+        let down = down.flat_map(|from| sums.iter().map(move |s| from - s));
+        let more: Vec<f64> = up.chain(down).chain([low + least, high - least]).collect();
+        self.allowed_positions(part, across, (low, high), most, &more)
+    }
+
+    fn allowed_positions(
+        &self,
+        part: &Part,
+        across: Point,
+        (low, high): (f64, f64),
+        most: usize,
+        more: &[f64],
+    ) -> Vec<f64> {
         let (sheet, clear) = (self.limits.sheet, self.limits.clear_of_cutouts_mm);
         let reaches: Vec<(f64, f64)> = part.cutouts.iter().map(|c| c.extent(across)).collect();
         // Corners of edges, not joints of a smooth curve: inward ones are where a cut is shortest.
@@ -369,7 +453,7 @@ impl<'s> Splitter<'s> {
         });
         let clears = reaches.iter().flat_map(|(a, b)| [a - clear, b + clear]);
         let mut found: Vec<f64> = Vec::new();
-        for at in joints.chain(even).chain(full).chain(clears).chain(corners) {
+        for at in joints.chain(even).chain(full).chain(clears).chain(corners).chain(more.iter().copied()) {
             let inside = at > low + 1e-3 && at < high - 1e-3;
             let blocked = reaches.iter().any(|(a, b)| at > a - clear + 1e-9 && at < b + clear - 1e-9);
             if inside && !blocked && !found.iter().any(|f| (f - at).abs() < 1e-6) && found.len() < most {

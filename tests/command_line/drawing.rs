@@ -90,6 +90,64 @@ fn seams_drawn_by_hand_are_judged_like_proposed_ones() {
 }
 
 #[test]
+fn the_cutter_sees_joints_and_marks_and_cuts_neither() {
+    let place = Place::new();
+    let book = place.copy(stages::chosen(), "mara");
+    let drawing = place.path("bar.dxf").display().to_string();
+    let line = |layer: &str, (x0, y0): (i32, i32), (x1, y1): (i32, i32)| {
+        format!("0\nLINE\n8\n{layer}\n10\n{x0}\n20\n{y0}\n11\n{x1}\n21\n{y1}\n")
+    };
+    let corners = [(0, 0), (2000, 0), (2000, 400), (0, 400), (0, 0)];
+    let border: String = corners.windows(2).map(|c| line("PANEL", c[0], c[1])).collect();
+    let words = "0\nTEXT\n8\nMARKS\n10\n1900\n20\n200\n40\n10\n1\nfront\n";
+    let all = border + &line("STONE", (850, -5), (850, 405)) + words;
+    fs::write(
+        &drawing,
+        format!("0\nSECTION\n2\nHEADER\n9\n$INSUNITS\n70\n4\n0\nENDSEC\n0\nSECTION\n2\nENTITIES\n{all}0\nENDSEC\n0\nEOF\n"),
+    )
+    .unwrap();
+    let layers = "--outline-layer PANEL --joint-layer STONE --mark-layer MARKS";
+    book.run(&format!("panel change quay-desk front --outline {drawing} {layers}")).done();
+    let cut = |into: &str| {
+        let out = place.path(into);
+        book.run(&format!("cut quay-desk front --into {}", out.display())).code(0);
+        let mut files: Vec<_> = fs::read_dir(out).unwrap().map(|e| e.unwrap().path()).collect();
+        files.sort();
+        files
+            .into_iter()
+            .filter(|f| f.extension().is_some_and(|e| e == "dxf"))
+            .map(|f| {
+                let read = underlit::shape::ReadOptions {
+                    layers: underlit::shape::Layers {
+                        outline: Some("OUTLINE".into()),
+                        marks: Some("MARKS".into()),
+                        stone_joints: Some("JOINTS".into()),
+                        ..underlit::shape::Layers::default()
+                    },
+                    ..underlit::shape::ReadOptions::default()
+                };
+                let bytes = fs::read(f).unwrap();
+                underlit::shape::read(underlit::shape::Format::Dxf, &bytes, &read).unwrap().outline
+            })
+            .collect::<Vec<_>>()
+    };
+    let [whole] = &cut("whole")[..] else { panic!("one piece") };
+    let joint = whole.stone_joints[0];
+    assert_eq!((joint.from.x, joint.to.x, whole.marks.len()), (850.0, 850.0, 1));
+    assert!(
+        joint.from.y.abs() < 1e-6 && (joint.to.y - 400.0).abs() < 1e-6,
+        "cut off at the border: {joint:?}"
+    );
+    // In pieces: the joint and the mark go with the piece that they lie on.
+    let route = book.run("split quay-desk front --json").done().json();
+    let route = route["routes"][0]["route"].as_str().unwrap().to_owned();
+    book.run(&format!("split quay-desk front --route {route} --seam 1200mm,0mm:1200mm,400mm")).done();
+    let pieces = cut("pieces");
+    let told: Vec<(usize, usize)> = pieces.iter().map(|p| (p.stone_joints.len(), p.marks.len())).collect();
+    assert!(told == [(1, 0), (0, 1)] || told == [(0, 1), (1, 0)], "{told:?}");
+}
+
+#[test]
 fn how_even_the_light_of_a_panel_would_be() {
     let place = Place::new();
     let book = place.copy(stages::chosen(), "mara");

@@ -215,6 +215,11 @@ fn a_dry_run_of_every_writing_verb_writes_nothing() {
     book.unchanged(|b| b.run("roster threshold 2 --dry-run").done());
     assert!(!book.path(".git/underlit/roster-0005-proposal.json").exists());
     // What makes a folder makes none.
+    let page =
+        r#"<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="300mm" viewBox="0 0 900 300">"#;
+    for (name, shape) in [("bar", "M0 0H900V300H0Z"), ("open", "M0 0H900V300")] {
+        fs::write(place.path(&format!("{name}.svg")), format!(r#"{page}<path d="{shape}"/></svg>"#)).unwrap();
+    }
     let mara = private_key("mara");
     let hub = book.at.display().to_string();
     for line in [
@@ -224,9 +229,14 @@ fn a_dry_run_of_every_writing_verb_writes_nothing() {
         format!("join {hub} new --me mara --dry-run"),
         "man --into new --dry-run".into(),
         "schemas --into new --dry-run".into(),
+        // A question without a book draws nothing either.
+        "calc outline bar.svg --lit 1 --light-picture new.svg --dry-run".into(),
+        "calc outline open.svg --picture new.svg --dry-run".into(),
     ] {
-        place.run("mara", &line).done();
-        assert!(!place.path("new").exists() && !place.path("new-key").exists(), "{line}");
+        let ran = place.run("mara", &line);
+        let ran = if line.contains("open.svg") { ran.code(3) } else { ran };
+        assert!(format!("{}{}", ran.stdout, ran.stderr).contains("nothing was written"), "{line}");
+        assert!(["new", "new-key", "new.svg"].iter().all(|n| !place.path(n).exists()), "{line}");
     }
 }
 

@@ -28,10 +28,10 @@ pub(crate) enum Calc {
     Dates(dates::Args),
 }
 
-/// Answers a question.
-pub(crate) fn run(question: &Calc, printer: &Printer) -> Outcome {
+/// Answers a question; with `dry_run` nothing is drawn or written beside the answer.
+pub(crate) fn run(question: &Calc, printer: &Printer, dry_run: bool) -> Outcome {
     match question {
-        Calc::Outline(args) => outline::run(args, printer),
+        Calc::Outline(args) => outline::run(args, printer, dry_run),
         Calc::White(args) => white::run(args, printer),
         Calc::Through(args) => through::run(args, printer),
         Calc::Wire(args) => wire::run(args, printer),

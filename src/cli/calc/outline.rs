@@ -58,8 +58,8 @@ pub(crate) struct Args {
     as_format: Option<String>,
 }
 
-pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
-    let outline = drawing(args, printer)?;
+pub(crate) fn run(args: &Args, printer: &Printer, dry_run: bool) -> Outcome {
+    let outline = drawing(args, printer, dry_run)?;
     if let Some(format) = &args.as_format {
         printer.raw(match format.as_str() {
             "dxf" => to_dxf(&outline),
@@ -87,6 +87,7 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
                 lit: &args.lit,
                 extracted_share: args.extracted_share,
                 picture: args.light_picture.as_deref(),
+                dry_run,
             };
             tell(&outline, &measured, &asked, printer)?
         };
@@ -95,8 +96,8 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     Ok(Exit::Done)
 }
 
-fn drawing(args: &Args, printer: &Printer) -> Result<Outline, Vec<Fault>> {
-    let reading = args.drawing.read(&args.file, printer)?;
+fn drawing(args: &Args, printer: &Printer, dry_run: bool) -> Result<Outline, Vec<Fault>> {
+    let reading = args.drawing.read(&args.file, printer, dry_run)?;
     for remark in &reading.remarks {
         printer.remark(format!("{}: {remark}", args.file.display()));
     }

@@ -9,6 +9,7 @@ use super::super::arc::{Arc, Circle};
 use super::super::ellipse::EllipseArc;
 use super::super::error::{ShapeCode, ShapeError};
 use super::super::nurbs::Nurbs;
+use super::super::origin::Origin;
 use super::super::point::{Point, Transform};
 use super::super::segment::Segment;
 use super::fit_points;
@@ -84,6 +85,15 @@ impl<'p, 'a> Entity<'p, 'a> {
             )
         })?;
         group.number()
+    }
+
+    /// Where it stands in the file.
+    pub(super) fn origin(&self) -> Origin {
+        let element = match self.text(5) {
+            Some(handle) => format!("{} with the handle {handle}", self.kind),
+            None => self.kind.to_owned(),
+        };
+        Origin { line: self.line, column: None, element }
     }
 
     pub(super) fn refuse(&self, code: ShapeCode, message: String, remedy: &str) -> ShapeError {

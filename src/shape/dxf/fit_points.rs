@@ -10,7 +10,7 @@
 //! polar form (Ramshaw, Blossoming, 1987).
 
 use super::super::nurbs::Nurbs;
-use super::super::point::{Point, Transform};
+use super::super::point::{Point, Transform, distance_to_way};
 
 /// Points nearer than this share of the whole are one.
 pub(super) const NEAR: f64 = 1e-9;
@@ -129,21 +129,13 @@ impl Fitted {
                 for k in 1..SAMPLES {
                     let p = on(&other, theirs, k, SAMPLES);
                     let nearest =
-                        way.windows(2).map(|w| distance(p, w[0], w[1])).fold(f64::INFINITY, f64::min);
+                        way.windows(2).map(|w| distance_to_way(p, w[0], w[1])).fold(f64::INFINITY, f64::min);
                     farthest = farthest.max(nearest);
                 }
             }
         }
         farthest
     }
-}
-
-/// From a point to the straight way between two others.
-fn distance(p: Point, a: Point, b: Point) -> f64 {
-    let along = b - a;
-    let square = along.dot(along);
-    let share = if square > 0.0 { ((p - a).dot(along) / square).clamp(0.0, 1.0) } else { 0.0 };
-    p.distance(a.towards(b, share))
 }
 
 #[cfg(test)]

@@ -244,7 +244,10 @@ impl<'r, 'p, 'a> Reader<'r, 'p, 'a> {
                             "check the unit, and move the drawing to the origin",
                         ));
                     }
-                    self.on(layer).segments.push(segment);
+                    let origin = entity.origin();
+                    let drawn = self.on(layer);
+                    drawn.segments.push(segment);
+                    drawn.origins.push(origin);
                 }
                 if entity.is_fitted() && self.wanted(layer) {
                     let strays = entity.fitted_curves(sight.view())?.strays(sight.map());

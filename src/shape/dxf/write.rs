@@ -2,7 +2,7 @@
 //!
 //! The same outline gives the same bytes. Runs of lines and arcs are polylines with bulges, which carry their ends
 //! to the last bit. Layers: OUTLINE, CUTOUTS, ETCHING, MARKS, and JOINTS
-//! where the stone has joints. Millimetres.
+//! where the stone has joints: shown, never cut, so that layer is not plotted. Millimetres.
 
 use std::fmt::Write as _;
 
@@ -21,7 +21,8 @@ pub const ETCHING_LAYER: &str = "ETCHING";
 /// The layer of marks in a written file.
 pub const MARK_LAYER: &str = "MARKS";
 
-/// The layer of the stone's joints in a written file; it is there only where there are joints.
+/// The layer of the stone's joints in a written file: there only where there are joints, and not plotted, since nothing
+/// is cut along them.
 pub const JOINT_LAYER: &str = "JOINTS";
 
 /// Handles of what every R2000 file must have, before the entities take theirs.
@@ -271,7 +272,7 @@ impl Writer {
             (MARK_LAYER, &[(70, "0"), (62, "3"), (6, "Continuous")]),
         ];
         if with_joints {
-            coloured.push((JOINT_LAYER, &[(70, "0"), (62, "8"), (6, "Continuous")]));
+            coloured.push((JOINT_LAYER, &[(70, "0"), (62, "8"), (6, "Continuous"), (290, "0")]));
         }
         let layers: Vec<Entry<'_>> =
             (0x40..).zip(coloured).map(|(h, (n, g))| entry(h, "AcDbLayerTableRecord", n, g)).collect();

@@ -21,6 +21,14 @@ pub(super) fn segments(data: &str) -> Result<Vec<Segment>, String> {
     Ok(pen.segments)
 }
 
+/// Where path data begins, as far as it can be read.
+pub(super) fn first_place(data: &str) -> Option<Point> {
+    match PathParser::from(data).next()?.ok()? {
+        PathSegment::MoveTo { x, y, .. } => Some(Point::new(x, y)),
+        _ => None,
+    }
+}
+
 #[derive(Default)]
 struct Pen {
     at: Point,

@@ -15,6 +15,7 @@ use super::super::dxf::within_reach;
 use super::super::ellipse::EllipseArc;
 use super::super::error::{ShapeCode, ShapeError};
 use super::super::json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES};
+use super::super::origin::Origin;
 use super::super::outline::Contour;
 use super::super::point::{Point, Transform};
 use super::super::segment::Segment;
@@ -24,6 +25,10 @@ const INKSCAPE: &str = "http://www.inkscape.org/namespaces/inkscape";
 const XLINK: &str = "http://www.w3.org/1999/xlink";
 /// How deep groups and references may nest.
 const DEEPEST: usize = 64;
+/// The most flaws that are told at once.
+const MOST_FLAWS: usize = 25;
+/// The most pieces that the picture of a refused drawing shows.
+const MOST_SHOWN: usize = 5000;
 /// Millimetres in a CSS pixel: 96 to the inch.
 const MM_PER_PIXEL: f64 = 25.4 / 96.0;
 
@@ -38,22 +43,31 @@ pub(crate) fn lines(bytes: &[u8], options: &ReadOptions) -> Result<(Vec<Drawn>, 
             "save the outline alone, without pictures",
         )));
     }
-    read(bytes, options).map_err(Refusal::of)
+    read(bytes, options)
 }
 
-fn read(bytes: &[u8], options: &ReadOptions) -> Read<(Vec<Drawn>, Vec<String>)> {
+fn read(bytes: &[u8], options: &ReadOptions) -> Result<(Vec<Drawn>, Vec<String>), Refusal> {
     let unreadable = |message: String| {
         ShapeError::new(ShapeCode::Unreadable, message, "save the drawing as plain SVG again")
     };
-    let text = std::str::from_utf8(bytes)
-        .map_err(|e| unreadable(format!("the SVG is not UTF-8 text at byte {}", e.valid_up_to())))?;
+    let text = std::str::from_utf8(bytes).map_err(|e| {
+        let before = &bytes[..e.valid_up_to()];
+        let line = 1 + before.iter().filter(|b| **b == b'\n').count();
+        let column = 1 + before.iter().rev().take_while(|b| **b != b'\n').count();
+        let flaw = unreadable(format!("the SVG is not UTF-8 text at byte {}", e.valid_up_to()));
+        Refusal::of(ShapeError { column: Some(column), ..flaw.on_line(line) })
+    })?;
     let parsing = ParsingOptions { allow_dtd: true, nodes_limit: 2_000_000, ..ParsingOptions::default() };
     let document = Document::parse_with_options(text, parsing).map_err(|e| {
-        unreadable(format!("the SVG is not well-formed XML: {e}")).on_line(e.pos().row as usize)
+        let flaw = unreadable(format!("the SVG is not well-formed XML: {e}"));
+        let column = Some(e.pos().col as usize);
+        Refusal::of(ShapeError { column, ..flaw.on_line(e.pos().row as usize) })
     })?;
     let root = document.root_element();
     if root.tag_name().name() != "svg" {
-        return Err(unreadable(format!("the file's root is `{}`, not `svg`", root.tag_name().name())));
+        let message = format!("the file's root is `{}`, not `svg`", root.tag_name().name());
+        let remedy = "save the drawing as plain SVG again";
+        return Err(Refusal::of(refuse(root, ShapeCode::Unreadable, message, remedy)));
     }
     let mut reader = Reader {
         layers: &options.layers,
@@ -66,17 +80,51 @@ fn read(bytes: &[u8], options: &ReadOptions) -> Read<(Vec<Drawn>, Vec<String>)> 
         pieces: 0,
         walked: 0,
         borders: Vec::new(),
+        flaws: Vec::new(),
     };
-    let map = page(root, options)?;
-    reader.children(root, map, 0)?;
+    let map = page(root, options).map_err(Refusal::of)?;
+    let done = reader.children(root, map, 0);
+    reader.flaws.extend(done.err());
+    if !reader.flaws.is_empty() {
+        let seen: Vec<Segment> =
+            reader.drawn.into_values().flat_map(|d| d.segments).take(MOST_SHOWN).collect();
+        return Err(Refusal::with_picture(reader.flaws, &seen));
+    }
     let remarks =
         reader.left_out.into_iter().map(|(kind, count)| format!("{count} × {kind} left out")).collect();
     Ok((reader.drawn.into_values().collect(), remarks))
 }
 
 pub(super) fn refuse(node: Node<'_, '_>, code: ShapeCode, message: String, remedy: &str) -> ShapeError {
-    let line = node.document().text_pos_at(node.range().start).row as usize;
-    ShapeError::new(code, message, remedy).on_line(line)
+    ShapeError::new(code, message, remedy).from(&origin(node))
+}
+
+/// Where an element stands in the file, and its name there: its id, or else what a drawing program calls it.
+fn origin(node: Node<'_, '_>) -> Origin {
+    let pos = node.document().text_pos_at(node.range().start);
+    let name = node.tag_name().name();
+    let element = match (node.attribute("id"), node.attribute((INKSCAPE, "label"))) {
+        (Some(id), _) => format!("`{name}` with the id `{id}`"),
+        (None, Some(label)) => format!("`{name}` with the label `{label}`"),
+        (None, None) => format!("`{name}`"),
+    };
+    Origin { line: pos.row as usize, column: Some(pos.col as usize), element }
+}
+
+/// Where a shape begins, in its own user units, for a message; none where it says no place.
+fn first_place(node: Node<'_, '_>) -> Option<Point> {
+    let at = |x: &str, y: &str| Some(Point::new(length(node, x).ok()?, length(node, y).ok()?));
+    match node.tag_name().name() {
+        "path" => path::first_place(node.attribute("d")?),
+        "rect" | "use" | "svg" => at("x", "y"),
+        "circle" | "ellipse" => at("cx", "cy"),
+        "line" => at("x1", "y1"),
+        "polyline" | "polygon" => {
+            svgtypes::PointsParser::from(node.attribute("points")?).next().map(|(x, y)| Point::new(x, y))
+        }
+        _ => None,
+    }
+    .filter(|p| p.is_finite())
 }
 
 /// From user units to millimetres with y up and the page's lower left corner at the origin.
@@ -152,6 +200,7 @@ struct Reader<'r, 'd, 'i> {
     walked: usize,
     /// Corners of the windows around what is being read, in millimetres: beyond them nothing is shown.
     borders: Vec<[Point; 4]>,
+    flaws: Vec<ShapeError>,
 }
 
 impl<'d, 'i> Reader<'_, 'd, 'i> {
@@ -162,8 +211,27 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
         Ok(())
     }
 
-    /// One element; `layer` is the layer of the reference that brought it here.
+    /// One element, its flaws noted with their places; `layer` is the layer of the reference that brought it here.
     fn element(&mut self, node: Node<'d, 'i>, map: Transform, depth: usize, layer: Option<&str>) -> Read<()> {
+        let Err(flaw) = self.sound_element(node, map, depth, layer) else { return Ok(()) };
+        let own = own_transform(node).unwrap_or(Transform::IDENTITY).then(map);
+        let at_mm = flaw.at_mm.or_else(|| first_place(node).map(|p| own.point(p)).filter(|p| p.is_finite()));
+        let flaw = ShapeError { at_mm, ..flaw };
+        // What is too large is not read on; of the rest, as many as somebody will mend at once.
+        if flaw.code == ShapeCode::TooLarge || self.flaws.len() + 1 >= MOST_FLAWS {
+            return Err(flaw);
+        }
+        self.flaws.push(flaw);
+        Ok(())
+    }
+
+    fn sound_element(
+        &mut self,
+        node: Node<'d, 'i>,
+        map: Transform,
+        depth: usize,
+        layer: Option<&str>,
+    ) -> Read<()> {
         self.walked += 1;
         if depth > DEEPEST || self.walked > 4 * MOST_PIECES || self.pieces > MOST_PIECES {
             return Err(refuse(
@@ -245,6 +313,7 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
             ));
         }
         let layer = layer.map_or_else(|| self.layer_of(node), str::to_owned);
+        let origin = origin(node);
         let drawn = self
             .drawn
             .entry(layer.to_lowercase())
@@ -270,6 +339,7 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
             }
             self.pieces += 1;
             drawn.segments.push(segment);
+            drawn.origins.push(origin.clone());
         }
         Ok(())
     }

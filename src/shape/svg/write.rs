@@ -28,10 +28,12 @@ pub fn to_svg(outline: &Outline) -> String {
         -x.0, y.1
     );
     let mut group = |id: &str, ways: Vec<&[Segment]>, closes: bool| {
+        // Joints are shown, never cut.
+        let dashed = if id == "joints" { " stroke=\"#888\" stroke-dasharray=\"6 3\"" } else { "" };
         if ways.is_empty() {
             return;
         }
-        let _ = writeln!(out, "<g id=\"{id}\">");
+        let _ = writeln!(out, "<g id=\"{id}\"{dashed}>");
         for way in ways {
             let _ = writeln!(out, "{}", element(way, closes));
         }
