@@ -3,8 +3,13 @@
 //!
 //! A book is always the top folder of a repository with a working folder and a branch checked out.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use crate::merge::Conflict;
 
 use super::error::at;
 use super::user_git::telling;
@@ -18,6 +23,9 @@ const ATTRIBUTES: &str = "* -text\n*.json merge=underlit\n";
 pub struct Repo {
     pub(crate) git: git2::Repository,
     root: PathBuf,
+    /// The records of questions that were read, by the digest of their bytes: a sync comes upon each of them again and
+    /// again. `None` where the bytes are no such record.
+    pub(crate) questions: RefCell<HashMap<git2::Oid, Option<Arc<Conflict>>>>,
 }
 
 impl std::fmt::Debug for Repo {
@@ -74,6 +82,16 @@ impl Repo {
         Repo::over(git, root)
     }
 
+    /// The book in a repository that is open already, with whatever store of objects it was given: for trials of
+    /// thousands of merges, of which nothing is to reach a disk.
+    ///
+    /// # Errors
+    /// [`GitError::Bare`].
+    pub fn of(git: git2::Repository) -> Result<Repo, GitError> {
+        let root = top_folder(&git, git.path())?;
+        Ok(Repo { git, root, questions: RefCell::default() })
+    }
+
     /// The repository that holds a folder, with its top folder; nothing is written.
     fn found(path: &Path) -> Result<(git2::Repository, PathBuf), GitError> {
         let git = git2::Repository::discover(path).map_err(|e| opening(path, e))?;
@@ -82,7 +100,7 @@ impl Repo {
     }
 
     fn over(git: git2::Repository, root: PathBuf) -> Result<Repo, GitError> {
-        let repo = Repo { git, root };
+        let repo = Repo { git, root, questions: RefCell::default() };
         repo.write_durably()?;
         Ok(repo)
     }

@@ -12,6 +12,8 @@ use super::{Entry, GitError, Snapshot};
 #[derive(Debug)]
 pub(crate) struct Leaf {
     pub(crate) path: String,
+    /// What lies here, whatever `three` is taken for.
+    pub(crate) here: Option<Entry>,
     pub(crate) three: Three<Option<Entry>>,
     pub(crate) decision: Plan,
 }

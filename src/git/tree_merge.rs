@@ -5,6 +5,7 @@
 //! that hold together, units that fall with their head, and questions that meet questions.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use crate::merge::{Conflict, Layout, Three, Treatment, Who};
 
@@ -48,8 +49,9 @@ impl Repo {
         theirs: CommitId,
         held: &BTreeSet<String>,
     ) -> Result<TreeMerge<'_>, GitError> {
-        match self.common_base(layout, ours, theirs)? {
-            Some(base) => self.merge_over(layout, Some(base), ours, theirs, held),
+        let bases = self.bases(ours, theirs)?;
+        match self.one_base(layout, bases.clone())? {
+            Some(base) => self.merge_over(layout, Some(base), bases, (ours, theirs), held),
             None if self.is_shallow() => Err(GitError::Shallow),
             None => Err(GitError::Unrelated { other: theirs.short() }),
         }
@@ -63,7 +65,7 @@ impl Repo {
         (ours, theirs): (CommitId, CommitId),
         held: &BTreeSet<String>,
     ) -> Result<TreeMerge<'_>, GitError> {
-        self.merge_over(layout, Some(base), ours, theirs, held)
+        self.merge_over(layout, Some(base), self.bases(ours, theirs)?, (ours, theirs), held)
     }
 
     /// The commit that two sides started from. Where their histories cross and there are several, those are merged
@@ -74,15 +76,22 @@ impl Repo {
         ours: CommitId,
         theirs: CommitId,
     ) -> Result<Option<CommitId>, GitError> {
-        let mut bases = self.bases(ours, theirs)?;
+        self.one_base(layout, self.bases(ours, theirs)?)
+    }
+
+    fn one_base(&self, layout: &Layout, mut bases: Vec<CommitId>) -> Result<Option<CommitId>, GitError> {
+        if let [] | [_] = bases[..] {
+            return Ok(bases.pop());
+        }
         bases.sort_by_key(|id| {
             (self.git.find_commit(id.0).map(|c| c.time().seconds()).unwrap_or_default(), *id)
         });
         let mut bases = bases.into_iter();
         let Some(mut merged) = bases.next() else { return Ok(None) };
         for next in bases {
-            let base = self.common_base(layout, merged, next)?;
-            let tree = self.merge_over(layout, base, merged, next, &BTreeSet::new())?.after;
+            let behind = self.bases(merged, next)?;
+            let base = self.one_base(layout, behind.clone())?;
+            let tree = self.merge_over(layout, base, behind, (merged, next), &BTreeSet::new())?.after;
             let tree = tree.tree().map(git2::Tree::id);
             let tree = match tree {
                 Some(id) => self.git.find_tree(id)?,
@@ -104,12 +113,13 @@ impl Repo {
         }
     }
 
+    /// The merge over one base; `bases` are all that both sides share, whose authors set nothing since.
     fn merge_over(
         &self,
         layout: &Layout,
         base: Option<CommitId>,
-        ours: CommitId,
-        theirs: CommitId,
+        bases: Vec<CommitId>,
+        (ours, theirs): (CommitId, CommitId),
         held: &BTreeSet<String>,
     ) -> Result<TreeMerge<'_>, GitError> {
         let base_tree = match base {
@@ -126,6 +136,7 @@ impl Repo {
             &mut |path, [b, o, t]| {
                 leaves.push(Leaf {
                     path,
+                    here: o,
                     three: Three { base: b, ours: o, theirs: t },
                     decision: Plan::Merge,
                 });
@@ -137,20 +148,21 @@ impl Repo {
         for leaf in leaves.iter_mut().filter(|leaf| held.contains(&leaf.path)) {
             leaf.decision = Plan::Ask(Keep::Base);
         }
+        let (records, files): (Vec<&Leaf>, Vec<&Leaf>) =
+            leaves.iter().partition(|leaf| *layout.treatment(&leaf.path) == Treatment::Conflict);
         let mut work = Work {
             repo: self,
             layout,
-            questions: self.read_questions(layout, &leaves)?,
+            questions: self.read_questions(layout, &records)?,
             tips: (ours, theirs),
-            hidden: self.bases(ours, theirs)?,
+            hidden: bases,
             trees: &trees,
             edits: BTreeMap::new(),
             asked: Vec::new(),
             kept: Vec::new(),
         };
         // Question records first: what is decided later may replace them.
-        let is_question = |leaf: &&Leaf| *layout.treatment(&leaf.path) == Treatment::Conflict;
-        for leaf in leaves.iter().filter(is_question).chain(leaves.iter().filter(|leaf| !is_question(leaf))) {
+        for leaf in records.into_iter().chain(files) {
             work.decide(leaf)?;
         }
         let opened = work.write_questions()?;
@@ -164,19 +176,24 @@ impl Repo {
         layout: &Layout,
         path: &str,
         entry: Option<Entry>,
-    ) -> Result<Option<Conflict>, GitError> {
+    ) -> Result<Option<Arc<Conflict>>, GitError> {
         let Some(entry) = entry.filter(|e| e.kind == EntryKind::File && path.ends_with(".json")) else {
             return Ok(None);
         };
+        if let Some(known) = self.questions.borrow().get(&entry.id) {
+            return Ok(known.clone());
+        }
         let blob = self.git.find_blob(entry.id)?;
         let value = layout.read(path, blob.content()).ok();
-        Ok(value.and_then(|value| Conflict::from_value(&value).ok()))
+        let read = value.and_then(|value| Conflict::from_value(&value).ok()).map(Arc::new);
+        self.questions.borrow_mut().insert(entry.id, read.clone());
+        Ok(read)
     }
 
     /// Which questions each side opened and which it answered.
-    fn read_questions(&self, layout: &Layout, leaves: &[Leaf]) -> Result<Questions, GitError> {
+    fn read_questions(&self, layout: &Layout, records: &[&Leaf]) -> Result<Questions, GitError> {
         let mut found = Questions::default();
-        for leaf in leaves.iter().filter(|leaf| *layout.treatment(&leaf.path) == Treatment::Conflict) {
+        for leaf in records {
             let three = leaf.three;
             for (now, opened, answered) in [
                 (three.ours, &mut found.opened.ours, &mut found.answered.ours),
@@ -191,7 +208,8 @@ impl Repo {
                     }
                     (Some(_), None) => {
                         if let Some(conflict) = self.read_conflict(layout, &leaf.path, three.base)? {
-                            answered.insert((conflict.path, conflict.pointer), leaf.path.clone());
+                            let place = (conflict.path.clone(), conflict.pointer.clone());
+                            answered.insert(place, leaf.path.clone());
                         }
                     }
                     _ => {}

@@ -4,6 +4,7 @@
 //! place joins the question instead of overtaking it. An answer counts as a change too, even where it is the base.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use crate::digest::Sha256Digest;
 use crate::merge::{
@@ -18,7 +19,10 @@ use super::{CommitId, Entry, EntryKind, GitError, Repo, Snapshot};
 type Place = (String, String);
 
 /// The question records that one side has opened, by place.
-type Opened = BTreeMap<Place, Vec<(String, Conflict)>>;
+type Opened = BTreeMap<Place, Vec<(String, Arc<Conflict>)>>;
+
+/// A question with the path of its record, where it has one.
+type Found = (Option<String>, Arc<Conflict>);
 
 /// What happened to questions on each side since the base.
 #[derive(Debug, Default)]
@@ -72,7 +76,7 @@ impl Work<'_, '_> {
         if *treatment == Treatment::AddOnly && three.base.is_some() && result == three.base {
             self.kept.push(leaf.path.clone());
         }
-        if self.trees.ours.entry(&leaf.path)? != result {
+        if leaf.here != result {
             self.edits.insert(leaf.path.clone(), result);
         }
         for question in questions {
@@ -237,7 +241,7 @@ impl Work<'_, '_> {
         for opened in [&self.questions.opened.ours, &self.questions.opened.theirs] {
             folders.extend(opened.keys().map(|(path, _)| self.layout.conflict_folder(path)));
         }
-        let mut open: BTreeMap<Place, Vec<(Option<String>, Conflict)>> = BTreeMap::new();
+        let mut open: BTreeMap<Place, Vec<Found>> = BTreeMap::new();
         for folder in &folders {
             for (path, entry) in self.now_in(folder)? {
                 if let Some(conflict) = self.repo.read_conflict(self.layout, &path, Some(entry))? {
@@ -247,17 +251,19 @@ impl Work<'_, '_> {
             }
         }
         for asked in std::mem::take(&mut self.asked) {
-            open.entry((asked.path.clone(), asked.pointer.clone())).or_default().push((None, asked));
+            open.entry((asked.path.clone(), asked.pointer.clone()))
+                .or_default()
+                .push((None, Arc::new(asked)));
         }
         let mut opened = Vec::new();
         for group in open.into_values() {
-            let mut joined: Vec<(BTreeSet<String>, bool, Conflict)> = Vec::new();
+            let mut joined: Vec<(BTreeSet<String>, bool, Arc<Conflict>)> = Vec::new();
             for (file, conflict) in group {
                 let met = joined.iter_mut().find_map(|(files, new, one)| {
                     combine(one, &conflict).map(|both| {
                         files.extend(file.clone());
                         *new = true;
-                        *one = both;
+                        *one = Arc::new(both);
                     })
                 });
                 if met.is_none() {
@@ -266,18 +272,22 @@ impl Work<'_, '_> {
                 }
             }
             for (files, new, conflict) in joined {
-                let path = format!("{}/{}.json", self.layout.conflict_folder(&conflict.path), conflict.id());
-                if new && !(files.len() == 1 && files.contains(&path)) {
-                    for file in files.iter().filter(|file| **file != path) {
-                        self.edits.insert(file.clone(), None);
-                    }
-                    let schema = self.layout.conflict_schema_at(&path);
-                    let bytes = self.layout.write(&path, &conflict.to_value(schema.as_deref()));
-                    let id = self.repo.git.blob(&bytes)?;
-                    self.edits.insert(path.clone(), Some(Entry { kind: EntryKind::File, id }));
-                    opened.push((path, conflict.clone()));
-                }
                 self.see_kept(&conflict)?;
+                if !new {
+                    continue;
+                }
+                let path = format!("{}/{}.json", self.layout.conflict_folder(&conflict.path), conflict.id());
+                if files.len() == 1 && files.contains(&path) {
+                    continue;
+                }
+                for file in files.iter().filter(|file| **file != path) {
+                    self.edits.insert(file.clone(), None);
+                }
+                let schema = self.layout.conflict_schema_at(&path);
+                let bytes = self.layout.write(&path, &conflict.to_value(schema.as_deref()));
+                let id = self.repo.git.blob(&bytes)?;
+                self.edits.insert(path.clone(), Some(Entry { kind: EntryKind::File, id }));
+                opened.push((path, Arc::unwrap_or_clone(conflict)));
             }
         }
         Ok(opened)
