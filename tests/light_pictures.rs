@@ -5,15 +5,17 @@
 use std::num::NonZero;
 
 use underlit::light::area::Area;
-use underlit::light::colour::{XYZ_TO_SRGB, encode, times};
+use underlit::light::colour::{SRGB_TO_XYZ, SRGB_WHITE, XYZ_TO_SRGB, delta_e00, encode, lab, times};
+use underlit::light::combine::BELIEVED;
 use underlit::light::contact_sheet::ContactSheet;
 use underlit::light::illuminants::{named, typical_white};
 use underlit::light::look::{Candidate, Look, Room, Stone, look};
 use underlit::light::picture::{Picture, Space};
 use underlit::light::practice;
-use underlit::light::relight::View;
+use underlit::light::relight::{Relight, View};
 use underlit::light::spectral_plot;
 use underlit::light::spectrum::{COUNT, Spd, Transmittance};
+use underlit::light::stone::Photographed;
 use underlit::light::swatch_photo::{Bare, SwatchPhoto};
 use underlit::light::thickness::Beyond;
 use underlit::units::{Lux, Millimetres};
@@ -151,6 +153,7 @@ fn the_contact_sheet_shows_every_light_and_is_the_same_every_time() {
             stone: &s.stone_area,
             photo: &s.photo,
             photographed: &panel,
+            known: None,
             candidates: &s.candidates,
             look: &s.look,
             view,
@@ -203,4 +206,96 @@ fn the_veins_of_the_picture_are_found() {
     let s = scene();
     assert!(s.photo.clusters.vein.is_some(), "{:?}", s.photo.clusters);
     assert!((0.03..0.4).contains(&s.stone.vein_share()), "{}", s.stone.vein_share());
+}
+
+/// The swatch of another stone, whose absorption has a band that three values cannot tell, photographed over three lights;
+/// each picture is the newest photo's own, and the truth is the sum of the known spectra (CIE 15:2018).
+#[test]
+fn pictures_by_all_photos_lie_nearer_to_the_truth_than_by_the_newest_alone() {
+    let banded = |level: f64, band: f64| {
+        let values = (0..COUNT).map(|i| {
+            let nm = 380.0 + i as f64;
+            let edge = 0.4 / (1.0 + ((nm - 480.0) / 40.0).exp());
+            (-(level + edge + band * (-((nm - 590.0) / 60.0).powi(2)).exp())).exp()
+        });
+        Transmittance::new(values.collect()).unwrap_or_else(|e| panic!("{e}"))
+    };
+    let (body, vein) = (banded(1.2, 0.8), banded(1.8, 0.9));
+    let taken = |name: &str| {
+        let panel = light(name);
+        let bare = times(XYZ_TO_SRGB, panel.xyz());
+        let scale = 0.9 / bare.iter().copied().fold(0.0, f64::max);
+        let colour = |stone: &Transmittance| times(XYZ_TO_SRGB, panel.xyz_through(stone)).map(|v| v * scale);
+        let (body, vein, bare) = (colour(&body), colour(&vein), bare.map(|v| v * scale));
+        let (width, height) = (120usize, 60usize);
+        let mut rgb = Vec::new();
+        for y in 0..height {
+            for x in 0..width {
+                let linear = match (x, y) {
+                    (90.., _) => bare,
+                    (_, 20..32) => vein,
+                    _ => body,
+                };
+                rgb.extend(linear.map(|v| (encode(v.max(0.0)) * 255.0).round() as u8));
+            }
+        }
+        let picture = Picture {
+            width,
+            height,
+            rgb,
+            luma_chroma: None,
+            space: Space::Srgb,
+            exposure: None,
+            remarks: Vec::new(),
+        };
+        let area = |text: &str| text.parse::<Area>().unwrap_or_else(|e| panic!("{e}"));
+        SwatchPhoto::measure(&picture, &area("0,0,86,60"), Bare::SameFrame(&area("92,0,28,60")), &panel)
+            .unwrap_or_else(|e| panic!("{e}"))
+    };
+    let names = ["LED-B1", "LED-B5", "LED-B3"];
+    let lights = names.map(light);
+    let photos = names.map(taken);
+    let piece = Millimetres(12.0);
+    let views: Vec<Photographed<'_>> = photos
+        .iter()
+        .zip(&lights)
+        .map(|(photo, light)| Photographed { photo, light, thickness_mm: piece, believed: BELIEVED })
+        .collect();
+    let stone = Stone::photographed_often(&views).expect("a stone");
+    let (newest, over) = (&photos[2], &lights[2]);
+    let beside = stone.known_beside(newest, over, piece).expect("all of one piece");
+    assert!(
+        stone.known_beside(newest, over, Millimetres(20.0)).is_none(),
+        "nothing is known of that thickness"
+    );
+    let targets = ["LED-V1", "LED-V2", "LED-BH1"].map(light);
+    let white = View::OneWhite { xyz: over.xyz() };
+    let levels = vec![1.0; targets.len()];
+    let together = Relight::known(newest, over, Some(&beside), &targets, &levels, white);
+    let alone = Relight::new(newest, over, &targets, white);
+    let vein_seen = newest.clusters.vein.expect("a vein");
+    let (mut off_together, mut off_alone) = (0.0, 0.0);
+    for (stone, seen) in [(&body, newest.clusters.body), (&vein, vein_seen)] {
+        let off = |relight: &Relight| -> f64 {
+            let colours = relight.colours(seen);
+            let each = targets.iter().zip(colours).map(|(target, colour)| {
+                let y = target.xyz()[1];
+                let truth = times(white.to_screen(target.xyz()), target.xyz_through(stone).map(|v| v / y));
+                let at = |rgb: [f64; 3]| {
+                    let xyz = times(SRGB_TO_XYZ, rgb);
+                    lab(xyz.map(|v| v * 0.5 / xyz[1]), SRGB_WHITE)
+                };
+                delta_e00(at(truth), at(colour))
+            });
+            each.sum()
+        };
+        off_together += off(&together);
+        off_alone += off(&alone);
+    }
+    assert!(off_together < 0.85 * off_alone, "{off_together} {off_alone}");
+    // Over its own light the newest photo stays what it is.
+    let own =
+        |beside| Relight::known(newest, over, beside, &lights[2..], &[1.0], white).colours(newest.mean)[0];
+    let (with, without) = (own(Some(&beside)), own(None));
+    assert!((0..3).all(|k| (with[k] - without[k]).abs() < 0.005), "{with:?} {without:?}");
 }

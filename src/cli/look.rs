@@ -23,7 +23,8 @@ use crate::words::counted;
 /// they are brought together; where they contradict each other, it says so and takes the newest. Each candidate shows body and vein, the contrast between them
 /// (CIEDE2000), chroma, transmittance, luminance over the panel's own light and its ratio to the room. A figure
 /// is a range wherever thickness or method leave it open. Common practice stands beside the ranking, and the
-/// trials are held against what was predicted; their lux readings correct its level, and their photos its colours where
+/// trials are held against what was predicted, each by the light that was measured of its test panel, or a typical
+/// white of its CCT where nothing was; their lux readings correct its level, and their photos its colours where
 /// these come from photos.
 ///
 /// Of an RGB or RGBW light it shows each white mixed from all channels in flux, as much of it from the white channel as
@@ -42,7 +43,7 @@ use crate::words::counted;
 /// {…}, prominence, body {lab, srgb, x, y, cct_k}, vein {…}, vein_contrast {…}, chroma {…}, practice,
 /// could_be_best}], brightness {bare_lx, transmittance {low, high}, luminance_cd_m2 {…}, ratio {…}, prominence},
 /// evidence [{trial, date, cct_k, face, rating, seen, predicted_low, predicted_high, transmittance_seen,
-/// borne_out, off, level, colour_de00, colour_words, colour_used, remark}], remarks, files}.
+/// borne_out, off, level, light, light_by, colour_de00, colour_words, colour_used, remark}], remarks, files}.
 ///
 /// Example: underlit look quay-bar honey --cct 2700,3000,4000 --into looks
 #[derive(Debug, clap::Args)]
@@ -268,6 +269,10 @@ fn evidence(rows: &[EvidenceRow], setting: &Setting<'_>) {
     setting.printer.line("  trials, predicted against seen:");
     for row in rows {
         let light = row.cct_k.map_or("coloured light".to_string(), |k| format!("{k} K"));
+        let light = match (&row.light, row.light_by) {
+            (Some(own), Some(by)) if by != "typical" => format!("{light} ({own})"),
+            _ => light,
+        };
         let mut parts = vec![format!(
             "{}  {}  {light}, {} face, rated {} of 5",
             row.date, row.trial, row.face, row.rating

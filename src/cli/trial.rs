@@ -8,9 +8,12 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::model::id::{ProjectId, RequestId, SwatchId, TrialId};
+use crate::model::id::{ProjectId, RequestId, StockId, SwatchId, TrialId};
 use crate::model::kind::Kind;
 use crate::model::trial::Trial;
+use crate::ops::desk::Desk;
+use crate::ops::look::trial_light::{self, Said, TrialLight};
+use crate::ops::measure::STATED_CCT_K;
 use crate::ops::record;
 use crate::ops::spectra::{self, PictureFile};
 use crate::store::Changes;
@@ -81,6 +84,21 @@ pub(crate) struct Args {
     /// Where the bare lit panel is in the photo.
     #[arg(long, value_name = "AREA", requires = "photo", requires = "stone_at")]
     bare_at: Option<String>,
+    /// The measured spectrum of the test panel's light: wavelength in nm, relative power; or IES TM-27-14 XML.
+    #[arg(long, value_name = "FILE", group = "panel-light-known")]
+    panel_spectrum: Option<PathBuf>,
+    /// The light of the test panel by name, such as LED-B3.
+    #[arg(long, value_name = "LIGHT", group = "panel-light-known")]
+    panel_light: Option<String>,
+    /// CIE 1931 x and y of the bare test panel, as a colour meter read them.
+    #[arg(long, value_name = "X,Y", value_delimiter = ',', num_args = 1..=2)]
+    panel_xy: Vec<f64>,
+    /// Colour rendering index Ra of the bare test panel, as a meter read it.
+    #[arg(long, value_name = "RA")]
+    panel_ra: Option<f64>,
+    /// The shop's tape that lights the test panel: its own figures then stand for it.
+    #[arg(long, value_name = "TAPE")]
+    panel_tape: Option<StockId>,
     /// Who looked.
     #[arg(long, value_name = "NAME", value_delimiter = ',')]
     present: Vec<String>,
@@ -102,7 +120,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
         TrialVerb::Record(args) => args,
         TrialVerb::Remove(named) => {
             let trial: Trial = record::existing(&desk, &path, Kind::Trial)?;
-            let beside: Vec<String> = trial.photo.iter().map(|a| format!("{folder}/{}", a.file)).collect();
+            let beside: Vec<String> = trial.attachments().map(|a| format!("{folder}/{}", a.file)).collect();
             let message = format!("{}: takes out trial {}\n", named.project, named.trial);
             record::remove(&desk, &path, Kind::Trial, &beside, &message)?;
             setting.done(format!("took out trial {}", named.trial));
@@ -141,11 +159,16 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
         ]);
     }
     let mut changes = Changes::new();
+    let light = panel_light(args, &desk, setting)?;
+    let panel_spectrum = match &args.panel_spectrum {
+        None => None,
+        Some(file) => Some(record::attach(&folder, &format!("{}-panel", named.trial), file, &mut changes)?),
+    };
     let photo = match &args.photo {
         None => None,
         Some(file) => {
             if let (Some(stone), Some(bare)) = (&args.stone_at, &args.bare_at) {
-                judge_photo(file, stone, bare, args.cct, setting)?;
+                judge_photo(file, stone, bare, light.as_ref(), setting)?;
             }
             Some(record::attach(&folder, named.trial.as_str(), file, &mut changes)?)
         }
@@ -166,6 +189,11 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
         photo,
         photo_stone: args.stone_at.clone(),
         photo_bare: args.bare_at.clone(),
+        panel_spectrum,
+        panel_light: args.panel_light.clone(),
+        panel_xy: xy(args)?,
+        panel_ra: args.panel_ra,
+        panel_tape: args.panel_tape.clone(),
         present: args.present.clone(),
     };
     let light = trial.cct_k.map_or_else(|| trial.colour.clone().unwrap_or_default(), |k| format!("{k} K"));
@@ -182,22 +210,85 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
+/// The two numbers of a chromaticity.
+fn xy(args: &Args) -> Result<Option<[f64; 2]>, Vec<Fault>> {
+    match args.panel_xy.as_slice() {
+        [] => Ok(None),
+        [x, y] if *x > 0.0 && *y > 0.0 && x + y < 1.0 => Ok(Some([*x, *y])),
+        other => Err(vec![
+            Fault::usage(
+                "panel-xy",
+                format!(
+                    "{} is no chromaticity",
+                    other.iter().map(ToString::to_string).collect::<Vec<_>>().join(",")
+                ),
+            )
+            .mend("give x and y as the meter shows them, like --panel-xy 0.4345,0.4032"),
+        ]),
+    }
+}
+
+/// The light that the trial was made over, judged as it will be used, so that what cannot be is refused now.
+fn panel_light(
+    args: &Args,
+    desk: &Desk<'_>,
+    setting: &Setting<'_>,
+) -> Result<Option<TrialLight>, Vec<Fault>> {
+    let file = args.panel_spectrum.as_deref().map(record::read_users_file).transpose()?;
+    let shown = args.panel_spectrum.as_ref().map(|f| f.display().to_string()).unwrap_or_default();
+    let said = Said {
+        spectrum: file.as_ref().map(|(bytes, _)| (bytes.as_slice(), shown.as_str())),
+        named: args.panel_light.as_deref(),
+        xy: xy(args)?,
+        ra: args.panel_ra,
+        tape: args.panel_tape.as_ref().map(StockId::as_str),
+        cct_k: args.cct,
+    };
+    let plain = said.spectrum.or(said.named.map(|n| (&[][..], n))).is_none()
+        && said.xy.is_none()
+        && said.ra.is_none();
+    let light = match trial_light::of(&said, &desk.reading.shop.lights) {
+        // A white beyond the typical ones is no fault of the trial: it is only held against no prediction.
+        Err(_) if plain && said.tape.is_none() => None,
+        other => other?,
+    };
+    let own = light
+        .as_ref()
+        .filter(|l| matches!(l.by, "spectrum" | "named" | "figures"))
+        .and_then(|l| l.light.cct_k());
+    if let (Some(stated), Some(own)) = (args.cct, own)
+        && stated.abs_diff(own) > STATED_CCT_K
+    {
+        setting
+            .printer
+            .remark(format!("note: the trial is said to be at {stated} K, but its light is {own} K"));
+    }
+    Ok(light)
+}
+
 /// Reads a trial's photo as it will be held against the prediction, so that a useless one is refused now.
 fn judge_photo(
     file: &Path,
     stone: &str,
     bare: &str,
-    cct: Option<u32>,
+    light: Option<&TrialLight>,
     setting: &Setting<'_>,
 ) -> Result<(), Vec<Fault>> {
     let (bytes, _) = record::read_users_file(file)?;
-    let Some(cct) = cct else {
+    let Some(TrialLight { light, by, .. }) = light else {
         setting.printer.remark(
-            "note: the colour is held against no prediction: that takes a white light of known colour temperature",
+            "note: the colour is held against no prediction: that takes a white of known colour temperature, or the \
+             light's spectrum",
         );
         return Ok(());
     };
-    let light = spectra::white(cct)?;
+    if *by == "typical" {
+        setting.printer.remark(format!(
+            "note: nothing measured is said of the test panel's light; a {} stands in for it \
+             (--panel-spectrum, --panel-xy and --panel-ra, or --panel-tape say more)",
+            light.name
+        ));
+    }
     let shown = file.display().to_string();
     let photo =
         spectra::photo(&PictureFile { bytes: &bytes, name: &shown }, stone, bare, None, &light.light)?;

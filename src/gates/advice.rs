@@ -4,6 +4,7 @@ use super::as_built;
 use super::brightness;
 use super::case::Case;
 use super::plan::light::{Gives, gives};
+use super::requirements::bright_enough;
 use super::verdict::Warning;
 use crate::light::figures::{duv_within_tolerance, target_duv};
 use crate::light::illuminants::channel_white;
@@ -11,6 +12,7 @@ use crate::light::mixing::white_at;
 use crate::light::practice::{self, Standing};
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
+use crate::model::stage::Stage;
 use crate::model::swatch::Swatch;
 use crate::shape::ShapeClass;
 use crate::units::trimmed;
@@ -83,12 +85,13 @@ fn luminance(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warni
             source: "measured on the swatch and in the trials",
         });
     }
-    let Some(found) = brightness::of_panel(case, id, panel, stone) else { return };
-    let least = case.shop.rules.least_luminance_ratio;
-    let [low, high] = found.ratio();
-    if low >= least {
+    // From the gate of the choice on, the gate says it where the shop's rules ask for the waiver.
+    if bright_enough::asked(case, id) && case.project.standing().stage >= Stage::Selection {
         return;
     }
+    let Some(dim) = brightness::dim(case, id, panel) else { return };
+    let (found, least) = (&dim.found, dim.least);
+    let [low, high] = found.ratio();
     let range = |low: f64, high: f64, places: usize| {
         let (low, high) = (trimmed(low, places), trimmed(high, places));
         if low == high { low } else { format!("{low} to {high}") }
@@ -106,7 +109,7 @@ fn luminance(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warni
              the face, {} % pass the stone: {} cd/m² against {} cd/m²{far}",
             stone.stone,
             stone.slab.thickness_mm,
-            if high < least { "will be" } else { "may be only" },
+            if dim.is_certain() { "will be" } else { "may be only" },
             range(low, high, 2),
             trimmed(least, 2),
             trimmed(found.panel.exitance_lx.get(), 0),

@@ -11,7 +11,7 @@ use crate::model::id::PanelId;
 use crate::model::panel::Panel;
 use crate::model::snapshot::Snapshot;
 use crate::model::swatch::{Part, Swatch};
-use crate::units::{Lux, Millimetres};
+use crate::units::{Lux, Millimetres, trimmed};
 
 /// Thicknesses closer than this are one piece measured twice.
 const SAME_THICKNESS_MM: f64 = 0.05;
@@ -87,6 +87,45 @@ impl Brightness {
     pub fn ratio(&self) -> [f64; 2] {
         self.luminance_cd_m2.map(|l| l / self.room_cd_m2)
     }
+}
+
+/// A stone that falls short of the brightness that the shop wants beside its surroundings.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Dim {
+    /// How bright it will be.
+    pub found: Brightness,
+    /// The least ratio that the shop wants.
+    pub least: f64,
+}
+
+impl Dim {
+    /// True where it is dim even at the bright end of what the measurements leave open; else it may be.
+    #[must_use]
+    pub fn is_certain(&self) -> bool {
+        self.found.ratio()[1] < self.least
+    }
+
+    /// The ratio in words, rounded down to a tenth, or to a hundredth below 1, so that a signature over it stands
+    /// until it changes by what an eye could tell.
+    #[must_use]
+    pub fn ratio_in_words(&self) -> String {
+        let down = |ratio: f64| {
+            let steps = if ratio < 1.0 { 100.0 } else { 10.0 };
+            // A ratio that the sums leave a hair below a step counts as that step.
+            trimmed((ratio * steps + 1e-6).floor() / steps, 2)
+        };
+        let [low, high] = self.found.ratio().map(down);
+        if low == high { low } else { format!("{low} to {high}") }
+    }
+}
+
+/// A panel whose stone falls short of what the shop wants, or may, by the dark end of what the measurements leave
+/// open; none where it is bright enough, and where that cannot be told.
+#[must_use]
+pub fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Option<Dim> {
+    let found = of_panel(case, id, panel, case.project.stone_of(panel)?)?;
+    let least = case.shop.rules.least_luminance_ratio;
+    (found.ratio()[0] < least).then_some(Dim { found, least })
 }
 
 /// How bright a panel's stone will be with its chosen light; none where the choice, the measurements or the

@@ -3,13 +3,15 @@
 //! A sentence names every fact that it depends on, so that it changes, and the signature under it goes
 //! stale, when one of them does. Its words are those of an edition: see [`super::wording`].
 
+use super::brightness;
 use super::case::Case;
 use super::cautions::{Caution, cautions};
 use super::requirements::chosen_cct_tried::tried;
 use super::wording::{WORDING, Wording};
+use crate::model::id::PanelId;
 use crate::model::panel::Panel;
 use crate::model::statement::{Fact, Facts, Subject, Topic};
-use crate::units::Millimetres;
+use crate::units::{Millimetres, trimmed};
 
 /// The fact that holds a sentence; what it says of one panel stands under the panel's name beside it.
 const SENTENCE: &str = "sentence";
@@ -39,6 +41,7 @@ fn parts(case: &Case<'_>, subject: &Subject, wording: Wording) -> Option<Vec<(St
     let panel = subject.panel.as_ref().and_then(|id| case.project.panels.get(id));
     let whole = match subject.topic? {
         Topic::CctNotTried => cct_not_tried(case, panel?),
+        Topic::Dim => dim(case, subject.panel.as_ref()?, panel?),
         Topic::NoFieldService => Some(no_field_service(panel?)),
         Topic::Seams => seams(case, panel?),
         Topic::UnevenLight => uneven_light(panel?),
@@ -97,6 +100,25 @@ fn cct_not_tried(case: &Case<'_>, panel: &Panel) -> Option<String> {
         light.kind,
         stone_name(case, panel),
         case.shop.rules.tried_within_k
+    ))
+}
+
+fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Option<String> {
+    let dim = brightness::dim(case, id, panel)?;
+    let light = panel.light.as_ref()?;
+    let cct = light.cct_k.map_or_else(String::new, |cct| format!(" at {cct} K"));
+    let site = &case.project.project.site;
+    Some(format!(
+        "Panel {id} is built with {} light{cct} behind {}, {} thick, although the stone {} {} times as bright as its \
+         surroundings in a room of {} lx; the shop advises {} times or more. So soft a light is wanted, and it is not \
+         made brighter free of charge.",
+        light.kind,
+        stone_name(case, panel),
+        case.shop.book.units.show(case.project.stone_of(panel)?.slab.thickness_mm),
+        if dim.is_certain() { "will be only" } else { "may be only" },
+        dim.ratio_in_words(),
+        trimmed(site.ambient_lx?.get(), 0),
+        trimmed(dim.least, 2),
     ))
 }
 

@@ -15,6 +15,7 @@ use super::picture::Picture;
 use super::practice::Standing;
 use super::relight::{Relight, View};
 use super::spectrum::Spd;
+use super::stone::KnownBeside;
 use super::swatch_photo::SwatchPhoto;
 use crate::markup::escaped;
 
@@ -31,6 +32,8 @@ pub struct ContactSheet<'a> {
     pub photo: &'a SwatchPhoto,
     /// The light that the photo was taken under.
     pub photographed: &'a Spd,
+    /// What is known of the stone beside this photo: by other photos of it, or measured.
+    pub known: Option<&'a KnownBeside>,
     /// The candidates, in the order of the pictures.
     pub candidates: &'a [Candidate],
     /// The predictions for these candidates.
@@ -63,8 +66,14 @@ impl ContactSheet<'_> {
         let cell = (WIDTH - 2 * MARGIN - (columns - 1) * GAP) / columns;
         let crop = cropped(self.picture, self.stone, cell)?;
         let lights: Vec<Spd> = self.candidates.iter().map(|c| c.light.clone()).collect();
-        let relight =
-            Relight::levelled(self.photo, self.photographed, &lights, &levels(self.candidates), self.view);
+        let relight = Relight::known(
+            self.photo,
+            self.photographed,
+            self.known,
+            &lights,
+            &levels(self.candidates),
+            self.view,
+        );
         let pictures = relight.pictures(&crop, threads);
         let rows = self.candidates.len().div_ceil(columns);
         let (foot, foot_height) = self.foot(&relight);

@@ -9,6 +9,7 @@
 //! | [`columns`], [`spectrum_csv`], [`tm27`] | reading measured spectra, and refusing bad ones |
 //! | [`illuminants`] | lights known by name |
 //! | [`figures`], [`fidelity`], [`rendering`] | CCT, Duv, chromaticity, Ra, R9, Rf, Rg, nominal bin |
+//! | [`stand_in`] | a white of which only a meter's figures are known |
 //! | [`mixing`], [`channels`] | tunable white; RGB and RGBW, in flux |
 //! | [`photometry`] | lux, luminance, ratio to the room |
 //! | [`thickness`] | from the measured thickness to the built one |
@@ -52,6 +53,7 @@ mod smoothest;
 pub mod spectral_plot;
 pub mod spectrum;
 pub mod spectrum_csv;
+pub mod stand_in;
 pub mod stone;
 pub mod swatch_photo;
 pub mod thickness;

@@ -167,6 +167,12 @@ impl Recovery {
         Some(Found { ln_t: self.corrected(between, xyz, false), quadratic, smoothest })
     }
 
+    /// A found spectrum moved by `shift` in ln T, brought back to the three values that it was found for; not held at 1.
+    pub(crate) fn brought_back(&self, found: &Found, shift: &[f64; POINTS], xyz: [f64; 3]) -> [f64; POINTS] {
+        let moved = std::array::from_fn(|i| found.ln_t[i] + shift[i]);
+        self.corrected(moved, xyz, false).map(f64::exp)
+    }
+
     /// The quadratic's coefficients by damped Newton steps on ln XYZ, from `start` or from a grey stone.
     pub(crate) fn quadratic(&self, xyz: [f64; 3], start: Option<Coefficients>) -> Option<Coefficients> {
         let goal = xyz.map(f64::ln);

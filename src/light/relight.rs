@@ -14,6 +14,7 @@ use super::picture::Picture;
 use super::recover::{Found, Recovery, Weights};
 use super::relight_pixels::Pixels;
 use super::spectrum::Spd;
+use super::stone::KnownBeside;
 use super::swatch_photo::SwatchPhoto;
 
 /// Step of the table in the logarithm of a ratio.
@@ -91,13 +92,33 @@ impl Relight {
         levels: &[f64],
         view: View,
     ) -> Relight {
+        Relight::known(photo, photographed, None, lights, levels, view)
+    }
+
+    /// The same with what is known of the stone beside this photo, so that every pixel becomes under another light
+    /// what all of it says together.
+    #[must_use]
+    pub fn known(
+        photo: &SwatchPhoto,
+        photographed: &Spd,
+        beside: Option<&KnownBeside>,
+        lights: &[Spd],
+        levels: &[f64],
+        view: View,
+    ) -> Relight {
         let recovery = Recovery::under(photographed);
         let weights: Vec<Weights> = lights.iter().map(Weights::of).collect();
         let screens: Vec<Matrix> = weights.iter().map(|w| view.to_screen(w.bare())).collect();
         let (spectra, reached) = spectra(photo, &recovery);
         let mut table = Vec::with_capacity(SIDE * SIDE * lights.len());
-        for found in &spectra {
-            let curve = found.curve();
+        for (at, found) in spectra.iter().enumerate() {
+            let curve = match beside {
+                None => found.curve(),
+                Some(beside) => {
+                    let t = ratios(at);
+                    recovery.brought_back(found, &beside.shift(t), photo.xyz(t))
+                }
+            };
             for ((weight, screen), level) in weights.iter().zip(&screens).zip(levels) {
                 let xyz = weight.through_curve(&curve).map(|v| v * level);
                 let rgb = within_screen(times(*screen, xyz));
@@ -187,6 +208,12 @@ impl Relight {
         let at = brightest.len().saturating_sub(1) * 98 / 100;
         brightest.get(at).filter(|v| **v > 0.0).map_or(1.0, |v| BRIGHTEST / v)
     }
+}
+
+/// Transmittances of red, green and blue of an entry of the table, green at 1.
+fn ratios(at: usize) -> [f64; 3] {
+    let along = |place: usize| ((place as f64 - REACH as f64) * STEP).exp();
+    [along(at % SIDE), 1.0, along(at / SIDE)]
 }
 
 /// The spectrum of each entry, from the grey middle outwards, each search starting at its inner neighbour's

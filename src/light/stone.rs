@@ -1,10 +1,12 @@
 //! What is known about a stone's colours, and what they may be at another thickness under each assumption.
 
-use super::combine::{BELIEVED, View, combined, contradiction};
+use super::colour::{delta_e00, lab};
+use super::combine::{BELIEVED, CONTRADICT_FROM, View, combined, contradiction};
 use super::recover::{Method, Recovered, Recovery, Smooth};
 use super::spectrum::{Spd, Transmittance};
 use super::swatch_photo::SwatchPhoto;
 use super::thickness::{Basis, Beyond, Measured, ThicknessError, bracket};
+use super::weights::POINTS;
 use crate::units::Millimetres;
 
 /// What is known about a stone's colours.
@@ -151,6 +153,79 @@ impl Stone {
         self.vein_share
     }
 }
+
+/// What other photos or a measurement say of a stone's spectra beyond what one photo of the same piece tells alone: how
+/// far ln T of body and vein lies from that.
+#[derive(Clone, Debug)]
+pub struct KnownBeside {
+    body: [f64; POINTS],
+    vein: Option<[f64; POINTS]>,
+    /// Where body and vein lie: logarithms of red to green and of blue to green transmittance.
+    at: [[f64; 2]; 2],
+}
+
+/// Keeps logarithms finite.
+const DARKEST: f64 = 1e-9;
+
+fn log_ratios(t: [f64; 3]) -> [f64; 2] {
+    [t[0], t[2]].map(|v| (v.max(DARKEST) / t[1].max(DARKEST)).ln())
+}
+
+impl KnownBeside {
+    /// How far ln T of a place of these transmittances lies from what the photo tells alone: as far as the body's, as the
+    /// vein's, or between the two by where its colour lies between theirs.
+    pub(super) fn shift(&self, t: [f64; 3]) -> [f64; POINTS] {
+        let Some(vein) = &self.vein else { return self.body };
+        let [from, to] = self.at;
+        let along = [to[0] - from[0], to[1] - from[1]];
+        let here = log_ratios(t);
+        let length = along[0].powi(2) + along[1].powi(2);
+        let share = if length > 0.0 {
+            (((here[0] - from[0]) * along[0] + (here[1] - from[1]) * along[1]) / length).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
+        std::array::from_fn(|i| self.body[i] * (1.0 - share) + vein[i] * share)
+    }
+}
+
+impl Stone {
+    /// What this stone's spectra say beyond what one photo of a piece of it tells alone; none where the piece's
+    /// thickness is not among those known, or the two differ by more than photos of one piece may.
+    #[must_use]
+    pub fn known_beside(
+        &self,
+        photo: &SwatchPhoto,
+        light: &Spd,
+        thickness: Millimetres,
+    ) -> Option<KnownBeside> {
+        let recovery = Recovery::under(light);
+        let shift = |pieces: &[Piece], t: [f64; 3]| -> Option<[f64; POINTS]> {
+            let known = &pieces.iter().find(|p| same(p.thickness_mm, thickness))?.found.stone;
+            let xyz = photo.xyz(t);
+            let alone = recovery.recover(xyz)?.stone;
+            let weights = recovery.weights();
+            let scale = COMPARED_AT / xyz[1];
+            let seen = weights.through(known);
+            let off = |xyz: [f64; 3]| lab(xyz.map(|v| v * scale), weights.bare());
+            // Brightness apart: a photo's exposure is one thing and its colour another.
+            let level = xyz[1] / seen[1];
+            let near = delta_e00(off(seen.map(|v| v * level)), off(xyz)) < CONTRADICT_FROM;
+            let ln = |v: f64| v.max(DARKEST).ln();
+            near.then(|| std::array::from_fn(|i| ln(known.0[i]) - ln(alone.0[i])))
+        };
+        let body = shift(&self.body, photo.clusters.body)?;
+        let vein = photo.clusters.vein;
+        Some(KnownBeside {
+            body,
+            vein: vein.and_then(|t| shift(&self.vein, t)),
+            at: [photo.clusters.body, vein.unwrap_or(photo.clusters.body)].map(log_ratios),
+        })
+    }
+}
+
+/// Luminance at which a photo is held against what is known, relative to white.
+const COMPARED_AT: f64 = 0.5;
 
 /// One set of assumptions: body and vein at the slab's thickness.
 pub(super) struct Scenario {

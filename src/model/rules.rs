@@ -20,7 +20,8 @@ pub struct Rules {
     pub advance: Vec<Role>,
     /// Who may move a project back.
     pub reopen: Vec<Role>,
-    /// The least ratio of the stone's luminance to its surroundings' below which a warning is shown.
+    /// The least ratio of the stone's luminance to its surroundings' below which a warning is shown and, where
+    /// `approvals` asks for the waiver `dim`, the choice waits for it.
     #[serde(serialize_with = "crate::units::number")]
     pub least_luminance_ratio: f64,
     /// How far the test panel's colour temperature may lie from the chosen one and still count as tried, in kelvin.

@@ -38,6 +38,8 @@ words! {
     Topic, "topic" {
         /// The chosen colour temperature was never tried on this stone.
         CctNotTried = "cct-not-tried",
+        /// The lit stone will be, or may be, less bright beside its surroundings than the shop wants.
+        Dim = "dim",
         /// The panel cannot be serviced once installed.
         NoFieldService = "no-field-service",
         /// The panel is built in pieces and its seams may show.

@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
-use super::id::{RequestId, SwatchId, TrialId};
+use super::id::{RequestId, StockId, SwatchId, TrialId};
 use crate::units::Lux;
 use crate::words::Face;
 
@@ -51,7 +51,33 @@ pub struct Trial {
     /// Where the bare lit panel is in the photo.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub photo_bare: Option<String>,
+    /// The measured spectrum of the test panel's light.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub panel_spectrum: Option<Attachment>,
+    /// The light of the test panel by name, where it is a known one, such as `LED-B3`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub panel_light: Option<String>,
+    /// CIE 1931 chromaticity x and y of the bare test panel, as a meter read them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub panel_xy: Option<[f64; 2]>,
+    /// General colour rendering index Ra of the bare test panel, as a meter read it.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub panel_ra: Option<f64>,
+    /// The shop's tape that lights the test panel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub panel_tape: Option<StockId>,
     /// Who looked.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub present: Vec<String>,
+}
+
+impl Trial {
+    /// Every file beside the record.
+    pub fn attachments(&self) -> impl Iterator<Item = &Attachment> {
+        self.photo.iter().chain(&self.panel_spectrum)
+    }
 }

@@ -73,7 +73,7 @@ const CLEAREST: f64 = 0.9;
 /// How far the luminous transmittances of two instruments may differ before it is said, relative.
 const TWO_INSTRUMENTS: f64 = 0.10;
 /// How far a stated colour temperature may differ from the spectrum's before it is said, in kelvin.
-const STATED_CCT_K: u32 = 150;
+pub const STATED_CCT_K: u32 = 150;
 
 /// Judges a measurement of a swatch and puts its files among the changes.
 ///

@@ -117,6 +117,9 @@ pub struct Channel {
     /// Lumens per metre at full, of the bare tape.
     #[serde(serialize_with = "number")]
     pub lumens_per_m: f64,
+    /// CIE 1931 chromaticity x and y of a white, warm or cool channel, where its supplier states it or somebody read it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub xy: Option<[f64; 2]>,
 }
 
 /// The colour temperatures between which a light can be set, in kelvins.

@@ -19,6 +19,7 @@ use underlit::model::snapshot::{Drawing, Shop, SignOff, Snapshot};
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Evidence, Statement, Subject, Topic, View};
 use underlit::model::swatch::Swatch;
+use underlit::model::trial::Trial;
 use underlit::shape;
 use underlit::store::starter;
 use underlit::units::Millimetres;
@@ -395,7 +396,7 @@ impl Job {
                 files.insert(format!("swatches/{}", a.file), a.sha256);
             }
         }
-        for a in project.trials.values().filter_map(|t| t.photo.as_ref()) {
+        for a in project.trials.values().flat_map(Trial::attachments) {
             files.insert(format!("trials/{}", a.file), a.sha256);
         }
         for (id, drawn) in &project.renderings {
@@ -503,7 +504,7 @@ impl Job {
             let acknowledged = |topic| Subject::topic(View::Acknowledgement, topic, Some(id));
             all.push(Subject::panel(View::Choice, id));
             all.push(Subject::panel(View::Rendering, id));
-            all.push(Subject::topic(View::Waiver, Topic::CctNotTried, Some(id)));
+            all.extend([Topic::CctNotTried, Topic::Dim].map(|t| Subject::topic(View::Waiver, t, Some(id))));
             all.extend([Topic::NoFieldService, Topic::Seams, Topic::UnevenLight].map(acknowledged));
         }
         all.push(cautions());

@@ -1,7 +1,9 @@
 //! The trade's rules of thumb, as the gates and warnings apply them. Each is common practice, no source.
 
-use underlit::gates::{Warning, advice, plan};
+use underlit::gates::{State, Warning, advice, plan, sentences};
 use underlit::model::id::PanelId;
+use underlit::model::roster::Role;
+use underlit::model::statement::{Decision, Subject, Topic, View};
 use underlit::units::Millimetres;
 use underlit::words::{Face, LightKind, Texture, Tone};
 
@@ -241,7 +243,7 @@ fn static_white_only_where_the_route_says_so() {
             let builds = job.shop.routes.get(route).is_some_and(|r| r.light_kinds.contains(&kind));
             let found = job.findings("route-builds");
             let found = found.iter().find(|f| f.what.contains("panel bar")).expect("it judges the bar");
-            assert_eq!(found.state == underlit::gates::State::Met, builds, "{route}, {kind}: {}", found.what);
+            assert_eq!(found.state == State::Met, builds, "{route}, {kind}: {}", found.what);
             if !builds {
                 assert!(found.what.contains(&kind.to_string()), "{route}: {}", found.what);
             }
@@ -253,27 +255,89 @@ fn static_white_only_where_the_route_says_so() {
     assert!(job.missing().iter().any(|m| m.starts_with("route-builds") && m.contains("panel bar")));
 }
 
-/// A sum of the stone's light against its surroundings': illuminance times reflectance over π (lambertian).
-#[test]
-fn a_stone_dimmer_than_its_surroundings_allow_is_told() {
+/// A job whose stone is read at the slab's own thickness alone, so much of the bar's own light passing it.
+fn read_at_the_slab(through_lx: f64) -> Job {
     let mut job = Job::complete();
-    // One reading, at the slab's own thickness, so that nothing is brought from another.
-    job.project.swatches.values_mut().for_each(|s| {
+    let power = job.case().job().panels[&bar()].power.clone().expect("its power is worked out");
+    job.swatch("honey", |s| {
         s.measured.clear();
         s.thickness_mm = s.slab.thickness_mm;
     });
-    let exitance =
-        job.case().job().panels[&bar()].power.clone().expect("its power is worked out").build.exitance_lx.0;
-    // 300 lx on a surround of reflectance 0.7 is 66.8 cd/m²; three times that takes 630 lx through the stone.
+    job.project.trials.values_mut().for_each(|t| {
+        t.bare_lx = Some(power.build.exitance_lx);
+        t.through_lx = Some(underlit::units::Lux(through_lx));
+    });
+    job
+}
+
+/// The job by a shop whose rules ask nobody to sign for a dim stone.
+fn unasked(mut job: Job) -> Job {
+    job.shop.rules.approvals.retain(|a| a.topic != Some(Topic::Dim));
+    job
+}
+
+/// A sum of the stone's light against its surroundings': illuminance times reflectance over π (lambertian).
+/// 300 lx on a surround of reflectance 0.7 is 66.8 cd/m²; three times that takes 630 lx through the stone.
+#[test]
+fn a_stone_dimmer_than_the_shop_wants_is_told_or_signed_for_as_its_rules_say() {
     for (through, dim) in [(640.0, false), (620.0, true)] {
-        job.project.trials.values_mut().for_each(|t| {
-            t.bare_lx = Some(underlit::units::Lux(exitance));
-            t.through_lx = Some(underlit::units::Lux(through));
-        });
-        assert_eq!(warnings(&job, "dim", "bar").len(), usize::from(dim), "{through} of {exitance} lx");
+        let told = unasked(read_at_the_slab(through));
+        assert_eq!(warnings(&told, "dim", "bar").len(), usize::from(dim), "{through} lx");
+        assert!(told.findings("bright-enough").is_empty(), "a shop that does not ask has the warning alone");
+
+        let mut asked = read_at_the_slab(through);
+        asked.forget(&Subject::topic(View::Waiver, Topic::Dim, Some(&bar())));
+        assert!(warnings(&asked, "dim", "bar").is_empty(), "the gate says it");
+        let found = asked.findings("bright-enough");
+        let found = found.iter().find(|f| f.what.contains("panel bar")).expect("it judges the bar");
+        assert_eq!(found.state == State::Met, !dim, "{through} lx: {}", found.what);
+        assert_eq!(found.command.contains("--topic dim"), dim);
     }
-    job.project.project.site.ambient_lx = None;
-    assert!(warnings(&job, "dim", "bar").is_empty(), "without the room's light nothing is said");
+    for forget in [
+        |job: &mut Job| job.project.project.site.ambient_lx = None,
+        |job: &mut Job| job.project.project.site.surround_reflectance = None,
+        |job: &mut Job| job.project.trials.values_mut().for_each(|t| t.through_lx = None),
+        |job: &mut Job| job.shop.rules.least_luminance_ratio = 0.0,
+    ] {
+        let mut job = read_at_the_slab(100.0);
+        forget(&mut job);
+        let missing = job.findings("bright-enough").into_iter().filter(|f| f.state != State::Met);
+        assert_eq!(missing.count(), 0, "what cannot be told, or is not wanted, stops nobody");
+        assert!(warnings(&unasked(job), "dim", "bar").is_empty());
+    }
+}
+
+/// What is signed names the stone, its thickness, its light, the ratio and the room; a change that no eye could tell
+/// leaves the signature standing.
+#[test]
+fn the_waiver_of_a_dim_stone_says_how_dim_and_stands_while_that_stays() {
+    let subject = Subject::topic(View::Waiver, Topic::Dim, Some(&bar()));
+    let mut job = read_at_the_slab(400.0);
+    let said = sentences::sentence(&job.case(), &subject).expect("it is dim");
+    // 400 lx over 300 lx × 0.7 is 1.904 times, told as 1.9.
+    for part in [
+        "panel bar",
+        "honey onyx",
+        "20 mm thick",
+        "static-white light at 4000 k",
+        "1.9 times",
+        "300 lx",
+        "3 times or more",
+    ] {
+        assert!(said.to_lowercase().contains(part), "{part}: {said}");
+    }
+    job.forget(&subject);
+    job.say(&subject, Role::Client, "clara", Decision::Approved);
+    let state = |job: &Job| {
+        let found = job.findings("bright-enough");
+        found.into_iter().find(|f| f.what.contains("panel bar")).expect("it judges the bar").state
+    };
+    assert_eq!(state(&job), State::Met);
+    for (through, expected) in [(402.0, State::Met), (500.0, State::Stale), (380.0, State::Stale)] {
+        job.project.trials.values_mut().for_each(|t| t.through_lx = Some(underlit::units::Lux(through)));
+        assert_eq!(state(&job), expected, "{through} lx");
+    }
+    assert_eq!(sentences::sentence(&read_at_the_slab(900.0).case(), &subject), None);
 }
 
 /// Warnings stand beside a verdict and stop nothing.

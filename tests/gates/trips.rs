@@ -9,7 +9,7 @@ use underlit::model::id::PanelId;
 use underlit::model::roster::Role;
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Subject, Topic, View};
-use underlit::units::Millimetres;
+use underlit::units::{Lux, Millimetres};
 use underlit::words::LightKind;
 
 use crate::job::{Job, arched, cautions, digest, drawing, name, record, rectangle, swatch};
@@ -48,6 +48,28 @@ fn acknowledged(topic: Topic, panel: &str) -> Subject {
 
 fn waiver() -> Subject {
     Subject::topic(View::Waiver, Topic::CctNotTried, Some(&desk()))
+}
+
+fn dim_bar() -> Subject {
+    Subject::topic(View::Waiver, Topic::Dim, Some(&name("bar")))
+}
+
+/// The stone read at the slab's own thickness alone, so much of the panel's own light passing it; the desk's own
+/// softness is signed for, so that the bar alone is in question.
+fn dimmed(job: &mut Job, through_lx: f64) {
+    let bar: PanelId = name("bar");
+    let exitance = job.case().job().panels[&bar].power.clone().expect("its power is worked out");
+    job.swatch("honey", |s| {
+        s.measured.clear();
+        s.thickness_mm = s.slab.thickness_mm;
+    });
+    job.project.trials.values_mut().for_each(|t| {
+        t.bare_lx = Some(exitance.build.exitance_lx);
+        t.through_lx = Some(Lux(through_lx));
+    });
+    let desk = Subject::topic(View::Waiver, Topic::Dim, Some(&desk()));
+    job.forget(&desk);
+    approve(job, &desk, Role::Client);
 }
 
 fn approve(job: &mut Job, subject: &Subject, role: Role) {
@@ -310,6 +332,74 @@ const TRIPS: &[Trip] = &[
             refuse(job, &waiver(), Role::Client);
         },
         mend: |job| relent(job, &waiver(), Role::Client),
+    },
+    Trip {
+        requirement: "bright-enough",
+        about: "dim, and nobody has signed for it",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel bar --topic dim --as client",
+        says: "honey for panel bar will be only",
+        trip: |job| {
+            job.forget(&dim_bar());
+            dimmed(job, 400.0);
+        },
+        mend: |job| approve(job, &dim_bar(), Role::Client),
+    },
+    Trip {
+        requirement: "bright-enough",
+        about: "dim, and then measured to be brighter",
+        state: State::Missing,
+        who: &["clara"],
+        command: "waiver --panel bar --topic dim",
+        says: "take a brighter tape, more lit edges, the clear face or thinner stone, or sign its waiver",
+        trip: |job| {
+            job.forget(&dim_bar());
+            dimmed(job, 400.0);
+        },
+        mend: |job| dimmed(job, 900.0),
+    },
+    Trip {
+        requirement: "bright-enough",
+        about: "read at another thickness only, which leaves it open",
+        state: State::Missing,
+        who: &["clara"],
+        command: "waiver --panel bar --topic dim",
+        says: "may be only",
+        trip: |job| {
+            job.forget(&dim_bar());
+            dimmed(job, 1100.0);
+            job.swatch("honey", |s| s.thickness_mm = Millimetres(12.0));
+        },
+        mend: |job| dimmed(job, 900.0),
+    },
+    Trip {
+        requirement: "bright-enough",
+        about: "dimmer than it was when that was signed for",
+        state: State::Stale,
+        who: &["clara"],
+        command: "waiver --panel bar --topic dim",
+        says: "Clara Quay (client) approved the waiver `dim` for panel bar, but it has changed since",
+        trip: |job| {
+            job.forget(&dim_bar());
+            dimmed(job, 400.0);
+            approve(job, &dim_bar(), Role::Client);
+            dimmed(job, 300.0);
+        },
+        mend: |job| relent(job, &dim_bar(), Role::Client),
+    },
+    Trip {
+        requirement: "bright-enough",
+        about: "the client wants it brighter",
+        state: State::Rejected,
+        who: &["clara"],
+        command: "waiver --panel bar --topic dim",
+        says: "Clara Quay (client) says rejected",
+        trip: |job| {
+            dimmed(job, 400.0);
+            refuse(job, &dim_bar(), Role::Client);
+        },
+        mend: |job| relent(job, &dim_bar(), Role::Client),
     },
     Trip {
         requirement: "choice-signed",

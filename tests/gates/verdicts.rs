@@ -47,6 +47,7 @@ fn everything_missing_is_told_at_once() {
         [
             "trial-recorded",
             "chosen-cct-tried",
+            "bright-enough",
             "choice-signed",
             "no-field-service-acknowledged",
             "seams-acknowledged",

@@ -103,3 +103,84 @@ fn a_trials_photo_is_held_against_the_predicted_colour() {
     assert_eq!(odd["colour_used"], false, "{odd}");
     assert!(answer["remarks"].to_string().contains("trial odd contradicts"), "{}", answer["remarks"]);
 }
+
+/// A trial over a violet-pumped panel (CIE 15:2018, LED-V2), far from the typical white of its CCT: the more is measured of
+/// the panel's light, the nearer is what was predicted for the photo to what it shows.
+#[test]
+fn a_trials_light_is_what_was_measured_of_its_panel() {
+    let book = tried(&[]);
+    book.put("trial.png", &png(&pixels(&light("LED-V2"), 1.0)));
+    let values = light("LED-V2");
+    book.put("panel.csv", &crate::scene::csv(&[("power", values.values())]));
+    let [photo, panel] = ["trial.png", "panel.csv"].map(|f| book.file(f).display().to_string());
+    let [x, y, z] = values.xyz();
+    let (x, y) = (x / (x + y + z), y / (x + y + z));
+    let record = |name: &str, more: &str| {
+        book.run(&format!(
+            "trial record quay {name} --swatch honey --request first --cct 4000 --face diffused --seen glows \
+             --rating 5 --photo {photo} --stone-at {STONE} --bare-at {BARE} {more}"
+        ))
+    };
+    record("typical", "").done().says(&["nothing measured is said of the test panel's light"]);
+    record("spectrum", &format!("--panel-spectrum {panel}")).done();
+    record("figures", &format!("--panel-xy {x:.4},{y:.4} --panel-ra 95.8")).done();
+    record("named", "--panel-light LED-V2").done();
+    record("tape", "--panel-tape white-24").done();
+    let answer = book.run("look quay honey --cct 4000 --json").json();
+    let row = |name: &str| {
+        let rows = answer["evidence"].as_array().expect("rows");
+        rows.iter().find(|r| r["trial"] == name).cloned().unwrap_or_else(|| panic!("no row {name}"))
+    };
+    for (name, by, words) in [
+        ("typical", "typical", "typical white at 4000 K"),
+        ("spectrum", "spectrum", "the test panel's measured spectrum"),
+        ("figures", "figures", "measured x 0.3"),
+        ("named", "named", "LED-V2"),
+        ("tape", "tape", "tape white-24's estimated figures, Ra 92"),
+    ] {
+        assert_eq!(row(name)["light_by"], by, "{}", row(name));
+        assert!(row(name)["light"].as_str().is_some_and(|l| l.contains(words)), "{}", row(name));
+    }
+    let off = |name: &str| row(name)["colour_de00"].as_f64().expect("a number");
+    assert!(off("spectrum") < off("typical"), "{} {}", off("spectrum"), off("typical"));
+    assert!(off("figures") < off("typical"), "{} {}", off("figures"), off("typical"));
+    book.run("look quay honey --cct 4000").done().says(&["4000 K (the test panel's measured spectrum)"]);
+    book.run("check").done();
+    // What a file's light says against the stated one is told, and what cannot be is refused with the remedy.
+    let wrong = |more: &str| record("wrong", more);
+    wrong("--panel-light LED-B1 --dry-run").done().says(&["is said to be at 4000 K, but its light is 27"]);
+    wrong("--panel-light nothing").refused(2, "light-unknown");
+    wrong("--panel-xy 0.7,0.29").refused(2, "panel-no-white");
+    wrong("--panel-xy 0.4").refused(2, "panel-xy");
+    wrong("--panel-tape white-99").refused(2, "unknown-tape");
+    wrong("--panel-tape rgb-24").refused(2, "panel-tape");
+    wrong("--panel-spectrum gone.csv").refused(2, "attachment");
+    wrong(&format!("--panel-spectrum {photo}")).refused(3, "spectrum-not-text");
+    let kept = book.file("book/projects/quay/trials/spectrum-panel.csv");
+    assert!(kept.exists());
+    book.run("trial remove quay spectrum").done();
+    assert!(!kept.exists(), "it goes with its trial");
+}
+
+/// The sheet's reader is told what each trial's light rests on, and which photos its spectra fit.
+#[test]
+fn the_contact_sheet_uses_every_photo_and_names_the_lights() {
+    let book = tried(&[("lux", "3000", 1.0)]);
+    let warm = underlit::light::illuminants::typical_white(3000.0).expect("typical");
+    book.put("trial.png", &png(&pixels(&warm, 1.0)));
+    let photo = book.file("trial.png").display().to_string();
+    let sheet = |folder: &str| {
+        book.run(&format!("look quay honey --cct 3000,5000 --into {folder}")).done();
+        let path = book.file(folder).join("quay-honey-sheet.png");
+        std::fs::read(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
+    };
+    let before = sheet("before");
+    book.run(&format!(
+        "trial record quay warm --swatch honey --request first --cct 3000 --face diffused --seen glows --rating 5 \
+         --photo {photo} --stone-at {STONE} --bare-at {BARE} --panel-light white-3000"
+    ))
+    .done();
+    let after = sheet("after");
+    assert!(before != after, "the trial's photo changed nothing");
+    assert!(after == sheet("again"), "the same facts give the same bytes");
+}

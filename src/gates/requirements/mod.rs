@@ -1,6 +1,7 @@
 //! Every requirement of every gate, one file each, in the order in which they are judged and shown.
 
 mod as_built_recorded;
+pub(in crate::gates) mod bright_enough;
 mod cautions_seen;
 mod choice_complete;
 mod choice_signed;
@@ -41,6 +42,7 @@ pub const ALL: &[Requirement] = &[
     choice_complete::REQUIREMENT,
     chosen_light_offered::REQUIREMENT,
     chosen_cct_tried::REQUIREMENT,
+    bright_enough::REQUIREMENT,
     choice_signed::REQUIREMENT,
     control_named::REQUIREMENT,
     no_field_service_acknowledged::REQUIREMENT,

@@ -28,7 +28,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         named.extend(files.map(|a| (format!("swatches/{}", a.file), a)));
     }
     for trial in project.trials.values() {
-        named.extend(trial.photo.iter().map(|a| (format!("trials/{}", a.file), a)));
+        named.extend(trial.attachments().map(|a| (format!("trials/{}", a.file), a)));
     }
     let mut findings: Vec<Finding> = named
         .iter()

@@ -236,6 +236,10 @@ pub struct EvidenceRow {
     pub date: Date,
     /// Its colour temperature; null for a coloured light.
     pub cct_k: Option<u32>,
+    /// The light that it was taken to be, in words; null where nobody can say.
+    pub light: Option<String>,
+    /// What that rests on: `spectrum`, `named`, `figures` of a meter, `tape`, or `typical` for its CCT.
+    pub light_by: Option<&'static str>,
     /// The face.
     pub face: Face,
     /// How well it pleased, 1 to 5.

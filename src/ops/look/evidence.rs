@@ -2,6 +2,7 @@
 
 use super::answer::{EvidenceRow, rounded};
 use super::source::{Source, TrialPhoto, attached};
+use super::trial_light::{self, TrialLight};
 use crate::fault::Fault;
 use crate::light::colour::lab;
 use crate::light::combine::CONTRADICT_FROM;
@@ -48,6 +49,8 @@ fn row(trial: &Trial) -> EvidenceRow {
         trial: trial.id.clone(),
         date: trial.date,
         cct_k: trial.cct_k,
+        light: None,
+        light_by: None,
         face: trial.face,
         rating: trial.rating,
         seen: trial.seen.clone(),
@@ -92,20 +95,29 @@ pub fn gather(
     remarks: &mut Vec<String>,
 ) -> Result<Gathered, Vec<Fault>> {
     let (mut rows, mut photos) = (Vec::new(), Vec::new());
+    let folder = format!("{}/trials", reading.book.project(&snapshot.project.id)?);
     for trial in trials_of(snapshot, swatch) {
         let mut row = row(trial);
-        let light = trial.cct_k.and_then(|cct| spectra::white(cct).ok());
-        let Some(light) = light else {
+        let known = match trial_light::of_trial(reading, &folder, trial) {
+            Ok(known) => known,
+            Err(fault) => {
+                remarks.push(format!("trial {}: its light is not known: {fault}", trial.id));
+                None
+            }
+        };
+        let Some(TrialLight { light, by, believed }) = known else {
             row.remark = Some("its light has no known spectrum, so nothing is predicted for it".into());
             rows.push(row);
             continue;
         };
+        row.light = Some(light.name.clone());
+        row.light_by = Some(by);
         let candidate = Candidate {
             label: light.name.clone(),
             kind: LightKind::StaticWhite,
             light: light.light.clone(),
             bare_lx: trial.bare_lx.unwrap_or(Lux(1000.0)),
-            deep: false,
+            deep: trial.cct_k.is_none(),
         };
         let predicted = match look(stone, swatch.thickness_mm, Beyond::Allow, &[candidate], None, usual) {
             Ok(predicted) => predicted,
@@ -129,14 +141,15 @@ pub fn gather(
             let level = if open { 1.0 + check.off } else { check.seen / one.transmittance.value };
             row.level = Some(rounded(level, 4)).filter(|l| l.is_finite());
         }
-        match seen_colour(reading, snapshot, trial, &light.light) {
+        match seen_colour(reading, &folder, trial, &light.light) {
             Ok(Some((seen, told))) => {
                 let [x, y] = [one.body.white.x, one.body.white.y];
                 let predicted = compared([x / y, 1.0, (1.0 - x - y) / y], &light.light);
                 let difference = colour(predicted, seen);
                 row.colour_de00 = Some(rounded(difference, 2));
                 row.colour_words = Some(colour_words(difference));
-                photos.push((rows.len(), TrialPhoto { told, light }));
+                let trial = trial.id.clone();
+                photos.push((rows.len(), TrialPhoto { trial, told, light, believed }));
             }
             Ok(None) => {}
             Err(fault) => remarks.push(format!("trial {}: its photo was left out: {fault}", trial.id)),
@@ -155,7 +168,7 @@ fn compared(xyz: [f64; 3], light: &Spd) -> [f64; 3] {
 /// The body's colour in a trial's photo, and all that it told; none where the photo has no places told.
 fn seen_colour(
     reading: &Reading,
-    snapshot: &Snapshot,
+    folder: &str,
     trial: &Trial,
     light: &Spd,
 ) -> crate::fault::Outcome<Option<([f64; 3], SwatchPhoto)>> {
@@ -163,8 +176,7 @@ fn seen_colour(
     else {
         return Ok(None);
     };
-    let folder = format!("{}/trials", reading.book.project(&snapshot.project.id)?);
-    let (bytes, name) = attached(reading, &folder, attachment)?;
+    let (bytes, name) = attached(reading, folder, attachment)?;
     let photo = spectra::photo(&PictureFile { bytes: &bytes, name: &name }, stone, bare, None, light)?;
     let xyz = photo.measured.xyz(photo.measured.clusters.body);
     Ok((xyz[1] > 0.0).then(|| (compared(xyz, light), photo.measured)))

@@ -6,6 +6,7 @@
 //! | [`source`] | what was measured on a swatch, read and judged |
 //! | [`candidates`] | the lights to judge it over, and how much of each the panel gives |
 //! | `coloured` | among them those of RGB and RGBW tapes |
+//! | [`trial_light`] | the light that a trial was made over |
 //! | [`evidence`] | predicted against seen, trial by trial |
 //! | [`answer`] | the answer, as programs get it |
 
@@ -14,11 +15,14 @@ pub mod candidates;
 mod coloured;
 pub mod evidence;
 pub mod source;
+pub mod trial_light;
 
 use std::num::NonZero;
 use std::path::PathBuf;
 
-use answer::{Answer, BrightnessOnly, Level, MeasuredBy, PanelLight, PracticeAnswer, RoomAnswer, Spread};
+use answer::{
+    Answer, BrightnessOnly, EvidenceRow, Level, MeasuredBy, PanelLight, PracticeAnswer, RoomAnswer, Spread,
+};
 use candidates::{Lit, Wanted};
 use source::Source;
 
@@ -74,6 +78,8 @@ pub struct Looked {
 struct Scene {
     title: String,
     source: Source,
+    /// The stone as its photos and trials show it, before lux readings moved its level.
+    unlevelled: Stone,
     stone: Stone,
     candidates: Vec<Candidate>,
     look: Look,
@@ -232,6 +238,7 @@ impl Frame<'_> {
         let trials = evidence::photos_used(&source, &mut found, self.swatch, &mut remarks);
         let factor = level.map_or(1.0, |l| l.factor);
         let stone = source.stone(factor, &trials, thickness)?;
+        let unlevelled = source.stone(1.0, &trials, thickness)?;
         let candidates: Vec<Candidate> = self.lit.iter().map(|l| l.candidate.clone()).collect();
         let slab = self.swatch.slab.thickness_mm;
         let look = look::look(&stone, slab, self.beyond(), &candidates, self.room, self.usual)
@@ -264,6 +271,8 @@ impl Frame<'_> {
         };
         let title = format!("{} · {}", self.snapshot.project.title, self.swatch.stone);
         let mut notes = remarks;
+        notes.extend(source.told_by(&trials));
+        notes.extend(trial_notes(&answer.evidence));
         notes.push(self.lit[0].words.clone());
         if let Some(level) = level {
             notes.push(format!(
@@ -272,9 +281,24 @@ impl Frame<'_> {
                 level.factor
             ));
         }
-        let scene = Scene { title, source, stone, candidates, look, view, notes };
+        let scene = Scene { title, source, unlevelled, stone, candidates, look, view, notes };
         Ok(Looked { answer, scene: Some(scene) })
     }
+}
+
+/// For each light on which trials rest, the trials that do, for the sheet's reader.
+fn trial_notes(rows: &[EvidenceRow]) -> Vec<String> {
+    let mut by_light: Vec<(&str, Vec<&str>)> = Vec::new();
+    for row in rows {
+        let light = row.light.as_deref().unwrap_or("a light of no known spectrum");
+        match by_light.iter_mut().find(|(known, _)| *known == light) {
+            Some((_, trials)) => trials.push(row.trial.as_str()),
+            None => by_light.push((light, vec![row.trial.as_str()])),
+        }
+    }
+    let all: Vec<String> =
+        by_light.into_iter().map(|(light, trials)| format!("{}: {light}", trials.join(" and "))).collect();
+    if all.is_empty() { Vec::new() } else { vec![format!("light of the trials: {}", all.join("; "))] }
 }
 
 fn bad_look(error: LookError) -> Fault {
@@ -319,7 +343,7 @@ impl Looked {
     pub fn pictures(&self, stem: &str, threads: NonZero<usize>) -> Result<Vec<PictureOut>, Vec<Fault>> {
         let Some(scene) = &self.scene else { return Ok(Vec::new()) };
         let mut out = Vec::new();
-        if let Some((photo, light)) = scene.source.photo() {
+        if let Some((photo, light, thickness)) = scene.source.photo() {
             let mut measured = photo.measured.clone();
             // The notes hold the photo's own remarks as well.
             measured.remarks.clone_from(&scene.notes);
@@ -329,6 +353,7 @@ impl Looked {
                 stone: &photo.stone,
                 photo: &measured,
                 photographed: light,
+                known: scene.unlevelled.known_beside(&photo.measured, light, thickness).as_ref(),
                 candidates: &scene.candidates,
                 look: &scene.look,
                 view: scene.view,

@@ -15,7 +15,7 @@ use crate::light::stone::{Photographed, contradiction_of};
 use crate::light::swatch_photo::SwatchPhoto;
 use crate::light::thickness::Measured;
 use crate::model::attachment::Attachment;
-use crate::model::id::SwatchId;
+use crate::model::id::{SwatchId, TrialId};
 use crate::model::swatch::{Part, PhotoReading, Swatch, Transmittance};
 use crate::ops::desk::Reading;
 use crate::ops::measure::impossible;
@@ -53,10 +53,14 @@ struct Pictured {
 /// A trial's photo that the colours are told from as well.
 #[derive(Clone, Debug)]
 pub struct TrialPhoto {
+    /// The trial.
+    pub trial: TrialId,
     /// What the photo told.
     pub told: SwatchPhoto,
-    /// The typical light of the trial's CCT.
+    /// The trial's light.
     pub light: KnownLight,
+    /// How far its values are believed, relative.
+    pub believed: f64,
 }
 
 /// Reads what a swatch's measurements tell about its colours; none where there are lux readings only.
@@ -253,7 +257,7 @@ impl Pictured {
 
 impl TrialPhoto {
     fn view<'a>(&'a self, photo: &'a SwatchPhoto, thickness_mm: Millimetres) -> Photographed<'a> {
-        Photographed { photo, light: &self.light.light, thickness_mm, believed: BELIEVED_STAND_IN }
+        Photographed { photo, light: &self.light.light, thickness_mm, believed: self.believed }
     }
 }
 
@@ -317,10 +321,32 @@ impl Source {
         all
     }
 
-    /// The photo to show and its light, where there is one.
+    /// The photo to show, its light, and how thick the piece in it is, where there is one.
     #[must_use]
-    pub fn photo(&self) -> Option<(&Photo, &Spd)> {
-        self.shown.as_ref().zip(self.photos.last().map(|p| &p.light.light))
+    pub fn photo(&self) -> Option<(&Photo, &Spd, Millimetres)> {
+        let newest = self.photos.last()?;
+        Some((self.shown.as_ref()?, &newest.light.light, newest.thickness_mm))
+    }
+
+    /// What else tells the spectra of the shown photo's piece, for the sheet's reader: every photo of the swatch and
+    /// of a trial with its light, or that they were measured. None where the shown photo is all there is.
+    #[must_use]
+    pub fn told_by(&self, trials: &[TrialPhoto]) -> Option<String> {
+        let newest = self.photos.last()?;
+        if !self.body.is_empty() {
+            return Some("the spectra behind the pictures are the measured ones".into());
+        }
+        let own = self.photos.iter().map(|p| format!("{} over {}", p.measurement, p.light.name));
+        let tried = trials.iter().map(|t| format!("trial {} over {}", t.trial, t.light.name));
+        let all: Vec<String> = own.chain(tried).collect();
+        (all.len() > 1).then(|| {
+            format!(
+                "the picture is {}; its spectra fit {} photos: {}",
+                newest.measurement,
+                all.len(),
+                all.join("; ")
+            )
+        })
     }
 
     /// How the stone was measured, for the answer.
