@@ -13,7 +13,7 @@ use super::wording::{visible, wrapped};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{Bounds, CommitId, Deed, Hub};
-use crate::ops::guard::install::{self, FINGERPRINT, SECONDS, USUAL_SECONDS, Wanted};
+use crate::ops::guard::install::{self, FINGERPRINT, SECONDS, TAKEN, USUAL_SECONDS, Wanted};
 use crate::ops::guard::{Bench, Finding, Judgement, judge, references};
 
 /// The columns that a line may have. Git puts `remote: ` before it, and nobody tells a hook how wide the pusher's
@@ -67,7 +67,11 @@ pub(crate) struct InstallArgs {
 ///
 /// Example: underlit guard check
 #[derive(Debug, clap::Args)]
-pub(crate) struct CheckArgs {}
+pub(crate) struct CheckArgs {
+    /// Say so on standard output where the push may be taken, for a hook that does not believe an exit code alone.
+    #[arg(long)]
+    say: bool,
+}
 
 /// Judge the commits between two points of a clone, as the hook would: for hosts that run checks and no hooks.
 ///
@@ -90,7 +94,7 @@ pub(crate) struct RangeArgs {
 pub(crate) fn run(verb: &GuardVerb, setting: &Setting<'_>) -> Outcome {
     match verb {
         GuardVerb::Install(args) => set_up(args, setting),
-        GuardVerb::Check(_) => check(setting),
+        GuardVerb::Check(args) => check(args, setting),
         GuardVerb::Range(args) => range(args, setting),
     }
 }
@@ -147,7 +151,7 @@ fn set_up(args: &InstallArgs, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
-fn check(setting: &Setting<'_>) -> Outcome {
+fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     let hub = Hub::of_hook()?;
     let lines = lines_in(MOST_LINES).map_err(|e| {
         vec![
@@ -172,6 +176,9 @@ fn check(setting: &Setting<'_>) -> Outcome {
     let late = || started.elapsed() > Duration::from_secs(seconds);
     let bench = Bench { fingerprint, late: &late };
     let judgement = references::judge_push(&hub, &lines, Bounds::default(), bench);
+    if args.say && judgement.is_good() {
+        setting.printer.line(TAKEN);
+    }
     answer(&judgement, setting.printer)
 }
 

@@ -92,7 +92,13 @@ fn without_the_program_nothing_is_taken() {
     let said = String::from_utf8_lossy(&pushed.stderr);
     assert!(!pushed.status.success() && said.contains("is missing, so nothing is taken"), "{said}");
     // One that is no program of ours, one that crashes, one that is stopped.
-    for (text, words) in [("exit 1", "declined"), ("kill -9 $$", "was stopped, so nothing is taken")] {
+    for (text, words) in [
+        ("exit 1", "declined"),
+        ("exit 70", "declined"),
+        ("kill -9 $$", "was stopped, so nothing is taken"),
+        ("exit 0", "did not say that this push may be taken, so nothing is"),
+        ("echo taken", "did not say that this push may be taken, so nothing is"),
+    ] {
         fs::write(&installed, format!("#!/bin/sh\n{text}\n")).unwrap();
         fs::set_permissions(&installed, fs::Permissions::from_mode(0o755)).unwrap();
         let pushed = mara.git_tries("push origin main");

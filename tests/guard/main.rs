@@ -4,10 +4,12 @@
 
 mod bounds;
 mod bypass;
+mod closed;
 mod environment;
 #[allow(dead_code)]
 #[path = "../command_line/forgery.rs"]
 mod forgery;
+mod growth;
 mod installing;
 mod names;
 mod range;

@@ -22,6 +22,10 @@ const MEMORY_KIB: u64 = 4 << 20;
 /// By this line a hook of ours is known.
 const MARK: &str = "# underlit guard: judges each push before it is taken.";
 
+/// What the judge says to the hook where a push may be taken. An exit code alone is not believed: a shell takes an
+/// empty file for a program that has nothing to do and did it well.
+pub const TAKEN: &str = "underlit guard: taken";
+
 /// How a shared repository is to be guarded.
 #[derive(Clone, Debug)]
 pub struct Wanted {
@@ -217,11 +221,15 @@ fn script(program: &str, seconds: u64) -> String {
          fi\n\
          (ulimit -v {MEMORY_KIB}) 2>/dev/null && ulimit -v {MEMORY_KIB}\n\
          (ulimit -t {processor}) 2>/dev/null && ulimit -t {processor}\n\
-         \"$guard\" guard check\n\
+         said=$(\"$guard\" guard check --say)\n\
          code=$?\n\
          if [ $code -gt 128 ]; then\n\
          \x20 echo \"underlit guard: the judge was stopped, so nothing is taken.\" >&2\n\
          \x20 echo \"  to mend it: push in smaller parts, or ask whoever keeps this repository.\" >&2\n\
+         elif [ $code -eq 0 ] && [ \"$said\" != \"{TAKEN}\" ]; then\n\
+         \x20 echo \"underlit guard: $guard did not say that this push may be taken, so nothing is.\" >&2\n\
+         \x20 echo \"  to mend it: let whoever keeps this repository install underlit there again.\" >&2\n\
+         \x20 exit 6\n\
          fi\n\
          exit $code\n"
     )
