@@ -15,7 +15,8 @@ use crate::store::write::write_whole;
 
 /// Draw the exact rendering of a panel, as SVG and PDF, from its outline and its choice.
 ///
-/// What was signed on an earlier revision is stale once the drawing changes. --png writes every sheet as a picture too,
+/// What was signed on an earlier revision is stale once the drawing changes. A name that was corrected since is a note,
+/// where the sheet was signed, and drawn anew where it was not. --png writes every sheet as a picture too,
 /// for a message or a screen: no part of the rendering that is signed.
 ///
 /// Example: underlit draw quay-desk front --png pictures
@@ -25,6 +26,9 @@ pub(crate) struct Args {
     project: ProjectId,
     /// The panel.
     panel: PanelId,
+    /// Draw anew where the sheet shows a name that was corrected since, although what was signed on it goes stale.
+    #[arg(long)]
+    names: bool,
     /// Write every sheet as PNG into this folder, outside the book's own files.
     #[arg(long, value_name = "DIR")]
     png: Option<PathBuf>,
@@ -44,7 +48,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
     if let Some(folder) = &args.png {
         refuse_projects_folder(folder, desk.reading.book.root())?;
     }
-    let drawn = draw::draw(&desk, &args.project, &args.panel)?;
+    let drawn = draw::draw(&desk, &args.project, &args.panel, args.names)?;
     let folder = format!("projects/{}/renderings/{}", args.project, args.panel);
     if drawn.changed {
         setting.done(format!("drew panel {}, revision {}", args.panel, drawn.manifest.revision));

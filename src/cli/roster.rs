@@ -47,6 +47,12 @@ pub(crate) enum RosterVerb {
     ///
     /// Example: underlit roster roles jonas designer --keep-all
     Roles(RolesArgs),
+    /// Correct a person's full name: a slip of the pen, a marriage.
+    ///
+    /// What was signed before stays true, and is shown with the name under which it was signed.
+    ///
+    /// Example: underlit roster rename imke --name "Imke Vale"
+    Rename(RenameArgs),
     /// Seal the shop's files and the rules as they lie on disk.
     ///
     /// Example: underlit roster seal --reason "drivers as in this year's data sheets"
@@ -80,6 +86,18 @@ pub(crate) struct AddArgs {
     /// How to reach them, if that should stand in the book.
     #[arg(long, value_name = "TEXT")]
     contact: Option<String>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct RenameArgs {
+    /// The person, by the short name, which stays.
+    person: PersonId,
+    /// The full name from now on.
+    #[arg(long, value_name = "NAME")]
+    name: String,
+    /// Why.
+    #[arg(long, value_name = "TEXT")]
+    reason: Option<String>,
 }
 
 #[derive(Debug, clap::Args)]
@@ -188,6 +206,7 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
         }
         RosterVerb::RetireKey(args) => retire(args, &desk)?,
         RosterVerb::Roles(args) => roles(args, &desk)?,
+        RosterVerb::Rename(args) => rename(args, &desk)?,
         RosterVerb::Seal(args) => roster::next_version(&desk, &args.reason, |_| Ok(()))?,
         RosterVerb::Threshold(args) => {
             roster::next_version(&desk, &format!("{} owners must sign", args.owners), |r| {
@@ -210,6 +229,24 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
         }
     }
     Ok(Exit::Done)
+}
+
+/// The next version with another full name of a person.
+fn rename(args: &RenameArgs, desk: &Desk<'_>) -> Result<Versioned, Vec<Fault>> {
+    let name = args.name.trim();
+    let before = desk.reading.chain.newest().name_of(&args.person);
+    let reason = args.reason.clone().unwrap_or_else(|| format!("{before} is called {name}"));
+    roster::next_version(desk, &reason, |r| {
+        let entry = person(r, &args.person)?;
+        if entry.name == name {
+            return Err(Box::new(
+                Fault::usage("same-name", format!("{} is called {name} already", args.person))
+                    .mend("`underlit roster show` lists everybody"),
+            ));
+        }
+        name.clone_into(&mut entry.name);
+        Ok(())
+    })
 }
 
 fn words(roles: &[Role]) -> String {

@@ -97,7 +97,7 @@ fn finding(
     let base =
         |state, what: String| Finding { state, ..requirement.missing(case, what, &[role], command.clone()) };
     let comment = |s: &SignOff| s.statement.comment.as_ref().map_or(String::new(), |c| format!(": “{c}”"));
-    let name = |s: &SignOff| case.shop.roster.name_of(s.statement.speaker());
+    let name = |s: &SignOff| case.speaker(s);
 
     let refused: Vec<_> = stand
         .iter()
@@ -119,6 +119,7 @@ fn finding(
 
     let mut counted: Vec<Sha256Digest> = Vec::new();
     let mut speakers = Vec::new();
+    let mut names = Vec::new();
     let mut by_evidence = false;
     let mut unmet_notes = None;
     for signoff in stand.iter().filter(fits) {
@@ -135,13 +136,13 @@ fn finding(
         counted.extend(notes.into_iter().flat_map(|f| f.signoffs));
         if !speakers.contains(&signoff.statement.speaker()) {
             speakers.push(signoff.statement.speaker());
+            names.push(name(signoff));
         }
         by_evidence |= signoff.statement.evidence.is_some();
     }
     if speakers.len() >= people as usize {
-        let who: Vec<String> = speakers.iter().map(|p| case.shop.roster.name_of(p)).collect();
         let kind = if by_evidence { ", by written evidence that was taken in" } else { "" };
-        let what = format!("{subject} is approved by {} ({role}{kind})", who.join(" and "));
+        let what = format!("{subject} is approved by {} ({role}{kind})", names.join(" and "));
         return Finding { signoffs: counted, roles: vec![role], ..requirement.met(what) };
     }
     if let Some((noted, unmet)) = unmet_notes {

@@ -30,6 +30,8 @@ pub struct Requirement {
     pub name: &'static str,
     /// The gate, by the stage that it leads into.
     pub gate: Stage,
+    /// From which format of books on moves are held to it, as it asks now: see [`super::editions`].
+    pub since: u32,
     /// Why it exists, in a sentence.
     pub reason: &'static str,
     /// Judges it: one finding for each panel, stone or request that it bears on; none where nothing calls for it.
@@ -43,6 +45,7 @@ impl Requirement {
         Finding {
             requirement: self.name,
             gate: self.gate,
+            since: self.since,
             state: State::Met,
             what: what.into(),
             why: self.reason.into(),
@@ -120,6 +123,12 @@ impl<'a> Case<'a> {
         let mut seen = BTreeSet::new();
         people.retain(|person| seen.insert(person.clone()));
         people
+    }
+
+    /// Whose word a sign-off is, by name: with the name of then, where the roster has another today.
+    #[must_use]
+    pub fn speaker(&self, signoff: &SignOff) -> String {
+        self.shop.signed_as(signoff.statement.speaker(), signoff.statement.roster.version)
     }
 
     /// True where a sign-off was said in a role that its speaker has on this project, or had, if the owners stand by

@@ -13,6 +13,9 @@ use crate::model::view::{self, Change};
 /// The fact under which a release seals the digest of the build pack's data.
 pub const PACK_SHA256: &str = "pack.sha256";
 
+/// The fact under which a release seals the form of these data; a release of before it was named has none.
+pub const PACK_FORMAT: &str = "pack.format";
+
 /// What the facts begin with under which a release seals the digest of each part of the data.
 pub const PACK_PARTS: &str = "pack.parts.";
 
@@ -74,11 +77,14 @@ pub fn shown_on_sheet(case: &Case<'_>, panel: &Panel) -> Sha256Digest {
 /// True where a sheet was drawn for the facts as they are. Sheets of before names were left out count as they did.
 #[must_use]
 pub fn sheet_fits(case: &Case<'_>, panel: &Panel, drawn: &Rendering) -> bool {
-    let names = [
-        ("shop", case.shop.book.shop.clone()),
-        ("client", case.shop.roster.name_of(&case.project.project.people.client)),
-    ];
-    drawn.shows_sha256 == shown_on_sheet(case, panel) || drawn.shows_sha256 == shown(case, panel, &names)
+    let client = &case.project.project.people.client;
+    let earlier = case.shop.named_then.get(client).into_iter().flat_map(|names| names.values().cloned());
+    let mut named = std::iter::once(case.shop.roster.name_of(client)).chain(earlier);
+    drawn.shows_sha256 == shown_on_sheet(case, panel)
+        || named.any(|client| {
+            let names = [("shop", case.shop.book.shop.clone()), ("client", client)];
+            drawn.shows_sha256 == shown(case, panel, &names)
+        })
 }
 
 fn shown(case: &Case<'_>, panel: &Panel, names: &[(&str, String)]) -> Sha256Digest {
@@ -106,7 +112,7 @@ fn release(case: &Case<'_>) -> Facts {
     facts.append(&mut job.circuit_facts());
     let data = pack::of_job(case, job);
     facts.insert(PACK_SHA256.into(), Fact::Text(pack::digest(&data).hex()));
-    facts.insert("pack.format".into(), Fact::Number(data.format));
+    facts.insert(PACK_FORMAT.into(), Fact::Number(data.format));
     for (part, digest) in pack::parts(&data) {
         facts.insert(format!("{PACK_PARTS}{part}.sha256"), Fact::Text(digest.hex()));
     }

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use super::book::Book;
 use super::conflict::Conflict;
 use super::handover::{AsBuilt, Installation};
-use super::id::{PanelId, RequestId, SwatchId, TrialId};
+use super::id::{PanelId, PersonId, RequestId, SwatchId, TrialId};
 use super::moves::{Move, Standing, standing};
 use super::panel::Panel;
 use super::project::Project;
@@ -38,6 +38,8 @@ pub struct Shop {
     pub roster: Roster,
     /// The digest of the newest roster.
     pub roster_digest: Sha256Digest,
+    /// What people were called on earlier rosters, by the version, where it is not what they are called now.
+    pub named_then: BTreeMap<PersonId, BTreeMap<u32, String>>,
     /// `rules.json`.
     pub rules: Rules,
     /// The ways to build.
@@ -59,6 +61,17 @@ impl Shop {
     #[must_use]
     pub fn roster_ref(&self) -> RosterRef {
         RosterRef { version: self.roster.version, sha256: self.roster_digest }
+    }
+
+    /// What somebody is called who signed under a roster version: the name of today, and the one of then where it was
+    /// another. What was signed stays as true as it was.
+    #[must_use]
+    pub fn signed_as(&self, person: &PersonId, version: u32) -> String {
+        let now = self.roster.name_of(person);
+        match self.named_then.get(person).and_then(|names| names.get(&version)) {
+            Some(then) => format!("{now}, signed as {then}"),
+            None => now,
+        }
     }
 }
 

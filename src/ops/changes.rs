@@ -135,7 +135,7 @@ fn stale_one(case: &Case<'_>, signoff: &SignOff, open: &[&str]) -> Option<StaleS
     let name = |p: &crate::model::id::PersonId| case.shop.roster.name_of(p);
     Some(StaleSignOff {
         about: statement.about.to_string(),
-        who: name(statement.speaker()),
+        who: case.speaker(signoff),
         role: statement.role,
         decision: statement.decision,
         when: statement.time.clone(),

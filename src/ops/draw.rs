@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::desk::Desk;
-use super::record;
 use super::surroundings::Surroundings;
+use super::{names_shown, record, status};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::gates::wording::Wording;
@@ -15,7 +15,7 @@ use crate::model::kind::Kind;
 use crate::model::panel::Panel;
 use crate::model::rendering::Rendering;
 use crate::model::roster::Role;
-use crate::model::snapshot::Drawing;
+use crate::model::snapshot::{Drawing, SignOff};
 use crate::model::statement::{Subject, View};
 use crate::shape::Point;
 use crate::sheets::{self, Approval, Sheet, SheetInput};
@@ -38,11 +38,12 @@ pub struct Drawn {
     pub changed: bool,
 }
 
-/// Draws a panel.
+/// Draws a panel. Where the sheet that is there shows the same but for a name of before, it stays while somebody's
+/// signature stands on it, unless `names` asks for today's.
 ///
 /// # Errors
 /// `unknown-panel`, `nothing-to-draw`, and whatever is wrong with the outline.
-pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn, Vec<Fault>> {
+pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId, names: bool) -> Result<Drawn, Vec<Fault>> {
     let snapshot = desk.reading.project(project)?;
     let case = desk.reading.case(&snapshot);
     let Some(panel) = snapshot.panels.get(id) else {
@@ -78,7 +79,16 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn,
     });
     if let (true, Some(manifest)) = (up_to_date, before) {
         let svgs = filed_sheets(desk, &folder, manifest)?;
-        return Ok(Drawn { manifest: manifest.clone(), svgs, remarks: Vec::new(), changed: false });
+        let before = names_shown::of_before(&case, id, panel, drawing, &svgs, desk.around)?;
+        if before.is_empty() || (!names && is_signed(&case, id)) {
+            let remarks = before.iter().map(|(then, now)| {
+                format!(
+                    "the sheet shows {then}, who is {now} on the roster now; it stays as it was signed (with today's names, to be signed again: underlit draw {project} {id} --names)"
+                )
+            });
+            let remarks = remarks.collect();
+            return Ok(Drawn { manifest: manifest.clone(), svgs, remarks, changed: false });
+        }
     }
     let revision = before.map_or(1, |b| b.revision + 1);
     let author = desk.author()?;
@@ -118,6 +128,14 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId) -> Result<Drawn,
     desk.save(&changes, &message)?;
     let svgs = sheet.svgs().map(str::to_owned).collect();
     Ok(Drawn { manifest, svgs, remarks: sheet.remarks, changed: true })
+}
+
+/// True where somebody's word on the rendering, or on the build that it is part of, fits it as it is.
+fn is_signed(case: &Case<'_>, id: &PanelId) -> bool {
+    let rendering = Subject::panel(View::Rendering, id);
+    let bears = |about: &Subject| *about == rendering || about.view == View::Release;
+    let stands = |signoff: &SignOff| status::standing(case, signoff).0 == "fits";
+    case.project.signoffs.iter().any(|s| bears(&s.statement.about) && stands(s))
 }
 
 /// The files of a rendering, by what they are.

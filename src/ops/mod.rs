@@ -45,6 +45,7 @@ pub mod init;
 pub mod layout;
 pub mod look;
 pub mod measure;
+mod names_shown;
 pub mod news;
 pub mod outline;
 pub mod pack;

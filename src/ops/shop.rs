@@ -1,5 +1,7 @@
 //! The shop's sealed files: `book.json`, `rules.json` and `shop/*.json`, held to the newest roster's digests.
 
+use std::collections::BTreeMap;
+
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
@@ -10,6 +12,7 @@ use crate::making::calendar::ShopCalendar;
 use crate::making::routes::Routes;
 use crate::making::shop_fault::MakingShopFault;
 use crate::model::book::FORMAT;
+use crate::model::id::PersonId;
 use crate::model::kind::Kind;
 use crate::model::rules::{RuleFault, Rules};
 use crate::model::snapshot::Shop;
@@ -88,6 +91,7 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
                 book,
                 roster,
                 roster_digest: chain.newest_digest(),
+                named_then: named_then(chain),
                 rules,
                 routes,
                 lights,
@@ -122,6 +126,17 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
         }
         _ => Err(rest.faults),
     }
+}
+
+fn named_then(chain: &Chain) -> BTreeMap<PersonId, BTreeMap<u32, String>> {
+    let now = chain.newest();
+    let mut then: BTreeMap<PersonId, BTreeMap<u32, String>> = BTreeMap::new();
+    for (roster, _) in chain.versions() {
+        for person in roster.people.iter().filter(|p| now.person(&p.id).is_some_and(|n| n.name != p.name)) {
+            then.entry(person.id.clone()).or_default().insert(roster.version, person.name.clone());
+        }
+    }
+    then
 }
 
 /// What is wrong in one of the shop's lists that its schema cannot see, such as an id used twice or a cable of a

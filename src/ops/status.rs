@@ -154,7 +154,7 @@ fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
     SignOffLine {
         sha256: signoff.digest.hex(),
         about: statement.about.to_string(),
-        who: name(statement.speaker()),
+        who: case.speaker(signoff),
         role: statement.role,
         decision: statement.decision,
         kind: match &statement.evidence {

@@ -74,6 +74,7 @@ pub(crate) fn shop() -> Shop {
             ]
         })),
         roster_digest: digest("roster"),
+        named_then: BTreeMap::new(),
         rules: list("rules.json"),
         routes: list("shop/routes.json"),
         lights: list("shop/lights.json"),

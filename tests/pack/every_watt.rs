@@ -29,6 +29,7 @@ fn shop() -> Shop {
         book: sample("book"),
         roster: sample("roster"),
         roster_digest: Sha256Digest::of(b"roster"),
+        named_then: BTreeMap::new(),
         rules: starter("rules.json"),
         routes: starter("shop/routes.json"),
         lights: starter("shop/lights.json"),

@@ -162,7 +162,7 @@ fn release_of(case: &Case<'_>) -> Option<ReleaseLine> {
     let last = fitting.last()?;
     let who = fitting
         .iter()
-        .map(|s| format!("{} ({})", case.shop.roster.name_of(s.statement.speaker()), s.statement.role))
+        .map(|s| format!("{} ({})", case.speaker(s), s.statement.role))
         .collect::<Vec<_>>()
         .join(" and ");
     Some(ReleaseLine { who, when: last.statement.time.clone(), sha256: last.digest.hex() })

@@ -96,7 +96,7 @@ pub fn prove(reading: &Reading, id: &ProjectId, handed_in: Option<&Path>) -> Res
         release: release.map(|s| {
             format!(
                 "{} ({}), {}",
-                reading.shop.roster.name_of(s.statement.speaker()),
+                reading.shop.signed_as(s.statement.speaker(), s.statement.roster.version),
                 s.statement.role,
                 s.statement.time
             )
