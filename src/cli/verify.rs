@@ -9,7 +9,7 @@ use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::model::id::ProjectId;
 use crate::model::stage::Stage;
-use crate::ops::verify::book::{self, Asked, HeldTo, Report};
+use crate::ops::verify::book::{self, Asked, HeldTo, MovesLine, Report};
 use crate::ops::verify::explain::{self, Explained};
 use crate::ops::verify::verdict::{ProjectVerdict, Reason};
 use crate::words::counted;
@@ -125,6 +125,17 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
             n => format!("{n} times something that people said was edited or taken out"),
         };
         printer.line(format!("history   {}{part}: {found}", counted(history.commits, "commit", "commits")));
+        if let Some(moves) = &history.moves {
+            printer.line(format!("gates     {}", gates_in_words(moves)));
+            for since in &moves.asked_since {
+                printer.line(format!(
+                    "  since     {}, move {}: {}; programs ask for that since, which is no word against the move",
+                    since.project,
+                    since.sha256.short(),
+                    since.what
+                ));
+            }
+        }
     }
     if let Some(commit) = report.commit.as_deref().and_then(|c| c.get(..10)) {
         let what = if report.files_on_disk { "the files on disk, checked out from" } else { "commit" };
@@ -147,6 +158,38 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
         report.faults.iter().for_each(|fault| printer.remark(in_words(fault)));
         printer.remark(format!("{} things do not hold.", report.faults.len()));
     }
+}
+
+/// What the gates said when each move was made.
+fn gates_in_words(moves: &MovesLine) -> String {
+    if moves.asked + moves.by_signature == 0 {
+        return "no project was ever moved".to_owned();
+    }
+    let mut said = match (moves.asked, moves.shut + moves.taken_back) {
+        (0, _) => "no move could be asked again".to_owned(),
+        (n, 0) => {
+            format!("{}, each asked again where it was made: no gate was shut", counted(n, "move", "moves"))
+        }
+        (n, _) => format!("{}, each asked again where it was made", counted(n, "move", "moves")),
+    };
+    if moves.shut > 0 {
+        said.push_str(&format!(": {} had no right to be made", moves.shut));
+    }
+    if moves.taken_back > 0 {
+        said.push_str(&format!(
+            "; {} had no right to be made and {} taken back since",
+            moves.taken_back,
+            if moves.taken_back == 1 { "was" } else { "were" }
+        ));
+    }
+    if moves.by_signature > 0 {
+        said.push_str(&format!(
+            "; {} came with the oldest commit that is known here, and only the signature speaks for {}",
+            moves.by_signature,
+            if moves.by_signature == 1 { "it" } else { "each" }
+        ));
+    }
+    said
 }
 
 fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {

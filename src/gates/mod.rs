@@ -12,6 +12,7 @@
 //! | [`cautions`] | what can hurt somebody on this job |
 //! | [`facts`] | the facts of each view, as they are now |
 //! | [`sentences`] | the very sentences that waivers and acknowledgements seal |
+//! | [`editions`] | which of today's requirements a move of before is held to |
 //! | [`wording`] | the editions of these sentences |
 //! | [`brightness`] | how bright a panel's stone will be |
 //! | [`plan`] | light, power and route of a job's panels, worked out |
@@ -28,6 +29,7 @@ pub mod as_built;
 pub mod brightness;
 pub mod case;
 pub mod cautions;
+pub mod editions;
 pub mod facts;
 pub mod pack;
 pub mod plan;

@@ -30,6 +30,9 @@ pub struct Finding {
     pub requirement: &'static str,
     /// The gate that it belongs to, by the stage it leads into.
     pub gate: Stage,
+    /// From which format of books on moves are held to the requirement: see [`super::editions`].
+    #[serde(skip)]
+    pub since: u32,
     /// Whether it is met.
     pub state: State,
     /// What is there, or what is missing, in a sentence.

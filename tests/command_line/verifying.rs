@@ -34,6 +34,7 @@ fn a_released_job_with_every_reason() {
             &format!("tern, fingerprint {told}"),
             "what this clone has seen before",
             "nothing that people said was edited or taken out",
+            "gates     4 moves, each asked again where it was made: no gate was shut",
             "quay-desk — Quay desk: released, may be built, because",
             "the choice for panel front is approved by Imke Voss (client) [choice-signed]",
             "signed by Imke Voss as client, under roster version 3",
@@ -57,7 +58,10 @@ fn a_released_job_with_every_reason() {
         "book holds fingerprint held_to commit files_on_disk roster history last_fetch projects faults"
     );
     assert_eq!(keys(&answer["roster"][0]), "version sha256 signed_by reason");
-    assert_eq!(keys(&answer["history"]), "commits whole breaches");
+    assert_eq!(keys(&answer["history"]), "commits whole breaches moves");
+    let gates = &answer["history"]["moves"];
+    assert_eq!(keys(gates), "asked by_signature shut taken_back asked_since");
+    assert_eq!((&gates["asked"], &gates["shut"], &gates["by_signature"]), (&json!(4), &json!(0), &json!(0)));
     let job = &answer["projects"][0];
     assert_eq!(keys(job), "id title stage released holds because not_met signoffs moves void");
     assert_eq!(keys(&job["because"][0]), "gate requirement what signoffs");

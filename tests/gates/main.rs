@@ -6,6 +6,7 @@
 
 mod approvals;
 mod coverage;
+mod editions;
 mod job;
 mod moves;
 mod practice;

@@ -56,6 +56,33 @@ fn a_move_past_a_shut_gate() {
 }
 
 #[test]
+fn a_move_on_an_outdated_release() {
+    let scene = Scene::of(stages::signed());
+    let imke = scene.join("imke");
+    let mara = &scene.mara;
+    // Every signature is true, and of a slab that is thicker by now; then the slab is as it was.
+    let ahead = scene.place.copy_as(stages::released(), "ahead", "mara");
+    for folder in ["signoffs", "moves"].map(|sub| format!("{PROJECT}/{sub}")) {
+        for name in ahead.names(&folder, "") {
+            mara.write(&format!("{folder}/{name}"), ahead.bytes(&format!("{folder}/{name}")));
+        }
+    }
+    let swatch = format!("{PROJECT}/swatches/alba.json");
+    let before = mara.text(&swatch);
+    let thicker = before.replace("20", "30");
+    assert_ne!(thicker, before);
+    mara.write(&swatch, thicker);
+    commit_all(mara, "moved");
+    scene.refuses_head(mara, "move-past-gate");
+    mara.write(&swatch, before);
+    commit_all(mara, "as it was");
+    scene.refuses_head(mara, "move-past-gate");
+    push_past(&scene, mara);
+    found(&imke, "move-past-gate", &["[release-signed]", "by mara"]);
+    imke.run("board --released").done().says(&["nothing is released"]);
+}
+
+#[test]
 fn an_approval_that_a_merge_left_out_before_this_clone_saw_it() {
     let scene = Scene::of(stages::drawn());
     let (imke, tom) = (scene.join("imke"), scene.join("tom"));

@@ -9,6 +9,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "as-built-recorded",
     gate: Stage::Built,
+    since: 1,
     reason: "the day a light fails, the serial number and the measured watts tell what is behind the stone",
     check,
 };

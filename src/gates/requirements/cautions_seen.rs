@@ -11,6 +11,7 @@ use crate::model::statement::{Subject, Topic, View};
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "cautions-seen",
     gate: Stage::Released,
+    since: 1,
     reason: "mains, water, heavy stone, heat and glare can hurt somebody; whoever releases a job has read what it brings",
     check,
 };

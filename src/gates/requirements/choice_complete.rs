@@ -11,6 +11,7 @@ use crate::words::LightKind;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "choice-complete",
     gate: Stage::Rendering,
+    since: 1,
     reason: "a panel is drawn and powered for one light, one face, its lit edges, its voltage and its mount",
     check,
 };

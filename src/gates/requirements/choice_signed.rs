@@ -11,6 +11,7 @@ use crate::model::statement::{Subject, View};
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "choice-signed",
     gate: Stage::Rendering,
+    since: 1,
     reason: "stone, light and mount are the client's to choose, and what is drawn from here on is drawn for that choice",
     check,
 };

@@ -12,6 +12,7 @@ use crate::model::statement::{Subject, Topic, View};
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "chosen-cct-tried",
     gate: Stage::Rendering,
+    since: 1,
     reason: "a wrong colour temperature is found when the stone is glued down; so the chosen one is seen on the stone first, or its risk is signed for",
     check,
 };

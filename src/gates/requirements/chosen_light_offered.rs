@@ -14,6 +14,7 @@ use crate::units::Volts;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "chosen-light-offered",
     gate: Stage::Rendering,
+    since: 1,
     reason: "a client who signs for a colour temperature that no tape can be set to is promised what cannot be built",
     check,
 };

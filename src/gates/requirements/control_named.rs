@@ -10,6 +10,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "control-named",
     gate: Stage::Rendering,
+    since: 1,
     reason: "a light that changes colour needs a control system for its channels, and a plain constant-voltage driver before it",
     check,
 };

@@ -12,6 +12,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "install-date-set",
     gate: Stage::Sampling,
+    since: 1,
     reason: "every date of the job, from the test panel on, is counted back from the day of installation",
     check,
 };

@@ -9,6 +9,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "installation-recorded",
     gate: Stage::HandedOver,
+    since: 1,
     reason: "who connected it, to which code, and where the drivers sit, is forgotten unless it is written down",
     check,
 };

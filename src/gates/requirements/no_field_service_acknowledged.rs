@@ -12,6 +12,7 @@ use crate::model::statement::{Subject, Topic, View};
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "no-field-service-acknowledged",
     gate: Stage::Rendering,
+    since: 1,
     reason: "every light fails one day, and a fixed panel cannot be reached then without breaking the stone",
     check,
 };

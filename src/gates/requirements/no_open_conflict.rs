@@ -9,6 +9,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "no-open-conflict",
     gate: Stage::Released,
+    since: 1,
     reason: "while two edits of one field stand against one another, nobody knows what is to be built",
     check,
 };

@@ -16,6 +16,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "nothing-stale",
     gate: Stage::Released,
+    since: 1,
     reason: "what is built has to be what was signed: a photo, spectrum or drawing that was exchanged later is not",
     check,
 };

@@ -9,6 +9,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "panels-listed",
     gate: Stage::Sampling,
+    since: 1,
     reason: "what is tried and chosen is a panel under a stone; without the list nobody knows what is still open",
     check,
 };

@@ -9,6 +9,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "power-worked-out",
     gate: Stage::Released,
+    since: 1,
     reason: "a panel that is built before its power is worked out is built twice",
     check,
 };

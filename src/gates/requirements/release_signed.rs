@@ -11,6 +11,7 @@ use crate::model::statement::Subject;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "release-signed",
     gate: Stage::Released,
+    since: 1,
     reason: "one person answers for the whole build: the engineer, with a signature over every fact of it",
     check,
 };

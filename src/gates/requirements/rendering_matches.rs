@@ -13,6 +13,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "rendering-matches",
     gate: Stage::Released,
+    since: 1,
     reason: "a shape that is not a circle, square, rectangle or triangle cannot be told by its measures alone; it is built from an exact drawing (common practice, no source)",
     check,
 };

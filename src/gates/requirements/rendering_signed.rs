@@ -11,6 +11,7 @@ use crate::model::statement::{Subject, View};
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "rendering-signed",
     gate: Stage::Released,
+    since: 1,
     reason: "the client signs what will be cut, and the engineer signs that it can be",
     check,
 };

@@ -9,6 +9,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "route-builds",
     gate: Stage::Released,
+    since: 1,
     reason: "a panel is larger than no sheet and asks for no light that the shop's route cannot make",
     check,
 };

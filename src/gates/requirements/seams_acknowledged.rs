@@ -11,6 +11,7 @@ use crate::model::statement::{Subject, Topic, View};
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "seams-acknowledged",
     gate: Stage::Released,
+    since: 1,
     reason: "a panel larger than the sheet is built in butted pieces, and a seam may show through the stone when lit",
     check,
 };

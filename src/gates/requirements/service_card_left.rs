@@ -9,6 +9,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "service-card-left",
     gate: Stage::HandedOver,
+    since: 1,
     reason: "years later somebody stands before a dark stone and must know how to reach the light, or that it cannot be reached",
     check,
 };

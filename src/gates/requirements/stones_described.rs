@@ -12,6 +12,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "stones-described",
     gate: Stage::Sampling,
+    since: 1,
     reason: "a test panel is made for a stone: its material, tone, texture and the thickness of swatch and slab decide what is tried",
     check,
 };

@@ -15,6 +15,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "test-panel-received",
     gate: Stage::Selection,
+    since: 1,
     reason: "a stone can only be tried over a test panel that is there",
     check,
 };

@@ -17,6 +17,7 @@ use crate::words::{Face, LightKind};
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "test-panel-requested",
     gate: Stage::Selection,
+    since: 1,
     reason: "a colour temperature is chosen by seeing it on the stone: at least two of them, and every face in question",
     check,
 };

@@ -9,6 +9,7 @@ use crate::model::stage::Stage;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "trial-recorded",
     gate: Stage::Selection,
+    since: 1,
     reason: "the test panel on the real stone decides; what was seen has to be written down while it is remembered",
     check,
 };

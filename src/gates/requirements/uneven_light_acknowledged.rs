@@ -13,6 +13,7 @@ use crate::shape::ShapeClass;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "uneven-light-acknowledged",
     gate: Stage::Released,
+    since: 1,
     reason: "three or four lit edges on an oblong light it unevenly; two opposite edges light it better (common practice, no source)",
     check,
 };

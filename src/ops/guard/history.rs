@@ -6,9 +6,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::super::check;
 use super::super::incoming::{self, laid_out};
 use super::super::verify::passage;
-use super::super::{check, project};
 use super::{End, Finding, Judge, Where};
 use crate::fault::Fault;
 use crate::git::{ChangeKind, CommitId, Inspected, Snapshot};
@@ -182,25 +182,10 @@ impl Judge<'_, '_> {
         if !whole || !faults.is_empty() {
             return Ok(faults);
         }
-        let snapshot = match project::load(&laid.book, &chain, &shop.rules, id) {
-            Ok(snapshot) => snapshot,
+        let made: Vec<&str> = paths.iter().copied().filter(|path| path.starts_with(&moves)).collect();
+        match passage::judge(&laid.book, &chain, shop, id, &made) {
+            Ok(passed) => faults.extend(passed.missed),
             Err(found) => return Ok(found),
-        };
-        let standing = snapshot.standing();
-        for (digest, step) in &snapshot.moves {
-            let path = format!("{moves}{digest}.json");
-            if !paths.contains(&path.as_str()) {
-                continue;
-            }
-            if standing.overtaken.contains(digest) {
-                faults.push(
-                    Fault::trust("move-leads-nowhere", format!("{id} did not stand at {} when it was made", step.from))
-                        .in_file(path)
-                        .mend("make the move with `underlit advance` or `underlit reopen`, which names the one before"),
-                );
-            } else {
-                faults.extend(passage::missed(&snapshot, shop, id, *digest, step));
-            }
         }
         Ok(faults)
     }

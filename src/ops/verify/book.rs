@@ -6,6 +6,7 @@ use std::time::{Duration, SystemTime};
 use serde::Serialize;
 
 use super::cache::{self, Cache};
+use super::moves::{self, AskedSince};
 use super::past;
 use super::place::Place;
 use super::start::Start;
@@ -68,6 +69,23 @@ pub struct HistoryLine {
     pub whole: bool,
     /// How often something that people said was edited or taken out.
     pub breaches: usize,
+    /// What the gates said when each move was made; none where the roster does not hold, so that nobody can ask.
+    pub moves: Option<MovesLine>,
+}
+
+/// What the gates said of the moves, each asked again in the state that has it first.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct MovesLine {
+    /// How many were asked again.
+    pub asked: usize,
+    /// How many have no state of their own, so that only their signatures speak for them.
+    pub by_signature: usize,
+    /// How many had no right to be made, and lead somewhere still.
+    pub shut: usize,
+    /// How many had no right to be made, and were taken back since.
+    pub taken_back: usize,
+    /// What only later programs ask for.
+    pub asked_since: Vec<AskedSince>,
 }
 
 /// When this clone last heard from another repository.
@@ -131,7 +149,7 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
         (Some(chain), false) => Cache::open(&place, around, &asked.program, chain),
         _ => Cache::none(),
     };
-    history(&place, &mut cache, &mut report)?;
+    history(&place, roster.chain.as_ref(), roster.shop.as_ref(), &mut cache, &mut report)?;
     if let Some(chain) = &roster.chain {
         report.book = Some(chain.newest().book.to_string());
         report.fingerprint = Some(chain.fingerprint());
@@ -182,18 +200,65 @@ fn heard(place: &Place, around: &Surroundings<'_>) -> Option<Heard> {
     Some(Heard { at, hours_ago: ago / 3600 })
 }
 
-fn history(place: &Place, cache: &mut Cache, report: &mut Report) -> Result<(), Vec<Fault>> {
+fn history(
+    place: &Place,
+    chain: Option<&Chain>,
+    shop: Option<&Shop>,
+    cache: &mut Cache,
+    report: &mut Report,
+) -> Result<(), Vec<Fault>> {
     let (Some(hub), Some(commit)) = (&place.hub, place.commit) else { return Ok(()) };
-    let known = cache.past().filter(|known| hub.has_behind(commit, known.commit));
-    let without: Vec<_> = known.iter().map(|known| known.commit).collect();
-    let mut past = past::judge(hub.lineage(&[commit], &without, "")?)?;
-    past.commits += known.map_or(0, |known| known.commits);
-    if past.whole && past.breaches.is_empty() {
-        cache.remember_past(cache::KnownPast { commit, commits: past.commits });
+    let mut known = cache.past().filter(|known| hub.has_behind(commit, known.commit));
+    let since: Vec<_> = known.iter().map(|known| known.commit).collect();
+    let mut past = past::judge(hub.lineage(&[commit], &since, "")?)?;
+    if known.is_some() && past.beginnings > 0 {
+        // Another beginning was merged in, so that no beginning is believed any more.
+        known = None;
+        past = past::judge(hub.lineage(&[commit], &[], "")?)?;
+    }
+    let asked = chain.map(|chain| moves::ask(hub, chain, &past)).transpose()?;
+    let mut known = known.unwrap_or_else(|| cache::KnownPast::before(commit));
+    known.commit = commit;
+    known.commits += past.commits;
+    if let Some(asked) = &asked {
+        known.moves += asked.moves;
+        known.by_signature += asked.by_signature;
+        known.since.extend(asked.since.iter().cloned());
+    }
+    if past.whole && past.breaches.is_empty() && asked.as_ref().is_some_and(|a| a.shut.is_empty()) {
+        cache.remember_past(known.clone());
     }
     report.faults.extend(past.faults());
-    report.history =
-        Some(HistoryLine { commits: past.commits, whole: past.whole, breaches: past.breaches.len() });
+    let mut line = MovesLine {
+        asked: known.moves,
+        by_signature: known.by_signature,
+        asked_since: known.since,
+        ..MovesLine::default()
+    };
+    let gates = asked.map(|asked| {
+        for shut in asked.shut {
+            let answered = match (chain, shop) {
+                (Some(chain), Some(shop)) => place.with_project(&shut.project, |book| {
+                    project::load(book, chain, &shop.rules, &shut.project).map(|now| shut.is_answered(&now))
+                }),
+                _ => Ok(false),
+            };
+            // A project that cannot be read today answers nothing.
+            if answered.unwrap_or(false) {
+                line.taken_back += shut.moves.len();
+            } else {
+                line.shut += shut.moves.len();
+                report.faults.extend(shut.into_faults());
+            }
+        }
+        line
+    });
+    report.history = Some(HistoryLine {
+        commits: known.commits,
+        whole: past.whole,
+        breaches: past.breaches.len(),
+        moves: gates,
+    });
     Ok(())
 }
 

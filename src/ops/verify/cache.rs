@@ -1,7 +1,8 @@
 //! Verdicts of before, so that judging a book again costs what has changed in it.
 //!
 //! A verdict is taken from here only for the very same content of the project, under the same roster (which seals rules
-//! and shop), by the same build of the program. What is kept carries a code made with a key that lies in the person's
+//! and shop), by the same build of the program. What is known of the history holds under every later roster: each of
+//! its states has its own, and no roster is ever taken out. What is kept carries a code made with a key that lies in the person's
 //! own state folder and in no clone: a book handed on with its `.git` brings no verdicts along, and a file that was
 //! changed is thrown away. Whoever can read that key works as this person on this machine, and could exchange the
 //! program as well. Where a fingerprint is given, nothing is taken from here.
@@ -14,6 +15,7 @@ use hmac::{Hmac, Mac};
 use serde::{Deserialize, Serialize};
 use sha2::Sha256;
 
+use super::moves::AskedSince;
 use super::place::Place;
 use super::verdict::ProjectVerdict;
 use crate::digest::Sha256Digest;
@@ -36,22 +38,48 @@ pub struct Cache {
     changed: bool,
 }
 
-/// A part of the history in which nothing was ever edited or taken out.
-#[derive(Clone, Copy, Debug)]
+/// A part of the history in which nothing was ever edited or taken out, and every move had a right to be made.
+#[derive(Clone, Debug)]
 pub struct KnownPast {
     /// Everything up to this commit.
     pub commit: CommitId,
     /// How many commits that is.
     pub commits: usize,
+    /// How many moves were asked again.
+    pub moves: usize,
+    /// How many only their signatures speak for.
+    pub by_signature: usize,
+    /// What only later programs ask for.
+    pub since: Vec<AskedSince>,
+}
+
+impl KnownPast {
+    /// Nothing of what lies behind a commit.
+    #[must_use]
+    pub fn before(commit: CommitId) -> Self {
+        KnownPast { commit, commits: 0, moves: 0, by_signature: 0, since: Vec::new() }
+    }
 }
 
 #[derive(Debug, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Body {
-    /// Program, fingerprint and newest roster: a cache of any other is empty.
+    /// Program and fingerprint: a cache of any other is empty.
     under: String,
-    past: Option<(String, usize)>,
+    /// The newest roster: what was said of projects under any other is empty. The past has rosters of its own.
+    roster: String,
+    past: Option<Past>,
     projects: BTreeMap<ProjectId, Known>,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Past {
+    commit: String,
+    commits: usize,
+    moves: usize,
+    by_signature: usize,
+    since: Vec<AskedSince>,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -82,23 +110,40 @@ impl Cache {
             return Cache::none();
         };
         let Some(key) = key_in(home, around.dry_run) else { return Cache::none() };
-        let under = format!("{program}\n{}\n{}", chain.fingerprint(), chain.newest_digest());
+        let under = format!("{program}\n{}", chain.fingerprint());
+        let roster = chain.newest_digest().to_string();
         let file = local.join(FILE);
         let known = read(&file, &key).filter(|body| body.under == under);
-        let known = known.unwrap_or_else(|| Body { under, ..Body::default() });
+        let mut known = known.unwrap_or_else(|| Body { under, ..Body::default() });
+        if known.roster != roster {
+            known.roster = roster;
+            known.projects.clear();
+        }
         Cache { file: Some(file), key, known, changed: false }
     }
 
     /// The part of the history that was judged before.
     #[must_use]
     pub fn past(&self) -> Option<KnownPast> {
-        let (commit, commits) = self.known.past.as_ref()?;
-        Some(KnownPast { commit: commit.parse().ok()?, commits: *commits })
+        let past = self.known.past.as_ref()?;
+        Some(KnownPast {
+            commit: past.commit.parse().ok()?,
+            commits: past.commits,
+            moves: past.moves,
+            by_signature: past.by_signature,
+            since: past.since.clone(),
+        })
     }
 
     /// Remembers a part of the history that holds, whole.
     pub fn remember_past(&mut self, past: KnownPast) {
-        let new = Some((past.commit.to_string(), past.commits));
+        let new = Some(Past {
+            commit: past.commit.to_string(),
+            commits: past.commits,
+            moves: past.moves,
+            by_signature: past.by_signature,
+            since: past.since,
+        });
         self.changed |= self.known.past != new;
         self.known.past = new;
     }

@@ -3,6 +3,8 @@
 use serde::Serialize;
 
 use super::book::Asked;
+use super::moves;
+use super::past::Brought;
 use super::place::Place;
 use super::verdict::ProjectVerdict;
 use crate::digest::Sha256Digest;
@@ -16,6 +18,7 @@ use crate::model::snapshot::{Shop, SignOff};
 use crate::model::statement::Statement;
 use crate::model::view::changes;
 use crate::ops::chain::Chain;
+use crate::ops::incoming::States;
 use crate::ops::trust::{self, Sealed};
 use crate::ops::verify::{book, state};
 use crate::ops::{project, status};
@@ -72,7 +75,12 @@ pub fn explain(from: &std::path::Path, asked: &Asked, digest: &str) -> Result<Ex
     match found.as_slice() {
         [(id, path)] => {
             let mut explained = place.with_project(id, |book| of(book, chain, shop, id, path))?;
-            explained.steps.extend(came_in(&place, path)?);
+            if let Some(brought) = came_in(&place, id, path)? {
+                explained.came_in(&brought);
+                if Kind::of_path(path) == Some(Kind::Move) {
+                    explained.gate_then(&place, chain, shop, &brought)?;
+                }
+            }
             Ok(explained)
         }
         [] => Err(vec![
@@ -186,7 +194,7 @@ impl Telling {
 
     fn sign_off(&mut self, book: &BookFolder, chain: &Chain, shop: &Shop, id: &ProjectId, found: SignOff) {
         let statement: &Statement = &found.statement;
-        let name = |p| chain.newest().name_of(p);
+        let name = |p| shop.signed_as(p, statement.roster.version);
         let by = match &statement.evidence {
             None => "with a signature of their own".to_owned(),
             Some(e) => format!("by written evidence ({}) that {} took in", e.how, name(&statement.signer)),
@@ -262,7 +270,7 @@ impl Telling {
             true,
             format!(
                 "{} ({}) moves {id} from {} to {}, under roster version {}",
-                chain.newest().name_of(&step.signer),
+                shop.signed_as(&step.signer, step.roster.version),
                 step.role,
                 step.from,
                 step.to,
@@ -296,23 +304,76 @@ impl Telling {
     }
 }
 
-/// Which commit brought the statement.
-fn came_in(place: &Place, path: &str) -> Result<Option<Step>, Vec<Fault>> {
+/// Which commit brought the statement: the first that has it.
+fn came_in(place: &Place, id: &ProjectId, path: &str) -> Result<Option<Brought>, Vec<Fault>> {
     let (Some(hub), Some(commit)) = (&place.hub, place.commit) else { return Ok(None) };
     let mut first = None;
     for passage in hub.lineage(&[commit], &[], path)? {
         let passage = passage?;
         if passage.changes.iter().any(|c| c.path == path && c.kind() == ChangeKind::Added) {
-            first = Some(passage);
+            first = Some(Brought {
+                commit: passage.id,
+                author: passage.author,
+                project: id.clone(),
+                moves: vec![path.to_owned()],
+                begins: passage.parent.is_none() || passage.cut_off,
+            });
         }
     }
-    Ok(first.map(|p| Step {
-        about: "history",
-        holds: true,
-        found: format!(
-            "commit {} by {} brought it (who and when as the commit says)",
-            p.id.short(),
-            p.author.name
-        ),
-    }))
+    Ok(first)
+}
+
+impl Explained {
+    fn came_in(&mut self, brought: &Brought) {
+        self.steps.push(Step {
+            about: "history",
+            holds: true,
+            found: format!(
+                "commit {} by {} brought it (who and when as the commit says)",
+                brought.commit.short(),
+                brought.author.name
+            ),
+        });
+    }
+
+    /// What the gate says of a move in the state that has it first.
+    fn gate_then(
+        &mut self,
+        place: &Place,
+        chain: &Chain,
+        shop: &Shop,
+        brought: &Brought,
+    ) -> Result<(), Vec<Fault>> {
+        let Some(hub) = &place.hub else { return Ok(()) };
+        let mut say = |holds, found| self.steps.push(Step { about: "gate then", holds, found });
+        if brought.begins {
+            say(true, "nothing before that commit is known here, so only its signature speaks for it".into());
+            return Ok(());
+        }
+        let missed = match moves::of_commit(hub, &mut States::default(), chain, brought) {
+            Ok(passed) => {
+                if passed.missed.is_empty() {
+                    say(true, "it had the right to be made in that commit: no gate was shut".into());
+                }
+                for (_, what) in passed.since {
+                    say(true, format!("programs since then ask for more: {what}"));
+                }
+                passed.missed
+            }
+            Err(faults) => faults,
+        };
+        if missed.is_empty() {
+            return Ok(());
+        }
+        missed.iter().for_each(|fault| say(false, fault.message.clone()));
+        self.counts = false;
+        let shut = moves::shut(brought, missed);
+        let answered = place.with_project(&brought.project, |book| {
+            project::load(book, chain, &shop.rules, &brought.project).map(|now| shut.is_answered(&now))
+        });
+        if !answered? {
+            self.faults.extend(shut.into_faults());
+        }
+        Ok(())
+    }
 }

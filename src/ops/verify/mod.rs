@@ -9,6 +9,7 @@
 //! | [`state`] | the files of one moment: roster, seals, every statement |
 //! | [`past`] | the way there: nothing that people said was ever edited or taken out |
 //! | [`passage`] | a move, by the gate as it stood when the move was made |
+//! | [`moves`] | every move of the history, by the state that has it first |
 //! | [`verdict`] | a project: its stage, whether it may be built, and why |
 //! | [`book`] | all of it together |
 //! | [`explain`] | one statement, step by step |
@@ -20,6 +21,7 @@ pub mod book;
 pub mod cache;
 pub mod explain;
 pub mod lay_out;
+pub mod moves;
 pub mod passage;
 pub mod past;
 pub mod place;

@@ -3,63 +3,106 @@
 //! A signature says who moved a project, and not that the gate was open. Whoever has the state of that moment (a hook
 //! has the push, a clone has the history) can ask the gate again. The state must be the one that the move came with:
 //! facts that change later put a project on hold and make no move wrong.
+//!
+//! The gate is that of this program, held to what was asked when the move was made: what only later programs ask for is
+//! told beside, and is no fault ([`crate::gates::editions`]).
 
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::gates::{Case, evaluate};
+use crate::gates::editions::asked_since;
+use crate::gates::{Case, Finding, evaluate};
 use crate::model::id::ProjectId;
 use crate::model::moves::Move;
-use crate::model::snapshot::{Shop, Snapshot};
+use crate::model::snapshot::Shop;
 use crate::ops::chain::Chain;
 use crate::ops::project;
 use crate::store::BookFolder;
 
-fn known<'s>(snapshot: &'s Snapshot, id: &ProjectId, step: Sha256Digest) -> Result<&'s Move, Vec<Fault>> {
-    snapshot.moves.get(&step).ok_or_else(|| {
-        vec![
-            Fault::trust("move-unknown", "no move of that name counts in this state")
-                .in_file(format!("projects/{id}/moves/{step}.json"))
-                .mend("let whoever brought it make the move with `underlit advance`"),
-        ]
-    })
+/// What the gates of that moment say of moves.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Passed {
+    /// Why a gate was shut, by the file of the move; nothing where every one was open.
+    pub missed: Vec<Fault>,
+    /// What is not met of that which only later programs ask for, with the move's digest.
+    pub since: Vec<(Sha256Digest, String)>,
 }
 
-/// Everything that the gate missed when a move was made: nothing for a move that may stand.
+/// Judges some moves of a project, given by their paths, in the state that has them first.
 ///
 /// # Errors
-/// Everything that keeps the project from being read; `move-unknown` where no valid move of that name is there.
-pub fn faults_of(
+/// Everything that keeps the project from being read in that state.
+pub fn judge(
     book: &BookFolder,
     chain: &Chain,
     shop: &Shop,
     id: &ProjectId,
-    step: Sha256Digest,
-) -> Result<Vec<Fault>, Vec<Fault>> {
+    paths: &[&str],
+) -> Result<Passed, Vec<Fault>> {
     let snapshot = project::load(book, chain, &shop.rules, id)?;
-    let made = known(&snapshot, id, step)?;
-    Ok(missed(&snapshot, shop, id, step, made))
+    let standing = snapshot.standing();
+    let case = Case::new(shop, &snapshot);
+    let mut passed = Passed::default();
+    for path in paths {
+        let Some((digest, step)) = snapshot.moves.iter().find(|(d, _)| path.ends_with(&format!("/{d}.json")))
+        else {
+            passed.missed.push(unknown(path));
+            continue;
+        };
+        if standing.overtaken.contains(digest) {
+            passed.missed.push(
+                Fault::trust(
+                    "move-leads-nowhere",
+                    format!("{id} did not stand at {} when it was made", step.from),
+                )
+                .in_file(*path)
+                .mend(
+                    "make the move with `underlit advance` or `underlit reopen`, which names the one before",
+                ),
+            );
+            continue;
+        }
+        passed.through_gate(&case, id, path, *digest, step);
+    }
+    Ok(passed)
 }
 
-/// The same for a project that was read, and a move in it that counts.
-#[must_use]
-pub fn missed(
-    snapshot: &Snapshot,
-    shop: &Shop,
-    id: &ProjectId,
-    step: Sha256Digest,
-    made: &Move,
-) -> Vec<Fault> {
-    if made.is_reopen() {
-        return Vec::new(); // no gate keeps a step back
+fn unknown(path: &str) -> Fault {
+    Fault::trust("move-unknown", "no move of that name counts in the state that has it first")
+        .in_file(path)
+        .mend("let whoever brought it make the move with `underlit advance`")
+}
+
+impl Passed {
+    /// Asks the gate of one move.
+    fn through_gate(
+        &mut self,
+        case: &Case<'_>,
+        id: &ProjectId,
+        path: &str,
+        digest: Sha256Digest,
+        step: &Move,
+    ) {
+        if step.is_reopen() {
+            return; // no gate keeps a step back
+        }
+        let verdict = evaluate(case, step.to);
+        let words = |finding: &Finding| format!("{} [{}]", finding.what, finding.requirement);
+        for finding in verdict.missing() {
+            if asked_since(finding, case.shop.book.format) {
+                self.since.push((digest, words(finding)));
+                continue;
+            }
+            self.missed.push(
+                Fault::trust(
+                    "move-past-gate",
+                    format!("it moves {id} to {} although {}", verdict.into, words(finding)),
+                )
+                .in_file(path)
+                .mend(format!(
+                    "get it first ({}), then let `underlit advance {id}` make the move",
+                    finding.command
+                )),
+            );
+        }
     }
-    let verdict = evaluate(&Case::new(shop, snapshot), made.to);
-    let missing = verdict.missing().map(|finding| {
-        Fault::trust(
-            "move-past-gate",
-            format!("it moves {id} to {} although {} [{}]", verdict.into, finding.what, finding.requirement),
-        )
-        .in_file(format!("projects/{id}/moves/{step}.json"))
-        .mend(format!("get it first ({}), then let `underlit advance {id}` make the move", finding.command))
-    });
-    missing.collect()
 }

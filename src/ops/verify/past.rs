@@ -4,8 +4,11 @@
 //! The state alone cannot show this: where a refusal was taken out, the files that are left agree with each other.
 //! Order is the order of commits; clocks and names in commits are shown and decide nothing.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use crate::fault::Fault;
 use crate::git::{ChangeKind, CommitId, GitError, Moment, Passage, Person};
+use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 
 /// One file of a kind that is only ever added, edited or taken out by a commit.
@@ -48,6 +51,21 @@ impl Breach {
     }
 }
 
+/// The moves of one project that a commit has and none of its parents has.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Brought {
+    /// The commit.
+    pub commit: CommitId,
+    /// Who made the commit, as it says itself.
+    pub author: Person,
+    /// The project.
+    pub project: ProjectId,
+    /// The files of the moves.
+    pub moves: Vec<String>,
+    /// True where what was there before is not known: at a beginning of the history, and where a shallow clone ends.
+    pub begins: bool,
+}
+
 /// What the history shows.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Past {
@@ -55,8 +73,12 @@ pub struct Past {
     pub commits: usize,
     /// False where a shallow clone lacks the older part, of which nothing is known then.
     pub whole: bool,
+    /// How many commits have none before them.
+    pub beginnings: usize,
     /// Every breach, oldest first.
     pub breaches: Vec<Breach>,
+    /// The moves, by the commit that brought them, oldest first.
+    pub brought: Vec<Brought>,
 }
 
 impl Past {
@@ -67,36 +89,75 @@ impl Past {
     }
 }
 
-/// Judges a part of the history, given newest first as [`crate::git::Hub::lineage`] gives it.
+/// Judges a part of the history, given newest first as [`crate::git::Hub::lineage`] gives it: every passage of one
+/// commit after the other.
 ///
 /// # Errors
 /// What git says of a damaged history.
 pub fn judge(passages: impl Iterator<Item = Result<Passage, GitError>>) -> Result<Past, GitError> {
     let mut past = Past { whole: true, ..Past::default() };
-    let mut last = None;
+    let mut one: Vec<Passage> = Vec::new();
     for passage in passages {
         let passage = passage?;
-        if last != Some(passage.id) {
-            past.commits += 1;
-            last = Some(passage.id);
+        if one.first().is_some_and(|first| first.id != passage.id) {
+            past.take(&std::mem::take(&mut one));
         }
-        past.whole &= !passage.cut_off;
-        let Some(parent) = passage.parent else { continue };
-        for change in &passage.changes {
-            let what = change.kind();
-            if what == ChangeKind::Added || !Kind::of_path(&change.path).is_some_and(Kind::is_add_only) {
-                continue;
-            }
-            past.breaches.push(Breach {
-                path: change.path.clone(),
-                what,
-                commit: passage.id,
-                parent,
-                author: passage.author.clone(),
-                at: passage.at,
-            });
-        }
+        one.push(passage);
     }
+    past.take(&one);
     past.breaches.reverse();
+    past.brought.reverse();
     Ok(past)
+}
+
+impl Past {
+    /// Takes in one commit, held against each of its parents.
+    fn take(&mut self, passages: &[Passage]) {
+        let Some(commit) = passages.first() else { return };
+        self.commits += 1;
+        let cut_off = passages.iter().any(|passage| passage.cut_off);
+        self.whole &= !cut_off;
+        self.beginnings += usize::from(commit.parent.is_none());
+        for passage in passages {
+            let Some(parent) = passage.parent else { continue };
+            for change in &passage.changes {
+                let what = change.kind();
+                if what == ChangeKind::Added || !Kind::of_path(&change.path).is_some_and(Kind::is_add_only) {
+                    continue;
+                }
+                self.breaches.push(Breach {
+                    path: change.path.clone(),
+                    what,
+                    commit: passage.id,
+                    parent,
+                    author: passage.author.clone(),
+                    at: passage.at,
+                });
+            }
+        }
+        let mut moves = added_moves(commit);
+        for passage in &passages[1..] {
+            let there = added_moves(passage);
+            moves.retain(|path| there.contains(path));
+        }
+        let mut by_project: BTreeMap<ProjectId, Vec<String>> = BTreeMap::new();
+        for path in moves {
+            if let Some(project) = ProjectId::of_path(path) {
+                by_project.entry(project).or_default().push(path.to_owned());
+            }
+        }
+        let begins = commit.parent.is_none() || cut_off;
+        self.brought.extend(by_project.into_iter().map(|(project, moves)| Brought {
+            commit: commit.id,
+            author: commit.author.clone(),
+            project,
+            moves,
+            begins,
+        }));
+    }
+}
+
+fn added_moves(passage: &Passage) -> BTreeSet<&str> {
+    let added = passage.changes.iter().filter(|change| change.kind() == ChangeKind::Added);
+    added.map(|c| c.path.as_str()).filter(|path| Kind::of_path(path) == Some(Kind::Move)).collect()
 }
