@@ -7,7 +7,8 @@
 //!
 //! - The format of the book, in `book.json`, which the owners seal. A requirement that is new, or asks for more than
 //!   it did, or judges what is worked out otherwise, belongs to a later format ([`super::case::Requirement::since`]);
-//!   it binds the moves of a book from the day on which its owners put that format in force.
+//!   it binds the moves of a book from the day on which its owners put that format in force. One that is asked only where
+//!   the sealed rules name it needs no format: each state is judged by its own rules.
 //! - The form of the build pack, which the engineer seals with the release. Where a release was sealed in another form
 //!   than this program makes, the digests of the pack cannot be compared; every other fact of the release still is.
 //!

@@ -20,6 +20,7 @@ use crate::units::trimmed;
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "bright-enough",
     gate: Stage::Rendering,
+    since: 1,
     reason: "a stone that its room outshines looks unlit once it hangs there; so it is bright enough by its own readings, or its softness is signed for",
     check,
 };
