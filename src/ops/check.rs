@@ -199,14 +199,7 @@ fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
                 }
             }
         }
-        for (pointer, file, digest) in attachments(value, "") {
-            let beside = path.rsplit_once('/').map_or("", |(f, _)| f);
-            let folder = if matches!(kind, Kind::AsBuilt | Kind::Installation) {
-                format!("{beside}/handover")
-            } else {
-                beside.to_owned()
-            };
-            let full = format!("{folder}/{file}");
+        for (pointer, full, digest) in attached(path, kind, value) {
             match safe_path::read_plain(book.root(), &full, safe_path::LARGEST_ATTACHMENT) {
                 Err(fault) => faults.push(at(
                     Fault::data(
@@ -251,6 +244,27 @@ fn texts_at(value: &Value, pattern: &str) -> Vec<(String, String)> {
             .collect();
     }
     found.into_iter().filter_map(|(p, v)| Some((p, v.as_str()?.to_owned()))).collect()
+}
+
+/// The files that a record names, with the pointer to where and the digest. An open question names by path what it keeps
+/// of files; the values of its sides are what records said in their own place, which need not be so any more.
+pub(super) fn attached(path: &str, kind: Kind, value: &Value) -> Vec<(String, String, String)> {
+    if kind == Kind::Conflict {
+        let sides = value.get("sides").and_then(Value::as_array).into_iter().flatten().enumerate();
+        let kept = sides.filter_map(|(n, side)| {
+            let text = |key: &str| Some(side.get(key)?.as_str()?.to_owned());
+            Some((format!("/sides/{n}"), text("file")?, text("sha256")?))
+        });
+        return kept.collect();
+    }
+    let beside = path.rsplit_once('/').map_or("", |(folder, _)| folder);
+    let folder = if matches!(kind, Kind::AsBuilt | Kind::Installation) {
+        format!("{beside}/handover")
+    } else {
+        beside.to_owned()
+    };
+    let found = attachments(value, "").into_iter();
+    found.map(|(pointer, file, digest)| (pointer, format!("{folder}/{file}"), digest)).collect()
 }
 
 /// Every attachment within a record: its pointer, its file's name and its digest.

@@ -1,5 +1,7 @@
 //! Answers an open question between people's edits.
 
+use std::collections::BTreeSet;
+
 use serde_json::Value;
 
 use super::desk::Desk;
@@ -103,8 +105,11 @@ pub fn resolve(
     }
     let folder = format!("projects/{id}/conflicts");
     changes.remove(format!("{folder}/{name}.json"));
+    // What lies there by its digest may be kept for another question too.
+    let others = questions.iter().filter(|(other, _)| other != name).flat_map(|(_, other)| &other.sides);
+    let needed: BTreeSet<&str> = others.filter_map(|side| side.file.as_deref()).collect();
     for kept in conflict.sides.iter().filter_map(|s| s.file.as_ref()).filter(|f| f.starts_with(&folder)) {
-        if root.join(kept).exists() {
+        if root.join(kept).exists() && !needed.contains(kept.as_str()) {
             changes.remove(kept.clone());
         }
     }

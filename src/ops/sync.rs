@@ -8,6 +8,7 @@ use std::collections::BTreeSet;
 use std::time::Duration;
 
 use super::chain::{self, Chain};
+use super::check;
 use super::desk::{self, Me, Reading, author_of};
 use super::guard;
 use super::incoming::{self, States};
@@ -24,7 +25,7 @@ use crate::git::{
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
-use crate::store::BookFolder;
+use crate::store::{BookFolder, strict_json};
 
 /// How a sync is asked for.
 #[derive(Clone, Debug, Default)]
@@ -200,6 +201,25 @@ pub(super) fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
     }
 }
 
+/// The files that changed on some side and that a fault of a merge may come from: its own, and what that names beside it.
+fn to_hold(fault: &Fault, after: &Snapshot<'_>, changed: &BTreeSet<&str>) -> Vec<String> {
+    let Some((path, kind)) = fault.file.as_deref().and_then(|path| Some((path, Kind::of_path(path)?))) else {
+        return Vec::new();
+    };
+    if !kind.has_schema() || kind.is_add_only() || kind == Kind::Conflict {
+        return Vec::new();
+    }
+    let mut paths = vec![path.to_owned()];
+    if fault.code.starts_with("attachment-")
+        && let Ok(Some(bytes)) = after.file(path)
+        && let Ok(value) = strict_json::parse(&bytes)
+    {
+        paths.extend(check::attached(path, kind, &value).into_iter().map(|(_, file, _)| file));
+    }
+    paths.retain(|path| changed.contains(path.as_str()));
+    paths
+}
+
 pub(super) struct Checks<'a> {
     /// True once what came in was found to hold.
     pub(super) holds: bool,
@@ -271,22 +291,16 @@ impl Steps for Checks<'_> {
             self.holds = true;
             return Ok(Verdict::Good);
         }
-        // Where a merge brought together what does not fit, the files are kept as they were and asked about.
-        let changed: BTreeSet<&str> = incoming.changes.iter().map(|c| c.path.as_str()).collect();
-        let held: Vec<String> = found
-            .iter()
-            .filter_map(|f| f.file.clone())
-            .filter(|f| {
-                changed.contains(f.as_str())
-                    && Kind::of_path(f)
-                        .is_some_and(|k| k.has_schema() && !k.is_add_only() && k != Kind::Conflict)
-            })
-            .collect();
-        if incoming.merge.is_some() && held.len() == found.len() {
-            Ok(Verdict::Hold(held))
-        } else {
-            Err(found)
-        }
+        // Where a merge brought together what does not fit, the files are kept as they were and asked about: whichever
+        // side changed them, so that whoever merges comes to the same.
+        let theirs = self.repo.snapshot(incoming.theirs)?.changes(incoming.after, "")?;
+        let changed: BTreeSet<&str> =
+            incoming.changes.iter().chain(&theirs).map(|change| change.path.as_str()).collect();
+        let held: Vec<Vec<String>> =
+            found.iter().map(|fault| to_hold(fault, incoming.after, &changed)).collect();
+        let each_has_some = held.iter().all(|paths| !paths.is_empty());
+        let held: Vec<String> = held.into_iter().flatten().collect();
+        if incoming.merge.is_some() && each_has_some { Ok(Verdict::Hold(held)) } else { Err(found) }
     }
 
     fn merge_message(&mut self, incoming: &Incoming<'_>) -> String {

@@ -22,6 +22,7 @@ mod sayings;
 mod sealed_shop;
 mod stages;
 mod stock_git;
+mod stock_git_merges;
 mod stock_tools;
 mod three_people;
 mod verbs;

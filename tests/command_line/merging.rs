@@ -176,3 +176,99 @@ fn hand_edits_that_pass_are_taken_in_by_the_next_command() {
     tom.run("sync").done();
     crew.sound();
 }
+
+/// Both orders: who syncs second is asked, and is never stuck.
+#[test]
+fn what_hangs_together_across_files_is_asked_about_together() {
+    let panel = format!("{PROJECT}/panels/front.json");
+    let prepared = |mara_does: &str, imke_does: &str| {
+        let crew = Crew::at(stages::intake());
+        crew.mara.run(mara_does).done();
+        crew.imke.run(imke_does).done();
+        crew.mara.run("sync").done();
+        crew.imke.run("sync").code(4);
+        crew.imke.run("check").done();
+        crew.mara.run("sync").code(4);
+        crew
+    };
+    // A panel taken out with its drawing, and edited.
+    let (removed, edited) = ("panel remove quay-desk front", r#"panel change quay-desk front --title "Bar""#);
+    for (one, other) in [(removed, edited), (edited, removed)] {
+        let crew = prepared(one, other);
+        let outline = format!("{PROJECT}/panels/front.outline.json");
+        assert!(crew.imke.path(&panel).exists() && crew.imke.path(&outline).exists());
+        let open = crew.imke.run("resolve quay-desk --json").done().json();
+        for question in open["questions"].as_array().unwrap() {
+            // The side that took it out has no value and no file.
+            let sides = question["question"]["sides"].as_array().unwrap();
+            let gone = sides.iter().position(|s| s["value"].is_null() && s["file"].is_null()).unwrap();
+            let id = question["id"].as_str().unwrap();
+            crew.imke.run(&format!("resolve quay-desk {id} --take {}", gone + 1)).done();
+        }
+        assert!(!crew.imke.path(&panel).exists() && !crew.imke.path(&outline).exists());
+        crew.imke.run("sync").done();
+        crew.mara.run("sync").done();
+        crew.mara.sound();
+    }
+    // A stone taken out, and begun to be used.
+    let beta = r#"swatch add quay-desk beta --stone "Honey onyx" --material onyx --tone honey --texture banded --thickness 20mm --slab-thickness 20mm"#;
+    let (removed, used) = ("swatch remove quay-desk beta", "panel change quay-desk front --swatch beta");
+    for (one, other) in [(removed, used), (used, removed)] {
+        let crew = Crew::at(stages::intake());
+        crew.mara.run(beta).code(0);
+        crew.mara.run("sync").done();
+        crew.imke.run("sync").done();
+        crew.mara.run(one).done();
+        crew.imke.run(other).done();
+        crew.mara.run("sync").done();
+        crew.imke.run("sync").code(4);
+        crew.imke.run("check").done();
+        crew.mara.run("sync").code(4);
+        crew.mara.sound();
+    }
+    // Two drawings of one panel: the record and its drawing keep what they were.
+    let crew = Crew::without_guard(stages::intake());
+    let Crew { mara, imke, place, .. } = &crew;
+    for (desk, height) in [(mara, 620), (imke, 640)] {
+        let drawing = place.file(&format!("{height}.json"), stages::curved(height));
+        desk.run(&format!("panel change quay-desk front --outline {drawing}")).code(0);
+    }
+    mara.run("sync").done();
+    imke.run("sync").code(4);
+    imke.run("check").done();
+    mara.run("sync").code(4);
+    mara.run("resolve quay-desk --all --take 2").done();
+    mara.run("sync").done();
+    mara.sound();
+}
+
+/// What an open question keeps is named by its digest, so two questions may keep the same.
+#[test]
+fn an_answer_leaves_what_another_question_keeps() {
+    let crew = Crew::without_guard(stages::intake());
+    let Crew { mara, imke, .. } = &crew;
+    for (desk, pixels) in [(mara, "maras"), (imke, "imkes")] {
+        for name in ["one.jpg", "two.jpg"] {
+            desk.write(&format!("{PROJECT}/handover/{name}"), pixels);
+        }
+        desk.run("sync").code(if pixels == "maras" { 0 } else { 4 });
+    }
+    let open = imke.run("resolve quay-desk --json").done().json();
+    let ids: Vec<&str> =
+        open["questions"].as_array().unwrap().iter().map(|q| q["id"].as_str().unwrap()).collect();
+    assert_eq!((ids.len(), imke.names(&format!("{PROJECT}/conflicts"), ".jpg").len()), (2, 2));
+    imke.run(&format!("resolve quay-desk {} --take 1", ids[0])).done();
+    imke.run("check").done();
+    assert_eq!(imke.names(&format!("{PROJECT}/conflicts"), ".jpg").len(), 2);
+    // A file that a question keeps and that somebody lost is missed.
+    let kept =
+        imke.path(&format!("{PROJECT}/conflicts/{}", imke.names(&format!("{PROJECT}/conflicts"), ".jpg")[0]));
+    let bytes = std::fs::read(&kept).unwrap();
+    std::fs::remove_file(&kept).unwrap();
+    imke.run("check").code(3).says(&["[attachment-missing]", "/sides/"]);
+    std::fs::write(&kept, bytes).unwrap();
+    imke.run(&format!("resolve quay-desk {} --take 2", ids[1])).done();
+    assert!(imke.names(&format!("{PROJECT}/conflicts"), "").is_empty());
+    imke.run("sync").done();
+    imke.sound();
+}

@@ -13,17 +13,17 @@ use crate::three_people::Crew;
 use crate::workshop::{Desk, Place, copy_folder};
 
 /// A fixed sequence of numbers.
-struct Dice(u64);
+pub(crate) struct Dice(pub(crate) u64);
 
 impl Dice {
-    fn below(&mut self, limit: usize) -> usize {
+    pub(crate) fn below(&mut self, limit: usize) -> usize {
         self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 33) as usize % limit
     }
 }
 
 /// Git on a path where it finds the strategy's program.
-fn git(desk: &Desk, bin: &Path, line: &str) -> (bool, String) {
+pub(crate) fn git(desk: &Desk, bin: &Path, line: &str) -> (bool, String) {
     let path = format!("{}:{}", bin.display(), std::env::var("PATH").unwrap());
     let output = crate::workshop::program("git", desk.person)
         .current_dir(&desk.at)
@@ -35,7 +35,7 @@ fn git(desk: &Desk, bin: &Path, line: &str) -> (bool, String) {
     (output.status.success(), String::from_utf8_lossy(&said).into_owned())
 }
 
-fn set_up(desk: &Desk, place: &Place) -> PathBuf {
+pub(crate) fn set_up(desk: &Desk, place: &Place) -> PathBuf {
     let bin = place.path("bin");
     fs::create_dir_all(&bin).unwrap();
     desk.run(&format!("stock-git setup --into {}", bin.display()))
