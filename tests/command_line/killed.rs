@@ -115,7 +115,9 @@ fn every_fault(crew: &Crew, line: &str, whole: Came, ended: &[i32]) {
             }
         }
     }
-    assert!(felt > 5, "{line}: {felt} faults were felt, {went} not");
+    let told = format!("{line}: {felt} faults were felt, {went} not");
+    assert!(felt > 5, "{told}");
+    std::io::Write::write_all(&mut std::io::stderr(), format!("{told}\n").as_bytes()).unwrap();
 }
 
 #[test]

@@ -180,65 +180,58 @@ fn hand_edits_that_pass_are_taken_in_by_the_next_command() {
 /// Both orders: who syncs second is asked, and is never stuck.
 #[test]
 fn what_hangs_together_across_files_is_asked_about_together() {
-    let panel = format!("{PROJECT}/panels/front.json");
-    let prepared = |mara_does: &str, imke_does: &str| {
-        let crew = Crew::at(stages::intake());
-        crew.mara.run(mara_does).done();
-        crew.imke.run(imke_does).done();
-        crew.mara.run("sync").done();
-        crew.imke.run("sync").code(4);
-        crew.imke.run("check").done();
-        crew.mara.run("sync").code(4);
-        crew
-    };
-    // A panel taken out with its drawing, and edited.
-    let (removed, edited) = ("panel remove quay-desk front", r#"panel change quay-desk front --title "Bar""#);
-    for (one, other) in [(removed, edited), (edited, removed)] {
-        let crew = prepared(one, other);
-        let outline = format!("{PROJECT}/panels/front.outline.json");
-        assert!(crew.imke.path(&panel).exists() && crew.imke.path(&outline).exists());
-        let open = crew.imke.run("resolve quay-desk --json").done().json();
-        for question in open["questions"].as_array().unwrap() {
-            // The side that took it out has no value and no file.
-            let sides = question["question"]["sides"].as_array().unwrap();
-            let gone = sides.iter().position(|s| s["value"].is_null() && s["file"].is_null()).unwrap();
-            let id = question["id"].as_str().unwrap();
-            crew.imke.run(&format!("resolve quay-desk {id} --take {}", gone + 1)).done();
-        }
-        assert!(!crew.imke.path(&panel).exists() && !crew.imke.path(&outline).exists());
-        crew.imke.run("sync").done();
-        crew.mara.run("sync").done();
-        crew.mara.sound();
-    }
-    // A stone taken out, and begun to be used.
-    let beta = r#"swatch add quay-desk beta --stone "Honey onyx" --material onyx --tone honey --texture banded --thickness 20mm --slab-thickness 20mm"#;
-    let (removed, used) = ("swatch remove quay-desk beta", "panel change quay-desk front --swatch beta");
-    for (one, other) in [(removed, used), (used, removed)] {
-        let crew = Crew::at(stages::intake());
-        crew.mara.run(beta).code(0);
-        crew.mara.run("sync").done();
-        crew.imke.run("sync").done();
-        crew.mara.run(one).done();
-        crew.imke.run(other).done();
-        crew.mara.run("sync").done();
-        crew.imke.run("sync").code(4);
-        crew.imke.run("check").done();
-        crew.mara.run("sync").code(4);
-        crew.mara.sound();
-    }
-    // Two drawings of one panel: the record and its drawing keep what they were.
-    let crew = Crew::without_guard(stages::intake());
+    let crew = Crew::at(stages::intake());
     let Crew { mara, imke, place, .. } = &crew;
-    for (desk, height) in [(mara, 620), (imke, 640)] {
-        let drawing = place.file(&format!("{height}.json"), stages::curved(height));
-        desk.run(&format!("panel change quay-desk front --outline {drawing}")).code(0);
+    let (panel, outline) =
+        (format!("{PROJECT}/panels/bar.json"), format!("{PROJECT}/panels/bar.outline.json"));
+    let drawing = |height| place.file(&format!("{height}.json"), stages::curved(height));
+    let removed = "panel remove quay-desk bar";
+    let edited = r#"panel change quay-desk bar --title "Long bar""#;
+    let (stone_removed, stone_used) =
+        ("swatch remove quay-desk beta", "panel change quay-desk bar --swatch beta");
+    let drawn = [620, 640].map(|height| format!("panel change quay-desk bar --outline {}", drawing(height)));
+    for (one, other) in [
+        (removed, edited),
+        (edited, removed),
+        (stone_removed, stone_used),
+        (stone_used, stone_removed),
+        (&drawn[0], &drawn[1]),
+    ] {
+        if !mara.path(&panel).exists() {
+            let line =
+                format!(r#"panel add quay-desk bar --title "Bar" --swatch alba --outline {}"#, drawing(600));
+            mara.run(&line).code(0);
+        }
+        if !mara.path(&format!("{PROJECT}/swatches/beta.json")).exists() {
+            mara.run(r#"swatch add quay-desk beta --stone "Honey onyx" --material onyx --tone honey --texture banded --thickness 20mm --slab-thickness 20mm"#)
+                .code(0);
+        }
+        mara.run("sync").done();
+        imke.run("sync").done();
+        mara.run(one).code(0);
+        imke.run(other).code(0);
+        mara.run("sync").done();
+        imke.run("sync").code(4);
+        imke.run("check").done();
+        mara.run("sync").code(4);
+        let open = imke.run("resolve quay-desk --json").done().json();
+        for question in open["questions"].as_array().unwrap() {
+            let sides = question["question"]["sides"].as_array().unwrap();
+            // Whoever took it out has their way: that side has neither value nor file. A drawing goes to the second,
+            // and a panel keeps the stone that is there.
+            let gone = sides.iter().position(|s| s["value"].is_null() && s["file"].is_null());
+            let id = question["id"].as_str().unwrap();
+            let stone = [one, other].contains(&stone_removed);
+            let take = if stone { "base".into() } else { (gone.unwrap_or(1) + 1).to_string() };
+            imke.run(&format!("resolve quay-desk {id} --take {take}")).done();
+        }
+        imke.run("check").done();
+        if one == removed || other == removed {
+            assert!(!imke.path(&panel).exists() && !imke.path(&outline).exists());
+        }
+        imke.run("sync").done();
+        mara.run("sync").done();
     }
-    mara.run("sync").done();
-    imke.run("sync").code(4);
-    imke.run("check").done();
-    mara.run("sync").code(4);
-    mara.run("resolve quay-desk --all --take 2").done();
-    mara.run("sync").done();
     mara.sound();
 }
 

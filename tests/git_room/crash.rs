@@ -126,6 +126,8 @@ fn every(calls: &str, fault: &str, step: usize) {
         }
     }
     assert!(hit > 0, "no fault of {calls} was ever felt");
+    let told = format!("{fault} at {calls}: felt at {hit} of {nth} points\n");
+    std::io::Write::write_all(&mut std::io::stderr(), told.as_bytes()).unwrap();
 }
 
 #[test]
