@@ -211,16 +211,27 @@ fn installed(case: &Case<'_>) -> Vec<(String, String)> {
         lines.push(("Access", card.access.clone()));
         lines.push(("Whom to call", card.contact.clone()));
     }
+    if !installation.photos.is_empty() {
+        let names: Vec<String> = installation.photos.iter().map(|p| p.file.to_string()).collect();
+        lines.push(("Photos", format!("in photos/: {}", names.join(", "))));
+    }
     lines.into_iter().map(|(label, value)| (label.to_owned(), value)).collect()
 }
 
-/// The photos of what was built and how it was put in.
+/// The photos of what was built and how it was put in: those that the records name, and no others.
 fn photos(reading: &Reading, case: &Case<'_>, files: &mut Vec<(String, Vec<u8>)>) -> Outcome<()> {
     let built = case.project.as_built.iter().flat_map(|b| &b.panels).filter_map(|p| p.photo.as_ref());
     let installed = case.project.installation.iter().flat_map(|i| &i.photos);
     for photo in built.chain(installed) {
         let path = format!("projects/{}/handover/{}", case.id(), photo.file);
         let bytes = safe_path::read_plain(reading.book.root(), &path, safe_path::LARGEST_ATTACHMENT)?;
+        if Sha256Digest::of(&bytes) != photo.sha256 {
+            return Err(Box::new(
+                Fault::data("attachment-differs", "the photo is not the one that its record names")
+                    .in_file(path)
+                    .mend("put the right photo back, or record it anew: underlit built, underlit installed"),
+            ));
+        }
         files.push((format!("photos/{}", photo.file), bytes));
     }
     Ok(())
