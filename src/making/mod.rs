@@ -13,6 +13,7 @@ pub mod business_days;
 pub mod calendar;
 pub mod calendar_file;
 pub mod mount;
+pub mod nesting;
 pub mod route_fit;
 pub mod routes;
 pub mod schedule;

@@ -20,8 +20,41 @@ pub struct Routes {
     /// A remark for the next reader.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// What is ordered beyond what is built in; common practice is taken, and said, where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub allowances: Option<Allowances>,
     /// The routes, in the order in which the shop prefers them.
     pub routes: Vec<Route>,
+}
+
+/// What a shop orders beyond what is built in.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Allowances {
+    /// Left between two pieces that are cut from one sheet, millimetres.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sheet_gap_mm: Option<Millimetres>,
+    /// More tape than is built in, percent.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub tape_pct: Option<f64>,
+    /// More cable than its runs and its loose ends take, percent.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub cable_pct: Option<f64>,
+    /// What closes a metre of seam in one sheet, millilitres.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub seam_adhesive_ml_per_m: Option<f64>,
 }
 
 /// One way to build.

@@ -68,6 +68,8 @@ words! {
         AtPanel = "at-panel",
         /// At the driver, controller or in-line dimmer.
         AtSource = "at-source",
+        /// Inside the panel, where a tape is joined to what comes from the lead.
+        InPanel = "in-panel",
     }
 }
 

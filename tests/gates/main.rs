@@ -9,6 +9,7 @@ mod coverage;
 mod editions;
 mod job;
 mod moves;
+mod order;
 mod practice;
 mod release;
 mod trips;

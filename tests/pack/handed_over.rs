@@ -146,3 +146,38 @@ fn a_photo_that_is_missing_or_exchanged_keeps_the_pack_from_being_made() {
     fs::write(&photo, png(10)).unwrap();
     shop.done(&["pack", "bar", "--into", "../pack"]);
 }
+
+/// By hand: 1000 × 900 and 500 × 900 mm lie on one sheet of any route; tape along tops and bottoms is 3 m and 5 % more,
+/// up to the next tenth; two runs of 5 m and what hangs loose for service, and 10 % more.
+#[test]
+fn what_to_order_stands_in_the_plan_and_in_the_pack() {
+    let shop = Workshop::with_a_bar();
+    shop.done(&["pack", "bar", "--into", "../pack"]);
+    let record = fs::read_to_string(shop.room().join("pack/pack.json")).unwrap();
+    let record: serde_json::Value = serde_json::from_str(&record).unwrap();
+    let order = record["order"].as_array().unwrap();
+    let line = |what: &str| order.iter().find(|l| l["what"] == what).unwrap_or_else(|| panic!("no {what}"));
+    assert_eq!(line("light-guide")["order"], 1.0);
+    assert_eq!(line("light-guide")["order_unit"], "sheets");
+    assert_eq!(line("tape")["net"], 3.0);
+    assert_eq!(line("tape")["order"], 3.2);
+    let loose: f64 = record["data"]["panels"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|p| p["service"]["cable_slack_um"].as_f64().unwrap() / 1e6)
+        .sum();
+    assert!(loose > 0.0, "a tray is drawn out on a loose cable");
+    let cable = line("cable")["order"].as_f64().unwrap();
+    assert!((cable - (10.0 + loose) * 1.1).abs() < 0.1 + 1e-9, "{cable} with {loose} m loose");
+    let csv = fs::read_to_string(shop.room().join("pack/order.csv")).unwrap();
+    assert!(csv.starts_with("what,id,net,unit,order,order unit,note\n"), "{csv}");
+    assert_eq!(csv.lines().count(), order.len() + 1);
+    assert!(shop.pages("pack/pack.pdf").iter().any(|p| p.contains("To order: whole sheets")));
+    let said = shop.done(&["plan", "bar"]);
+    assert!(
+        said.contains("to order, with the shop's allowances:") && said.contains("common practice, no source"),
+        "{said}"
+    );
+    assert_eq!(shop.json(0, &["plan", "bar"])["order"].as_array().unwrap().len(), order.len());
+}

@@ -5,6 +5,8 @@ use serde_json::{Value, json};
 use super::PlanArgs;
 use super::why::why;
 use crate::cli::setting::Setting;
+use crate::gates::Case;
+use crate::gates::pack::{of_job, order};
 use crate::gates::plan::{JobPlan, PanelPlan};
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
@@ -141,6 +143,26 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
             ));
         }
     }
+    let case = Case::new(shop, snapshot);
+    let order = order::lines(&case, job, &of_job(&case, job));
+    if !order.is_empty() {
+        printer.line("");
+        printer.line("to order, with the shop's allowances:");
+        for line in &order {
+            printer.line(
+                format!(
+                    "  {:13} {:18} {:>8} {:6}  {}",
+                    line.what,
+                    line.id,
+                    trimmed(line.order, 3),
+                    line.order_unit,
+                    line.note
+                )
+                .trim_end()
+                .to_owned(),
+            );
+        }
+    }
     job.materials.open().iter().for_each(|open| printer.line(format!("  open         {open}")));
     let mut explained = Value::Null;
     if args.why {
@@ -158,7 +180,7 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
         .iter()
         .map(|l| json!({ "what": l.what, "id": l.id, "quantity": l.quantity, "unit": l.unit }))
         .collect();
-    let mut answer = json!({ "project": args.project, "panels": panels, "circuits": circuits, "bill": bill });
+    let mut answer = json!({ "project": args.project, "panels": panels, "circuits": circuits, "bill": bill, "order": order });
     if args.why {
         answer["why"] = explained;
     }

@@ -9,6 +9,7 @@
 //! | `panels` | each panel's figures, and how it is served |
 //! | `circuits` | drivers, outputs, leads, and what to buy |
 //! | `bases` | the stones, and what the figures rest on |
+//! | [`order`] | what to order, with allowances and whole sheets; no part of the data |
 //! | [`notes`] | what the figures rest on and what is taken for granted, as keys with their figures |
 //! | [`words`] | what a pack says of its data, in words; no part of them |
 //! | [`canonical`] | one spelling of the data, its digest, and what differs between two |
@@ -18,6 +19,7 @@ pub mod canonical;
 mod circuits;
 pub mod data;
 pub mod notes;
+pub mod order;
 mod panels;
 pub mod words;
 

@@ -11,7 +11,7 @@ use jiff::civil::DateTime;
 
 pub use self::prove::{ListChanged, PackChecked, Proof, prove};
 use self::sheets::sheet_files;
-use self::texts::{bill_csv, bill_json, contents, pack_json, readme};
+use self::texts::{bill_csv, bill_json, contents, order_csv, pack_json, readme};
 
 use super::dates::{self, RouteDates};
 use super::desk::Reading;
@@ -20,7 +20,7 @@ use super::status;
 use super::surroundings::Surroundings;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::gates::pack::{digest, of_job, words};
+use crate::gates::pack::{digest, of_job, order, words};
 use crate::gates::{Case, approval, as_built, evaluate, facts, is_released};
 use crate::model::id::ProjectId;
 use crate::model::roster::Role;
@@ -75,6 +75,8 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
     }
     photos(reading, &case, &mut files).map_err(one)?;
     files.push(("bill.csv".into(), bill_csv(&data).map_err(one)?));
+    let order = order::lines(&case, job, &data);
+    files.push(("order.csv".into(), order_csv(&order).map_err(one)?));
     files.push(("bill.json".into(), write::to_bytes(&bill_json(&data)).map_err(one)?));
     let stamp = release.as_ref().and_then(|r| stamp(&r.when)).unwrap_or_else(|| around.now_utc());
     match dates::calendar(&case, &reading.chain.fingerprint().short(), around.today(), stamp) {
@@ -118,6 +120,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
         date_notes,
         built: as_built::compare(&case, job).iter().map(as_built::Comparison::in_words).collect(),
         installed: installed(&case),
+        order,
         files: contents(&files),
         units: reading.shop.book.units,
         sheets: pages,

@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
+use crate::gates::pack::order::OrderLine;
 use crate::gates::pack::{PackData, canonical};
 use crate::sheets::drawn_with;
 use crate::sheets::pack::{PackInput, ReleaseLine};
@@ -17,6 +18,7 @@ pub(super) fn contents(files: &[(String, Vec<u8>)]) -> Vec<(String, String)> {
         ("cut/", "outline for the cutter, piece by piece, in millimetres, as DXF and SVG"),
         ("photos/", "what was built, lit, and how it was put in"),
         ("bill.csv", "bill of materials for a spreadsheet; bill.json for a program"),
+        ("order.csv", "what to order: whole sheets, and tape and cable with the shop's allowances"),
         ("dates.ics", "the dates for a calendar program"),
         ("SHA256SUMS", "digests of all files: sha256sum -c SHA256SUMS"),
     ];
@@ -84,6 +86,20 @@ pub(super) fn bill_csv(data: &PackData) -> Outcome<Vec<u8>> {
     csv.into_inner().map_err(|e| Box::new(Fault::data("bill", format!("the bill cannot be written: {e}"))))
 }
 
+pub(super) fn order_csv(order: &[OrderLine]) -> Outcome<Vec<u8>> {
+    let unwritable =
+        |e: String| Box::new(Fault::data("order", format!("the order list cannot be written: {e}")));
+    let mut csv = csv::Writer::from_writer(Vec::new());
+    csv.write_record(["what", "id", "net", "unit", "order", "order unit", "note"])
+        .map_err(|e| unwritable(e.to_string()))?;
+    for line in order {
+        let [net, ordered] = [line.net, line.order].map(|v| crate::units::trimmed(v, 3));
+        csv.write_record([&line.what, &line.id, &net, &line.unit, &ordered, &line.order_unit, &line.note])
+            .map_err(|e| unwritable(e.to_string()))?;
+    }
+    csv.into_inner().map_err(|e| unwritable(e.to_string()))
+}
+
 pub(super) fn bill_json(data: &PackData) -> Value {
     json!({ "project": data.project, "bill": data.bill })
 }
@@ -112,6 +128,7 @@ pub(super) fn pack_json(
         })).collect::<Vec<_>>(),
         "dates": input.dates.iter().map(|d| json!({ "step": d.what, "latest": d.latest })).collect::<Vec<_>>(),
         "as_built": input.built,
+        "order": input.order,
         "files": files.iter().map(|(path, bytes)| json!({ "path": path, "sha256": Sha256Digest::of(bytes).hex() })).collect::<Vec<_>>(),
         "drawn_with": drawn_with(),
         "words": canonical::value(&input.words),

@@ -76,7 +76,7 @@ fn power(input: &PackInput<'_>) -> Vec<Chapter> {
     schedule.push(Block::Table(schedules::conductors(data)));
     schedule.push(Block::Table(schedules::joints(data)));
     all.push(chapter("Wire and driver schedule", true, schedule));
-    let mut bill = vec![Block::Table(schedules::bill(data))];
+    let mut bill = vec![Block::Table(schedules::bill(data)), Block::Table(schedules::order(input))];
     if !input.words.bill.is_empty() {
         bill.push(Block::Table(Table::numbered("To know of what is to be bought", &input.words.bill)));
     }

@@ -2,6 +2,7 @@
 //! changing what is built.
 
 use crate::gates::pack::PackData;
+use crate::gates::pack::order::OrderLine;
 use crate::gates::pack::words::PackWords;
 use crate::units::DisplayUnits;
 
@@ -30,6 +31,8 @@ pub struct PackInput<'a> {
     pub built: Vec<String>,
     /// How it was put in, label and value; empty before that.
     pub installed: Vec<(String, String)>,
+    /// What to order, with allowances and whole sheets.
+    pub order: Vec<OrderLine>,
     /// The other files of the pack: path and what it is.
     pub files: Vec<(String, String)>,
     /// The units shown first.

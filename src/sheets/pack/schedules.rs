@@ -309,6 +309,32 @@ pub(super) fn bill(data: &PackData) -> Table {
     )
 }
 
+/// What to order for it.
+pub(super) fn order(input: &PackInput<'_>) -> Table {
+    let unit = |unit: &str| if unit == "m2" { "m²".to_owned() } else { unit.to_owned() };
+    let amount = |value: f64| crate::units::trimmed(value, 3);
+    let rows = input.order.iter().map(|line| {
+        vec![
+            line.what.clone(),
+            line.id.clone(),
+            format!("{} {}", amount(line.net), unit(&line.unit)),
+            format!("{} {}", amount(line.order), unit(&line.order_unit)),
+            line.note.clone(),
+        ]
+    });
+    table(
+        "To order: whole sheets, waste, slack, and the joints inside the panels",
+        vec![
+            Column::words("What"),
+            Column::words("Id"),
+            Column::numbers("Built in"),
+            Column::numbers("Order"),
+            Column::sentences("Of it"),
+        ],
+        rows.collect(),
+    )
+}
+
 /// The panels at a glance.
 pub(super) fn panels(input: &PackInput<'_>) -> Table {
     let data = input.data;
