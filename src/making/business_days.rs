@@ -84,7 +84,8 @@ impl DateFault {
                 format!("count at most {MOST_BUSINESS_DAYS} business days, within the years 0 to 9999")
             }
             Self::OutsideHolidayList { calendar, .. } => format!(
-                "add that year's holidays to `{calendar}` in shop/calendar.json and move `complete_from` or `complete_to`"
+                "add that year's holidays to `{calendar}` in shop/calendar.json, move `complete_from` or `complete_to`, and let \
+                 an owner seal it: underlit roster seal"
             ),
             Self::UnknownCalendar { known, .. } if known.is_empty() => {
                 "add it to `holiday_calendars` in shop/calendar.json".into()

@@ -249,7 +249,8 @@ fn an_install_date_that_cannot_be_counted_is_said_everywhere() {
     assert_eq!(refused.status.code(), Some(3));
     let said = String::from_utf8_lossy(&refused.stderr).into_owned();
     assert!(
-        said.contains("shop/calendar.json") && said.contains("move `complete_from` or `complete_to`"),
+        said.contains("shop/calendar.json")
+            && said.contains("move `complete_from` or `complete_to`, and let an owner seal it"),
         "{said}"
     );
     let board = shop.done(&["board"]);
@@ -264,4 +265,51 @@ fn an_install_date_that_cannot_be_counted_is_said_everywhere() {
     let fault = dates["routes"][0]["fault"].as_str().unwrap();
     assert!(fault.contains("is past") && fault.contains("agree a new install date"), "{fault}");
     assert!(shop.done(&["board"]).contains("LATE"));
+}
+
+/// The years after the starter's calendars: what is released stays as it is, what is new says what is needed, and the next
+/// year's holidays, sealed, bring the dates back.
+#[test]
+fn after_the_last_year_of_the_calendars_the_shop_writes_the_next_one() {
+    let shop = Workshop::with_a_bar();
+    shop.release();
+    shop.done(&["pack", "bar", "--into", "../then"]);
+    let shop = shop.on("2032-02-02T09:00:00Z");
+    shop.done(&["pack", "bar", "--into", "../later"]);
+    assert_eq!(files(&shop.room().join("then")), files(&shop.room().join("later")), "the released pack");
+    let open = [
+        "open",
+        "next",
+        "--title",
+        "Next",
+        "--client",
+        "imke",
+        "--site",
+        "Quay",
+        "--install-date",
+        "2032-06-01",
+    ];
+    let said = shop.done(&open);
+    assert!(said.contains("2032-02-02 is needed") && said.contains("underlit roster seal"), "{said}");
+    assert_eq!(shop.run(&["dates", "next"]).status.code(), Some(3));
+
+    let path = shop.book().join("shop/calendar.json");
+    let mut calendar: Value = serde_json::from_str(&fs::read_to_string(&path).unwrap()).unwrap();
+    for list in calendar["holiday_calendars"].as_array_mut().unwrap() {
+        list["complete_to"] = "2032-12-31".into();
+        // A Monday on which nobody works: Monday 2032-05-31.
+        let holiday = serde_json::json!({ "date": "2032-05-31", "name": "Harbour day" });
+        list["holidays"].as_array_mut().unwrap().push(holiday);
+    }
+    fs::write(&path, serde_json::to_string_pretty(&calendar).unwrap() + "\n").unwrap();
+    let unsealed = shop.run(&["dates", "next"]);
+    assert_eq!(unsealed.status.code(), Some(5), "the calendar counts once an owner has sealed it");
+    assert!(String::from_utf8_lossy(&unsealed.stderr).contains("underlit roster seal"));
+    shop.done(&["roster", "seal"]);
+    let dates = shop.json(0, &["dates", "next"]);
+    let steps = dates["routes"][0]["milestones"].as_array().unwrap().clone();
+    let arrived = steps.iter().find(|m| m["milestone"] == "arrived").unwrap();
+    // Two business days before Tuesday 2032-06-01, the Monday off: Thursday 2032-05-27
+    // (NumPy busday_offset("2032-06-01", -2, holidays=["2032-05-31"])).
+    assert_eq!(arrived["latest"], "2032-05-27");
 }

@@ -225,13 +225,13 @@ fn sheets(case: &Case<'_>, job: &JobPlan, taken: &Taken<'_>) -> Vec<OrderLine> {
                 order: found.sheets as f64,
                 order_unit: "sheets".into(),
                 note: format!(
-                    "of {} × {} mm, {} cut from them, {} % used; {} mm between pieces ({source}); fewer may do where \
-                     they are laid by hand",
+                    "of {} × {} mm, {} cut from them, {} % used; {} mm between pieces ({source}){}",
                     trimmed(route.sheet_width_mm.0, 0),
                     trimmed(route.sheet_height_mm.0, 0),
                     crate::words::counted(laid.len(), "piece", "pieces"),
                     trimmed(area / stock * 100.0, 0),
-                    trimmed(gap_mm, 1)
+                    trimmed(gap_mm, 1),
+                    if found.sheets > 1 { "; fewer may do where they are laid by hand" } else { "" }
                 ),
             })
         })

@@ -65,6 +65,9 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
         Some(release) => release.when.get(..10).unwrap_or(&release.when).to_owned(),
         None => around.today().to_string(),
     };
+    // After the release dates are counted as from its day, so that the pack is the same whenever it is made, and also
+    // when the shop's calendars have come to their end.
+    let day = release.as_ref().and_then(|_| issued.parse().ok()).unwrap_or_else(|| around.today());
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
     let pages = sheet_files(reading, &case, around, &issued, &mut files, &mut left_out).map_err(one)?;
     for panel in snapshot.panels.keys() {
@@ -79,12 +82,12 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
     files.push(("order.csv".into(), order_csv(&order).map_err(one)?));
     files.push(("bill.json".into(), write::to_bytes(&bill_json(&data)).map_err(one)?));
     let stamp = release.as_ref().and_then(|r| stamp(&r.when)).unwrap_or_else(|| around.now_utc());
-    match dates::calendar(&case, &reading.chain.fingerprint().short(), around.today(), stamp) {
+    match dates::calendar(&case, &reading.chain.fingerprint().short(), day, stamp) {
         Ok(text) => files.push(("dates.ics".into(), text.into_bytes())),
         Err(fault) => left_out.push(format!("dates.ics: {fault}")),
     }
 
-    let dated = dates::by_route(&case, around.today(), false);
+    let dated = dates::by_route(&case, day, false);
     let (date_lines, date_notes) = date_pages(&case, &dated, release.is_some());
     let mut missing: Vec<String> = Vec::new();
     if !released {

@@ -311,14 +311,20 @@ pub(super) fn bill(data: &PackData) -> Table {
 
 /// What to order for it.
 pub(super) fn order(input: &PackInput<'_>) -> Table {
-    let unit = |unit: &str| if unit == "m2" { "m²".to_owned() } else { unit.to_owned() };
-    let amount = |value: f64| crate::units::trimmed(value, 3);
+    let amount = |value: f64, unit: &str| {
+        let unit = match unit {
+            "m2" => "m²",
+            one if value == 1.0 => one.strip_suffix('s').unwrap_or(one),
+            many => many,
+        };
+        format!("{} {unit}", crate::units::trimmed(value, 3))
+    };
     let rows = input.order.iter().map(|line| {
         vec![
             line.what.clone(),
             line.id.clone(),
-            format!("{} {}", amount(line.net), unit(&line.unit)),
-            format!("{} {}", amount(line.order), unit(&line.order_unit)),
+            amount(line.net, &line.unit),
+            amount(line.order, &line.order_unit),
             line.note.clone(),
         ]
     });
