@@ -1,10 +1,12 @@
 //! Sync of one changed record in a large book against stock git doing the same by hand, in one run on one machine.
 //!
 //! `cargo bench --bench merge_sync` (projects by `UNDERLIT_BENCH_PROJECTS`, 10,000 unless told). Aim: at most 1.2 times
-//! the time of `git add -A && git commit && git pull && git push`, and of `git fetch` where nothing is new.
+//! the time of `git add -A && git commit && git pull && git push`, and of `git fetch` where nothing is new: on the
+//! same disk, and from a remote that takes a tenth of a second to answer, as a near one on the network does.
 #![allow(clippy::unwrap_used)] // a bench that cannot set its stage has to stop
 
 use std::io::Write;
+use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::process::Command;
 use std::time::{Duration, Instant};
@@ -107,7 +109,10 @@ fn main() {
     let layout =
         Layout::new().record("projects/*/project.json", Rules::new()).unit("projects/*", "project.json");
     drop(repo);
-    let mut times = [const { Vec::new() }; 6];
+    let slow = dir.path().join("slow");
+    std::fs::write(&slow, "#!/bin/sh\nsleep 0.1\nexec git-upload-pack \"$@\"\n").unwrap();
+    std::fs::set_permissions(&slow, std::fs::Permissions::from_mode(0o755)).unwrap();
+    let mut times = [const { Vec::new() }; 8];
     for round in 0..7 {
         let base = round * 10;
         for (turn, at) in [&mine, &stock].into_iter().enumerate() {
@@ -135,14 +140,20 @@ fn main() {
                 sync(&Repo::open(at).unwrap(), &layout, 1_950_000_000);
             }
             git(at, &["fetch", "-q"]);
-            let start = Instant::now();
-            if turn == 0 {
-                let done = sync(&Repo::open(at).unwrap(), &layout, 1_950_000_000);
-                assert!(!done.pushed && done.commits.is_empty());
-            } else {
-                git(at, &["fetch", "-q"]);
+            for far in [false, true] {
+                if far {
+                    git(at, &["config", "remote.origin.uploadpack", slow.to_str().unwrap()]);
+                }
+                let start = Instant::now();
+                if turn == 0 {
+                    let done = sync(&Repo::open(at).unwrap(), &layout, 1_950_000_000);
+                    assert!(!done.pushed && done.commits.is_empty());
+                } else {
+                    git(at, &["fetch", "-q"]);
+                }
+                times[2 + turn + 4 * usize::from(far)].push(start.elapsed());
             }
-            times[2 + turn].push(start.elapsed());
+            git(at, &["config", "--unset", "remote.origin.uploadpack"]);
             let start = Instant::now();
             if turn == 0 {
                 assert!(Repo::open(at).unwrap().is_clean("").unwrap());
@@ -152,11 +163,12 @@ fn main() {
             times[4 + turn].push(start.elapsed());
         }
     }
-    let [sync, stock, idle, fetch, status, stock_status] = times.map(middle);
+    let [sync, stock, idle, fetch, status, stock_status, far, far_fetch] = times.map(middle);
     let mut out = std::io::stdout().lock();
     for (what, ours, theirs) in [
         ("one changed record, against add, commit, pull, push", sync, stock),
         ("nothing new, against fetch", idle, fetch),
+        ("nothing new a tenth of a second away, against fetch", far, far_fetch),
         ("looking for edits, against status", status, stock_status),
     ] {
         let ratio = ours.as_secs_f64() / theirs.as_secs_f64();

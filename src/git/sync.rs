@@ -10,6 +10,7 @@ use std::time::Duration;
 
 use crate::merge::{Conflict, Layout};
 
+use super::look::Looking;
 use super::remote::Pushed;
 use super::user_git::UserGit;
 use super::{
@@ -235,7 +236,8 @@ struct Round<'r, S> {
 impl<S: Steps> Round<'_, S> {
     fn run(&mut self, summary: &mut SyncSummary) -> Result<Pushed, SyncError<S::Refusal>> {
         let Some(remote) = self.remote.clone() else {
-            summary.after = self.take_in_edits(summary)?;
+            let looking = self.begin_look();
+            summary.after = self.take_in_edits(looking, summary)?;
             return Ok(Pushed::UpToDate);
         };
         // Before a first commit here, the book of the remote comes first: a commit of what lies here would begin
@@ -248,9 +250,12 @@ impl<S: Steps> Round<'_, S> {
                 return Ok(Pushed::UpToDate);
             }
         }
-        let ours = self.take_in_edits(summary)?;
+        // The folder is looked through while the remote answers. Whether it does or not, edits are taken in.
+        let looking = self.begin_look();
+        let fetched = self.fetch(&remote, summary);
+        let ours = self.take_in_edits(looking, summary)?;
         summary.after = ours;
-        self.fetch(&remote, summary)?;
+        fetched?;
         let theirs = self.repo.last_seen(&remote)?;
         let head = self.bring_together(&remote, ours, theirs, summary)?;
         summary.after = head;
@@ -299,15 +304,20 @@ impl<S: Steps> Round<'_, S> {
         Ok(())
     }
 
+    fn begin_look(&mut self) -> Looking {
+        self.steps.tell(Progress::LookingForEdits);
+        self.repo.begin_look((!self.options.dry_run).then_some(self.lock))
+    }
+
     fn take_in_edits(
         &mut self,
+        looking: Looking,
         summary: &mut SyncSummary,
     ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
-        self.steps.tell(Progress::LookingForEdits);
         let head = self.repo.head()?;
         let edits = match self.options.dry_run {
-            true => self.repo.changed_paths("")?,
-            false => self.repo.changed_paths_swept(self.lock)?,
+            true => self.repo.changed_since(looking)?,
+            false => self.repo.changed_since_swept(self.lock, looking)?,
         };
         if edits.is_empty() {
             return Ok(head);

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::UserGit;
 use super::error::at;
+use super::look::Looking;
 use super::name::{beneath, inside};
 use super::{BookLock, ChangeKind, Entry, EntryKind, GitError, Repo};
 use crate::model::kind::is_being_written;
@@ -39,7 +40,19 @@ impl Repo {
     /// # Errors
     /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Unmerged`], [`GitError::Damaged`].
     pub fn changed_paths(&self, prefix: &str) -> Result<Vec<HandEdit>, GitError> {
-        Ok(self.scan(prefix)?.0)
+        let looking = inside(prefix)?.is_empty().then(|| self.begin_look(None));
+        Ok(self.scan(prefix, looking)?.0)
+    }
+
+    /// Begins to look for edits on threads of its own. With the lock, what is seen is kept for the next look.
+    pub(crate) fn begin_look(&self, lock: Option<&BookLock>) -> Looking {
+        let clone_local = self.git.commondir().join("underlit");
+        Looking::begin(self.root().to_owned(), clone_local, lock.is_some())
+    }
+
+    /// What a look at the whole book found, as [`Repo::changed_paths`].
+    pub(crate) fn changed_since(&self, looking: Looking) -> Result<Vec<HandEdit>, GitError> {
+        Ok(self.scan("", Some(looking))?.0)
     }
 
     /// As [`Repo::changed_paths`] of the whole book, and takes out what a killed run left half written. What another
@@ -47,8 +60,17 @@ impl Repo {
     ///
     /// # Errors
     /// As [`Repo::changed_paths`]; a leftover that cannot be taken out is none.
-    pub fn changed_paths_swept(&self, _lock: &BookLock) -> Result<Vec<HandEdit>, GitError> {
-        let (edits, leftovers) = self.scan("")?;
+    pub fn changed_paths_swept(&self, lock: &BookLock) -> Result<Vec<HandEdit>, GitError> {
+        self.changed_since_swept(lock, self.begin_look(Some(lock)))
+    }
+
+    /// As [`Repo::changed_paths_swept`], with a look that is under way.
+    pub(crate) fn changed_since_swept(
+        &self,
+        _lock: &BookLock,
+        looking: Looking,
+    ) -> Result<Vec<HandEdit>, GitError> {
+        let (edits, leftovers) = self.scan("", Some(looking))?;
         let own = self.clone_local_dir()?;
         let names = fs::read_dir(&own).into_iter().flatten().flatten().map(|entry| entry.path());
         let own = names.filter(|path| path.to_str().is_some_and(is_being_written));
@@ -58,11 +80,15 @@ impl Repo {
         Ok(edits)
     }
 
-    fn scan(&self, prefix: &str) -> Result<(Vec<HandEdit>, Vec<String>), GitError> {
+    fn scan(&self, prefix: &str, looking: Option<Looking>) -> Result<(Vec<HandEdit>, Vec<String>), GitError> {
         let prefix = inside(prefix)?;
         let head = self.head_snapshot()?;
         let (mut edits, mut leftovers) = (Vec::new(), Vec::new());
-        for (path, unmerged) in &self.suspects(prefix)? {
+        let suspects = match looking {
+            Some(looking) => self.suspects_seen(&head, looking)?,
+            None => self.suspects_beneath(prefix)?,
+        };
+        for (path, unmerged) in &suspects {
             if !beneath(path.trim_end_matches('/'), prefix) {
                 continue;
             }
@@ -91,14 +117,22 @@ impl Repo {
         Ok((edits, leftovers))
     }
 
-    /// The paths that may differ from HEAD, each with whether a merge left it open. In a large book the user's git is
-    /// asked, which looks on several threads and knows more than git2 does of what cannot have changed; where it does
-    /// not answer, git2 does.
-    fn suspects(&self, prefix: &str) -> Result<Vec<(String, bool)>, GitError> {
+    /// The paths at or beneath `prefix` that may differ from HEAD, each with whether a merge left it open. In a large
+    /// book the user's git is asked, which looks on several threads and knows more than git2 does of what cannot have
+    /// changed; where it does not answer, git2 does.
+    pub(super) fn suspects_beneath(&self, prefix: &str) -> Result<Vec<(String, bool)>, GitError> {
         let large = self.git.path().join("index").metadata().is_ok_and(|index| index.len() > LARGE_INDEX);
         if large && let Some(found) = self.suspects_by_git(prefix) {
             return Ok(found);
         }
+        self.suspects_at(Some(prefix).filter(|prefix| !prefix.is_empty()))
+    }
+
+    /// As [`Repo::suspects_beneath`], at or beneath any of `places`; everywhere where there is none.
+    pub(super) fn suspects_at<'p>(
+        &self,
+        places: impl IntoIterator<Item = &'p str>,
+    ) -> Result<Vec<(String, bool)>, GitError> {
         let mut options = git2::StatusOptions::new();
         options
             .show(git2::StatusShow::IndexAndWorkdir)
@@ -110,8 +144,8 @@ impl Repo {
             .renames_head_to_index(false)
             .renames_index_to_workdir(false)
             .disable_pathspec_match(true);
-        if !prefix.is_empty() {
-            options.pathspec(prefix);
+        for place in places {
+            options.pathspec(place);
         }
         let statuses = self.git.statuses(Some(&mut options))?;
         let mut found = Vec::new();

@@ -10,5 +10,6 @@ mod fleet;
 mod hub;
 mod odd_states;
 mod reach;
+mod seen;
 mod stock_merge;
 mod sync;

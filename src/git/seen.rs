@@ -1,0 +1,313 @@
+//! What the folder of a book looked like when it was last gone through, kept from one run to the next.
+//!
+//! For each file and folder one number stands for what the file system says of it: place, kind, mode, size, times of
+//! change. Where the number is the same, the content is that which was judged then, so that a later run reads nothing
+//! and judges only what is different. It is the way in which git's own index knows its files, for folders as well and
+//! with nothing in it that a record or a gate rests on: without this file everything is gone through once more.
+//!
+//! On disk it is `underlit/folder` in the clone's `.git`, made for one version of this program and dropped by another.
+
+use std::collections::BTreeSet;
+use std::fs::{self, Metadata};
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::io::Write;
+use std::path::Path;
+
+use git2::Oid;
+use tempfile::NamedTempFile;
+
+use crate::model::kind::WRITING;
+
+/// The name of the file in the clone's own folder.
+const FILE: &str = "folder";
+
+/// How the file begins.
+const MARK: &[u8] = concat!("underlit folder ", env!("CARGO_PKG_VERSION"), "\n").as_bytes();
+
+/// A change within the grain of the file system's clock leaves no trace in its times. What changed less than so many
+/// nanoseconds before a look is therefore looked at again; the grain of a kernel's tick is a tenth of it or less.
+const GRAIN: i128 = 100_000_000;
+
+/// As [`GRAIN`], on disks that count whole seconds, or two of them.
+const COARSE_GRAIN: i128 = 2_500_000_000;
+
+/// One number for all that the file system says of a file or folder.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Stamp(u64);
+
+impl Stamp {
+    /// Never that of any file: whatever has it is looked at each time.
+    pub(super) const NEVER: Stamp = Stamp(0);
+
+    /// What is said of something now.
+    pub(super) fn of(found: &Metadata) -> Stamp {
+        match times(found) {
+            None => Stamp::NEVER,
+            Some((changed, content)) => {
+                let mut hasher = DefaultHasher::new();
+                (place(found), found.len(), changed, content).hash(&mut hasher);
+                Stamp(hasher.finish() | 1)
+            }
+        }
+    }
+
+    /// As [`Stamp::of`], and [`Stamp::NEVER`] for what changed so shortly before `began` that one more change might
+    /// leave the same times.
+    pub(super) fn settled(found: &Metadata, began: i128) -> Stamp {
+        let old = |time: i128| {
+            let grain = if time % 1_000_000_000 == 0 { COARSE_GRAIN } else { GRAIN };
+            time < began.saturating_sub(grain)
+        };
+        match times(found) {
+            Some((changed, content)) if old(changed) && old(content) => Stamp::of(found),
+            _ => Stamp::NEVER,
+        }
+    }
+}
+
+/// When something changed at all and when its content did, in nanoseconds; none where the system does not say.
+#[cfg(unix)]
+fn times(found: &Metadata) -> Option<(i128, i128)> {
+    use std::os::unix::fs::MetadataExt;
+    let whole = |seconds: i64, rest: i64| i128::from(seconds) * 1_000_000_000 + i128::from(rest);
+    Some((whole(found.ctime(), found.ctime_nsec()), whole(found.mtime(), found.mtime_nsec())))
+}
+
+#[cfg(not(unix))]
+fn times(_found: &Metadata) -> Option<(i128, i128)> {
+    None
+}
+
+/// Where on the disk it is, and what it is.
+#[cfg(unix)]
+fn place(found: &Metadata) -> (u64, u64, u32) {
+    use std::os::unix::fs::MetadataExt;
+    (found.dev(), found.ino(), found.mode())
+}
+
+#[cfg(not(unix))]
+fn place(_found: &Metadata) -> (u64, u64, u32) {
+    (0, 0, 0)
+}
+
+/// What else a judgement of the folder rests on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Knows {
+    /// The settings and lists that say what is ignored, and where the folder lies.
+    pub(super) surroundings: u64,
+    /// The tree against which the folder was compared.
+    pub(super) tree: Oid,
+    /// Git's index.
+    pub(super) index: Stamp,
+}
+
+/// One folder, with the files directly in it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct SeenFolder {
+    /// Its path in the book; empty for the book itself.
+    pub(super) path: String,
+    /// Changes where a name comes or goes.
+    pub(super) stamp: Stamp,
+    /// The files by name, in byte order.
+    pub(super) files: Vec<(String, Stamp)>,
+}
+
+/// What is known of a whole book's folder.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Seen {
+    /// What it was judged by.
+    pub(super) knows: Knows,
+    /// What differed then, to be asked about each time.
+    pub(super) asks: BTreeSet<String>,
+    /// Every folder that is not ignored, by path in byte order, so that all beneath one stand together.
+    pub(super) folders: Vec<SeenFolder>,
+}
+
+impl Seen {
+    /// One that knows nothing yet.
+    pub(super) fn nothing(knows: Knows) -> Seen {
+        Seen { knows, asks: BTreeSet::new(), folders: Vec::new() }
+    }
+
+    /// Where a folder stands in the list, or would stand.
+    pub(super) fn position(&self, path: &str) -> Result<usize, usize> {
+        self.folders.binary_search_by(|folder| folder.path.as_str().cmp(path))
+    }
+
+    /// Where the folders beneath one stand.
+    pub(super) fn beneath(&self, path: &str) -> std::ops::Range<usize> {
+        if path.is_empty() {
+            return self.folders.partition_point(|f| f.path.is_empty())..self.folders.len();
+        }
+        let (from, to) = (format!("{path}/"), format!("{path}0")); // '0' comes right after '/'
+        let first = self.folders.partition_point(|f| f.path.as_str() < from.as_str());
+        first..self.folders.partition_point(|f| f.path.as_str() < to.as_str())
+    }
+
+    /// How many files and folders are to be looked at each time.
+    pub(super) fn unsettled(&self) -> usize {
+        let never = |stamp: Stamp| usize::from(stamp == Stamp::NEVER);
+        let of = |folder: &SeenFolder| folder.files.iter().map(|(_, stamp)| never(*stamp)).sum::<usize>();
+        self.asks.len() + self.folders.iter().map(|folder| never(folder.stamp) + of(folder)).sum::<usize>()
+    }
+
+    /// What was kept by the last run; none where nothing sound is there.
+    pub(super) fn load(clone_local: &Path) -> Option<Seen> {
+        let bytes = fs::read(clone_local.join(FILE)).ok()?;
+        let (body, sum) = bytes.split_at_checked(bytes.len().checked_sub(8)?)?;
+        if sum != checksum(body).to_le_bytes() {
+            return None;
+        }
+        let mut rest = Reader(body.strip_prefix(MARK)?);
+        let surroundings = rest.number()?;
+        let tree = Oid::from_bytes(rest.bytes()?).ok()?;
+        let knows = Knows { surroundings, tree, index: Stamp(rest.number()?) };
+        let asks = (0..rest.number()?).map(|_| rest.text()).collect::<Option<BTreeSet<_>>>()?;
+        let mut seen = Seen { knows, asks, folders: Vec::new() };
+        for _ in 0..rest.number()? {
+            let (path, stamp) = (rest.text()?, Stamp(rest.number()?));
+            let files = (0..rest.number()?).map(|_| Some((rest.text()?, Stamp(rest.number()?))));
+            let files = files.collect::<Option<Vec<_>>>()?;
+            seen.folders.push(SeenFolder { path, stamp, files });
+        }
+        (rest.0.is_empty() && seen.folders.first().is_some_and(|f| f.path.is_empty())).then_some(seen)
+    }
+
+    /// Keeps it for the next run. It only saves time, so that a full or read-only disk is no fault.
+    pub(super) fn keep(&self, clone_local: &Path, into: NamedTempFile) {
+        let mut bytes = MARK.to_vec();
+        let number = |bytes: &mut Vec<u8>, number: u64| bytes.extend(number.to_le_bytes());
+        let text = |bytes: &mut Vec<u8>, text: &[u8]| {
+            bytes.extend((text.len() as u64).to_le_bytes());
+            bytes.extend(text);
+        };
+        number(&mut bytes, self.knows.surroundings);
+        text(&mut bytes, self.knows.tree.as_bytes());
+        number(&mut bytes, self.knows.index.0);
+        number(&mut bytes, self.asks.len() as u64);
+        for ask in &self.asks {
+            text(&mut bytes, ask.as_bytes());
+        }
+        number(&mut bytes, self.folders.len() as u64);
+        for folder in &self.folders {
+            text(&mut bytes, folder.path.as_bytes());
+            number(&mut bytes, folder.stamp.0);
+            number(&mut bytes, folder.files.len() as u64);
+            for (name, stamp) in &folder.files {
+                text(&mut bytes, name.as_bytes());
+                number(&mut bytes, stamp.0);
+            }
+        }
+        let sum = checksum(&bytes);
+        number(&mut bytes, sum);
+        let mut file = into;
+        if file.write_all(&bytes).is_ok() {
+            let _ = file.persist(clone_local.join(FILE));
+        }
+    }
+}
+
+/// Begins the file that will hold what is seen, and tells the file system's own time: what it stamps on it.
+pub(super) fn begin(clone_local: &Path) -> Option<(NamedTempFile, i128)> {
+    let mut file = tempfile::Builder::new().prefix(WRITING).tempfile_in(clone_local).ok()?;
+    // Whoever clears away what kills left half written leaves a file alone that is locked.
+    file.as_file().try_lock().ok()?;
+    file.write_all(b"").ok()?;
+    let (_, began) = times(&file.as_file().metadata().ok()?)?;
+    Some((file, began))
+}
+
+/// Tells a torn file from a whole one.
+fn checksum(bytes: &[u8]) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    hasher.write(bytes);
+    hasher.finish()
+}
+
+struct Reader<'b>(&'b [u8]);
+
+impl<'b> Reader<'b> {
+    fn take(&mut self, length: usize) -> Option<&'b [u8]> {
+        let (taken, rest) = self.0.split_at_checked(length)?;
+        self.0 = rest;
+        Some(taken)
+    }
+
+    fn number(&mut self) -> Option<u64> {
+        Some(u64::from_le_bytes(self.take(8)?.try_into().ok()?))
+    }
+
+    fn bytes(&mut self) -> Option<&'b [u8]> {
+        let length = usize::try_from(self.number()?).ok()?;
+        self.take(length)
+    }
+
+    fn text(&mut self) -> Option<String> {
+        String::from_utf8(self.bytes()?.to_vec()).ok()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sample() -> Seen {
+        let folder = |path: &str, files: &[(&str, u64)]| SeenFolder {
+            path: path.into(),
+            stamp: Stamp(9),
+            files: files.iter().map(|(name, stamp)| ((*name).to_owned(), Stamp(*stamp))).collect(),
+        };
+        let knows = Knows { surroundings: 7, tree: Oid::ZERO_SHA1, index: Stamp(5) };
+        let asks = BTreeSet::from(["notes.txt".to_owned()]);
+        let folders = ["", "a", "a-b", "a/b", "a/b/c", "a0"].map(|path| folder(path, &[("x.json", 3)]));
+        Seen { knows, asks, folders: folders.to_vec() }
+    }
+
+    #[test]
+    fn what_is_kept_comes_back_and_nothing_torn_does() {
+        let dir = tempfile::tempdir().unwrap();
+        let keep = |seen: &Seen| seen.keep(dir.path(), begin(dir.path()).unwrap().0);
+        assert_eq!(Seen::load(dir.path()), None);
+        keep(&sample());
+        assert_eq!(Seen::load(dir.path()), Some(sample()));
+        let whole = fs::read(dir.path().join(FILE)).unwrap();
+        for cut in 0..whole.len() {
+            fs::write(dir.path().join(FILE), &whole[..cut]).unwrap();
+            assert_eq!(Seen::load(dir.path()), None, "cut at {cut}");
+        }
+        for at in 0..whole.len() {
+            let mut bent = whole.clone();
+            bent[at] ^= 1;
+            fs::write(dir.path().join(FILE), bent).unwrap();
+            assert_eq!(Seen::load(dir.path()), None, "bent at {at}");
+        }
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn all_beneath_a_folder_stands_together() {
+        let seen = sample();
+        let beneath = |path: &str| seen.folders[seen.beneath(path)].iter().map(|f| f.path.as_str()).collect();
+        let cases: [(&str, Vec<&str>); 4] = [
+            ("", vec!["a", "a-b", "a/b", "a/b/c", "a0"]),
+            ("a", vec!["a/b", "a/b/c"]),
+            ("a/b", vec!["a/b/c"]),
+            ("a-b", vec![]),
+        ];
+        for (path, expected) in cases {
+            let found: Vec<&str> = beneath(path);
+            assert_eq!(found, expected, "{path}");
+        }
+    }
+
+    #[test]
+    fn what_changed_just_now_is_looked_at_again() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("x");
+        fs::write(&path, "x").unwrap();
+        let found = path.metadata().unwrap();
+        let (_, now) = times(&found).unwrap();
+        assert_eq!(Stamp::settled(&found, now), Stamp::NEVER);
+        assert_eq!(Stamp::settled(&found, now + COARSE_GRAIN + 1), Stamp::of(&found));
+    }
+}
