@@ -234,10 +234,7 @@ impl Repo {
     /// # Errors
     /// [`GitError::DetachedHead`], [`GitError::Busy`], [`GitError::Unmerged`].
     pub fn refuse_half_done(&self) -> Result<(), GitError> {
-        if let Some(operation) = self.half_done() {
-            return Err(GitError::Busy { operation });
-        }
-        self.branch_ref()?;
+        self.refuse_busy()?;
         let mut index = self.git.index()?;
         index.read(false)?;
         if index.has_conflicts() {
@@ -251,6 +248,15 @@ impl Repo {
             return Err(GitError::Unmerged { paths });
         }
         Ok(())
+    }
+
+    /// As [`Repo::refuse_half_done`], without reading the index, which in a large book takes longer than asking a
+    /// remote: for whoever looks for edits next, which finds what is unmerged.
+    pub(crate) fn refuse_busy(&self) -> Result<(), GitError> {
+        match self.half_done() {
+            Some(operation) => Err(GitError::Busy { operation }),
+            None => self.branch_ref().map(drop),
+        }
     }
 
     /// The git operation that is half done, by the name of its command.

@@ -32,10 +32,9 @@ impl Repo {
             } else {
                 self.suspects_at(places.iter().map(String::as_str))?
             };
-            let asks = found.iter().map(|(path, _)| path.clone()).collect();
             // Where nothing at all was to be looked at, what is kept is right already.
             if moved || !places.is_empty() || seen.knows != knows {
-                self.keep_seen(Seen { knows, asks, ..seen }, into)?;
+                self.keep_seen(seen, knows, &found, into)?;
             }
             return Ok(found);
         }
@@ -44,8 +43,7 @@ impl Repo {
         let whole = into.is_some() && self.again(&mut seen, began, [String::new()]).is_some();
         let found = self.suspects_beneath("")?;
         if whole {
-            seen.asks = found.iter().map(|(path, _)| path.clone()).collect();
-            self.keep_seen(seen, into)?;
+            self.keep_seen(seen, knows, &found, into)?;
         }
         Ok(found)
     }
@@ -95,11 +93,19 @@ impl Repo {
         Some(again.suspects)
     }
 
-    /// Keeps what was seen, unless so much of it is to be looked at again that it would save nothing.
-    fn keep_seen(&self, seen: Seen, into: Option<(tempfile::NamedTempFile, i128)>) -> Result<(), GitError> {
-        if let Some((file, _)) = into
-            && seen.unsettled() <= MOST
-        {
+    /// Keeps what was seen, unless a merge left something open, or so much of it is to be looked at again that it would
+    /// save nothing.
+    fn keep_seen(
+        &self,
+        mut seen: Seen,
+        knows: Knows,
+        found: &[(String, bool)],
+        into: Option<(tempfile::NamedTempFile, i128)>,
+    ) -> Result<(), GitError> {
+        let Some((file, _)) = into else { return Ok(()) };
+        seen.knows = knows;
+        seen.asks = found.iter().map(|(path, _)| path.clone()).collect();
+        if found.iter().all(|(_, unmerged)| !unmerged) && seen.unsettled() <= MOST {
             seen.keep(&self.clone_local_dir()?, file);
         }
         Ok(())

@@ -194,7 +194,7 @@ impl Repo {
         options: &SyncOptions,
         steps: &mut S,
     ) -> Result<SyncSummary, SyncError<S::Refusal>> {
-        self.refuse_half_done()?;
+        self.refuse_busy()?;
         let remote = match self.remote(options.remote.as_deref()) {
             Err(GitError::NoRemote { name: None }) if options.offline => None,
             found => Some(found?),

@@ -88,16 +88,17 @@ impl Repo {
             Some(looking) => self.suspects_seen(&head, looking)?,
             None => self.suspects_beneath(prefix)?,
         };
-        for (path, unmerged) in &suspects {
-            if !beneath(path.trim_end_matches('/'), prefix) {
-                continue;
-            }
+        let here = |path: &str| beneath(path.trim_end_matches('/'), prefix);
+        let unmerged = suspects.iter().filter(|(path, unmerged)| *unmerged && here(path));
+        let mut unmerged: Vec<String> = unmerged.map(|(path, _)| path.clone()).collect();
+        if !unmerged.is_empty() {
+            unmerged.sort();
+            return Err(GitError::Unmerged { paths: unmerged });
+        }
+        for (path, _) in suspects.iter().filter(|(path, _)| here(path)) {
             if is_being_written(path) {
                 leftovers.push(path.to_owned());
                 continue;
-            }
-            if *unmerged {
-                return Err(GitError::Unmerged { paths: vec![path.to_owned()] });
             }
             if path.ends_with('/') {
                 edits.push(HandEdit { path: path.to_owned(), kind: ChangeKind::Added });
