@@ -106,14 +106,14 @@ fn the_pack_brings_the_photos_that_the_records_name_and_the_installation() {
     ] {
         assert!(page.contains(words), "{words}: {page}");
     }
-    // In the order of the work: what it is made of, how it was built, how it was put in, and how it is served.
+    // What can hurt comes first; then the order of the work: what it is made of, how it was put in, how it is served.
     let order =
-        ["Circuit diagram", "Bill of materials", "As it was put in", "Cautions", "Service card: panel front"];
+        ["Cautions", "Circuit diagram", "Bill of materials", "As it was put in", "Service card: panel front"];
     let found: Vec<usize> = order.iter().map(|words| at(words)).collect();
     assert!(at("B1") <= at("As it was put in"), "built before installed");
     assert!(found.windows(2).all(|w| w[0] <= w[1]), "{order:?} on pages {found:?}");
     // Who stands before the wiring reads what can hurt.
-    let cautions = &pages[at("Cautions")..].join("\n").to_lowercase();
+    let cautions = &pages[at("Cautions")..=at("Cautions") + 1].join("\n").to_lowercase();
     for words in ["licensed electrician", "heat", "acrylic", "lift", "glare"] {
         assert!(cautions.contains(words), "no word of {words}:\n{cautions}");
     }

@@ -29,7 +29,10 @@ pub(super) fn chapter(title: &str, own_page: bool, blocks: Vec<Block>) -> Chapte
 /// Every chapter, in order.
 pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
     let data = input.data;
-    let mut all = vec![cover(input)];
+    // Behind the cover, where whoever opens the pack on site meets them first.
+    let cautions =
+        Table::numbered("Read before anything is built, powered or installed", &input.words.cautions);
+    let mut all = vec![cover(input), chapter("Cautions", false, vec![Block::Table(cautions)])];
     all.extend(data.panels.iter().map(|panel| panel_page::one_panel(input, panel)));
     all.extend(power(input));
     all.push(stones(input));
@@ -44,14 +47,6 @@ pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
         all.push(chapter("Installation", false, vec![pairs("As it was put in", rows)]));
     }
     all.push(bases(input));
-    all.push(chapter(
-        "Cautions",
-        false,
-        vec![Block::Table(Table::numbered(
-            "Read before anything is built, powered or installed",
-            &input.words.cautions,
-        ))],
-    ));
     all.extend(data.panels.iter().filter_map(|panel| card(input, panel)));
     all
 }
