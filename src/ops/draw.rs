@@ -7,6 +7,7 @@ use super::surroundings::Surroundings;
 use super::{names_shown, record, status};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
+use crate::gates::plan::pieces;
 use crate::gates::wording::Wording;
 use crate::gates::{Case, cautions, facts};
 use crate::model::attachment::Attachment;
@@ -17,7 +18,7 @@ use crate::model::rendering::Rendering;
 use crate::model::roster::Role;
 use crate::model::snapshot::{Drawing, SignOff};
 use crate::model::statement::{Subject, View};
-use crate::shape::Point;
+use crate::shape::{Piece, Point};
 use crate::sheets::{self, Approval, Sheet, SheetInput};
 use crate::store::{Changes, read, safe_path, write};
 use crate::units::Millimetres;
@@ -238,6 +239,7 @@ pub(super) fn input(
         face,
         lit_edges: panel.lit_edges.iter().map(|n| *n as usize).collect(),
         seams: panel.seams.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect(),
+        pieces: piece_places(case, panel, drawing),
         mount: panel.mount.map_or_else(String::new, |m| m.to_string()),
         notes: notes(case, panel),
         cautions: cautions::bearing_on(case, id).iter().map(|c| c.in_words(Wording::PRESENT)).collect(),
@@ -251,11 +253,24 @@ pub(super) fn input(
     })
 }
 
+/// Where the pieces of a split panel have their numbers, in the order of their cut files.
+fn piece_places(case: &Case<'_>, panel: &Panel, drawing: &Drawing) -> Vec<Point> {
+    if panel.seams.is_empty() {
+        return Vec::new();
+    }
+    let tape = panel.tape.as_ref().and_then(|t| case.shop.lights.get(t.as_str()));
+    let split = pieces::settled_by_shop(case.shop, tape, panel, drawing);
+    split.map_or_else(Vec::new, |s| s.pieces.iter().map(Piece::inner_point).collect())
+}
+
 fn notes(case: &Case<'_>, panel: &Panel) -> Vec<String> {
     let mut notes =
         vec!["Seen from the front, through the stone. Do not scale; the figures govern.".to_owned()];
     if !panel.seams.is_empty() {
-        notes.push(format!("Built in {} butted pieces.", panel.seams.len() + 1));
+        notes.push(format!(
+            "Built in {} butted pieces, numbered as their cut files are.",
+            panel.seams.len() + 1
+        ));
     }
     let engineer: Vec<String> =
         case.people_for(&[Role::Engineer]).iter().map(|p| case.shop.roster.name_of(p)).collect();

@@ -80,14 +80,7 @@ pub fn cut_files(book: &Book, project: &ProjectId, id: &PanelId) -> Result<Vec<C
         return Ok(both("", &drawing.outline).into());
     }
     let tape = tape_of(book, panel);
-    let split = book
-        .shop
-        .routes
-        .routes
-        .iter()
-        .filter(|r| panel.route.as_ref().is_none_or(|wanted| wanted.as_str() == r.id))
-        .find_map(|route| pieces::settled(route, tape, panel, drawing));
-    let Some(split) = split else {
+    let Some(split) = pieces::settled_by_shop(&book.shop, tape, panel, drawing) else {
         return Err(vec![
             Fault::data(
                 "seams-unsettled",

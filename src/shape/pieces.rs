@@ -2,10 +2,14 @@
 
 use super::edges::{Edge, EdgeKind, TapeLimits};
 use super::fit::Placement;
+use super::meeting::winding;
 use super::outline::{Contour, Outline};
-use super::point::Point;
+use super::point::{Point, distance_to_way};
 use super::segment::Segment;
 use crate::words::counted;
+
+/// How finely a place within a piece is looked for, along each side of its box.
+const GRID: u32 = 12;
 
 /// One piece of a split panel.
 #[derive(Clone, Debug, PartialEq)]
@@ -81,6 +85,43 @@ impl SplitOption {
 }
 
 impl Piece {
+    /// A place well within its material, for a label: of a grid over it, the one farthest from its border and cut-outs.
+    #[must_use]
+    pub fn inner_point(&self) -> Point {
+        let outer = &self.outline.outer;
+        let (x, y) = (outer.extent(Point::new(1.0, 0.0)), outer.extent(Point::new(0.0, 1.0)));
+        let tolerance = ((x.1 - x.0).hypot(y.1 - y.0) * 1e-3).max(1e-3);
+        let ways: Vec<Vec<Point>> = std::iter::once(outer)
+            .chain(&self.outline.cutouts)
+            .map(|c| {
+                let mut way = c.flattened(tolerance);
+                way.extend(way.first().copied());
+                way
+            })
+            .collect();
+        let within =
+            |p: Point| winding(&ways[0], p) != 0 && ways[1..].iter().all(|hole| winding(hole, p) == 0);
+        let room = |p: Point| {
+            ways.iter()
+                .flat_map(|way| way.windows(2))
+                .map(|w| distance_to_way(p, w[0], w[1]))
+                .fold(f64::INFINITY, f64::min)
+        };
+        let mut best = (0.0, outer.start());
+        for row in 1..GRID {
+            for column in 1..GRID {
+                let share =
+                    |(low, high): (f64, f64), k: u32| low + (high - low) * f64::from(k) / f64::from(GRID);
+                let p = Point::new(share(x, column), share(y, row));
+                // Much more room, not a hair more: the place may not hang on the last bits of a number.
+                if within(p) && room(p) > best.0 + tolerance {
+                    best = (room(p), p);
+                }
+            }
+        }
+        best.1
+    }
+
     /// Its own edges that can carry tape: seams left out.
     #[must_use]
     pub fn tape_edges(&self, limits: &TapeLimits) -> Vec<Edge> {

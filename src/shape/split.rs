@@ -419,8 +419,38 @@ impl<'s> Splitter<'s> {
         let down = std::iter::once(high).chain(reaches.iter().map(|r| r.0 - clear));
         let up = up.flat_map(|from| sums.iter().map(move |s| from + s));
         let down = down.flat_map(|from| sums.iter().map(move |s| from - s));
-        let more: Vec<f64> = up.chain(down).chain([low + least, high - least]).collect();
+        let other = part.contour().extent(across.left());
+        let slanting = self.widest_across_corners(other.1 - other.0);
+        let more: Vec<f64> = up
+            .chain(down)
+            .chain([low + least, high - least])
+            .chain(slanting.into_iter().flat_map(|w| [low + w, high - w]))
+            .collect();
         self.allowed_positions(part, across, (low, high), most, &more)
+    }
+
+    /// How wide a strip of a length may be that fits the sheet only across its corners, to a tenth of a millimetre; none
+    /// where it fits straight, or not at all.
+    fn widest_across_corners(&self, length: f64) -> Option<f64> {
+        let sheet = self.limits.sheet;
+        let (longer, shorter) = (sheet.width_mm.max(sheet.height_mm), sheet.width_mm.min(sheet.height_mm));
+        if length <= longer || length >= longer.hypot(shorter) {
+            return None;
+        }
+        let fits = |width: f64| fit(&Outline::rectangle(length, width).outer, sheet).is_some();
+        let (mut low, mut high) = (self.limits.least_piece_mm.max(0.1), shorter);
+        if !fits(low) {
+            return None;
+        }
+        while high - low > 0.05 {
+            let middle = low.midpoint(high);
+            if fits(middle) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        Some((low * 10.0).floor() / 10.0).filter(|w| *w >= self.limits.least_piece_mm)
     }
 
     fn allowed_positions(

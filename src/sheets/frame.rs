@@ -8,7 +8,8 @@ use super::paper::{Area, Page};
 
 /// Width of the strip outside the frame that holds the grid reference, in millimetres (ISO 5457, from memory).
 const STRIP_MM: f64 = 5.0;
-/// Length of a field of the grid reference, in millimetres (ISO 5457, from memory).
+/// Length of a field of the grid reference, in millimetres, counted from the centring marks (ISO 5457:1999, from public
+/// descriptions of it).
 const FIELD_MM: f64 = 50.0;
 
 /// Draws the frame with its centring marks, and the grid reference on sheets larger than A4. Returns the drawing

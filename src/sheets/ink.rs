@@ -1,8 +1,10 @@
 //! Line styles and lettering sizes of every sheet, in millimetres on paper.
 //!
-//! Lines follow ISO 128-2: two widths in the ratio 2:1, dashes as multiples of the width. Lettering follows the
-//! nominal heights of ISO 3098 (1.8, 2.5, 3.5, 5 mm), which are heights of capitals. Both from memory of the
-//! standards. All ink is black, so that a copy in black and white loses nothing.
+//! Lines follow ISO 128-2 (before 2020: ISO 128-20): widths of the series 0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1, 1.4 and
+//! 2 mm, two of them in the ratio 2:1, for sheets from A4 to A2 the group 0.5 with 0.25 (series, ratio and group as public
+//! descriptions of the standard and the line groups of an open CAD library give them). Lettering follows the nominal
+//! heights of ISO 3098 (1.8, 2.5, 3.5, 5 mm, from public descriptions of it), which are heights of capitals. Lengths of
+//! dashes as multiples of the width are from memory. All ink is black, so that a copy in black and white loses nothing.
 
 /// How a line is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -18,7 +18,9 @@ pub struct Approval {
 
 /// Everything that a sheet shows. Texts are as people wrote them: the sheet escapes and fits them.
 ///
-/// Fields marked *ISO 7200* are data fields of title blocks by that standard (from memory).
+/// Fields marked *ISO 7200* are data fields of title blocks by that standard. Its 2004 edition wants legal owner,
+/// identification number, date of issue, sheet number, title, approval person, creator and document type; revision, number
+/// of sheets, language and status are optional (from public tables of its fields).
 #[derive(Clone, Debug, PartialEq)]
 pub struct SheetInput {
     /// Legal owner (ISO 7200): the shop.
@@ -64,6 +66,8 @@ pub struct SheetInput {
     pub lit_edges: Vec<usize>,
     /// Seams of a split panel, each from one end to the other, in the outline's millimetres.
     pub seams: Vec<(Point, Point)>,
+    /// A place within each piece of a split panel, in the order in which they are numbered; empty where it is whole.
+    pub pieces: Vec<Point>,
     /// How the panel is held, in words.
     pub mount: String,
     /// Notes, one by one.

@@ -142,7 +142,7 @@ impl Page {
     }
 
     /// The drawing space inside the frame: 20 mm from the left edge, where sheets are filed, and 10 mm from the
-    /// others (ISO 5457, from memory; used for both families of paper).
+    /// others (ISO 5457:1999, from public descriptions of it; used for both families of paper).
     #[must_use]
     pub fn frame(&self) -> Area {
         let page = self.area();

@@ -11,7 +11,7 @@ use super::paper::Area;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Scale(u32);
 
-/// Full size and reductions of ISO 5455 (from memory), for sheets in millimetres.
+/// Full size and reductions of ISO 5455:1979, table in 5.1, for sheets in millimetres.
 const METRIC: [u32; 6] = [1, 2, 5, 10, 20, 50];
 /// Full, half, quarter and eighth size, then an inch, a half and a quarter of an inch to the foot: customary for
 /// sheets in inches (from memory).

@@ -45,6 +45,7 @@ pub(crate) fn sheet_of(outline: Outline, identification: &str, title: &str) -> S
         face: Face::Diffused,
         lit_edges: vec![],
         seams: vec![],
+        pieces: vec![],
         mount: "tray".into(),
         notes: vec![
             "Dimensions are of the panel at 20 °C, not of the stone.".into(),
@@ -185,6 +186,9 @@ pub(crate) fn others() -> Vec<(&'static str, SheetInput)> {
     let mut strip = sheet_of(Outline::rectangle(3000.0, 80.0), "stair / riser", "Riser");
     strip.lit_edges = vec![3];
     vec![
+        ("serpentine", serpentine()),
+        ("disc", disc()),
+        ("long-wall", long_wall()),
         ("round", round),
         ("triangle", triangle),
         ("star", star),
@@ -193,4 +197,105 @@ pub(crate) fn others() -> Vec<(&'static str, SheetInput)> {
         ("slot", slot),
         ("strip", strip),
     ]
+}
+
+/// A bar front that winds: three half turns as tight as tape bends, 300 mm wide all along.
+fn serpentine() -> SheetInput {
+    let (inner, outer) = (150.0, 450.0);
+    // Half turns about centres 600 mm apart, above and below in turn, out along one side and back along the other.
+    let bend = |i: u32, near: f64, out: bool| {
+        let centre = 600.0 * f64::from(i);
+        let ends = [p(centre - near, 0.0), p(centre + near, 0.0)];
+        let over = if i % 2 == 0 { -1.0 } else { 1.0 };
+        let (start, end) = if out { (ends[0], ends[1]) } else { (ends[1], ends[0]) };
+        Segment::Arc(Arc { start, end, bulge: if out { over } else { -over } })
+    };
+    let mut segments: Vec<Segment> = Vec::new();
+    for i in 0..3 {
+        segments.push(bend(i, if i % 2 == 0 { outer } else { inner }, true));
+    }
+    segments.push(Segment::line(p(1650.0, 0.0), p(1350.0, 0.0)));
+    for i in (0..3).rev() {
+        segments.push(bend(i, if i % 2 == 0 { inner } else { outer }, false));
+    }
+    segments.push(Segment::line(p(-150.0, 0.0), p(-450.0, 0.0)));
+    let outline = Outline::of(Contour { segments });
+    let mut input = sheet_of(outline, "bar / wave", "Winding bar front");
+    input.outline.marks = vec![
+        mark(MarkKind::CableExit, p(-300.0, 0.0), "", Some(270.0)),
+        mark(MarkKind::Front, p(600.0, -300.0), "", None),
+    ];
+    input.lit_edges = (1..=8).filter(|n| ![4, 8].contains(n)).collect();
+    input
+}
+
+/// A disc with a round opening in the middle, a slot, and a ring of small holes.
+fn disc() -> SheetInput {
+    let mut outline = Outline::circle(1100.0);
+    let middle = outline.outer.segments[0].at(0.0).towards(outline.outer.segments[0].at(0.5), 0.5);
+    outline.cutouts.push(Contour::circle(middle, 120.0));
+    for i in 0..8 {
+        outline
+            .cutouts
+            .push(Contour::circle(middle + Point::at_angle(0.3 + f64::from(i) * 0.785_398) * 430.0, 8.0));
+    }
+    let at = |x: f64, y: f64| middle + p(x, y);
+    outline.cutouts.push(Contour {
+        segments: vec![
+            Segment::line(at(-150.0, -330.0), at(150.0, -330.0)),
+            Segment::Arc(Arc { start: at(150.0, -330.0), end: at(150.0, -270.0), bulge: 1.0 }),
+            Segment::line(at(150.0, -270.0), at(-150.0, -270.0)),
+            Segment::Arc(Arc { start: at(-150.0, -270.0), end: at(-150.0, -330.0), bulge: 1.0 }),
+        ],
+    });
+    outline.marks = vec![mark(MarkKind::Top, middle + p(0.0, 300.0), "", Some(90.0))];
+    let mut input = sheet_of(outline, "spa / sun", "Disc with openings");
+    input.lit_edges = vec![1];
+    input
+}
+
+/// A wall of 6 m by 2.7 m in ten pieces, with a door and two sockets.
+fn long_wall() -> SheetInput {
+    let mut outline = Outline::polygon(&[
+        p(0.0, 0.0),
+        p(3900.0, 0.0),
+        p(3900.0, 2050.0),
+        p(4800.0, 2050.0),
+        p(4800.0, 0.0),
+        p(6000.0, 0.0),
+        p(6000.0, 2700.0),
+        p(0.0, 2700.0),
+    ]);
+    for x in [450.0, 5500.0] {
+        let corners = [(x, 280.0), (x + 80.0, 280.0), (x + 80.0, 360.0), (x, 360.0)];
+        outline.cutouts.push(Contour::polygon(&corners.map(|(x, y)| p(x, y))));
+    }
+    outline.marks = vec![
+        mark(MarkKind::CableExit, p(0.0, 60.0), "", Some(180.0)),
+        mark(MarkKind::CableExit, p(6000.0, 60.0), "", Some(0.0)),
+        mark(MarkKind::Front, p(2000.0, 700.0), "", None),
+    ];
+    let mut input = sheet_of(outline, "lobby / long-wall", "Lobby wall, 6 m, with a door");
+    input.seams = vec![
+        (p(0.0, 1350.0), p(3900.0, 1350.0)),
+        (p(0.0, 2050.0), p(6000.0, 2050.0)),
+        (p(1300.0, 0.0), p(1300.0, 2700.0)),
+        (p(2600.0, 0.0), p(2600.0, 2700.0)),
+        (p(3900.0, 2050.0), p(3900.0, 2700.0)),
+    ];
+    input.pieces = vec![
+        p(650.0, 700.0),
+        p(1950.0, 500.0),
+        p(3250.0, 700.0),
+        p(650.0, 1700.0),
+        p(1950.0, 1700.0),
+        p(3250.0, 1700.0),
+        p(650.0, 2400.0),
+        p(1950.0, 2400.0),
+        p(3250.0, 2400.0),
+        p(4900.0, 2400.0),
+        p(5400.0, 1000.0),
+    ];
+    input.lit_edges = vec![1, 7];
+    input
 }

@@ -71,6 +71,22 @@ fn limits(route: &Route, tape: Option<&Light>, panel: &Panel) -> SplitLimits {
     }
 }
 
+/// The split that a panel's record settles, by the first of the shop's routes that can make it; only the panel's own route
+/// where it names one. Its pieces are numbered in this order, on the sheet and in the names of the cut files.
+#[must_use]
+pub fn settled_by_shop(
+    shop: &Shop,
+    tape: Option<&Light>,
+    panel: &Panel,
+    drawing: &Drawing,
+) -> Option<SplitOption> {
+    let routes = &shop.routes.routes;
+    routes
+        .iter()
+        .filter(|r| panel.route.as_ref().is_none_or(|wanted| wanted.as_str() == r.id))
+        .find_map(|route| settled(route, tape, panel, drawing))
+}
+
 /// The split that a panel's record settles, where a route can make it: one that is proposed, or one along the seams as
 /// they were drawn.
 #[must_use]

@@ -71,7 +71,20 @@ impl Sketch<'_> {
         }
         self.cutout_labels();
         self.radii(&edges);
+        self.piece_numbers();
         self.seam_names();
+    }
+
+    fn piece_numbers(&mut self) {
+        for (i, &place) in self.input.pieces.iter().enumerate() {
+            let place = self.projection.point(place);
+            let mut tries = vec![Try::At(place)];
+            tries.extend(around(place, &[1.0, 3.0], None));
+            tries.extend(around(place, &[8.0, 13.0, 19.0], Some(0.0)));
+            if !self.set_label(&[(format!("piece {}", i + 1), SMALL_BOLD)], &tries) {
+                self.omissions.push(format!("number of piece {}", i + 1));
+            }
+        }
     }
 
     fn missed(&mut self, what: &str, of: &str, names: &[String]) {
@@ -88,7 +101,10 @@ impl Sketch<'_> {
             let mut tries = Vec::new();
             for off in [3.5, -3.5, 5.5, -5.5] {
                 for share in [0.3, 0.7, 0.5, 0.2, 0.8, 0.4, 0.6, 0.1, 0.9] {
-                    tries.push(Try::At(a.towards(b, share) + across * off));
+                    let at = a.towards(b, share) + across * off;
+                    if self.is_nearest_seam(i, at) {
+                        tries.push(Try::At(at));
+                    }
                 }
             }
             for share in [0.3, 0.7, 0.5] {
@@ -99,6 +115,19 @@ impl Sketch<'_> {
                 self.omissions.push(format!("name of seam {name}"));
             }
         }
+    }
+
+    /// True where no other seam is about as near to a place: a name there could be that one's.
+    fn is_nearest_seam(&self, own: usize, at: Point) -> bool {
+        let off = |&(from, to): &(Point, Point)| {
+            let (a, b) = (self.projection.point(from), self.projection.point(to));
+            let way = b - a;
+            let share = (way.dot(at - a) / way.dot(way).max(1e-12)).clamp(0.0, 1.0);
+            at.distance(a.towards(b, share))
+        };
+        let seams = &self.input.seams;
+        let mine = off(&seams[own]);
+        (0..seams.len()).all(|i| i == own || off(&seams[i]) > 1.5 * mine)
     }
 
     fn radii(&mut self, edges: &[Edge]) {

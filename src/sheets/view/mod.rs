@@ -13,6 +13,8 @@ mod plan;
 mod room;
 mod side;
 
+use path::settled;
+
 pub(super) use path::Projection;
 pub(super) use plan::{CutOut, letters};
 
@@ -67,7 +69,7 @@ struct Sketch<'a> {
 pub(super) fn draw_view(input: &SheetInput, cutouts: &[CutOut], region: Area, scale: Scale) -> Option<View> {
     let figures = &input.figures;
     let factor = 1.0 / scale.reduction();
-    let (width, height) = (figures.width_mm * factor, figures.height_mm * factor);
+    let (width, height) = (settled(figures.width_mm * factor), settled(figures.height_mm * factor));
     let key = key_rows(input, region.width());
     let foot = caption_mm(&key);
     let mut space = region.grown(-1.0);
@@ -81,7 +83,8 @@ pub(super) fn draw_view(input: &SheetInput, cutouts: &[CutOut], region: Area, sc
     if spare.x < 0.0 || spare.y < 0.0 {
         return None;
     }
-    let panel = Area::new(space.left + left + spare.x / 2.0, space.top + top + spare.y / 2.0, width, height);
+    let (x, y) = (space.left + left + spare.x / 2.0, space.top + top + spare.y / 2.0);
+    let panel = Area::new(settled(x), settled(y), width, height);
     let projection =
         Projection { factor, from: figures.lower_left, origin: Point::new(panel.left, panel.bottom) };
     let canvas = Canvas::new(region, "");

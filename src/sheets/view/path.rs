@@ -9,6 +9,15 @@ use super::super::canvas::number;
 /// How near the chords of a spline keep to it on paper, in millimetres: far below the width of a line.
 const CHORD_MM: f64 = 0.01;
 
+/// Two machines may disagree about a sine in its last bit. Where a label stands is decided by comparing places, and in a
+/// symmetric panel many are equal; so every place is rounded to this before anything is compared, in millimetres.
+const SETTLED_MM: f64 = 1e-8;
+
+/// A length on paper without the bits that machines may disagree about.
+pub(in super::super) fn settled(mm: f64) -> f64 {
+    (mm / SETTLED_MM).round() * SETTLED_MM
+}
+
 /// From the panel's millimetres, y up, to the page's, y down.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(in super::super) struct Projection {
@@ -23,7 +32,7 @@ pub(in super::super) struct Projection {
 impl Projection {
     pub(in super::super) fn point(&self, p: Point) -> Point {
         let d = (p - self.from) * self.factor;
-        Point::new(self.origin.x + d.x, self.origin.y - d.y)
+        Point::new(settled(self.origin.x + d.x), settled(self.origin.y - d.y))
     }
 
     /// Points on the page along pieces that follow each other.
@@ -68,7 +77,8 @@ impl Projection {
                     put(&mut data, *end);
                 }
                 Segment::Arc(a) => {
-                    let large = a.sweep().abs() > std::f64::consts::PI;
+                    // A half turn is not large: nothing may hang on the last bit of its bulge.
+                    let large = a.sweep().abs() > std::f64::consts::PI * (1.0 + 1e-9);
                     arc(&mut data, a.radius(), a.radius(), 0.0, large, a.bulge > 0.0, a.end);
                 }
                 Segment::Circle(c) => {

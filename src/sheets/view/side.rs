@@ -126,7 +126,7 @@ fn clear_of_outline(sketch: &Sketch<'_>, side: Side, feature: Point) -> f64 {
     let apart = if sketch.input.lit_edges.is_empty() { 1.0 } else { super::LIT_OFF_MM + 1.2 };
     let mut out = sketch.out_of(side, feature) + 1.0;
     // On a straight end the line is clear at once or never; then it begins at its usual distance.
-    while out < 1.0 {
+    while out < 1.0 - super::NEAR_MM {
         let at = sketch.place(side, along, out);
         if sketch.distance_to_outline(at) >= apart {
             break;
