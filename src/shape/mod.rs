@@ -11,7 +11,7 @@
 //! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
 //! | `check`, `meeting`, `picture` | whether it is sound, and where not |
 //! | `drawing`, `join`, `origin`, `dxf`, `svg` | from loose lines of a file to an outline |
-//! | `fit`, `cut`, `split`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
+//! | `fit`, `cut`, `split`, `positions`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
 //! | `json` | the outline as JSON |
 
@@ -39,6 +39,7 @@ mod outline;
 mod picture;
 mod pieces;
 mod point;
+mod positions;
 mod quadrature;
 mod rectangle;
 #[cfg(test)]

@@ -11,7 +11,7 @@
 use std::cmp::Ordering;
 
 use super::cut::{Cut, Halves, Part};
-use super::edges::{TapeLimits, edges};
+use super::edges::TapeLimits;
 use super::error::{ShapeCode, ShapeError};
 use super::fit::{Placement, Sheet, fit};
 use super::outline::{Outline, StoneJoint};
@@ -226,8 +226,8 @@ fn directions(rectangle: &Rectangle, joints: &[StoneJoint]) -> Vec<Point> {
 }
 
 pub(super) struct Splitter<'s> {
-    limits: &'s SplitLimits,
-    joints: &'s [StoneJoint],
+    pub(super) limits: &'s SplitLimits,
+    pub(super) joints: &'s [StoneJoint],
     whole_area: f64,
 }
 
@@ -394,104 +394,6 @@ impl<'s> Splitter<'s> {
         let length: f64 = seams.iter().map(Seam::length_mm).sum();
         let cost = Cost([off as f64, 0.0, seams.len() as f64, length, 0.0]);
         (seams, cost)
-    }
-
-    /// Positions along a direction at which a cut makes sense and is allowed, in order; at most `most`.
-    fn positions(&self, part: &Part, across: Point, low: f64, high: f64, most: usize) -> Vec<f64> {
-        self.allowed_positions(part, across, (low, high), most, &[])
-    }
-
-    /// The same and sums of a sheet's two sides, from both ends, from beside each cut-out, and a sliver off the ends.
-    pub(super) fn more_positions(
-        &self,
-        part: &Part,
-        across: Point,
-        low: f64,
-        high: f64,
-        most: usize,
-    ) -> Vec<f64> {
-        let (w, h) = (self.limits.sheet.width_mm, self.limits.sheet.height_mm);
-        let sums = (0..4).flat_map(|a| (0..4).map(move |b| w * f64::from(a) + h * f64::from(b)));
-        let sums: Vec<f64> = sums.filter(|s| *s < high - low).collect();
-        let (clear, least) = (self.limits.clear_of_cutouts_mm, self.limits.least_piece_mm);
-        let reaches: Vec<(f64, f64)> = part.cutouts.iter().map(|c| c.extent(across)).collect();
-        let up = std::iter::once(low).chain(reaches.iter().map(|r| r.1 + clear));
-        let down = std::iter::once(high).chain(reaches.iter().map(|r| r.0 - clear));
-        let up = up.flat_map(|from| sums.iter().map(move |s| from + s));
-        let down = down.flat_map(|from| sums.iter().map(move |s| from - s));
-        let other = part.contour().extent(across.left());
-        let slanting = self.widest_across_corners(other.1 - other.0);
-        let more: Vec<f64> = up
-            .chain(down)
-            .chain([low + least, high - least])
-            .chain(slanting.into_iter().flat_map(|w| [low + w, high - w]))
-            .collect();
-        self.allowed_positions(part, across, (low, high), most, &more)
-    }
-
-    /// How wide a strip of a length may be that fits the sheet only across its corners, to a tenth of a millimetre; none
-    /// where it fits straight, or not at all.
-    fn widest_across_corners(&self, length: f64) -> Option<f64> {
-        let sheet = self.limits.sheet;
-        let (longer, shorter) = (sheet.width_mm.max(sheet.height_mm), sheet.width_mm.min(sheet.height_mm));
-        if length <= longer || length >= longer.hypot(shorter) {
-            return None;
-        }
-        let fits = |width: f64| fit(&Outline::rectangle(length, width).outer, sheet).is_some();
-        let (mut low, mut high) = (self.limits.least_piece_mm.max(0.1), shorter);
-        if !fits(low) {
-            return None;
-        }
-        while high - low > 0.05 {
-            let middle = low.midpoint(high);
-            if fits(middle) {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        Some((low * 10.0).floor() / 10.0).filter(|w| *w >= self.limits.least_piece_mm)
-    }
-
-    fn allowed_positions(
-        &self,
-        part: &Part,
-        across: Point,
-        (low, high): (f64, f64),
-        most: usize,
-        more: &[f64],
-    ) -> Vec<f64> {
-        let (sheet, clear) = (self.limits.sheet, self.limits.clear_of_cutouts_mm);
-        let reaches: Vec<(f64, f64)> = part.cutouts.iter().map(|c| c.extent(across)).collect();
-        // Corners of edges, not joints of a smooth curve: inward ones are where a cut is shortest.
-        let contour = part.contour();
-        let corners = edges(&contour).into_iter().map(|e| across.dot(e.start()));
-        let joints = self
-            .joints
-            .iter()
-            .filter(|j| (j.to - j.from).unit().dot(across).abs() < 1e-6)
-            .map(|j| across.dot(j.from));
-        let shorter = sheet.width_mm.min(sheet.height_mm);
-        let longer = sheet.width_mm.max(sheet.height_mm);
-        let fewest = ((high - low) / longer).ceil().max(2.0) as u32;
-        let even = (fewest..fewest + 3)
-            .flat_map(|k| (1..k).map(move |i| (i, k)))
-            .map(|(i, k)| low + (high - low) * f64::from(i) / f64::from(k));
-        let full = [longer, shorter].into_iter().flat_map(|s| {
-            let steps = ((high - low) / s).floor().min(8.0) as u32;
-            (1..=steps).flat_map(move |n| [low + s * f64::from(n), high - s * f64::from(n)])
-        });
-        let clears = reaches.iter().flat_map(|(a, b)| [a - clear, b + clear]);
-        let mut found: Vec<f64> = Vec::new();
-        for at in joints.chain(even).chain(full).chain(clears).chain(corners).chain(more.iter().copied()) {
-            let inside = at > low + 1e-3 && at < high - 1e-3;
-            let blocked = reaches.iter().any(|(a, b)| at > a - clear + 1e-9 && at < b + clear - 1e-9);
-            if inside && !blocked && !found.iter().any(|f| (f - at).abs() < 1e-6) && found.len() < most {
-                found.push(at);
-            }
-        }
-        found.sort_by(f64::total_cmp);
-        found
     }
 }
 

@@ -4,11 +4,12 @@
 //! |---|---|
 //! | `read` | elements, groups, transforms, physical size |
 //! | `window` | a drawing within the drawing, by its viewBox |
-//! | `path` | path data to lines |
+//! | `shapes`, `path` | one element to lines |
 //! | `write` | an outline as SVG |
 
 mod path;
 mod read;
+mod shapes;
 mod window;
 mod write;
 
