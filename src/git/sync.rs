@@ -12,6 +12,7 @@ use crate::merge::{Conflict, Layout};
 
 use super::look::Looking;
 use super::remote::Pushed;
+use super::together::Keep;
 use super::user_git::UserGit;
 use super::{
     BookLock, CommitId, GitError, HandEdit, LogEntry, Moment, NewCommit, PathChange, Person, Remote, Repo,
@@ -451,12 +452,14 @@ impl Repo {
         steps: &mut S,
     ) -> Result<CheckedMerge<'_>, SyncError<S::Refusal>> {
         let mut held = BTreeSet::new();
+        // What is held keeps what it was. Where even that does not fit together, because both sides have moved on or what
+        // it was is a merge of histories that cross, one side's stands whole, on each machine the same.
+        let one_side = if ours < theirs { [Keep::Ours, Keep::Theirs] } else { [Keep::Theirs, Keep::Ours] };
+        let mut keeps = std::iter::once(Keep::Base).chain(one_side);
+        let mut keep = keeps.next().unwrap_or(Keep::Base);
         loop {
             steps.tell(Progress::Merging);
-            let merge = match base {
-                None => self.merge_commits(layout, ours, theirs, &held)?,
-                Some(base) => self.merge_commits_over(layout, base, (ours, theirs), &held)?,
-            };
+            let merge = self.merge_holding(layout, base, (ours, theirs), (&held, keep))?;
             let changes = before.changes(&merge.after, "")?;
             let incoming = Incoming {
                 before,
@@ -474,7 +477,7 @@ impl Repo {
                     let known = held.len();
                     held.extend(paths.iter().cloned());
                     if held.len() == known {
-                        return Err(SyncError::Unsettled { paths });
+                        keep = keeps.next().ok_or(SyncError::Unsettled { paths })?;
                     }
                 }
                 _ => {

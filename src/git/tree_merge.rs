@@ -49,23 +49,28 @@ impl Repo {
         theirs: CommitId,
         held: &BTreeSet<String>,
     ) -> Result<TreeMerge<'_>, GitError> {
+        self.merge_holding(layout, None, (ours, theirs), (held, Keep::Base))
+    }
+
+    /// As [`Repo::merge_commits`], with what the files that are held keep; over a base that is given, for a git that
+    /// picks one commit of another branch.
+    pub(crate) fn merge_holding(
+        &self,
+        layout: &Layout,
+        base: Option<CommitId>,
+        (ours, theirs): (CommitId, CommitId),
+        held: (&BTreeSet<String>, Keep),
+    ) -> Result<TreeMerge<'_>, GitError> {
         let bases = self.bases(ours, theirs)?;
-        match self.one_base(layout, bases.clone())? {
+        let base = match base {
+            Some(base) => Some(base),
+            None => self.one_base(layout, bases.clone())?,
+        };
+        match base {
             Some(base) => self.merge_over(layout, Some(base), bases, (ours, theirs), held),
             None if self.is_shallow() => Err(GitError::Shallow),
             None => Err(GitError::Unrelated { other: theirs.short() }),
         }
-    }
-
-    /// As [`Repo::merge_commits`], over a base that is given: for a git that picks one commit of another branch.
-    pub(crate) fn merge_commits_over(
-        &self,
-        layout: &Layout,
-        base: CommitId,
-        (ours, theirs): (CommitId, CommitId),
-        held: &BTreeSet<String>,
-    ) -> Result<TreeMerge<'_>, GitError> {
-        self.merge_over(layout, Some(base), self.bases(ours, theirs)?, (ours, theirs), held)
     }
 
     /// The commit that two sides started from. Where their histories cross and there are several, those are merged
@@ -91,7 +96,8 @@ impl Repo {
         for next in bases {
             let behind = self.bases(merged, next)?;
             let base = self.one_base(layout, behind.clone())?;
-            let tree = self.merge_over(layout, base, behind, (merged, next), &BTreeSet::new())?.after;
+            let tree =
+                self.merge_over(layout, base, behind, (merged, next), (&BTreeSet::new(), Keep::Base))?.after;
             let tree = tree.tree().map(git2::Tree::id);
             let tree = match tree {
                 Some(id) => self.git.find_tree(id)?,
@@ -120,7 +126,7 @@ impl Repo {
         base: Option<CommitId>,
         bases: Vec<CommitId>,
         (ours, theirs): (CommitId, CommitId),
-        held: &BTreeSet<String>,
+        (held, keep): (&BTreeSet<String>, Keep),
     ) -> Result<TreeMerge<'_>, GitError> {
         let base_tree = match base {
             Some(base) => self.snapshot(base)?,
@@ -146,7 +152,7 @@ impl Repo {
         hold_units(layout, &mut leaves);
         hold_bundles(layout, &trees.base, &mut leaves)?;
         for leaf in leaves.iter_mut().filter(|leaf| held.contains(&leaf.path)) {
-            leaf.decision = Plan::Ask(Keep::Base);
+            leaf.decision = Plan::Ask(keep);
         }
         let (records, files): (Vec<&Leaf>, Vec<&Leaf>) =
             leaves.iter().partition(|leaf| *layout.treatment(&leaf.path) == Treatment::Conflict);
