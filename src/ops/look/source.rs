@@ -341,7 +341,7 @@ impl Source {
         let all: Vec<String> = own.chain(tried).collect();
         (all.len() > 1).then(|| {
             format!(
-                "the picture is {}; its spectra fit {} photos: {}",
+                "the picture is the photo {}; its spectra fit {} photos: {}",
                 newest.measurement,
                 all.len(),
                 all.join("; ")
