@@ -105,12 +105,16 @@ impl Dim {
         self.found.ratio()[1] < self.least
     }
 
-    /// The ratio in words, rounded down to a tenth, or to a hundredth below 1, so that a signature over it stands
+    /// The ratio in words, rounded down to a tenth, below 1 to a twentieth and below 0.2 to a hundredth, so that a signature over it stands
     /// until it changes by what an eye could tell.
     #[must_use]
     pub fn ratio_in_words(&self) -> String {
         let down = |ratio: f64| {
-            let steps = if ratio < 1.0 { 100.0 } else { 10.0 };
+            let steps = match ratio {
+                ..0.2 => 100.0,
+                ..1.0 => 20.0,
+                _ => 10.0,
+            };
             // A ratio that the sums leave a hair below a step counts as that step.
             trimmed((ratio * steps + 1e-6).floor() / steps, 2)
         };

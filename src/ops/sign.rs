@@ -224,7 +224,13 @@ fn role(desk: &Desk<'_>, case: &Case<'_>, saying: &Saying, signer: &PersonId) ->
                 words.join(" or ")
             )
         };
-        return Err(Box::new(Fault::usage("role", message).mend("ask the right person; where somebody answered on paper, a rep takes it in with `underlit evidence`")));
+        let remedy = if words.is_empty() {
+            "nothing hangs on it here; a shop that wants it asked adds a line to `approvals` in rules.json, and an owner \
+             seals it: underlit roster seal"
+        } else {
+            "ask the right person; where somebody answered on paper, a rep takes it in with `underlit evidence`"
+        };
+        return Err(Box::new(Fault::usage("role", message).mend(remedy)));
     };
     if saying.evidence.is_some() {
         if !rules.evidence.roles.contains(&role) {
