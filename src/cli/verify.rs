@@ -16,7 +16,8 @@ use crate::words::counted;
 
 /// Prove a book from its fingerprint: every roster, sign-off and move, the history, and why each job may be built.
 ///
-/// Nothing is written, and nobody is believed: what counts follows from the fingerprint by signatures. Exit code 0:
+/// Nothing is written, and nobody is believed: what counts follows from the fingerprint by signatures. The gate of every
+/// move is asked again as it stood when the move was made. Exit code 0:
 /// everything holds; 1: it holds, and a job that was released is on hold, or the job that you named may not be built;
 /// 5: something does not hold. A bare repository is judged at its newest commit.
 ///
@@ -228,12 +229,14 @@ fn signed_lines(project: &ProjectVerdict, reason: &Reason, setting: &Setting<'_>
     for digest in &reason.signoffs {
         let Some(said) = project.signoffs.iter().find(|s| s.sha256 == *digest) else { continue };
         let kind = match &said.evidence {
-            None => format!("signed by {}", said.who),
-            Some(how) => format!("evidence ({how}) of {}, taken in and signed by {}", said.who, said.signer),
+            None => format!("signed as {} by {}", said.role, said.who),
+            Some(how) => format!(
+                "evidence ({how}) as {} of {}, taken in and signed by {}",
+                said.role, said.who, said.signer
+            ),
         };
         setting.printer.line(format!(
-            "              {kind} as {}, under roster version {}: {}",
-            said.role,
+            "              {kind}, under roster version {}: {}",
             said.roster_version,
             digest.short()
         ));

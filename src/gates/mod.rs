@@ -49,12 +49,14 @@ use crate::model::stage::Stage;
 /// Earlier gates are judged again each time, so that a fact which changed later is never overlooked.
 #[must_use]
 pub fn evaluate(case: &Case<'_>, into: Stage) -> Verdict {
-    let findings = requirements::ALL
-        .iter()
-        .filter(|requirement| requirement.gate <= into)
-        .flat_map(|requirement| (requirement.check)(case))
-        .collect();
-    Verdict { into, findings, warnings: advice::warnings(case) }
+    Verdict { into, findings: findings(case, into), warnings: advice::warnings(case) }
+}
+
+/// What [`evaluate`] finds, without the warnings, for whoever asks whether a gate is open and nothing else.
+#[must_use]
+pub fn findings(case: &Case<'_>, into: Stage) -> Vec<Finding> {
+    let asked = requirements::ALL.iter().filter(|requirement| requirement.gate <= into);
+    asked.flat_map(|requirement| (requirement.check)(case)).collect()
 }
 
 /// True where the project stands at `released` or later and every gate up to `released` holds today.
@@ -62,5 +64,6 @@ pub fn evaluate(case: &Case<'_>, into: Stage) -> Verdict {
 /// This is what the engineer's list shows, and the only meaning of "may be built".
 #[must_use]
 pub fn is_released(case: &Case<'_>) -> bool {
-    case.project.standing().stage >= Stage::Released && evaluate(case, Stage::Released).passes()
+    case.project.standing().stage >= Stage::Released
+        && findings(case, Stage::Released).iter().all(|finding| finding.state == State::Met)
 }

@@ -69,7 +69,7 @@ impl Shop {
     pub fn signed_as(&self, person: &PersonId, version: u32) -> String {
         let now = self.roster.name_of(person);
         match self.named_then.get(person).and_then(|names| names.get(&version)) {
-            Some(then) => format!("{now}, signed as {then}"),
+            Some(then) => format!("{now}, then called {then}"),
             None => now,
         }
     }

@@ -27,8 +27,8 @@ fn what_was_signed_under_another_name_stays_true() {
     book.run("board --released").done().says(&["may be built"]);
     book.run("verify quay-desk").done().says(&[
         "may be built",
-        "approved by Imke Vale, signed as Imke Voss (client)",
-        "signed by Imke Vale, signed as Imke Voss as client, under roster version 3",
+        "approved by Imke Vale, then called Imke Voss (client)",
+        "signed as client by Imke Vale, then called Imke Voss, under roster version 3",
     ]);
     let choice = book.names("projects/quay-desk/signoffs", ".json").into_iter().find(|n| {
         let text = book.text(&format!("projects/quay-desk/signoffs/{n}"));
@@ -36,7 +36,7 @@ fn what_was_signed_under_another_name_stays_true() {
     });
     book.run(&format!("verify --explain {}", &choice.unwrap()[..12]))
         .done()
-        .says(&["Imke Vale, signed as Imke Voss (client) says approved"]);
+        .says(&["Imke Vale, then called Imke Voss (client) says approved"]);
     // What is signed from now on has one name.
     book.run_as("imke", r#"sign quay-desk rendering --panel front --reject --comment "too dark" --yes"#)
         .done();
@@ -65,7 +65,7 @@ fn a_signed_sheet_keeps_its_name_and_an_unsigned_one_is_drawn_anew() {
     assert!(sheet(&book).contains("Imke Vale") && !sheet(&book).contains("Imke Voss"));
     book.run("status quay-desk")
         .done()
-        .says(&["Imke Vale, signed as Imke Voss (client) approved", "[rendering-signed]"]);
+        .says(&["Imke Vale, then called Imke Voss (client) approved", "[rendering-signed]"]);
     book.run("draw quay-desk front --names").done().says(&["up to date, revision 2"]);
     // Nobody signed it: nothing is lost by drawing it anew at once.
     let early = place.copy_as(stages::drawn(), "early", "mara");

@@ -37,7 +37,7 @@ fn a_released_job_with_every_reason() {
             "gates     4 moves, each asked again where it was made: no gate was shut",
             "quay-desk — Quay desk: released, may be built, because",
             "the choice for panel front is approved by Imke Voss (client) [choice-signed]",
-            "signed by Imke Voss as client, under roster version 3",
+            "signed as client by Imke Voss, under roster version 3",
             "the release of the whole build is approved by Tom Reed (engineer) [release-signed]",
             "from rendering to released by Mara Quill (rep), under roster version 3",
         ]);
