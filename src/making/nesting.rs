@@ -57,12 +57,14 @@ impl Free {
     }
 }
 
+/// By what the largest piece is told.
+type SizeOf = fn(&(f64, f64)) -> f64;
+
 /// Lays pieces (width and height, millimetres, above 0) on sheets of the usable size `sheet`, `gap_mm` apart; none where
 /// a piece fits no sheet.
 #[must_use]
 pub fn nest(pieces: &[(f64, f64)], sheet: (f64, f64), gap_mm: f64) -> Option<Nest> {
-    let orders: [fn(&(f64, f64)) -> f64; 4] =
-        [|p| p.0 * p.1, |p| p.0.max(p.1), |p| p.0.min(p.1), |p| p.0 + p.1];
+    let orders: [SizeOf; 4] = [|p| p.0 * p.1, |p| p.0.max(p.1), |p| p.0.min(p.1), |p| p.0 + p.1];
     let mut best: Option<Nest> = None;
     for size in orders {
         let mut order: Vec<usize> = (0..pieces.len()).collect();

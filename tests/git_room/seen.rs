@@ -182,7 +182,7 @@ impl Shaken {
         let (path, at) = (format!("{folder}/{name}"), self.at.clone());
         let full = at.join(&path);
         let digit = self.below(10);
-        let said = match self.below(16) {
+        match self.below(16) {
             0..=3 => {
                 let text =
                     if name == ".gitignore" { "*.json\n".into() } else { format!("{{\"n\": {digit}}}\n") };
@@ -255,8 +255,7 @@ impl Shaken {
                 stage.try_git(&at, &words.split(' ').collect::<Vec<_>>());
                 format!("git {words}")
             }
-        };
-        said
+        }
     }
 }
 

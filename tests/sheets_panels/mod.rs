@@ -206,7 +206,7 @@ fn serpentine() -> SheetInput {
     let bend = |i: u32, near: f64, out: bool| {
         let centre = 600.0 * f64::from(i);
         let ends = [p(centre - near, 0.0), p(centre + near, 0.0)];
-        let over = if i % 2 == 0 { -1.0 } else { 1.0 };
+        let over = if i.is_multiple_of(2) { -1.0 } else { 1.0 };
         let (start, end) = if out { (ends[0], ends[1]) } else { (ends[1], ends[0]) };
         Segment::Arc(Arc { start, end, bulge: if out { over } else { -over } })
     };
@@ -235,9 +235,10 @@ fn disc() -> SheetInput {
     let middle = outline.outer.segments[0].at(0.0).towards(outline.outer.segments[0].at(0.5), 0.5);
     outline.cutouts.push(Contour::circle(middle, 120.0));
     for i in 0..8 {
-        outline
-            .cutouts
-            .push(Contour::circle(middle + Point::at_angle(0.3 + f64::from(i) * 0.785_398) * 430.0, 8.0));
+        outline.cutouts.push(Contour::circle(
+            middle + Point::at_angle(0.3 + f64::from(i) * std::f64::consts::FRAC_PI_4) * 430.0,
+            8.0,
+        ));
     }
     let at = |x: f64, y: f64| middle + p(x, y);
     outline.cutouts.push(Contour {

@@ -158,8 +158,7 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
                     line.order_unit,
                     line.note
                 )
-                .trim_end()
-                .to_owned(),
+                .trim_end(),
             );
         }
     }

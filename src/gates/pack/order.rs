@@ -2,7 +2,7 @@
 //! tapes, which stand in no bill of finished things.
 //!
 //! None of it is sealed: it follows from the sealed data and the shop's allowances, and buying more or less changes
-//! nothing that is built. What the shop does not state is taken as said in [`Taken`], and marked so.
+//! nothing that is built. What the shop does not state is taken as said in `Taken`, and marked so.
 
 use std::collections::BTreeMap;
 
@@ -165,13 +165,11 @@ fn tape_joints(case: &Case<'_>, data: &PackData) -> Vec<OrderLine> {
     by_id.into_iter().map(line).collect()
 }
 
-/// The pieces of a panel as rectangles on a sheet of its route, and the length and number of its seams in millimetres.
-fn pieces_of(
-    case: &Case<'_>,
-    id: &PanelId,
-    panel: &Panel,
-    route: &Route,
-) -> Option<(Vec<(f64, f64)>, f64, usize)> {
+/// The pieces of a panel as rectangles, and the length and number of its seams, in millimetres.
+type Pieces = (Vec<(f64, f64)>, f64, usize);
+
+/// The pieces of a panel as rectangles on a sheet of its route, with its seams.
+fn pieces_of(case: &Case<'_>, id: &PanelId, panel: &Panel, route: &Route) -> Option<Pieces> {
     let drawing = case.project.drawing_of(id)?;
     if panel.seams.is_empty() {
         let (width, height) = usable_sheet(route);
