@@ -61,6 +61,8 @@ pub struct Fault {
     pub remedy: Option<String>,
     /// Where in a drawing, in millimetres.
     pub at_mm: Option<[f64; 2]>,
+    /// Another file that it is about as well: one that is named, and is not there or not the same.
+    pub other: Option<String>,
 }
 
 impl Fault {
@@ -77,7 +79,15 @@ impl Fault {
             column: None,
             remedy: None,
             at_mm: None,
+            other: None,
         }
+    }
+
+    /// Says which other file it is about as well.
+    #[must_use]
+    pub fn with_other(mut self, path: impl Into<String>) -> Self {
+        self.other = Some(path.into());
+        self
     }
 
     /// A wrong argument.

@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use super::failure::{Exit, Outcome, as_json};
 use super::printer::ask;
 use super::setting::Setting;
+use super::wording::visible;
 use crate::model::id::ProjectId;
 use crate::ops::check;
 use crate::ops::desk::settle_before_looking;
@@ -40,10 +41,20 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     if !setting.around.dry_run {
         settle_before_looking(&book);
     }
+    if let Some(words) = repair::half_done_in_words(&book, true) {
+        setting.printer.remark(words);
+    }
     let checked = check::check(&book, args.project.as_ref());
     if checked.faults.is_empty() {
         setting.printer.line(format!("{} files, nothing wrong", checked.files));
-        setting.printer.json(&json!({ "files": checked.files, "faults": [] }));
+        for (path, conflict) in &checked.questions {
+            let whose = ProjectId::of_path(path).map_or_else(|| "--shop".to_owned(), |id| id.to_string());
+            setting
+                .printer
+                .line(format!("open question: {}: underlit resolve {whose}", visible(&conflict.in_words())));
+        }
+        let questions: Vec<&String> = checked.questions.keys().collect();
+        setting.printer.json(&json!({ "files": checked.files, "faults": [], "questions": questions }));
         return Ok(Exit::Done);
     }
     if setting.printer.is_json() {

@@ -15,7 +15,7 @@
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status`, `dates` | status, board, history; dates |
 //! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
-//! | `check`, `verify`, `sync`, `watch`, `stock_git` | the whole book |
+//! | `check`, `verify`, `sync`, `resolve`, `watch`, `stock_git` | the whole book |
 //! | `guard` | a shared repository that judges what is pushed |
 //! | `calc` | questions without a book |
 //! | `demo` | the whole story in a temporary folder |
@@ -46,6 +46,7 @@ mod plan;
 mod printer;
 mod project;
 mod request;
+mod resolve;
 mod roster;
 mod setting;
 mod shell;
@@ -141,7 +142,7 @@ enum Verb {
     Check(check::CheckArgs),
     Verify(verify::VerifyArgs),
     Sync(sync::SyncArgs),
-    Resolve(sync::ResolveArgs),
+    Resolve(resolve::ResolveArgs),
     Watch(watch::WatchArgs),
     #[command(subcommand)]
     Guard(guard::GuardVerb),
@@ -236,7 +237,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Check(args) => check::check(args, setting),
         Verb::Verify(args) => verify::verify(args, setting),
         Verb::Sync(args) => sync::sync(args, setting),
-        Verb::Resolve(args) => sync::resolve(args, setting),
+        Verb::Resolve(args) => resolve::resolve(args, setting),
         Verb::Watch(args) => watch::watch(args, setting),
         Verb::Guard(verb) => guard::run(verb, setting),
         Verb::StockGit(verb) => stock_git::run(verb, setting),

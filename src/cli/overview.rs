@@ -52,7 +52,7 @@ See:
 
 Share:
   sync             this clone and its remote to the same book
-  resolve          an open question between two edits
+  resolve          open questions between edits, of a project or the shop
   watch            what happens at the remote, each thing once
   stock-git        let your own git merge as sync does: setup
   guard            a shared repository that judges each push

@@ -7,8 +7,10 @@ use crate::model::id::ProjectId;
 use crate::model::stage::Stage;
 use crate::ops::board::{self, Row};
 use crate::ops::history;
+use crate::ops::repair;
 use crate::ops::status::{self, Status};
 use crate::store::BookFolder;
+use crate::words::counted;
 use serde_json::json;
 
 /// Where a project stands, what is missing, who can give it, and what is stale.
@@ -25,6 +27,9 @@ pub(crate) struct StatusArgs {
 
 pub(crate) fn status(args: &StatusArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
+    if let Some(words) = repair::half_done_in_words(&reading.book, false) {
+        setting.printer.remark(words);
+    }
     let status = status::status(&reading, &args.project, &setting.around)?;
     if !setting.printer.is_json() {
         show(&status, args.all, setting);
@@ -60,8 +65,14 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
         (None, Some(why)) => printer.line(format!("install   {why}")),
         (None, None) => {}
     }
-    for question in &status.questions {
-        printer.line(format!("question  {question}"));
+    for (questions, settle) in [
+        (&status.questions, format!("underlit resolve {}", status.id)),
+        (&status.shop_questions, "underlit resolve --shop".to_owned()),
+    ] {
+        questions.iter().for_each(|question| printer.line(format!("question  {question}")));
+        if !questions.is_empty() {
+            printer.line(format!("settle    {settle}"));
+        }
     }
     if !status.broken.is_empty() {
         printer.line("");
@@ -131,9 +142,14 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     if args.released {
         rows.retain(|r| r.released);
     }
-    setting.printer.json(&json!({ "projects": rows }));
+    let of_the_shop: Vec<String> = reading.shop.conflicts.values().map(|c| c.in_words()).collect();
+    setting.printer.json(&json!({ "projects": rows, "shop_questions": of_the_shop }));
     if setting.printer.is_json() {
         return Ok(Exit::Done);
+    }
+    if !of_the_shop.is_empty() {
+        let open = counted(of_the_shop.len(), "open question", "open questions");
+        setting.printer.line(format!("the shop: {open}: underlit resolve --shop"));
     }
     if rows.is_empty() {
         setting.printer.line(if args.released { "nothing is released" } else { "no project is open" });
@@ -179,7 +195,7 @@ fn line_of(row: &Row, width: usize) -> String {
         waiting.push(format!("{} refused", row.rejected));
     }
     if row.questions > 0 {
-        waiting.push(format!("{} open questions", row.questions));
+        waiting.push(counted(row.questions, "open question", "open questions"));
     }
     if let Some(first) = row.waiting_on.first() {
         let more = if row.waiting_on.len() > 1 {

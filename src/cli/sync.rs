@@ -1,16 +1,14 @@
-//! `sync` and `resolve`: exchange with the other clones, and answers to open questions.
+//! `sync`: exchange with the other clones.
 
-use serde_json::{Value, json};
+use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use super::wording::visible;
-use crate::fault::Fault;
 use std::collections::BTreeSet;
 
 use crate::git::Progress;
 use crate::model::id::ProjectId;
-use crate::ops::resolve::{self, Answer};
 use crate::ops::sync::{self, Asked, Synced};
 use crate::words::counted;
 
@@ -92,11 +90,14 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
         (false, true) => "brought together and sent",
     };
     setting.done(format!("{remote}: {state}"));
-    let projects: BTreeSet<ProjectId> =
-        synced.questions.iter().filter_map(|path| ProjectId::of_path(path)).collect();
+    let whose: BTreeSet<String> = synced
+        .questions
+        .iter()
+        .map(|path| ProjectId::of_path(path).map_or_else(|| "--shop".to_owned(), |id| id.to_string()))
+        .collect();
     if !synced.questions.is_empty() {
         let are = counted(synced.questions.len(), "question is", "questions are");
-        let how: Vec<String> = projects.iter().map(|id| format!("underlit resolve {id}")).collect();
+        let how: Vec<String> = whose.iter().map(|whose| format!("underlit resolve {whose}")).collect();
         setting.printer.line(format!("nothing is lost; {are} open: {}", how.join(", ")));
     }
     printer.json(&json!({
@@ -118,97 +119,4 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
             "commit": c.id.to_string(), "who": c.author.name, "what": c.message.lines().next(),
         })).collect::<Vec<_>>(),
     }));
-}
-
-/// Show the open questions of a project, or answer one or all of them.
-///
-/// Example: underlit resolve quay-bar 3f2a --take 2
-#[derive(Debug, clap::Args)]
-pub(crate) struct ResolveArgs {
-    /// The project.
-    project: ProjectId,
-    /// The question, by the beginning of its name.
-    question: Option<String>,
-    /// Answer every open question in the same way.
-    #[arg(long, conflicts_with_all = ["question", "value"], requires = "take")]
-    all: bool,
-    /// Take one of the edits by its number; `ours` for your own, `theirs` for the other's, `base` for what it was
-    /// before.
-    #[arg(long, value_name = "NUMBER|ours|theirs|base")]
-    take: Option<String>,
-    /// Take something else, as JSON.
-    #[arg(long, value_name = "JSON", requires = "question", conflicts_with = "take")]
-    value: Option<String>,
-}
-
-pub(crate) fn resolve(args: &ResolveArgs, setting: &Setting<'_>) -> Outcome {
-    if args.question.is_none() && !args.all {
-        if args.take.is_some() {
-            let fault = Fault::usage("missing-argument", "an answer names its question");
-            return Err(vec![fault.mend("add the beginning of its name, or --all")]);
-        }
-        let reading = setting.reading()?;
-        let open = resolve::open_questions(&reading, &args.project)?;
-        for (name, conflict) in &open {
-            setting.printer.line(format!(
-                "{name}\n  {}\n  {} {}",
-                conflict.place(),
-                conflict.path,
-                conflict.pointer
-            ));
-            if let Some(base) = &conflict.base {
-                setting.printer.line(format!("  base  {base}"));
-            }
-            for (number, side) in conflict.sides.iter().enumerate() {
-                setting.printer.line(format!("  {}     {}", number + 1, side.in_words()));
-            }
-        }
-        if open.is_empty() {
-            setting.printer.line("no question is open");
-        }
-        setting.printer.json(&json!({ "questions": open.iter().map(|(n, c)| json!({ "id": n, "question": c })).collect::<Vec<_>>() }));
-        return Ok(Exit::Done);
-    }
-    let answer = match (args.take.as_deref(), args.value.as_deref()) {
-        (Some("base"), _) => Answer::Base,
-        (Some("ours"), _) => Answer::Mine,
-        (Some("theirs"), _) => Answer::Others,
-        (Some(number), _) => Answer::Side(number.parse().map_err(|_| {
-            vec![
-                Fault::usage("usage", format!("`{number}` is neither a number nor ours, theirs or base"))
-                    .mend("--take 1, --take 2, --take ours, --take theirs or --take base"),
-            ]
-        })?),
-        (None, Some(text)) => Answer::Value(serde_json::from_str::<Value>(text).map_err(|e| {
-            vec![
-                Fault::usage("usage", format!("--value is no JSON: {e}"))
-                    .mend("quote text twice: --value '\"diffused\"'"),
-            ]
-        })?),
-        (None, None) => {
-            return Err(vec![
-                Fault::usage("missing-argument", "an answer says what to take")
-                    .mend("add --take 1, --take 2, --take base or --value JSON"),
-            ]);
-        }
-    };
-    let desk = setting.desk()?;
-    let Some(question) = &args.question else {
-        let open = resolve::open_questions(&desk.reading, &args.project)?;
-        let mut settled = Vec::new();
-        for (name, _) in &open {
-            let conflict = resolve::resolve(&desk, &args.project, name, &answer)?;
-            setting.done(format!("settled {} {}", conflict.path, conflict.pointer));
-            settled.push(conflict);
-        }
-        if open.is_empty() {
-            setting.printer.line("no question is open");
-        }
-        setting.printer.json(&json!({ "settled": settled }));
-        return Ok(Exit::Done);
-    };
-    let conflict = resolve::resolve(&desk, &args.project, question, &answer)?;
-    setting.done(format!("settled {} {}", conflict.path, conflict.pointer));
-    setting.printer.json(&json!({ "settled": conflict }));
-    Ok(Exit::Done)
 }

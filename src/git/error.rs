@@ -60,6 +60,15 @@ pub enum GitError {
         /// The paths.
         paths: Vec<String>,
     },
+    /// Only a part of the book is checked out.
+    Sparse,
+    /// The repository is stored in a way that this program cannot read.
+    Unreadable {
+        /// What git calls it.
+        what: &'static str,
+        /// The words of the library.
+        words: String,
+    },
     /// The book or the disk may not be written.
     NotWritable {
         /// The file or folder, or git's words.
@@ -233,6 +242,8 @@ impl GitError {
             GitError::InUse { .. } => "book-in-use",
             GitError::GitLocked { .. } => "git-locked",
             GitError::Unmerged { .. } => "git-unmerged",
+            GitError::Sparse => "git-sparse",
+            GitError::Unreadable { .. } => "git-format",
             GitError::NotWritable { .. } => "git-not-writable",
             GitError::DiskFull { .. } => "disk-full",
             GitError::BadPath { .. } => "git-bad-path",
@@ -299,8 +310,16 @@ impl GitError {
                 "wait for the other git to end; if none runs, `underlit check --repair` takes the lock out".into()
             }
             GitError::Unmerged { .. } => {
-                "drop the git merge with: git merge --abort or `underlit check --repair merge`, then run `underlit sync`".into()
+                "settle them with git, or `underlit check --repair unmerged` sets them aside and puts back what is committed; what `git stash pop` brought stays in `git stash list`".into()
             }
+            GitError::Sparse => "get the rest of it: git sparse-checkout disable".into(),
+            GitError::Unreadable { what: "reftable", .. } => {
+                "turn it into the usual form: git refs migrate --ref-format=files; or clone anew with --ref-format=files".into()
+            }
+            GitError::Unreadable { what: "sha256", .. } => {
+                "a book is a repository of the usual object format: make it with git init --object-format=sha1, or with `underlit init`".into()
+            }
+            GitError::Unreadable { .. } => "clone the book anew, with no special options".into(),
             GitError::NotWritable { .. } => {
                 "make the folder writable for you, or work in a clone of your own".into()
             }
@@ -385,7 +404,15 @@ impl fmt::Display for GitError {
                 write!(f, "another underlit works on this book (it holds {})", lock.display())
             }
             GitError::GitLocked { words } => write!(f, "another git holds a lock: {words}"),
-            GitError::Unmerged { paths } => write!(f, "an unfinished git merge left {}", paths.join(", ")),
+            GitError::Unmerged { paths } => {
+                write!(f, "git could not settle {}, and has left it to you", paths.join(", "))
+            }
+            GitError::Sparse => f.write_str(
+                "only a part of this book is checked out here (sparse checkout), so that what is not there would count as taken out",
+            ),
+            GitError::Unreadable { what, words } => {
+                write!(f, "this repository is kept in a form that underlit cannot read ({what}): {words}")
+            }
             GitError::NotWritable { path } => write!(f, "may not be written: {path}"),
             GitError::DiskFull { path } => write!(f, "the disk is full: {path}"),
             GitError::BadPath { path, reason } => write!(f, "`{path}` {reason}"),
@@ -451,6 +478,9 @@ impl From<git2::Error> for GitError {
         match error.code() {
             ErrorCode::Locked => GitError::GitLocked { words },
             ErrorCode::Modified => GitError::BranchMoved { branch: words },
+            _ if words.contains("refstorage") => GitError::Unreadable { what: "reftable", words },
+            _ if words.contains("object format 'sha256'") => GitError::Unreadable { what: "sha256", words },
+            _ if words.contains("unsupported extension") => GitError::Unreadable { what: "extension", words },
             _ if words.contains("No space left") || words.contains("Disk quota") => {
                 GitError::DiskFull { path: words }
             }

@@ -44,6 +44,7 @@ pub use remote::{Fetched, Pushed, Remote};
 pub use repo::Repo;
 pub use snapshot::{ChangeKind, Entry, EntryKind, PathChange, Snapshot, TreeFile};
 pub use sync::{Incoming, Progress, Steps, SyncError, SyncOptions, SyncSummary, TakeIn, Verdict};
+pub use together::Keep;
 pub use tree_merge::TreeMerge;
 pub use tricks::{Trick, tricks};
 pub use user_git::{OnProgress, UserGit};

@@ -235,19 +235,32 @@ impl Repo {
     /// [`GitError::DetachedHead`], [`GitError::Busy`], [`GitError::Unmerged`].
     pub fn refuse_half_done(&self) -> Result<(), GitError> {
         self.refuse_busy()?;
+        if self.git.config()?.get_bool("core.sparseCheckout").unwrap_or(false) {
+            return Err(GitError::Sparse);
+        }
+        let paths = self.unmerged()?;
+        if paths.is_empty() { Ok(()) } else { Err(GitError::Unmerged { paths }) }
+    }
+
+    /// The files that git could not settle and has left to be settled by hand, as after a `git stash pop`; in order.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`] and the like.
+    pub fn unmerged(&self) -> Result<Vec<String>, GitError> {
         let mut index = self.git.index()?;
         index.read(false)?;
-        if index.has_conflicts() {
-            let mut paths: Vec<String> = index
-                .conflicts()?
-                .flatten()
-                .filter_map(|c| c.our.or(c.their).or(c.ancestor))
-                .map(|entry| String::from_utf8_lossy(&entry.path).into_owned())
-                .collect();
-            paths.sort();
-            return Err(GitError::Unmerged { paths });
+        if !index.has_conflicts() {
+            return Ok(Vec::new());
         }
-        Ok(())
+        let mut paths: Vec<String> = index
+            .conflicts()?
+            .flatten()
+            .filter_map(|c| c.our.or(c.their).or(c.ancestor))
+            .map(|entry| String::from_utf8_lossy(&entry.path).into_owned())
+            .collect();
+        paths.sort();
+        paths.dedup();
+        Ok(paths)
     }
 
     /// As [`Repo::refuse_half_done`], without reading the index, which in a large book takes longer than asking a
@@ -289,14 +302,15 @@ impl Repo {
         Ok(())
     }
 
-    /// Makes git2 flush what it writes. Its switch is a setting that stock git has retired and warns about, so
+    /// Makes git2 flush what it writes, and take no heed of the right to run a file. Its switch is a setting that stock git has retired and warns about, so
     /// it stands in a file that only this program reads.
     fn write_durably(&self) -> Result<(), GitError> {
         let Ok(dir) = self.clone_local_dir() else {
             return Ok(()); // a book that cannot be written needs no flushing
         };
         let file = dir.join("durable.gitconfig");
-        let text = "[core]\n\tfsyncObjectFiles = true\n";
+        // A book holds plain files only: the right to run one, which a camera's disk gives to every photo, is no edit.
+        let text = "[core]\n\tfsyncObjectFiles = true\n\tfilemode = false\n";
         if fs::read_to_string(&file).ok().as_deref() != Some(text) && fs::write(&file, text).is_err() {
             return Ok(());
         }

@@ -20,6 +20,8 @@ impl Repo {
         self.set_merge_driver(driver)?;
         let mut config = self.local_config()?;
         config.set_str("pull.twohead", "underlit")?;
+        // Git's own way to bring several branches together at once knows no driver, and would mix records by lines.
+        config.set_str("pull.octopus", "underlit")?;
         // Git asks for a choice otherwise, and a rebase would tear signed moves from what they were signed on.
         config.set_bool("pull.rebase", false)?;
         Ok(())

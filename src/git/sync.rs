@@ -5,7 +5,7 @@
 //! can stop anywhere and the next one goes on. What a record may hold and what to say about it comes in
 //! through [`Steps`]; the random source, the clock and waiting come in there too.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 use crate::merge::{Conflict, Layout};
@@ -91,6 +91,9 @@ pub enum Verdict {
     /// It may come in once these files are kept as they were before and asked about, because the merge brought
     /// together what does not fit. Counts only for a merge.
     Hold(Vec<String>),
+    /// It may come in once these files stand as one side has them, and are asked about: only that side was signed by
+    /// who may. Counts only for a merge.
+    Stand(Vec<(String, Keep)>),
 }
 
 /// What a sync asks of its caller on the way.
@@ -451,7 +454,9 @@ impl Repo {
         commits: &[LogEntry],
         steps: &mut S,
     ) -> Result<CheckedMerge<'_>, SyncError<S::Refusal>> {
-        let mut held = BTreeSet::new();
+        let mut held: BTreeMap<String, Keep> = BTreeMap::new();
+        // What only one side has as it was signed stands as that side has it, whatever else is held.
+        let mut stood: BTreeMap<String, Keep> = BTreeMap::new();
         // What is held keeps what it was. Where even that does not fit together, because both sides have moved on or what
         // it was is a merge of histories that cross, one side's stands whole, on each machine the same.
         let one_side = if ours < theirs { [Keep::Ours, Keep::Theirs] } else { [Keep::Theirs, Keep::Ours] };
@@ -459,7 +464,7 @@ impl Repo {
         let mut keep = keeps.next().unwrap_or(Keep::Base);
         loop {
             steps.tell(Progress::Merging);
-            let merge = self.merge_holding(layout, base, (ours, theirs), (&held, keep))?;
+            let merge = self.merge_holding(layout, base, (ours, theirs), &held)?;
             let changes = before.changes(&merge.after, "")?;
             let incoming = Incoming {
                 before,
@@ -475,9 +480,20 @@ impl Repo {
             match verdict.map_err(|reason| SyncError::Incoming { reason, commits: commits.to_vec() })? {
                 Verdict::Hold(paths) if !paths.is_empty() => {
                     let known = held.len();
-                    held.extend(paths.iter().cloned());
+                    held.extend(paths.iter().map(|path| (path.clone(), keep)));
                     if held.len() == known {
                         keep = keeps.next().ok_or(SyncError::Unsettled { paths })?;
+                        held.values_mut().for_each(|kept| *kept = keep);
+                        held.extend(stood.clone());
+                    }
+                }
+                Verdict::Stand(sides) if !sides.is_empty() => {
+                    let known = stood.clone();
+                    stood.extend(sides.iter().cloned());
+                    held.extend(stood.clone());
+                    if stood == known {
+                        let paths = sides.into_iter().map(|(path, _)| path).collect();
+                        return Err(SyncError::Unsettled { paths });
                     }
                 }
                 _ => {

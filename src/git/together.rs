@@ -27,11 +27,14 @@ pub(crate) enum Plan {
     Ask(Keep),
 }
 
-/// A side to keep.
+/// A side to keep, of a file that is asked about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Keep {
+pub enum Keep {
+    /// What it was before.
     Base,
+    /// What is here.
     Ours,
+    /// What comes in.
     Theirs,
 }
 

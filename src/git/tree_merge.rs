@@ -4,7 +4,7 @@
 //! records into the merged tree, so that the merge itself always ends. What spans files is decided here: bundles
 //! that hold together, units that fall with their head, and questions that meet questions.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::merge::{Conflict, Layout, Three, Treatment, Who};
@@ -34,7 +34,7 @@ impl std::fmt::Debug for TreeMerge<'_> {
 }
 
 impl Repo {
-    /// Merges two commits. `held` names files to keep as they were before, as a question about the whole file,
+    /// Merges two commits. `held` names files to keep as they are on one side, as a question about the whole file,
     /// whatever their bytes: for what only a check of the whole book can see.
     ///
     /// The tree is stored; no branch moves and no file changes.
@@ -47,9 +47,9 @@ impl Repo {
         layout: &Layout,
         ours: CommitId,
         theirs: CommitId,
-        held: &BTreeSet<String>,
+        held: &BTreeMap<String, Keep>,
     ) -> Result<TreeMerge<'_>, GitError> {
-        self.merge_holding(layout, None, (ours, theirs), (held, Keep::Base))
+        self.merge_holding(layout, None, (ours, theirs), held)
     }
 
     /// As [`Repo::merge_commits`], with what the files that are held keep; over a base that is given, for a git that
@@ -59,7 +59,7 @@ impl Repo {
         layout: &Layout,
         base: Option<CommitId>,
         (ours, theirs): (CommitId, CommitId),
-        held: (&BTreeSet<String>, Keep),
+        held: &BTreeMap<String, Keep>,
     ) -> Result<TreeMerge<'_>, GitError> {
         let bases = self.bases(ours, theirs)?;
         let base = match base {
@@ -96,8 +96,7 @@ impl Repo {
         for next in bases {
             let behind = self.bases(merged, next)?;
             let base = self.one_base(layout, behind.clone())?;
-            let tree =
-                self.merge_over(layout, base, behind, (merged, next), (&BTreeSet::new(), Keep::Base))?.after;
+            let tree = self.merge_over(layout, base, behind, (merged, next), &BTreeMap::new())?.after;
             let tree = tree.tree().map(git2::Tree::id);
             let tree = match tree {
                 Some(id) => self.git.find_tree(id)?,
@@ -126,7 +125,7 @@ impl Repo {
         base: Option<CommitId>,
         bases: Vec<CommitId>,
         (ours, theirs): (CommitId, CommitId),
-        (held, keep): (&BTreeSet<String>, Keep),
+        held: &BTreeMap<String, Keep>,
     ) -> Result<TreeMerge<'_>, GitError> {
         let base_tree = match base {
             Some(base) => self.snapshot(base)?,
@@ -151,8 +150,10 @@ impl Repo {
         leaves.sort_by(|a, b| a.path.cmp(&b.path));
         hold_units(layout, &mut leaves);
         hold_bundles(layout, &trees.base, &mut leaves)?;
-        for leaf in leaves.iter_mut().filter(|leaf| held.contains(&leaf.path)) {
-            leaf.decision = Plan::Ask(keep);
+        for leaf in &mut leaves {
+            if let Some(keep) = held.get(&leaf.path) {
+                leaf.decision = Plan::Ask(*keep);
+            }
         }
         let (records, files): (Vec<&Leaf>, Vec<&Leaf>) =
             leaves.iter().partition(|leaf| *layout.treatment(&leaf.path) == Treatment::Conflict);

@@ -57,7 +57,12 @@ impl Conflict {
     #[must_use]
     pub fn in_words(&self) -> String {
         let unit = self.unit();
-        let sides: Vec<String> = self.sides.iter().map(|side| side.chose(unit)).collect();
+        let left = |side: &Side| side.by.is_none() && side.file.is_none() && side.value == self.base;
+        let sides: Vec<String> = self
+            .sides
+            .iter()
+            .map(|side| if left(side) { "somebody left it as it was".to_owned() } else { side.chose(unit) })
+            .collect();
         let stays = match &self.base {
             Some(base) => format!("it stays {} until somebody settles it", shown(base, unit)),
             None => "it waits for somebody to settle it".to_owned(),
@@ -74,6 +79,10 @@ impl Conflict {
             .and_then(|p| p.split_once('/'))
             .map_or(self.path.as_str(), |p| p.1);
         let file = match inside.strip_suffix(".json").and_then(|stem| stem.split_once('/')) {
+            Some(("shop", list)) => format!("the shop's list {list}"),
+            Some(("roster", number)) => format!("roster version {}", number.trim_start_matches('0')),
+            None if inside == "rules.json" => "the rules of approval".to_owned(),
+            None if inside == "book.json" => "the book's own settings".to_owned(),
             Some((folder, stem)) if !stem.contains('/') => {
                 let kind =
                     folder.strip_suffix("es").filter(|k| k.ends_with("ch")).or(folder.strip_suffix('s'));
@@ -140,9 +149,8 @@ impl Side {
         });
         match (&self.value, &self.file) {
             (Some(value), _) => format!("{who} chose {}{day}", shown(value, unit)),
-            (None, Some(file)) => {
-                format!("{who} put another file there{day} (kept as {file})")
-            }
+            (None, Some(file)) if self.by.is_none() => format!("as it was before (kept as {file})"),
+            (None, Some(file)) => format!("{who} put another file there{day} (kept as {file})"),
             (None, None) => format!("{who} took it out{day}"),
         }
     }
@@ -197,14 +205,17 @@ mod tests {
         for (path, place) in [
             ("projects/quay/swatches/alba.json", "swatch alba, light cct"),
             ("projects/quay/project.json", "project.json, light cct"),
-            ("rules.json", "rules.json, light cct"),
+            ("rules.json", "the rules of approval, light cct"),
+            ("shop/wire.json", "the shop's list wire, light cct"),
+            ("roster/0004.json", "roster version 4, light cct"),
+            ("README.md", "README.md, light cct"),
         ] {
             question.path = path.into();
             assert_eq!(question.place(), place);
         }
         question.pointer = String::new();
         question.base = None;
-        assert!(question.in_words().starts_with("rules.json: Rep chose 3000 on"));
+        assert!(question.in_words().starts_with("README.md: Rep chose 3000 on"));
         assert!(question.in_words().ends_with("it waits for somebody to settle it"));
     }
 }

@@ -54,6 +54,8 @@ pub struct Shop {
     pub wire: WireStock,
     /// The working days.
     pub calendar: ShopCalendar,
+    /// The open questions about files outside any project, by their paths.
+    pub conflicts: BTreeMap<String, Conflict>,
 }
 
 impl Shop {

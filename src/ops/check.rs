@@ -3,14 +3,17 @@
 
 use std::collections::BTreeMap;
 
+use serde::Deserialize as _;
 use serde_json::Value;
 
+use super::attributes;
 use super::chain::Chain;
 use super::project::shape_fault;
 use super::shop;
 use super::trust::{self, Sealed};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
+use crate::model::conflict::Conflict;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
@@ -25,6 +28,8 @@ pub struct Checked {
     pub files: usize,
     /// Everything that is wrong, by file.
     pub faults: Vec<Fault>,
+    /// The open questions between edits, by the paths of their records. They are no faults.
+    pub questions: BTreeMap<String, Conflict>,
 }
 
 /// Checks a whole book, or one project of it.
@@ -91,11 +96,18 @@ fn records(book: &BookFolder, only: Option<&ProjectId>) -> (Checked, Records) {
                 Err(fault) => faults.push(*fault),
             },
             Some(Kind::Schema) => faults.extend(schema_copy(book, path)),
+            Some(Kind::Housekeeping) if path == attributes::FILE => {
+                let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST);
+                faults.extend(bytes.map_or_else(|fault| vec![*fault], |bytes| attributes::faults(&bytes)));
+            }
             Some(_) => {}
         }
     }
-    faults.extend(references(book, &records));
-    (Checked { files: paths.len(), faults }, records)
+    faults.extend(references(book, &records, &Overlay::new()));
+    let asked = records.iter().filter(|(path, _)| Kind::of_path(path) == Some(Kind::Conflict));
+    let questions =
+        asked.filter_map(|(p, (_, v))| Some((p.clone(), Conflict::deserialize(v).ok()?))).collect();
+    (Checked { files: paths.len(), faults, questions }, records)
 }
 
 /// What a schema cannot see: that an id is its file's name, that a drawing closes, that a day exists.
@@ -180,32 +192,67 @@ const REFERENCES: &[(Kind, &str, &str)] = &[
     (Kind::AsBuilt, "/panels/*/id", "panels"),
 ];
 
-fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
+/// Files as they are about to be, over those that lie there; none where one is about to go.
+pub type Overlay = BTreeMap<String, Option<Vec<u8>>>;
+
+/// What about-to-be-written files of a project would tear apart: a record that names one which is not there, an
+/// attachment that is gone or another.
+#[must_use]
+pub fn torn_by(book: &BookFolder, project: &ProjectId, overlay: &Overlay) -> Vec<Fault> {
+    let (_, mut records) = records(book, Some(project));
+    for (path, bytes) in overlay {
+        records.remove(path);
+        let record = Kind::of_path(path).is_some_and(Kind::has_schema);
+        if let Some(bytes) = bytes.as_ref().filter(|_| record)
+            && let Ok(value) = strict_json::parse(bytes)
+        {
+            records.insert(path.clone(), (bytes.clone(), value));
+        }
+    }
+    let bears = |path: &Option<String>| path.as_ref().is_some_and(|path| overlay.contains_key(path));
+    let found = references(book, &records, overlay).into_iter();
+    found.filter(|fault| bears(&fault.file) || bears(&fault.other)).collect()
+}
+
+fn references(book: &BookFolder, records: &Records, overlay: &Overlay) -> Vec<Fault> {
+    let exists =
+        |path: &str| overlay.get(path).map_or_else(|| book.root().join(path).exists(), Option::is_some);
+    let read = |path: &str| match overlay.get(path) {
+        Some(Some(bytes)) => Ok(bytes.clone()),
+        Some(None) => Err(Box::new(Fault::data("read", "it is about to be taken out"))),
+        None => safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT),
+    };
     let mut faults = Vec::new();
     for (path, (bytes, value)) in records {
         let Some(kind) = Kind::of_path(path) else { continue };
+        if kind == Kind::Conflict && ProjectId::of_path(path).is_none() {
+            faults.extend(kept_files(book, path, bytes, value));
+        }
         let at = |fault: Fault, pointer: &str| {
             fault.in_file(path).at_pointer(pointer).on_line(strict_json::line_of(bytes, pointer))
         };
         let Some(project) = ProjectId::of_path(path) else { continue };
         for (_, pattern, folder) in REFERENCES.iter().filter(|(k, _, _)| *k == kind) {
             for (pointer, name) in texts_at(value, pattern) {
-                if !book.root().join(format!("projects/{project}/{folder}/{name}.json")).exists() {
+                let named = format!("projects/{project}/{folder}/{name}.json");
+                if !exists(&named) {
                     let fault = Fault::data(
                         "unknown-reference",
                         format!("it names {name}, and {folder}/{name}.json is not there"),
-                    );
+                    )
+                    .with_other(named);
                     faults.push(at(fault.mend("name one that is there, or add it"), &pointer));
                 }
             }
         }
         for (pointer, full, digest) in attached(path, kind, value) {
-            match safe_path::read_plain(book.root(), &full, safe_path::LARGEST_ATTACHMENT) {
+            match read(&full) {
                 Err(fault) => faults.push(at(
                     Fault::data(
                         "attachment-missing",
                         format!("the file {full} cannot be read: {}", fault.message),
                     )
+                    .with_other(&full)
                     .mend("put it beside the record, or attach it anew"),
                     &pointer,
                 )),
@@ -214,6 +261,7 @@ fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
                         "attachment-differs",
                         format!("the file {full} is not the one that the record names"),
                     )
+                    .with_other(&full)
                     .mend(format!(
                         "put the right file back, or name this one: \"sha256\": \"{}\"",
                         Sha256Digest::of(&found)
@@ -222,6 +270,50 @@ fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
                 )),
                 Ok(_) => {}
             }
+        }
+    }
+    faults
+}
+
+/// The records of a project that name one of its files, but for itself.
+#[must_use]
+pub fn who_names(book: &BookFolder, project: &ProjectId, file: &str) -> Vec<String> {
+    let (_, records) = records(book, Some(project));
+    let names = |path: &str, value: &Value| -> bool {
+        let Some(kind) = Kind::of_path(path).filter(|kind| *kind != Kind::Conflict) else { return false };
+        let of_records = REFERENCES.iter().filter(|(k, _, _)| *k == kind).any(|(_, pattern, folder)| {
+            let named = texts_at(value, pattern).into_iter();
+            named
+                .map(|(_, name)| format!("projects/{project}/{folder}/{name}.json"))
+                .any(|named| named == file)
+        });
+        of_records || attached(path, kind, value).iter().any(|(_, named, _)| named == file)
+    };
+    let others = records.iter().filter(|(path, (_, value))| *path != file && names(path, value));
+    others.map(|(path, _)| path.clone()).collect()
+}
+
+/// A question without the files that it keeps could not be answered.
+fn kept_files(book: &BookFolder, path: &str, bytes: &[u8], value: &Value) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    let sides = value.get("sides").and_then(Value::as_array).into_iter().flatten().enumerate();
+    for (number, side) in sides {
+        let text = |key: &str| side.get(key).and_then(Value::as_str);
+        let (Some(file), Some(digest)) = (text("file"), text("sha256")) else { continue };
+        let found = safe_path::read_plain(book.root(), file, safe_path::LARGEST_ATTACHMENT);
+        if !found.is_ok_and(|found| Sha256Digest::of(&found).hex() == digest) {
+            let pointer = format!("/sides/{number}/file");
+            let line = strict_json::line_of(bytes, &pointer);
+            faults.push(
+                Fault::data(
+                    "kept-file",
+                    format!("the edit that it keeps as {file} is not there, or not the same"),
+                )
+                .in_file(path)
+                .at_pointer(pointer)
+                .on_line(line)
+                .mend("take the file from the history: underlit history --long names the commit"),
+            );
         }
     }
     faults

@@ -1,6 +1,7 @@
 //! A book opened: for reading, where only files are looked at; or for writing, where this clone's lock is
 //! held and every change becomes one commit.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -8,7 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{self, Chain, Pinned};
 use super::surroundings::Surroundings;
-use super::{check, project, shop};
+use super::{attributes, check, project, shop};
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
 use crate::git::{BookLock, ChangeKind, CommitId, HandEdit, NewCommit, Person, Repo, TakeIn};
@@ -373,9 +374,23 @@ pub fn take_in(
     if !faults.is_empty() {
         return Err(faults);
     }
+    let faults = torn(book, chain, rules, edits);
+    if !faults.is_empty() {
+        return Err(faults);
+    }
     let paths: Vec<String> = edits.iter().map(|e| e.path.clone()).collect();
     let message = format!("Edited by hand: {}\n", paths.join(", "));
     Ok(TakeIn { paths, message })
+}
+
+/// What hand edits tear apart that are right each by itself: a record that names one which is not there, an attachment
+/// that is gone or another.
+fn torn(book: &BookFolder, chain: &Chain, rules: &Rules, edits: &[HandEdit]) -> Vec<Fault> {
+    let edited: BTreeSet<&str> = edits.iter().map(|e| e.path.as_str()).collect();
+    let projects: BTreeSet<ProjectId> = edits.iter().filter_map(|e| ProjectId::of_path(&e.path)).collect();
+    let bears = |path: &Option<String>| path.as_deref().is_some_and(|path| edited.contains(path));
+    let faults = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
+    faults.filter(|fault| bears(&fault.file) || bears(&fault.other)).collect()
 }
 
 /// What is wrong with one hand edit: a file that does not belong, an add-only file that was touched, a
@@ -404,6 +419,10 @@ fn hand_edit_faults(
     }
     if change == ChangeKind::Removed {
         return Vec::new();
+    }
+    if path == attributes::FILE {
+        let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST);
+        return bytes.map_or_else(|fault| vec![*fault], |bytes| attributes::faults(&bytes));
     }
     if !kind.has_schema() {
         return safe_path::refuse_links(book.root(), path).err().map(|f| *f).into_iter().collect();

@@ -9,9 +9,10 @@ use std::rc::Rc;
 
 use super::chain::Chain;
 use super::verify::lay_out::{LaidOut, SHOP, lay_out};
-use super::{check, shop};
+use super::{attributes, check, shop};
+use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::git::{GitError, PathChange, Snapshot};
+use crate::git::{GitError, Keep, PathChange, Snapshot};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
@@ -63,7 +64,8 @@ impl States {
         if let Some(kept) = self.shops.get(&key) {
             return kept.clone();
         }
-        let read = laid_out(state, shop::SEALED).and_then(|laid| shop::load(&laid.book, &chain)).map(Rc::new);
+        let files: Vec<&str> = shop::SEALED.iter().copied().chain([shop::CONFLICTS]).collect();
+        let read = laid_out(state, &files).and_then(|laid| shop::load(&laid.book, &chain)).map(Rc::new);
         self.shops.insert(key, read.clone());
         read
     }
@@ -81,6 +83,30 @@ fn digests(state: &Snapshot<'_>, paths: &[&str]) -> Result<Vec<Option<String>>, 
     Ok(paths.iter().map(|path| state.digest_at(path)).collect::<Result<_, GitError>>()?)
 }
 
+/// The sealed files that a merge has otherwise than the newest roster seals them, where what comes in has them as
+/// sealed. What was made of them here is for an owner to seal, or to leave. Where what comes in is not as its own
+/// owners sealed it, that is no question: it is refused.
+///
+/// # Errors
+/// What git says.
+pub fn as_sealed(
+    merged: &Snapshot<'_>,
+    chain: &Chain,
+    theirs: &Snapshot<'_>,
+) -> Result<Vec<(String, Keep)>, Vec<Fault>> {
+    let mut found = Vec::new();
+    for path in shop::SEALED {
+        let Some(sealed) = chain.newest().sealed.get(*path) else { continue };
+        let has = |state: &Snapshot<'_>| -> Result<bool, GitError> {
+            Ok(state.file(path)?.is_some_and(|bytes| Sha256Digest::of(&bytes) == *sealed))
+        };
+        if !has(merged)? && has(theirs)? {
+            found.push(((*path).to_owned(), Keep::Theirs));
+        }
+    }
+    Ok(found)
+}
+
 /// The projects in which something changed, in order.
 #[must_use]
 pub fn projects_of(changes: &[PathChange]) -> BTreeSet<ProjectId> {
@@ -95,6 +121,9 @@ pub fn shop_faults(state: &Snapshot<'_>, changes: &[PathChange]) -> Result<Vec<F
     let mut faults = Vec::new();
     for change in changes.iter().filter(|change| !change.path.starts_with("projects/")) {
         let (Some(kind), Some(entry)) = (Kind::of_path(&change.path), change.after) else { continue };
+        if change.path == attributes::FILE && state.size(entry)? as u64 <= strict_json::LARGEST {
+            faults.extend(attributes::faults(&state.bytes(entry)?));
+        }
         if kind.has_schema() && state.size(entry)? as u64 <= strict_json::LARGEST {
             let bytes = state.bytes(entry)?;
             faults.extend(read::check_bytes(&change.path, kind, &bytes).err().unwrap_or_default());

@@ -12,7 +12,9 @@ use super::status::{self, Status};
 use super::surroundings::Surroundings;
 use crate::fault::Fault;
 use crate::gates::Finding;
+use crate::model::conflict::Conflict;
 use crate::model::id::{PersonId, ProjectId};
+use crate::model::roster::Role;
 use crate::model::snapshot::Snapshot;
 use crate::model::stage::Stage;
 use crate::model::statement::Decision;
@@ -118,6 +120,23 @@ pub fn of_project(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) 
             Told::from([(format!("unreadable:{id}"), news)])
         }
     }
+}
+
+/// What there is to tell of the shop: its open questions.
+#[must_use]
+pub fn of_the_shop(reading: &Reading) -> Told {
+    let owners: Vec<PersonId> =
+        reading.chain.newest().in_role(Role::Owner).map(|person| person.id.clone()).collect();
+    let news = |conflict: &Conflict| News {
+        event: Event::Question,
+        project: None,
+        title: Some("the shop".to_owned()),
+        text: conflict.in_words(),
+        people: owners.clone(),
+        yours: None,
+    };
+    let open = reading.shop.conflicts.iter();
+    open.map(|(path, conflict)| (format!("{}:{path}", Event::Question), news(conflict))).collect()
 }
 
 fn first_words(faults: &[Fault]) -> String {

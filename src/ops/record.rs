@@ -7,10 +7,12 @@ use std::path::Path;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
+use super::check;
 use super::desk::Desk;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::model::attachment::Attachment;
+use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::store::safe_path::LARGEST_ATTACHMENT;
 use crate::store::{Changes, read, write};
@@ -84,10 +86,27 @@ pub fn remove(
     if desk.reading.book.root().join(path).symlink_metadata().is_err() {
         return Err(vec![unknown(desk, path, kind)]);
     }
+    let book = &desk.reading.book;
     let mut changes = Changes::new();
     changes.remove(path);
-    for file in beside.iter().filter(|f| desk.reading.book.root().join(f).exists()) {
-        changes.remove(file.clone());
+    if let Some(project) = ProjectId::of_path(path) {
+        let naming = check::who_names(book, &project, path);
+        let naming: Vec<&String> = naming.iter().filter(|file| !beside.contains(file)).collect();
+        if let Some(first) = naming.first() {
+            let name = |file: &str| file.trim_start_matches(&format!("projects/{project}/")).to_owned();
+            let all: Vec<String> = naming.iter().map(|file| name(file)).collect();
+            return Err(vec![
+                Fault::usage("still-named", format!("{} is named by {}", name(path), all.join(", ")))
+                    .in_file(*first)
+                    .mend("let that name another one first, or take it out before this"),
+            ]);
+        }
+        for file in beside.iter().filter(|f| book.root().join(f).exists()) {
+            // A photo that another record shows as well stays.
+            if check::who_names(book, &project, file).iter().all(|by| by == path || beside.contains(by)) {
+                changes.remove(file.clone());
+            }
+        }
     }
     desk.save(&changes, message).map(|_| ()).map_err(|f| vec![*f])
 }

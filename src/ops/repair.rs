@@ -11,7 +11,7 @@ use std::time::SystemTime;
 use super::desk;
 use super::surroundings::Surroundings;
 use crate::fault::{Fault, Outcome};
-use crate::git::Repo;
+use crate::git::{GitError, Repo};
 use crate::model::kind::{Kind, is_being_written};
 use crate::store::{BookFolder, read, safe_path, strict_json, write};
 
@@ -55,6 +55,7 @@ pub fn offers(from: &Path) -> Outcome<Vec<Offer>> {
     let mut found = Vec::new();
     found.extend(locks(&repo)?);
     found.extend(half_done(&repo));
+    found.extend(unmerged(&repo)?);
     let (mut writing, mut editors) = (Vec::new(), Vec::new());
     for path in every_file(book.root()) {
         if is_being_written(&path) {
@@ -240,6 +241,33 @@ fn half_done(repo: &Repo) -> Option<Offer> {
         ),
         deed: Deed::Git(args),
     })
+}
+
+/// Files that git left to be settled with no operation under way that could be dropped, as after a `git stash pop`.
+fn unmerged(repo: &Repo) -> Outcome<Option<Offer>> {
+    let paths = if repo.half_done().is_some() { Vec::new() } else { repo.unmerged()? };
+    Ok((!paths.is_empty()).then(|| Offer {
+        name: "unmerged".into(),
+        what: format!("git could not settle {}", paths.join(", ")),
+        how: "put back what is committed (git reset --merge); what is not committed is set aside first, and a stash stays in `git stash list`".into(),
+        deed: Deed::Git(vec!["reset", "--merge"]),
+    }))
+}
+
+/// What is half done in the clone of a book, as a sentence with its remedy, for whoever only looks at it. With
+/// `settled`, also what git left to be settled by hand, which takes reading its whole index.
+#[must_use]
+pub fn half_done_in_words(book: &BookFolder, settled: bool) -> Option<String> {
+    let repo = Repo::open(book.root()).ok()?;
+    let error = match repo.half_done() {
+        Some(operation) => GitError::Busy { operation },
+        None if settled => {
+            let paths = repo.unmerged().ok().filter(|paths| !paths.is_empty())?;
+            GitError::Unmerged { paths }
+        }
+        None => return None,
+    };
+    Some(format!("{error}; what is shown is what lies here. To mend it: {}", error.remedy()))
 }
 
 /// Every file of the working folder, whatever its name.

@@ -11,7 +11,8 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{self, roster_namespace};
 use super::desk::Desk;
-use super::shop::SEALED;
+use super::resolve;
+use super::shop::{self, SEALED};
 use super::trust::namespaces_of;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
@@ -49,6 +50,9 @@ pub struct Proposal {
     pub files: BTreeMap<String, String>,
     /// The signatures, by person.
     pub signatures: BTreeMap<PersonId, String>,
+    /// The questions that it answers: the paths of their records, which go once it is in force.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub settles: Vec<String>,
 }
 
 /// Makes the next version: the newest one edited, with the digests of the sealed files as they lie on disk.
@@ -60,6 +64,38 @@ pub fn next_version(
     reason: &str,
     edit: impl FnOnce(&mut Roster) -> Outcome<()>,
 ) -> Result<Versioned, Vec<Fault>> {
+    next_version_with(desk, reason, None, edit)
+}
+
+/// Seals a file anew, in a next version: what somebody chose in answer to a question.
+///
+/// # Errors
+/// As [`next_version`].
+pub fn seal_answer(
+    desk: &Desk<'_>,
+    reason: &str,
+    answer: &SealedAnswer<'_>,
+) -> Result<Versioned, Vec<Fault>> {
+    next_version_with(desk, reason, Some(answer), |_| Ok(()))
+}
+
+/// An answer to a question about a sealed file.
+#[derive(Clone, Copy, Debug)]
+pub struct SealedAnswer<'a> {
+    /// The file.
+    pub path: &'a str,
+    /// What it becomes.
+    pub bytes: &'a [u8],
+    /// The question's record.
+    pub question: &'a str,
+}
+
+fn next_version_with(
+    desk: &Desk<'_>,
+    reason: &str,
+    answer: Option<&SealedAnswer<'_>>,
+    edit: impl FnOnce(&mut Roster) -> Outcome<()>,
+) -> Result<Versioned, Vec<Fault>> {
     let (me, _) = desk.my_role_among(&[Role::Owner], "change the roster")?;
     let mut roster = desk.reading.chain.newest().clone();
     roster.version += 1;
@@ -69,9 +105,16 @@ pub fn next_version(
     edit(&mut roster)?;
     let mut files = BTreeMap::new();
     for path in SEALED {
-        let bytes = safe_path::read_plain(desk.reading.book.root(), path, strict_json::LARGEST)?;
+        let bytes = match answer.filter(|answer| answer.path == *path) {
+            Some(answer) => answer.bytes.to_vec(),
+            None => safe_path::read_plain(desk.reading.book.root(), path, strict_json::LARGEST)?,
+        };
         let kind = Kind::of_path(path).unwrap_or(Kind::Book);
-        read::check_bytes(path, kind, &bytes)?;
+        let value = read::check_bytes(path, kind, &bytes)?;
+        let flaws = shop::list_faults(path, kind, &bytes, &value);
+        if !flaws.is_empty() {
+            return Err(flaws);
+        }
         let digest = Sha256Digest::of(&bytes);
         if roster.sealed.insert((*path).to_owned(), digest) != Some(digest) {
             files.insert((*path).to_owned(), String::from_utf8_lossy(&bytes).into_owned());
@@ -84,6 +127,7 @@ pub fn next_version(
         roster: String::from_utf8_lossy(&bytes).into_owned(),
         files,
         signatures: BTreeMap::from([(me, armour.as_str().to_owned())]),
+        settles: answer.iter().map(|answer| answer.question.to_owned()).collect(),
     };
     settle(desk, &proposal)
 }
@@ -143,6 +187,11 @@ fn settle(desk: &Desk<'_>, proposal: &Proposal) -> Result<Versioned, Vec<Fault>>
             changes.put(chain::path_of(roster.version), bytes.to_vec());
             for (person, signature) in &signatures {
                 changes.put(chain::signature_path(roster.version, person), signature.clone());
+            }
+            for (path, conflict) in &desk.reading.shop.conflicts {
+                if proposal.settles.contains(path) {
+                    resolve::take_out(desk.reading.book.root(), path, conflict, &mut changes);
+                }
             }
             let message = format!("Roster version {}: {}\n", roster.version, roster.reason);
             desk.save(&changes, &message)?;

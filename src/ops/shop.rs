@@ -12,6 +12,7 @@ use crate::making::calendar::ShopCalendar;
 use crate::making::routes::Routes;
 use crate::making::shop_fault::MakingShopFault;
 use crate::model::book::FORMAT;
+use crate::model::conflict::Conflict;
 use crate::model::id::PersonId;
 use crate::model::kind::Kind;
 use crate::model::rules::{RuleFault, Rules};
@@ -34,6 +35,9 @@ pub const SEALED: &[&str] = &[
     "shop/routes.json",
     "shop/wire.json",
 ];
+
+/// The folder of the open questions about files outside any project.
+pub const CONFLICTS: &str = "conflicts";
 
 /// Reads the shop's files and holds them to the roster.
 ///
@@ -76,6 +80,7 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
         rest.get("shop/wire.json", Kind::Wire),
         rest.get("shop/calendar.json", Kind::Calendar),
     );
+    let conflicts = rest.conflicts();
     match loaded {
         (
             Some(book),
@@ -99,6 +104,7 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
                 controls,
                 wire,
                 calendar,
+                conflicts,
             };
             if shop.book.format != FORMAT {
                 let message =
@@ -187,6 +193,16 @@ struct Loader<'a> {
 }
 
 impl Loader<'_> {
+    fn conflicts(&mut self) -> BTreeMap<String, Conflict> {
+        let paths = self.book.files_of(CONFLICTS, Kind::Conflict).map_err(|f| self.faults.push(*f));
+        let read = |path: String| {
+            let record = read::record(self.book.root(), &path, Kind::Conflict);
+            let record = record.map_err(|mut faults| self.faults.append(&mut faults)).ok()?;
+            Some((path, record))
+        };
+        paths.unwrap_or_default().into_iter().filter_map(read).collect()
+    }
+
     fn get<T: DeserializeOwned>(&mut self, path: &str, kind: Kind) -> Option<T> {
         let document = read::document(self.book.root(), path, kind)
             .map_err(|mut faults| self.faults.append(&mut faults))

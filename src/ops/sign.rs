@@ -11,7 +11,7 @@ use super::surroundings::nonce;
 use super::trust::namespace;
 use crate::digest::Sha256Digest;
 use crate::fault::{Class, Fault, Outcome};
-use crate::gates::{Case, facts, sentences};
+use crate::gates::{Case, facts, requirements, sentences};
 use crate::model::attachment::Attachment;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
@@ -72,14 +72,19 @@ pub fn prepare(
     }
     if saying.subject.view == View::Release
         && saying.decision != Decision::Withdrawn
-        && let Some(question) = snapshot.conflicts.values().next()
+        && let Some((question, whose)) = snapshot
+            .conflicts
+            .values()
+            .map(|question| (question, project.to_string()))
+            .chain(requirements::of_the_shop(&case).map(|(question, _)| (question, "--shop".to_owned())))
+            .next()
     {
         let fault = Fault::new(
             Class::Conflict,
             "open-question",
             format!("a question is open: {}", question.in_words()),
         );
-        return Err(Box::new(fault.mend(format!("settle it first: underlit resolve {project}"))));
+        return Err(Box::new(fault.mend(format!("settle it first: underlit resolve {whose}"))));
     }
     if saying.subject.view == View::Rendering
         && !saying.subject.panel.as_ref().is_some_and(|p| snapshot.renderings.contains_key(p))

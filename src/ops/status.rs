@@ -6,7 +6,7 @@ use super::dates::{Dates, dates};
 use super::desk::Reading;
 use super::surroundings::Surroundings;
 use crate::fault::Fault;
-use crate::gates::{Case, Finding, Verdict, Warning, approval, evaluate, facts, is_released};
+use crate::gates::{Case, Finding, Verdict, Warning, approval, evaluate, facts, is_released, requirements};
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
@@ -49,8 +49,10 @@ pub struct Status {
     pub signoffs: Vec<SignOffLine>,
     /// Signed files that do not count, with the reason.
     pub void: Vec<String>,
-    /// Open questions between edits.
+    /// Open questions between edits of the project's own records.
     pub questions: Vec<String>,
+    /// Open questions about files of the shop that bear on the project, each with why.
+    pub shop_questions: Vec<String>,
 }
 
 /// One sign-off, as a person reads it.
@@ -123,6 +125,9 @@ pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
             .map(ToString::to_string)
             .collect(),
         questions: project.conflicts.values().map(|c| c.in_words()).collect(),
+        shop_questions: requirements::of_the_shop(case)
+            .map(|(c, why)| format!("{}; {why}", c.in_words()))
+            .collect(),
     }
 }
 

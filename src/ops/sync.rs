@@ -65,6 +65,10 @@ pub fn sync(
             (shop::read_as_it_lies(&book, &chain)?.rules, Some(faults))
         }
     };
+    let torn = unsent_faults(&repo, &book, (&chain, &rules), asked)?;
+    if !torn.is_empty() {
+        return Err(torn);
+    }
     let author = author(&repo, &chain, &local, around)?;
     let mut options = SyncOptions {
         remote: asked.remote.clone(),
@@ -146,7 +150,8 @@ fn news_between(
         let laid = lay_out_projects(snapshot, projects.iter().map(ProjectId::as_str))?;
         let reading = Reading::open(laid.book.root())?;
         let there = projects.iter().filter(|id| laid.book.root().join(format!("projects/{id}")).exists());
-        Ok(there.flat_map(|id| news::of_project(&reading, id, around)).collect())
+        let of_projects = there.flat_map(|id| news::of_project(&reading, id, around));
+        Ok(of_projects.chain(news::of_the_shop(&reading)).collect())
     };
     // A book that cannot be read as it was has no news; what came in has been checked.
     let (Ok(old), Ok(new)) = (told(&before), told(&after)) else { return Ok(Vec::new()) };
@@ -155,6 +160,38 @@ fn news_between(
         fresh.filter(|news| news.event != Event::Waiting || news.concerns(me)).collect();
     fresh.sort_by_key(|news| (!news.concerns(me), news.project.clone(), news.event));
     Ok(fresh)
+}
+
+/// What is wrong with what was committed here past this program and not yet sent. What it commits itself has been checked.
+fn unsent_faults(
+    repo: &Repo,
+    book: &BookFolder,
+    (chain, rules): (&Chain, &Rules),
+    asked: &Asked,
+) -> Result<Vec<Fault>, Vec<Fault>> {
+    let Ok(remote) = repo.remote(asked.remote.as_deref()) else { return Ok(Vec::new()) };
+    let (Some(seen), Some(head)) = (repo.last_seen(&remote)?, repo.head()?) else { return Ok(Vec::new()) };
+    if seen == head {
+        return Ok(Vec::new());
+    }
+    let (before, after) = (repo.snapshot(seen)?, repo.snapshot(head)?);
+    let changes = before.changes(&after, "")?;
+    let changed: BTreeSet<&str> = changes.iter().map(|c| c.path.as_str()).collect();
+    let strange = changes.iter().filter(|c| c.after.is_some() && Kind::of_path(&c.path).is_none());
+    let mut found: Vec<Fault> = strange
+        .map(|change| {
+            Fault::data("not-of-a-book", "no file of that name belongs in a book")
+                .in_file(&change.path)
+                .mend("move it elsewhere, or rename it to what it is, and commit that; records and the files beside them have lower-case names")
+        })
+        .collect();
+    found.extend(incoming::shop_faults(&after, &changes)?);
+    let bears = |path: &Option<String>| path.as_deref().is_some_and(|path| changed.contains(path));
+    let projects = incoming::projects_of(&changes);
+    let torn = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
+    found.extend(torn.filter(|fault| bears(&fault.file) || bears(&fault.other)));
+    found.dedup();
+    Ok(found)
 }
 
 fn author(repo: &Repo, chain: &Chain, local: &std::path::Path, around: &Surroundings<'_>) -> Outcome<Person> {
@@ -220,6 +257,12 @@ fn to_hold(fault: &Fault, after: &Snapshot<'_>, changed: &BTreeSet<&str>) -> Vec
     paths
 }
 
+/// True for a file that a side took out and that a question may bring back.
+fn may_come_back(path: &str, changed: &BTreeSet<&str>) -> bool {
+    changed.contains(path)
+        && Kind::of_path(path).is_some_and(|kind| !kind.is_add_only() && kind != Kind::Conflict)
+}
+
 pub(super) struct Checks<'a> {
     /// True once what came in was found to hold.
     pub(super) holds: bool,
@@ -281,6 +324,13 @@ impl Steps for Checks<'_> {
         let mut states = States::default();
         let chain = states.chain(incoming.after)?;
         chain::compare_with_pin(self.local, &chain)?;
+        if incoming.merge.is_some() {
+            let theirs = self.repo.snapshot(incoming.theirs)?;
+            let stand = incoming::as_sealed(incoming.after, &chain, &theirs)?;
+            if !stand.is_empty() {
+                return Ok(Verdict::Stand(stand));
+            }
+        }
         let rules = &states.shop(incoming.after)?.rules;
         let mut found = incoming::shop_faults(incoming.after, incoming.changes)?;
         for id in incoming::projects_of(incoming.changes) {
@@ -296,8 +346,18 @@ impl Steps for Checks<'_> {
         let theirs = self.repo.snapshot(incoming.theirs)?.changes(incoming.after, "")?;
         let changed: BTreeSet<&str> =
             incoming.changes.iter().chain(&theirs).map(|change| change.path.as_str()).collect();
-        let held: Vec<Vec<String>> =
-            found.iter().map(|fault| to_hold(fault, incoming.after, &changed)).collect();
+        let asked =
+            |path: &str| incoming.merge.is_some_and(|m| m.opened.iter().any(|(_, open)| open.path == path));
+        let held: Vec<Vec<String>> = found
+            .iter()
+            .map(|fault| match (&fault.file, &fault.other) {
+                // It keeps its base already, and names what a side took out: that comes back too.
+                (Some(file), Some(other)) if asked(file) && may_come_back(other, &changed) => {
+                    vec![other.clone()]
+                }
+                _ => to_hold(fault, incoming.after, &changed),
+            })
+            .collect();
         let each_has_some = held.iter().all(|paths| !paths.is_empty());
         let held: Vec<String> = held.into_iter().flatten().collect();
         if incoming.merge.is_some() && each_has_some { Ok(Verdict::Hold(held)) } else { Err(found) }

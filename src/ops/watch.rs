@@ -37,8 +37,8 @@ struct Seen {
     told: BTreeMap<String, BTreeSet<String>>,
 }
 
-/// What there is to tell of projects; or why nothing can be told of this state.
-type ToldNow = Result<Vec<(ProjectId, Told)>, Vec<Fault>>;
+/// What there is to tell of projects, and under the empty name of the shop; or why nothing can be told of this state.
+type ToldNow = Result<Vec<(String, Told)>, Vec<Fault>>;
 
 /// A commit as text.
 type CommitText = String;
@@ -237,7 +237,7 @@ impl Watch {
         self.seen.day = Some(day.to_owned());
         // What came in is known by the tip from now on.
         if let Some(book) = self.seen.told.get_mut("") {
-            book.retain(|key| key.starts_with("refused:"));
+            book.retain(|key| key.starts_with("refused:") || is_of_the_shop(key));
         }
         self.keep()
     }
@@ -284,26 +284,34 @@ impl Watch {
             let laid = lay_out_projects(state, some.iter().map(|id| id.as_str()))?;
             let reading = Reading::open(laid.book.root())?;
             chain::compare_with_pin(&self.local, &reading.chain)?;
+            if found.is_empty() {
+                found.push((String::new(), news::of_the_shop(&reading)));
+            }
             for id in some {
                 let there = laid.book.root().join(format!("projects/{id}")).exists();
                 let told = if there { news::of_project(&reading, id, around) } else { Told::new() };
-                found.push(((*id).clone(), told));
+                found.push((id.to_string(), told));
             }
         }
         Ok(found)
     }
 
     /// What of a project's news was not told; what no longer holds is forgotten.
-    fn compare(&mut self, id: &ProjectId, now: Told, items: &mut Vec<Item>) {
-        let folder = id.to_string();
-        if let Some(keys) = self.seen.told.get_mut(&folder) {
-            keys.retain(|key| now.contains_key(key));
+    fn compare(&mut self, folder: &str, now: Told, items: &mut Vec<Item>) {
+        if let Some(keys) = self.seen.told.get_mut(folder) {
+            // Under the empty name other things of the book are kept as well.
+            keys.retain(|key| now.contains_key(key) || (folder.is_empty() && !is_of_the_shop(key)));
         }
         let mut new: Vec<(String, News)> =
-            now.into_iter().filter(|(key, _)| !self.is_told(&folder, key)).collect();
+            now.into_iter().filter(|(key, _)| !self.is_told(folder, key)).collect();
         new.sort_by_key(|(_, news)| news.event);
-        items.extend(new.into_iter().map(|(key, news)| Item { folder: folder.clone(), key, news }));
+        items.extend(new.into_iter().map(|(key, news)| Item { folder: folder.to_owned(), key, news }));
     }
+}
+
+/// True for the key of something that is told of the shop as long as it is so.
+fn is_of_the_shop(key: &str) -> bool {
+    key.starts_with("question:")
 }
 
 /// Every project of a state.

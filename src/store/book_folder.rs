@@ -27,6 +27,11 @@ impl BookFolder {
             .find(|folder| folder.join("book.json").is_file())
             .map(|root| BookFolder { root: root.to_path_buf() })
             .ok_or_else(|| {
+                if ["HEAD", "objects", "refs"].iter().all(|name| from.join(name).exists()) {
+                    let message = format!("{} is a bare repository: a book is shared through it, and nobody works in it", from.display());
+                    let remedy = format!("make a clone to work in: underlit join {} DIR; `underlit verify` proves the book from here", from.display());
+                    return Box::new(Fault::usage("bare-repository", message).mend(remedy));
+                }
                 Box::new(
                     Fault::usage("not-a-book", format!("{} is not in a book: there is no book.json here or above", from.display()))
                         .mend("go into the book's folder, or name it with --book DIR; `underlit init DIR` makes a new book, `underlit join URL DIR` fetches one"),

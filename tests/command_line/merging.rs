@@ -81,7 +81,7 @@ fn one_field_changed_on_both_sides_is_asked_about_and_blocks_until_settled() {
         "Imke Voss",
     ]);
     mara.run("status quay-desk").done().says(&["question ", "[no-open-conflict]"]);
-    mara.run("board").done().says(&["1 open questions"]);
+    mara.run("board").done().says(&["1 open question;"]);
 
     tom.run("sync").code(4);
     tom.unchanged(|t| {

@@ -164,7 +164,7 @@ fn a_dry_run_of_every_writing_verb_writes_nothing() {
         r#"request ask quay-desk more --swatch alba --cct 3000 --face clear --size 300mmx200mm --address "Quay 4""#.into(),
         "request sent quay-desk first --date 2026-09-02".into(),
         "request received quay-desk first --date 2026-09-03".into(),
-        "request remove quay-desk first".into(),
+        "request remove quay-desk spare".into(),
         r#"trial record quay-desk more --swatch alba --request first --cct 3000 --face diffused --seen x --rating 2"#.into(),
         "trial remove quay-desk warm".into(),
         "choose quay-desk front --light static-white --cct 4000 --face diffused --edges 1,3 --volts 24 --mount tray".into(),
@@ -197,6 +197,11 @@ fn a_dry_run_of_every_writing_verb_writes_nothing() {
     };
     for (prepared, lines) in [(stages::chosen(), &at_selection[..]), (stages::released(), &at_release[..])] {
         let book = place.copy_as(prepared, prepared.file_name().unwrap().to_str().unwrap(), "mara");
+        // One that nothing names, so that it may be taken out.
+        if lines.iter().any(|line| line.contains(" spare")) {
+            book.run(r#"request ask quay-desk spare --swatch alba --cct 3000 --face clear --size 300mmx200mm --address "Quay 4""#)
+                .done();
+        }
         for line in lines {
             let before = local(&book);
             let ran = book.unchanged(|b| b.run(&format!("{line} --dry-run")).done());
@@ -321,6 +326,7 @@ fn the_answers_for_programs_have_their_documented_shapes() {
             "no_dates",
             "questions",
             "released",
+            "shop_questions",
             "signoffs",
             "since",
             "stage",
@@ -342,7 +348,7 @@ fn the_answers_for_programs_have_their_documented_shapes() {
     );
     assert_eq!(keys(&status["warnings"][0]), ["code", "message", "source"]);
     let board = book.run("board --json").done().json();
-    assert_eq!(keys(&board), ["projects"]);
+    assert_eq!(keys(&board), ["projects", "shop_questions"]);
     assert_eq!(
         keys(&board["projects"][0]),
         [
@@ -380,7 +386,7 @@ fn the_answers_for_programs_have_their_documented_shapes() {
     assert_eq!(subjects.first(), Some(&"opens Quay desk"));
     assert_eq!(subjects.last(), Some(&"from rendering to released"));
     let check = book.run("check --json").done().json();
-    assert_eq!(keys(&check), ["faults", "files"]);
+    assert_eq!(keys(&check), ["faults", "files", "questions"]);
     let sync = book.run("sync --offline --json").done().json();
     assert_eq!(
         keys(&sync),

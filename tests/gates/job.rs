@@ -82,6 +82,7 @@ pub(crate) fn shop() -> Shop {
         controls: list("shop/controls.json"),
         wire: list("shop/wire.json"),
         calendar: list("shop/calendar.json"),
+        conflicts: BTreeMap::new(),
     }
 }
 

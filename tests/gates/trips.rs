@@ -834,6 +834,29 @@ const TRIPS: &[Trip] = &[
         mend: |job| job.project.conflicts.clear(),
     },
     Trip {
+        requirement: "no-open-conflict",
+        about: "two edits of one of the shop's lists",
+        state: State::Missing,
+        who: &["ada"],
+        command: "underlit resolve --shop 0c1d --take",
+        says: "the shop's list wire: Mara put another file there on Monday 2026-10-05 (kept as conflicts/aa.json.kept), as it \
+               was before (kept as conflicts/bb.json.kept); it waits for somebody to settle it; panels of this job are planned by it",
+        trip: |job| {
+            let digest = "a".repeat(64);
+            for (name, path) in [("0c1d", "shop/wire.json"), ("0e1f", "README.md")] {
+                let open = record(serde_json::json!({
+                    "$schema": "../schema/conflict.schema.json", "path": path, "pointer": "",
+                    "sides": [
+                        { "file": "conflicts/aa.json.kept", "sha256": digest, "by": "Mara", "at": "2026-10-05T14:20:31Z" },
+                        { "file": "conflicts/bb.json.kept", "sha256": digest },
+                    ]
+                }));
+                job.shop.conflicts.insert(format!("conflicts/{name}.json"), open);
+            }
+        },
+        mend: |job| drop(job.shop.conflicts.remove("conflicts/0c1d.json")),
+    },
+    Trip {
         requirement: "release-signed",
         about: "unsigned",
         state: State::Missing,
@@ -963,9 +986,11 @@ fn each_command_that_is_advised_exists() {
     for command in &commands {
         let words: Vec<&str> = command.split(' ').collect();
         assert_eq!(words[0], "underlit", "{command}");
-        // The verb is followed by the project; a verb of two words has its second before it.
-        let verb = if words[2] == "quay-hotel" { &words[1..2] } else { &words[1..3] };
-        assert_eq!(words[verb.len() + 1], "quay-hotel", "{command} does not name the project");
+        // The verb is followed by the project, or by --shop where it is about the whole shop; a verb of two words has
+        // its second before it.
+        let about = |word: &str| ["quay-hotel", "--shop"].contains(&word);
+        let verb = if about(words[2]) { &words[1..2] } else { &words[1..3] };
+        assert!(about(words[verb.len() + 1]), "{command} does not name the project");
         let text = help(verb).unwrap_or_else(|| panic!("underlit has no verb {verb:?}: {command}"));
         for option in words.iter().filter(|w| w.starts_with("--")) {
             if !text.split_whitespace().any(|w| w.trim_end_matches(',') == *option) {

@@ -309,7 +309,7 @@ impl Armada {
                 let (ours, theirs) =
                     (head.to_string().parse().unwrap(), fetched.to_string().parse().unwrap());
                 let ids: (CommitId, CommitId) = (ours, theirs);
-                let merged = self.repo.merge_commits(&self.layout, ids.0, ids.1, &BTreeSet::new()).unwrap();
+                let merged = self.repo.merge_commits(&self.layout, ids.0, ids.1, &BTreeMap::new()).unwrap();
                 self.questions += merged.opened.len();
                 let tree = Oid::from_str(&merged.after.digest().unwrap()).unwrap();
                 drop(merged);

@@ -1,7 +1,7 @@
 //! A plain `git merge` with the merge driver gives the same tree, byte for byte, as the merge of whole trees; where
 //! there is a question it stops and says so.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use serde_json::{Map, Value, json};
@@ -102,7 +102,7 @@ fn stock_git_with_the_driver_makes_the_same_tree() {
             continue;
         };
         stage.git(&at, &["checkout", "-q", "main"]);
-        let ours_tree = repo.merge_commits(&layout(), ours, theirs, &BTreeSet::new()).unwrap();
+        let ours_tree = repo.merge_commits(&layout(), ours, theirs, &BTreeMap::new()).unwrap();
         let (merged, said) = stage.try_git(&at, &["merge", "-q", "--no-edit", "side"]);
         if ours_tree.opened.is_empty() {
             assert!(merged, "{said}");

@@ -37,6 +37,7 @@ fn shop() -> Shop {
         controls: starter("shop/controls.json"),
         wire: starter("shop/wire.json"),
         calendar: starter("shop/calendar.json"),
+        conflicts: BTreeMap::new(),
     }
 }
 

@@ -28,6 +28,8 @@ mod test_panel_requested;
 mod trial_recorded;
 mod uneven_light_acknowledged;
 
+pub use no_open_conflict::of_the_shop;
+
 use super::case::{Case, Requirement};
 use crate::model::id::PanelId;
 

@@ -1,5 +1,6 @@
 //! What must hold of the last commit of a push: the state that everybody works with from now on.
 
+use super::super::attributes;
 use super::super::chain::Chain;
 use super::super::incoming;
 use super::super::verify::Start;
@@ -84,8 +85,8 @@ fn text_faults(state: &Snapshot<'_>, change: &PathChange) -> Result<Vec<Fault>, 
                 ),
         );
     }
-    if change.path == ".gitattributes" {
-        faults.extend(attribute_faults(&bytes));
+    if change.path == attributes::FILE {
+        faults.extend(attributes::faults(&bytes));
     }
     Ok(faults)
 }
@@ -103,35 +104,6 @@ fn conflict_marker(bytes: &[u8]) -> Option<usize> {
     lines.find(|(_, line)| mark(line, b'='))?;
     lines.find(|(_, line)| mark(line, b'>'))?;
     Some(first + 1)
-}
-
-/// Attributes with which git writes other bytes into a folder than history holds: no digest would fit there.
-const CHANGING: &[&str] =
-    &["text", "crlf", "eol", "ident", "filter", "working-tree-encoding", "export-subst"];
-
-fn attribute_faults(bytes: &[u8]) -> Vec<Fault> {
-    let text = String::from_utf8_lossy(bytes);
-    let mut faults = Vec::new();
-    for (number, line) in text.lines().enumerate() {
-        let line = line.trim();
-        if line.is_empty() || line.starts_with('#') {
-            continue;
-        }
-        let changing = line.starts_with("[attr]")
-            || line.split_whitespace().skip(1).any(|word| {
-                let name = word.split('=').next().unwrap_or(word);
-                CHANGING.contains(&name)
-            });
-        if changing {
-            faults.push(
-                Fault::trust("bytes-changed", "with this line git writes other bytes than were signed")
-                    .in_file(".gitattributes")
-                    .on_line(Some(number + 1))
-                    .mend("keep `* -text`, and take this line out"),
-            );
-        }
-    }
-    faults
 }
 
 #[cfg(test)]
@@ -152,9 +124,9 @@ mod tests {
 
     #[test]
     fn attributes_that_change_bytes_are_named() {
-        assert!(attribute_faults(b"* -text\n*.json merge=underlit\n*.jpg -diff\n").is_empty());
+        assert!(attributes::faults(b"* -text\n*.json merge=underlit\n*.jpg -diff\n").is_empty());
         for line in ["* text=auto", "*.json eol=crlf", "*.json ident", "x filter=lfs", "[attr]a eol=lf"] {
-            assert_eq!(attribute_faults(line.as_bytes()).len(), 1, "{line}");
+            assert_eq!(attributes::faults(line.as_bytes()).len(), 1, "{line}");
         }
     }
 }

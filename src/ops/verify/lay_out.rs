@@ -28,7 +28,7 @@ impl LaidOut {
 const MOST: u64 = 2 << 30;
 
 /// What every judgement needs beside the projects.
-pub const SHOP: [&str; 4] = ["book.json", "rules.json", "roster", "shop"];
+pub const SHOP: [&str; 5] = ["book.json", "rules.json", "roster", "shop", "conflicts"];
 
 /// Lays out what lies at or beneath some prefixes; the empty prefix is the whole book.
 ///
