@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::error::at;
+use super::failure::at;
 use super::{BookLock, CommitId, Entry, EntryKind, GitError, PathChange, Repo, Snapshot};
 use crate::model::kind::WRITING;
 

@@ -3,7 +3,7 @@
 //! What is not here: an unmergeable field. That is an open question, which is a value (`crate::merge`).
 
 use std::fmt;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Why the history of a book could not be read, changed or exchanged.
 ///
@@ -470,40 +470,3 @@ impl fmt::Display for GitError {
 }
 
 impl std::error::Error for GitError {}
-
-impl From<git2::Error> for GitError {
-    fn from(error: git2::Error) -> GitError {
-        use git2::ErrorCode;
-        let words = error.message().to_owned();
-        match error.code() {
-            ErrorCode::Locked => GitError::GitLocked { words },
-            ErrorCode::Modified => GitError::BranchMoved { branch: words },
-            _ if words.contains("refstorage") => GitError::Unreadable { what: "reftable", words },
-            _ if words.contains("object format 'sha256'") => GitError::Unreadable { what: "sha256", words },
-            _ if words.contains("unsupported extension") => GitError::Unreadable { what: "extension", words },
-            _ if words.contains("No space left") || words.contains("Disk quota") => {
-                GitError::DiskFull { path: words }
-            }
-            _ if words.contains("Permission denied") || words.contains("Read-only file system") => {
-                GitError::NotWritable { path: words }
-            }
-            _ => GitError::Damaged { words },
-        }
-    }
-}
-
-/// Turns a failure of the file system at `path` into the case that has a remedy.
-pub(crate) fn at(path: &Path) -> impl FnOnce(std::io::Error) -> GitError + '_ {
-    move |error| {
-        use std::io::ErrorKind;
-        match error.kind() {
-            ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
-                GitError::DiskFull { path: path.display().to_string() }
-            }
-            ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
-                GitError::NotWritable { path: path.display().to_string() }
-            }
-            _ => GitError::Io { path: path.to_owned(), words: error.to_string() },
-        }
-    }
-}

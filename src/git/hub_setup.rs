@@ -7,7 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::GitError;
-use super::error::at;
+use super::failure::at;
 use super::hub::Hub;
 
 /// How a shared repository is to be set up.

@@ -5,7 +5,7 @@
 
 use std::fs::{File, OpenOptions, TryLockError};
 
-use super::error::at;
+use super::failure::at;
 use super::{GitError, Repo};
 
 /// Proof that this process alone changes the book. Dropping it lets the next one in.

@@ -5,7 +5,7 @@
 
 use std::path::Path;
 
-use super::error::at;
+use super::failure::at;
 use super::user_git::{OnProgress, UserGit, remote_failure, telling};
 use super::{CommitId, GitError, Repo};
 

@@ -11,7 +11,7 @@ use std::sync::Arc;
 
 use crate::merge::Conflict;
 
-use super::error::at;
+use super::failure::at;
 use super::user_git::telling;
 use super::{CommitId, GitError, Snapshot, UserGit};
 
@@ -235,9 +235,6 @@ impl Repo {
     /// [`GitError::DetachedHead`], [`GitError::Busy`], [`GitError::Unmerged`].
     pub fn refuse_half_done(&self) -> Result<(), GitError> {
         self.refuse_busy()?;
-        if self.git.config()?.get_bool("core.sparseCheckout").unwrap_or(false) {
-            return Err(GitError::Sparse);
-        }
         let paths = self.unmerged()?;
         if paths.is_empty() { Ok(()) } else { Err(GitError::Unmerged { paths }) }
     }
@@ -266,10 +263,12 @@ impl Repo {
     /// As [`Repo::refuse_half_done`], without reading the index, which in a large book takes longer than asking a
     /// remote: for whoever looks for edits next, which finds what is unmerged.
     pub(crate) fn refuse_busy(&self) -> Result<(), GitError> {
-        match self.half_done() {
-            Some(operation) => Err(GitError::Busy { operation }),
-            None => self.branch_ref().map(drop),
+        if let Some(operation) = self.half_done() {
+            return Err(GitError::Busy { operation });
         }
+        self.branch_ref()?;
+        let sparse = self.git.config()?.get_bool("core.sparseCheckout").unwrap_or(false);
+        if sparse { Err(GitError::Sparse) } else { Ok(()) }
     }
 
     /// The git operation that is half done, by the name of its command.
@@ -302,8 +301,8 @@ impl Repo {
         Ok(())
     }
 
-    /// Makes git2 flush what it writes, and take no heed of the right to run a file. Its switch is a setting that stock git has retired and warns about, so
-    /// it stands in a file that only this program reads.
+    /// Makes git2 flush what it writes, and take no heed of the right to run a file. The switch for the first is a
+    /// setting that stock git has retired and warns about, so both stand in a file that only this program reads.
     fn write_durably(&self) -> Result<(), GitError> {
         let Ok(dir) = self.clone_local_dir() else {
             return Ok(()); // a book that cannot be written needs no flushing

@@ -5,7 +5,7 @@ use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use super::UserGit;
-use super::error::at;
+use super::failure::at;
 use super::look::Looking;
 use super::name::{beneath, inside};
 use super::{BookLock, ChangeKind, Entry, EntryKind, GitError, Repo};

@@ -220,8 +220,8 @@ fn several_branches_strangers_patches_and_a_merge_taken_back() {
     let patches = scene.place.path("patches");
     scene.done(&format!("format-patch -q -2 -o {} side", patches.display()));
     let file = |start: &str| {
-        let all = fs::read_dir(&patches).unwrap().flatten().map(|e| e.path());
-        all.filter(|p| p.file_name().unwrap().to_str().unwrap().starts_with(start)).next().unwrap()
+        let mut all = fs::read_dir(&patches).unwrap().flatten().map(|e| e.path());
+        all.find(|p| p.file_name().unwrap().to_str().unwrap().starts_with(start)).unwrap()
     };
     scene.stops(&format!("am -q -3 {}", file("0001").display()), "am");
     scene.done("am --abort");
