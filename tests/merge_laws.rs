@@ -305,7 +305,9 @@ proptest! {
         let touched = Touched { ours: open, theirs: BTreeSet::new() };
         for side in [&x, &y] {
             let again = merge(&rules(), Some(&base), value, Some(side), &touched);
-            prop_assert!(same(again.value.as_ref(), value), "{:?} is not {:?}", again.value, value);
+            // But for the order of elements: a side that took out what is asked about says nothing of where it stands.
+            let (again_value, value) = (again.value.as_ref().unwrap(), value.unwrap());
+            prop_assert!(same_members(again_value, value), "{again_value} is not {value}");
             let pointers: Vec<&String> = again.questions.iter().map(|q| &q.pointer).collect();
             let expected: Vec<&String> = merged.questions.iter().map(|q| &q.pointer)
                 .filter(|pointer| !same(at(side, pointer), at(&base, pointer))).collect();
