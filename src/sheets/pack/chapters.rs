@@ -29,10 +29,10 @@ pub(super) fn chapter(title: &str, own_page: bool, blocks: Vec<Block>) -> Chapte
 /// Every chapter, in order.
 pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
     let data = input.data;
-    // Behind the cover, where whoever opens the pack on site meets them first.
+    // Behind the cover, where whoever opens the pack on site meets them first, and all on one page.
     let cautions =
         Table::numbered("Read before anything is built, powered or installed", &input.words.cautions);
-    let mut all = vec![cover(input), chapter("Cautions", false, vec![Block::Table(cautions)])];
+    let mut all = vec![cover(input), chapter("Cautions", true, vec![Block::Table(cautions)])];
     all.extend(data.panels.iter().map(|panel| panel_page::one_panel(input, panel)));
     all.extend(power(input));
     all.push(stones(input));
