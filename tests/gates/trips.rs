@@ -934,35 +934,43 @@ fn every_requirement_has_a_case_that_trips_it() {
 
 #[test]
 fn each_case_trips_its_requirement_and_is_mended() {
-    for case in TRIPS {
-        let label = format!("{}, {}", case.requirement, case.about);
-        let mut job = Job::complete();
-        (case.trip)(&mut job);
-        let findings = job.findings(case.requirement);
-        let found = findings.iter().find(|f| f.state != State::Met && f.what.contains(case.says));
-        let found = found.unwrap_or_else(|| panic!("{label}: not tripped as it should be: {findings:#?}"));
-        assert_eq!(found.state, case.state, "{label}: {}", found.what);
-        let who: Vec<&str> = found.who.iter().map(|p| p.as_str()).collect();
-        assert_eq!(who, case.who, "{label}");
-        assert!(found.command.contains(case.command), "{label}: the command is {}", found.command);
-        let requirement = ALL.iter().find(|r| r.name == case.requirement).expect("it is a requirement");
-        assert_eq!((found.gate, found.why.as_str()), (requirement.gate, requirement.reason), "{label}");
-        assert!(!job.verdict().passes(), "{label}: the verdict passes");
-        assert_eq!(job.released(), requirement.gate > Stage::Released, "{label}: is_released");
-        for person in &found.who {
-            let able = found.roles.iter().any(|r| job.shop.roster.has_role(person, *r));
-            assert!(able, "{label}: {person} has none of the roles {:?}", found.roles);
+    // A case takes about a second: on every processor some.
+    let hands = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    std::thread::scope(|scope| {
+        for share in TRIPS.chunks(TRIPS.len().div_ceil(hands)) {
+            scope.spawn(move || share.iter().for_each(trips_and_is_mended));
         }
-        (case.mend)(&mut job);
-        let findings = job.findings(case.requirement);
-        assert!(findings.iter().all(|f| f.state == State::Met), "{label}: not mended: {findings:#?}");
-        // What else the change put out of date, everybody does again; then the whole job stands.
-        if job.project.renderings.contains_key(&desk()) {
-            job.draw("desk");
-        }
-        job.sign_all();
-        assert_eq!(job.missing(), Vec::<String>::new(), "{label}: mended, and yet");
+    });
+}
+
+fn trips_and_is_mended(case: &Trip) {
+    let label = format!("{}, {}", case.requirement, case.about);
+    let mut job = Job::complete();
+    (case.trip)(&mut job);
+    let findings = job.findings(case.requirement);
+    let found = findings.iter().find(|f| f.state != State::Met && f.what.contains(case.says));
+    let found = found.unwrap_or_else(|| panic!("{label}: not tripped as it should be: {findings:#?}"));
+    assert_eq!(found.state, case.state, "{label}: {}", found.what);
+    let who: Vec<&str> = found.who.iter().map(|p| p.as_str()).collect();
+    assert_eq!(who, case.who, "{label}");
+    assert!(found.command.contains(case.command), "{label}: the command is {}", found.command);
+    let requirement = ALL.iter().find(|r| r.name == case.requirement).expect("it is a requirement");
+    assert_eq!((found.gate, found.why.as_str()), (requirement.gate, requirement.reason), "{label}");
+    assert!(!job.verdict().passes(), "{label}: the verdict passes");
+    assert_eq!(job.released(), requirement.gate > Stage::Released, "{label}: is_released");
+    for person in &found.who {
+        let able = found.roles.iter().any(|r| job.shop.roster.has_role(person, *r));
+        assert!(able, "{label}: {person} has none of the roles {:?}", found.roles);
     }
+    (case.mend)(&mut job);
+    let findings = job.findings(case.requirement);
+    assert!(findings.iter().all(|f| f.state == State::Met), "{label}: not mended: {findings:#?}");
+    // What else the change put out of date, everybody does again; then the whole job stands.
+    if job.project.renderings.contains_key(&desk()) {
+        job.draw("desk");
+    }
+    job.sign_all();
+    assert_eq!(job.missing(), Vec::<String>::new(), "{label}: mended, and yet");
 }
 
 /// Every command that a finding names is one that the program knows, with the options that it has.
