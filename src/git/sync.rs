@@ -5,10 +5,10 @@
 //! can stop anywhere and the next one goes on. What a record may hold and what to say about it comes in
 //! through [`Steps`]; the random source, the clock and waiting come in there too.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
-use crate::merge::Layout;
+use crate::merge::{Layout, Treatment};
 
 use super::look::Looking;
 use super::remote::Pushed;
@@ -296,6 +296,7 @@ impl Repo {
         let one_side = if ours < theirs { [Keep::Ours, Keep::Theirs] } else { [Keep::Theirs, Keep::Ours] };
         let mut keeps = std::iter::once(Keep::Base).chain(one_side);
         let mut keep = keeps.next().unwrap_or(Keep::Base);
+        let mut whole = false;
         loop {
             steps.tell(Progress::Merging);
             let merge = self.merge_holding(layout, base, (ours, theirs), &held)?;
@@ -316,7 +317,18 @@ impl Repo {
                     let known = held.len();
                     held.extend(paths.iter().map(|path| (path.clone(), keep)));
                     if held.len() == known {
-                        keep = keeps.next().ok_or(SyncError::Unsettled { paths })?;
+                        match keeps.next() {
+                            Some(next) => keep = next,
+                            // What the named files hang together with was brought together from both sides: then the
+                            // one side's whole folder stands, which held by itself.
+                            None if !whole => {
+                                whole = true;
+                                keep = one_side[0];
+                                let apart = self.apart_in_units(layout, (ours, theirs), &held)?;
+                                held.extend(apart.into_iter().map(|path| (path, keep)));
+                            }
+                            None => return Err(SyncError::Unsettled { paths }),
+                        }
                         held.values_mut().for_each(|kept| *kept = keep);
                         held.extend(stood.clone());
                     }
@@ -336,6 +348,29 @@ impl Repo {
                 }
             }
         }
+    }
+
+    /// The files in which two sides differ, in the folders that hold together around what is held: records and what is
+    /// attached to them, but no statements and no questions, which both sides keep.
+    fn apart_in_units(
+        &self,
+        layout: &Layout,
+        (ours, theirs): (CommitId, CommitId),
+        held: &BTreeMap<String, Keep>,
+    ) -> Result<Vec<String>, GitError> {
+        let units: BTreeSet<String> =
+            held.keys().filter_map(|path| layout.unit_of(path)).map(|(folder, _)| folder).collect();
+        let (ours, theirs) = (self.snapshot(ours)?, self.snapshot(theirs)?);
+        let mut found = Vec::new();
+        for folder in units {
+            for change in ours.changes(&theirs, &folder)? {
+                let kind = layout.treatment(&change.path);
+                if matches!(kind, Treatment::Record(_) | Treatment::Attachment) {
+                    found.push(change.path);
+                }
+            }
+        }
+        Ok(found)
     }
 
     /// True where `ancestor` lies behind `commit`.
