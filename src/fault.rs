@@ -83,6 +83,11 @@ impl Fault {
         }
     }
 
+    /// True where one of its files is among those that are asked for.
+    pub fn is_about(&self, among: impl Fn(&str) -> bool) -> bool {
+        [&self.file, &self.other].into_iter().flatten().any(|path| among(path))
+    }
+
     /// Says which other file it is about as well.
     #[must_use]
     pub fn with_other(mut self, path: impl Into<String>) -> Self {

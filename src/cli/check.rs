@@ -13,6 +13,7 @@ use crate::model::id::ProjectId;
 use crate::ops::check;
 use crate::ops::desk::settle_before_looking;
 use crate::ops::repair::{self, Offer};
+use crate::ops::resolve::About;
 use crate::store::{BookFolder, safe_path, schemas};
 
 /// Say everything that is wrong with a book, all of it at once: file, place, line, reason and remedy.
@@ -48,7 +49,7 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     if checked.faults.is_empty() {
         setting.printer.line(format!("{} files, nothing wrong", checked.files));
         for (path, conflict) in &checked.questions {
-            let whose = ProjectId::of_path(path).map_or_else(|| "--shop".to_owned(), |id| id.to_string());
+            let whose = About::of_path(path);
             setting
                 .printer
                 .line(format!("open question: {}: underlit resolve {whose}", visible(&conflict.in_words())));

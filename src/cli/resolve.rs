@@ -52,8 +52,7 @@ impl ResolveArgs {
                     "underlit resolve --shop QUESTION, or underlit resolve PROJECT QUESTION",
                 );
             }
-            (true, question, None) => (Some(About::Shop), question.as_deref()),
-            (true, None, question) => (Some(About::Shop), question.as_deref()),
+            (true, question, _) => (Some(About::Shop), question.as_deref()),
             (false, None, _) => (None, None),
             (false, Some(project), question) => match project.parse::<ProjectId>() {
                 Ok(id) => (Some(About::Project(id)), question.as_deref()),

@@ -288,18 +288,22 @@ impl Repo {
         commits: &[LogEntry],
         steps: &mut S,
     ) -> Result<CheckedMerge<'_>, SyncError<S::Refusal>> {
-        let mut held: BTreeMap<String, Keep> = BTreeMap::new();
+        let mut held = BTreeSet::new();
         // What only one side has as it was signed stands as that side has it, whatever else is held.
         let mut stood: BTreeMap<String, Keep> = BTreeMap::new();
         // What is held keeps what it was. Where even that does not fit together, because both sides have moved on or what
-        // it was is a merge of histories that cross, one side's stands whole, on each machine the same.
-        let one_side = if ours < theirs { [Keep::Ours, Keep::Theirs] } else { [Keep::Theirs, Keep::Ours] };
-        let mut keeps = std::iter::once(Keep::Base).chain(one_side);
-        let mut keep = keeps.next().unwrap_or(Keep::Base);
-        let mut whole = false;
+        // it was is a merge of histories that cross, one side's stands, on each machine the same; and where that hangs
+        // together with what was brought together from both, that side's whole folder, which held by itself.
+        let mut keep = Keep::Base;
+        let (one, other) =
+            if ours < theirs { (Keep::Ours, Keep::Theirs) } else { (Keep::Theirs, Keep::Ours) };
+        let mut further = [(one, false), (other, false), (one, true)].into_iter();
         loop {
             steps.tell(Progress::Merging);
-            let merge = self.merge_holding(layout, base, (ours, theirs), &held)?;
+            let mut sides: BTreeMap<String, Keep> =
+                held.iter().map(|path: &String| (path.clone(), keep)).collect();
+            sides.extend(stood.clone());
+            let merge = self.merge_holding(layout, base, (ours, theirs), &sides)?;
             let changes = before.changes(&merge.after, "")?;
             let incoming = Incoming {
                 before,
@@ -315,28 +319,18 @@ impl Repo {
             match verdict.map_err(|reason| SyncError::Incoming { reason, commits: commits.to_vec() })? {
                 Verdict::Hold(paths) if !paths.is_empty() => {
                     let known = held.len();
-                    held.extend(paths.iter().map(|path| (path.clone(), keep)));
+                    held.extend(paths.iter().cloned());
                     if held.len() == known {
-                        match keeps.next() {
-                            Some(next) => keep = next,
-                            // What the named files hang together with was brought together from both sides: then the
-                            // one side's whole folder stands, which held by itself.
-                            None if !whole => {
-                                whole = true;
-                                keep = one_side[0];
-                                let apart = self.apart_in_units(layout, (ours, theirs), &held)?;
-                                held.extend(apart.into_iter().map(|path| (path, keep)));
-                            }
-                            None => return Err(SyncError::Unsettled { paths }),
+                        let (next, whole) = further.next().ok_or(SyncError::Unsettled { paths })?;
+                        keep = next;
+                        if whole {
+                            held.extend(self.apart_in_units(layout, (ours, theirs), &held)?);
                         }
-                        held.values_mut().for_each(|kept| *kept = keep);
-                        held.extend(stood.clone());
                     }
                 }
                 Verdict::Stand(sides) if !sides.is_empty() => {
                     let known = stood.clone();
                     stood.extend(sides.iter().cloned());
-                    held.extend(stood.clone());
                     if stood == known {
                         let paths = sides.into_iter().map(|(path, _)| path).collect();
                         return Err(SyncError::Unsettled { paths });
@@ -356,10 +350,10 @@ impl Repo {
         &self,
         layout: &Layout,
         (ours, theirs): (CommitId, CommitId),
-        held: &BTreeMap<String, Keep>,
+        held: &BTreeSet<String>,
     ) -> Result<Vec<String>, GitError> {
         let units: BTreeSet<String> =
-            held.keys().filter_map(|path| layout.unit_of(path)).map(|(folder, _)| folder).collect();
+            held.iter().filter_map(|path| layout.unit_of(path)).map(|(folder, _)| folder).collect();
         let (ours, theirs) = (self.snapshot(ours)?, self.snapshot(theirs)?);
         let mut found = Vec::new();
         for folder in units {

@@ -203,15 +203,12 @@ impl Repo {
         }
     }
 
-    /// True where the file in the folder is the same in bytes and kind as `entry`.
+    /// True where the file in the folder is the same in bytes and kind as `entry`; the right to run it is no matter.
     pub(crate) fn same_in_folder(&self, path: &str, entry: Entry) -> Result<bool, GitError> {
         let full = self.on_disk(path);
         let Ok(found) = full.symlink_metadata() else { return Ok(false) };
         match entry.kind {
             EntryKind::File | EntryKind::Executable if found.is_file() => {
-                if self.file_kind(&found) != entry.kind && self.watches_mode() {
-                    return Ok(false);
-                }
                 let size = self.git.odb()?.read_header(entry.id)?.0;
                 if u64::try_from(size).is_ok_and(|size| size != found.len()) {
                     return Ok(false);
@@ -241,7 +238,7 @@ impl Repo {
             match upto.symlink_metadata() {
                 Ok(found) if last && found.is_file() => {
                     let bytes = fs::read(&upto).map_err(at(&upto))?;
-                    return Ok(Some(Entry { kind: self.file_kind(&found), id: self.git.blob(&bytes)? }));
+                    return Ok(Some(Entry { kind: EntryKind::File, id: self.git.blob(&bytes)? }));
                 }
                 Ok(found) if !last && found.is_dir() => {}
                 Ok(found) if (last && found.is_dir()) || (!last && found.is_file()) => return Ok(None), // a folder where a file was, or the reverse
@@ -251,23 +248,6 @@ impl Repo {
             }
         }
         Err(GitError::NotAFile { path: path.into() })
-    }
-
-    /// False on disks that show every file as executable.
-    fn watches_mode(&self) -> bool {
-        cfg!(unix) && self.git.config().and_then(|c| c.get_bool("core.filemode")).unwrap_or(true)
-    }
-
-    #[cfg(unix)]
-    fn file_kind(&self, found: &fs::Metadata) -> EntryKind {
-        use std::os::unix::fs::PermissionsExt;
-        let executable = found.permissions().mode() & 0o100 != 0;
-        if executable && self.watches_mode() { EntryKind::Executable } else { EntryKind::File }
-    }
-
-    #[cfg(not(unix))]
-    fn file_kind(&self, _found: &fs::Metadata) -> EntryKind {
-        EntryKind::File
     }
 }
 

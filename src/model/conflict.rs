@@ -51,6 +51,12 @@ pub struct Side {
     pub commit: Option<String>,
 }
 
+/// The name of a question, from the path of its record.
+#[must_use]
+pub fn question_of(path: &str) -> &str {
+    path.rsplit('/').next().and_then(|file| file.strip_suffix(".json")).unwrap_or(path)
+}
+
 impl Conflict {
     /// The question in trade words: `panel front, light cct: Mara Quill chose 3000 K on Tuesday 2026-09-01, Imke Voss
     /// 4000 K on Wednesday 2026-09-02; it stays 2700 K until somebody settles it`.

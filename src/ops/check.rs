@@ -1,7 +1,7 @@
 //! Everything that is wrong with a book, all of it at once: names, types, records against their schemas,
 //! references between records, attachments, drawings, seals and signatures.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Deserialize as _;
 use serde_json::Value;
@@ -71,6 +71,16 @@ type Records = BTreeMap<String, (Vec<u8>, Value)>;
 
 /// Every record that can be read, and everything that is wrong with files by themselves and with what they name.
 fn records(book: &BookFolder, only: Option<&ProjectId>) -> (Checked, Records) {
+    let (mut checked, records) = read_records(book, only);
+    checked.faults.extend(references(book, &records, &Overlay::new()));
+    let asked = records.iter().filter(|(path, _)| Kind::of_path(path) == Some(Kind::Conflict));
+    checked.questions =
+        asked.filter_map(|(p, (_, v))| Some((p.clone(), Conflict::deserialize(v).ok()?))).collect();
+    (checked, records)
+}
+
+/// Every record that can be read, and everything that is wrong with files by themselves.
+fn read_records(book: &BookFolder, only: Option<&ProjectId>) -> (Checked, Records) {
     let (paths, mut faults) = safe_path::walk(book.root());
     let prefix = only.map(|id| format!("projects/{id}/"));
     let wanted = |path: &str| prefix.as_deref().is_none_or(|p| path.starts_with(p));
@@ -103,11 +113,7 @@ fn records(book: &BookFolder, only: Option<&ProjectId>) -> (Checked, Records) {
             Some(_) => {}
         }
     }
-    faults.extend(references(book, &records, &Overlay::new()));
-    let asked = records.iter().filter(|(path, _)| Kind::of_path(path) == Some(Kind::Conflict));
-    let questions =
-        asked.filter_map(|(p, (_, v))| Some((p.clone(), Conflict::deserialize(v).ok()?))).collect();
-    (Checked { files: paths.len(), faults, questions }, records)
+    (Checked { files: paths.len(), faults, ..Checked::default() }, records)
 }
 
 /// What a schema cannot see: that an id is its file's name, that a drawing closes, that a day exists.
@@ -199,7 +205,7 @@ pub type Overlay = BTreeMap<String, Option<Vec<u8>>>;
 /// attachment that is gone or another.
 #[must_use]
 pub fn torn_by(book: &BookFolder, project: &ProjectId, overlay: &Overlay) -> Vec<Fault> {
-    let (_, mut records) = records(book, Some(project));
+    let (_, mut records) = read_records(book, Some(project));
     for (path, bytes) in overlay {
         records.remove(path);
         let record = Kind::of_path(path).is_some_and(Kind::has_schema);
@@ -209,9 +215,9 @@ pub fn torn_by(book: &BookFolder, project: &ProjectId, overlay: &Overlay) -> Vec
             records.insert(path.clone(), (bytes.clone(), value));
         }
     }
-    let bears = |path: &Option<String>| path.as_ref().is_some_and(|path| overlay.contains_key(path));
-    let found = references(book, &records, overlay).into_iter();
-    found.filter(|fault| bears(&fault.file) || bears(&fault.other)).collect()
+    let mut found = references(book, &records, overlay);
+    found.retain(|fault| fault.is_about(|path| overlay.contains_key(path)));
+    found
 }
 
 fn references(book: &BookFolder, records: &Records, overlay: &Overlay) -> Vec<Fault> {
@@ -225,24 +231,23 @@ fn references(book: &BookFolder, records: &Records, overlay: &Overlay) -> Vec<Fa
     let mut faults = Vec::new();
     for (path, (bytes, value)) in records {
         let Some(kind) = Kind::of_path(path) else { continue };
-        if kind == Kind::Conflict && ProjectId::of_path(path).is_none() {
-            faults.extend(kept_files(book, path, bytes, value));
-        }
         let at = |fault: Fault, pointer: &str| {
             fault.in_file(path).at_pointer(pointer).on_line(strict_json::line_of(bytes, pointer))
         };
-        let Some(project) = ProjectId::of_path(path) else { continue };
-        for (_, pattern, folder) in REFERENCES.iter().filter(|(k, _, _)| *k == kind) {
-            for (pointer, name) in texts_at(value, pattern) {
-                let named = format!("projects/{project}/{folder}/{name}.json");
-                if !exists(&named) {
-                    let fault = Fault::data(
-                        "unknown-reference",
-                        format!("it names {name}, and {folder}/{name}.json is not there"),
-                    )
-                    .with_other(named);
-                    faults.push(at(fault.mend("name one that is there, or add it"), &pointer));
-                }
+        let project = ProjectId::of_path(path);
+        if project.is_none() && kind != Kind::Conflict {
+            continue;
+        }
+        for (pointer, folder, name) in named(kind, value) {
+            let Some(project) = &project else { continue };
+            let file = format!("projects/{project}/{folder}/{name}.json");
+            if !exists(&file) {
+                let fault = Fault::data(
+                    "unknown-reference",
+                    format!("it names {name}, and {folder}/{name}.json is not there"),
+                )
+                .with_other(file);
+                faults.push(at(fault.mend("name one that is there, or add it"), &pointer));
             }
         }
         for (pointer, full, digest) in attached(path, kind, value) {
@@ -253,7 +258,11 @@ fn references(book: &BookFolder, records: &Records, overlay: &Overlay) -> Vec<Fa
                         format!("the file {full} cannot be read: {}", fault.message),
                     )
                     .with_other(&full)
-                    .mend("put it beside the record, or attach it anew"),
+                    .mend(if kind == Kind::Conflict {
+                        "take the file from the history: underlit history --long names the commit"
+                    } else {
+                        "put it beside the record, or attach it anew"
+                    }),
                     &pointer,
                 )),
                 Ok(found) if Sha256Digest::of(&found).hex() != digest => faults.push(at(
@@ -275,48 +284,33 @@ fn references(book: &BookFolder, records: &Records, overlay: &Overlay) -> Vec<Fa
     faults
 }
 
-/// The records of a project that name one of its files, but for itself.
+/// The other records of a project that name each of its files, by the file: records and what is attached. Open questions
+/// do not count.
 #[must_use]
-pub fn who_names(book: &BookFolder, project: &ProjectId, file: &str) -> Vec<String> {
-    let (_, records) = records(book, Some(project));
-    let names = |path: &str, value: &Value| -> bool {
-        let Some(kind) = Kind::of_path(path).filter(|kind| *kind != Kind::Conflict) else { return false };
-        let of_records = REFERENCES.iter().filter(|(k, _, _)| *k == kind).any(|(_, pattern, folder)| {
-            let named = texts_at(value, pattern).into_iter();
-            named
-                .map(|(_, name)| format!("projects/{project}/{folder}/{name}.json"))
-                .any(|named| named == file)
-        });
-        of_records || attached(path, kind, value).iter().any(|(_, named, _)| named == file)
-    };
-    let others = records.iter().filter(|(path, (_, value))| *path != file && names(path, value));
-    others.map(|(path, _)| path.clone()).collect()
-}
-
-/// A question without the files that it keeps could not be answered.
-fn kept_files(book: &BookFolder, path: &str, bytes: &[u8], value: &Value) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    let sides = value.get("sides").and_then(Value::as_array).into_iter().flatten().enumerate();
-    for (number, side) in sides {
-        let text = |key: &str| side.get(key).and_then(Value::as_str);
-        let (Some(file), Some(digest)) = (text("file"), text("sha256")) else { continue };
-        let found = safe_path::read_plain(book.root(), file, safe_path::LARGEST_ATTACHMENT);
-        if !found.is_ok_and(|found| Sha256Digest::of(&found).hex() == digest) {
-            let pointer = format!("/sides/{number}/file");
-            let line = strict_json::line_of(bytes, &pointer);
-            faults.push(
-                Fault::data(
-                    "kept-file",
-                    format!("the edit that it keeps as {file} is not there, or not the same"),
-                )
-                .in_file(path)
-                .at_pointer(pointer)
-                .on_line(line)
-                .mend("take the file from the history: underlit history --long names the commit"),
-            );
+pub fn named_by(book: &BookFolder, project: &ProjectId) -> BTreeMap<String, BTreeSet<String>> {
+    let (_, records) = read_records(book, Some(project));
+    let mut found: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    for (path, (_, value)) in &records {
+        let Some(kind) = Kind::of_path(path).filter(|kind| *kind != Kind::Conflict) else { continue };
+        let others = named(kind, value)
+            .into_iter()
+            .map(|(_, folder, name)| format!("projects/{project}/{folder}/{name}.json"));
+        let beside = attached(path, kind, value).into_iter().map(|(_, file, _)| file);
+        for file in others.chain(beside).filter(|file| file != path) {
+            found.entry(file).or_default().insert(path.clone());
         }
     }
-    faults
+    found
+}
+
+/// The records of the same project that a record names: the pointer to where, the folder and the name.
+fn named(kind: Kind, value: &Value) -> Vec<(String, &'static str, String)> {
+    let patterns = REFERENCES.iter().filter(|(of, _, _)| *of == kind);
+    let in_folder = |(_, pattern, folder): &(Kind, &str, &'static str)| {
+        let folder = *folder;
+        texts_at(value, pattern).into_iter().map(move |(pointer, name)| (pointer, folder, name))
+    };
+    patterns.flat_map(in_folder).collect()
 }
 
 fn texts_at(value: &Value, pattern: &str) -> Vec<(String, String)> {

@@ -388,9 +388,8 @@ pub fn take_in(
 fn torn(book: &BookFolder, chain: &Chain, rules: &Rules, edits: &[HandEdit]) -> Vec<Fault> {
     let edited: BTreeSet<&str> = edits.iter().map(|e| e.path.as_str()).collect();
     let projects: BTreeSet<ProjectId> = edits.iter().filter_map(|e| ProjectId::of_path(&e.path)).collect();
-    let bears = |path: &Option<String>| path.as_deref().is_some_and(|path| edited.contains(path));
     let faults = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
-    faults.filter(|fault| bears(&fault.file) || bears(&fault.other)).collect()
+    faults.filter(|fault| fault.is_about(|path| edited.contains(path))).collect()
 }
 
 /// What is wrong with one hand edit: a file that does not belong, an add-only file that was touched, a

@@ -90,8 +90,9 @@ pub fn remove(
     let mut changes = Changes::new();
     changes.remove(path);
     if let Some(project) = ProjectId::of_path(path) {
-        let naming = check::who_names(book, &project, path);
-        let naming: Vec<&String> = naming.iter().filter(|file| !beside.contains(file)).collect();
+        let named_by = check::named_by(book, &project);
+        let stay = |by: &&String| *by != path && !beside.contains(by);
+        let naming: Vec<&String> = named_by.get(path).into_iter().flatten().filter(stay).collect();
         if let Some(first) = naming.first() {
             let name = |file: &str| file.trim_start_matches(&format!("projects/{project}/")).to_owned();
             let all: Vec<String> = naming.iter().map(|file| name(file)).collect();
@@ -103,7 +104,7 @@ pub fn remove(
         }
         for file in beside.iter().filter(|f| book.root().join(f).exists()) {
             // A photo that another record shows as well stays.
-            if check::who_names(book, &project, file).iter().all(|by| by == path || beside.contains(by)) {
+            if !named_by.get(file).into_iter().flatten().any(|by| stay(&by)) {
                 changes.remove(file.clone());
             }
         }

@@ -16,7 +16,7 @@ use super::roster::{self, SealedAnswer, Versioned};
 use super::shop;
 use crate::fault::{Fault, Outcome};
 use crate::merge::{at, put, same, take};
-use crate::model::conflict::{Conflict, Side};
+use crate::model::conflict::{Conflict, Side, question_of};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::roster::Role;
@@ -56,6 +56,22 @@ impl std::fmt::Display for About {
     }
 }
 
+impl About {
+    /// Whose question is recorded at a path of the book.
+    #[must_use]
+    pub fn of_path(path: &str) -> About {
+        ProjectId::of_path(path).map_or(About::Shop, About::Project)
+    }
+
+    /// The folder in which their questions lie.
+    fn folder(&self) -> String {
+        match self {
+            About::Project(id) => format!("projects/{id}/{}", shop::CONFLICTS),
+            About::Shop => shop::CONFLICTS.to_owned(),
+        }
+    }
+}
+
 /// What became of a question.
 #[derive(Clone, Debug)]
 pub struct Settled {
@@ -74,7 +90,7 @@ pub fn open_questions(desk: &Reading, about: &About) -> Result<Vec<(String, Conf
         About::Project(id) => desk.project(id)?.conflicts,
         About::Shop => desk.shop.conflicts.clone(),
     };
-    Ok(conflicts.into_iter().map(|(path, c)| (name_of(&path), c)).collect())
+    Ok(conflicts.into_iter().map(|(path, c)| (question_of(&path).to_owned(), c)).collect())
 }
 
 /// Everybody whose questions are open: the shop first, then the projects by name. A project that cannot be read is
@@ -84,19 +100,12 @@ pub fn open_questions(desk: &Reading, about: &About) -> Result<Vec<(String, Conf
 /// What the disk says.
 pub fn with_questions(desk: &Reading) -> Outcome<Vec<About>> {
     let mut found = Vec::new();
-    if !desk.shop.conflicts.is_empty() {
-        found.push(About::Shop);
-    }
-    for id in desk.book.projects()? {
-        if !desk.book.files_of(&format!("projects/{id}/conflicts"), Kind::Conflict)?.is_empty() {
-            found.push(About::Project(id));
+    for about in std::iter::once(About::Shop).chain(desk.book.projects()?.into_iter().map(About::Project)) {
+        if !desk.book.files_of(&about.folder(), Kind::Conflict)?.is_empty() {
+            found.push(about);
         }
     }
     Ok(found)
-}
-
-fn name_of(path: &str) -> String {
-    path.rsplit('/').next().and_then(|f| f.strip_suffix(".json")).unwrap_or(path).to_owned()
 }
 
 /// Answers one question: puts the answer into the record and takes the question out, in one commit.
@@ -165,10 +174,7 @@ pub fn resolve(
         (_, Some(side)) => side.in_words(),
         (_, None) => String::new(),
     };
-    let record = match about {
-        About::Project(id) => format!("projects/{id}/conflicts/{name}.json"),
-        About::Shop => format!("{}/{name}.json", shop::CONFLICTS),
-    };
+    let record = format!("{}/{name}.json", about.folder());
     if let Some(sealed) = seal(desk, conflict, &changes, &record)? {
         return Ok(Settled { conflict: conflict.clone(), sealed: Some(sealed) });
     }
@@ -202,11 +208,9 @@ fn torn(
 ) -> Vec<Fault> {
     let About::Project(id) = about else { return Vec::new() };
     let overlay = changes.files().map(|(path, bytes)| (path.to_owned(), bytes.map(<[u8]>::to_vec))).collect();
-    let waits = |path: &Option<String>| {
-        questions.iter().any(|(_, q)| q.path != conflict.path && Some(&q.path) == path.as_ref())
-    };
+    let waits = |path: &str| questions.iter().any(|(_, q)| q.path != conflict.path && q.path == path);
     let mut found = check::torn_by(&desk.reading.book, id, &overlay);
-    found.retain(|fault| !waits(&fault.file) && !waits(&fault.other));
+    found.retain(|fault| !fault.is_about(waits));
     found
 }
 

@@ -186,10 +186,9 @@ fn unsent_faults(
         })
         .collect();
     found.extend(incoming::shop_faults(&after, &changes)?);
-    let bears = |path: &Option<String>| path.as_deref().is_some_and(|path| changed.contains(path));
     let projects = incoming::projects_of(&changes);
     let torn = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
-    found.extend(torn.filter(|fault| bears(&fault.file) || bears(&fault.other)));
+    found.extend(torn.filter(|fault| fault.is_about(|path| changed.contains(path))));
     found.dedup();
     Ok(found)
 }
@@ -324,8 +323,8 @@ impl Steps for Checks<'_> {
         let mut states = States::default();
         let chain = states.chain(incoming.after)?;
         chain::compare_with_pin(self.local, &chain)?;
+        let theirs = self.repo.snapshot(incoming.theirs)?;
         if incoming.merge.is_some() {
-            let theirs = self.repo.snapshot(incoming.theirs)?;
             let stand = incoming::as_sealed(incoming.after, &chain, &theirs)?;
             if !stand.is_empty() {
                 return Ok(Verdict::Stand(stand));
@@ -343,7 +342,7 @@ impl Steps for Checks<'_> {
         }
         // Where a merge brought together what does not fit, the files are kept as they were and asked about: whichever
         // side changed them, so that whoever merges comes to the same.
-        let theirs = self.repo.snapshot(incoming.theirs)?.changes(incoming.after, "")?;
+        let theirs = theirs.changes(incoming.after, "")?;
         let changed: BTreeSet<&str> =
             incoming.changes.iter().chain(&theirs).map(|change| change.path.as_str()).collect();
         let asked =

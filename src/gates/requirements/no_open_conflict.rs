@@ -3,7 +3,7 @@
 
 use crate::gates::case::{Case, Requirement};
 use crate::gates::verdict::Finding;
-use crate::model::conflict::Conflict;
+use crate::model::conflict::{Conflict, question_of};
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 use crate::words::LightKind;
@@ -20,21 +20,17 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 fn check(case: &Case<'_>) -> Vec<Finding> {
     let own = case.project.conflicts.iter().map(|(path, conflict)| {
         let what = conflict.in_words();
-        let command = format!("underlit resolve {} {} --take 1|2|base", case.id(), id_of(path));
+        let command = format!("underlit resolve {} {} --take 1|2|base", case.id(), question_of(path));
         REQUIREMENT.missing(case, what, &[Role::Rep, Role::Designer, Role::Engineer], command)
     });
     let of_the_shop = case.shop.conflicts.iter().filter_map(|(path, conflict)| {
         let because = why_it_bears(case, conflict)?;
         let what = format!("{}; {because}", conflict.in_words());
-        let command = format!("underlit resolve --shop {} --take 1|2|base", id_of(path));
+        let command = format!("underlit resolve --shop {} --take 1|2|base", question_of(path));
         Some(REQUIREMENT.missing(case, what, &[Role::Owner], command))
     });
     let open: Vec<Finding> = own.chain(of_the_shop).collect();
     if open.is_empty() { vec![REQUIREMENT.met("no question is open")] } else { open }
-}
-
-fn id_of(path: &str) -> &str {
-    path.rsplit('/').next().and_then(|f| f.strip_suffix(".json")).unwrap_or(path)
 }
 
 /// Why a question about a file outside any project bears on this one; none where it does not. Common practice, no
