@@ -2,6 +2,9 @@
 //! looks at what was said, at the exit code, and at what lies in the book afterwards.
 #![allow(clippy::unwrap_used)]
 
+#[path = "../dice/mod.rs"]
+mod dice;
+
 mod attacks;
 mod bad_input;
 mod bad_places;

@@ -6,19 +6,10 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
 
+use crate::dice::Dice;
 use crate::stages::{self, PROJECT};
 use crate::three_people::Crew;
 use crate::workshop::{Desk, Place, copy_folder};
-
-/// A fixed sequence of numbers.
-pub(crate) struct Dice(pub(crate) u64);
-
-impl Dice {
-    pub(crate) fn below(&mut self, limit: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) as usize % limit
-    }
-}
 
 /// Git on a path where it finds the strategy's program.
 pub(crate) fn git(desk: &Desk, bin: &Path, line: &str) -> (bool, String) {

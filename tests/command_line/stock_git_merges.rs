@@ -12,8 +12,9 @@ use git2::{FileMode, Oid, Repository, RepositoryState, ResetType, Signature, Tim
 use serde_json::{Value, json};
 use underlit::digest::Sha256Digest;
 
+use crate::dice::{Dice, given};
 use crate::stages::{self, PROJECT, curved};
-use crate::stock_git::{Dice, git, set_up};
+use crate::stock_git::{git, set_up};
 use crate::workshop::{Desk, Place};
 
 /// A clone in which merges are tried, with what it counted.
@@ -296,7 +297,6 @@ fn set(field: &'static str, value: Value) -> Change {
 
 #[test]
 fn a_stock_merge_makes_the_tree_that_sync_makes_of_any_edits() {
-    let given = |name: &str, or: u64| std::env::var(name).ok().and_then(|n| n.parse().ok()).unwrap_or(or);
     let wanted = given("UNDERLIT_TEST_PULLS", 36);
     let mut yard = Yard::new(given("UNDERLIT_TEST_SEED", 1));
     let mut base = yard.raw.refname_to_id("HEAD").unwrap();

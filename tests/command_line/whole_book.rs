@@ -8,23 +8,10 @@ use std::fs;
 
 use serde_json::{Value, json};
 
+use crate::dice::{Dice, given};
 use crate::stages::{self, PROJECT, curved};
 use crate::three_people::Crew;
 use crate::workshop::{Desk, Place};
-
-/// A fixed sequence of numbers.
-struct Dice(u64);
-
-impl Dice {
-    fn below(&mut self, limit: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) as usize % limit
-    }
-
-    fn one<'a>(&mut self, of: &[&'a str]) -> &'a str {
-        of[self.below(of.len())]
-    }
-}
 
 const SWATCHES: &[&str] = &["alba", "honey"];
 const PANELS: &[&str] = &["front", "side"];
@@ -98,9 +85,8 @@ fn put_back(desk: &Desk) {
 
 #[test]
 fn a_sync_that_ends_well_leaves_a_book_that_check_passes() {
-    let count = |name: &str, or: u64| std::env::var(name).ok().and_then(|n| n.parse().ok()).unwrap_or(or);
-    let (books, seed) = (count("UNDERLIT_TEST_BOOKS", 1), count("UNDERLIT_TEST_SEED", 3));
-    let steps = count("UNDERLIT_TEST_STEPS", 6);
+    let (books, seed) = (given("UNDERLIT_TEST_BOOKS", 1), given("UNDERLIT_TEST_SEED", 3));
+    let steps = given("UNDERLIT_TEST_STEPS", 6);
     let mut refused = Vec::new();
     for book in seed..seed + books {
         let mut dice = Dice(book.wrapping_mul(0x9E37_79B9_7F4A_7C15));

@@ -20,6 +20,7 @@ use underlit::git::{CommitId, Repo};
 use underlit::merge::{Conflict, at, put, take};
 
 use crate::crew::layout;
+use crate::dice::{Dice, given};
 
 const CLONES: usize = 10;
 
@@ -43,7 +44,7 @@ struct Armada {
     heads: Vec<Oid>,
     hub: Oid,
     edits: Vec<Edit>,
-    state: u64,
+    dice: Dice,
     marks: u32,
     clock: i64,
     kills: u32,
@@ -75,7 +76,7 @@ impl Armada {
             heads: Vec::new(),
             hub: Oid::ZERO_SHA1,
             edits: Vec::new(),
-            state: seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ 0x5DEE_CE66,
+            dice: Dice(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ 0x5DEE_CE66),
             marks: 0,
             clock: 1_800_000_000,
             kills: 0,
@@ -92,9 +93,7 @@ impl Armada {
     }
 
     fn random(&mut self, below: usize) -> usize {
-        self.state =
-            self.state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.state >> 33) as usize % below
+        self.dice.below(below)
     }
 
     fn mark(&mut self) -> String {
@@ -435,11 +434,10 @@ impl Armada {
 
 #[test]
 fn an_armada_ends_with_one_book_and_nothing_lost() {
-    let given = |name: &str| std::env::var(name).ok().and_then(|n| n.parse::<u64>().ok());
-    let seed = given("UNDERLIT_TEST_SEED");
-    let acts = given("UNDERLIT_TEST_ACTS").unwrap_or(2000);
-    let first = seed.unwrap_or(1);
-    let end = first + given("UNDERLIT_TEST_ARMADAS").unwrap_or(if seed.is_some() { 1 } else { 50 });
+    let acts = given("UNDERLIT_TEST_ACTS", 2000);
+    let seed = given("UNDERLIT_TEST_SEED", 0);
+    let first = seed.max(1);
+    let end = first + given("UNDERLIT_TEST_ARMADAS", if seed == 0 { 50 } else { 1 });
     let next = AtomicU64::new(first);
     let ended = Mutex::new((0, 0, 0));
     let failed = Mutex::new(BTreeSet::new());

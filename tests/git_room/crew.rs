@@ -10,6 +10,7 @@ use underlit::git::{
 use underlit::merge::{Layout, Rule, Rules};
 
 use crate::book::{Stage, person};
+use crate::dice::Dice;
 
 /// The table of a small book.
 pub(crate) fn layout() -> Layout {
@@ -30,7 +31,7 @@ pub(crate) struct Answers {
     pub(crate) clock: i64,
     pub(crate) refuse_edits: bool,
     pub(crate) check: fn(&Incoming<'_>) -> Result<Verdict, String>,
-    pub(crate) random: u64,
+    pub(crate) dice: Dice,
     pub(crate) pauses: u32,
 }
 
@@ -58,9 +59,7 @@ impl Steps for Answers {
     }
 
     fn random(&mut self) -> u64 {
-        self.random =
-            self.random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        self.random >> 33
+        self.dice.next()
     }
 
     fn pause(&mut self, length: Duration) {
@@ -85,7 +84,7 @@ impl Hand {
             clock,
             refuse_edits: false,
             check: |_| Ok(Verdict::Good),
-            random: clock as u64,
+            dice: Dice(clock as u64),
             pauses: 0,
         };
         let options =

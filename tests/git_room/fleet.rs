@@ -12,6 +12,7 @@ use underlit::merge::{Conflict, at, put, take};
 
 use crate::book::{Stage, commit, read, write};
 use crate::crew::{Hand, pair};
+use crate::dice::{Dice, given};
 
 /// One edit: a place, the mark it left there, and the commit it was made in.
 struct Edit {
@@ -25,7 +26,7 @@ struct Fleet {
     stage: Stage,
     hands: Vec<Hand>,
     edits: Vec<Edit>,
-    state: u64,
+    dice: Dice,
     marks: u32,
 }
 
@@ -50,9 +51,7 @@ fn files_of(at: &Path) -> BTreeMap<String, String> {
 
 impl Fleet {
     fn random(&mut self, below: usize) -> usize {
-        self.state =
-            self.state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.state >> 33) as usize % below
+        self.dice.below(below)
     }
 
     fn mark(&mut self) -> String {
@@ -176,7 +175,7 @@ impl Fleet {
         for name in ["Engineer", "Client", "Second", "Third"] {
             hands.push(Hand::clone(&stage, &hub, name, 1_800_200_000));
         }
-        let mut fleet = Fleet { stage, hands, edits: Vec::new(), state: seed, marks: 0 };
+        let mut fleet = Fleet { stage, hands, edits: Vec::new(), dice: Dice(seed), marks: 0 };
         for _ in 0..steps {
             let who = fleet.random(fleet.hands.len());
             match fleet.random(12) {
@@ -254,9 +253,8 @@ impl Fleet {
 
 #[test]
 fn a_fleet_ends_with_one_book_and_nothing_lost() {
-    let count = |name: &str, or: u64| std::env::var(name).ok().and_then(|n| n.parse().ok()).unwrap_or(or);
-    let first = count("UNDERLIT_TEST_SEED", 1);
-    for seed in first..first + count("UNDERLIT_TEST_FLEETS", 2) {
-        Fleet::run(seed, usize::try_from(count("UNDERLIT_TEST_STEPS", 150)).unwrap());
+    let first = given("UNDERLIT_TEST_SEED", 1);
+    for seed in first..first + given("UNDERLIT_TEST_FLEETS", 2) {
+        Fleet::run(seed, usize::try_from(given("UNDERLIT_TEST_STEPS", 150)).unwrap());
     }
 }

@@ -1,6 +1,9 @@
 //! The git room against the user's own `git`, in temporary folders. Every test ends with `git fsck --strict`.
 #![allow(clippy::unwrap_used, clippy::expect_used)] // a test that cannot set its stage has to stop
 
+#[path = "../dice/mod.rs"]
+mod dice;
+
 mod armada;
 mod book;
 mod commits;

@@ -4,6 +4,7 @@ use underlit::git::{GitError, Pushed, Repo};
 
 use crate::book::{Stage, commit, read, write};
 use crate::crew::{Hand, pair, user_git};
+use crate::dice::given;
 
 fn note(hand: &Hand, text: &str) {
     write(&hand.at, "projects/quay/note.txt", text);
@@ -263,7 +264,7 @@ fn a_push_that_comes_second_is_a_race_and_nothing_is_lost() {
 /// More of them: `UNDERLIT_TEST_BARRIERS=200`.
 #[test]
 fn two_pushes_from_one_barrier_and_neither_is_lost() {
-    let rounds: u32 = std::env::var("UNDERLIT_TEST_BARRIERS").ok().and_then(|n| n.parse().ok()).unwrap_or(20);
+    let rounds = given("UNDERLIT_TEST_BARRIERS", 20);
     let stage = Stage::new();
     let (hub, mut rep, mut designer) = pair(&stage);
     let mut races = 0;

@@ -11,6 +11,7 @@ use std::time::Duration;
 use underlit::git::{GitError, HandEdit, Repo};
 
 use crate::book::{Stage, commit, read, write};
+use crate::dice::{Dice, given};
 
 /// What is kept of the folder.
 fn kept(at: &Path) -> PathBuf {
@@ -156,33 +157,23 @@ fn what_is_kept_and_is_not_sound_is_not_used() {
 /// A folder that is changed at random.
 struct Shaken {
     at: PathBuf,
-    state: u64,
+    dice: Dice,
 }
 
 impl Shaken {
-    fn below(&mut self, limit: usize) -> usize {
-        self.state =
-            self.state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.state >> 33) as usize % limit
-    }
-
-    fn pick<'a>(&mut self, among: &[&'a str]) -> &'a str {
-        among[self.below(among.len())]
-    }
-
     /// One change, by a person, an editor or git; what it was.
     fn change(&mut self, stage: &Stage) -> String {
-        let project = self.pick(&["arch", "bar", "desk", "new"]);
-        let folder = match self.below(3) {
+        let project = self.dice.one(&["arch", "bar", "desk", "new"]);
+        let folder = match self.dice.below(3) {
             0 => format!("projects/{project}"),
             1 => format!("projects/{project}/panels"),
             _ => format!("projects/{project}/panels/deep"),
         };
-        let name = self.pick(&["one.json", "two.json", "project.json", "x.tmp", ".gitignore", "sub"]);
+        let name = self.dice.one(&["one.json", "two.json", "project.json", "x.tmp", ".gitignore", "sub"]);
         let (path, at) = (format!("{folder}/{name}"), self.at.clone());
         let full = at.join(&path);
-        let digit = self.below(10);
-        match self.below(16) {
+        let digit = self.dice.below(10);
+        match self.dice.below(16) {
             0..=3 => {
                 let text =
                     if name == ".gitignore" { "*.json\n".into() } else { format!("{{\"n\": {digit}}}\n") };
@@ -246,12 +237,16 @@ impl Shaken {
                 "git commit".into()
             }
             14 => {
-                stage.try_git(&at, &["reset", "-q", self.pick(&["--hard", "--mixed"]), "HEAD~1"]);
+                stage.try_git(&at, &["reset", "-q", self.dice.one(&["--hard", "--mixed"]), "HEAD~1"]);
                 "git reset".into()
             }
             _ => {
-                let words =
-                    self.pick(&["stash -q -u", "stash pop -q", "checkout -q -- .", "rm -q -r --cached ."]);
+                let words = self.dice.one(&[
+                    "stash -q -u",
+                    "stash pop -q",
+                    "checkout -q -- .",
+                    "rm -q -r --cached .",
+                ]);
                 stage.try_git(&at, &words.split(' ').collect::<Vec<_>>());
                 format!("git {words}")
             }
@@ -261,17 +256,16 @@ impl Shaken {
 
 #[test]
 fn a_look_that_remembers_finds_what_one_finds_that_knows_nothing() {
-    let count = |name: &str, or: u64| std::env::var(name).ok().and_then(|n| n.parse().ok()).unwrap_or(or);
     let stage = Stage::new();
     let at = looked_at(&stage);
-    let mut shaken = Shaken { at: at.clone(), state: count("UNDERLIT_TEST_SEED", 1) };
+    let mut shaken = Shaken { at: at.clone(), dice: Dice(given("UNDERLIT_TEST_SEED", 1)) };
     let (mut found_some, mut kept_some) = (0, 0);
     let mut told = Vec::new();
-    for round in 0..count("UNDERLIT_TEST_LOOKS", 60) {
-        for _ in 0..=shaken.below(3) {
+    for round in 0..given("UNDERLIT_TEST_LOOKS", 60) {
+        for _ in 0..=shaken.dice.below(3) {
             told.push(shaken.change(&stage));
         }
-        if shaken.below(3) == 0 {
+        if shaken.dice.below(3) == 0 {
             settle();
         }
         let remembered = look(&at).map_err(|e| e.to_string());

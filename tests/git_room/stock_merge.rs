@@ -10,6 +10,7 @@ use underlit::merge::{Three, drive};
 
 use crate::book::{Stage, person, read, write};
 use crate::crew::layout;
+use crate::dice::given;
 
 /// What git runs as the driver.
 #[test]
@@ -63,7 +64,7 @@ fn random_edit(next: &mut impl FnMut(u32) -> u32, at: &std::path::Path, mine: u3
 
 #[test]
 fn stock_git_with_the_driver_makes_the_same_tree() {
-    let rounds: u32 = std::env::var("UNDERLIT_TEST_MERGES").ok().and_then(|n| n.parse().ok()).unwrap_or(60);
+    let rounds = given("UNDERLIT_TEST_MERGES", 60);
     let stage = Stage::new();
     let at = stage.path("book");
     let repo = Repo::create(&at).unwrap();
