@@ -7,6 +7,7 @@ use serde::Deserialize as _;
 use serde_json::Value;
 
 use super::attributes;
+use super::beside;
 use super::chain::Chain;
 use super::project::shape_fault;
 use super::shop;
@@ -113,7 +114,29 @@ fn read_records(book: &BookFolder, only: Option<&ProjectId>) -> (Checked, Record
             Some(_) => {}
         }
     }
+    faults.extend(beside_statements(book, &paths, &records));
     (Checked { files: paths.len(), faults, ..Checked::default() }, records)
+}
+
+/// Signatures and scans that belong to no statement, and scans whose bytes are not those that their names tell.
+fn beside_statements(book: &BookFolder, paths: &[String], records: &Records) -> Vec<Fault> {
+    let taken_in: BTreeSet<String> = records
+        .iter()
+        .filter(|(path, _)| Kind::of_path(path) == Some(Kind::SignOff))
+        .filter_map(|(path, (bytes, _))| beside::scan_of(path, bytes))
+        .collect();
+    let fault = |path: &String| match Kind::of_path(path)? {
+        Kind::Signature | Kind::RosterSignature => {
+            let there = paths.binary_search(&beside::statement_of(path)).is_ok();
+            (!there).then(|| beside::nothing_signed(path))
+        }
+        Kind::Scan => match safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT) {
+            Ok(bytes) => beside::scan_fault(path, &bytes, &taken_in),
+            Err(fault) => Some(*fault),
+        },
+        _ => None,
+    };
+    paths.iter().filter_map(fault).collect()
 }
 
 /// What a schema cannot see: that an id is its file's name, that a drawing closes, that a day exists.

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use serde::de::DeserializeOwned;
 
+use super::beside;
 use super::chain::Chain;
 use super::trust::{self, Sealed};
 use crate::digest::Sha256Digest;
@@ -221,21 +222,8 @@ impl Reader<'_> {
                     continue;
                 }
             };
-            if void.is_none()
-                && let Some(evidence) = &statement.evidence
-            {
-                let scan = format!("{}/signoffs/{}", self.folder, evidence.scan.file);
-                let found = safe_path::read_plain(self.book.root(), &scan, safe_path::LARGEST_ATTACHMENT);
-                if found.map(|bytes| Sha256Digest::of(&bytes)) != Ok(evidence.scan.sha256) {
-                    void = Some(
-                        Fault::trust(
-                            "evidence-missing",
-                            "the scan that it takes in is not there, or not the same",
-                        )
-                        .in_file(&path)
-                        .mend("take the scan from the history"),
-                    );
-                }
+            if void.is_none() {
+                void = beside::missing_scan(self.book, &path, &statement);
             }
             all.push(SignOff { digest: Sha256Digest::of(&bytes), statement, void });
         }

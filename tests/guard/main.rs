@@ -6,6 +6,7 @@ mod bounds;
 mod bypass;
 mod closed;
 mod environment;
+mod evidence;
 #[allow(dead_code)]
 #[path = "../command_line/forgery.rs"]
 mod forgery;

@@ -10,6 +10,10 @@ use crate::fault::{Class, Fault};
 /// every figure is whole: radii 1000 and 1500 mm.
 const DESK: &str = include_str!("../../starter/demo/desk.json");
 
+/// The client's answer to the drawing that is a millimetre deeper.
+const ANSWER: &str = "From: imke@ferry.invalid\nTo: mara@lightworks.invalid\nSubject: Desk top, revision 2\n\n\
+                      701 mm is fine. Please build it like that.\n\nImke Voss\n";
+
 /// Tells it all.
 pub(super) fn tell(harbour: &mut Harbour<'_>) -> Result<(), Stopped> {
     harbour.says(
@@ -242,11 +246,21 @@ fn a_millimetre(harbour: &mut Harbour<'_>) -> Result<(), Stopped> {
     harbour.turn_clock(14);
     harbour.play(Step::new(IMKE, "underlit sync"))?;
     harbour.play(Step::new(IMKE, "underlit status ferry-desk").whole())?;
-    harbour.says("A millimetre is fine with her. She signs what will really be cut, and so does Runa.");
+    harbour.says(
+        "A millimetre is fine with her, but she is aboard and her key is ashore, so she answers by mail. Mara takes the \
+         mail in with her own signature. It counts as Imke's written answer and is always shown as evidence.",
+    );
+    harbour.writes(MARA, "answer.eml", ANSWER)?;
     harbour.play_all(
-        IMKE,
-        &["underlit sign ferry-desk rendering --panel top --as client --yes", "underlit sync"],
+        MARA,
+        &[
+            "underlit sync",
+            "underlit evidence ferry-desk rendering --panel top --of imke --how \"mail from the ferry\" \
+             --scan ~/answer.eml --yes",
+            "underlit sync",
+        ],
     )?;
+    harbour.says("Runa signs what will really be cut with her own key.");
     harbour.play_all(
         RUNA,
         &["underlit sync", "underlit sign ferry-desk rendering --panel top --as engineer --yes"],

@@ -6,12 +6,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::super::beside;
 use super::super::check;
 use super::super::incoming::{self, laid_out};
 use super::super::verify::passage;
 use super::{End, Finding, Judge, Where};
 use crate::fault::Fault;
-use crate::git::{ChangeKind, CommitId, Inspected, Snapshot};
+use crate::git::{ChangeKind, CommitId, GitError, Inspected, PathChange, Snapshot};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::snapshot::Shop;
@@ -117,6 +118,7 @@ impl Judge<'_, '_> {
             return Ok(());
         }
         let mut spoken: BTreeMap<ProjectId, Vec<&str>> = BTreeMap::new();
+        let mut beside = Vec::new();
         for change in commit.brings() {
             let path = change.path.as_str();
             match Kind::of_path(path) {
@@ -125,20 +127,12 @@ impl Judge<'_, '_> {
                         spoken.entry(id).or_default().push(path);
                     }
                 }
-                Some(Kind::Signature | Kind::Scan | Kind::RosterSignature) => {
-                    // Add-only: a signature that lies there before its statement would keep the true one out.
-                    let stem = path.split('.').next().unwrap_or(path);
-                    let statement = format!("{stem}.json");
-                    if state.entry(&statement).map_err(crate::git::Uninspected::from)?.is_none() {
-                        let fault = Fault::trust("nothing-signed", "it lies beside no statement")
-                            .in_file(path)
-                            .mend("bring it together with what it belongs to");
-                        self.note(commit, [fault]);
-                    }
-                }
+                Some(Kind::Signature | Kind::Scan | Kind::RosterSignature) => beside.push(change),
                 _ => {}
             }
         }
+        let faults = beside_statements(&state, &beside).map_err(crate::git::Uninspected::from)?;
+        self.note(commit, faults);
         for (id, paths) in spoken {
             let faults = match self.states.shop(&state) {
                 Ok(shop) => self.statements(&state, &shop, &id, &paths)?,
@@ -189,4 +183,35 @@ impl Judge<'_, '_> {
         }
         Ok(faults)
     }
+}
+
+/// Signatures and scans that lie beside no statement. They are add-only: one that lies there before its statement would
+/// keep the true one out.
+fn beside_statements(state: &Snapshot<'_>, brought: &[&PathChange]) -> Result<Vec<Fault>, GitError> {
+    let mut faults = Vec::new();
+    let mut taken_in: BTreeMap<&str, BTreeSet<String>> = BTreeMap::new();
+    for change in brought {
+        let (path, Some(entry)) = (change.path.as_str(), change.after) else { continue };
+        if Kind::of_path(path) == Some(Kind::Scan) {
+            let folder = path.rsplit_once('/').map_or("", |(folder, _)| folder);
+            if !taken_in.contains_key(folder) {
+                taken_in.insert(folder, scans_taken_in(state, folder)?);
+            }
+            faults.extend(beside::scan_fault(path, &state.bytes(entry)?, &taken_in[folder]));
+        } else if state.entry(&beside::statement_of(path))?.is_none() {
+            faults.push(beside::nothing_signed(path));
+        }
+    }
+    Ok(faults)
+}
+
+/// The scans that statements of a folder take in.
+fn scans_taken_in(state: &Snapshot<'_>, folder: &str) -> Result<BTreeSet<String>, GitError> {
+    let mut scans = BTreeSet::new();
+    for file in state.files(folder)? {
+        if Kind::of_path(&file.path) == Some(Kind::SignOff) {
+            scans.extend(beside::scan_of(&file.path, &state.bytes(file.entry)?));
+        }
+    }
+    Ok(scans)
 }

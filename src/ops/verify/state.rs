@@ -8,15 +8,13 @@
 use std::collections::BTreeSet;
 
 use super::start::Start;
-use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::model::snapshot::Shop;
-use crate::model::statement::Statement;
 use crate::ops::chain::Chain;
-use crate::ops::{check, shop, trust};
+use crate::ops::{beside, check, shop, trust};
 use crate::store::{BookFolder, safe_path};
 
 /// A state as it was judged.
@@ -104,7 +102,7 @@ pub fn project(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) 
             let found = check::statement_faults(book, chain, rules, &path);
             faults.extend(found.into_iter().filter(|f| !trust::OVERTAKEN.contains(&f.code)));
             if kind == Kind::SignOff {
-                faults.extend(scan_fault(book, &folder, &path));
+                faults.extend(scan_fault(book, &path));
             }
         }
     }
@@ -112,20 +110,9 @@ pub fn project(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) 
 }
 
 /// What is wrong with the scan that an evidence sign-off takes in.
-fn scan_fault(book: &BookFolder, folder: &str, path: &str) -> Option<Fault> {
+fn scan_fault(book: &BookFolder, path: &str) -> Option<Fault> {
     let bytes = safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT).ok()?;
-    let statement: Statement = serde_json::from_slice(&bytes).ok()?;
-    let scan = statement.evidence?.scan;
-    let there =
-        safe_path::read_plain(book.root(), &format!("{folder}/{}", scan.file), safe_path::LARGEST_ATTACHMENT);
-    if there.is_ok_and(|bytes| Sha256Digest::of(&bytes) == scan.sha256) {
-        return None;
-    }
-    Some(
-        Fault::trust("evidence-missing", "the scan that it takes in is not there, or not the same")
-            .in_file(path)
-            .mend("take the scan from the history"),
-    )
+    beside::missing_scan(book, path, &serde_json::from_slice(&bytes).ok()?)
 }
 
 /// Files in a folder of statements that are none: nothing counts under such a name, and a person might think so.
