@@ -119,11 +119,13 @@ pub(crate) fn schemas(args: &SchemasArgs, setting: &Setting<'_>) -> Outcome {
     let io = |e: std::io::Error| vec![safe_path::io_fault(&args.into.display().to_string(), "write", &e)];
     if !setting.around.dry_run {
         fs::create_dir_all(&args.into).map_err(io)?;
-        for (name, text) in schemas::FILES {
+        for (name, text) in schemas::published() {
             crate::store::write::write_whole(&args.into.join(name), text.as_bytes()).map_err(io)?;
         }
     }
-    setting.done(format!("wrote {} schemas into {}", schemas::FILES.len(), args.into.display()));
-    setting.printer.json(&json!({ "schemas": schemas::FILES.iter().map(|(n, _)| n).collect::<Vec<_>>() }));
+    setting.done(format!("wrote {} schemas into {}", schemas::published().len(), args.into.display()));
+    setting
+        .printer
+        .json(&json!({ "schemas": schemas::published().iter().map(|(n, _)| n).collect::<Vec<_>>() }));
     Ok(Exit::Done)
 }

@@ -199,16 +199,15 @@ fn dates(value: &Value, pointer: &str) -> Vec<(String, String)> {
 /// A book's copy of a schema must be this program's, or editors would promise what underlit does not keep.
 fn schema_copy(book: &BookFolder, path: &str) -> Option<Fault> {
     let name = path.strip_prefix("schema/")?;
-    let ours = schemas::FILES.iter().find(|(n, _)| *n == name);
     let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST).ok()?;
-    match ours {
-        Some((_, text)) if text.as_bytes() == bytes => None,
-        _ => Some(
-            Fault::data("schema-differs", "this is not the schema that this underlit checks with")
-                .in_file(path)
-                .mend("renew the copies: underlit schemas --into schema"),
-        ),
-    }
+    let (message, fix) = match schemas::published().iter().find(|(n, _)| n == name) {
+        Some((_, text)) if text.as_bytes() == bytes => return None,
+        Some(_) => {
+            ("this is not the schema that this underlit checks with", "underlit schemas --into schema")
+        }
+        None => ("this underlit has no schema of that name", "remove the file"),
+    };
+    Some(Fault::data("schema-differs", message).in_file(path).mend(fix))
 }
 
 /// Fields that name another record of the same project, by kind: pointer pattern and folder.

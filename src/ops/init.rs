@@ -158,7 +158,7 @@ fn files(new: &NewBook, around: &Surroundings<'_>, signer: &Signer<'_>) -> Outco
     for (path, bytes) in contents {
         changes.put(path, bytes);
     }
-    for (name, text) in schemas::FILES {
+    for (name, text) in schemas::published() {
         changes.put(format!("schema/{name}"), text.as_bytes().to_vec());
     }
     changes.put(chain::path_of(1), bytes);

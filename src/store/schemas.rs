@@ -1,14 +1,14 @@
 //! The schemas: embedded in the program, copied into a new book, and asked for everything that is wrong
 //! with a record at once.
 //!
-//! Nothing is ever fetched: a reference that is not embedded is a bug. A schema is compiled when it is
-//! first needed.
+//! The files in `schema/` share `definitions.schema.json`; what is published, and what judges, is each kind's schema with
+//! the definitions that it needs inside, so that nothing is ever fetched. A schema is compiled when it is first needed.
 
 use std::collections::BTreeSet;
 use std::sync::OnceLock;
 
+use jsonschema::Validator;
 use jsonschema::error::ValidationErrorKind;
-use jsonschema::{Registry, Validator};
 use serde_json::Value;
 
 use crate::fault::Fault;
@@ -55,41 +55,78 @@ pub fn text_of(kind: Kind) -> Option<&'static str> {
     FILES.iter().find(|(file, _)| *file == name).map(|(_, text)| *text)
 }
 
-const BASE: &str = "underlit:/schema/";
-
-fn registry() -> &'static Registry<'static> {
-    static REGISTRY: OnceLock<Registry<'static>> = OnceLock::new();
-    REGISTRY.get_or_init(|| {
-        let resources = FILES.iter().map(|(name, text)| {
-            let schema: Value = serde_json::from_str(text).unwrap_or(Value::Bool(false));
-            (format!("{BASE}{name}"), schema)
+/// The schemas as an editor or any other validator takes them, by file name: each carries the shared definitions that
+/// it needs, so that one file alone, without options or other files, says everything.
+#[must_use]
+pub fn published() -> &'static [(String, String)] {
+    static PUBLISHED: OnceLock<Vec<(String, String)>> = OnceLock::new();
+    PUBLISHED.get_or_init(|| {
+        let whole = Kind::WITH_SCHEMA.iter().map(|kind| {
+            let mut text = format!("{:#}", self_contained(*kind));
+            text.push('\n');
+            (format!("{}.schema.json", kind.name()), text)
         });
-        let mut registry = Registry::new();
-        for (uri, schema) in resources {
-            registry = match registry.add(uri, schema) {
-                Ok(next) => next,
-                Err(error) => unreachable!("an embedded schema has a wrong address: {error}"),
-            };
-        }
-        match registry.prepare() {
-            Ok(registry) => registry,
-            Err(error) => unreachable!("an embedded schema refers to one that is not embedded: {error}"),
-        }
+        whole.collect()
     })
 }
 
-fn validator(kind: Kind) -> Option<&'static Validator> {
-    static VALIDATORS: [OnceLock<Option<Validator>>; Kind::WITH_SCHEMA.len()] =
+/// One kind's schema with the shared definitions that it needs.
+fn self_contained(kind: Kind) -> Value {
+    let parse = |text: &str| serde_json::from_str::<Value>(text).unwrap_or(Value::Bool(false));
+    let shared = FILES.iter().find(|(name, _)| *name == "definitions.schema.json");
+    let shared = shared.map_or(Value::Null, |(_, text)| parse(text));
+    let mut schema = parse(text_of(kind).unwrap_or_default());
+    let mut wanted = Vec::new();
+    localise(&mut schema, &mut wanted, "definitions.schema.json#/$defs/");
+    let mut next = 0;
+    while let Some(name) = wanted.get(next).cloned() {
+        next += 1;
+        let mut definition = shared["$defs"][&name].clone();
+        localise(&mut definition, &mut wanted, "#/$defs/");
+        schema["$defs"][&name] = definition;
+    }
+    schema
+}
+
+/// Turns each reference into the shared definitions, which begins with `shared`, into one within the file, and notes the
+/// names that it wants.
+fn localise(value: &mut Value, wanted: &mut Vec<String>, shared: &str) {
+    match value {
+        Value::Object(fields) => {
+            for (key, value) in fields {
+                match value {
+                    Value::String(reference) if key == "$ref" => {
+                        if let Some(name) = reference.strip_prefix(shared) {
+                            if !wanted.iter().any(|w| w == name) {
+                                wanted.push(name.to_owned());
+                            }
+                            *reference = format!("#/$defs/{name}");
+                        }
+                    }
+                    _ => localise(value, wanted, shared),
+                }
+            }
+        }
+        Value::Array(items) => items.iter_mut().for_each(|item| localise(item, wanted, shared)),
+        _ => {}
+    }
+}
+
+/// A kind's schema, compiled when it is first needed.
+struct Compiled {
+    schema: Value,
+    validator: Validator,
+}
+
+fn compiled(kind: Kind) -> Option<&'static Compiled> {
+    static COMPILED: [OnceLock<Option<Compiled>>; Kind::WITH_SCHEMA.len()] =
         [const { OnceLock::new() }; Kind::WITH_SCHEMA.len()];
     let at = Kind::WITH_SCHEMA.iter().position(|k| *k == kind)?;
-    VALIDATORS[at]
+    COMPILED[at]
         .get_or_init(|| {
-            let address = format!("{BASE}{}.schema.json", kind.name());
-            jsonschema::options()
-                .with_registry(registry())
-                .should_validate_formats(true)
-                .build(&serde_json::json!({ "$ref": address }))
-                .ok()
+            let schema = self_contained(kind);
+            let validator = jsonschema::options().should_validate_formats(true).build(&schema).ok()?;
+            Some(Compiled { schema, validator })
         })
         .as_ref()
 }
@@ -99,7 +136,7 @@ fn validator(kind: Kind) -> Option<&'static Validator> {
 /// Lines and files are added by the caller, who has the bytes.
 #[must_use]
 pub fn faults(kind: Kind, value: &Value) -> Vec<Fault> {
-    let Some(validator) = validator(kind) else {
+    let Some(Compiled { schema, validator }) = compiled(kind) else {
         return vec![Fault::new(
             crate::fault::Class::Bug,
             "schema-missing",
@@ -111,7 +148,7 @@ pub fn faults(kind: Kind, value: &Value) -> Vec<Fault> {
     for error in validator.iter_errors(value) {
         let keyword = error.kind().keyword();
         let pointer = error.instance_path().to_string();
-        let mend = remedy(keyword, description_at(kind, error.evaluation_path().as_str()));
+        let mend = remedy(keyword, description_at(schema, error.evaluation_path().as_str()));
         let one = |message: String, pointer: String| {
             Fault::data("schema", shortened(&message)).at_pointer(pointer).mend(mend.clone())
         };
@@ -174,34 +211,20 @@ fn remedy(keyword: &str, description: Option<String>) -> String {
 }
 
 /// The description nearest to the rule that was broken, following references.
-fn description_at(kind: Kind, path: &str) -> Option<String> {
-    let root: Value = serde_json::from_str(text_of(kind)?).ok()?;
-    let definitions: Value = FILES
-        .iter()
-        .find(|(n, _)| *n == "definitions.schema.json")
-        .and_then(|(_, t)| serde_json::from_str(t).ok())?;
-    let mut document = &root;
-    let mut at = &root;
+fn description_at(schema: &Value, path: &str) -> Option<String> {
+    let mut at = schema;
     let mut found = None;
-    // The first part is the reference with which the validator enters the kind's schema.
-    for part in path.split('/').skip(2) {
-        if part == "$ref" {
-            let reference = at.get("$ref").and_then(Value::as_str)?;
-            let (file, fragment) = reference.split_once('#').unwrap_or((reference, ""));
-            document = match file {
-                "" => document,
-                "definitions.schema.json" => &definitions,
-                _ => return found,
-            };
-            at = document.pointer(fragment)?;
-        } else {
-            at = match at {
-                Value::Array(items) => items.get(part.parse::<usize>().ok()?)?,
-                _ => match at.get(part) {
-                    Some(next) => next,
-                    None => return found,
-                },
-            };
+    for part in path.split('/').skip(1) {
+        let next = match (part, at) {
+            ("$ref", Value::Object(fields)) => {
+                schema.pointer(fields.get("$ref")?.as_str()?.strip_prefix('#')?)
+            }
+            (_, Value::Array(items)) => items.get(part.parse::<usize>().ok()?),
+            _ => at.get(part),
+        };
+        match next {
+            Some(next) => at = next,
+            None => return found,
         }
         if let Some(text) = at.get("description").and_then(Value::as_str) {
             found = Some(text.to_owned());
