@@ -3,6 +3,7 @@
 use std::env;
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -15,6 +16,27 @@ use crate::signing::{Asking, Toolbox};
 
 /// The variable that fixes the clock, as an RFC 3339 time: for tests and for books that are made again.
 pub(crate) const CLOCK: &str = "UNDERLIT_CLOCK";
+
+/// The variable that says how many seconds a remote may be silent before it is given up; 0 for no end.
+pub(crate) const SILENCE: &str = "UNDERLIT_SILENCE";
+
+/// The user's git, with the patience that was asked for.
+///
+/// # Errors
+/// `silence`, where that is no number of seconds.
+fn user_git(at_terminal: bool) -> Outcome<UserGit> {
+    let mut git = UserGit::new(at_terminal);
+    if let Ok(text) = env::var(SILENCE) {
+        let seconds: u64 = text.trim().parse().map_err(|_| {
+            Box::new(
+                Fault::usage("silence", format!("{SILENCE} is not a number of seconds: {text}"))
+                    .mend("write it like 300; 0 waits without end"),
+            )
+        })?;
+        git.silence = (seconds > 0).then(|| Duration::from_secs(seconds));
+    }
+    Ok(git)
+}
 
 /// The time.
 ///
@@ -35,7 +57,7 @@ pub(crate) fn now() -> Outcome<Timestamp> {
 /// What comes from outside.
 ///
 /// # Errors
-/// `clock`, where the clock is fixed to something that is no time.
+/// `clock`, where the clock is fixed to something that is no time; `silence`.
 pub(crate) fn surroundings(cli: &Cli) -> Outcome<Surroundings<'static>> {
     let (now, zone) = (now()?, TimeZone::UTC);
     let at_terminal = std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
@@ -45,7 +67,7 @@ pub(crate) fn surroundings(cli: &Cli) -> Outcome<Surroundings<'static>> {
         now,
         zone,
         toolbox: Toolbox::new(&env::temp_dir(), agent.as_deref(), asking),
-        git: UserGit::new(at_terminal),
+        git: user_git(at_terminal)?,
         home: env::var_os("HOME").or_else(|| env::var_os("USERPROFILE")).map(PathBuf::from),
         person: cli.me.clone(),
         key: cli.key.as_ref().map(|k| std::path::absolute(k).unwrap_or_else(|_| k.clone())),

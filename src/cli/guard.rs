@@ -1,13 +1,14 @@
 //! `guard`: sets up a shared repository so that it judges what is pushed, and is that judge.
 
 use std::path::PathBuf;
+use std::sync::mpsc::RecvTimeoutError;
 use std::time::{Duration, Instant};
 
 use clap::Subcommand;
 use serde_json::{Value, json};
 
 use super::failure::{Exit, Outcome, as_json, exit_code};
-use super::printer::{Printer, lines_in};
+use super::printer::{Printer, beat, lines_in};
 use super::setting::Setting;
 use super::wording::{visible, wrapped};
 use crate::digest::Sha256Digest;
@@ -22,6 +23,9 @@ const COLUMNS: usize = 70;
 
 /// How many reasons are named; the pusher mends these first.
 const NAMED: usize = 8;
+
+/// How often a push that takes long to judge is told of it.
+const BEAT: Duration = Duration::from_secs(15);
 
 /// The largest that git's lines to a hook may be, in bytes: about ten thousand branches.
 const MOST_LINES: u64 = 1 << 20;
@@ -175,7 +179,7 @@ fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     let started = Instant::now();
     let late = || started.elapsed() > Duration::from_secs(seconds);
     let bench = Bench { fingerprint, late: &late };
-    let judgement = references::judge_push(&hub, &lines, Bounds::default(), bench);
+    let judgement = still_at_it(|| references::judge_push(&hub, &lines, Bounds::default(), bench));
     if args.say && judgement.is_good() {
         setting.printer.line(TAKEN);
     }
@@ -202,6 +206,23 @@ fn range(args: &RangeArgs, setting: &Setting<'_>) -> Outcome {
         judge(&inspector, old, new, Bench { fingerprint: args.fingerprint, late: &|| false })
     };
     answer(&judgement, setting.printer)
+}
+
+/// Does long work, and lets whoever pushes know now and then that it is being done: a silent remote is given up.
+fn still_at_it<T>(work: impl FnOnce() -> T) -> T {
+    std::thread::scope(|scope| {
+        let (done, wait) = std::sync::mpsc::channel::<()>();
+        scope.spawn(move || {
+            let mut seconds = 0;
+            while wait.recv_timeout(BEAT) == Err(RecvTimeoutError::Timeout) {
+                seconds += BEAT.as_secs();
+                beat(&format!("underlit guard: still checking ({seconds} s)"));
+            }
+        });
+        let worked = work();
+        drop(done);
+        worked
+    })
 }
 
 /// Says what the judge says. Everything for people goes to standard error, which git hands on to the pusher.

@@ -63,15 +63,17 @@ mod verify;
 mod watch;
 mod wording;
 
+use std::io::ErrorKind;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory as _, FromArgMatches as _, Parser, Subcommand};
 use failure::Outcome;
-use printer::Printer;
+use printer::{Printer, output_fault};
 use setting::Setting;
 
 use crate::fault::{Class, Fault};
+use crate::git::name_this_command;
 use crate::model::id::PersonId;
 
 /// Keeps made-to-order light-panel jobs as plain JSON in git, works out what each job needs, and releases
@@ -164,12 +166,23 @@ enum Verb {
 #[must_use]
 pub fn run() -> ExitCode {
     let wants_json = std::env::args_os().any(|a| a == "--json");
-    let cli = match Cli::try_parse() {
+    let read = Cli::command().try_get_matches().and_then(|said| {
+        name_this_command(said.subcommand_name().unwrap_or("underlit"));
+        Cli::from_arg_matches(&said)
+    });
+    let cli = match read {
         Ok(cli) => cli,
         Err(error) if !error.use_stderr() || !wants_json => {
-            let code = if error.use_stderr() { Class::Usage.exit_code() } else { 0 };
-            // Help that nobody reads any more is no failure.
-            let _ = error.print();
+            // Help that nobody reads any more is no failure; one that could not be written is.
+            let unwritten = error.print().err().filter(|e| e.kind() != ErrorKind::BrokenPipe);
+            let code = match (error.use_stderr(), unwritten) {
+                (true, _) => Class::Usage.exit_code(),
+                (false, None) => 0,
+                (false, Some(e)) => {
+                    failure::report(&Printer::new(false), &[output_fault(&e)]);
+                    Class::Io.exit_code()
+                }
+            };
             return ExitCode::from(code);
         }
         Err(error) => {
@@ -184,7 +197,13 @@ pub fn run() -> ExitCode {
     let printer = Printer::new(cli.json);
     let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| dispatch(&cli, &printer)));
     match ended {
-        Ok(Ok(exit)) => ExitCode::from(exit.code()),
+        Ok(Ok(exit)) => match printer.fault() {
+            Some(fault) => {
+                failure::report(&Printer::new(false), std::slice::from_ref(&fault));
+                ExitCode::from(fault.class.exit_code())
+            }
+            None => ExitCode::from(exit.code()),
+        },
         Ok(Err(faults)) => {
             if !faults.iter().all(|f| f.code == SAID) {
                 failure::report(&printer, &faults);

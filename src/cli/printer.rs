@@ -1,21 +1,49 @@
 //! The printer: data to standard output, remarks to standard error. The only place that writes to either.
 
-use std::io::{self, IsTerminal as _, Read as _, Write};
-use std::process;
+use std::io::{self, ErrorKind, IsTerminal as _, Read as _, Write};
+use std::sync::OnceLock;
 
 use serde::Serialize;
 use serde_json::Value;
+
+use crate::fault::Fault;
 
 /// Where a verb says what it has to say.
 #[derive(Debug)]
 pub(crate) struct Printer {
     json: bool,
+    /// Why nothing more can be written to standard output.
+    ended: OnceLock<io::Error>,
 }
 
 impl Printer {
     /// A printer for people, or for programs.
     pub(crate) fn new(json: bool) -> Self {
-        Printer { json }
+        Printer { json, ended: OnceLock::new() }
+    }
+
+    /// True where nobody hears any more what is said.
+    pub(crate) fn is_closed(&self) -> bool {
+        self.ended.get().is_some()
+    }
+
+    /// What kept the answer from being written. Whoever closed a pipe has read enough, which is no fault.
+    pub(crate) fn fault(&self) -> Option<Fault> {
+        let error = self.ended.get().filter(|error| error.kind() != ErrorKind::BrokenPipe)?;
+        Some(output_fault(error))
+    }
+
+    /// Writes a line to standard output.
+    fn write(&self, text: &str) {
+        if self.is_closed() {
+            return;
+        }
+        let mut out = io::stdout().lock();
+        let written = if text.ends_with('\n') { write!(out, "{text}") } else { writeln!(out, "{text}") };
+        if let Err(error) = written.and_then(|()| out.flush()) {
+            // The first one is the one to tell.
+            let _ = self.ended.set(error);
+        }
     }
 
     /// True where the answer goes to a program.
@@ -26,20 +54,20 @@ impl Printer {
     /// A line of the answer, for people; silent for programs, who get their answer from [`Printer::json`].
     pub(crate) fn line(&self, text: impl AsRef<str>) {
         if !self.json {
-            write_out(text.as_ref());
+            self.write(text.as_ref());
         }
     }
 
     /// A line of the answer whatever the reader: for what is a text by itself, such as an export.
     pub(crate) fn raw(&self, text: impl AsRef<str>) {
-        write_out(text.as_ref());
+        self.write(text.as_ref());
     }
 
     /// The answer, for programs; silent for people.
     pub(crate) fn json<T: Serialize>(&self, answer: &T) {
         if self.json {
             let value = serde_json::to_value(answer).unwrap_or(Value::Null);
-            write_out(&format!("{value:#}"));
+            self.write(&format!("{value:#}"));
         }
     }
 
@@ -47,7 +75,7 @@ impl Printer {
     pub(crate) fn json_line<T: Serialize>(&self, answer: &T) {
         if self.json {
             let value = serde_json::to_value(answer).unwrap_or(Value::Null);
-            write_out(&value.to_string());
+            self.write(&value.to_string());
         }
     }
 
@@ -65,13 +93,16 @@ impl Printer {
     }
 }
 
-/// Writes a line to standard output. Whoever closed the pipe has read enough.
-fn write_out(text: &str) {
-    let mut out = io::stdout().lock();
-    let written = if text.ends_with('\n') { write!(out, "{text}") } else { writeln!(out, "{text}") };
-    if written.and_then(|()| out.flush()).is_err_and(|e| e.kind() == io::ErrorKind::BrokenPipe) {
-        process::exit(0);
-    }
+/// What kept an answer from being written.
+pub(crate) fn output_fault(error: &io::Error) -> Fault {
+    Fault::io("output", format!("the answer could not be written to standard output: {error}")).mend(
+        "send the answer where there is room for it, and ask again: `underlit status` and `underlit board` tell what was done",
+    )
+}
+
+/// A remark that the next one takes the place of.
+pub(crate) fn beat(text: &str) {
+    let _ = write!(io::stderr(), "{text}\r");
 }
 
 /// Everything on standard input, up to so many bytes.
@@ -82,7 +113,7 @@ pub(crate) fn lines_in(most: u64) -> io::Result<String> {
     let mut text = String::new();
     let read = io::stdin().lock().take(most + 1).read_to_string(&mut text)?;
     if read as u64 > most {
-        return Err(io::Error::new(io::ErrorKind::InvalidData, format!("it is longer than {most} bytes")));
+        return Err(io::Error::new(ErrorKind::InvalidData, format!("it is longer than {most} bytes")));
     }
     Ok(text)
 }

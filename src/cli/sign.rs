@@ -12,6 +12,7 @@ use crate::fault::Fault;
 use crate::model::id::{PanelId, PersonId, ProjectId, RequestId};
 use crate::model::roster::Role;
 use crate::model::statement::{Decision, Subject, Topic, View};
+use crate::ops::desk::Desk;
 use crate::ops::sign::{Prepared, Saying, prepare, say};
 
 /// Approve, reject, waive, acknowledge or release, with your own signature over the very facts.
@@ -139,7 +140,26 @@ fn speak(args: &SubjectArgs, saying: &Saying, setting: &Setting<'_>) -> Outcome 
     let snapshot = desk.reading.project(&args.project)?;
     let prepared = prepare(&desk, &args.project, &snapshot, saying)?;
     show(&prepared, setting);
-    confirm(args, setting)?;
+    let asked = confirm(args, setting, &desk)?;
+    if asked {
+        // What was read is what is signed: a file that an editor saved meanwhile would make it another thing.
+        let snapshot = desk.reading.project(&args.project)?;
+        let now = prepare(&desk, &args.project, &snapshot, saying)?;
+        let same = |a: &Prepared, b: &Prepared| {
+            a.sentence == b.sentence
+                && a.statement.facts == b.statement.facts
+                && a.statement.supersedes == b.statement.supersedes
+        };
+        if !same(&now, &prepared) {
+            return Err(vec![
+                Fault::io(
+                    "changed-meanwhile",
+                    "what you read changed before you answered; nothing was signed",
+                )
+                .mend("run the command again and look at what is there now"),
+            ]);
+        }
+    }
     let digest = say(&desk, &prepared)?;
     let statement = &prepared.statement;
     setting.done(format!(
@@ -178,12 +198,13 @@ fn show(prepared: &Prepared, setting: &Setting<'_>) {
     }
 }
 
-fn confirm(args: &SubjectArgs, setting: &Setting<'_>) -> Result<(), Vec<Fault>> {
+/// True where somebody was asked, and said yes.
+fn confirm(args: &SubjectArgs, setting: &Setting<'_>, desk: &Desk<'_>) -> Result<bool, Vec<Fault>> {
     if args.yes || setting.around.dry_run {
-        return Ok(());
+        return Ok(false);
     }
-    match ask("Sign this? [y/N]") {
-        Some(answer) if matches!(answer.to_lowercase().as_str(), "y" | "yes") => Ok(()),
+    match desk.wait_for(|| ask("Sign this? [y/N]"))? {
+        Some(answer) if matches!(answer.to_lowercase().as_str(), "y" | "yes") => Ok(true),
         Some(_) => {
             Err(vec![Fault::usage("not-signed", "nothing was signed").mend("say it again when you are sure")])
         }

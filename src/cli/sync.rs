@@ -17,6 +17,9 @@ use crate::words::counted;
 /// Works with any git remote, through your own git. A field that both sides changed keeps what it was, and
 /// becomes an open question; nothing is lost and nobody is stuck. Lines with a star concern you.
 ///
+/// A remote that says nothing for 60 seconds is given up, at a terminal after 10 minutes; the environment variable
+/// UNDERLIT_SILENCE sets other seconds, 0 for no end. Other commands can work on the book meanwhile.
+///
 /// Exit code 4 says that the sync is done, and that it opened or brought in questions between edits.
 ///
 /// Example: underlit sync

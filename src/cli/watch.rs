@@ -92,7 +92,7 @@ pub(crate) fn watch(args: &WatchArgs, setting: &Setting<'_>) -> Outcome {
                 failures = failures.saturating_add(1);
             }
         }
-        if args.once {
+        if args.once || setting.printer.is_closed() {
             break;
         }
         pause(pause_after(args.every, failures), &stop);
@@ -168,7 +168,7 @@ fn tell(item: &Item, args: &WatchArgs, setting: &Setting<'_>, around: &Surroundi
     let Some(command) = &args.run else {
         setting.printer.json_line(&event);
         setting.printer.line(news.in_words(None));
-        return true;
+        return !setting.printer.is_closed();
     };
     match start(command, news.event, &event) {
         Ok(true) => true,

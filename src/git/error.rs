@@ -49,6 +49,8 @@ pub enum GitError {
     InUse {
         /// The locked file.
         lock: PathBuf,
+        /// Who holds it, where that can be read.
+        holder: Option<super::lock::Holder>,
     },
     /// A lock file of git is in the way.
     GitLocked {
@@ -156,6 +158,15 @@ pub enum GitError {
         /// Git's own words.
         words: String,
     },
+    /// The remote said nothing for so long that it is not waited for any more.
+    RemoteSilent {
+        /// The remote.
+        remote: String,
+        /// For how long.
+        seconds: u64,
+        /// What git had said until then.
+        words: String,
+    },
     /// The branch is no longer on the remote.
     RemoteBranchMissing {
         /// The remote.
@@ -259,6 +270,7 @@ impl GitError {
             GitError::NotTrusted { .. } => "remote-not-trusted",
             GitError::NotAdmitted { .. } => "remote-not-admitted",
             GitError::Network { .. } => "network",
+            GitError::RemoteSilent { .. } => "remote-silent",
             GitError::RemoteBranchMissing { .. } => "remote-branch-missing",
             GitError::HookRefused { .. } => "remote-hook-refused",
             GitError::PushRefused { .. } => "remote-push-refused",
@@ -305,7 +317,10 @@ impl GitError {
                 };
                 format!("finish it with git, or drop it with: {drop}; `underlit check --repair` does that and sets edits aside first")
             }
-            GitError::InUse { .. } => "wait until it is done, then try again".into(),
+            GitError::InUse { holder: None, .. } => "wait until it is done, then run this again".into(),
+            GitError::InUse { holder: Some(holder), .. } => {
+                format!("wait until it is done, then run this again; to end it: kill {}", holder.process)
+            }
             GitError::GitLocked { .. } => {
                 "wait for the other git to end; if none runs, `underlit check --repair` takes the lock out".into()
             }
@@ -357,6 +372,12 @@ impl GitError {
             GitError::Network { .. } => {
                 "your work is safe here; run `underlit sync` when the network is back".into()
             }
+            GitError::RemoteSilent { remote, seconds, .. } => {
+                format!(
+                    "your work is safe here. See whether the host answers, and whether git asks for a password there: git ls-remote {remote}; for a slow host allow more time: UNDERLIT_SILENCE={} underlit …",
+                    seconds.saturating_mul(5).max(1)
+                )
+            }
             GitError::RemoteBranchMissing { remote, there, .. } => match there.as_slice() {
                 [only] => format!("if the branch was renamed: git branch --set-upstream-to {remote}/{only}"),
                 _ => format!("if the branch was renamed: git branch --set-upstream-to {remote}/BRANCH"),
@@ -400,8 +421,11 @@ impl fmt::Display for GitError {
             GitError::OtherOwner { path } => write!(f, "{} belongs to another user", path.display()),
             GitError::DetachedHead => f.write_str("HEAD is detached: no branch is checked out"),
             GitError::Busy { operation } => write!(f, "a git {operation} is half done in this book"),
-            GitError::InUse { lock } => {
+            GitError::InUse { lock, holder: None } => {
                 write!(f, "another underlit works on this book (it holds {})", lock.display())
+            }
+            GitError::InUse { holder: Some(holder), .. } => {
+                write!(f, "another underlit works on this book: {holder}")
             }
             GitError::GitLocked { words } => write!(f, "another git holds a lock: {words}"),
             GitError::Unmerged { paths } => {
@@ -439,6 +463,10 @@ impl fmt::Display for GitError {
                 write!(f, "the remote {remote} did not let you in: {words}")
             }
             GitError::Network { remote, words } => write!(f, "the remote {remote} was not reached: {words}"),
+            GitError::RemoteSilent { remote, seconds, words } => {
+                write!(f, "the remote {remote} said nothing for {seconds} s and was given up")?;
+                if words.is_empty() { Ok(()) } else { write!(f, "; before that: {words}") }
+            }
             GitError::RemoteBranchMissing { remote, branch, there } if there.is_empty() => {
                 write!(f, "the remote {remote} has no branch {branch}")
             }

@@ -40,7 +40,7 @@ pub use hub::{Hub, Movement, Received};
 pub use hub_setup::{Deed, Setup};
 pub use inspect::{Bounds, DEEPEST, Inspected, Inspector, Uninspected};
 pub use lineage::{Lineage, Passage};
-pub use lock::BookLock;
+pub use lock::{BookLock, Holder, name_this_command};
 pub use name::{CommitId, Moment, Person};
 pub use remote::{Fetched, Pushed, Remote};
 pub use repo::Repo;

@@ -6,7 +6,7 @@
 use std::path::Path;
 
 use super::failure::at;
-use super::user_git::{OnProgress, UserGit, remote_failure, telling};
+use super::user_git::{Finished, OnProgress, UserGit, is_progress, remote_failure, telling};
 use super::{CommitId, GitError, Repo};
 
 /// Where a book is exchanged: a remote, and the branch there that the checked-out branch follows.
@@ -133,13 +133,12 @@ impl Repo {
         let before = self.last_seen(remote)?;
         let mut args = vec!["fetch", "--prune", "--no-tags", "--recurse-submodules=no"];
         args.extend(extra);
-        args.push(if progress.is_some() { "--progress" } else { "--quiet" });
-        args.extend(["--", remote.name.as_str()]);
+        args.extend(["--progress", "--", remote.name.as_str()]);
         let wanted = format!("+refs/heads/{}:{}", remote.branch, remote.tracking);
         if !remote.covered {
             args.push(&wanted);
         }
-        let ended = git.run(self.root(), &args, progress)?;
+        let ended = self.fetch_in_turn(git, remote, &args, progress)?;
         let missing = ended.stderr.contains("couldn't find remote ref");
         if !ended.ok && !missing {
             return Err(remote_failure(&remote.name, "fetch", &ended.stderr));
@@ -155,8 +154,30 @@ impl Repo {
         Ok(Fetched { before, after })
     }
 
+    /// Runs a fetch; once more where another one, such as that of a `watch`, moved what is known of the remote meanwhile.
+    fn fetch_in_turn(
+        &self,
+        git: &UserGit,
+        remote: &Remote,
+        args: &[&str],
+        mut progress: Option<OnProgress<'_>>,
+    ) -> Result<Finished, GitError> {
+        for _ in 0..3 {
+            let tell = progress.as_mut().map(|tell| &mut **tell as OnProgress<'_>);
+            let ended = git.run_to(&remote.name, self.root(), args, tell)?;
+            let in_the_way = ["cannot lock ref", "incorrect old value", "Unable to create"];
+            let ours = ended.stderr.contains("refs/remotes/") || ended.stderr.contains(".lock': File exists");
+            if ended.ok || !ours || !in_the_way.iter().any(|mark| ended.stderr.contains(mark)) {
+                return Ok(ended);
+            }
+            std::thread::sleep(std::time::Duration::from_millis(300));
+        }
+        git.run_to(&remote.name, self.root(), args, progress)
+    }
+
     fn branches_there(&self, git: &UserGit, remote: &Remote) -> Result<Vec<String>, GitError> {
-        let ended = git.run(self.root(), &["ls-remote", "--heads", "--", &remote.name], None)?;
+        let ended =
+            git.run_to(&remote.name, self.root(), &["ls-remote", "--heads", "--", &remote.name], None)?;
         if !ended.ok {
             return Err(remote_failure(&remote.name, "ls-remote", &ended.stderr));
         }
@@ -183,12 +204,9 @@ impl Repo {
             if atomic {
                 args.push("--atomic");
             }
-            if progress.is_some() {
-                args.push("--progress");
-            }
-            args.extend(["--", remote.name.as_str(), &spec]);
-            let ended =
-                git.run(self.root(), &args, progress.as_mut().map(|tell| &mut **tell as OnProgress<'_>))?;
+            args.extend(["--progress", "--", remote.name.as_str(), &spec]);
+            let tell = progress.as_mut().map(|tell| &mut **tell as OnProgress<'_>);
+            let ended = git.run_to(&remote.name, self.root(), &args, tell)?;
             if atomic && ended.stderr.contains("does not support --atomic") {
                 atomic = false; // one branch is moved whole or not at all either way
                 continue;
@@ -230,12 +248,11 @@ impl Repo {
             path: folder.display().to_string(),
             reason: "is not UTF-8",
         })?;
-        let shown = if progress.is_some() { "--progress" } else { "--quiet" };
         let settings = ["-c", "core.fsync=all", "-c", "core.autocrlf=false"];
-        let mut args = vec!["clone", shown, "--origin", "origin", "--no-recurse-submodules"];
+        let mut args = vec!["clone", "--progress", "--origin", "origin", "--no-recurse-submodules"];
         args.extend(settings);
         args.extend(["--", address, target]);
-        let ended = git.run(here, &args, progress)?;
+        let ended = git.run_to(address, here, &args, progress)?;
         if !ended.ok {
             return Err(remote_failure(address, "clone", &ended.stderr));
         }
@@ -296,7 +313,8 @@ fn judge_push(remote: &str, stdout: &str, stderr: &str, ok: bool) -> Result<Push
 
 /// What the remote's hook printed, without git's own frame around it; indented as it was.
 fn hook_words(stderr: &str) -> Vec<String> {
-    let said = stderr.lines().filter_map(|line| line.strip_prefix("remote:")).map(str::trim_end);
+    let lines = stderr.lines().filter(|line| !is_progress(line));
+    let said = lines.filter_map(|line| line.strip_prefix("remote:")).map(str::trim_end);
     said.map(|line| line.strip_prefix(' ').unwrap_or(line))
         .filter(|line| !line.is_empty() && !line.starts_with("error: hook declined"))
         .map(ToOwned::to_owned)

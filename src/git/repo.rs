@@ -133,7 +133,7 @@ impl Repo {
     /// # Errors
     /// [`GitError::GitFailed`] with its words, [`GitError::NoGitProgram`].
     pub fn run_git(&self, git: &UserGit, args: &[&str]) -> Result<(), GitError> {
-        let ended = git.run(self.root(), args, None)?;
+        let ended = git.run(self.root(), args)?;
         if ended.ok {
             return Ok(());
         }

@@ -91,6 +91,14 @@ pub trait Steps {
     /// Why the caller refuses.
     type Refusal;
 
+    /// Reads again what it judges by: another command had the book while the network was waited for.
+    ///
+    /// # Errors
+    /// The reasons why it cannot be read; the sync then stops.
+    fn read_again(&mut self) -> Result<(), Self::Refusal> {
+        Ok(())
+    }
+
     /// Checks edits made by hand and says which to take in.
     ///
     /// # Errors

@@ -55,7 +55,7 @@ impl Repo {
         let checked = self.merge_checked(layout, &before, base, (ours, theirs), &commits, steps)?;
         if let Some(tree) = checked.merge.after.tree() {
             let (ours, tree) = (ours.to_string(), tree.id().to_string());
-            let ended = git.run(self.root(), &["read-tree", "-m", "-u", &ours, &tree], None)?;
+            let ended = git.run(self.root(), &["read-tree", "-m", "-u", &ours, &tree])?;
             if !ended.ok {
                 let words = telling(&ended.stderr);
                 return Err(GitError::GitFailed { verb: "read-tree".into(), words }.into());

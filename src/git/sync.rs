@@ -14,7 +14,7 @@ use super::look::Looking;
 use super::remote::Pushed;
 use super::steps::{Incoming, Progress, Steps, SyncError, SyncOptions, SyncSummary, Verdict};
 use super::together::Keep;
-use super::user_git::UserGit;
+use super::user_git::{OnProgress, UserGit};
 use super::{
     BookLock, CommitId, GitError, LogEntry, NewCommit, PathChange, Remote, Repo, Snapshot, TreeMerge,
 };
@@ -61,6 +61,9 @@ impl Repo {
     }
 }
 
+/// What came of waiting for the network, and whether another command had the book meanwhile.
+type Away<T> = (Result<T, GitError>, bool);
+
 struct Round<'r, S> {
     repo: &'r Repo,
     lock: &'r BookLock,
@@ -81,7 +84,7 @@ impl<S: Steps> Round<'_, S> {
         // Before a first commit here, the book of the remote comes first: a commit of what lies here would begin
         // another book.
         if self.repo.head()?.is_none() {
-            self.fetch(&remote, summary)?;
+            self.fetch(&remote, summary)?.0?;
             let theirs = self.repo.last_seen(&remote)?;
             summary.after = self.bring_together(&remote, None, theirs, summary)?;
             if self.options.dry_run && theirs.is_some() {
@@ -90,7 +93,8 @@ impl<S: Steps> Round<'_, S> {
         }
         // The folder is looked through while the remote answers. Whether it does or not, edits are taken in.
         let looking = self.begin_look();
-        let fetched = self.fetch(&remote, summary);
+        let (fetched, others) = self.fetch(&remote, summary)?;
+        let looking = if others { self.begin_look() } else { looking };
         let ours = self.take_in_edits(looking, summary)?;
         summary.after = ours;
         fetched?;
@@ -107,10 +111,9 @@ impl<S: Steps> Round<'_, S> {
             return Ok(Pushed::UpToDate);
         };
         self.steps.tell(Progress::Pushing);
-        let steps = &mut *self.steps;
-        let mut tell = |line: &str| steps.tell(Progress::Git(line));
-        let shown = self.git.may_ask;
-        let pushed = self.repo.push(self.git, &remote, head, if shown { Some(&mut tell) } else { None })?;
+        let (repo, git) = (self.repo, self.git);
+        let (pushed, _) = self.away(|tell| repo.push(git, &remote, head, tell))?;
+        let pushed = pushed?;
         if pushed != Pushed::Race {
             summary.pushed |= pushed == Pushed::Done;
             self.repo.follow(&remote)?;
@@ -118,15 +121,38 @@ impl<S: Steps> Round<'_, S> {
         Ok(pushed)
     }
 
-    fn fetch(&mut self, remote: &Remote, summary: &mut SyncSummary) -> Result<(), SyncError<S::Refusal>> {
-        if self.options.offline {
-            return Ok(());
-        }
-        self.steps.tell(Progress::Fetching);
+    /// Does what waits for the network, while others may have the book. Says too whether somebody had.
+    fn away<T>(
+        &mut self,
+        wait: impl FnOnce(Option<OnProgress<'_>>) -> Result<T, GitError>,
+    ) -> Result<Away<T>, SyncError<S::Refusal>> {
         let steps = &mut *self.steps;
         let mut tell = |line: &str| steps.tell(Progress::Git(line));
         let shown = self.git.may_ask;
-        let fetched = self.repo.fetch(self.git, remote, if shown { Some(&mut tell) } else { None })?;
+        let (waited_for, others) =
+            self.repo.let_go_while(self.lock, || wait(if shown { Some(&mut tell) } else { None }))?;
+        if others {
+            self.steps.read_again().map_err(SyncError::HandEdits)?;
+        }
+        Ok((waited_for, others))
+    }
+
+    /// Fetches; what came of it, and whether another command had the book meanwhile.
+    fn fetch(
+        &mut self,
+        remote: &Remote,
+        summary: &mut SyncSummary,
+    ) -> Result<Away<()>, SyncError<S::Refusal>> {
+        if self.options.offline {
+            return Ok((Ok(()), false));
+        }
+        self.steps.tell(Progress::Fetching);
+        let (repo, git) = (self.repo, self.git);
+        let (fetched, others) = self.away(|tell| repo.fetch(git, remote, tell))?;
+        let fetched = match fetched {
+            Ok(fetched) => fetched,
+            Err(error) => return Ok((Err(error), others)),
+        };
         // A remote's branch only ever grows. Where it does not, somebody rewrote it or took it away.
         if let Some(before) = fetched.before {
             let kept = match fetched.after {
@@ -139,7 +165,7 @@ impl<S: Steps> Round<'_, S> {
                 summary.lost.extend(lost);
             }
         }
-        Ok(())
+        Ok((Ok(()), others))
     }
 
     fn begin_look(&mut self) -> Looking {
@@ -241,7 +267,12 @@ impl<S: Steps> Round<'_, S> {
             && self.repo.common_base(self.layout, ours, theirs)?.is_none()
         {
             self.steps.tell(Progress::Fetching);
-            self.repo.fetch_whole_history(self.git, remote, None)?;
+            let (repo, git) = (self.repo, self.git);
+            let (fetched, _) = self.away(|tell| repo.fetch_whole_history(git, remote, tell))?;
+            fetched?;
+            if repo.head()? != Some(ours) {
+                return Err(GitError::BranchMoved { branch: repo.branch()? }.into());
+            }
         }
         Ok(())
     }

@@ -179,7 +179,7 @@ impl Repo {
         if !prefix.is_empty() {
             args.extend(["--", prefix]);
         }
-        let ended = git.run(self.root(), &args, None).ok().filter(|ended| ended.ok)?;
+        let ended = git.run(self.root(), &args).ok().filter(|ended| ended.ok)?;
         let lines = ended.stdout.split_terminator('\0').map(|line| {
             let (state, path) = (line.get(..2)?, line.get(3..)?);
             let open = ["DD", "AU", "UD", "UA", "DU", "AA", "UU"].contains(&state);

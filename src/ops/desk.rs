@@ -159,6 +159,28 @@ impl<'a> Desk<'a> {
         Ok(Desk { reading: Reading { book, chain, shop, pinned }, around, repo, lock, me })
     }
 
+    /// Waits for a person, with the lock let go so that nobody else has to wait with us.
+    ///
+    /// # Errors
+    /// `changed-meanwhile`, where another command changed the book before the answer came; what the lock says.
+    pub fn wait_for<T>(&self, person: impl FnOnce() -> T) -> Outcome<T> {
+        let before = self.repo.head()?;
+        let (answer, others) = self.repo.let_go_while(&self.lock, person)?;
+        if others {
+            settle(&self.repo)?;
+        }
+        if others && self.repo.head()? != before {
+            return Err(Box::new(
+                Fault::io(
+                    "changed-meanwhile",
+                    "another command changed the book before you answered; nothing was written",
+                )
+                .mend("run the command again and look at what is there now"),
+            ));
+        }
+        Ok(answer)
+    }
+
     /// Who is asking.
     ///
     /// # Errors
@@ -232,6 +254,10 @@ impl<'a> Desk<'a> {
                 Fault::trust("key-not-on-roster", format!("this key is not one that {me} has on the roster: {}", signer.key().fingerprint()))
                     .mend(format!("use the key that is, with --key FILE, or let an owner add this one: underlit roster add-key {me} FILE.pub")),
             ));
+        }
+        // A passphrase, a touch, or a word to the agent may be asked for.
+        if self.around.toolbox.may_ask() {
+            return Ok(self.wait_for(|| signer.sign(namespace, bytes))??);
         }
         Ok(signer.sign(namespace, bytes)?)
     }
@@ -329,7 +355,7 @@ pub fn lock_settled(repo: &Repo) -> Outcome<BookLock> {
 }
 
 /// Takes back what a command that was killed left half done, for whoever holds the lock.
-fn settle(repo: &Repo) -> Outcome<()> {
+pub(super) fn settle(repo: &Repo) -> Outcome<()> {
     let spare = repo.clone_local_dir()?.join("before");
     if journal::is_interrupted(&spare) {
         let head = repo.head_snapshot()?;
@@ -344,7 +370,8 @@ pub fn settle_before_looking(book: &BookFolder) {
     let Ok(repo) = Repo::open(book.root()) else { return };
     let spare = repo.clone_local_dir().map(|dir| dir.join("before"));
     if spare.is_ok_and(|spare| journal::is_interrupted(&spare)) || repo.is_interrupted() {
-        let _ = lock_settled(&repo);
+        // Not waited for: whoever has the lock has just noted what it is about to do.
+        let _ = repo.lock_at_once().map_err(Into::into).and_then(|_lock| settle(&repo));
     }
 }
 

@@ -93,16 +93,8 @@ pub fn merge(
     };
     let bases = bases.iter().map(|base| repo.resolve(base)).collect::<Result<Vec<_>, _>>()?;
     let theirs = repo.resolve(theirs)?;
-    let mut steps = Checks {
-        holds: false,
-        repo: &repo,
-        book: &book,
-        chain: &chain,
-        rules: &rules,
-        local: &local,
-        around,
-        tell,
-    };
+    let mut steps =
+        Checks { holds: false, repo: &repo, book: &book, chain, rules, local: &local, around, tell };
     repo.merge_for_stock_git(&lock, &around.git, &layout(), &bases, theirs, &mut steps).map_err(faults_of)
 }
 

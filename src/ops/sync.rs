@@ -77,16 +77,8 @@ pub fn sync(
         attempts: ATTEMPTS,
         author,
     };
-    let mut steps = Checks {
-        holds: false,
-        repo: &repo,
-        book: &book,
-        chain: &chain,
-        rules: &rules,
-        local: &local,
-        around,
-        tell,
-    };
+    let mut steps =
+        Checks { holds: false, repo: &repo, book: &book, chain, rules, local: &local, around, tell };
     if let Some(faults) = unsealed {
         // Somebody committed an unsealed shop past this program. Only what comes in can mend that here; unless it
         // does, nothing is sent.
@@ -267,8 +259,8 @@ pub(super) struct Checks<'a> {
     pub(super) holds: bool,
     pub(super) repo: &'a Repo,
     pub(super) book: &'a BookFolder,
-    pub(super) chain: &'a Chain,
-    pub(super) rules: &'a Rules,
+    pub(super) chain: Chain,
+    pub(super) rules: Rules,
     pub(super) local: &'a std::path::Path,
     pub(super) around: &'a Surroundings<'a>,
     pub(super) tell: &'a mut dyn FnMut(Progress<'_>),
@@ -277,8 +269,17 @@ pub(super) struct Checks<'a> {
 impl Steps for Checks<'_> {
     type Refusal = Vec<Fault>;
 
+    fn read_again(&mut self) -> Result<(), Vec<Fault>> {
+        desk::settle(self.repo)?;
+        self.chain = Chain::load(self.book)?;
+        chain::hold_to_pin(self.local, &self.chain)?;
+        let shop = shop::load(self.book, &self.chain);
+        self.rules = shop.or_else(|_| shop::read_as_it_lies(self.book, &self.chain))?.rules;
+        Ok(())
+    }
+
     fn take_in(&mut self, edits: &[HandEdit]) -> Result<TakeIn, Vec<Fault>> {
-        desk::take_in(self.book, self.chain, self.rules, edits)
+        desk::take_in(self.book, &self.chain, &self.rules, edits)
     }
 
     fn check(&mut self, incoming: &Incoming<'_>) -> Result<Verdict, Vec<Fault>> {

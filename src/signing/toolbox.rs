@@ -59,6 +59,12 @@ impl<'a> Toolbox<'a> {
         }
     }
 
+    /// True where a person may be asked before a signature is there.
+    #[must_use]
+    pub fn may_ask(&self) -> bool {
+        self.agent_socket.is_some() || !matches!(self.asking, Asking::Never)
+    }
+
     /// Runs `ssh-keygen`. What it says is kept, unless `aloud`: it asks for the touch of a hardware key on
     /// standard error, and only if that is the terminal.
     pub(super) fn run_ssh_keygen(

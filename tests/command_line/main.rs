@@ -25,6 +25,7 @@ mod repair;
 mod sayings;
 mod sealed_shop;
 mod shop_questions;
+mod silent;
 mod stages;
 mod stock_git;
 mod stock_git_merges;
