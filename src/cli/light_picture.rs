@@ -52,11 +52,22 @@ pub(crate) fn tell(
         };
         let nine = picture.nine_point_uniformity;
         let shown = nine.map_or("none".into(), |n| trimmed(n, 3));
-        printer.line(format!("even, {word:<9}  {shown} (nine points, least by greatest)"));
+        let whole = trimmed(picture.face_uniformity, 3);
+        printer.line(format!(
+            "even, {word:<9}  {shown} of nine points, {whole} of the whole face (darkest ÷ brightest)"
+        ));
+        if let Some((at, why)) = picture.dark {
+            printer.line(format!(
+                "                 0 because at x {} mm, y {} mm {why}",
+                trimmed(at.x, 0),
+                trimmed(at.y, 0)
+            ));
+        }
         answer[word] = json!({
             "nine_point_uniformity": nine,
             "face_uniformity": picture.face_uniformity,
             "nine_points": picture.nine_points,
+            "dark": picture.dark.map(|(at, why)| json!({ "at_mm": [at.x, at.y], "why": why.to_string() })),
         });
     }
     printer.line(format!("                 {MODEL_NOTE}"));

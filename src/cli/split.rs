@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
+use super::printer::Printer;
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::gates::plan::pieces;
@@ -15,10 +16,12 @@ use crate::model::kind::Kind;
 use crate::model::panel::{Panel, Seam};
 use crate::ops::outline::{cut_files, panel_with_drawing, tape_of};
 use crate::ops::record;
+use crate::shape::SplitOption;
 use crate::store::Changes;
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
-use crate::units::{Millimetres, trimmed};
+use crate::units::{DisplayUnits, Millimetres};
+use crate::words::counted;
 
 /// Show the ways to split a panel that is larger than a route's sheet, and settle one.
 ///
@@ -41,7 +44,7 @@ pub(crate) struct SplitArgs {
     #[arg(long, value_name = "NUMBER")]
     option: Option<usize>,
     /// Settle this seam, from border to border in the drawing's own coordinates, like 1200mm,0mm:1200mm,400mm; once for
-    /// each seam.
+    /// each seam. Coordinates may be negative.
     #[arg(long, value_name = "X,Y:X,Y", value_parser = seam, allow_hyphen_values = true, conflicts_with = "option")]
     seam: Vec<Seam>,
     /// Settle that the panel is built whole.
@@ -75,15 +78,23 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
                 return Err(vec![
                     Fault::usage(
                         "no-such-option",
-                        format!("there are {} ways to split it by route {}", options.len(), route.id),
+                        format!(
+                            "there is no option {number}: route {} has {}",
+                            route.id,
+                            counted(options.len(), "option", "options")
+                        ),
                     )
-                    .mend("name one by its number"),
+                    .mend(format!(
+                        "underlit split {} {} --route {} shows them",
+                        args.project, args.panel, route.id
+                    )),
                 ]);
             };
             (pieces::seams_of(option), Some(stock_id(route)?))
         }
     };
     let count = seams.len();
+    let pieces = pieces::count(&Panel { seams: seams.clone(), ..panel.clone() }, Some(drawing));
     record::change(
         &desk,
         &path,
@@ -91,7 +102,7 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
         Changes::new(),
         |p: &Panel| match count {
             0 => format!("{}: builds panel {} whole\n", args.project, p.id),
-            n => format!("{}: splits panel {} into {} pieces\n", args.project, p.id, n + 1),
+            _ => format!("{}: splits panel {} into {pieces} pieces\n", args.project, p.id),
         },
         |p| {
             p.seams = seams;
@@ -101,7 +112,14 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
             Ok(())
         },
     )?;
-    setting.done(format!("settled {count} seams for panel {}", args.panel));
+    setting.done(match count {
+        0 => format!("panel {} is built whole", args.panel),
+        _ => format!(
+            "panel {} is built in {pieces} pieces with {}",
+            args.panel,
+            counted(count, "seam", "seams")
+        ),
+    });
     if count > 0 {
         setting.printer.line(format!(
             "  the seams are acknowledged by: underlit sign {} acknowledgement --topic seams --panel {}",
@@ -123,8 +141,15 @@ fn seam(text: &str) -> Result<Seam, String> {
     let wrong = || format!("`{text}` is no seam: write it like 1200mm,0mm:1200mm,400mm");
     let point = |text: &str| -> Result<[Millimetres; 2], String> {
         let (x, y) = text.split_once(',').ok_or_else(wrong)?;
-        let length = |t: &str| t.trim().parse::<Millimetres>().map_err(|e| format!("{e}"));
-        Ok([length(x)?, length(y)?])
+        let coordinate = |t: &str| {
+            let t = t.trim();
+            let (sign, size) = match t.strip_prefix(['-', '−']) {
+                Some(size) => (-1.0, size),
+                None => (1.0, t),
+            };
+            size.parse::<Millimetres>().map(|m| Millimetres(sign * m.0)).map_err(|e| format!("{e}"))
+        };
+        Ok([coordinate(x)?, coordinate(y)?])
     };
     let (from, to) = text.split_once(':').ok_or_else(wrong)?;
     Ok(Seam { from_mm: point(from)?, to_mm: point(to)? })
@@ -165,23 +190,8 @@ fn show(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
                 answer.push(json!({ "route": route.id, "options": [], "reason": error.message }));
             }
             Ok(options) => {
-                setting.printer.line("  option  pieces  seams  length mm  off the joints  largest piece mm");
                 for (at, option) in options.iter().enumerate() {
-                    let largest = option
-                        .pieces
-                        .iter()
-                        .map(|p| (p.placement.width_mm, p.placement.height_mm))
-                        .fold((0.0, 0.0), |a: (f64, f64), b| if a.0 * a.1 >= b.0 * b.1 { a } else { b });
-                    setting.printer.line(format!(
-                        "  {:>6}  {:>6}  {:>5}  {:>9}  {:>14}  {} × {}",
-                        at + 1,
-                        option.pieces.len(),
-                        option.seams.len(),
-                        trimmed(option.seam_length_mm, 0),
-                        option.seams_off_joints(),
-                        trimmed(largest.0, 0),
-                        trimmed(largest.1, 0)
-                    ));
+                    tell(at + 1, option, reading.shop.book.units, setting.printer);
                 }
                 answer.push(json!({
                     "route": route.id,
@@ -202,7 +212,44 @@ fn show(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
-/// Write the very outline of a panel for the cutter: DXF and SVG, piece by piece where it is split.
+/// One option: its pieces, its seams and where they run.
+pub(crate) fn tell(number: usize, option: &SplitOption, units: DisplayUnits, printer: &Printer) {
+    let show = |mm: f64| units.show(Millimetres(mm));
+    if option.seams.is_empty() {
+        printer.line(format!("  option {number}: it fits whole, without seams"));
+        return;
+    }
+    let largest = option
+        .pieces
+        .iter()
+        .map(|p| (p.placement.width_mm, p.placement.height_mm))
+        .fold((0.0, 0.0), |a: (f64, f64), b| if a.0 * a.1 >= b.0 * b.1 { a } else { b });
+    let off = match option.seams_off_joints() {
+        0 => "all on the stone's joints".to_owned(),
+        off => format!("{off} not on a stone joint"),
+    };
+    printer.line(format!(
+        "  option {number}: {}, {} of {} in all, {off}; largest piece {} × {}",
+        counted(option.pieces.len(), "piece", "pieces"),
+        counted(option.seams.len(), "seam", "seams"),
+        show(option.seam_length_mm),
+        show(largest.0),
+        show(largest.1)
+    ));
+    for (at, seam) in option.seams.iter().enumerate() {
+        printer.line(format!(
+            "    seam {}: from ({}, {}) to ({}, {}), {} long",
+            at + 1,
+            show(seam.from.x),
+            show(seam.from.y),
+            show(seam.to.x),
+            show(seam.to.y),
+            show(seam.length_mm())
+        ));
+    }
+}
+
+/// Write the exact outline of a panel for the cutter: DXF and SVG, piece by piece where it is split.
 ///
 /// Layers: OUTLINE and CUTOUTS are cut, ETCHING is etched, MARKS say where things go, and JOINTS show the stone's joints
 /// over the piece: nothing is cut along them, and the layer is not plotted.

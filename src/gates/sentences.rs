@@ -6,6 +6,7 @@
 use super::brightness;
 use super::case::Case;
 use super::cautions::{Caution, cautions};
+use super::plan::pieces;
 use super::requirements::chosen_cct_tried::tried;
 use super::wording::{WORDING, Wording};
 use crate::model::id::PanelId;
@@ -142,7 +143,7 @@ fn seams(case: &Case<'_>, panel: &Panel) -> Option<String> {
         "Panel {} is built in {} butted pieces. Its seams run {}. A seam may show as a darker or brighter \
          line when lit.",
         panel.id,
-        panel.seams.len() + 1,
+        pieces::count(panel, case.project.drawing_of(&panel.id)),
         places.join(" and ")
     ))
 }

@@ -6,7 +6,7 @@ use super::desk::Desk;
 use super::surroundings::Surroundings;
 use super::{names_shown, record, status};
 use crate::digest::Sha256Digest;
-use crate::fault::{Fault, Outcome};
+use crate::fault::{Class, Fault, Outcome};
 use crate::gates::plan::pieces;
 use crate::gates::wording::Wording;
 use crate::gates::{Case, cautions, facts};
@@ -19,7 +19,7 @@ use crate::model::roster::Role;
 use crate::model::snapshot::{Drawing, SignOff};
 use crate::model::statement::{Subject, View};
 use crate::shape::{Piece, Point};
-use crate::sheets::{self, Approval, Sheet, SheetInput};
+use crate::sheets::{self, Approval, Sheet, SheetError, SheetInput};
 use crate::store::{Changes, read, safe_path, write};
 use crate::units::Millimetres;
 
@@ -94,8 +94,7 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId, names: bool) -> 
     let revision = before.map_or(1, |b| b.revision + 1);
     let author = desk.author()?;
     let input = input(&case, id, panel, drawing, revision, &author.name, desk.around)?;
-    let sheet =
-        sheets::draw(&input).map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
+    let sheet = sheets::draw(&input).map_err(|e| vec![sheet_fault(&e)])?;
     let mut changes = Changes::new();
     let Files { first, further, pdf } = attach(&folder, &sheet, &mut changes)?;
     let figures = &drawing.figures;
@@ -181,6 +180,12 @@ pub fn pictures(drawn: &Drawn, dots_per_inch: f64) -> Outcome<Vec<Vec<u8>>> {
             .map_err(|e| Box::new(Fault::usage(e.code(), e.to_string()).mend(e.remedy())))
     };
     drawn.svgs.iter().map(picture).collect()
+}
+
+/// What the sheets' room refuses, as a fault.
+pub(super) fn sheet_fault(error: &SheetError) -> Fault {
+    let class = if error.is_bug() { Class::Bug } else { Class::Data };
+    Fault::new(class, error.code(), error.to_string()).mend(error.remedy())
 }
 
 /// Everything that stands on the sheet.
@@ -269,7 +274,7 @@ fn notes(case: &Case<'_>, panel: &Panel) -> Vec<String> {
     if !panel.seams.is_empty() {
         notes.push(format!(
             "Built in {} butted pieces, numbered as their cut files are.",
-            panel.seams.len() + 1
+            pieces::count(panel, case.project.drawing_of(&panel.id))
         ));
     }
     let engineer: Vec<String> =

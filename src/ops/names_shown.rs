@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 
 use super::draw::input;
 use super::surroundings::Surroundings;
-use crate::fault::{Fault, Outcome};
+use crate::fault::Outcome;
 use crate::gates::Case;
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
@@ -33,8 +33,7 @@ pub(super) fn of_before(
     }
     let drawn = |shop: &crate::model::snapshot::Shop| -> Outcome<BTreeSet<String>> {
         let input = input(&Case::new(shop, case.project), id, panel, drawing, 1, "", around)?;
-        let sheet =
-            sheets::draw(&input).map_err(|e| Fault::data(e.code(), e.to_string()).mend(e.remedy()))?;
+        let sheet = sheets::draw(&input).map_err(|e| super::draw::sheet_fault(&e))?;
         Ok(sheet.svgs().flat_map(texts).collect())
     };
     let now = drawn(case.shop)?;

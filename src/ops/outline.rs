@@ -6,7 +6,7 @@ use std::path::Path;
 use super::desk::Reading as Book;
 use super::project::shape_fault;
 use super::record::read_users_file;
-use crate::fault::Fault;
+use crate::fault::{Class, Fault};
 use crate::gates::plan::pieces;
 use crate::model::id::{PanelId, ProjectId};
 use crate::model::panel::Panel;
@@ -64,6 +64,21 @@ pub fn cut_files(book: &Book, project: &ProjectId, id: &PanelId) -> Result<Vec<C
     let snapshot = book.project(project)?;
     let (panel, drawing) = panel_with_drawing(&snapshot, id)?;
     let name = |ending: &str| format!("{project}-{id}{ending}");
+    let whole = |outline: &Outline| match outline.outside_its_box() {
+        None => Ok(()),
+        Some(at) => Err(vec![
+            Fault::new(
+                Class::Bug,
+                "cut-file-cropped",
+                format!(
+                    "internal error: the cut file of panel {id} would crop its outline at ({:.3}, {:.3}) mm; \
+                     nothing was written",
+                    at.x, at.y
+                ),
+            )
+            .mend("keep the outline file and report a bug"),
+        ]),
+    };
     // The stone's joints are no lines to cut: they are shown where they lie over the piece, on a layer of their own.
     let both = |stem: &str, piece: &Outline| {
         let outline = &Outline {
@@ -77,6 +92,7 @@ pub fn cut_files(book: &Book, project: &ProjectId, id: &PanelId) -> Result<Vec<C
         ]
     };
     if panel.seams.is_empty() {
+        whole(&drawing.outline)?;
         return Ok(both("", &drawing.outline).into());
     }
     let tape = tape_of(book, panel);
@@ -89,6 +105,9 @@ pub fn cut_files(book: &Book, project: &ProjectId, id: &PanelId) -> Result<Vec<C
             .mend(format!("look at the ways to split it: underlit split {project} {id}")),
         ]);
     };
+    for piece in &split.pieces {
+        whole(&piece.outline)?;
+    }
     let files = split.pieces.iter().enumerate();
     Ok(files.flat_map(|(at, piece)| both(&format!("-piece-{}", at + 1), &piece.outline)).collect())
 }

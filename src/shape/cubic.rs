@@ -1,5 +1,7 @@
 //! Cubic Bézier pieces.
 
+use kurbo::common::solve_quadratic;
+
 use super::point::Point;
 
 /// A cubic Bézier curve.
@@ -46,6 +48,17 @@ impl Cubic {
         let first = self.control_2 - self.control_1 * 2.0 + self.start;
         let last = self.end - self.control_2 * 2.0 + self.control_1;
         first * (6.0 * (1.0 - t)) + last * (6.0 * t)
+    }
+
+    /// Every share of the way at which it turns back along a direction: the roots of its slope, a quadratic.
+    pub(crate) fn where_turning(&self, along: Point) -> Vec<f64> {
+        let [a, b, c] =
+            [self.control_1 - self.start, self.control_2 - self.control_1, self.end - self.control_2]
+                .map(|side| along.dot(side));
+        let mut found = solve_quadratic(a, 2.0 * (b - a), a - 2.0 * b + c).to_vec();
+        found.retain(|t| *t > 0.0 && *t < 1.0);
+        found.sort_by(f64::total_cmp);
+        found
     }
 
     pub(crate) fn reversed(&self) -> Cubic {

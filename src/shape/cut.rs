@@ -1,9 +1,10 @@
 //! One straight cut through an outline: the parts on both sides, exact, and the seam between them.
 //!
 //! Every piece keeps the number of the edge it came from, so that a part knows which of its borders are its own and
-//! which are seams. What the cut may not do is asked in `split`.
+//! which are seams. A cut through a cut-out ends at its border, which then is part of the border of what is left. What
+//! the cut may not do is asked in `split`.
 
-use std::f64::consts::PI;
+use std::ops::Range;
 
 use super::edges::edges;
 use super::meeting::winding;
@@ -11,7 +12,8 @@ use super::outline::{Contour, Outline, Path};
 use super::point::Point;
 use super::segment::{Segment, root};
 
-/// A piece of a part's border with the number of the edge of the whole that it came from; 0 along a seam.
+/// A piece of a part's border with the number of the edge of the whole that it came from; 0 along a seam and along what
+/// was a cut-out.
 #[derive(Clone, Debug)]
 pub(super) struct Border {
     pub(super) segment: Segment,
@@ -61,15 +63,26 @@ impl Part {
         Contour { segments: self.border.iter().map(|b| b.segment.clone()).collect() }
     }
 
-    /// Both sides of a cut that passes through no cut-out.
+    /// Both sides of a cut.
     pub(super) fn cut(&self, cut: Cut) -> Halves {
-        let pieces = self.broken_at(cut);
-        let below = side(&pieces, cut, -1);
-        let above = side(&pieces, cut, 1);
+        let (crossed, clear): (Vec<&Contour>, Vec<&Contour>) =
+            self.cutouts.iter().partition(|c| cut.crosses(c));
+        let mut pieces = broken_at(&self.border, cut);
+        let mut loops: Vec<Range<usize>> = Vec::from([Range { start: 0, end: pieces.len() }]);
+        for cutout in crossed {
+            // The material lies on the left all the way round.
+            let border: Vec<Border> =
+                cutout.reversed().segments.into_iter().map(|segment| Border { segment, edge: 0 }).collect();
+            let start = pieces.len();
+            pieces.extend(broken_at(&border, cut));
+            loops.push(start..pieces.len());
+        }
+        let below = side(&pieces, &loops, cut, -1);
+        let above = side(&pieces, &loops, cut, 1);
         let seams = common(&below.closures, &above.closures);
         let parts = |side: &Side| -> Vec<Part> {
             let borders = side.borders(&pieces, &seams, cut);
-            self.shared_out(borders, cut, side.sign)
+            self.shared_out(borders, &clear, cut, side.sign)
         };
         Halves {
             below: parts(&below),
@@ -78,38 +91,17 @@ impl Part {
         }
     }
 
-    /// The border broken where it crosses the cut, each bit with the side it lies on: −1, 0 on the cut, 1.
-    fn broken_at(&self, cut: Cut) -> Vec<(Border, i32)> {
-        let mut bits = Vec::new();
-        for border in &self.border {
-            let mut shares = vec![0.0];
-            shares.extend(crossings(&border.segment, cut));
-            shares.push(1.0);
-            for pair in shares.windows(2) {
-                let segment = border.segment.between(pair[0], pair[1]);
-                let off = [0.25, 0.5, 0.75]
-                    .into_iter()
-                    .map(|t| cut.off(segment.at(t)))
-                    .reduce(|a, b| if b.abs() > a.abs() { b } else { a })
-                    .unwrap_or(0.0);
-                let sign = if off.abs() <= ON_CUT_MM { 0 } else { off.signum() as i32 };
-                bits.push((Border { segment, edge: border.edge }, sign));
-            }
-        }
-        bits
-    }
-
     /// Hands cut-outs and etched lines to the parts that they lie in.
-    fn shared_out(&self, borders: Vec<Vec<Border>>, cut: Cut, sign: i32) -> Vec<Part> {
+    fn shared_out(&self, borders: Vec<Vec<Border>>, cutouts: &[&Contour], cut: Cut, sign: i32) -> Vec<Part> {
         let mut parts: Vec<Part> = borders
             .into_iter()
             .map(|border| Part { border, cutouts: Vec::new(), etchings: Vec::new() })
             .collect();
         let flat: Vec<Vec<Point>> = parts.iter().map(|p| p.contour().flattened(0.05)).collect();
         let home = |p: Point| flat.iter().position(|f| winding(f, p) != 0);
-        for cutout in &self.cutouts {
+        for cutout in cutouts {
             if let Some(part) = home(cutout.start()) {
-                parts[part].cutouts.push(cutout.clone());
+                parts[part].cutouts.push((*cutout).clone());
             }
         }
         for etching in &self.etchings {
@@ -123,7 +115,34 @@ impl Part {
     }
 }
 
+/// A border broken where it crosses a cut, each bit with the side it lies on: −1, 0 on the cut, 1.
+fn broken_at(borders: &[Border], cut: Cut) -> Vec<(Border, i32)> {
+    let mut bits = Vec::new();
+    for border in borders {
+        let mut shares = vec![0.0];
+        shares.extend(crossings(&border.segment, cut));
+        shares.push(1.0);
+        for pair in shares.windows(2) {
+            let segment = border.segment.between(pair[0], pair[1]);
+            let off = [0.25, 0.5, 0.75]
+                .into_iter()
+                .map(|t| cut.off(segment.at(t)))
+                .reduce(|a, b| if b.abs() > a.abs() { b } else { a })
+                .unwrap_or(0.0);
+            let sign = if off.abs() <= ON_CUT_MM { 0 } else { off.signum() as i32 };
+            bits.push((Border { segment, edge: border.edge }, sign));
+        }
+    }
+    bits
+}
+
 impl Cut {
+    /// True where it passes through a contour.
+    pub(super) fn crosses(self, contour: &Contour) -> bool {
+        let (low, high) = contour.extent(self.across);
+        self.at_mm > low + ON_CUT_MM && self.at_mm < high - ON_CUT_MM
+    }
+
     fn off(self, p: Point) -> f64 {
         self.across.dot(p) - self.at_mm
     }
@@ -162,33 +181,17 @@ fn etched_on_side(etching: &Path, cut: Cut, sign: i32) -> Vec<Path> {
 /// The shares of the way, in order, at which a piece crosses a cut, ends left out.
 fn crossings(segment: &Segment, cut: Cut) -> Vec<f64> {
     let off = |t: f64| cut.off(segment.at(t));
-    let mut breaks = segment.breaks();
-    if let Segment::Arc(arc) = segment {
-        // Where it turns back along the cut's normal, so that each stretch crosses at most once.
-        let normal = cut.across.angle();
-        breaks.extend([normal, normal + PI].into_iter().filter_map(|a| arc.share_at_angle(a)));
-    }
-    if let Segment::Circle(circle) = segment {
-        let turn = |a: f64| (a / circle.sweep()).rem_euclid(1.0);
-        breaks.extend([turn(cut.across.angle()), turn(cut.across.angle() + PI)]);
-    }
-    breaks.sort_by(f64::total_cmp);
-    let samples: u32 = match segment {
-        Segment::Line { .. } => 1,
-        Segment::Arc(_) | Segment::Circle(_) => 2,
-        _ => 32,
-    };
+    // Between the places where it turns back along the cut's normal, each stretch crosses at most once.
+    let mut stops = segment.where_turning(cut.across);
+    stops.extend([0.0, 1.0]);
+    stops.sort_by(f64::total_cmp);
     let mut found: Vec<f64> = Vec::new();
-    for span in breaks.windows(2).filter(|s| s[1] > s[0]) {
-        for i in 0..samples {
-            let share = |k: u32| span[0] + (span[1] - span[0]) * f64::from(k) / f64::from(samples);
-            let (t0, t1) = (share(i), share(i + 1));
-            let (a, b) = (off(t0), off(t1));
-            if a.abs() <= ON_CUT_MM {
-                found.push(t0);
-            } else if b.abs() > ON_CUT_MM && a * b < 0.0 {
-                found.push(root(t0, t1, a, &off));
-            }
+    for span in stops.windows(2).filter(|s| s[1] > s[0]) {
+        let (a, b) = (off(span[0]), off(span[1]));
+        if a.abs() <= ON_CUT_MM {
+            found.push(span[0]);
+        } else if b.abs() > ON_CUT_MM && a * b < 0.0 {
+            found.push(root(span[0], span[1], a, &off));
         }
     }
     found.retain(|t| (1e-9..=1.0 - 1e-9).contains(t));
@@ -207,15 +210,20 @@ struct Side {
     next: Vec<usize>,
 }
 
-fn side(bits: &[(Border, i32)], cut: Cut, sign: i32) -> Side {
-    let count = bits.len();
-    let kept = |i: usize| bits[i % count].1 == sign;
+fn side(bits: &[(Border, i32)], loops: &[Range<usize>], cut: Cut, sign: i32) -> Side {
     let mut runs: Vec<Vec<usize>> = Vec::new();
-    if (0..count).all(kept) {
-        runs.push((0..count).collect());
-        return Side { sign, runs, closures: Vec::new(), next: vec![0] };
-    }
-    if let Some(first) = (0..count).find(|&i| kept(i) && !kept(i + count - 1)) {
+    for (number, round) in loops.iter().enumerate() {
+        let count = round.len();
+        let place = |i: usize| round.start + i % count;
+        let kept = |i: usize| bits[place(i)].1 == sign;
+        if (0..count).all(kept) {
+            if number == 0 {
+                runs.push(round.clone().collect());
+                return Side { sign, runs, closures: Vec::new(), next: vec![0] };
+            }
+            continue;
+        }
+        let Some(first) = (0..count).find(|&i| kept(i) && !kept(i + count - 1)) else { continue };
         for i in first..first + count {
             if !kept(i) {
                 continue;
@@ -224,7 +232,7 @@ fn side(bits: &[(Border, i32)], cut: Cut, sign: i32) -> Side {
                 runs.push(Vec::new());
             }
             if let Some(run) = runs.last_mut() {
-                run.push(i % count);
+                run.push(place(i));
             }
         }
     }

@@ -7,7 +7,7 @@
 //! | file | what it is for |
 //! |---|---|
 //! | `point`, `segment`, `arc`, `ellipse`, `cubic`, `nurbs` | the geometry of one piece |
-//! | `measure`, `quadrature` | length, area, centroid, radii of one piece |
+//! | `measure`, `quadrature`, `bernstein` | length, area, centroid, radii of one piece; roots of polynomials |
 //! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
 //! | `check`, `meeting`, `picture` | whether it is sound, and where not |
 //! | `drawing`, `join`, `origin`, `dxf`, `svg` | from loose lines of a file to an outline |
@@ -16,6 +16,7 @@
 //! | `json` | the outline as JSON |
 
 mod arc;
+mod bernstein;
 mod check;
 mod class;
 mod cubic;
@@ -60,7 +61,7 @@ pub use edges::{Edge, EdgeKind, STRAIGHT_WITHIN_MM, TapeLimits, edges};
 pub use ellipse::EllipseArc;
 pub use error::{ShapeCode, ShapeError};
 pub use evenness::{
-    Extraction, LightingChoice, LitEdgeAdvice, LitTape, LuminancePicture, MODEL_NOTE, lit_edge_advice,
+    Dark, Extraction, LightingChoice, LitEdgeAdvice, LitTape, LuminancePicture, MODEL_NOTE, lit_edge_advice,
     lit_tape, luminance_picture,
 };
 pub use figures::{Figures, figures};
@@ -72,7 +73,7 @@ pub use measure::Moments;
 pub use nurbs::{HIGHEST_DEGREE, Nurbs};
 pub use outline::{Contour, Mark, MarkKind, Outline, Path, SAME_PLACE_MM, StoneJoint};
 pub use picture::picture_of_flaws;
-pub use pieces::{Piece, Seam, SplitOption};
+pub use pieces::{Piece, Seam, SplitOption, piece_count};
 pub use point::{Point, Transform, turn};
 pub use rectangle::{Rectangle, around, least_rectangle};
 pub use seams::split_along;

@@ -5,6 +5,7 @@
 //! rational Bézier piece by evaluating its polar form (Ramshaw, Blossoming, 1987), which is exact, and
 //! everything else works on these pieces.
 
+use super::bernstein;
 use super::point::Point;
 
 /// The highest degree that is read; drawings use 2 to 5.
@@ -196,6 +197,29 @@ impl Nurbs {
         let velocity = (first.point - at * first.weight) * (1.0 / w);
         let bend = (second.point - velocity * (2.0 * first.weight) - at * second.weight) * (1.0 / w);
         [at, velocity, bend]
+    }
+
+    /// Every share of the way at which it turns back along a direction, and the breaks between its spans: the slope of
+    /// n/w is zero where n′w − nw′ is.
+    pub(crate) fn where_turning(&self, along: Point) -> Vec<f64> {
+        let mut found = Vec::new();
+        for span in &self.spans {
+            let middle = along.dot(span.control[0].point) / span.control[0].weight;
+            let weights: Vec<f64> = span.control.iter().map(|c| c.weight).collect();
+            let reach: Vec<f64> =
+                span.control.iter().map(|c| along.dot(c.point) - middle * c.weight).collect();
+            let slope = if weights.iter().all(|w| *w == weights[0]) {
+                bernstein::slope(&reach)
+            } else {
+                bernstein::minus(
+                    &bernstein::product(&bernstein::slope(&reach), &weights),
+                    &bernstein::product(&reach, &bernstein::slope(&weights)),
+                )
+            };
+            found.push(span.from);
+            found.extend(bernstein::roots(&slope).into_iter().map(|t| span.from + (span.to - span.from) * t));
+        }
+        found
     }
 
     pub(crate) fn reversed(&self) -> Nurbs {

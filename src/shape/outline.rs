@@ -256,6 +256,20 @@ impl Outline {
         Outline { outer: self.outer.canonical(), cutouts, ..self.clone() }
     }
 
+    /// A place of the outline's own lines that lies outside the box around them, by dense points along them; none where
+    /// the box is right. What is drawn or cut by a box that this contradicts would run off its sheet.
+    #[must_use]
+    pub fn outside_its_box(&self) -> Option<Point> {
+        let (x, y) = (self.outer.extent(Point::new(1.0, 0.0)), self.outer.extent(Point::new(0.0, 1.0)));
+        let slack = SAME_PLACE_MM + 1e-12 * (x.1 - x.0).max(y.1 - y.0);
+        let out = |v: f64, (low, high): (f64, f64)| v < low - slack || v > high + slack;
+        let lines = self.contours().flat_map(|c| &c.segments);
+        lines
+            .flat_map(|s| s.flattened(0.05))
+            .map(|(_, p)| p)
+            .find(|p| !p.is_finite() || out(p.x, x) || out(p.y, y))
+    }
+
     /// Every contour: the outer one first.
     pub fn contours(&self) -> impl Iterator<Item = &Contour> {
         std::iter::once(&self.outer).chain(&self.cutouts)

@@ -16,8 +16,8 @@ const GRID: u32 = 12;
 pub struct Piece {
     /// Its own outline, with its cut-outs and etched lines, where it lies in the whole.
     pub outline: Outline,
-    /// For each piece of its outer contour in order, the number of the edge of the whole it belongs to; 0 along
-    /// a seam, which carries no tape.
+    /// For each piece of its outer contour in order, the number of the edge of the whole it belongs to; 0 along a seam
+    /// and along the border of a cut-out that seams end at, which carry no tape.
     pub edge_numbers: Vec<usize>,
     /// How it is laid on the sheet.
     pub placement: Placement,
@@ -67,6 +67,9 @@ impl SplitOption {
     /// The sentence that the client acknowledges before a split panel is built.
     #[must_use]
     pub fn acknowledgement(&self) -> String {
+        if self.seams.is_empty() {
+            return "The panel is built in one piece, without seams.".to_owned();
+        }
         let off = self.seams_off_joints();
         let seen = match (off, self.seams.len()) {
             (0, _) => "Every seam lies under a joint of the stone.".to_owned(),
@@ -131,6 +134,26 @@ impl Piece {
             .collect()
     }
 }
+
+/// How many pieces seams make of an outline: one more for each seam, one less for each cut-out that seams end at (the sum
+/// of Euler's characteristics over the pieces grows by one with each cut from border to border).
+#[must_use]
+pub fn piece_count(outline: &Outline, seams: &[(Point, Point)]) -> usize {
+    let ends_at = |way: &[Point]| {
+        let near = |p: Point| {
+            (0..way.len()).any(|i| distance_to_way(p, way[i], way[(i + 1) % way.len()]) <= ENDS_WITHIN_MM)
+        };
+        seams.iter().any(|(from, to)| near(*from) || near(*to))
+    };
+    let opened = match seams {
+        [] => 0,
+        _ => outline.cutouts.iter().filter(|c| ends_at(&c.flattened(ENDS_WITHIN_MM / 4.0))).count(),
+    };
+    (seams.len() + 1).saturating_sub(opened).max(1)
+}
+
+/// A seam that ends this near to a cut-out ends at it, in millimetres.
+const ENDS_WITHIN_MM: f64 = 0.05;
 
 /// Runs of one edge of the whole along a piece, each as an edge numbered as in the whole.
 pub(super) fn own_edges(contour: &Contour, numbers: &[usize]) -> Vec<Edge> {

@@ -94,10 +94,12 @@ impl Splitter<'_> {
             (1..=steps).flat_map(move |n| [low + s * f64::from(n), high - s * f64::from(n)])
         });
         let clears = reaches.iter().flat_map(|(a, b)| [a - clear, b + clear]);
+        let middles = reaches.iter().filter(|_| self.through_cutouts).map(|(a, b)| 0.5 * (a + b));
         let mut found: Vec<f64> = Vec::new();
-        for at in joints.chain(even).chain(full).chain(clears).chain(corners).chain(more.iter().copied()) {
+        let likely = joints.chain(middles).chain(even).chain(full).chain(clears).chain(corners);
+        for at in likely.chain(more.iter().copied()) {
             let inside = at > low + 1e-3 && at < high - 1e-3;
-            let blocked = reaches.iter().any(|(a, b)| at > a - clear + 1e-9 && at < b + clear - 1e-9);
+            let blocked = reaches.iter().any(|reach| too_near(*reach, at, clear, self.through_cutouts));
             if inside && !blocked && !found.iter().any(|f| (f - at).abs() < 1e-6) && found.len() < most {
                 found.push(at);
             }
@@ -105,4 +107,15 @@ impl Splitter<'_> {
         found.sort_by(f64::total_cmp);
         found
     }
+}
+
+/// True where a cut stands too near to a cut-out that reaches from one place to another across it. Where a cut may pass
+/// through cut-outs, it does so well inside, so that no thin tip is left beside the opening.
+pub(super) fn too_near((low, high): (f64, f64), at: f64, clear: f64, through: bool) -> bool {
+    let within = |from: f64, to: f64| at > from + 1e-9 && at < to - 1e-9;
+    if !through {
+        return within(low - clear, high + clear);
+    }
+    let inside = clear.max(0.25 * (high - low)).min(0.5 * (high - low));
+    within(low - clear, low + inside) || within(high - inside, high + clear)
 }

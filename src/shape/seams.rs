@@ -1,13 +1,15 @@
 //! A split along seams that somebody drew: the same rules as for the splits that are proposed.
 //!
 //! Each seam must be a straight cut from border to border of what is left after the cuts before it, in whatever order
-//! makes that so. It keeps clear of cut-outs; no piece is a sliver, each fits on the sheet and keeps an edge for tape.
+//! makes that so. It keeps clear of cut-outs, or ends at one well inside it, as the seams of a ring do, with another seam
+//! going on from its far side. No piece is a sliver, each fits on the sheet and keeps an edge for tape.
 
 use super::cut::{Cut, Halves, Part};
 use super::error::{ShapeCode, ShapeError};
 use super::outline::Outline;
 use super::pieces::SplitOption;
 use super::point::Point;
+use super::positions;
 use super::split::{Cost, Plan, SplitLimits, Splitter, option};
 
 /// A cut that can be made now: which part it goes through, and which of the drawn seams it makes.
@@ -39,7 +41,7 @@ pub fn split_along(
             outline.outer.start(),
         );
     }
-    let splitter = Splitter::of(outline, limits);
+    let splitter = Splitter::of(outline, limits, true);
     let mut parts = vec![Part::whole(outline)];
     let mut open: Vec<usize> = (0..drawn.len()).collect();
     let mut made: Vec<Option<(Point, Point)>> = vec![None; drawn.len()];
@@ -53,9 +55,16 @@ pub fn split_along(
                         "seam {} passes through a cut-out, or nearer to it than {nearness} mm",
                         first + 1
                     ),
-                    "move the seam away from the cut-out",
+                    "move the seam away from the cut-out, or let it pass through the middle of it",
                     at,
                 ),
+                None if parts.iter().any(|p| p.cutouts.iter().any(|c| cut_along(from, to).crosses(c))) => {
+                    refuse(
+                        format!("seam {} goes on over a cut-out", first + 1),
+                        "draw two seams on its line: one from the border to the cut-out, one from the cut-out on",
+                        from,
+                    )
+                }
                 None => refuse(
                     format!(
                         "seam {} is no straight cut from border to border: it ends more than {within_mm} mm off, or \
@@ -152,14 +161,12 @@ fn next_step(
     None
 }
 
-/// The place of a cut-out that a line comes too near to in the part that it starts in; as for proposed seams, the whole
-/// line counts.
+/// The place of a cut-out that a line comes too near to; as for proposed seams, the whole line counts.
 fn too_near(parts: &[Part], from: Point, to: Point, clear_mm: f64) -> Option<Point> {
     let cut = cut_along(from, to);
     parts.iter().flat_map(|p| &p.cutouts).find_map(|cutout| {
-        let (low, high) = cutout.extent(cut.across);
-        let near = cut.at_mm > low - clear_mm + 1e-9 && cut.at_mm < high + clear_mm - 1e-9;
-        near.then(|| cutout.start())
+        let reach = cutout.extent(cut.across);
+        positions::too_near(reach, cut.at_mm, clear_mm, true).then(|| cutout.start())
     })
 }
 
@@ -253,6 +260,10 @@ mod tests {
         holed.cutouts.push(Contour::circle(p(1000.0, 200.0), 100.0));
         refused(&holed, &[(p(1120.0, 0.0), p(1120.0, 400.0))], "passes through a cut-out");
         assert!(split_along(&holed, &[(p(1131.0, 0.0), p(1131.0, 400.0))], 0.5, &limits()).is_ok());
+        refused(&holed, &[(p(1000.0, 0.0), p(1000.0, 400.0))], "goes on over a cut-out");
+        let both = [(p(1000.0, 0.0), p(1000.0, 100.0)), (p(1000.0, 400.0), p(1000.0, 300.0))];
+        assert_eq!(split_along(&holed, &both, 0.5, &limits()).expect("it ends at the hole").pieces.len(), 2);
+        refused(&holed, &both[..1], "goes on over a cut-out");
         // A line through both arms of a U needs both its seams.
         let u = Outline::polygon(&[
             p(0., 0.),

@@ -216,58 +216,41 @@ impl Segment {
         let (a, b) = (along.dot(self.start()), along.dot(self.end()));
         let mut reach = (a.min(b), a.max(b));
         let mut take = |value: f64| reach = (reach.0.min(value), reach.1.max(value));
-        match self {
-            Segment::Line { .. } => {}
-            Segment::Circle(circle) => {
-                let middle = along.dot(circle.centre);
-                take(middle - circle.radius * along.length());
-                take(middle + circle.radius * along.length());
-            }
-            Segment::Arc(arc) => {
-                for angle in [along.angle(), along.angle() + PI] {
-                    if let Some(t) = arc.share_at_angle(angle) {
-                        take(along.dot(arc.at(t)));
-                    }
-                }
-            }
-            Segment::Ellipse(ellipse) => {
-                let angle = along.dot(ellipse.minor()).atan2(along.dot(ellipse.major));
-                for angle in [angle, angle + PI] {
-                    if let Some(t) = share_of_sweep(ellipse.start_rad, ellipse.sweep_rad, angle) {
-                        take(along.dot(ellipse.at(t)));
-                    }
-                }
-            }
-            Segment::Cubic(_) | Segment::Spline(_) => {
-                for t in self.where_square_to(along) {
-                    take(along.dot(self.at(t)));
-                }
+        if let Segment::Circle(circle) = self {
+            let middle = along.dot(circle.centre);
+            take(middle - circle.radius * along.length());
+            take(middle + circle.radius * along.length());
+        } else {
+            for t in self.where_turning(along) {
+                take(along.dot(self.at(t)));
             }
         }
         reach
     }
 
-    /// Shares of the way at which the piece runs square to a direction, found by sign changes between samples.
-    fn where_square_to(&self, along: Point) -> Vec<f64> {
-        const SAMPLES: u32 = 24;
-        let slope = |t: f64| along.dot(self.derivative(t));
-        let mut found = Vec::new();
-        for span in self.breaks().windows(2) {
-            let share = |i: u32| span[0] + (span[1] - span[0]) * f64::from(i) / f64::from(SAMPLES);
-            // A break belongs to two spans with their own slopes: sample a hair inside.
-            let inside = |t: f64| t.clamp(span[0] + 1e-12, span[1] - 1e-12);
-            let mut before = (inside(share(0)), slope(inside(share(0))));
-            found.push(span[0]);
-            for i in 1..=SAMPLES {
-                let t = inside(share(i));
-                let here = (t, slope(t));
-                if before.1 * here.1 < 0.0 {
-                    found.push(root(before.0, here.0, before.1, &slope));
-                }
-                before = here;
+    /// Every share of the way at which the piece turns back along a direction; between two of them it only goes on or
+    /// only goes back. All are in closed form but those of splines, whose slopes are solved as polynomials.
+    pub(crate) fn where_turning(&self, along: Point) -> Vec<f64> {
+        match self {
+            Segment::Line { .. } => Vec::new(),
+            Segment::Arc(arc) => [along.angle(), along.angle() + PI]
+                .into_iter()
+                .filter_map(|angle| arc.share_at_angle(angle))
+                .collect(),
+            Segment::Circle(circle) => [along.angle(), along.angle() + PI]
+                .into_iter()
+                .map(|angle| (angle / circle.sweep()).rem_euclid(1.0))
+                .collect(),
+            Segment::Ellipse(ellipse) => {
+                let angle = along.dot(ellipse.minor()).atan2(along.dot(ellipse.major));
+                [angle, angle + PI]
+                    .into_iter()
+                    .filter_map(|angle| share_of_sweep(ellipse.start_rad, ellipse.sweep_rad, angle))
+                    .collect()
             }
+            Segment::Cubic(cubic) => cubic.where_turning(along),
+            Segment::Spline(spline) => spline.where_turning(along),
         }
-        found
     }
 
     /// Points along the piece, with their shares of the way, so close that the chords stay within

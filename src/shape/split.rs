@@ -97,11 +97,25 @@ pub(super) struct Plan {
 
 /// Splits an outline so that each piece fits on a sheet: the options found, best first.
 ///
-/// Where the outline fits as it is, the one option is one piece without seams.
+/// Where the outline fits as it is, the one option is one piece without seams. Seams keep clear of cut-outs; only where
+/// that cannot be, as on a ring, they end at them.
 ///
 /// # Errors
 /// Where no split within the limits was found, with the reason most likely at fault.
 pub fn split(outline: &Outline, limits: &SplitLimits) -> Result<Vec<SplitOption>, ShapeError> {
+    proposed(outline, limits, false).or_else(|clear_of_all| {
+        if outline.cutouts.is_empty() {
+            return Err(clear_of_all);
+        }
+        proposed(outline, limits, true).map_err(|_| clear_of_all)
+    })
+}
+
+fn proposed(
+    outline: &Outline,
+    limits: &SplitLimits,
+    through_cutouts: bool,
+) -> Result<Vec<SplitOption>, ShapeError> {
     let rectangle = least_rectangle(&outline.outer);
     let (w, h) = (limits.sheet.width_mm, limits.sheet.height_mm);
     let most = limits.most_pieces as f64;
@@ -109,7 +123,7 @@ pub fn split(outline: &Outline, limits: &SplitLimits) -> Result<Vec<SplitOption>
         return Err(cannot(outline, "it would take more pieces than are allowed"));
     }
     let whole = Part::whole(outline);
-    let splitter = Splitter::of(outline, limits);
+    let splitter = Splitter::of(outline, limits, through_cutouts);
     let mut options: Vec<(Cost, SplitOption)> = Vec::new();
     let mut fewest = limits.most_pieces;
     for across in directions(&rectangle, &outline.stone_joints) {
@@ -119,14 +133,7 @@ pub fn split(outline: &Outline, limits: &SplitLimits) -> Result<Vec<SplitOption>
         };
         fewest = fewest.min(plan.parts.len());
         let option = option(&plan, across);
-        let known = options.iter().any(|(_, o)| {
-            o.pieces.len() == option.pieces.len()
-                && (o.seam_length_mm - option.seam_length_mm).abs() < 1e-3
-                && o.seams
-                    .iter()
-                    .zip(&option.seams)
-                    .all(|(a, b)| a.from.towards(a.to, 0.5).distance(b.from.towards(b.to, 0.5)) < 1e-3)
-        });
+        let known = options.iter().any(|(_, o)| same_seams(&o.seams, &option.seams));
         if !known {
             options.push((plan.cost, option));
         }
@@ -170,6 +177,15 @@ fn deeper(
         }
     }
     best
+}
+
+/// True where two splits have the same seams, in whatever order and either way round.
+fn same_seams(a: &[Seam], b: &[Seam]) -> bool {
+    let near = |p: Point, q: Point| p.distance(q) < 1e-3;
+    let same = |s: &Seam, t: &Seam| {
+        near(s.from, t.from) && near(s.to, t.to) || near(s.from, t.to) && near(s.to, t.from)
+    };
+    a.len() == b.len() && a.iter().all(|s| b.iter().any(|t| same(s, t)))
 }
 
 fn cannot(outline: &Outline, reason: &str) -> ShapeError {
@@ -228,6 +244,8 @@ fn directions(rectangle: &Rectangle, joints: &[StoneJoint]) -> Vec<Point> {
 pub(super) struct Splitter<'s> {
     pub(super) limits: &'s SplitLimits,
     pub(super) joints: &'s [StoneJoint],
+    /// True where seams may end at cut-outs.
+    pub(super) through_cutouts: bool,
     whole_area: f64,
 }
 
@@ -236,8 +254,9 @@ pub(super) struct Splitter<'s> {
 const MORE_PIECES: usize = 2;
 
 impl<'s> Splitter<'s> {
-    pub(super) fn of(outline: &'s Outline, limits: &'s SplitLimits) -> Self {
-        Splitter { limits, joints: &outline.stone_joints, whole_area: outline.outer.signed_area().abs() }
+    pub(super) fn of(outline: &'s Outline, limits: &'s SplitLimits, through_cutouts: bool) -> Self {
+        let whole_area = outline.outer.signed_area().abs();
+        Splitter { limits, joints: &outline.stone_joints, through_cutouts, whole_area }
     }
 
     /// True where a part is narrower than a piece may be.
@@ -531,6 +550,79 @@ mod tests {
     }
 
     #[test]
+    fn a_ring_is_split_by_seams_that_end_at_its_hole() {
+        for (outer, hole, sheet, pieces, seams) in [
+            // Two halves; quarters, where halves are too large; off centre; a square frame.
+            (Outline::circle(1600.0), Contour::circle(p(0.0, 0.0), 500.0), (1700.0, 900.0), 2, 2),
+            (Outline::circle(2000.0), Contour::circle(p(0.0, 0.0), 600.0), (1200.0, 1200.0), 4, 4),
+            (Outline::circle(1600.0), Contour::circle(p(90.0, 40.0), 500.0), (1700.0, 900.0), 2, 2),
+            (
+                Outline::rectangle(1600.0, 1600.0),
+                Contour::polygon(&[p(200., 200.), p(1400., 200.), p(1400., 1400.), p(200., 1400.)]),
+                (1700.0, 900.0),
+                2,
+                2,
+            ),
+        ] {
+            let ring = Outline { cutouts: vec![hole], ..outer };
+            let options = split(&ring, &limits(sheet.0, sheet.1)).expect("a ring can be split");
+            for option in &options {
+                let whole = figures(&ring);
+                let area: f64 = option.pieces.iter().map(|p| figures(&p.outline).area_mm2).sum();
+                assert!(
+                    (area - whole.area_mm2).abs() <= 1e-9 * whole.area_mm2,
+                    "{area} of {}",
+                    whole.area_mm2
+                );
+                let border: f64 = option.pieces.iter().map(|p| figures(&p.outline).cut_length_mm).sum();
+                let expected = whole.cut_length_mm + 2.0 * option.seam_length_mm;
+                assert!((border - expected).abs() <= 1e-9 * expected, "{border} of {expected}");
+                for piece in &option.pieces {
+                    assert_eq!(check(&piece.outline), [], "{:?}", piece.outline);
+                    // What was the hole carries no tape.
+                    let tape = TapeLimits { shortest_mm: 0.0, least_bend_radius_mm: Some(1.0) };
+                    assert!(piece.tape_edges(&tape).iter().all(|e| e.number > 0));
+                }
+                let drawn: Vec<(Point, Point)> = option.seams.iter().map(|s| (s.from, s.to)).collect();
+                let again = crate::shape::split_along(&ring, &drawn, 0.01, &limits(sheet.0, sheet.1));
+                assert_eq!(again.expect("the same rules").pieces.len(), option.pieces.len());
+            }
+            assert_eq!((options[0].pieces.len(), options[0].seams.len()), (pieces, seams));
+        }
+    }
+
+    #[test]
+    fn no_option_twice_and_none_of_one_piece_in_butted_pieces() {
+        for outline in [
+            Outline::circle(1800.0),
+            Outline::rectangle(2000.0, 2000.0),
+            Outline::rectangle(3000.0, 1500.0),
+            Outline::circle(1800.0).mapped(Transform::scaled(1.0, 0.7)),
+        ] {
+            let options = split(&outline, &limits(1200.0, 1200.0)).expect("it can be split");
+            for (i, a) in options.iter().enumerate() {
+                let sets = |o: &SplitOption| {
+                    let mut seams: Vec<[i64; 4]> = o
+                        .seams
+                        .iter()
+                        .map(|s| {
+                            let at = [s.from.x, s.from.y, s.to.x, s.to.y].map(|v| (v * 10.0).round() as i64);
+                            let turned = [at[2], at[3], at[0], at[1]];
+                            at.min(turned)
+                        })
+                        .collect();
+                    seams.sort_unstable();
+                    seams
+                };
+                assert!(options[i + 1..].iter().all(|b| sets(a) != sets(b)), "{:?}", a.seams);
+            }
+        }
+        let whole = split(&Outline::rectangle(500.0, 300.0), &limits(1200.0, 600.0)).expect("it fits");
+        assert_eq!((whole.len(), whole[0].seams.len()), (1, 0));
+        assert_eq!(whole[0].acknowledgement(), "The panel is built in one piece, without seams.");
+    }
+
+    #[test]
     fn what_cannot_be_split_says_so() {
         let mut blocked = Outline::rectangle(1400.0, 500.0);
         blocked.cutouts.push(Contour::polygon(&[
@@ -539,7 +631,10 @@ mod tests {
             p(1300., 400.),
             p(100., 400.),
         ]));
-        let error = split(&blocked, &limits(1200.0, 600.0)).expect_err("the hole is in the way");
+        let through = split(&blocked, &limits(1200.0, 600.0)).expect("seams may end at the hole");
+        assert_eq!((through[0].pieces.len(), through[0].seams.len()), (2, 2));
+        let few = SplitLimits { most_pieces: 1, ..limits(1200.0, 600.0) };
+        let error = split(&blocked, &few).expect_err("one piece is too few");
         assert_eq!(error.code, ShapeCode::CannotSplit);
         let lit = SplitLimits { lit_edges: vec![2], ..limits(1200.0, 600.0) };
         assert!(split(&Outline::rectangle(3000.0, 400.0), &lit).is_err(), "the middle has no part of edge 2");

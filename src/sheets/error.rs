@@ -32,6 +32,11 @@ pub enum SheetError {
         /// The count that was given.
         count: u32,
     },
+    /// Something would be drawn outside its place: a bug, and no sheet.
+    OffTheSheet {
+        /// What, and where.
+        what: String,
+    },
     /// The drawing cannot be written in a format.
     Export {
         /// The format.
@@ -50,8 +55,15 @@ impl SheetError {
             SheetError::NoSuchEdge { .. } => "sheet-no-such-edge",
             SheetError::TooLarge { .. } => "sheet-too-large",
             SheetError::SheetNumber { .. } => "sheet-number",
+            SheetError::OffTheSheet { .. } => "sheet-off-the-sheet",
             SheetError::Export { .. } => "sheet-export",
         }
+    }
+
+    /// True where the program contradicts itself, so that nobody's input is at fault.
+    #[must_use]
+    pub fn is_bug(&self) -> bool {
+        matches!(self, SheetError::OffTheSheet { .. })
     }
 
     /// How to mend it.
@@ -64,6 +76,7 @@ impl SheetError {
             }
             SheetError::TooLarge { .. } => "draw each piece of a split panel on its own sheet".into(),
             SheetError::SheetNumber { .. } => "number sheets from 1 up to their count".into(),
+            SheetError::OffTheSheet { .. } => "keep the outline file and report a bug".into(),
             SheetError::Export { .. } => {
                 "draw it again; if it stays, keep the outline file and report a bug".into()
             }
@@ -84,6 +97,9 @@ impl fmt::Display for SheetError {
                 paper.name()
             ),
             SheetError::SheetNumber { number, count } => write!(f, "sheet {number} of {count} cannot be"),
+            SheetError::OffTheSheet { what } => {
+                write!(f, "internal error: {what}; nothing was drawn")
+            }
             SheetError::Export { format, reason } => {
                 write!(f, "the sheet cannot be written as {format}: {reason}")
             }

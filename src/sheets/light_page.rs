@@ -316,10 +316,7 @@ fn nine_points(
     projection: &Projection,
 ) {
     let (width, height) = (page.figures.width_mm, page.figures.height_mm);
-    let place = |i: usize| {
-        let share = |n: usize| (2.0 * n as f64 + 1.0) / 6.0;
-        projection.point(page.figures.lower_left + Point::new(width * share(i % 3), height * share(i / 3)))
-    };
+    let place = |i: usize| projection.point(picture.nine_places[i]);
     let seen = || picture.nine_points.iter().flatten().copied();
     let (least, greatest) = (seen().fold(f64::INFINITY, f64::min), seen().fold(0.0, f64::max));
     let (box_width, box_height) = NUMBER_BOX_MM;
@@ -394,6 +391,13 @@ fn foot(canvas: &mut Canvas, page: &LightPage<'_>) {
     let mut sentences: Vec<String> = Vec::new();
     if let Some(advice) = page.advice {
         sentences.push(format!("{} {}", advice.advice, advice.reason));
+    }
+    if let Some((at, why)) = page.pictures.iter().find_map(|(_, p)| p.dark) {
+        sentences.push(format!(
+            "Dark, 0.00: at x {} mm, y {} mm of the drawing {why}.",
+            trimmed(at.x, 0),
+            trimmed(at.y, 0)
+        ));
     }
     sentences.push(
         "Not in the model: spread within the guide, scatter, and what the stone itself evens out. Try it over a lit \

@@ -359,6 +359,9 @@ fn marker(canvas: &mut Canvas, input: &SheetInput, frame: Area) -> f64 {
 
 fn finish(input: &SheetInput, attempt: Attempt) -> Result<Sheet, SheetError> {
     let page = attempt.layout.page;
+    if let Some(what) = off_the_sheet(input, &attempt) {
+        return Err(SheetError::OffTheSheet { what });
+    }
     let svgs: Vec<String> = attempt.pages.iter().map(Canvas::svg).collect();
     let size = (page.area().width(), page.area().height());
     let about = About {
@@ -389,6 +392,33 @@ fn finish(input: &SheetInput, attempt: Attempt) -> Result<Sheet, SheetError> {
         panel: attempt.view.panel,
         remarks,
     })
+}
+
+/// How far a chord may stand off its curve, on paper in millimetres: a place is off the sheet beyond that.
+const SLACK_MM: f64 = 0.1;
+
+/// What would be drawn outside its place, by the lines and texts themselves and not by what was worked out of them; none
+/// where all is well.
+fn off_the_sheet(input: &SheetInput, attempt: &Attempt) -> Option<String> {
+    if let Some(at) = input.outline.outside_its_box() {
+        return Some(format!(
+            "the outline reaches ({:.3}, {:.3}) mm, outside the box of {:.3} × {:.3} mm that it was measured to have",
+            at.x, at.y, input.figures.width_mm, input.figures.height_mm
+        ));
+    }
+    let (panel, view) = (&attempt.view.panel, &attempt.layout.view);
+    let f = &input.figures;
+    let sides = [(panel.width(), f.width_mm), (panel.height(), f.height_mm)];
+    let to_scale =
+        sides.iter().all(|(drawn, true_mm)| (drawn * attempt.scale.reduction() - true_mm).abs() <= 1e-3);
+    let low = input.outline.outer.extent(Point::new(1.0, 0.0)).0;
+    let own_box = (low - f.lower_left.x).abs() <= 1e-6;
+    if !(view.grown(SLACK_MM).holds(panel) && to_scale && own_box) {
+        return Some("the panel leaves the place of the view".into());
+    }
+    let whole = attempt.layout.page.area();
+    let text = attempt.pages.iter().flat_map(Canvas::texts).find(|t| !whole.holds(&t.area));
+    text.map(|t| format!("the text `{}` leaves the paper", t.text))
 }
 
 /// The paper that a book in these units most likely prints on.

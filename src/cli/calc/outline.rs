@@ -9,13 +9,14 @@ use crate::cli::failure::{Exit, Outcome};
 use crate::cli::light_picture::{Asked, tell};
 use crate::cli::printer::Printer;
 use crate::cli::size::Size;
+use crate::cli::split;
 use crate::fault::Fault;
 use crate::ops::project::shape_fault;
 use crate::shape::{
-    Edge, Figures, Outline, Sheet, SplitLimits, SplitOption, TapeLimits, figures, fit, split, to_dxf,
-    to_json, to_svg,
+    self, Edge, Figures, Outline, Sheet, SplitLimits, SplitOption, TapeLimits, figures, fit, to_dxf, to_json,
+    to_svg,
 };
-use crate::units::{Millimetres, trimmed};
+use crate::units::{DisplayUnits, Millimetres, trimmed};
 
 /// Measure an outline: shape, area, perimeter, least rectangle, radii and edges.
 ///
@@ -180,22 +181,16 @@ fn fitting(
         sheet,
         least_piece_mm: args.least_piece.0,
         clear_of_cutouts_mm: args.clear_of_cutouts.0,
-        tape: *tape,
+        // Without a radius any edge may turn out to carry tape, as in `split` before a tape is chosen.
+        tape: TapeLimits { least_bend_radius_mm: tape.least_bend_radius_mm.or(Some(0.0)), ..*tape },
         lit_edges: args.lit.clone(),
         most_pieces: 12,
     };
     let name = args.file.display().to_string();
-    let options = split(outline, &limits).map_err(|flaw| vec![shape_fault(&name, &flaw)])?;
+    let options = shape::split(outline, &limits).map_err(|flaw| vec![shape_fault(&name, &flaw)])?;
     printer.line("sheet            it does not fit; ways to split it, best first:");
     for (number, option) in options.iter().enumerate() {
-        printer.line(format!(
-            "  {}  {} pieces, {} seams, {} mm of seam, {} off the stone's joints",
-            number + 1,
-            option.pieces.len(),
-            option.seams.len(),
-            trimmed(option.seam_length_mm, 1),
-            option.seams_off_joints()
-        ));
+        split::tell(number + 1, option, DisplayUnits::Mm, printer);
     }
     if let Some(best) = options.first() {
         printer.line(format!("  to acknowledge: {}", best.acknowledgement()));

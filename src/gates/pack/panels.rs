@@ -7,6 +7,7 @@ use super::data::{
 };
 use super::{bases, milli, um};
 use crate::gates::case::Case;
+use crate::gates::plan::pieces;
 use crate::gates::plan::{JobPlan, PowerPlan};
 use crate::light::photometry::luminance_cd_m2;
 use crate::light::thickness::{Beyond, bounds};
@@ -53,7 +54,7 @@ fn one(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel) -> PanelData
         cutouts: figures.map_or(0, |f| f.cutouts as i64),
         least_inside_radius_um: figures.and_then(|f| f.least_inside_radius_mm).map(um),
         edges: drawing.map(|d| edges(d, panel)).unwrap_or_default(),
-        pieces: panel.seams.len() as i64 + 1,
+        pieces: pieces::count(panel, drawing) as i64,
         swatch: panel.swatch.to_string(),
         place: panel.place.to_string(),
         light: panel.light.as_ref().map(|l| l.kind.to_string()),

@@ -19,13 +19,25 @@ const MOST_PIECES: usize = 24;
 /// Seams closer than this are the same seam.
 const SAME_SEAM_MM: f64 = 0.01;
 
-/// What a tape can follow.
+/// What a tape can follow; where no tape is chosen yet, any edge may turn out to carry one.
 #[must_use]
 pub fn tape_limits(tape: Option<&Light>) -> TapeLimits {
     TapeLimits {
         shortest_mm: tape.map_or(0.0, |t| t.cut_interval_mm.0),
-        least_bend_radius_mm: tape.map(|t| t.least_bend_radius_mm.0),
+        least_bend_radius_mm: Some(tape.map_or(0.0, |t| t.least_bend_radius_mm.0)),
     }
+}
+
+/// How many pieces a panel's seams make of it.
+#[must_use]
+pub fn count(panel: &Panel, drawing: Option<&Drawing>) -> usize {
+    let Some(drawing) = drawing else { return panel.seams.len() + 1 };
+    shape::piece_count(&drawing.outline, &ends(&panel.seams))
+}
+
+fn ends(seams: &[Seam]) -> Vec<(shape::Point, shape::Point)> {
+    let point = |p: &[Millimetres; 2]| shape::Point::new(p[0].0, p[1].0);
+    seams.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect()
 }
 
 /// The ways to split a panel for a route, best first; one piece without seams where it fits whole.
@@ -54,9 +66,7 @@ pub fn along(
     seams: &[Seam],
     within_mm: f64,
 ) -> Result<SplitOption, ShapeError> {
-    let point = |p: &[Millimetres; 2]| shape::Point::new(p[0].0, p[1].0);
-    let drawn: Vec<_> = seams.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect();
-    shape::split_along(&drawing.outline, &drawn, within_mm, &limits(route, tape, panel))
+    shape::split_along(&drawing.outline, &ends(seams), within_mm, &limits(route, tape, panel))
 }
 
 fn limits(route: &Route, tape: Option<&Light>, panel: &Panel) -> SplitLimits {

@@ -8,6 +8,7 @@ use crate::model::snapshot::{Drawing, Shop};
 use crate::power::lights::Light;
 use crate::shape::{Sheet, fit};
 use crate::units::Millimetres;
+use crate::words::LightKind;
 
 /// The route that the record names, or the first of the list that can build the panel; else what speaks
 /// against each.
@@ -18,30 +19,13 @@ pub(super) fn route(
     tape: Option<&Light>,
 ) -> Result<String, Vec<String>> {
     let Some(light) = &panel.light else { return Err(vec!["the kind of light is not chosen".into()]) };
-    let figures = &drawing.figures;
-    let inner = if figures.sharp_inside_corners > 0 { Some(0.0) } else { figures.least_inside_radius_mm };
-    let needs = PanelNeeds {
-        long_mm: Millimetres(figures.least_rectangle.long_mm),
-        short_mm: Millimetres(figures.least_rectangle.short_mm),
-        curved: figures.curved || figures.curved_cutouts,
-        cutouts: figures.cutouts,
-        least_inner_radius_mm: inner.map(Millimetres),
-        kind: light.kind,
-        cri_ra: None,
-        depth_mm: tape.map(|t| t.panel_depth_mm),
-        lit_edges: panel.lit_edges.len(),
-        mount: panel.mount,
-    };
+    let needs = needs(panel, drawing, tape, light.kind);
     let routes = match &panel.route {
         None => shop.routes.clone(),
         Some(wanted) => match shop.routes.get(wanted.as_str()) {
             Some(route) => Routes { routes: vec![route.clone()], ..shop.routes.clone() },
             None => return Err(vec![format!("the shop has no route {wanted}")]),
         },
-    };
-    let whole = |width: Millimetres, height: Millimetres| {
-        let sheet = Sheet { width_mm: width.0, height_mm: height.0 };
-        fit(&drawing.outline.outer, sheet).is_some()
     };
     // A panel with seams goes where its pieces go; which routes can make them is judged one by one.
     let makes_pieces = |route: &Route| pieces::settled(route, tape, panel, drawing).is_some();
@@ -55,7 +39,8 @@ pub(super) fn route(
         }
         Routes { routes: able, ..routes }
     };
-    let fits = |width: Millimetres, height: Millimetres| !panel.seams.is_empty() || whole(width, height);
+    let fits =
+        |width: Millimetres, height: Millimetres| !panel.seams.is_empty() || whole(drawing, width, height);
     let choice = route_fit::choose(&routes, &needs, fits, |_| None);
     match choice.proposed() {
         Some(route) => Ok(route.id.clone()),
@@ -65,8 +50,58 @@ pub(super) fn route(
     }
 }
 
+fn needs(panel: &Panel, drawing: &Drawing, tape: Option<&Light>, kind: LightKind) -> PanelNeeds {
+    let figures = &drawing.figures;
+    let inner = if figures.sharp_inside_corners > 0 { Some(0.0) } else { figures.least_inside_radius_mm };
+    PanelNeeds {
+        long_mm: Millimetres(figures.least_rectangle.long_mm),
+        short_mm: Millimetres(figures.least_rectangle.short_mm),
+        curved: figures.curved || figures.curved_cutouts,
+        cutouts: figures.cutouts,
+        least_inner_radius_mm: inner.map(Millimetres),
+        kind,
+        cri_ra: None,
+        depth_mm: tape.map(|t| t.panel_depth_mm),
+        lit_edges: panel.lit_edges.len(),
+        mount: panel.mount,
+    }
+}
+
+fn whole(drawing: &Drawing, width: Millimetres, height: Millimetres) -> bool {
+    let sheet = Sheet { width_mm: width.0, height_mm: height.0 };
+    fit(&drawing.outline.outer, sheet).is_some()
+}
+
+/// The routes that would build a panel but for its size, so that a split is what helps; none where it has seams, or where
+/// a route builds it whole.
+#[must_use]
+pub fn need_a_split<'s>(
+    shop: &'s Shop,
+    panel: &Panel,
+    drawing: &Drawing,
+    tape: Option<&Light>,
+) -> Vec<&'s Route> {
+    let Some(light) = panel.light.as_ref().filter(|_| panel.seams.is_empty()) else { return Vec::new() };
+    let needs = needs(panel, drawing, tape, light.kind);
+    let asked = |r: &Route| panel.route.as_ref().is_none_or(|wanted| wanted.as_str() == r.id);
+    let choice = route_fit::choose(&shop.routes, &needs, |w, h| whole(drawing, w, h), |_| None);
+    let mut found: Vec<&Route> = Vec::new();
+    for verdict in choice.verdicts.iter().filter(|v| asked(v.route)) {
+        match verdict.against.as_slice() {
+            [] => return Vec::new(),
+            [RouteAgainst::Size { .. }] => found.push(verdict.route),
+            _ => {}
+        }
+    }
+    found
+}
+
 fn said(against: &[RouteAgainst]) -> String {
-    against.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+    let mut said: Vec<String> = against.iter().map(ToString::to_string).collect();
+    if let [RouteAgainst::Size { .. }] = against {
+        said.push("in pieces it may: see `underlit split`".into());
+    }
+    said.join(", ")
 }
 
 /// Every route of the shop with what speaks against it for a panel; none where it can build the panel.

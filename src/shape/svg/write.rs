@@ -59,11 +59,11 @@ fn element(way: &[Segment], closes: bool) -> String {
     let mut data = String::new();
     let mut at = None;
     for segment in way {
-        if at != Some(segment.start()) {
-            // A hair between two pieces is no new way.
-            let start = segment.start();
-            let near = at.is_some_and(|p: Point| p.distance(start) <= super::super::outline::SAME_PLACE_MM);
-            let _ = write!(data, "{} {} {} ", if near { 'L' } else { 'M' }, start.x, start.y);
+        let start = segment.start();
+        // A hair between two pieces is no new way, and no line: the next piece goes on from there.
+        let goes_on = at.is_some_and(|p: Point| p.distance(start) <= super::super::outline::SAME_PLACE_MM);
+        if !goes_on {
+            let _ = write!(data, "M {} {} ", start.x, start.y);
         }
         piece(segment, &mut data);
         at = Some(segment.end());
