@@ -7,6 +7,8 @@ use std::fmt;
 
 use serde::Serialize;
 
+use crate::visible::on_one_line;
+
 /// The kind of a fault, which decides the program's exit code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -151,7 +153,7 @@ impl Fault {
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if let Some(file) = &self.file {
-            write!(f, "{file}")?;
+            write!(f, "{}", on_one_line(file))?;
             if let Some(line) = self.line {
                 write!(f, ":{line}")?;
                 if let Some(column) = self.column {
@@ -159,7 +161,7 @@ impl fmt::Display for Fault {
                 }
             }
             if let Some(pointer) = self.pointer.as_deref().filter(|p| !p.is_empty()) {
-                write!(f, " {pointer}")?;
+                write!(f, " {}", on_one_line(pointer))?;
             }
             write!(f, ": ")?;
         }

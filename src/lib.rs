@@ -20,7 +20,7 @@
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
 //! | 0 | [`power`] | tape, drivers, control, wire |
 //! | 0 | [`making`] | routes, mounts, working days: how the shop builds and by when |
-//! | ground | [`units`], [`words`], [`digest`], [`fault`], [`markup`] | quantities, trade words, digests, faults and the signs of XML that every room may use |
+//! | ground | [`units`], [`words`], [`digest`], [`fault`], [`markup`], [`paths`], [`visible`] | quantities, trade words, digests, faults, the signs of XML, safe paths and harmless text that every room may use |
 
 pub mod cli;
 pub mod digest;
@@ -33,10 +33,12 @@ pub mod markup;
 pub mod merge;
 pub mod model;
 pub mod ops;
+pub mod paths;
 pub mod power;
 pub mod shape;
 pub mod sheets;
 pub mod signing;
 pub mod store;
 pub mod units;
+pub mod visible;
 pub mod words;

@@ -30,6 +30,8 @@ const FLOORS: &[(&str, i8)] = &[
     ("digest", GROUND),
     ("fault", GROUND),
     ("markup", GROUND),
+    ("paths", GROUND),
+    ("visible", GROUND),
 ];
 
 /// Quantities, words, digests and faults: every room may stand on them, and they on one another.

@@ -8,7 +8,6 @@ use serde_json::{Value, json};
 use super::failure::{Exit, Outcome, as_json};
 use super::printer::ask;
 use super::setting::Setting;
-use super::wording::visible;
 use crate::model::id::ProjectId;
 use crate::ops::check;
 use crate::ops::desk::settle_before_looking;
@@ -50,9 +49,7 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
         setting.printer.line(format!("{} files, nothing wrong", checked.files));
         for (path, conflict) in &checked.questions {
             let whose = About::of_path(path);
-            setting
-                .printer
-                .line(format!("open question: {}: underlit resolve {whose}", visible(&conflict.in_words())));
+            setting.printer.line(format!("open question: {}: underlit resolve {whose}", conflict.in_words()));
         }
         let questions: Vec<&String> = checked.questions.keys().collect();
         setting.printer.json(&json!({ "files": checked.files, "faults": [], "questions": questions }));

@@ -3,7 +3,6 @@
 use serde_json::{Value, json};
 
 use super::printer::Printer;
-use super::wording::visible;
 use crate::fault::{Class, Fault};
 
 /// How a verb ended that did what it was asked.
@@ -71,7 +70,7 @@ pub(crate) fn in_words(fault: &Fault) -> String {
     if let Some(remedy) = &fault.remedy {
         text.push_str(&format!("\n  to mend it: {remedy}"));
     }
-    visible(&text)
+    text
 }
 
 /// A fault for programs.

@@ -10,12 +10,13 @@ use serde_json::{Value, json};
 use super::failure::{Exit, Outcome, as_json, exit_code};
 use super::printer::{Printer, beat, lines_in};
 use super::setting::Setting;
-use super::wording::{visible, wrapped};
+use super::wording::wrapped;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{Bounds, CommitId, Deed, Hub};
 use crate::ops::guard::install::{self, FINGERPRINT, SECONDS, TAKEN, USUAL_SECONDS, Wanted};
 use crate::ops::guard::{Bench, Finding, Judgement, judge, references};
+use crate::visible::on_one_line;
 
 /// The columns that a line may have. Git puts `remote: ` before it, and nobody tells a hook how wide the pusher's
 /// terminal is.
@@ -238,7 +239,7 @@ fn answer(judgement: &Judgement, printer: &Printer) -> Outcome {
             "error": found.first(),
         }));
     } else {
-        words(judgement).iter().for_each(|line| printer.remark(visible(line)));
+        words(judgement).iter().for_each(|line| printer.remark(line));
     }
     if faults.is_empty() {
         return Ok(Exit::Done);
@@ -271,7 +272,7 @@ fn words(judgement: &Judgement) -> Vec<String> {
     for finding in judgement.findings.iter().take(NAMED) {
         let place = (finding.fault.file.clone(), finding.commit.clone());
         if last.as_ref() != Some(&place) {
-            let at = finding.fault.file.as_deref().map(|file| clipped(&shortened(file)));
+            let at = finding.fault.file.as_deref().map(|file| clipped(&shortened(&on_one_line(file))));
             let by = finding.commit.as_ref().map(|c| format!("commit {} by {}", c.commit.short(), c.by));
             let head = match (at, by) {
                 (Some(at), Some(by)) => format!("- {at}, {by}"),
@@ -288,7 +289,7 @@ fn words(judgement: &Judgement) -> Vec<String> {
         if let Some(line) = finding.fault.line {
             text.push_str(&format!("line {line}"));
             match finding.fault.pointer.as_deref().filter(|p| !p.is_empty()) {
-                Some(pointer) => text.push_str(&format!(" {pointer}: ")),
+                Some(pointer) => text.push_str(&format!(" {}: ", on_one_line(pointer))),
                 None => text.push_str(": "),
             }
         }

@@ -75,6 +75,7 @@ use setting::Setting;
 use crate::fault::{Class, Fault};
 use crate::git::name_this_command;
 use crate::model::id::PersonId;
+use crate::visible::is_hidden;
 
 /// Keeps made-to-order light-panel jobs as plain JSON in git, works out what each job needs, and releases
 /// one to build only when the approvals it needs exist and still fit.
@@ -173,8 +174,14 @@ pub fn run() -> ExitCode {
     let cli = match read {
         Ok(cli) => cli,
         Err(error) if !error.use_stderr() || !wants_json => {
-            // Help that nobody reads any more is no failure; one that could not be written is.
-            let unwritten = error.print().err().filter(|e| e.kind() != ErrorKind::BrokenPipe);
+            let unwritten = if std::env::args().any(|arg| arg.contains(is_hidden)) {
+                // What was typed or pasted is shown in the message, and not obeyed.
+                Printer::new(false).remark(error.to_string().trim_end());
+                None
+            } else {
+                // Help that nobody reads any more is no failure; one that could not be written is.
+                error.print().err().filter(|e| e.kind() != ErrorKind::BrokenPipe)
+            };
             let code = match (error.use_stderr(), unwritten) {
                 (true, _) => Class::Usage.exit_code(),
                 (false, None) => 0,

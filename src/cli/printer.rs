@@ -1,4 +1,6 @@
-//! The printer: data to standard output, remarks to standard error. The only place that writes to either.
+//! The printer: data to standard output, remarks to standard error. The only place that writes to either, and the one
+//! where text from outside is made harmless: names, titles and messages come from anybody, and a terminal would obey
+//! what stands in them.
 
 use std::io::{self, ErrorKind, IsTerminal as _, Read as _, Write};
 use std::sync::OnceLock;
@@ -7,6 +9,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use crate::fault::Fault;
+use crate::visible::{escaped_json, visible};
 
 /// Where a verb says what it has to say.
 #[derive(Debug)]
@@ -54,20 +57,20 @@ impl Printer {
     /// A line of the answer, for people; silent for programs, who get their answer from [`Printer::json`].
     pub(crate) fn line(&self, text: impl AsRef<str>) {
         if !self.json {
-            self.write(text.as_ref());
+            self.write(&visible(text.as_ref()));
         }
     }
 
     /// A line of the answer whatever the reader: for what is a text by itself, such as an export.
     pub(crate) fn raw(&self, text: impl AsRef<str>) {
-        self.write(text.as_ref());
+        self.write(&visible(text.as_ref()));
     }
 
     /// The answer, for programs; silent for people.
     pub(crate) fn json<T: Serialize>(&self, answer: &T) {
         if self.json {
             let value = serde_json::to_value(answer).unwrap_or(Value::Null);
-            self.write(&format!("{value:#}"));
+            self.write(&escaped_json(&format!("{value:#}")));
         }
     }
 
@@ -75,14 +78,14 @@ impl Printer {
     pub(crate) fn json_line<T: Serialize>(&self, answer: &T) {
         if self.json {
             let value = serde_json::to_value(answer).unwrap_or(Value::Null);
-            self.write(&value.to_string());
+            self.write(&escaped_json(&value.to_string()));
         }
     }
 
     /// A remark beside the answer, on standard error.
     pub(crate) fn remark(&self, text: impl AsRef<str>) {
         // There is nowhere left to say that standard error is closed.
-        let _ = writeln!(io::stderr(), "{}", text.as_ref());
+        let _ = writeln!(io::stderr(), "{}", visible(text.as_ref()));
     }
 
     /// A remark only where a person watches a terminal.
@@ -102,7 +105,7 @@ pub(crate) fn output_fault(error: &io::Error) -> Fault {
 
 /// A remark that the next one takes the place of.
 pub(crate) fn beat(text: &str) {
-    let _ = write!(io::stderr(), "{text}\r");
+    let _ = write!(io::stderr(), "{}\r", visible(text));
 }
 
 /// Everything on standard input, up to so many bytes.
@@ -123,7 +126,7 @@ pub(crate) fn ask(question: &str) -> Option<String> {
     if !io::stdin().is_terminal() || !io::stderr().is_terminal() {
         return None;
     }
-    write!(io::stderr(), "{question} ").ok()?;
+    write!(io::stderr(), "{} ", visible(question)).ok()?;
     let mut answer = String::new();
     io::stdin().read_line(&mut answer).ok()?;
     Some(answer.trim().to_owned())

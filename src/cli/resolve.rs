@@ -4,7 +4,6 @@ use serde_json::{Value, json};
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
-use super::wording::visible;
 use crate::fault::Fault;
 use crate::model::id::ProjectId;
 use crate::ops::resolve::{self, About, Answer, Settled};
@@ -185,9 +184,9 @@ fn show(about: Option<About>, setting: &Setting<'_>) -> Outcome {
                 setting.printer.line(format!("  base  {base}"));
             }
             for (number, side) in conflict.sides.iter().enumerate() {
-                setting.printer.line(visible(&format!("  {}     {}", number + 1, side.in_words())));
+                setting.printer.line(format!("  {}     {}", number + 1, side.in_words()));
                 for place in resolve::differences(reading.book.root(), conflict, side) {
-                    setting.printer.line(visible(&format!("          {place}")));
+                    setting.printer.line(format!("          {place}"));
                 }
             }
             let mut shape = json!({ "id": name, "question": conflict });

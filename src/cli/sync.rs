@@ -4,7 +4,6 @@ use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
-use super::wording::visible;
 use std::collections::BTreeSet;
 
 use crate::git::Progress;
@@ -66,7 +65,7 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
     }
     for commit in &summary.commits {
         let first = commit.message.lines().next().unwrap_or_default();
-        printer.line(visible(&format!("  came in: {} — {first}", commit.author.name)));
+        printer.line(format!("  came in: {} — {first}", commit.author.name));
     }
     if let Some(newest) = summary.lost.first() {
         let many = summary.lost.len();
@@ -74,7 +73,7 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
         printer.remark(format!(
             "the remote was rewritten: it had lost {commits}, the newest by {} ({}). This clone has them{}. \
              Git does not tell who did it: ask whoever keeps the remote, and guard it with `underlit guard install`.",
-            visible(&newest.author.name),
+            newest.author.name,
             newest.id.short(),
             if summary.pushed { ", and has sent them back" } else { " still" },
         ));

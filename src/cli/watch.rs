@@ -18,6 +18,7 @@ use crate::fault::{Class, Fault};
 use crate::ops::Surroundings;
 use crate::ops::news::Event;
 use crate::ops::watch::{Item, Watch};
+use crate::visible::{escaped_json, visible};
 
 /// Follow the book at its remote and tell what happens, each thing once: released, rejected, stale, overdue, and more.
 ///
@@ -184,7 +185,8 @@ fn tell(item: &Item, args: &WatchArgs, setting: &Setting<'_>, around: &Surroundi
 }
 
 fn start(command: &str, event: Event, object: &Value) -> std::io::Result<bool> {
-    let text = |key: &str| object[key].as_str().unwrap_or_default().to_owned();
+    // Whoever writes the command puts these into mails and terminals.
+    let text = |key: &str| visible(object[key].as_str().unwrap_or_default());
     let mut child = Command::new("sh")
         .args(["-c", command])
         .env("UNDERLIT_EVENT", event.word())
@@ -194,7 +196,7 @@ fn start(command: &str, event: Event, object: &Value) -> std::io::Result<bool> {
         .spawn()?;
     if let Some(mut pipe) = child.stdin.take() {
         // Whoever reads no input is none the worse.
-        let _ = writeln!(pipe, "{object}");
+        let _ = writeln!(pipe, "{}", escaped_json(&object.to_string()));
     }
     Ok(child.wait()?.success())
 }

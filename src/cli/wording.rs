@@ -47,13 +47,3 @@ pub(crate) fn wrapped(text: &str, columns: usize, hanging: &str) -> Vec<String> 
     lines.push(line.trim_end().to_owned());
     lines
 }
-
-/// A text without what a terminal would obey instead of show: control characters but line ends, and marks that turn
-/// the direction of writing. Names and records come from anybody.
-pub(crate) fn visible(text: &str) -> String {
-    let obeyed = |c: char| {
-        (c.is_control() && c != '\n')
-            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}')
-    };
-    text.chars().map(|c| if obeyed(c) { '\u{fffd}' } else { c }).collect()
-}

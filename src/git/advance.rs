@@ -15,6 +15,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::failure::at;
+use super::name::safe;
 use super::{BookLock, CommitId, Entry, EntryKind, GitError, PathChange, Repo, Snapshot};
 use crate::model::kind::WRITING;
 
@@ -202,6 +203,7 @@ impl Repo {
         fs::create_dir_all(&dir).map_err(at(&dir))?;
         for (nth, change) in changes.iter().enumerate() {
             if let Some(entry) = change.after {
+                safe(&change.path)?;
                 let ready = dir.join(nth.to_string());
                 self.write_entry(&ready, entry)?;
             }

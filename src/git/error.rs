@@ -224,6 +224,11 @@ pub enum GitError {
         /// What was found.
         words: String,
     },
+    /// This repository makes its history look otherwise than it is stored.
+    AlteredHistory {
+        /// By what.
+        what: String,
+    },
     /// Two sides made a file and a folder of the same name.
     FileAgainstFolder {
         /// The name.
@@ -281,6 +286,7 @@ impl GitError {
             GitError::NoGitProgram { .. } => "no-git-program",
             GitError::GitFailed { .. } => "git-failed",
             GitError::Damaged { .. } => "git-damaged",
+            GitError::AlteredHistory { .. } => "git-altered-history",
             GitError::FileAgainstFolder { .. } => "file-against-folder",
             GitError::Io { .. } => "git-io",
         }
@@ -340,6 +346,9 @@ impl GitError {
             }
             GitError::DiskFull { .. } => "make room on the disk and try again; nothing was half done".into(),
             GitError::BadPath { .. } => "rename or remove the file".into(),
+            GitError::AlteredHistory { .. } => {
+                "take out the file .git/info/grafts, and what `git replace --list` names with: git replace -d NAME".into()
+            }
             GitError::NotAFile { .. } => "put a plain file in its place, or remove it".into(),
             GitError::BadPerson { .. } => "give a name and an address without < > and line breaks".into(),
             GitError::NoSuchCommit { .. } => {
@@ -489,6 +498,9 @@ impl fmt::Display for GitError {
             GitError::NoGitProgram { words } => write!(f, "the git program could not be started: {words}"),
             GitError::GitFailed { verb, words } => write!(f, "git {verb} failed: {words}"),
             GitError::Damaged { words } => write!(f, "the stored history cannot be read: {words}"),
+            GitError::AlteredHistory { what } => {
+                write!(f, "git shows another history here than the one that is stored: {what}")
+            }
             GitError::FileAgainstFolder { path } => {
                 write!(f, "one side made a file `{path}` and the other a folder of that name")
             }

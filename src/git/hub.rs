@@ -7,6 +7,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use super::altered::refuse_altered;
 use super::{CommitId, GitError, Snapshot};
 
 /// A shared repository.
@@ -54,7 +55,7 @@ impl Hub {
     pub fn of_hook() -> Result<Hub, GitError> {
         let here = Path::new(".");
         let git = git2::Repository::open_from_env().map_err(|e| super::repo::opening(here, e))?;
-        Ok(Hub { git })
+        Hub::over(git)
     }
 
     /// The repository at `path`, bare or not.
@@ -63,7 +64,7 @@ impl Hub {
     /// [`GitError::NoRepository`], [`GitError::OtherOwner`].
     pub fn open(path: &Path) -> Result<Hub, GitError> {
         let git = git2::Repository::open(path).map_err(|e| super::repo::opening(path, e))?;
-        Ok(Hub { git })
+        Hub::over(git)
     }
 
     /// The repository that holds `path`, bare or not, looking upward.
@@ -72,6 +73,11 @@ impl Hub {
     /// As [`Hub::open`].
     pub fn discover(path: &Path) -> Result<Hub, GitError> {
         let git = git2::Repository::discover(path).map_err(|e| super::repo::opening(path, e))?;
+        Hub::over(git)
+    }
+
+    fn over(git: git2::Repository) -> Result<Hub, GitError> {
+        refuse_altered(&git)?;
         Ok(Hub { git })
     }
 
@@ -194,7 +200,7 @@ impl Hub {
         }
     }
 
-    /// The commit that a text names: 40 digits, a branch, `HEAD~2`.
+    /// The commit that a text names, as [`super::Repo::resolve`].
     ///
     /// # Errors
     /// [`GitError::NoSuchCommit`].

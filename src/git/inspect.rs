@@ -8,11 +8,9 @@
 use std::cell::Cell;
 
 use super::hub::Hub;
-use super::tricks::{LONGEST, fold, odd_kind, odd_name, twin_of};
-use super::{CommitId, Entry, EntryKind, GitError, PathChange, Person, Repo, Snapshot, Trick};
-
-/// The deepest path that is followed, in names.
-pub const DEEPEST: usize = 12;
+use super::unsafe_files::odd_kind;
+use super::{CommitId, Entry, EntryKind, GitError, PathChange, Person, Repo, Snapshot};
+use crate::paths::{DEEPEST, LONGEST, UnsafePath, as_the_same, file_name_fault, name_fault, twin_of};
 
 /// The largest tree that is opened, in bytes: about 200 000 files in one folder.
 const LARGEST_TREE: usize = 8 << 20;
@@ -85,7 +83,7 @@ pub struct Inspected {
     /// What differs from each parent, in the order of the parents; from nothing, for a first commit.
     pub against: Vec<Vec<PathChange>>,
     /// Names and kinds that this commit brings and no book may have.
-    pub tricks: Vec<Trick>,
+    pub unsafe_paths: Vec<UnsafePath>,
 }
 
 impl Inspected {
@@ -172,7 +170,7 @@ impl<'r> Inspector<'r> {
             return Err(Uninspected::TooMuch(format!("a merge of {} sides", parents.len())));
         }
         let after = self.tree(commit.tree_id())?;
-        let mut tricks: Vec<Trick> = Vec::new();
+        let mut unsafe_paths: Vec<UnsafePath> = Vec::new();
         let mut against = Vec::new();
         let befores: Vec<Option<git2::Tree<'_>>> = if parents.is_empty() {
             vec![None]
@@ -187,12 +185,12 @@ impl<'r> Inspector<'r> {
             against.push(found.changes);
             // What one parent has already was judged with it.
             if number == 0 {
-                tricks = found.tricks;
+                unsafe_paths = found.unsafe_paths;
             } else {
-                tricks.retain(|trick| found.tricks.contains(trick));
+                unsafe_paths.retain(|one| found.unsafe_paths.contains(one));
             }
         }
-        Ok(Inspected { id, author: Person::of(&commit.author()), parents, against, tricks })
+        Ok(Inspected { id, author: Person::of(&commit.author()), parents, against, unsafe_paths })
     }
 
     /// What differs between two states of which every commit between them was inspected.
@@ -243,7 +241,7 @@ impl<'r> Inspector<'r> {
     ) -> Result<(), Uninspected> {
         let mut new_names = Vec::new();
         if after.is_some_and(|tree| !in_order(tree)) {
-            found.trick(format!("{at}."), "is a folder whose names are out of order or stand twice");
+            found.refuse(format!("{at}."), "is a folder whose names are out of order or stand twice");
             return Ok(());
         }
         for entry in after.iter().flat_map(|tree| tree.iter()) {
@@ -254,25 +252,26 @@ impl<'r> Inspector<'r> {
             }
             let Ok(name) = std::str::from_utf8(entry.name_bytes()) else {
                 let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
-                found.trick(path, "has a name that is no Unicode text");
+                found.refuse(path, "has a name that is no Unicode text");
                 continue;
             };
             let path = format!("{at}{name}");
             if old.is_none() {
                 new_names.push(name.to_owned());
-                if let Some(what) = odd_name(name) {
-                    found.trick(path.clone(), what);
+                let fault = if is_folder(&entry) { name_fault(name) } else { file_name_fault(name) };
+                if let Some(what) = fault {
+                    found.refuse(path.clone(), what);
                 }
             }
             if path.len() > LONGEST {
-                found.trick(path, &format!("is longer than {LONGEST} bytes"));
+                found.refuse(path, &format!("is longer than {LONGEST} bytes"));
                 continue;
             }
             let mode = entry.filemode_raw();
             let old_tree = old.as_ref().filter(|o| is_folder(o)).map(|o| self.tree(o.id())).transpose()?;
             if mode == FOLDER {
                 if depth >= DEEPEST {
-                    found.trick(path, &format!("lies deeper than {DEEPEST} folders"));
+                    found.refuse(path, &format!("lies deeper than {DEEPEST} folders"));
                     continue;
                 }
                 let new_tree = self.tree(entry.id())?;
@@ -285,9 +284,9 @@ impl<'r> Inspector<'r> {
             }
             let now = file(&entry);
             if let Some(what) = odd_kind(now.kind) {
-                found.trick(path.clone(), what);
+                found.refuse(path.clone(), what);
             } else if mode != PLAIN {
-                found.trick(path.clone(), "has a mode that git itself does not write");
+                found.refuse(path.clone(), "has a mode that git itself does not write");
             }
             let was = old.as_ref().filter(|o| !is_folder(o)).map(file);
             self.change(path.clone(), was, Some(now), found)?;
@@ -340,21 +339,19 @@ const FOLDER: i32 = 0o040_000;
 /// A plain file, as a tree writes it.
 const PLAIN: i32 = 0o100_644;
 
-/// How many tricks are kept of one commit; one is enough to refuse it.
-const MOST_TRICKS: usize = 40;
+/// How many unsafe paths are kept of one commit; one is enough to refuse it.
+const MOST_UNSAFE: usize = 40;
 
 #[derive(Default)]
 struct Differences {
     changes: Vec<PathChange>,
-    tricks: Vec<Trick>,
+    unsafe_paths: Vec<UnsafePath>,
 }
 
 impl Differences {
-    fn trick(&mut self, path: String, what: &str) {
-        if self.tricks.len() < MOST_TRICKS {
-            // The path is shown on somebody's terminal.
-            let path = path.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect();
-            self.tricks.push(Trick { path, what: what.to_owned() });
+    fn refuse(&mut self, path: String, what: &str) {
+        if self.unsafe_paths.len() < MOST_UNSAFE {
+            self.unsafe_paths.push(UnsafePath { path, what: what.to_owned() });
         }
     }
 }
@@ -394,16 +391,16 @@ fn twins(tree: &git2::Tree<'_>, at: &str, new_names: &[String], found: &mut Diff
     }
     let mut wanted: BTreeMap<String, &str> = BTreeMap::new();
     for name in new_names {
-        if let Some(first) = wanted.insert(fold(name), name) {
-            found.trick(format!("{at}{name}"), &twin_of(&format!("{at}{first}")));
+        if let Some(first) = wanted.insert(as_the_same(name), name) {
+            found.refuse(format!("{at}{name}"), &twin_of(&format!("{at}{first}")));
         }
     }
     for entry in tree.iter() {
         let Ok(name) = std::str::from_utf8(entry.name_bytes()) else { continue };
-        if let Some(new) = wanted.get(&fold(name)).filter(|new| **new != name) {
+        if let Some(new) = wanted.get(&as_the_same(name)).filter(|new| **new != name) {
             // Of two new names the pair was named above.
             if !new_names.iter().any(|n| n == name) {
-                found.trick(format!("{at}{new}"), &twin_of(&format!("{at}{name}")));
+                found.refuse(format!("{at}{new}"), &twin_of(&format!("{at}{name}")));
             }
         }
     }

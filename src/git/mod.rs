@@ -7,6 +7,7 @@
 //! On disk: the book's `.git`, and in it `underlit/`, which belongs to one clone alone.
 
 mod advance;
+mod altered;
 mod commit;
 mod error;
 mod failure;
@@ -29,7 +30,7 @@ mod sync;
 mod together;
 mod tree_merge;
 mod tree_questions;
-mod tricks;
+mod unsafe_files;
 mod user_git;
 mod worktree;
 
@@ -38,7 +39,7 @@ pub use error::GitError;
 pub use history::{Log, LogEntry};
 pub use hub::{Hub, Movement, Received};
 pub use hub_setup::{Deed, Setup};
-pub use inspect::{Bounds, DEEPEST, Inspected, Inspector, Uninspected};
+pub use inspect::{Bounds, Inspected, Inspector, Uninspected};
 pub use lineage::{Lineage, Passage};
 pub use lock::{BookLock, Holder, name_this_command};
 pub use name::{CommitId, Moment, Person};
@@ -48,6 +49,6 @@ pub use snapshot::{ChangeKind, Entry, EntryKind, PathChange, Snapshot, TreeFile}
 pub use steps::{Incoming, Progress, Steps, SyncError, SyncOptions, SyncSummary, TakeIn, Verdict};
 pub use together::Keep;
 pub use tree_merge::TreeMerge;
-pub use tricks::{Trick, tricks};
+pub use unsafe_files::unsafe_files;
 pub use user_git::{OnProgress, UserGit};
 pub use worktree::HandEdit;

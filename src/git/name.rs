@@ -6,6 +6,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use super::GitError;
+use crate::paths::{is_gits_own, path_fault};
 
 /// The name of one commit, written as 40 hexadecimal digits.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -132,14 +133,26 @@ pub(crate) fn inside(path: &str) -> Result<&str, GitError> {
         match name {
             "" => return bad("is not a path inside the book"),
             "." | ".." => return bad("leaves the book or goes in circles"),
-            _ if name.eq_ignore_ascii_case(".git") => return bad("reaches into git's own folder"),
             _ if name.contains('\0') || name.contains('\\') => {
                 return bad("holds a character that a name may not");
             }
+            _ if is_gits_own(name) => return bad("reaches into git's own folder"),
             _ => {}
         }
     }
     Ok(trimmed)
+}
+
+/// Checks that a file may be written to `path`, in a folder or in a commit, on whatever system.
+///
+/// # Errors
+/// [`GitError::BadPath`].
+pub(crate) fn safe(path: &str) -> Result<&str, GitError> {
+    let path = inside(path)?;
+    match path_fault(path) {
+        Some(_) => Err(GitError::BadPath { path: path.into(), reason: "could harm a clone by its name" }),
+        None => Ok(path),
+    }
 }
 
 /// True where `path` is `prefix` or lies beneath it; the empty prefix holds every path.
@@ -148,9 +161,49 @@ pub(crate) fn beneath(path: &str, prefix: &str) -> bool {
         || path.strip_prefix(prefix).is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
 }
 
-/// The commit that `text` names: 40 or fewer digits, a branch, a tag, `HEAD~2`.
+/// The commit that `text` names: its digits (all of them or enough), `HEAD`, a branch, a full reference such as
+/// `refs/tags/spring`; any of them with steps back, `~2` or `^`.
+///
+/// Digits are only ever looked for among commits, and a short name only among branches, so that no tag can put another
+/// commit in the place of the one that was meant.
 pub(super) fn commit_of(git: &git2::Repository, text: &str) -> Result<CommitId, GitError> {
     let missing = |_| GitError::NoSuchCommit { text: text.into() };
-    let object = git.revparse_single(text).map_err(missing)?;
-    object.peel_to_commit().map(|commit| CommitId(commit.id())).map_err(missing)
+    let (name, steps) = text.split_at(text.find(['~', '^']).unwrap_or(text.len()));
+    let mut commit = named_commit(git, name).map_err(missing)?;
+    for (number, parent) in steps_back(steps).ok_or_else(|| GitError::NoSuchCommit { text: text.into() })? {
+        for _ in 0..number {
+            commit = commit.parent(parent).map_err(missing)?;
+        }
+    }
+    Ok(CommitId(commit.id()))
+}
+
+fn named_commit<'g>(git: &'g git2::Repository, name: &str) -> Result<git2::Commit<'g>, git2::Error> {
+    let digits = (4..=40).contains(&name.len()) && name.bytes().all(|b| b.is_ascii_hexdigit());
+    if digits {
+        return git.find_commit_by_prefix(name);
+    }
+    if name == "HEAD" || name.starts_with("refs/") {
+        return git.find_reference(name)?.peel_to_commit();
+    }
+    let branch = git.find_reference(&format!("refs/heads/{name}"));
+    branch.or_else(|_| git.find_reference(&format!("refs/remotes/{name}")))?.peel_to_commit()
+}
+
+/// The steps of `~2^2^`: how often to which parent, counted from 0. None where they are written otherwise.
+fn steps_back(text: &str) -> Option<Vec<(usize, usize)>> {
+    let mut steps = Vec::new();
+    let mut rest = text;
+    while let Some(sign) = rest.chars().next() {
+        let after = rest.strip_prefix(['~', '^'])?;
+        let end = after.find(|c: char| !c.is_ascii_digit()).unwrap_or(after.len());
+        let number = if end == 0 { 1 } else { after[..end].parse().ok()? };
+        steps.push(match sign {
+            '~' => (number, 0),
+            '^' if number > 0 => (1, number - 1),
+            _ => (0, 0),
+        });
+        rest = &after[end..];
+    }
+    Some(steps)
 }

@@ -249,7 +249,8 @@ impl Repo {
             reason: "is not UTF-8",
         })?;
         let settings = ["-c", "core.fsync=all", "-c", "core.autocrlf=false"];
-        let mut args = vec!["clone", "--progress", "--origin", "origin", "--no-recurse-submodules"];
+        let mut args =
+            vec!["clone", "--progress", "--origin", "origin", "--no-recurse-submodules", "--no-tags"];
         args.extend(settings);
         args.extend(["--", address, target]);
         let ended = git.run_to(address, here, &args, progress)?;

@@ -11,6 +11,7 @@ use std::sync::Arc;
 
 use crate::merge::Conflict;
 
+use super::altered::refuse_altered;
 use super::failure::at;
 use super::user_git::telling;
 use super::{CommitId, GitError, Snapshot, UserGit};
@@ -100,6 +101,7 @@ impl Repo {
     }
 
     fn over(git: git2::Repository, root: PathBuf) -> Result<Repo, GitError> {
+        refuse_altered(&git)?;
         let repo = Repo { git, root, questions: RefCell::default() };
         repo.write_durably()?;
         Ok(repo)
@@ -171,7 +173,7 @@ impl Repo {
         }
     }
 
-    /// The commit that `text` names: 40 or fewer digits, a branch, a tag, `HEAD~2`.
+    /// The commit that `text` names: its digits, a branch, a full reference, `HEAD~2`; never a tag by its short name.
     ///
     /// # Errors
     /// [`GitError::NoSuchCommit`].

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use super::UserGit;
 use super::failure::at;
 use super::look::Looking;
-use super::name::{beneath, inside};
+use super::name::{beneath, inside, safe};
 use super::{BookLock, ChangeKind, Entry, EntryKind, GitError, Repo};
 use crate::model::kind::is_being_written;
 
@@ -229,7 +229,7 @@ impl Repo {
     /// Reads a plain file of the folder into the object store, byte for byte, whatever the user's settings for
     /// line ends. `None` where no file lies there.
     pub(crate) fn take_in(&self, path: &str) -> Result<Option<Entry>, GitError> {
-        let path = inside(path)?;
+        let path = safe(path)?;
         let mut upto = self.root().to_owned();
         let names: Vec<&str> = path.split('/').collect();
         for (nth, name) in names.iter().enumerate() {

@@ -6,6 +6,8 @@
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use crate::visible::on_one_line;
+
 /// Edits of one place that cannot all stand.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -73,7 +75,7 @@ impl Conflict {
             Some(base) => format!("it stays {} until somebody settles it", shown(base, unit)),
             None => "it waits for somebody to settle it".to_owned(),
         };
-        format!("{}: {}; {stays}", self.place(), sides.join(", "))
+        on_one_line(&format!("{}: {}; {stays}", self.place(), sides.join(", ")))
     }
 
     /// The place that the question is about, in words.
@@ -142,7 +144,7 @@ impl Side {
     /// The edit in words.
     #[must_use]
     pub fn in_words(&self) -> String {
-        self.chose("")
+        on_one_line(&self.chose(""))
     }
 
     fn chose(&self, unit: &str) -> String {

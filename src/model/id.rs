@@ -8,6 +8,8 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Deserializer, Serialize};
 
+use crate::paths::is_device;
+
 /// The longest name, in characters.
 pub const LONGEST: usize = 48;
 
@@ -54,20 +56,10 @@ pub fn check_name(text: &str) -> Result<(), IdError> {
     if text.starts_with('-') || text.ends_with('-') || text.contains("--") {
         return refuse("a hyphen stands only singly between letters or digits");
     }
-    if is_device_name(text) {
+    if is_device(text) {
         return refuse("Windows keeps that name for a device");
     }
     Ok(())
-}
-
-/// True for the names that Windows keeps for devices, whatever follows a dot.
-#[must_use]
-pub fn is_device_name(text: &str) -> bool {
-    let stem = text.split('.').next().unwrap_or(text).to_ascii_lowercase();
-    matches!(stem.as_str(), "con" | "prn" | "aux" | "nul")
-        || (stem.len() == 4
-            && (stem.starts_with("com") || stem.starts_with("lpt"))
-            && stem.ends_with(|c: char| c.is_ascii_digit()))
 }
 
 macro_rules! ids {
@@ -165,7 +157,7 @@ impl FromStr for FileName {
         if text.starts_with(['.', '-']) || text.ends_with('.') || text.contains("..") {
             return refuse("its dots or hyphens stand where a path could hide");
         }
-        if is_device_name(text) {
+        if is_device(text) {
             return refuse("Windows keeps that name for a device");
         }
         Ok(FileName(text.into()))

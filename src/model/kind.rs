@@ -165,6 +165,24 @@ impl Kind {
         Kind::WITH_SCHEMA.contains(&self)
     }
 
+    /// True for the path of a file that a hosting service reads or runs, under plain names. Which of them a book may
+    /// hold, its owners say in `rules.json`.
+    #[must_use]
+    pub fn is_for_the_host(path: &str) -> bool {
+        let plain = |name: &str| {
+            let known = |b: u8| b.is_ascii_alphanumeric() || matches!(b, b'.' | b'_' | b'-');
+            name.bytes().all(known) && name.starts_with(|c: char| c.is_ascii_alphanumeric() || c == '_')
+        };
+        let parts: Vec<&str> = path.split('/').collect();
+        match parts.as_slice() {
+            [".gitlab-ci.yml"] => true,
+            [".github" | ".gitlab" | ".ci" | ".forgejo", below @ ..] => {
+                (1..=3).contains(&below.len()) && below.iter().all(|name| plain(name))
+            }
+            _ => false,
+        }
+    }
+
     /// Which kind of file a path of the book is, with `/` between its parts; none where it does not belong.
     #[must_use]
     pub fn of_path(path: &str) -> Option<Kind> {
@@ -185,7 +203,7 @@ impl Kind {
             ["schema", file] => file.ends_with(".schema.json").then_some(Kind::Schema),
             ["conflicts", file] => record_or_attachment(file, Kind::Conflict),
             [".gitattributes" | ".gitignore" | "README.md" | "LICENSE"] => Some(Kind::Housekeeping),
-            [".github" | ".gitlab" | ".ci" | ".forgejo", ..] | [".gitlab-ci.yml"] => Some(Kind::Housekeeping),
+            _ if Kind::is_for_the_host(path) => Some(Kind::Housekeeping),
             ["projects", project, rest @ ..] if check_name(project).is_ok() => project_file(rest),
             _ => None,
         }

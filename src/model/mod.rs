@@ -9,12 +9,14 @@
 //! | [`attachment`] | a file beside its record |
 //! | [`statement`], [`moves`], [`stage`] | what people signed, and the stages that follow |
 //! | [`view`] | which facts a signature seals |
+//! | [`droppings`] | what desktops and editors leave in folders |
 //! | [`conflict`] | an open question between two edits |
 //! | [`snapshot`] | one project with everything that the gates look at |
 
 pub mod attachment;
 pub mod book;
 pub mod conflict;
+pub mod droppings;
 pub mod handover;
 pub mod id;
 pub mod kind;

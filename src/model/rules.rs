@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::digest::Sha256Digest;
+
 use super::roster::Role;
 use super::statement::{Subject, Topic, View};
 
@@ -26,6 +28,19 @@ pub struct Rules {
     pub least_luminance_ratio: f64,
     /// How far the test panel's colour temperature may lie from the chosen one and still count as tried, in kelvin.
     pub tried_within_k: u32,
+    /// The files that the host of the shared repository may read or run, each as the owners saw it; none in old books.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub host_files: Vec<HostFile>,
+}
+
+/// A file for a hosting service, such as a workflow.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HostFile {
+    /// Its path in the book.
+    pub file: String,
+    /// The digest of its bytes.
+    pub sha256: Sha256Digest,
 }
 
 /// One approval that a view needs.

@@ -6,12 +6,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Deserialize as _;
 use serde_json::Value;
 
-use super::attributes;
 use super::beside;
 use super::chain::Chain;
 use super::project::shape_fault;
 use super::shop;
 use super::trust::{self, Sealed};
+use super::{housekeeping, incoming};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::model::conflict::Conflict;
@@ -20,7 +20,7 @@ use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::model::statement::Statement;
 use crate::shape;
-use crate::store::{BookFolder, read, safe_path, schemas, strict_json};
+use crate::store::{BookFolder, read, safe_path, strict_json};
 
 /// What a check found.
 #[derive(Clone, Debug, Default)]
@@ -36,15 +36,16 @@ pub struct Checked {
 /// Checks a whole book, or one project of it.
 #[must_use]
 pub fn check(book: &BookFolder, only: Option<&ProjectId>) -> Checked {
-    let (mut checked, records) = records(book, only);
-    match Chain::load(book) {
-        Err(found) => checked.faults.extend(found),
-        Ok(chain) => match shop::load(book, &chain) {
-            Err(found) => checked.faults.extend(
-                found.into_iter().filter(|f| f.code == "shop-not-sealed" || f.code.starts_with("roster")),
-            ),
-            Ok(shop) => checked.faults.extend(signatures(book, &chain, &shop.rules, &records)),
-        },
+    let trusted = Chain::load(book).map(|chain| (shop::load(book, &chain), chain));
+    let rules = trusted.as_ref().ok().and_then(|(shop, _)| Some(&shop.as_ref().ok()?.rules));
+    let (mut checked, records) = records(book, only, rules);
+    match &trusted {
+        Err(found) => checked.faults.extend(found.iter().cloned()),
+        Ok((Err(found), _)) => {
+            let seals = found.iter().filter(|f| f.code == "shop-not-sealed" || f.code.starts_with("roster"));
+            checked.faults.extend(seals.cloned());
+        }
+        Ok((Ok(shop), chain)) => checked.faults.extend(signatures(book, chain, &shop.rules, &records)),
     }
     in_order(&mut checked.faults);
     checked
@@ -54,7 +55,7 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>) -> Checked {
 /// needs neither.
 #[must_use]
 pub fn project(book: &BookFolder, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
-    let (mut checked, records) = records(book, Some(id));
+    let (mut checked, records) = records(book, Some(id), Some(rules));
     checked.faults.extend(signatures(book, chain, rules, &records));
     in_order(&mut checked.faults);
     checked.faults
@@ -71,8 +72,8 @@ fn in_order(faults: &mut Vec<Fault>) {
 type Records = BTreeMap<String, (Vec<u8>, Value)>;
 
 /// Every record that can be read, and everything that is wrong with files by themselves and with what they name.
-fn records(book: &BookFolder, only: Option<&ProjectId>) -> (Checked, Records) {
-    let (mut checked, records) = read_records(book, only);
+fn records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
+    let (mut checked, records) = read_records(book, only, rules);
     checked.faults.extend(references(book, &records, &Overlay::new()));
     let asked = records.iter().filter(|(path, _)| Kind::of_path(path) == Some(Kind::Conflict));
     checked.questions =
@@ -81,7 +82,7 @@ fn records(book: &BookFolder, only: Option<&ProjectId>) -> (Checked, Records) {
 }
 
 /// Every record that can be read, and everything that is wrong with files by themselves.
-fn read_records(book: &BookFolder, only: Option<&ProjectId>) -> (Checked, Records) {
+fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
     let (paths, mut faults) = safe_path::walk(book.root());
     let prefix = only.map(|id| format!("projects/{id}/"));
     let wanted = |path: &str| prefix.as_deref().is_none_or(|p| path.starts_with(p));
@@ -106,10 +107,10 @@ fn read_records(book: &BookFolder, only: Option<&ProjectId>) -> (Checked, Record
                 },
                 Err(fault) => faults.push(*fault),
             },
-            Some(Kind::Schema) => faults.extend(schema_copy(book, path)),
-            Some(Kind::Housekeeping) if path == attributes::FILE => {
-                let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST);
-                faults.extend(bytes.map_or_else(|fault| vec![*fault], |bytes| attributes::faults(&bytes)));
+            Some(_) if housekeeping::is_judged(path) => {
+                let bytes = safe_path::read_plain(book.root(), path, incoming::largest(path));
+                let judged = |bytes: Vec<u8>| housekeeping::faults(path, &bytes, rules);
+                faults.extend(bytes.map_or_else(|fault| vec![*fault], judged));
             }
             Some(_) => {}
         }
@@ -196,20 +197,6 @@ fn dates(value: &Value, pointer: &str) -> Vec<(String, String)> {
     }
 }
 
-/// A book's copy of a schema must be this program's, or editors would promise what underlit does not keep.
-fn schema_copy(book: &BookFolder, path: &str) -> Option<Fault> {
-    let name = path.strip_prefix("schema/")?;
-    let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST).ok()?;
-    let (message, fix) = match schemas::published().iter().find(|(n, _)| n == name) {
-        Some((_, text)) if text.as_bytes() == bytes => return None,
-        Some(_) => {
-            ("this is not the schema that this underlit checks with", "underlit schemas --into schema")
-        }
-        None => ("this underlit has no schema of that name", "remove the file"),
-    };
-    Some(Fault::data("schema-differs", message).in_file(path).mend(fix))
-}
-
 /// Fields that name another record of the same project, by kind: pointer pattern and folder.
 const REFERENCES: &[(Kind, &str, &str)] = &[
     (Kind::Request, "/swatches/*", "swatches"),
@@ -227,7 +214,7 @@ pub type Overlay = BTreeMap<String, Option<Vec<u8>>>;
 /// attachment that is gone or another.
 #[must_use]
 pub fn torn_by(book: &BookFolder, project: &ProjectId, overlay: &Overlay) -> Vec<Fault> {
-    let (_, mut records) = read_records(book, Some(project));
+    let (_, mut records) = read_records(book, Some(project), None);
     for (path, bytes) in overlay {
         records.remove(path);
         let record = Kind::of_path(path).is_some_and(Kind::has_schema);
@@ -310,7 +297,7 @@ fn references(book: &BookFolder, records: &Records, overlay: &Overlay) -> Vec<Fa
 /// do not count.
 #[must_use]
 pub fn named_by(book: &BookFolder, project: &ProjectId) -> BTreeMap<String, BTreeSet<String>> {
-    let (_, records) = read_records(book, Some(project));
+    let (_, records) = read_records(book, Some(project), None);
     let mut found: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for (path, (_, value)) in &records {
         let Some(kind) = Kind::of_path(path).filter(|kind| *kind != Kind::Conflict) else { continue };

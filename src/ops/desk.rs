@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{self, Chain, Pinned};
 use super::surroundings::Surroundings;
-use super::{attributes, check, project, shop};
+use super::{check, housekeeping, incoming, project, shop};
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
 use crate::git::{BookLock, ChangeKind, CommitId, HandEdit, NewCommit, Person, Repo, TakeIn};
@@ -446,9 +446,10 @@ fn hand_edit_faults(
     if change == ChangeKind::Removed {
         return Vec::new();
     }
-    if path == attributes::FILE {
-        let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST);
-        return bytes.map_or_else(|fault| vec![*fault], |bytes| attributes::faults(&bytes));
+    if housekeeping::is_judged(path) {
+        let bytes = safe_path::read_plain(book.root(), path, incoming::largest(path));
+        let judged = |bytes: Vec<u8>| housekeeping::faults(path, &bytes, Some(rules));
+        return bytes.map_or_else(|fault| vec![*fault], judged);
     }
     if !kind.has_schema() {
         return safe_path::refuse_links(book.root(), path).err().map(|f| *f).into_iter().collect();

@@ -9,7 +9,7 @@ use std::rc::Rc;
 
 use super::chain::Chain;
 use super::verify::lay_out::{LaidOut, SHOP, lay_out};
-use super::{attributes, check, shop};
+use super::{check, housekeeping, shop};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{GitError, Keep, PathChange, Snapshot};
@@ -19,11 +19,15 @@ use crate::model::rules::Rules;
 use crate::model::snapshot::Shop;
 use crate::store::{read, safe_path, strict_json};
 
+/// The largest file for a hosting service, in bytes.
+const LARGEST_FOR_THE_HOST: u64 = 64 << 10;
+
 /// The largest that a file of some path may be, in bytes.
 #[must_use]
 pub fn largest(path: &str) -> u64 {
     match Kind::of_path(path) {
         Some(Kind::Signature | Kind::RosterSignature) => safe_path::LARGEST_SIGNATURE,
+        Some(_) if Kind::is_for_the_host(path) => LARGEST_FOR_THE_HOST,
         Some(Kind::Attachment | Kind::Scan) | None => safe_path::LARGEST_ATTACHMENT,
         Some(_) => strict_json::LARGEST,
     }
@@ -113,16 +117,20 @@ pub fn projects_of(changes: &[PathChange]) -> BTreeSet<ProjectId> {
     changes.iter().filter_map(|change| ProjectId::of_path(&change.path)).collect()
 }
 
-/// Everything that is wrong with the shop's files that changed.
+/// Everything that is wrong with the shop's files that changed, by the owners' rules where they are known.
 ///
 /// # Errors
 /// What git says.
-pub fn shop_faults(state: &Snapshot<'_>, changes: &[PathChange]) -> Result<Vec<Fault>, Vec<Fault>> {
+pub fn shop_faults(
+    state: &Snapshot<'_>,
+    changes: &[PathChange],
+    rules: Option<&Rules>,
+) -> Result<Vec<Fault>, Vec<Fault>> {
     let mut faults = Vec::new();
     for change in changes.iter().filter(|change| !change.path.starts_with("projects/")) {
         let (Some(kind), Some(entry)) = (Kind::of_path(&change.path), change.after) else { continue };
-        if change.path == attributes::FILE && state.size(entry)? as u64 <= strict_json::LARGEST {
-            faults.extend(attributes::faults(&state.bytes(entry)?));
+        if housekeeping::is_judged(&change.path) && state.size(entry)? as u64 <= strict_json::LARGEST {
+            faults.extend(housekeeping::faults(&change.path, &state.bytes(entry)?, rules));
         }
         if kind.has_schema() && state.size(entry)? as u64 <= strict_json::LARGEST {
             let bytes = state.bytes(entry)?;

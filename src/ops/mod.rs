@@ -22,7 +22,7 @@
 //! | [`news`] | what there is to tell of projects, each thing once |
 //! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
-//! | [`check`], [`attributes`], [`beside`] | everything that is wrong with a book, at once; what its attributes may not say; what lies beside statements |
+//! | [`check`], [`housekeeping`], [`beside`] | everything that is wrong with a book, at once; what its files that are no records may not say; what lies beside statements |
 //! | [`verify`] | a book judged from its fingerprint, with its history |
 //! | [`incoming`], [`guard`] | states that lie in git and not in a folder; the judge of a push |
 //! | [`repair`] | what an interrupted git or editor left, put right when asked |
@@ -30,7 +30,6 @@
 //! | [`stock_git`] | the same merge for people who pull with their own git |
 
 pub mod advance;
-pub mod attributes;
 pub mod beside;
 pub mod board;
 pub mod chain;
@@ -42,6 +41,7 @@ pub mod draw;
 pub mod evenness;
 pub mod guard;
 pub mod history;
+pub mod housekeeping;
 pub mod incoming;
 pub mod init;
 pub mod layout;

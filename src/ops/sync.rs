@@ -177,7 +177,7 @@ fn unsent_faults(
                 .mend("move it elsewhere, or rename it to what it is, and commit that; records and the files beside them have lower-case names")
         })
         .collect();
-    found.extend(incoming::shop_faults(&after, &changes)?);
+    found.extend(incoming::shop_faults(&after, &changes, Some(rules))?);
     let projects = incoming::projects_of(&changes);
     let torn = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
     found.extend(torn.filter(|fault| fault.is_about(|path| changed.contains(path))));
@@ -332,7 +332,7 @@ impl Steps for Checks<'_> {
             }
         }
         let rules = &states.shop(incoming.after)?.rules;
-        let mut found = incoming::shop_faults(incoming.after, incoming.changes)?;
+        let mut found = incoming::shop_faults(incoming.after, incoming.changes, Some(rules))?;
         for id in incoming::projects_of(incoming.changes) {
             found.extend(incoming::project_faults(incoming.after, &id, &chain, rules)?);
         }

@@ -11,6 +11,7 @@ use rustybuzz::{Face, UnicodeBuffer};
 use unicode_normalization::UnicodeNormalization as _;
 
 use super::ink::{LEADING, Lettering, Weight};
+use crate::visible::is_hidden;
 
 /// What stands for a character that the embedded font does not have.
 pub const UNPRINTABLE: char = '□';
@@ -51,7 +52,8 @@ pub fn printable(text: &str) -> String {
             if !clean.is_empty() && !clean.ends_with([' ', '\n']) {
                 clean.push(' ');
             }
-        } else if c.is_control() || is_invisible(c) {
+        } else if is_hidden(c) || matches!(c, '\u{fe00}'..='\u{fe0f}') {
+            // Variation selectors have no ink either.
         } else if face(Weight::Regular).glyph_index(c).is_some_and(|glyph| glyph.0 != 0) {
             clean.push(c);
         } else {
@@ -59,14 +61,6 @@ pub fn printable(text: &str) -> String {
         }
     }
     clean.trim().to_string()
-}
-
-/// Characters that have no ink and change how others are laid out: joiners, direction marks and overrides,
-/// variation selectors, tags and the byte order mark.
-fn is_invisible(c: char) -> bool {
-    matches!(c, '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}'
-        | '\u{2060}'..='\u{206f}' | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}'
-        | '\u{e0000}'..='\u{e0fff}')
 }
 
 /// How long a line of printable text is, in millimetres.

@@ -11,6 +11,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use super::key_error::KeyError;
 use super::wire::{Wire, WireError};
 use crate::digest::Sha256Digest;
+use crate::visible::{is_hidden, on_one_line};
 
 /// Longer than any accepted key with a long comment.
 const LONGEST_LINE: usize = 4096;
@@ -141,7 +142,7 @@ impl PublicKey {
         if key.kind != kind {
             return Err(KeyError::TypesDiffer { said: name.into(), found: key.kind.ssh_name().into() });
         }
-        if comment.chars().any(is_unsafe_to_show) {
+        if comment.chars().any(is_hidden) {
             return Err(KeyError::Comment);
         }
         Ok((key, comment.into()))
@@ -165,7 +166,7 @@ impl PublicKey {
         }
         if kind.is_hardware() {
             let application = wire.text()?;
-            if !application.starts_with(SSH_APPLICATION) || application.chars().any(is_unsafe_to_show) {
+            if !application.starts_with(SSH_APPLICATION) || application.chars().any(is_hidden) {
                 return Err(KeyError::Application { application: shown(application) });
             }
         }
@@ -253,13 +254,7 @@ fn check_p256(bytes: &[u8]) -> Result<(), KeyError> {
     Ok(())
 }
 
-/// Control characters and marks of direction could make a screen show another text than was signed.
-pub(super) fn is_unsafe_to_show(c: char) -> bool {
-    c.is_control()
-        || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
-}
-
 /// A word of someone else's for a message: short, and safe on a screen.
 pub(super) fn shown(text: &str) -> String {
-    text.chars().take(60).map(|c| if is_unsafe_to_show(c) { '\u{fffd}' } else { c }).collect()
+    on_one_line(&text.chars().take(60).collect::<String>())
 }

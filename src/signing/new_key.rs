@@ -6,7 +6,7 @@ use std::path::Path;
 
 use super::failure::SigningError;
 use super::in_process;
-use super::key::{PublicKey, is_unsafe_to_show};
+use super::key::PublicKey;
 use super::key_file;
 use super::toolbox::{Asking, Toolbox, said};
 
@@ -34,7 +34,7 @@ pub fn make_key(
     protection: Protection,
     toolbox: &Toolbox<'_>,
 ) -> Result<PublicKey, SigningError> {
-    if comment.len() > LONGEST_COMMENT || comment.chars().any(is_unsafe_to_show) {
+    if comment.len() > LONGEST_COMMENT || comment.chars().any(crate::visible::is_hidden) {
         return Err(SigningError::CommentRefused);
     }
     if protection == Protection::Passphrase && matches!(toolbox.asking, Asking::Never) {

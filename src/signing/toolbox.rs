@@ -167,5 +167,5 @@ pub(super) fn said(output: &Output) -> String {
     let text = String::from_utf8_lossy(&output.stderr);
     let lines = text.lines().map(str::trim).filter(|line| !line.is_empty() && !line.starts_with('@'));
     let joined = lines.collect::<Vec<_>>().join("; ");
-    joined.chars().filter(|c| !super::key::is_unsafe_to_show(*c)).take(500).collect()
+    joined.chars().filter(|c| !crate::visible::is_hidden(*c)).take(500).collect()
 }

@@ -1,13 +1,11 @@
-//! What is on disk, looked at without trust: no links are followed, and no two names may be one elsewhere.
+//! What is on disk, looked at without trust: no links are followed, and each path is judged by `paths`.
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use unicode_normalization::UnicodeNormalization;
-
 use crate::fault::{Fault, Outcome};
 use crate::model::kind::is_being_written;
+use crate::paths::unsafe_paths;
 
 /// The largest file that may lie beside a record, in bytes.
 pub const LARGEST_ATTACHMENT: u64 = 64 << 20;
@@ -89,7 +87,8 @@ pub fn walk(root: &Path) -> (Vec<String>, Vec<Fault>) {
     let mut faults = Vec::new();
     walk_folder(root, "", &mut files, &mut faults);
     files.sort();
-    faults.extend(name_clashes(files.iter().map(String::as_str)));
+    let found = unsafe_paths(files.iter().map(String::as_str));
+    faults.extend(found.iter().map(|one| one.fault("rename it with a-z, 0-9 and -, or take it out")));
     (files, faults)
 }
 
@@ -122,24 +121,4 @@ fn walk_folder(root: &Path, folder: &str, files: &mut Vec<String>, faults: &mut 
             Err(error) => faults.push(io_fault(&path, "read", &error)),
         }
     }
-}
-
-/// Names that are two here and one on a disk that ignores case or composes letters.
-pub fn name_clashes<'a>(paths: impl Iterator<Item = &'a str>) -> Vec<Fault> {
-    let mut seen: BTreeMap<String, &str> = BTreeMap::new();
-    let mut faults = Vec::new();
-    for path in paths {
-        let folded: String = path.nfc().collect::<String>().to_lowercase();
-        if let Some(twin) = seen.insert(folded, path) {
-            faults.push(
-                Fault::data(
-                    "name-clash",
-                    format!("{path} and {twin} are one file on a disk that ignores case"),
-                )
-                .in_file(path)
-                .mend("rename or take out one of them"),
-            );
-        }
-    }
-    faults
 }

@@ -15,6 +15,7 @@ use super::safe_path::{io_fault, refuse_links};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::model::kind::WRITING;
+use crate::paths::{UnsafePath, path_fault};
 
 /// A record as the bytes of its file: two spaces of indent, the type's own order of keys, a final newline.
 ///
@@ -75,12 +76,19 @@ impl Changes {
     /// stand: putting a kept file back takes no room, so it works on a full disk as well.
     ///
     /// # Errors
-    /// What the disk said of the first file that could not be written; the others are put back.
+    /// `unsafe-path` for a path that could harm a clone; what the disk said of the first file that could not be
+    /// written; the others are put back.
     pub fn apply(&self, root: &Path, spare: Option<&Path>) -> Outcome<Applied> {
         if let Some(spare) = spare {
             // What a run that was killed left there; where it cannot be made, old files are put back by writing them.
             let _ = fs::remove_dir_all(spare);
             let _ = fs::create_dir_all(spare);
+        }
+        for (path, _) in &self.files {
+            if let Some(what) = path_fault(path) {
+                let remedy = "give the project, panel or file a plain name; nothing was written";
+                return Err(Box::new(UnsafePath::new(path, what).fault(remedy)));
+            }
         }
         let mut applied = Applied {
             root: root.to_path_buf(),

@@ -125,7 +125,7 @@ fn a_tree_of_the_history_is_judged_like_a_folder() {
     book.git("commit -q -m link");
     let tree = repo.head_snapshot().unwrap();
     let refused = lay_out::lay_out(&tree, &BTreeSet::from([String::new()])).unwrap_err();
-    assert_eq!(codes(&refused), BTreeSet::from(["tree-trick"]));
+    assert_eq!(codes(&refused), BTreeSet::from(["unsafe-path"]));
 }
 
 #[test]

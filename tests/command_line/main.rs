@@ -12,6 +12,7 @@ mod bad_signatures;
 mod documented;
 mod drawing;
 mod forgery;
+mod harmless;
 mod help;
 mod judged;
 mod killed;

@@ -176,7 +176,7 @@ fn names_links_and_attributes_that_no_book_may_have_are_neither_sent_nor_taken()
     book.run("sync").fails(6, "git-bad-path").says(&["is not UTF-8", "rename or remove the file"]);
     fs::remove_file(&strange).unwrap();
     book.write(&format!("{PROJECT}/swatches/ALBA.json"), book.text(&alba));
-    book.run("check").code(3).says(&["[name-clash]"]);
+    book.run("check").code(3).says(&["[unsafe-path]"]);
     book.run("sync").fails(3, "not-of-a-book");
     fs::remove_file(book.path(&format!("{PROJECT}/swatches/ALBA.json"))).unwrap();
     // The right to run a file, which some disks give to every photo, is no edit, and nobody gets it.

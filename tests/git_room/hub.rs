@@ -1,8 +1,8 @@
-//! The shared repository from inside its own hook, with real pushes, and the tree tricks that fsck lets pass.
+//! The shared repository from inside its own hook, with real pushes, and the unsafe files that fsck lets pass.
 
 use std::io::Read;
 
-use underlit::git::{Bounds, Hub, Setup, Uninspected, tricks};
+use underlit::git::{Bounds, Hub, Setup, Uninspected, unsafe_files};
 
 use crate::book::{Stage, commit, write};
 use crate::crew::pair;
@@ -28,7 +28,7 @@ fn hook() {
             let inspected: Vec<_> = brought.iter().map(|id| inspector.inspect(*id).unwrap()).collect();
             let paths: Vec<String> =
                 inspected.iter().flat_map(|c| c.brings().map(|p| p.path.clone())).collect();
-            let bad: usize = inspected.iter().map(|c| c.tricks.len()).sum();
+            let bad: usize = inspected.iter().map(|c| c.unsafe_paths.len()).sum();
             format!("{} {:?} {} {} {}", push.name, push.movement, brought.len(), paths.join(","), bad)
         })
         .collect();
@@ -82,7 +82,7 @@ fn a_hook_sees_the_push_before_it_is_done() {
 }
 
 #[test]
-fn tricks_that_fsck_lets_pass_are_named() {
+fn unsafe_files_that_fsck_lets_pass_are_named() {
     let stage = Stage::new();
     let (_, rep, _) = pair(&stage);
     let blob = stage.git(&rep.at, &["rev-parse", "HEAD:projects/quay/project.json"]);
@@ -112,8 +112,8 @@ fn tricks_that_fsck_lets_pass_are_named() {
     let made = stage.git(&rep.at, &["commit-tree", "-p", "HEAD", "-m", "tricks", tree.trim()]);
     stage.sound(&rep.at);
     let files = rep.repo.snapshot(made.trim().parse().unwrap()).unwrap().files("").unwrap();
-    let found = tricks(&files);
-    let named: Vec<&str> = found.iter().map(|trick| trick.path.as_str()).collect();
+    let found = unsafe_files(&files);
+    let named: Vec<&str> = found.iter().map(|one| one.path.as_str()).collect();
     // Of two twins the second is named.
     let mut expected: Vec<&str> =
         bad.into_iter().filter(|p| *p != "A.json" && *p != "cafe\u{301}.json").collect();
@@ -122,13 +122,13 @@ fn tricks_that_fsck_lets_pass_are_named() {
     // Read commit by commit, the same are named.
     let commit = made.trim().parse().unwrap();
     let inspected = rep.repo.inspector(Bounds::default()).inspect(commit).unwrap();
-    let mut named: Vec<&str> = inspected.tricks.iter().map(|trick| trick.path.as_str()).collect();
+    let mut named: Vec<&str> = inspected.unsafe_paths.iter().map(|one| one.path.as_str()).collect();
     named.sort_unstable();
-    assert_eq!(named, expected, "{:?}", inspected.tricks);
+    assert_eq!(named, expected, "{:?}", inspected.unsafe_paths);
     assert_eq!(inspected.brings().count(), 13);
     let few = rep.repo.inspector(Bounds { commits: 1, files: 12 });
     assert!(matches!(few.inspect(commit), Err(Uninspected::TooMuch(_))));
     assert!(matches!(few.between(&[], commit), Err(Uninspected::TooMuch(_))));
     let good = rep.repo.head_snapshot().unwrap().files("").unwrap();
-    assert_eq!(tricks(&good), vec![]);
+    assert_eq!(unsafe_files(&good), vec![]);
 }

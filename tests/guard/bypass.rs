@@ -105,7 +105,7 @@ fn harmful_files_and_rosters() {
     crate::scene::commit_entries(mara, &[("120000", &target, &format!("{PROJECT}/panels/link.jpg"))]);
     crate::scene::commit_tree(mara, "HEAD~1^{tree}");
     push_past(&scene, mara);
-    found(&imke, "tree-trick", &["is a symbolic link", "by mara"]);
+    found(&imke, "unsafe-path", &["is a symbolic link", "by mara"]);
 }
 
 #[test]

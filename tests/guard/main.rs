@@ -15,6 +15,7 @@ mod installing;
 mod names;
 mod range;
 mod rosters;
+mod running;
 mod scene;
 #[allow(dead_code)]
 #[path = "../command_line/stages.rs"]

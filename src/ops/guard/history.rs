@@ -46,9 +46,7 @@ impl Judge<'_, '_> {
     }
 
     fn note(&mut self, commit: &Inspected, faults: impl IntoIterator<Item = Fault>) {
-        // The name is shown on somebody's terminal.
-        let by = commit.author.name.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect();
-        let place = Where { commit: commit.id, by };
+        let place = Where { commit: commit.id, by: commit.author.name.clone() };
         let found = faults.into_iter().map(|fault| Finding { fault, commit: Some(place.clone()) });
         self.judgement.findings.extend(found);
     }
@@ -62,11 +60,11 @@ impl Judge<'_, '_> {
                     .mend("take a fresh clone with `underlit join`, and make your changes there"),
             );
         }
-        faults.extend(commit.tricks.iter().map(|trick| {
-            Fault::data("tree-trick", format!("this path {}", trick.what))
-                .in_file(&trick.path)
-                .mend("take it out, or give it a plain name; a book holds only ordinary files")
-        }));
+        faults.extend(
+            commit.unsafe_paths.iter().map(|one| {
+                one.fault("take it out, or give it a plain name; a book holds only ordinary files")
+            }),
+        );
         let mut touched = BTreeSet::new();
         for change in commit.against.iter().flatten() {
             let add_only = Kind::of_path(&change.path).is_some_and(Kind::is_add_only);
@@ -91,7 +89,7 @@ impl Judge<'_, '_> {
         for change in commit.brings() {
             let Some(entry) = change.after else { continue };
             if entry.kind == crate::git::EntryKind::Submodule {
-                continue; // it is a trick, and its content lies elsewhere
+                continue; // it is unsafe, and its content lies elsewhere
             }
             let size = state.size(entry).map_err(crate::git::Uninspected::from)? as u64;
             let most = incoming::largest(&change.path);

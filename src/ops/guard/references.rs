@@ -116,6 +116,10 @@ fn elsewhere(
             Fault::data("tag-name", format!("the tag {tag} has a name that some systems cannot hold"))
                 .mend("name it with a-z, 0-9, dots and dashes"),
         ),
+        (Movement::Begun, Some(_)) if means_a_commit(tag, short) => Some(
+            Fault::trust("tag-name", format!("the tag {tag} could be taken for a commit or a branch"))
+                .mend("name it after what it marks, such as delivered-2027-04"),
+        ),
         (Movement::Begun, Some(new)) => {
             let on_branch = match (hub.commit_of(new), tip) {
                 (Ok(commit), Some(tip)) => inspector.follows(tip, commit)?,
@@ -132,4 +136,35 @@ fn elsewhere(
         ),
     };
     Ok(fault)
+}
+
+/// True for a name by which git or a person would mean something else than a tag: the digits of a commit, also as
+/// `git describe` writes them, the branch, or a name of git's own.
+fn means_a_commit(tag: &str, branch: &str) -> bool {
+    let digits = |text: &str| text.len() >= 4 && text.bytes().all(|b| b.is_ascii_hexdigit());
+    let described = tag.rsplit_once("-g").is_some_and(|(_, digits_of)| digits(digits_of));
+    let first = tag.split(['-', '.', '_']).next().unwrap_or(tag);
+    let own = ["head", "fetch_head", "orig_head", "merge_head", "cherry_pick_head", "rebase_head", "stash"];
+    digits(tag)
+        || described
+        || tag == branch.to_ascii_lowercase()
+        || own.contains(&tag)
+        || ["refs", "heads", "tags", "remotes", "origin"].contains(&first)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn tags_that_could_be_taken_for_something_else() {
+        for tag in
+            ["dead", "0123456789", "main", "head", "orig_head", "refs", "heads.main", "origin", "v1-4-gdead1"]
+        {
+            assert!(means_a_commit(tag, "main"), "{tag}");
+        }
+        for tag in ["v1", "2027-04", "delivered-2027-04", "spring.2", "a1b", "wedge-glass"] {
+            assert!(!means_a_commit(tag, "main"), "{tag}");
+        }
+    }
 }

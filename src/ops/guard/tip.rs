@@ -1,6 +1,5 @@
 //! What must hold of the last commit of a push: the state that everybody works with from now on.
 
-use super::super::attributes;
 use super::super::chain::Chain;
 use super::super::incoming;
 use super::super::verify::Start;
@@ -37,7 +36,8 @@ impl Judge<'_, '_> {
                 None
             }
         };
-        faults.extend(incoming::shop_faults(&state, &changes)?.into_iter().filter(unsaid));
+        let rules = shop.as_ref().map(|shop| &shop.rules);
+        faults.extend(incoming::shop_faults(&state, &changes, rules)?.into_iter().filter(unsaid));
         if let Some(shop) = shop {
             for id in incoming::projects_of(&changes) {
                 self.in_time()?;
@@ -67,7 +67,7 @@ impl Judge<'_, '_> {
     }
 }
 
-/// Marks of an unfinished merge, and settings of git that would change the bytes of records.
+/// Marks of an unfinished merge.
 fn text_faults(state: &Snapshot<'_>, change: &PathChange) -> Result<Vec<Fault>, End> {
     let Some(entry) = change.after else { return Ok(Vec::new()) };
     if state.size(entry).map_err(Uninspected::from)? as u64 > strict_json::LARGEST {
@@ -84,9 +84,6 @@ fn text_faults(state: &Snapshot<'_>, change: &PathChange) -> Result<Vec<Fault>, 
                     "keep one of the two sides and take the marks out; `underlit sync` merges without them",
                 ),
         );
-    }
-    if change.path == attributes::FILE {
-        faults.extend(attributes::faults(&bytes));
     }
     Ok(faults)
 }
@@ -119,14 +116,6 @@ mod tests {
             ["# Title\n=======\n", "a <<<<<<< b\n=======\n>>>>>>> c\n", "<<<<<<<< 8\n=======\n>>>>>>>\n"]
         {
             assert_eq!(conflict_marker(plain.as_bytes()), None, "{plain}");
-        }
-    }
-
-    #[test]
-    fn attributes_that_change_bytes_are_named() {
-        assert!(attributes::faults(b"* -text\n*.json merge=underlit\n*.jpg -diff\n").is_empty());
-        for line in ["* text=auto", "*.json eol=crlf", "*.json ident", "x filter=lfs", "[attr]a eol=lf"] {
-            assert_eq!(attributes::faults(line.as_bytes()).len(), 1, "{line}");
         }
     }
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use std::fs;
 
 use crate::fault::Fault;
-use crate::git::{EntryKind, Snapshot, tricks};
+use crate::git::{EntryKind, Snapshot, unsafe_files};
 use crate::store::{BookFolder, safe_path};
 
 /// A tree as a folder, gone when this is dropped.
@@ -33,7 +33,7 @@ pub const SHOP: [&str; 5] = ["book.json", "rules.json", "roster", "shop", "confl
 /// Lays out what lies at or beneath some prefixes; the empty prefix is the whole book.
 ///
 /// # Errors
-/// `tree-trick` for every path among them that is no plain file or that some system cannot tell from another,
+/// `unsafe-path` for every path among them that is no plain file or that some system cannot tell from another,
 /// `too-large`, and what the disk or git says. Nothing is left behind then.
 pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidOut, Vec<Fault>> {
     let io = |e: std::io::Error| vec![safe_path::io_fault("a temporary folder", "write", &e)];
@@ -43,13 +43,9 @@ pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidO
     }
     files.sort_by(|a, b| a.path.cmp(&b.path));
     files.dedup();
-    let found: Vec<Fault> = tricks(&files)
-        .into_iter()
-        .map(|t| {
-            Fault::data("tree-trick", format!("this path {}", t.what))
-                .in_file(t.path)
-                .mend("let whoever brought it take it out, or rename it to what it is")
-        })
+    let found: Vec<Fault> = unsafe_files(&files)
+        .iter()
+        .map(|one| one.fault("let whoever brought it take it out, or rename it to what it is"))
         .collect();
     if !found.is_empty() {
         return Err(found);

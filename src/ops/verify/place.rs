@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::lay_out::{self, LaidOut};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::git::{CommitId, Hub};
+use crate::git::{CommitId, GitError, Hub};
 use crate::model::id::ProjectId;
 use crate::store::{BookFolder, safe_path};
 
@@ -35,6 +35,9 @@ impl Place {
     pub fn find(from: &Path, at: Option<&str>) -> Result<Place, Vec<Fault>> {
         let hub = Hub::discover(from);
         let bare = hub.as_ref().is_ok_and(|hub| hub.work_folder().is_none());
+        if let Err(altered @ GitError::AlteredHistory { .. }) = hub {
+            return Err(altered.into());
+        }
         if at.is_none() && !bare {
             let book = BookFolder::find(from)?;
             let top = book.root().canonicalize().ok();
