@@ -211,7 +211,7 @@ impl FromStr for Millimetres {
             return finite((feet * 12.0 + inches) * MM_PER_INCH, refuse);
         }
         let at = lower
-            .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '/' | ' ' | '-' | '+')))
+            .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',' | '/' | ' ' | '-' | '+')))
             .ok_or_else(|| refuse("it has no unit"))?;
         let (number, unit) = lower.split_at(at);
         let scale = match unit.trim() {
@@ -222,7 +222,13 @@ impl FromStr for Millimetres {
             "ft" => 12.0 * MM_PER_INCH,
             _ => return Err(refuse("its unit is not mm, cm, m, in or ft")),
         };
-        let number = mixed_number(number.trim()).ok_or_else(|| refuse("its number cannot be read"))?;
+        let number = mixed_number(number.trim()).ok_or_else(|| {
+            refuse(if number.contains(',') {
+                "its comma could be a decimal sign or part thousands"
+            } else {
+                "its number cannot be read"
+            })
+        })?;
         finite(number * scale, refuse)
     }
 }
@@ -237,8 +243,14 @@ fn finite(value: f64, refuse: impl Fn(&'static str) -> LengthError) -> Result<Mi
     Ok(Millimetres(value))
 }
 
-/// `18`, `1.5`, `3/4`, `1 1/2` or `1-1/2`.
+/// `18`, `1.5`, `1,5`, `3/4`, `1 1/2` or `1-1/2`. A comma is a decimal sign, and is not read where it could part thousands
+/// as well: `1,200`.
 fn mixed_number(text: &str) -> Option<f64> {
+    if let Some((whole, decimals)) = text.split_once(',') {
+        let digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+        let one_way = digits(whole) && digits(decimals) && (decimals.len() != 3 || whole == "0");
+        return one_way.then(|| format!("{whole}.{decimals}").parse().ok()).flatten();
+    }
     let Some((before, denominator)) = text.split_once('/') else {
         return text.parse().ok().filter(|_| !text.contains(' '));
     };
@@ -263,6 +275,8 @@ mod tests {
             ("460 mm", 460.0),
             ("46cm", 460.0),
             ("1.2m", 1200.0),
+            ("1,2m", 1200.0),
+            ("0,125in", 3.175),
             ("18in", 457.2),
             ("18\"", 457.2),
             ("3/4in", 19.05),
@@ -280,7 +294,21 @@ mod tests {
 
     #[test]
     fn lengths_that_say_too_little_are_refused() {
-        for text in ["18", "", "mm", "-5mm", "1/0in", "ten mm", "5 5mm", "3furlongs", "nanmm", "1e999mm"] {
+        for text in [
+            "18",
+            "",
+            "mm",
+            "-5mm",
+            "1/0in",
+            "ten mm",
+            "5 5mm",
+            "3furlongs",
+            "1,200mm",
+            "1,2,3m",
+            ",5m",
+            "nanmm",
+            "1e999mm",
+        ] {
             assert!(text.parse::<Millimetres>().is_err(), "{text} was read");
         }
     }

@@ -10,6 +10,27 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
+/// What to say to somebody who wrote a name that is not there: the nearest names where some are near, else those that there
+/// are, else what to do where there is none.
+#[must_use]
+pub fn instead_of<'k>(name: &str, known: impl IntoIterator<Item = &'k str>, where_none: &str) -> String {
+    const MOST: usize = 20;
+    let known: Vec<&str> = known.into_iter().collect();
+    let slips = |other: &str| strsim::osa_distance(other, name);
+    let near = |other: &&&str| {
+        other.contains(name) || name.contains(*other) || slips(other) <= (name.len() / 3).min(2)
+    };
+    let close: Vec<&str> = known.iter().filter(near).copied().collect();
+    match (close.as_slice(), known.len()) {
+        ([], 0) => where_none.to_owned(),
+        ([], count) if count > MOST => {
+            format!("one of {} and {} more", known[..MOST].join(", "), count - MOST)
+        }
+        ([], _) => format!("there are: {}", known.join(", ")),
+        (close, _) => format!("did you mean {}?", close.join(" or ")),
+    }
+}
+
 /// Declares a closed list of trade words with one spelling for files, arguments and output.
 macro_rules! words {
     ($(#[$doc:meta])* $name:ident, $what:literal { $($(#[$vdoc:meta])* $variant:ident = $text:literal),+ $(,)? }) => {
@@ -169,5 +190,20 @@ impl Texture {
     #[must_use]
     pub fn has_pattern(self) -> bool {
         matches!(self, Texture::Banded | Texture::Veined | Texture::Textured)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_to_say_instead_of_a_name_that_is_not_there() {
+        let said = |name: &str, known: &[&str]| instead_of(name, known.iter().copied(), "add it first");
+        assert_eq!(said("qauy-bar", &["niche", "quay-bar"]), "did you mean quay-bar?");
+        assert_eq!(said("quay", &["niche", "quay-bar"]), "did you mean quay-bar?");
+        assert_eq!(said("wall", &["niche", "quay-bar"]), "there are: niche, quay-bar");
+        assert_eq!(said("a", &["b"]), "there are: b");
+        assert_eq!(said("a", &[]), "add it first");
     }
 }

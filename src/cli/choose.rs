@@ -13,6 +13,7 @@ use crate::ops::record;
 use crate::shape::figures;
 use crate::store::Changes;
 use crate::units::trimmed;
+use crate::words;
 use crate::words::{Face, LightKind};
 
 /// Choose light, face, lit edges, voltage, mount and control for a panel.
@@ -32,7 +33,7 @@ pub(crate) struct ChooseArgs {
     #[arg(long)]
     light: Option<LightKind>,
     /// The colour temperature in kelvin: of the white, or of the setting that was chosen.
-    #[arg(long, value_name = "KELVIN")]
+    #[arg(long, value_name = "KELVIN", value_parser = super::value::kelvin::<u32>)]
     cct: Option<u32>,
     /// The face: diffused or clear.
     #[arg(long)]
@@ -41,7 +42,7 @@ pub(crate) struct ChooseArgs {
     #[arg(long, value_name = "EDGE", value_delimiter = ',')]
     edges: Vec<String>,
     /// The supply voltage of the tape: 12 or 24.
-    #[arg(long, value_name = "VOLTS")]
+    #[arg(long, value_name = "VOLTS", value_parser = super::value::volts::<u32>)]
     volts: Option<u32>,
     /// How it is held: tray, removable-stone, framed-front or fixed.
     #[arg(long)]
@@ -71,7 +72,7 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
                 .collect();
             return Err(vec![
                 Fault::usage("unknown-control", format!("the shop has no control {control}"))
-                    .mend(format!("there are: {}", known.join(", "))),
+                    .mend(words::instead_of(control.as_str(), known, "")),
             ]);
         }
     }

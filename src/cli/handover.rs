@@ -13,6 +13,7 @@ use crate::model::handover::{AsBuilt, BuiltPanel, Installation, ServiceCard};
 use crate::model::id::{PanelId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::snapshot::Snapshot;
+use crate::ops::outline::unknown_panel;
 use crate::ops::{Desk, record};
 use crate::store::{Changes, read, write};
 use crate::units::{Volts, Watts};
@@ -30,10 +31,10 @@ pub(crate) struct BuiltArgs {
     #[arg(long, value_name = "TEXT")]
     serial: String,
     /// The power that it was measured to draw at full light.
-    #[arg(long, value_name = "WATTS")]
+    #[arg(long, value_name = "WATTS", value_parser = super::value::watts::<f64>)]
     watts: f64,
     /// The voltage at which that was measured.
-    #[arg(long, value_name = "VOLTS")]
+    #[arg(long, value_name = "VOLTS", value_parser = super::value::volts::<f64>)]
     volts: f64,
     /// A photo of it lit.
     #[arg(long, value_name = "FILE")]
@@ -42,7 +43,7 @@ pub(crate) struct BuiltArgs {
     #[arg(long, value_name = "TEXT")]
     differs: Option<String>,
     /// The day it passed its test; by default today.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     date: Option<Date>,
 }
 
@@ -51,11 +52,7 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
     let folder = desk.reading.book.project(&args.project)?;
     let snapshot = desk.reading.project(&args.project)?;
     if !snapshot.panels.contains_key(&args.panel) {
-        let known: Vec<&str> = snapshot.panels.keys().map(PanelId::as_str).collect();
-        return Err(vec![
-            Fault::usage("unknown-record", format!("there is no panel {} in {}", args.panel, args.project))
-                .mend(format!("there are: {}", known.join(", "))),
-        ]);
+        return Err(vec![unknown_panel(&snapshot, &args.panel)]);
     }
     let mut changes = Changes::new();
     let photo = match &args.photo {
@@ -151,7 +148,7 @@ pub(crate) struct InstalledArgs {
     #[arg(long, value_name = "FILE")]
     photo: Vec<PathBuf>,
     /// The day; by default today.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     date: Option<Date>,
 }
 

@@ -53,7 +53,7 @@ pub(crate) struct LookArgs {
     /// The swatch.
     swatch: SwatchId,
     /// Colour temperatures to judge it at, in kelvin; by default what the shop's tapes offer.
-    #[arg(long, value_name = "KELVIN", value_delimiter = ',')]
+    #[arg(long, value_name = "KELVIN", value_delimiter = ',', value_parser = super::value::kelvin::<u32>)]
     cct: Vec<u32>,
     /// Kinds of light (static-white, tunable-white, rgb, rgbw), or lights by name such as LED-B3.
     #[arg(long, value_name = "LIGHT", value_delimiter = ',', num_args = 1..)]
@@ -69,7 +69,7 @@ pub(crate) struct LookArgs {
     #[arg(long, value_name = "PANEL")]
     panel: Option<PanelId>,
     /// What leaves the panel's face, in lux; by default worked out from the panel.
-    #[arg(long, value_name = "LUX")]
+    #[arg(long, value_name = "LUX", value_parser = super::value::lux::<f64>)]
     exitance: Option<f64>,
     /// The measurement to predict from; by default the best.
     #[arg(long, value_name = "NAME")]

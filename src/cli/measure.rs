@@ -44,10 +44,10 @@ pub(crate) struct MeasureArgs {
     #[arg(long, conflicts_with = "photo")]
     part: Option<Part>,
     /// Lux on the bare test panel.
-    #[arg(long, value_name = "LUX", requires = "through_lx")]
+    #[arg(long, value_name = "LUX", requires = "through_lx", value_parser = super::value::lux::<f64>)]
     bare_lx: Option<f64>,
     /// Lux on the stone over it.
-    #[arg(long, value_name = "LUX", requires = "bare_lx")]
+    #[arg(long, value_name = "LUX", requires = "bare_lx", value_parser = super::value::lux::<f64>)]
     through_lx: Option<f64>,
     /// A spectral file: wavelength in nm, transmittance as a fraction.
     #[arg(long, value_name = "FILE", conflicts_with = "photo")]
@@ -71,7 +71,7 @@ pub(crate) struct MeasureArgs {
     #[arg(long, value_name = "NUMBER", requires = "bare_photo")]
     exposure_ratio: Option<f64>,
     /// The colour temperature of the panel it was measured over, in kelvin.
-    #[arg(long, value_name = "KELVIN")]
+    #[arg(long, value_name = "KELVIN", value_parser = super::value::kelvin::<u32>)]
     panel_cct: Option<u32>,
     /// The light of that panel by name, such as LED-B3 or white-4000.
     #[arg(long, value_name = "NAME", conflicts_with = "panel_spectrum")]
@@ -80,7 +80,7 @@ pub(crate) struct MeasureArgs {
     #[arg(long, value_name = "FILE")]
     panel_spectrum: Option<PathBuf>,
     /// The day, YYYY-MM-DD; by default today.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     date: Option<Date>,
 }
 

@@ -8,6 +8,7 @@
 //! | `printer` | data to standard output, remarks to standard error |
 //! | `failure` | the wording of faults, and exit codes |
 //! | `setting` | what every verb is handed |
+//! | `command`, `value` | what holds for every argument: closed lists, names to complete, figures and days |
 //! | `overview` | the first page of help |
 //! | `wording`, `size`, `drawing_args` | how findings are shown, how sizes and drawings are read |
 //! | `init`, `join`, `project`, `swatch`, `measure`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
@@ -27,6 +28,7 @@ mod calc;
 mod changes;
 mod check;
 mod choose;
+mod command;
 mod dates;
 mod demo;
 mod draw;
@@ -59,6 +61,7 @@ mod supply;
 mod swatch;
 mod sync;
 mod trial;
+mod value;
 mod verify;
 mod watch;
 mod wording;
@@ -67,7 +70,8 @@ use std::io::ErrorKind;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::{CommandFactory as _, FromArgMatches as _, Parser, Subcommand};
+use clap::{FromArgMatches as _, Parser, Subcommand};
+use clap_complete::CompleteEnv;
 use failure::Outcome;
 use printer::{Printer, output_fault};
 use setting::Setting;
@@ -77,28 +81,31 @@ use crate::git::name_this_command;
 use crate::model::id::PersonId;
 use crate::visible::is_hidden;
 
+/// The heading of the options that every command has.
+const EVERYWHERE: &str = "In every command";
+
 /// Keeps made-to-order light-panel jobs as plain JSON in git, works out what each job needs, and releases
 /// one to build only when the approvals it needs exist and still fit.
 ///
 /// Exit codes: 0 done, 1 blocked (the answer is "not yet"), 2 wrong use, 3 invalid data, 4 open question
 /// between edits, 5 trust does not hold, 6 disk, network or git, 70 a bug.
 #[derive(Debug, Parser)]
-#[command(name = "underlit", version, propagate_version = true, max_term_width = 100, help_template = overview::PAGE)]
+#[command(name = "underlit", version, max_term_width = 100, help_template = overview::PAGE)]
 pub(crate) struct Cli {
     /// The book's folder; by default the one that the current folder lies in.
-    #[arg(long, global = true, value_name = "DIR")]
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "DIR")]
     book: Option<PathBuf>,
     /// Answer for programs, as JSON on standard output.
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
     json: bool,
     /// Check everything and write nothing.
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
     dry_run: bool,
     /// Who is asking, where this clone does not know it or somebody else sits here.
-    #[arg(long, global = true, value_name = "PERSON")]
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "PERSON")]
     me: Option<PersonId>,
     /// The key to sign with, where it does not lie in the usual place.
-    #[arg(long, global = true, value_name = "FILE")]
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "FILE")]
     key: Option<PathBuf>,
     #[command(subcommand)]
     verb: Verb,
@@ -166,8 +173,9 @@ enum Verb {
 /// Runs the program: arguments in, exit code out.
 #[must_use]
 pub fn run() -> ExitCode {
+    CompleteEnv::with_factory(command::command).complete();
     let wants_json = std::env::args_os().any(|a| a == "--json");
-    let read = Cli::command().try_get_matches().and_then(|said| {
+    let read = command::command().try_get_matches().and_then(|said| {
         name_this_command(said.subcommand_name().unwrap_or("underlit"));
         Cli::from_arg_matches(&said)
     });

@@ -18,6 +18,7 @@ use crate::power::vocabulary::Place;
 use crate::shape::{Outline, ShapeClass, figures};
 use crate::store::Changes;
 use crate::units::{Millimetres, trimmed};
+use crate::words;
 use crate::words::Face;
 
 /// The panels of a project.
@@ -124,10 +125,7 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let mut changes = Changes::new();
     let outline = outline_of(args, &folder, setting, &mut changes)?;
     let (Some(swatch), Some((outline, drawn))) = (&args.swatch, outline) else {
-        return Err(vec![
-            Fault::usage("missing-argument", "a panel is listed with its stone and its outline")
-                .mend("add --swatch SWATCH and --size WxH, --diameter D or --outline FILE"),
-        ]);
+        return Err(vec![Fault::usage("missing-argument", "a new panel needs its stone and its outline")]);
     };
     known_swatch(&args.named.project, swatch, desk)?;
     let panel = Panel {
@@ -242,13 +240,11 @@ fn known_swatch(project: &ProjectId, swatch: &SwatchId, desk: &Desk<'_>) -> Resu
         return Ok(());
     }
     let known: Vec<&str> = snapshot.swatches.keys().map(SwatchId::as_str).collect();
-    Err(vec![Fault::usage("unknown-record", format!("there is no swatch {swatch} in {project}")).mend(
-        if known.is_empty() {
-            "describe the stone first: underlit swatch add …".into()
-        } else {
-            format!("there are: {}", known.join(", "))
-        },
-    )])
+    Err(vec![
+        Fault::usage("unknown-record", format!("there is no swatch {swatch} in {project}")).mend(
+            words::instead_of(swatch.as_str(), known, "describe the stone first: underlit swatch add …"),
+        ),
+    ])
 }
 
 fn describe(outline: &Outline, setting: &Setting<'_>) {

@@ -11,6 +11,7 @@ use crate::model::kind::Kind;
 use crate::model::project::{Project, ProjectPeople, Site};
 use crate::ops::dates::dates;
 use crate::ops::record;
+use crate::ops::roster::unknown_person;
 use crate::store::Changes;
 use crate::units::{Lux, Volts};
 
@@ -48,16 +49,16 @@ pub(crate) struct Fields {
     #[arg(long, value_name = "TEXT")]
     electrical_code: Option<String>,
     /// The mains voltage that the drivers are fed with there, in volts.
-    #[arg(long, value_name = "VOLTS")]
+    #[arg(long, value_name = "VOLTS", value_parser = super::value::volts::<f64>)]
     mains: Option<f64>,
     /// The light in the room around the stone, in lux.
-    #[arg(long, value_name = "LUX")]
+    #[arg(long, value_name = "LUX", value_parser = super::value::lux::<f64>)]
     ambient_lx: Option<f64>,
     /// The share of that light that the surroundings throw back, 0 to 1.
-    #[arg(long, value_name = "SHARE")]
+    #[arg(long, value_name = "SHARE", value_parser = super::value::share)]
     surround_reflectance: Option<f64>,
     /// The day the panels are to be installed, YYYY-MM-DD.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     install_date: Option<Date>,
     /// Anything else.
     #[arg(long, value_name = "TEXT")]
@@ -87,20 +88,13 @@ pub(crate) enum ProjectVerb {
 pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let fields = &args.fields;
-    let need = |value: &Option<String>, flag: &str| {
-        value.clone().ok_or_else(|| {
-            vec![
-                Fault::usage("missing-argument", format!("a project is opened with its {flag}"))
-                    .mend(format!("add --{flag} …")),
-            ]
-        })
+    // The command line requires these of a new project.
+    let (Some(title), Some(client), Some(site)) = (&fields.title, &fields.client, &fields.site) else {
+        return Err(vec![Fault::usage(
+            "missing-argument",
+            "a new project needs --title, --client and --site",
+        )]);
     };
-    let client = fields.client.clone().ok_or_else(|| {
-        vec![
-            Fault::usage("missing-argument", "a project is opened with its client")
-                .mend("add --client PERSON; an owner puts people on the roster with `underlit roster add`"),
-        ]
-    })?;
     let rep = match &fields.rep {
         Some(rep) => rep.clone(),
         None => desk.me()?,
@@ -108,9 +102,9 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
     let mut project = Project {
         schema: "../../schema/project.schema.json".into(),
         id: args.project.clone(),
-        title: need(&fields.title, "title")?,
+        title: title.clone(),
         people: ProjectPeople {
-            client,
+            client: client.clone(),
             rep,
             designer: None,
             engineer: None,
@@ -118,7 +112,7 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
             installer: None,
         },
         site: Site {
-            name: need(&fields.site, "site")?,
+            name: site.clone(),
             address: None,
             electrical_code: None,
             mains_v: None,
@@ -241,9 +235,6 @@ fn known_people(desk: &crate::ops::Desk<'_>, project: &Project) -> crate::fault:
     let roster = desk.reading.chain.newest();
     match named.into_iter().flatten().find(|id| roster.person(id).is_none()) {
         None => Ok(()),
-        Some(id) => Err(Box::new(
-            Fault::usage("unknown-person", format!("{id} does not stand on the roster"))
-                .mend(format!("let an owner add them: underlit roster add {id} --name … --role …")),
-        )),
+        Some(id) => Err(Box::new(unknown_person(roster, id))),
     }
 }

@@ -12,6 +12,7 @@ use crate::model::kind::Kind;
 use crate::model::request::Request;
 use crate::ops::{Desk, record};
 use crate::store::Changes;
+use crate::words;
 use crate::words::{Face, LightKind};
 
 /// Test panels asked for, sent and received.
@@ -56,7 +57,7 @@ pub(crate) struct AskArgs {
     #[arg(long, default_value = "static-white")]
     light: LightKind,
     /// The colour temperatures, in kelvin, at least two for a choice.
-    #[arg(long, value_name = "KELVIN", value_delimiter = ',')]
+    #[arg(long, value_name = "KELVIN", value_delimiter = ',', value_parser = super::value::kelvin::<u32>)]
     cct: Vec<u32>,
     /// The faces: diffused, clear.
     #[arg(long, value_delimiter = ',', required = true)]
@@ -71,10 +72,10 @@ pub(crate) struct AskArgs {
     #[arg(long, value_name = "TEXT")]
     address: String,
     /// The day it must be there, YYYY-MM-DD.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     needed_by: Option<Date>,
     /// The day it is asked for; by default today.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     date: Option<Date>,
     /// Anything else.
     #[arg(long, value_name = "TEXT")]
@@ -86,7 +87,7 @@ pub(crate) struct StepArgs {
     #[command(flatten)]
     named: Named,
     /// The day; by default today.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     date: Option<Date>,
     /// What it travels by, with its number.
     #[arg(long, value_name = "TEXT")]
@@ -121,11 +122,7 @@ fn ask(args: &AskArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         let known: Vec<&str> = snapshot.swatches.keys().map(SwatchId::as_str).collect();
         return Err(vec![
             Fault::usage("unknown-record", format!("there is no swatch {unknown} in {}", args.named.project))
-                .mend(if known.is_empty() {
-                    "describe it first: underlit swatch add …".into()
-                } else {
-                    format!("there are: {}", known.join(", "))
-                }),
+                .mend(words::instead_of(unknown.as_str(), known, "describe it first: underlit swatch add …")),
         ]);
     }
     let request = Request {

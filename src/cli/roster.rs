@@ -254,12 +254,8 @@ fn words(roles: &[Role]) -> String {
 }
 
 fn person<'r>(roster: &'r mut Roster, id: &PersonId) -> crate::fault::Outcome<&'r mut Person> {
-    roster.people.iter_mut().find(|p| &p.id == id).ok_or_else(|| {
-        Box::new(
-            Fault::usage("unknown-person", format!("{id} does not stand on the roster"))
-                .mend("`underlit roster show` lists everybody"),
-        )
-    })
+    let unknown = roster::unknown_person(roster, id);
+    roster.people.iter_mut().find(|p| &p.id == id).ok_or_else(|| Box::new(unknown))
 }
 
 fn read_key(file: &std::path::Path) -> Result<PublicKey, Vec<Fault>> {

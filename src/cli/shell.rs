@@ -3,16 +3,18 @@
 use std::fs;
 use std::path::PathBuf;
 
-use clap::CommandFactory as _;
 use clap_complete::Shell;
+use clap_complete::env::Shells;
 
-use super::Cli;
+use super::command::command;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
+use crate::fault::Fault;
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
 
-/// Print the completions for a shell: bash, elvish, fish, powershell or zsh.
+/// Print the completions for a shell: bash, elvish, fish, powershell or zsh. They offer verbs, options, words of closed
+/// lists, and the projects, people, panels, swatches, requests and trials of the book at hand.
 ///
 /// Example: underlit completions bash > ~/.local/share/bash-completion/completions/underlit
 #[derive(Debug, clap::Args)]
@@ -23,7 +25,14 @@ pub(crate) struct CompletionsArgs {
 
 pub(crate) fn completions(args: &CompletionsArgs, setting: &Setting<'_>) -> Outcome {
     let mut bytes = Vec::new();
-    clap_complete::generate(args.shell, &mut Cli::command(), "underlit", &mut bytes);
+    let name = args.shell.to_string();
+    let shells = Shells::builtins();
+    let written = shells
+        .completer(&name)
+        .map(|shell| shell.write_registration("COMPLETE", "underlit", "underlit", "underlit", &mut bytes));
+    if !matches!(written, Some(Ok(()))) {
+        return Err(vec![Fault::usage("shell", format!("there are no completions for {name}"))]);
+    }
     setting.printer.raw(String::from_utf8_lossy(&bytes));
     Ok(Exit::Done)
 }
@@ -40,7 +49,7 @@ pub(crate) struct ManArgs {
 
 pub(crate) fn man(args: &ManArgs, setting: &Setting<'_>) -> Outcome {
     let io = |e: std::io::Error| vec![io_fault(&args.into.display().to_string(), "write", &e)];
-    let mut command = Cli::command();
+    let mut command = command();
     command.build();
     let mut pages = Vec::new();
     collect(&command, "underlit", &mut pages).map_err(io)?;

@@ -75,13 +75,13 @@ pub(crate) struct Args {
     #[arg(long, value_name = "TEXT")]
     finish: Option<String>,
     /// The density of the stone in kg/m³, where it is known.
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", value_parser = super::value::density::<f64>)]
     density: Option<f64>,
     /// A photo.
     #[arg(long, value_name = "FILE")]
     photo: Option<PathBuf>,
     /// The day it came in, YYYY-MM-DD.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     received: Option<Date>,
     /// Anything else.
     #[arg(long, value_name = "TEXT")]
@@ -117,24 +117,13 @@ pub(super) fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), 
 
 fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let (folder, path) = place(&args.named, desk)?;
-    let missing: Vec<&str> = [
-        (args.stone.is_none(), "--stone"),
-        (args.material.is_none(), "--material"),
-        (args.tone.is_none(), "--tone"),
-        (args.texture.is_none(), "--texture"),
-        (args.thickness.is_none(), "--thickness"),
-        (args.slab_thickness.is_none(), "--slab-thickness"),
-    ]
-    .into_iter()
-    .filter_map(|(missing, flag)| missing.then_some(flag))
-    .collect();
     let (Some(stone), Some(material), Some(tone), Some(texture), Some(thickness), Some(slab)) =
         (&args.stone, args.material, args.tone, args.texture, args.thickness, args.slab_thickness)
     else {
-        return Err(vec![
-            Fault::usage("missing-argument", "a swatch is described by stone, material, tone, texture and both thicknesses; the swatch's is never taken for the slab's")
-                .mend(format!("add {}", missing.join(", "))),
-        ]);
+        return Err(vec![Fault::usage(
+            "missing-argument",
+            "a new swatch needs stone, material, tone, texture and both thicknesses",
+        )]);
     };
     let mut swatch = Swatch {
         schema: "../../../schema/swatch.schema.json".into(),

@@ -18,6 +18,7 @@ use crate::ops::record;
 use crate::ops::spectra::{self, PictureFile};
 use crate::store::Changes;
 use crate::units::Lux;
+use crate::words;
 use crate::words::Face;
 
 /// What was seen and measured with a stone over a test panel.
@@ -54,7 +55,7 @@ pub(crate) struct Args {
     #[arg(long, value_name = "REQUEST")]
     request: RequestId,
     /// The colour temperature of the light, in kelvin.
-    #[arg(long, value_name = "KELVIN", conflicts_with = "colour", required_unless_present = "colour")]
+    #[arg(long, value_name = "KELVIN", conflicts_with = "colour", required_unless_present = "colour", value_parser = super::value::kelvin::<u32>)]
     cct: Option<u32>,
     /// The coloured light that was tried, in words, where it was no white.
     #[arg(long, value_name = "TEXT")]
@@ -69,10 +70,10 @@ pub(crate) struct Args {
     #[arg(long, value_name = "1..5")]
     rating: u32,
     /// Lux on the bare test panel.
-    #[arg(long, value_name = "LUX", requires = "through_lx")]
+    #[arg(long, value_name = "LUX", requires = "through_lx", value_parser = super::value::lux::<f64>)]
     bare_lx: Option<f64>,
     /// Lux on the stone over it.
-    #[arg(long, value_name = "LUX", requires = "bare_lx")]
+    #[arg(long, value_name = "LUX", requires = "bare_lx", value_parser = super::value::lux::<f64>)]
     through_lx: Option<f64>,
     /// A photo.
     #[arg(long, value_name = "FILE")]
@@ -103,7 +104,7 @@ pub(crate) struct Args {
     #[arg(long, value_name = "NAME", value_delimiter = ',')]
     present: Vec<String>,
     /// The day, YYYY-MM-DD; by default today.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     date: Option<Date>,
 }
 
@@ -131,7 +132,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
     let unknown = |kind: &str, name: &str, known: Vec<&str>| {
         vec![
             Fault::usage("unknown-record", format!("there is no {kind} {name} in {}", named.project))
-                .mend(format!("there are: {}", known.join(", "))),
+                .mend(words::instead_of(name, known, "")),
         ]
     };
     if !snapshot.swatches.contains_key(&args.swatch) {

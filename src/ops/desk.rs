@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::chain::{self, Chain, Pinned};
+use super::roster::unknown_person;
 use super::surroundings::Surroundings;
 use super::{check, housekeeping, incoming, project, shop};
 use crate::fault::{Fault, Outcome};
@@ -196,11 +197,7 @@ impl<'a> Desk<'a> {
             ));
         };
         if roster.person(&person).is_none() {
-            return Err(Box::new(
-                Fault::usage("unknown-person", format!("{person} does not stand on the roster")).mend(
-                    "`underlit roster show` lists everybody; an owner adds people with `underlit roster add`",
-                ),
-            ));
+            return Err(Box::new(unknown_person(roster, &person)));
         }
         Ok(person)
     }

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::desk::Desk;
+use super::outline::unknown_panel;
 use super::surroundings::Surroundings;
 use super::{names_shown, record, status};
 use crate::digest::Sha256Digest;
@@ -48,11 +49,7 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId, names: bool) -> 
     let snapshot = desk.reading.project(project)?;
     let case = desk.reading.case(&snapshot);
     let Some(panel) = snapshot.panels.get(id) else {
-        let known: Vec<&str> = snapshot.panels.keys().map(PanelId::as_str).collect();
-        return Err(vec![
-            Fault::usage("unknown-panel", format!("there is no panel {id} in {project}"))
-                .mend(format!("there are: {}", known.join(", "))),
-        ]);
+        return Err(vec![unknown_panel(&snapshot, id)]);
     };
     let drawing = match snapshot.drawings.get(id) {
         Some(Ok(drawing)) => drawing,

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::chain::{self, Chain};
 use super::desk::Me;
+use super::roster::unknown_person;
 use super::shop::{self, SEALED};
 use super::surroundings::Surroundings;
 use crate::digest::Sha256Digest;
@@ -236,12 +237,7 @@ fn take_out(folder: &Path, there: bool) {
 /// `unknown-person`, and what the disk says.
 pub fn remember(chain: &Chain, me: &Me, clone_local: &Path) -> Outcome<()> {
     if chain.newest().person(&me.person).is_none() {
-        let known: Vec<&str> = chain.newest().people.iter().map(|p| p.id.as_str()).collect();
-        return Err(Box::new(
-            Fault::usage("unknown-person", format!("{} does not stand on the roster", me.person)).mend(
-                format!("one of {}; an owner adds people with `underlit roster add`", known.join(", ")),
-            ),
-        ));
+        return Err(Box::new(unknown_person(chain.newest(), &me.person)));
     }
     me.remember(clone_local)
 }

@@ -13,6 +13,7 @@ use crate::model::panel::Panel;
 use crate::model::snapshot::{Drawing, Snapshot};
 use crate::power::lights::Light;
 use crate::shape::{self, Format, Outline, ReadOptions, Reading};
+use crate::words;
 
 /// A drawing that was refused: every flaw, and a small SVG picture of where they are.
 #[derive(Clone, Debug)]
@@ -127,15 +128,19 @@ pub fn panel_with_drawing<'s>(
     id: &PanelId,
 ) -> Result<(&'s Panel, &'s Drawing), Vec<Fault>> {
     let Some(panel) = snapshot.panels.get(id) else {
-        let known: Vec<&str> = snapshot.panels.keys().map(PanelId::as_str).collect();
-        return Err(vec![
-            Fault::usage("unknown-panel", format!("there is no panel {id} in {}", snapshot.project.id))
-                .mend(format!("there are: {}", known.join(", "))),
-        ]);
+        return Err(vec![unknown_panel(snapshot, id)]);
     };
     match snapshot.drawings.get(id) {
         Some(Ok(drawing)) => Ok((panel, drawing)),
         Some(Err(fault)) => Err(vec![fault.clone()]),
         None => Err(vec![Fault::data("no-outline", format!("panel {id} has no outline"))]),
     }
+}
+
+/// A panel that a project does not have.
+#[must_use]
+pub fn unknown_panel(snapshot: &Snapshot, id: &PanelId) -> Fault {
+    let known = snapshot.panels.keys().map(PanelId::as_str);
+    Fault::usage("unknown-panel", format!("there is no panel {id} in {}", snapshot.project.id))
+        .mend(words::instead_of(id.as_str(), known, "list it first: underlit panel add …"))
 }

@@ -16,6 +16,7 @@ use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::store::safe_path::LARGEST_ATTACHMENT;
 use crate::store::{Changes, read, write};
+use crate::words;
 
 /// Adds a record that is not there yet.
 ///
@@ -123,10 +124,8 @@ fn unknown(desk: &Desk<'_>, path: &str, kind: Kind) -> Fault {
         .iter()
         .filter_map(|p| Some(p.rsplit('/').next()?.strip_suffix(".json")?.to_owned()))
         .collect();
-    let remedy = match known.as_slice() {
-        [] => format!("add it first; there is no {} in this project yet", kind.name()),
-        names => format!("there are: {}", names.join(", ")),
-    };
+    let none = format!("add it first; there is no {} in this project yet", kind.name());
+    let remedy = words::instead_of(name, known.iter().map(String::as_str), &none);
     Fault::usage("unknown-record", format!("there is no {} {name}", kind.name())).mend(remedy)
 }
 

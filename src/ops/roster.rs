@@ -21,6 +21,7 @@ use crate::model::kind::Kind;
 use crate::model::roster::{Role, Roster};
 use crate::signing::{AllowedSigner, PublicKey, allowed_signers};
 use crate::store::{Changes, read, safe_path, strict_json, write};
+use crate::words;
 
 /// What came of a change to the roster.
 #[derive(Clone, Debug, PartialEq)]
@@ -237,4 +238,13 @@ pub fn export_allowed_signers(desk: &super::desk::Reading, version: Option<u32>)
         }
     }
     Ok(allowed_signers(&signers).map_err(Fault::from)?)
+}
+
+/// A person who is not on the roster.
+#[must_use]
+pub fn unknown_person(roster: &Roster, id: &PersonId) -> Fault {
+    let known = roster.people.iter().map(|p| p.id.as_str());
+    let remedy = words::instead_of(id.as_str(), known, "");
+    Fault::usage("unknown-person", format!("{id} is not on the roster"))
+        .mend(format!("{remedy} (an owner adds people with `underlit roster add`)"))
 }

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use crate::fault::{Fault, Outcome};
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
+use crate::words;
 
 /// The folder of a book.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -76,15 +77,11 @@ impl BookFolder {
             return Ok(path);
         }
         let known = self.projects()?;
-        let near: Vec<String> =
-            known.iter().filter(|k| near(k.as_str(), id.as_str())).map(ToString::to_string).collect();
-        let remedy = if !near.is_empty() {
-            format!("did you mean {}?", near.join(" or "))
-        } else if known.is_empty() {
-            "open one: underlit open NAME --title … --client … --site …".to_owned()
-        } else {
-            "`underlit board` lists every project".to_owned()
-        };
+        let remedy = words::instead_of(
+            id.as_str(),
+            known.iter().map(ProjectId::as_str),
+            "open one: underlit open NAME --title … --client … --site …",
+        );
         Err(Box::new(
             Fault::usage("unknown-project", format!("there is no project {id} in this book")).mend(remedy),
         ))
@@ -138,34 +135,5 @@ impl BookFolder {
             .iter()
             .filter_map(|f| f.strip_prefix(prefix.as_str())?.strip_suffix(".sig")?.parse().ok())
             .collect())
-    }
-}
-
-/// True for names that differ by one slip: a letter more, less, other or swapped; or one within the other.
-fn near(a: &str, b: &str) -> bool {
-    if a.contains(b) || b.contains(a) {
-        return true;
-    }
-    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
-    let mut before: Vec<usize> = (0..=b.len()).collect();
-    for (i, x) in a.iter().enumerate() {
-        let mut row = vec![i + 1];
-        for (j, y) in b.iter().enumerate() {
-            row.push((before[j] + usize::from(x != y)).min(before[j + 1] + 1).min(row[j] + 1));
-        }
-        before = row;
-    }
-    before.last().is_some_and(|distance| *distance <= 2)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn near_names() {
-        assert!(near("quay-bar", "qauy-bar"));
-        assert!(near("quay-bar", "quay"));
-        assert!(!near("quay-bar", "niche"));
     }
 }

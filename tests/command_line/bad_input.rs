@@ -40,7 +40,7 @@ fn names_that_are_unknown_or_no_names() {
     book.unchanged(|b| {
         b.run("status quay-dsek").fails(2, "unknown-project").says(&["did you mean quay-desk?"]);
         b.run("advance quay").fails(2, "unknown-project").says(&["did you mean quay-desk?"]);
-        b.run("status niche").fails(2, "unknown-project").says(&["underlit board"]);
+        b.run("status niche").fails(2, "unknown-project").says(&["there are: quay-desk"]);
         let json = b.run("status quay-dsek --json").code(2).json();
         assert_eq!(json["error"]["code"], "unknown-project");
         assert_eq!(json["error"]["remedy"], "did you mean quay-desk?");
@@ -59,13 +59,17 @@ fn names_that_are_unknown_or_no_names() {
             }
         }
         b.run("status ../x --json").code(2).says(&[r#""code": "usage""#]);
-        b.run("panel change quay-desk frnt --title x").fails(2, "unknown-record").says(&["there are: front"]);
-        b.run("swatch change quay-desk alab --lot 1").fails(2, "unknown-record").says(&["there are: alba"]);
+        b.run("panel change quay-desk frnt --title x")
+            .fails(2, "unknown-record")
+            .says(&["did you mean front?"]);
+        b.run("swatch change quay-desk alab --lot 1")
+            .fails(2, "unknown-record")
+            .says(&["did you mean alba?"]);
         b.run(r#"open quay-desk --title x --client imke --site x"#).fails(2, "already-there");
         b.run(r#"open other --title x --client nobody --site x"#).fails(2, "unknown-person");
         b.run("project change quay-desk --client nobody")
             .fails(2, "unknown-person")
-            .says(&["underlit roster add nobody"]);
+            .says(&["underlit roster add"]);
         b.run("panel add quay-desk ../up --swatch alba --size 100mmx100mm").code(2);
     });
 }
@@ -272,7 +276,7 @@ fn files_that_people_hand_in() {
         b.run(&photo(&place.path("").display().to_string())).fails(2, "attachment");
         b.run(&photo(&large.display().to_string())).fails(2, "attachment").says(&["67108864"]);
         b.run(&format!("panel change quay-desk front --outline {open}")).code(3).says(&["open.json", "to mend it: "]);
-        b.run("panel add quay-desk side --swatch alba --size 0mmx100mm").code(2).says(&["has no extent"]);
+        b.run("panel add quay-desk side --swatch alba --size 0mmx100mm").code(2).says(&["each side must be greater than 0"]);
         b.run("panel add quay-desk side --swatch alba --size 100x100").code(2).says(&["mm"]);
         b.run("panel add quay-desk side --swatch none --size 100mmx100mm").fails(2, "unknown-record");
         b.run("swatch change quay-desk alba --thickness -20mm").code(2);

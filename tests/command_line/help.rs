@@ -70,14 +70,15 @@ fn every_verb_shows_an_example_that_the_verb_itself_takes() {
 }
 
 #[test]
-fn completions_for_every_shell_know_the_verbs() {
+fn completions_for_every_shell() {
     for shell in ["bash", "elvish", "fish", "powershell", "zsh"] {
         let place = Place::new();
         let ran = place.run("mara", &format!("completions {shell}")).done();
-        for word in ["advance", "allowed-signers", "countersign", "--dry-run"] {
-            let known = ran.stdout.contains(word) || ran.stdout.contains(word.trim_start_matches("--"));
-            assert!(known, "{shell} does not know {word}");
-        }
+        assert!(
+            ran.stdout.contains("COMPLETE") && ran.stdout.contains("underlit"),
+            "{shell}: {}",
+            ran.stdout
+        );
         if shell == "bash" {
             let file = place.file("completions", &ran.stdout);
             let read = std::process::Command::new("bash").args(["-n", &file]).output().unwrap();

@@ -20,6 +20,7 @@ mod merging;
 mod mutations;
 mod naming;
 mod odd_clones;
+mod options;
 mod past_gates;
 mod remembering;
 mod repair;

@@ -18,29 +18,17 @@ use crate::making::calendar::DayName;
 #[derive(Debug, clap::Args)]
 pub(crate) struct Args {
     /// The date to count from: year-month-day.
-    #[arg(long, value_name = "DATE", value_parser = date)]
+    #[arg(long, value_name = "DATE", value_parser = super::super::value::date)]
     from: Date,
     /// How many business days on; below 0 to count back.
     #[arg(long, value_name = "DAYS", allow_negative_numbers = true)]
     business_days: i64,
     /// Days off; give it as often as need be.
-    #[arg(long, value_name = "DATE", num_args = 1.., value_parser = date)]
+    #[arg(long, value_name = "DATE", num_args = 1.., value_parser = super::super::value::date)]
     holiday: Vec<Date>,
     /// The days of the week that are worked; Monday to Friday by default.
     #[arg(long, value_name = "DAY", num_args = 1.., value_delimiter = ',')]
     working_day: Vec<DayName>,
-}
-
-/// Only year-month-day: a date library reads more forms than people agree on.
-fn date(text: &str) -> Result<Date, String> {
-    let figures = |part: &str, count: usize| part.len() == count && part.bytes().all(|b| b.is_ascii_digit());
-    let parts: Vec<&str> = text.split('-').collect();
-    match parts[..] {
-        [year, month, day] if figures(year, 4) && figures(month, 2) && figures(day, 2) => {
-            text.parse().map_err(|_| "there is no such day".to_owned())
-        }
-        _ => Err("write year-month-day, like 2027-01-11".to_owned()),
-    }
 }
 
 pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {

@@ -39,7 +39,7 @@ pub(crate) struct Args {
     #[arg(long, value_name = "LENGTH")]
     measured_at: Option<Millimetres>,
     /// What a lux meter reads on the bare panel, for the luminance.
-    #[arg(long, value_name = "LUX", default_value_t = 1000.0)]
+    #[arg(long, value_name = "LUX", default_value_t = 1000.0, value_parser = super::super::value::lux::<f64>)]
     bare_lx: f64,
     /// Go beyond half or twice the measured thickness.
     #[arg(long)]

@@ -34,7 +34,7 @@ pub(crate) struct Args {
     #[command(flatten)]
     lights: Lights,
     /// Mix the lights to whites of these colour temperatures.
-    #[arg(long, value_name = "KELVIN", value_delimiter = ',')]
+    #[arg(long, value_name = "KELVIN", value_delimiter = ',', value_parser = super::super::value::kelvin::<f64>)]
     mix: Vec<f64>,
     /// What the mix of four channels should have: the highest fidelity, or the most flux.
     #[arg(long, value_name = "WHAT", default_value = "fidelity", requires = "mix")]
