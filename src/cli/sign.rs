@@ -19,6 +19,9 @@ use crate::ops::sign::{Prepared, Saying, prepare, say};
 ///
 /// The facts and the sentence are shown first; at a terminal you are asked, elsewhere `--yes` says it.
 ///
+/// A refusal in any role holds the job until whoever said it withdraws it, or as many owners as sign a roster version
+/// override it with a reason: `sign PROJECT override --refusal DIGEST --as owner --comment …`.
+///
 /// Example: underlit sign quay-desk rendering --panel front --as client
 #[derive(Debug, clap::Args)]
 pub(crate) struct SignArgs {
@@ -43,7 +46,7 @@ pub(crate) struct SignArgs {
 struct SubjectArgs {
     /// The project.
     project: ProjectId,
-    /// request, choice, rendering, waiver, acknowledgement or release.
+    /// request, choice, rendering, waiver, acknowledgement, release or override.
     view: View,
     /// The panel.
     #[arg(long)]
@@ -57,6 +60,9 @@ struct SubjectArgs {
     /// The approval as noted whose notes are met, by its digest.
     #[arg(long, value_name = "DIGEST")]
     notes_of: Option<Sha256Digest>,
+    /// The refusal that owners override, by its digest.
+    #[arg(long, value_name = "DIGEST")]
+    refusal: Option<Sha256Digest>,
     /// In which role; by default the one that the rules ask for and you have.
     #[arg(long = "as", value_name = "ROLE")]
     role: Option<Role>,
@@ -76,6 +82,7 @@ impl SubjectArgs {
             request: self.request.clone(),
             topic: self.topic,
             notes_of: self.notes_of,
+            refusal: self.refusal,
         }
     }
 }
@@ -102,6 +109,9 @@ pub(crate) struct EvidenceArgs {
     /// The answer is no: revise and resubmit.
     #[arg(long)]
     revise: bool,
+    /// Take back what was taken in as this person's answer.
+    #[arg(long, conflicts_with = "revise")]
+    withdraw: bool,
 }
 
 pub(crate) fn sign(args: &SignArgs, setting: &Setting<'_>) -> Outcome {
@@ -127,7 +137,11 @@ pub(crate) fn evidence(args: &EvidenceArgs, setting: &Setting<'_>) -> Outcome {
     let saying = Saying {
         subject: args.subject.subject(),
         role: args.subject.role,
-        decision: if args.revise { Decision::ReviseAndResubmit } else { Decision::Approved },
+        decision: match (args.revise, args.withdraw) {
+            (true, _) => Decision::ReviseAndResubmit,
+            (_, true) => Decision::Withdrawn,
+            _ => Decision::Approved,
+        },
         comment: args.subject.comment.clone(),
         notes: Vec::new(),
         evidence: Some((args.of.clone(), args.how.clone(), args.scan.clone())),

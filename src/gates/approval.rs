@@ -1,16 +1,17 @@
 //! Which sign-offs count for a subject, and whether they fit the facts as they are now.
 //!
-//! Among statements about one subject in one role, those stand that no later statement of the same signer
-//! takes the place of. A person's own signature is never displaced by evidence that somebody else took
-//! in. A standing refusal of the present facts beats any number of approvals.
+//! Which of them stand is decided in [`crate::model::supersession`]. A standing refusal of the present facts beats any
+//! number of approvals.
 
 use super::case::{Case, Requirement};
+use super::refusals;
 use super::verdict::{Finding, State};
 use super::wording::Wording;
 use crate::digest::Sha256Digest;
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::statement::{Decision, Facts, Subject};
+use crate::model::supersession::{WordState, says_no, says_yes};
 use crate::model::view::changes;
 
 /// Finds, for each approval that the rules ask of a subject, whether it is there and fits.
@@ -29,44 +30,23 @@ pub fn findings(case: &Case<'_>, requirement: &Requirement, subject: &Subject, n
     found
 }
 
-/// The sign-offs about a subject in a role that stand: valid, by someone who may speak, not taken back.
-#[must_use]
-pub fn standing<'a>(case: &Case<'a>, subject: &Subject, role: Role) -> Vec<&'a SignOff> {
-    let about: Vec<&SignOff> = case
-        .project
-        .signoffs
-        .iter()
-        .filter(|s| s.void.is_none() && s.statement.about == *subject && s.statement.role == role)
-        .filter(|s| case.has_spoken(s, role))
-        .collect();
-    let mut stand: Vec<&SignOff> = about
-        .iter()
-        .filter(|s| !about.iter().any(|later| takes_the_place_of(later, s)))
-        .filter(|s| s.statement.decision != Decision::Withdrawn)
-        .copied()
-        .collect();
-    // In the order of their digests, so that the order in which files were read is no part of a verdict.
-    stand.sort_by_key(|s| s.digest);
-    stand
+/// The sign-offs about a subject in a role that count, each with what became of it, in the order of their digests, so
+/// that the order in which files were read is no part of a verdict.
+fn about<'a>(case: &Case<'a>, subject: &Subject, role: Role) -> Vec<(&'a SignOff, WordState)> {
+    let wanted = |s: &&SignOff| s.statement.about == *subject && s.statement.role == role;
+    let found = case.project.signoffs.iter().filter(wanted);
+    let mut found: Vec<_> = found.filter_map(|s| Some((s, case.word(s)?))).collect();
+    found.sort_by_key(|(s, _)| s.digest);
+    found
 }
 
-/// True where one statement names another that it may take the place of: about the same subject, in the same
-/// role, the word of the same person. Whoever signed one may replace it, but for evidence over the person's own
-/// signature; and a person's own signature may replace evidence that anybody took in.
+/// The sign-offs about a subject in a role that stand, withdrawals left out.
 #[must_use]
-pub fn takes_the_place_of(later: &SignOff, earlier: &SignOff) -> bool {
-    let (new, old) = (&later.statement, &earlier.statement);
-    let may = match (&new.evidence, &old.evidence) {
-        (None, None) => new.signer == old.signer,
-        (None, Some(_)) => true,
-        (Some(_), None) => false,
-        (Some(_), Some(_)) => new.signer == old.signer,
+pub fn standing<'a>(case: &Case<'a>, subject: &Subject, role: Role) -> Vec<&'a SignOff> {
+    let stands = |(s, state): (&'a SignOff, WordState)| {
+        (state == WordState::Stands && s.statement.decision != Decision::Withdrawn).then_some(s)
     };
-    may && later.digest != earlier.digest
-        && new.supersedes.contains(&earlier.digest)
-        && new.about == old.about
-        && new.role == old.role
-        && new.speaker() == old.speaker()
+    about(case, subject, role).into_iter().filter_map(stands).collect()
 }
 
 /// True where a sign-off sealed the facts as they are now, whichever edition of the words it was made in.
@@ -91,6 +71,7 @@ fn finding(
     role: Role,
     people: u32,
 ) -> Finding {
+    let all = about(case, subject, role);
     let stand = standing(case, subject, role);
     let fits = |s: &&&SignOff| fits(case, s, now);
     let command = format!("underlit sign {} {} --as {role}", case.id(), subject.arguments());
@@ -102,7 +83,7 @@ fn finding(
     let refused: Vec<_> = stand
         .iter()
         .filter(fits)
-        .filter(|s| matches!(s.statement.decision, Decision::Rejected | Decision::ReviseAndResubmit))
+        .filter(|s| says_no(s.statement.decision) && refusals::set_aside(case, s).is_none())
         .collect();
     if let Some(first) = refused.first() {
         let what = format!(
@@ -126,7 +107,7 @@ fn finding(
         let notes = match signoff.statement.decision {
             Decision::Approved => Vec::new(),
             Decision::ApprovedAsNoted => notes(case, requirement, signoff),
-            Decision::ReviseAndResubmit | Decision::Rejected | Decision::Withdrawn => continue,
+            _ => continue,
         };
         if let Some(unmet) = notes.iter().find(|f| f.state != State::Met) {
             unmet_notes.get_or_insert((signoff, unmet.clone()));
@@ -145,6 +126,26 @@ fn finding(
         let what = format!("{subject} is approved by {} ({role}{kind})", names.join(" and "));
         return Finding { signoffs: counted, roles: vec![role], ..requirement.met(what) };
     }
+    // An approval that fits and that the person's own signature sets aside.
+    let set_aside =
+        all.iter().filter(|(s, _)| fits(&s) && says_yes(s.statement.decision)).find_map(|(s, state)| {
+            let (WordState::TakenBack(by) | WordState::Overruled(by)) = state else { return None };
+            let by = case.project.signoffs.iter().find(|s| s.digest == *by)?;
+            Some((s, by))
+        });
+    if let Some((_, by)) = set_aside {
+        let said = if by.statement.decision == Decision::Withdrawn { "withdrew it" } else { "refused it" };
+        let how = if by.statement.evidence.is_none() { " with their own signature" } else { "" };
+        let what = format!(
+            "{} ({role}) {said}{how}, so an approval of {subject} that does not answer this does not count{}",
+            name(by),
+            comment(by)
+        );
+        // Programs of before let it count: their moves stay right.
+        let enough_then = speakers.len() + usize::from(by.statement.edition.is_none()) >= people as usize;
+        let since = if by.statement.edition.is_none() && enough_then { 2 } else { requirement.since };
+        return Finding { since, ..base(State::Missing, what) };
+    }
     if let Some((noted, unmet)) = unmet_notes {
         let what = format!(
             "{} ({role}) approved {subject} as noted, and the notes are not yet signed as met ({}): {}",
@@ -154,9 +155,7 @@ fn finding(
         );
         return Finding { what, ..unmet };
     }
-    let stale = stand
-        .iter()
-        .find(|s| !fits(s) && matches!(s.statement.decision, Decision::Approved | Decision::ApprovedAsNoted));
+    let stale = stand.iter().find(|s| !fits(s) && says_yes(s.statement.decision));
     if let Some(stale) = stale {
         let what = format!("{} ({role}) approved {subject}, but it has changed since", name(stale));
         return Finding {

@@ -10,6 +10,7 @@ use crate::model::panel::Panel;
 use crate::model::roster::Role;
 use crate::model::snapshot::{Shop, SignOff, Snapshot};
 use crate::model::stage::Stage;
+use crate::model::supersession::{WordState, Words, weigh};
 
 /// A project before the gates: its snapshot, and the shop that it is built by.
 ///
@@ -21,6 +22,7 @@ pub struct Case<'a> {
     /// The project.
     pub project: &'a Snapshot,
     job: OnceLock<JobPlan>,
+    words: OnceLock<Words>,
 }
 
 /// One requirement: its name, the gate it belongs to, why it exists, and its check.
@@ -80,7 +82,7 @@ impl<'a> Case<'a> {
     /// A project before the gates.
     #[must_use]
     pub fn new(shop: &'a Shop, project: &'a Snapshot) -> Self {
-        Case { shop, project, job: OnceLock::new() }
+        Case { shop, project, job: OnceLock::new(), words: OnceLock::new() }
     }
 
     /// The panels with their names.
@@ -139,6 +141,19 @@ impl<'a> Case<'a> {
         let roster = &self.shop.roster;
         self.concerns(speaker, role)
             && (roster.has_role(speaker, role) || roster.keeps(speaker, &signoff.digest))
+    }
+
+    /// What became of each sign-off that counts: truly signed, in a role that its speaker has or had here.
+    #[must_use]
+    pub fn words(&self) -> &Words {
+        let counts = |s: &&SignOff| s.void.is_none() && self.has_spoken(s, s.statement.role);
+        self.words.get_or_init(|| weigh(self.project.signoffs.iter().filter(counts)))
+    }
+
+    /// What became of one sign-off; none where it does not count.
+    #[must_use]
+    pub fn word(&self, signoff: &SignOff) -> Option<WordState> {
+        self.words().get(&signoff.digest).copied()
     }
 
     fn concerns(&self, person: &PersonId, role: Role) -> bool {

@@ -8,6 +8,7 @@ use crate::digest::Sha256Digest;
 use crate::model::panel::Panel;
 use crate::model::rendering::Rendering;
 use crate::model::statement::{Fact, Facts, Statement, Subject, View};
+use crate::model::supersession::says_no;
 use crate::model::view::{self, Change};
 
 /// The fact under which a release seals the digest of the build pack's data.
@@ -48,6 +49,11 @@ pub fn of(case: &Case<'_>, subject: &Subject) -> Facts {
             .unwrap_or_default(),
         View::Waiver | View::Acknowledgement => sentences::sealed(case, subject, Wording::PRESENT),
         View::Release => release(case),
+        View::Override => {
+            let refusal = subject.refusal.and_then(|d| project.signoffs.iter().find(|s| s.digest == d));
+            let refusal = refusal.filter(|s| says_no(s.statement.decision));
+            refusal.map(super::refusals::facts_of).unwrap_or_default()
+        }
     }
 }
 

@@ -9,6 +9,7 @@
 //! |---|---|
 //! | [`case`] | what a requirement may look at |
 //! | [`approval`] | which sign-offs count for a subject |
+//! | [`refusals`] | which refusals hold the job, and which owners set aside |
 //! | [`cautions`] | what can hurt somebody on this job |
 //! | [`facts`] | the facts of each view, as they are now |
 //! | [`sentences`] | the very sentences that waivers and acknowledgements seal |
@@ -33,6 +34,7 @@ pub mod editions;
 pub mod facts;
 pub mod pack;
 pub mod plan;
+pub mod refusals;
 pub mod requirements;
 pub mod sentences;
 mod supply_advice;
@@ -42,6 +44,9 @@ pub mod wording;
 pub use case::Case;
 pub use verdict::{Finding, State, Verdict, Warning};
 
+use std::collections::BTreeSet;
+
+use crate::digest::Sha256Digest;
 use crate::model::stage::Stage;
 
 /// Judges every gate up to the one that leads into a stage.
@@ -56,7 +61,19 @@ pub fn evaluate(case: &Case<'_>, into: Stage) -> Verdict {
 #[must_use]
 pub fn findings(case: &Case<'_>, into: Stage) -> Vec<Finding> {
     let asked = requirements::ALL.iter().filter(|requirement| requirement.gate <= into);
-    asked.flat_map(|requirement| (requirement.check)(case)).collect()
+    let mut found: Vec<Finding> = asked.flat_map(|requirement| (requirement.check)(case)).collect();
+    found.retain(|finding| finding.gate <= into);
+    told_once(found)
+}
+
+/// Leaves out of `nothing-refused` each refusal that the requirement which asked for the word tells already.
+fn told_once(mut found: Vec<Finding>) -> Vec<Finding> {
+    let by_itself =
+        |f: &Finding| f.requirement == requirements::NOTHING_REFUSED && f.state == State::Rejected;
+    let refused = found.iter().filter(|f| f.state == State::Rejected && !by_itself(f));
+    let told: BTreeSet<Sha256Digest> = refused.flat_map(|f| f.signoffs.iter().copied()).collect();
+    found.retain(|f| !by_itself(f) || !f.signoffs.iter().all(|digest| told.contains(digest)));
+    found
 }
 
 /// True where the project stands at `released` or later and every gate up to `released` holds today.

@@ -8,6 +8,7 @@
 //! | [`project`], [`swatch`], [`request`], [`trial`], [`panel`], [`rendering`], [`handover`] | a project's records |
 //! | [`attachment`] | a file beside its record |
 //! | [`statement`], [`moves`], [`stage`] | what people signed, and the stages that follow |
+//! | [`supersession`] | which sign-offs stand, and which were replaced |
 //! | [`view`] | which facts a signature seals |
 //! | [`droppings`] | what desktops and editors leave in folders |
 //! | [`conflict`] | an open question between two edits |
@@ -30,6 +31,7 @@ pub mod rules;
 pub mod snapshot;
 pub mod stage;
 pub mod statement;
+pub mod supersession;
 pub mod swatch;
 pub mod trial;
 pub mod view;

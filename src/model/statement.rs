@@ -30,6 +30,8 @@ words! {
         Acknowledgement = "acknowledgement",
         /// The whole build.
         Release = "release",
+        /// A refusal that owners set aside, for a reason that they state.
+        Override = "override",
     }
 }
 
@@ -109,13 +111,23 @@ pub struct Subject {
     /// The statement whose notes are met, for that topic.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub notes_of: Option<Sha256Digest>,
+    /// The refusal that is set aside, for the view override.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub refusal: Option<Sha256Digest>,
 }
 
 impl Subject {
     /// The whole build.
     #[must_use]
     pub fn release() -> Self {
-        Subject { view: View::Release, panel: None, request: None, topic: None, notes_of: None }
+        Subject {
+            view: View::Release,
+            panel: None,
+            request: None,
+            topic: None,
+            notes_of: None,
+            refusal: None,
+        }
     }
 
     /// A view of one panel.
@@ -142,6 +154,12 @@ impl Subject {
         Subject { notes_of: Some(statement), ..Self::topic(View::Acknowledgement, Topic::NotesMet, panel) }
     }
 
+    /// A refusal, set aside.
+    #[must_use]
+    pub fn override_of(refusal: Sha256Digest) -> Self {
+        Subject { view: View::Override, refusal: Some(refusal), ..Self::release() }
+    }
+
     /// The arguments of `underlit sign` that name this subject: `choice --panel front`.
     #[must_use]
     pub fn arguments(&self) -> String {
@@ -151,6 +169,7 @@ impl Subject {
             ("--request", self.request.as_ref().map(ToString::to_string)),
             ("--topic", self.topic.map(|t| t.word().to_owned())),
             ("--notes-of", self.notes_of.map(|d| d.hex())),
+            ("--refusal", self.refusal.map(|d| d.hex())),
         ] {
             if let Some(value) = value {
                 text.push_str(&format!(" {flag} {value}"));
@@ -170,6 +189,7 @@ impl fmt::Display for Subject {
             View::Waiver => f.write_str("the waiver")?,
             View::Acknowledgement => f.write_str("the acknowledgement")?,
             View::Release => f.write_str("the release of the whole build")?,
+            View::Override => f.write_str("the override")?,
         }
         if let Some(topic) = self.topic {
             write!(f, " `{topic}`")?;
@@ -179,6 +199,9 @@ impl fmt::Display for Subject {
         }
         if let Some(panel) = &self.panel {
             write!(f, " for panel {panel}")?;
+        }
+        if let Some(refusal) = &self.refusal {
+            write!(f, " of refusal {}", refusal.short())?;
         }
         Ok(())
     }
@@ -240,11 +263,19 @@ pub struct Statement {
     /// Whose written answer it takes in, where it is no signature of that person's own.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub evidence: Option<Evidence>,
+    /// The edition of the rules on what stands and what is replaced by which it was said; none for the first. A refusal
+    /// or a withdrawal of the present edition binds every later move, for a program that does not know these rules
+    /// cannot read it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edition: Option<u32>,
     /// When it was made; informative only.
     pub time: String,
     /// Random, so that no two statements are the same.
     pub nonce: String,
 }
+
+/// The present edition of [`Statement::edition`].
+pub const EDITION: u32 = 2;
 
 impl Statement {
     /// Whose word it is: the signer's, or that of the person whose answer was taken in.

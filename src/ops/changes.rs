@@ -6,12 +6,13 @@ use serde::Serialize;
 use super::desk::Reading;
 use crate::fault::Fault;
 use crate::gates::as_built::{Comparison, compare};
-use crate::gates::{Case, State, approval, evaluate, facts, is_released};
+use crate::gates::{Case, State, evaluate, facts, is_released};
 use crate::model::id::ProjectId;
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::Decision;
+use crate::model::supersession::{WordState, says_yes};
 use crate::model::view::{Change, changes};
 
 /// A project's change sheet.
@@ -120,9 +121,7 @@ pub fn sheet(reading: &Reading, id: &ProjectId) -> Result<ChangeSheet, Vec<Fault
 
 fn stale_one(case: &Case<'_>, signoff: &SignOff, open: &[&str]) -> Option<StaleSignOff> {
     let statement = &signoff.statement;
-    let later = |s: &SignOff| s.void.is_none() && approval::takes_the_place_of(s, signoff);
-    let gave_way = matches!(statement.decision, Decision::Approved | Decision::ApprovedAsNoted);
-    if signoff.void.is_some() || !gave_way || case.project.signoffs.iter().any(later) {
+    if !says_yes(statement.decision) || case.word(signoff) != Some(WordState::Stands) {
         return None;
     }
     let now = facts::to_fit(case, statement);

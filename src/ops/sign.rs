@@ -17,7 +17,8 @@ use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
-use crate::model::statement::{Decision, Evidence, Statement, Subject, View};
+use crate::model::statement::{Decision, EDITION, Evidence, Statement, Subject, View};
+use crate::model::supersession::{Coming, WordState, says_no, says_yes};
 use crate::store::{Changes, read, write};
 
 /// What somebody wants to say.
@@ -71,7 +72,7 @@ pub fn prepare(
         ));
     }
     if saying.subject.view == View::Release
-        && saying.decision != Decision::Withdrawn
+        && says_yes(saying.decision)
         && let Some((question, whose)) = snapshot
             .conflicts
             .values()
@@ -96,15 +97,34 @@ pub fn prepare(
             )),
         ));
     }
-    let says_no = matches!(saying.decision, Decision::Rejected | Decision::ReviseAndResubmit);
-    if says_no && saying.comment.as_deref().is_none_or(|c| c.trim().is_empty()) {
+    if (says_no(saying.decision) || saying.subject.view == View::Override)
+        && saying.comment.as_deref().is_none_or(|c| c.trim().is_empty())
+    {
         return Err(Box::new(
-            Fault::usage("comment-missing", "a refusal says why").mend("add --comment \"…\""),
+            Fault::usage("comment-missing", "a refusal or an override needs a reason")
+                .mend("add --comment \"…\""),
         ));
     }
     let speaker = saying.evidence.as_ref().map_or(&signer, |(person, _, _)| person);
-    let supersedes = earlier(snapshot, &saying.subject, role, speaker, &signer, saying.evidence.is_some());
-    if saying.decision == Decision::Withdrawn && supersedes.is_empty() {
+    let coming = Coming {
+        subject: &saying.subject,
+        role,
+        speaker,
+        signer: &signer,
+        is_evidence: saying.evidence.is_some(),
+    };
+    let earlier = coming.earlier(&snapshot.signoffs, case.words());
+    if coming.is_evidence && says_yes(saying.decision) {
+        heard(&case, &coming, &earlier)?;
+    }
+    let supersedes: Vec<Sha256Digest> =
+        earlier.iter().filter(|(s, _)| coming.replaces(&s.statement)).map(|(s, _)| s.digest).collect();
+    let taken_back = |(s, state): &&(&SignOff, WordState)| {
+        coming.replaces(&s.statement)
+            && s.statement.decision != Decision::Withdrawn
+            && *state == WordState::Stands
+    };
+    if saying.decision == Decision::Withdrawn && !earlier.iter().any(|e| taken_back(&e)) {
         return Err(Box::new(
             Fault::usage(
                 "nothing-to-withdraw",
@@ -138,6 +158,7 @@ pub fn prepare(
         signer,
         roster: desk.reading.shop.roster_ref(),
         evidence,
+        edition: (!says_yes(saying.decision)).then_some(EDITION),
         time: desk.around.stamp(),
         nonce: nonce()?,
     };
@@ -204,38 +225,61 @@ fn scan_of(file: &Path) -> Outcome<(Attachment, Vec<u8>)> {
     Ok((Attachment { file, sha256 }, bytes))
 }
 
-/// The role in which the statement speaks.
+/// Refuses evidence that would count for nothing: the person's own signature says no.
+fn heard(case: &Case<'_>, coming: &Coming<'_>, earlier: &[(&SignOff, WordState)]) -> Outcome<()> {
+    let own_no = |s: &&SignOff| s.statement.evidence.is_none() && !says_yes(s.statement.decision);
+    let own_yes = |s: &&SignOff| s.statement.evidence.is_none() && says_yes(s.statement.decision);
+    let own = || earlier.iter().map(|(s, _)| *s);
+    let Some(no) = own()
+        .find(|s| own_no(s) && s.statement.edition.is_some())
+        .or_else(|| own().find(own_no).filter(|_| !own().any(|s| own_yes(&s))))
+    else {
+        return Ok(());
+    };
+    let name = case.speaker(no);
+    let message = format!(
+        "{name} said {} to {} with their own signature ({}); written evidence cannot answer that, so it would not count",
+        no.statement.decision,
+        coming.subject,
+        no.digest.short()
+    );
+    Err(Box::new(Fault::usage("own-word-stands", message).mend(format!(
+        "ask {name} to sign: underlit sign {} {} --as {}; nothing was written",
+        case.id(),
+        coming.subject.arguments(),
+        coming.role
+    ))))
+}
+
+/// The role in which the statement speaks. One in which it would count for nothing is refused.
 fn role(desk: &Desk<'_>, case: &Case<'_>, saying: &Saying, signer: &PersonId) -> Outcome<Role> {
     let rules = &desk.reading.shop.rules;
-    let asked: Vec<Role> = match saying.role {
-        Some(role) => vec![role],
-        None => rules.needed(&saying.subject).map(|r| r.role).collect(),
+    let needed: Vec<Role> = match saying.subject.view {
+        View::Override => vec![Role::Owner],
+        _ => rules.needed(&saying.subject).map(|r| r.role).collect(),
     };
-    let (speaker, what) = match &saying.evidence {
-        Some((person, _, _)) => (person, "speak by evidence"),
-        None => (signer, "say that"),
+    let speaker = saying.evidence.as_ref().map_or(signer, |(person, _, _)| person);
+    let what = if saying.evidence.is_some() { "answer on paper" } else { "say that" };
+    // An approval counts only where the rules ask for it. A refusal holds the job in any role, and whatever was said may
+    // be withdrawn.
+    let mut open = needed.clone();
+    if !says_yes(saying.decision) {
+        open.extend(Role::ALL.iter().filter(|role| !needed.contains(*role)));
+    }
+    let has_said = |role: &Role| {
+        let coming = Coming { subject: &saying.subject, role: *role, speaker, signer, is_evidence: false };
+        !coming.earlier(&case.project.signoffs, case.words()).is_empty()
     };
-    let found = asked.iter().copied().find(|r| case.may_speak(speaker, *r));
+    let may = |role: &&Role| case.may_speak(speaker, **role);
+    let found = match saying.role {
+        Some(role) => Some(role).filter(|role| open.contains(role) && may(&role)),
+        None if saying.decision == Decision::Withdrawn => {
+            open.iter().filter(may).find(|role| has_said(role)).or_else(|| open.iter().find(may)).copied()
+        }
+        None => open.iter().find(may).copied(),
+    };
     let Some(role) = found else {
-        let words: Vec<&str> = asked.iter().map(|r| r.word()).collect();
-        let who: Vec<String> = case.people_for(&asked).iter().map(ToString::to_string).collect();
-        let message = if words.is_empty() {
-            format!("the shop's rules ask nobody about {}", saying.subject)
-        } else {
-            format!(
-                "{speaker} may not {what} about {}: on this job that is for {} as {}",
-                saying.subject,
-                who.join(" or "),
-                words.join(" or ")
-            )
-        };
-        let remedy = if words.is_empty() {
-            "nothing hangs on it here; a shop that wants it asked adds a line to `approvals` in rules.json, and an owner \
-             seals it: underlit roster seal"
-        } else {
-            "ask the right person; where somebody answered on paper, a rep takes it in with `underlit evidence`"
-        };
-        return Err(Box::new(Fault::usage("role", message).mend(remedy)));
+        return Err(Box::new(no_say(case, saying, speaker, &needed, what)));
     };
     if saying.evidence.is_some() {
         if !rules.evidence.roles.contains(&role) {
@@ -252,29 +296,39 @@ fn role(desk: &Desk<'_>, case: &Case<'_>, saying: &Saying, signer: &PersonId) ->
     Ok(role)
 }
 
-/// The standing statements of one speaker about a subject that a new one takes the place of.
-fn earlier(
-    snapshot: &Snapshot,
-    subject: &Subject,
-    role: Role,
-    speaker: &PersonId,
-    signer: &PersonId,
-    by_evidence: bool,
-) -> Vec<Sha256Digest> {
-    let same = |s: &&SignOff| {
-        let statement = &s.statement;
-        s.void.is_none()
-            && statement.about == *subject
-            && statement.role == role
-            && statement.speaker() == speaker
-            && (statement.signer == *signer || (!by_evidence && statement.evidence.is_some()))
-    };
-    let mine: Vec<&SignOff> = snapshot.signoffs.iter().filter(same).collect();
-    mine.iter()
-        .filter(|s| !mine.iter().any(|later| later.statement.supersedes.contains(&s.digest)))
-        .filter(|s| s.statement.decision != Decision::Withdrawn)
-        .map(|s| s.digest)
-        .collect()
+/// Why nobody hears a statement: the person lacks the role, or the role has no say.
+fn no_say(case: &Case<'_>, saying: &Saying, speaker: &PersonId, needed: &[Role], what: &str) -> Fault {
+    let subject = &saying.subject;
+    if needed.is_empty() {
+        let message =
+            format!("the shop's rules ask nobody about {subject}, so an approval of it would not count");
+        return Fault::usage("role", message).mend(
+            "no gate requires it; a shop that wants it asked adds a line to `approvals` in rules.json, and an owner \
+             seals it: underlit roster seal",
+        );
+    }
+    if let Some(role) = saying.role.filter(|role| case.may_speak(speaker, *role) && !needed.contains(role)) {
+        let message = format!(
+            "the shop's rules do not ask the {role} about {subject}, so an approval in that role would not count"
+        );
+        return Fault::usage("role", message).mend(format!(
+            "nothing was written; what holds the job in any role is a refusal: underlit sign {} {} --as {role} --reject \
+             --comment \"…\"",
+            case.id(),
+            subject.arguments()
+        ));
+    }
+    let asked: Vec<Role> = saying.role.map_or_else(|| needed.to_vec(), |role| vec![role]);
+    let words: Vec<&str> = asked.iter().map(|r| r.word()).collect();
+    let who: Vec<String> = case.people_for(&asked).iter().map(ToString::to_string).collect();
+    let message = format!(
+        "{speaker} may not {what} about {subject}: on this job that is for {} as {}",
+        who.join(" or "),
+        words.join(" or ")
+    );
+    Fault::usage("role", message).mend(
+        "ask the right person; where somebody answered on paper, a rep takes it in with `underlit evidence`",
+    )
 }
 
 fn message(desk: &Desk<'_>, statement: &Statement) -> String {
@@ -282,6 +336,7 @@ fn message(desk: &Desk<'_>, statement: &Statement) -> String {
     let deed = match (statement.about.view, statement.decision) {
         (View::Release, Decision::Approved) => "releases the whole build".to_owned(),
         (View::Waiver | View::Acknowledgement, Decision::Approved) => format!("signs {}", statement.about),
+        (View::Override, Decision::Approved) => format!("signs {}", statement.about),
         (_, Decision::Approved) => format!("approves {}", statement.about),
         (_, Decision::ApprovedAsNoted) => format!("approves {} as noted", statement.about),
         (_, Decision::ReviseAndResubmit) => format!("wants {} revised and resubmitted", statement.about),

@@ -6,12 +6,13 @@ use super::dates::{Dates, dates};
 use super::desk::Reading;
 use super::surroundings::Surroundings;
 use crate::fault::Fault;
-use crate::gates::{Case, Finding, Verdict, Warning, approval, evaluate, facts, is_released, requirements};
+use crate::gates::{Case, Finding, Verdict, Warning, evaluate, facts, is_released, refusals, requirements};
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, Facts};
+use crate::model::supersession::{WordState, says_no};
 use crate::model::view::{Change, changes};
 
 /// Where a project stands.
@@ -70,7 +71,7 @@ pub struct SignOffLine {
     pub decision: Decision,
     /// `own signature`, or `evidence taken in by …`.
     pub kind: String,
-    /// `fits`, `stale`, `replaced`, `withdrawn` or `does not count`.
+    /// `fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does not count`.
     pub standing: &'static str,
     /// Why it does not count.
     pub void: Option<String>,
@@ -131,25 +132,53 @@ pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
     }
 }
 
-/// How a sign-off stands (`fits`, `stale`, `replaced`, `withdrawn` or `does not count`), and the facts that it is about
-/// as they are now.
+/// How a sign-off stands (`fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does not count`), and
+/// the facts that it is about as they are now.
 #[must_use]
 pub fn standing(case: &Case<'_>, signoff: &SignOff) -> (&'static str, Facts) {
     let statement = &signoff.statement;
     let now = facts::to_fit(case, statement);
-    let replaced = case
-        .project
-        .signoffs
-        .iter()
-        .any(|later| later.void.is_none() && approval::takes_the_place_of(later, signoff));
-    let word = match (&signoff.void, replaced, statement.decision, statement.facts != now) {
-        (Some(_), ..) => "does not count",
-        (None, true, ..) => "replaced",
-        (None, false, Decision::Withdrawn, _) => "withdrawn",
-        (None, false, _, true) => "stale",
-        (None, false, _, false) => "fits",
+    let word = match (case.word(signoff), statement.decision) {
+        (None, _) => "does not count",
+        (Some(WordState::Replaced(_)), _) => "replaced",
+        (Some(WordState::TakenBack(_) | WordState::Overruled(_)), _) => "overruled",
+        (Some(WordState::Stands), Decision::Withdrawn) => "withdrawn",
+        (Some(WordState::Stands), _) if statement.facts != now => "stale",
+        (Some(WordState::Stands), no) if says_no(no) && refusals::set_aside(case, signoff).is_some() => {
+            "overridden"
+        }
+        (Some(WordState::Stands), _) => "fits",
     };
     (word, now)
+}
+
+/// Why a sign-off neither fits nor is stale, in a sentence; none where it stands.
+#[must_use]
+pub fn why(case: &Case<'_>, signoff: &SignOff) -> Option<String> {
+    let statement = &signoff.statement;
+    match case.word(signoff) {
+        None => Some(signoff.void.as_ref().map_or_else(
+            || format!("{} cannot speak as {} on this job", case.speaker(signoff), statement.role),
+            |fault| fault.message.clone(),
+        )),
+        Some(WordState::Replaced(by)) => {
+            Some(format!("replaced by a later statement of the same person: {by}"))
+        }
+        Some(WordState::TakenBack(by)) => Some(format!("the same person's withdrawal {by} takes it back")),
+        Some(WordState::Overruled(by)) => {
+            Some(format!("it is evidence, and the person's own signature {by} says otherwise"))
+        }
+        Some(WordState::Stands) if statement.decision == Decision::Withdrawn => {
+            Some("it withdraws an earlier statement".into())
+        }
+        Some(WordState::Stands) if says_no(statement.decision) => {
+            let owners = refusals::set_aside(case, signoff)?;
+            let by: Vec<String> =
+                owners.iter().map(|s| format!("{} ({})", case.speaker(s), s.digest)).collect();
+            Some(format!("overridden by {}", by.join(" and ")))
+        }
+        Some(WordState::Stands) => None,
+    }
 }
 
 fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
@@ -167,7 +196,11 @@ fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
             Some(e) => format!("evidence ({}) taken in by {}", e.how, name(&statement.signer)),
         },
         standing,
-        void: signoff.void.as_ref().map(ToString::to_string),
+        void: match (&signoff.void, standing) {
+            (Some(void), _) => Some(void.to_string()),
+            (None, "does not count" | "overruled" | "overridden") => why(case, signoff),
+            _ => None,
+        },
         comment: statement.comment.clone(),
         time: statement.time.clone(),
         changes: if standing == "stale" { changes(&statement.facts, &now) } else { Vec::new() },

@@ -13,6 +13,7 @@ mod documented;
 mod drawing;
 mod forgery;
 mod harmless;
+mod hearing;
 mod help;
 mod judged;
 mod killed;

@@ -17,7 +17,8 @@ use underlit::model::roster::Role;
 use underlit::model::rules::ApprovalRule;
 use underlit::model::snapshot::{Drawing, Shop, SignOff, Snapshot};
 use underlit::model::stage::Stage;
-use underlit::model::statement::{Decision, Evidence, Statement, Subject, Topic, View};
+use underlit::model::statement::{Decision, EDITION, Evidence, Statement, Subject, Topic, View};
+use underlit::model::supersession::says_yes;
 use underlit::model::swatch::Swatch;
 use underlit::model::trial::Trial;
 use underlit::shape;
@@ -438,6 +439,7 @@ impl Job {
             signer: name::<PersonId>(who),
             roster: self.shop.roster_ref(),
             evidence: None,
+            edition: (!says_yes(decision)).then_some(EDITION),
             time: "2026-10-05T14:20:31Z".into(),
             nonce: format!("{:032x}", self.project.signoffs.len()),
         }

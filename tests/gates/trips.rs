@@ -96,6 +96,24 @@ fn relent(job: &mut Job, subject: &Subject, role: Role) {
     job.say_instead(&said, subject, role, who, Decision::Approved);
 }
 
+/// Somebody refuses in a role that no rule asks, beside everything that was said.
+fn refuse_unasked(job: &mut Job, subject: &Subject, role: Role, who: &str) {
+    job.say(subject, role, who, Decision::Rejected);
+}
+
+/// The owner sets the last refusal aside.
+fn overridden(job: &mut Job) {
+    let last = job.project.signoffs.last().expect("it was refused").digest;
+    job.say(&Subject::override_of(last), Role::Owner, "ada", Decision::Approved);
+}
+
+/// Whoever spoke last takes it back.
+fn take_back(job: &mut Job) {
+    let last = job.project.signoffs.last().expect("it was refused").clone();
+    let said = last.statement;
+    job.say_instead(&[last.digest], &said.about, said.role, said.signer.as_str(), Decision::Withdrawn);
+}
+
 fn restore_panels(job: &mut Job) {
     let whole = Job::complete();
     job.project.panels = whole.project.panels;
@@ -103,6 +121,36 @@ fn restore_panels(job: &mut Job) {
 }
 
 const TRIPS: &[Trip] = &[
+    Trip {
+        requirement: "nothing-refused",
+        about: "the client refuses the release, which no rule asks of a client",
+        state: State::Rejected,
+        who: &["clara"],
+        command: "underlit sign quay-hotel release --as client --withdraw",
+        says: "Clara Quay (client) says rejected to the release of the whole build: “Too cold.”",
+        trip: |job| refuse_unasked(job, &Subject::release(), Role::Client, "clara"),
+        mend: take_back,
+    },
+    Trip {
+        requirement: "nothing-refused",
+        about: "the rep refuses the rendering, and the owner overrides it",
+        state: State::Rejected,
+        who: &["oleg"],
+        command: "underlit sign quay-hotel rendering --panel desk --as rep --withdraw",
+        says: "(rep) says rejected to the rendering for panel desk",
+        trip: |job| refuse_unasked(job, &rendering(), Role::Rep, "oleg"),
+        mend: overridden,
+    },
+    Trip {
+        requirement: "nothing-refused",
+        about: "an engineer refuses the choice, and the facts become others",
+        state: State::Rejected,
+        who: &["mara"],
+        command: "underlit sign quay-hotel choice --panel desk --as engineer --withdraw",
+        says: "(engineer) says rejected to the choice for panel desk",
+        trip: |job| refuse_unasked(job, &choice(), Role::Engineer, "mara"),
+        mend: overridden,
+    },
     Trip {
         requirement: "stones-described",
         about: "no swatch at all",

@@ -12,6 +12,7 @@ mod install_date_set;
 mod installation_recorded;
 mod no_field_service_acknowledged;
 mod no_open_conflict;
+mod nothing_refused;
 mod nothing_stale;
 mod outline_exact;
 mod panels_listed;
@@ -33,6 +34,9 @@ pub use no_open_conflict::of_the_shop;
 use super::case::{Case, Requirement};
 use crate::model::id::PanelId;
 
+/// The requirement that nobody's refusal stands.
+pub const NOTHING_REFUSED: &str = nothing_refused::REQUIREMENT.name;
+
 /// Every requirement, in order.
 pub const ALL: &[Requirement] = &[
     stones_described::REQUIREMENT,
@@ -41,6 +45,7 @@ pub const ALL: &[Requirement] = &[
     test_panel_requested::REQUIREMENT,
     test_panel_received::REQUIREMENT,
     trial_recorded::REQUIREMENT,
+    nothing_refused::REQUIREMENT,
     choice_complete::REQUIREMENT,
     chosen_light_offered::REQUIREMENT,
     chosen_cct_tried::REQUIREMENT,

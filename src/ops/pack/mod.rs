@@ -21,7 +21,7 @@ use super::surroundings::Surroundings;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::gates::pack::{digest, of_job, order, words};
-use crate::gates::{Case, approval, as_built, evaluate, facts, is_released};
+use crate::gates::{Case, approval, as_built, evaluate, facts, is_released, refusals};
 use crate::model::id::ProjectId;
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
@@ -118,6 +118,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
         heading: heading(&case, &issued, snapshot.standing().stage),
         release: release.clone(),
         missing,
+        overridden: refusals::overridden(&case),
         sign_offs: sign_offs.clone(),
         dates: date_lines,
         date_notes,

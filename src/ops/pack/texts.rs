@@ -49,6 +49,7 @@ pub(super) fn readme(input: &PackInput<'_>) -> String {
             lines.extend(input.missing.iter().map(|what| format!("  - {what}")));
         }
     }
+    lines.extend(input.overridden.iter().map(|what| format!("Refused, and overridden: {what}")));
     lines.push(String::new());
     lines.push("In this folder, beside pack.pdf, which is the whole pack to read and print:".into());
     lines.extend(input.files.iter().map(|(path, what)| format!("  {path:12} {what}")));
@@ -116,6 +117,7 @@ pub(super) fn pack_json(
         "released": release.is_some(),
         "release": release.map(|r| json!({ "who": r.who, "when": r.when, "sha256": r.sha256 })),
         "missing": input.missing,
+        "overridden": input.overridden,
         "title": heading.title,
         "client": heading.client,
         "install_date": heading.install_date,

@@ -9,7 +9,7 @@ use super::place::Place;
 use super::verdict::ProjectVerdict;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::gates::{Case, approval};
+use crate::gates::Case;
 use crate::git::ChangeKind;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
@@ -227,19 +227,12 @@ impl Telling {
         }
         let (standing, now) = status::standing(&case, judged);
         match standing {
-            "replaced" => {
-                let later = snapshot
-                    .signoffs
-                    .iter()
-                    .find(|l| l.void.is_none() && approval::takes_the_place_of(l, judged));
-                let by = later.map_or_else(String::new, |l| format!(": {}", l.digest));
-                self.say(
-                    "later words",
-                    false,
-                    format!("a later word of the same person takes its place{by}"),
-                );
+            "replaced" | "overruled" | "withdrawn" | "overridden" => {
+                self.say("later words", false, status::why(&case, judged).unwrap_or_default());
             }
-            "withdrawn" => self.say("later words", false, "it takes an earlier word back".into()),
+            "does not count" if judged.void.is_none() => {
+                self.say("role", false, status::why(&case, judged).unwrap_or_default());
+            }
             "stale" => {
                 for change in changes(&statement.facts, &now) {
                     self.say("facts", false, change.in_words());

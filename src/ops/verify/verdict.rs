@@ -70,7 +70,7 @@ pub struct Said {
     pub evidence: Option<String>,
     /// The roster version that it was signed under.
     pub roster_version: u32,
-    /// `fits`, `stale`, `replaced`, `withdrawn` or `does not count`.
+    /// `fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does not count`.
     pub standing: String,
     /// Why, where it does not fit.
     pub why: Option<String>,
@@ -159,15 +159,12 @@ fn said(case: &Case<'_>, signoff: &SignOff, findings: &[Finding]) -> Said {
     let statement = &signoff.statement;
     let (standing, now) = status::standing(case, signoff);
     let why = match standing {
-        "does not count" => signoff.void.as_ref().map(|fault| fault.message.clone()),
         "stale" => {
             let changes = crate::model::view::changes(&statement.facts, &now);
             let words: Vec<String> = changes.iter().map(crate::model::view::Change::in_words).collect();
             Some(words.join("; "))
         }
-        "replaced" => Some("a later word of the same person takes its place".into()),
-        "withdrawn" => Some("it takes an earlier word back".into()),
-        _ => None,
+        _ => status::why(case, signoff),
     };
     let rests = findings.iter().filter(|f| f.state == State::Met && f.signoffs.contains(&signoff.digest));
     let mut counts_for: Vec<String> = rests.map(|f| f.requirement.to_owned()).collect();

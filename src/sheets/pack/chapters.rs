@@ -233,6 +233,9 @@ fn sign_offs(input: &PackInput<'_>) -> Chapter {
             &["No choice, drawing or release is signed.".into()],
         ))];
     }
+    if !input.overridden.is_empty() {
+        blocks.push(Block::Table(Table::numbered("Refusals that an owner overrode", &input.overridden)));
+    }
     chapter("Sign-offs", false, blocks)
 }
 

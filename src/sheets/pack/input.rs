@@ -21,6 +21,8 @@ pub struct PackInput<'a> {
     pub release: Option<ReleaseLine>,
     /// What is missing before the job may be built.
     pub missing: Vec<String>,
+    /// The refusals that owners overrode, with their reasons.
+    pub overridden: Vec<String>,
     /// Everything that was signed.
     pub sign_offs: Vec<SignOffLine>,
     /// The steps with their dates.

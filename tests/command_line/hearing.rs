@@ -1,0 +1,153 @@
+//! Whose word is heard: refusals in any role, evidence beside a person's own signature, overrides by owners, words that
+//! would count for nothing.
+
+use crate::stages;
+use crate::workshop::Place;
+
+const RENDERING: &str = "sign quay-desk rendering --panel front --yes";
+const CHOICE: &str = "sign quay-desk choice --panel front --yes";
+
+#[test]
+fn evidence_never_answers_a_persons_own_no() {
+    let place = Place::new();
+    let scan = place.file("letter.pdf", b"%PDF-1.4 go ahead");
+    let evidence = format!(
+        r#"evidence quay-desk choice --panel front --of imke --how "letter of 3 September" --scan {scan} --yes"#
+    );
+    for no in [r#"--reject --comment "too cold""#, r#"--revise --comment "warmer""#, "--withdraw"] {
+        let book = place.copy_as(stages::chosen(), no.split(' ').next().unwrap(), "mara");
+        if no == "--withdraw" {
+            book.run_as("imke", CHOICE).done();
+        }
+        book.run_as("imke", &format!("{CHOICE} {no}")).done();
+        book.unchanged(|b| {
+            b.run(&evidence).fails(2, "own-word-stands").says(&[
+                "Imke Voss",
+                "own signature",
+                "sign quay-desk choice",
+            ]);
+        });
+        book.run("advance quay-desk").code(1).says(&["[choice-signed]"]);
+        // Her own signature answers it, and paper counts again beside it.
+        book.run_as("imke", CHOICE).done();
+        book.run(&evidence).done();
+        book.run("advance quay-desk").done();
+        book.sound();
+    }
+}
+
+#[test]
+fn evidence_that_came_from_another_clone_is_overruled() {
+    let place = Place::new();
+    let mara = place.copy_as(stages::chosen(), "mara", "mara");
+    let hub = place.path("hub.git");
+    mara.git(&format!("init --quiet --bare -b main {}", hub.display()));
+    mara.git(&format!("remote add origin {}", hub.display()));
+    mara.run_as("imke", CHOICE).done();
+    mara.run("sync").done();
+    let imke = place.copy_as(&mara.at, "imke", "imke");
+    imke.run_as("imke", &format!("{CHOICE} --withdraw")).done();
+    imke.run_as("imke", "sync").done();
+    // Mara has not heard of it, takes a letter in and moves on: the move was made on what she saw.
+    let scan = place.file("letter.pdf", b"%PDF-1.4 go ahead");
+    mara.run(&format!(
+        r#"evidence quay-desk choice --panel front --of imke --how "letter" --scan {scan} --yes"#
+    ))
+    .done();
+    mara.run("sync").code(0);
+    for desk in [&mara, &imke] {
+        desk.run_as("imke", "sync").code(0);
+        desk.run("advance quay-desk").code(1).says(&["withdrew it with their own signature"]);
+        let status = desk.run("status quay-desk --json").done().json();
+        let standings: Vec<&str> =
+            status["signoffs"].as_array().unwrap().iter().map(|s| s["standing"].as_str().unwrap()).collect();
+        assert_eq!(standings.iter().filter(|s| **s == "overruled").count(), 1, "{status:#}");
+        desk.run("verify").code(0);
+        desk.sound();
+    }
+    let overruled = mara.run("status quay-desk --json").done().json();
+    let lines = overruled["signoffs"].as_array().unwrap();
+    let digest = lines.iter().find(|s| s["standing"] == "overruled").unwrap()["sha256"].as_str().unwrap();
+    mara.run(&format!("verify --explain {digest}")).code(1).says(&["own signature"]);
+}
+
+#[test]
+fn a_refusal_that_no_rule_asks_for_holds_a_released_job_until_an_owner_overrides_it() {
+    for (who, line) in [
+        ("imke", r#"sign quay-desk release --yes --reject --comment "stop""#),
+        ("mara", r#"sign quay-desk rendering --panel front --as rep --yes --reject --comment "stop""#),
+        ("tom", r#"sign quay-desk choice --panel front --yes --revise --comment "stop""#),
+    ] {
+        let place = Place::new();
+        let book = place.copy(stages::released(), "mara");
+        let said = book.run_as(who, &format!("{line} --json")).done().json();
+        let digest = said["sha256"].as_str().unwrap();
+        book.run("status quay-desk").done().says(&["ON HOLD", "“stop”", "[nothing-refused]", "--withdraw"]);
+        book.run("board --released").done().says(&["nothing is released"]);
+        book.run("verify quay-desk").code(1).says(&["nothing-refused", "“stop”"]);
+        book.run("advance quay-desk").code(1).says(&["[nothing-refused]"]);
+        let over = format!("sign quay-desk override --refusal {digest} --yes");
+        book.unchanged(|b| {
+            b.run_as("tom", &format!(r#"{over} --comment "x""#)).fails(2, "role");
+            b.run(&over).fails(2, "comment-missing");
+            let nobody =
+                format!(r#"sign quay-desk override --refusal {} --yes --comment "x""#, "a".repeat(64));
+            b.run(&nobody).fails(2, "nothing-to-sign");
+        });
+        book.run(&format!(r#"{over} --comment "agreed by telephone""#)).done();
+        book.run("board --released").done().says(&["may be built"]);
+        book.run("status quay-desk").done().says(&["overridden", "agreed by telephone"]);
+        book.run("verify quay-desk").code(0).says(&["overridden by Mara Quill", "agreed by telephone"]);
+        let pack = place.path("pack");
+        book.run(&format!("pack quay-desk --into {}", pack.display())).code(0);
+        let told = std::fs::read_to_string(pack.join("README.txt")).unwrap();
+        assert!(told.contains("overridden") && told.contains("agreed by telephone"), "{told}");
+        // Taken back, the refusal holds again; withdrawn by whoever said it, nothing holds.
+        book.run(&format!("{over} --withdraw")).code(2);
+        book.run(&format!(r#"{over} --withdraw --comment "no""#)).done();
+        book.run("board --released").done().says(&["nothing is released"]);
+        let subject = line.split(" --yes").next().unwrap();
+        book.run_as(who, &format!("{subject} --withdraw --yes")).done();
+        book.run("board --released").done().says(&["may be built"]);
+        book.sound();
+    }
+}
+
+#[test]
+fn a_word_that_counts_for_nothing_is_not_taken() {
+    let place = Place::new();
+    let book = place.copy(stages::signed(), "mara");
+    book.unchanged(|b| {
+        // An approval in a role that no rule asks.
+        b.run_as("imke", "sign quay-desk release --yes --as client").fails(2, "role").says(&[
+            "do not ask the client",
+            "would not count",
+            "--reject",
+        ]);
+        b.run_as("tom", "sign quay-desk choice --panel front --as engineer --yes").fails(2, "role");
+        // In a role that the person does not have.
+        b.run_as("imke", r#"sign quay-desk release --yes --as engineer --reject --comment "x""#)
+            .fails(2, "role");
+        b.run_as("tom", r#"sign quay-desk release --yes --as client --reject --comment "x""#)
+            .fails(2, "role");
+        b.run_as("mallory", r#"sign quay-desk release --yes --reject --comment "x""#).code(2);
+    });
+}
+
+#[test]
+fn what_was_said_on_two_clones_of_one_person_waits_for_their_own_answer() {
+    let place = Place::new();
+    let book = place.copy(stages::drawn(), "mara");
+    book.run_as("imke", RENDERING).done();
+    let first = place.copy_as(&book.at, "first", "imke");
+    let second = place.copy_as(&book.at, "second", "imke");
+    first.run_as("imke", &format!("{RENDERING} --withdraw")).done();
+    second.run_as("imke", RENDERING).done();
+    first.git(&format!("fetch --quiet {} main", second.at.display()));
+    first.git("merge --quiet -m both FETCH_HEAD");
+    let status = first.run("status quay-desk").done();
+    status.says(&["overruled", "withdrew it"]);
+    first.run_as("imke", RENDERING).done();
+    first.run("status quay-desk").done().never_says(&["withdrew it"]);
+    first.sound();
+}
