@@ -32,10 +32,14 @@ pub(crate) fn join(args: &JoinArgs, setting: &Setting<'_>) -> Outcome {
     setting.done(format!("joined the book in {}", made.folder.display()));
     setting.printer.line(format!("  fingerprint {}", made.fingerprint));
     setting.printer.line("  compare it once with the shop's, by telephone");
+    if let Some(refused) = &made.refused {
+        setting.printer.remark(refused.in_words());
+        setting.printer.remark("  this clone stands at the last good state before that; work in it as usual");
+    }
     if setting.around.person.is_none() {
         setting.printer.line("  say who you are: underlit me PERSON");
     }
-    setting.printer.json(&json!({ "folder": made.folder, "fingerprint": made.fingerprint }));
+    setting.printer.json(&json!({ "folder": made.folder, "fingerprint": made.fingerprint, "branch": made.branch, "sync_refused": made.refused }));
     Ok(Exit::Done)
 }
 

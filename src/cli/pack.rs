@@ -38,6 +38,7 @@ pub(crate) struct PackArgs {
 
 pub(crate) fn pack(args: &PackArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
+    setting.tell_refused(&reading);
     let Some(folder) = &args.into else {
         let proof = pack::prove(&reading, &args.project, args.against.as_deref())?;
         show(&proof, setting);
@@ -62,6 +63,7 @@ pub(crate) fn pack(args: &PackArgs, setting: &Setting<'_>) -> Outcome {
         "sha256": made.sha256.hex(),
         "files": made.files.iter().map(|(path, _)| path).collect::<Vec<_>>(),
         "left_out": made.left_out,
+        "sync_refused": reading.refused,
     }));
     Ok(Exit::Done)
 }

@@ -50,6 +50,13 @@ impl<'p> Setting<'p> {
         }
     }
 
+    /// Says what of the remote stands refused here.
+    pub(crate) fn tell_refused(&self, reading: &Reading) {
+        if let Some(refused) = &reading.refused {
+            self.printer.remark(refused.in_words());
+        }
+    }
+
     /// Says what was done, or what would be.
     pub(crate) fn done(&self, text: impl AsRef<str>) {
         let text = text.as_ref();

@@ -30,11 +30,16 @@ pub(crate) fn status(args: &StatusArgs, setting: &Setting<'_>) -> Outcome {
     if let Some(words) = repair::half_done_in_words(&reading.book, false) {
         setting.printer.remark(words);
     }
+    setting.tell_refused(&reading);
     let status = status::status(&reading, &args.project, &setting.around)?;
     if !setting.printer.is_json() {
         show(&status, args.all, setting);
     }
-    setting.printer.json(&status);
+    let mut answer = json!(status);
+    if let Some(object) = answer.as_object_mut() {
+        object.insert("sync_refused".into(), json!(reading.refused));
+    }
+    setting.printer.json(&answer);
     Ok(Exit::Done)
 }
 
@@ -138,12 +143,15 @@ pub(crate) struct BoardArgs {
 
 pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
+    setting.tell_refused(&reading);
     let mut rows = board::board(&reading, &setting.around)?;
     if args.released {
         rows.retain(|r| r.released);
     }
     let of_the_shop: Vec<String> = reading.shop.conflicts.values().map(|c| c.in_words()).collect();
-    setting.printer.json(&json!({ "projects": rows, "shop_questions": of_the_shop }));
+    setting
+        .printer
+        .json(&json!({ "projects": rows, "shop_questions": of_the_shop, "sync_refused": reading.refused }));
     if setting.printer.is_json() {
         return Ok(Exit::Done);
     }

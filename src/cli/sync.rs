@@ -30,10 +30,14 @@ pub(crate) struct SyncArgs {
     /// Leave the network alone: take in hand edits and what was fetched before.
     #[arg(long)]
     offline: bool,
+    /// Take out of your branch what does not pass, and, as an owner, off the remote's branch as well. Everything else
+    /// is kept and made again; what is taken out stays in this clone under refs/underlit/set-aside/.
+    #[arg(long, conflicts_with = "offline")]
+    drop_refused: bool,
 }
 
 pub(crate) fn sync(args: &SyncArgs, setting: &Setting<'_>) -> Outcome {
-    let asked = Asked { remote: args.remote.clone(), offline: args.offline };
+    let asked = Asked { remote: args.remote.clone(), offline: args.offline, drop_refused: args.drop_refused };
     let mut tell = |progress: Progress<'_>| {
         let text = match progress {
             Progress::LookingForEdits => "looking for edits",
@@ -66,6 +70,29 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
     for commit in &summary.commits {
         let first = commit.message.lines().next().unwrap_or_default();
         printer.line(format!("  came in: {} — {first}", commit.author.name));
+    }
+    for made in &synced.made_again {
+        let out = counted(made.left_out.len(), "commit", "commits");
+        let named: Vec<String> = made.left_out.iter().take(5).map(|id| id.short()).collect();
+        printer.line(format!(
+            "took out {out} that {} not pass: {}",
+            if made.left_out.len() == 1 { "does" } else { "do" },
+            named.join(", ")
+        ));
+        if made.kept > 0 {
+            printer.line(format!("  made again: {}", counted(made.kept, "commit", "commits")));
+        }
+        if !made.old.is_empty() {
+            printer.line(format!("  what was there stays in this clone: git log {}", made.old));
+        }
+    }
+    if let Some(newest) = synced.gone.first() {
+        let commits = counted(synced.gone.len(), "commit", "commits");
+        printer.line(format!(
+            "the remote no longer holds {commits} that this clone never took, the newest by {} ({}); nothing of that was sent back",
+            newest.author.name,
+            newest.id.short(),
+        ));
     }
     if let Some(newest) = summary.lost.first() {
         let many = summary.lost.len();
@@ -114,6 +141,11 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
             "event": news.event, "project": news.project, "text": news.text,
             "for_you": news.concerns(synced.me.as_ref()),
         })).collect::<Vec<_>>(),
+        "made_again": synced.made_again.iter().map(|made| json!({
+            "left_out": made.left_out.iter().map(ToString::to_string).collect::<Vec<_>>(),
+            "kept": made.kept, "old": made.old,
+        })).collect::<Vec<_>>(),
+        "gone_from_remote": synced.gone.iter().map(|c| c.id.to_string()).collect::<Vec<_>>(),
         "merged": summary.merged,
         "pushed": summary.pushed,
         "races": summary.races,

@@ -141,6 +141,12 @@ impl<'r> Inspector<'r> {
         Ok(found)
     }
 
+    /// True for a commit without one before it, or whose parents a shallow clone lacks.
+    #[must_use]
+    pub fn is_beginning(&self, id: CommitId) -> bool {
+        self.git.find_commit(id.0).is_ok_and(|commit| commit.parent_count() == 0)
+    }
+
     /// True where `new` has `old` behind it, or is it.
     ///
     /// # Errors

@@ -24,6 +24,15 @@ pub struct Remote {
     covered: bool,
 }
 
+/// The branches of a remote as they were cloned.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Branches {
+    /// Each with its commit, by name.
+    pub all: Vec<(String, CommitId)>,
+    /// The one that the remote's HEAD names, where it is there.
+    pub named: Option<String>,
+}
+
 /// What a fetch brought.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Fetched {
@@ -237,6 +246,63 @@ impl Repo {
         folder: &Path,
         progress: Option<OnProgress<'_>>,
     ) -> Result<Repo, GitError> {
+        Repo::cloned(git, address, folder, &[], progress)
+    }
+
+    /// As [`Repo::clone`], but no file is laid into the folder: nothing of what came was looked at yet.
+    ///
+    /// # Errors
+    /// As [`Repo::clone`].
+    pub fn clone_without_files(git: &UserGit, address: &str, folder: &Path) -> Result<Repo, GitError> {
+        Repo::cloned(git, address, folder, &["--no-checkout"], None)
+    }
+
+    /// The branches of `origin` as they were cloned, by name, and which of them its HEAD names.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn cloned_branches(&self) -> Result<Branches, GitError> {
+        const THERE: &str = "refs/remotes/origin/";
+        let mut found = Vec::new();
+        for reference in self.git.references_glob(&format!("{THERE}*"))? {
+            let reference = reference?;
+            let name = String::from_utf8_lossy(reference.name_bytes()).into_owned();
+            if let (Some(branch), Some(id)) = (name.strip_prefix(THERE), reference.target()) {
+                found.push((branch.to_owned(), CommitId(id)));
+            }
+        }
+        found.sort();
+        let head = self.git.find_reference(&format!("{THERE}HEAD")).ok();
+        let named = head.and_then(|head| head.symbolic_target().ok().flatten().map(ToOwned::to_owned));
+        let named = named.and_then(|name| name.strip_prefix(THERE).map(ToOwned::to_owned));
+        Ok(Branches { all: found, named })
+    }
+
+    /// Checks out a branch of `origin` for the first time, at one of its commits: the branch follows the remote's, and no
+    /// other branch is left here.
+    ///
+    /// # Errors
+    /// What git and the disk say.
+    pub fn check_out_first(&self, git: &UserGit, branch: &str, at: CommitId) -> Result<(), GitError> {
+        let name = format!("refs/heads/{branch}");
+        self.git.set_head(&name)?;
+        for mut other in self.git.references_glob("refs/heads/*")?.flatten().collect::<Vec<_>>() {
+            other.delete()?;
+        }
+        self.git.reference(&name, at.0, true, "join")?;
+        let mut config = self.local_config()?;
+        config.set_str(&format!("branch.{branch}.remote"), "origin")?;
+        config.set_str(&format!("branch.{branch}.merge"), &name)?;
+        self.run_git(git, &["reset", "--quiet", "--hard"])
+    }
+
+    fn cloned(
+        git: &UserGit,
+        address: &str,
+        folder: &Path,
+        extra: &[&str],
+        progress: Option<OnProgress<'_>>,
+    ) -> Result<Repo, GitError> {
         if folder.symlink_metadata().is_ok() {
             let mut inside = std::fs::read_dir(folder).map_err(at(folder))?;
             if inside.next().is_some() {
@@ -252,6 +318,7 @@ impl Repo {
         let mut args =
             vec!["clone", "--progress", "--origin", "origin", "--no-recurse-submodules", "--no-tags"];
         args.extend(settings);
+        args.extend(extra);
         args.extend(["--", address, target]);
         let ended = git.run_to(address, here, &args, progress)?;
         if !ended.ok {
@@ -262,7 +329,7 @@ impl Repo {
 }
 
 /// Reads what `git push --porcelain` printed: a line per branch with flag, names and a reason.
-fn judge_push(remote: &str, stdout: &str, stderr: &str, ok: bool) -> Result<Pushed, GitError> {
+pub(super) fn judge_push(remote: &str, stdout: &str, stderr: &str, ok: bool) -> Result<Pushed, GitError> {
     let line = stdout.lines().find_map(|line| {
         let (flag, rest) = line.split_once('\t')?;
         let (_, summary) = rest.split_once('\t')?;

@@ -191,15 +191,20 @@ impl Repo {
         Ok(Snapshot::new(&self.git, Some(found.tree()?)))
     }
 
+    /// The tree of a commit; the empty one for none.
+    ///
+    /// # Errors
+    /// [`GitError::NoSuchCommit`].
+    pub fn snapshot_of(&self, commit: Option<CommitId>) -> Result<Snapshot<'_>, GitError> {
+        commit.map_or_else(|| Ok(Snapshot::new(&self.git, None)), |id| self.snapshot(id))
+    }
+
     /// The tree of HEAD; an empty one before the first commit.
     ///
     /// # Errors
     /// [`GitError::Damaged`].
     pub fn head_snapshot(&self) -> Result<Snapshot<'_>, GitError> {
-        match self.head()? {
-            Some(head) => self.snapshot(head),
-            None => Ok(Snapshot::new(&self.git, None)),
-        }
+        self.snapshot_of(self.head()?)
     }
 
     /// True where the clone holds only the newest part of the history.

@@ -1,5 +1,6 @@
 //! What a sync is asked for, what it asks of its caller on the way, and what it tells in the end.
 
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 use crate::merge::Conflict;
@@ -54,6 +55,15 @@ pub struct TakeIn {
     pub message: String,
 }
 
+/// Whole files that are taken over from commits which are not.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Heard {
+    /// The files, by path.
+    pub files: BTreeMap<String, Vec<u8>>,
+    /// What their commit says.
+    pub message: String,
+}
+
 /// What is about to become the book.
 #[derive(Debug)]
 pub struct Incoming<'i> {
@@ -104,6 +114,32 @@ pub trait Steps {
     /// # Errors
     /// The reasons why they may not be taken in; the sync then stops with nothing changed.
     fn take_in(&mut self, edits: &[HandEdit]) -> Result<TakeIn, Self::Refusal>;
+
+    /// Judges the commits that come in, before anything of them is read further.
+    ///
+    /// # Errors
+    /// The reasons why they may not all come in.
+    fn admit(&mut self, ours: Option<CommitId>, theirs: CommitId) -> Result<(), Self::Refusal> {
+        let _ = (ours, theirs);
+        Ok(())
+    }
+
+    /// After a refusal: the commits among those that came in which may be taken by themselves, newest first.
+    fn beginning(&mut self) -> Vec<CommitId> {
+        Vec::new()
+    }
+
+    /// After the beginning was taken: what has to be heard of the rest.
+    fn heard(&mut self, head: CommitId, theirs: CommitId) -> Option<Heard> {
+        let _ = (head, theirs);
+        None
+    }
+
+    /// True where a refusal is about what was checked, and false where this machine could not check it.
+    fn blames(&self, reason: &Self::Refusal) -> bool {
+        let _ = reason;
+        true
+    }
 
     /// Checks the book as it would become, before the branch moves.
     ///

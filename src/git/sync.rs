@@ -12,7 +12,7 @@ use crate::merge::{Layout, Treatment};
 
 use super::look::Looking;
 use super::remote::Pushed;
-use super::steps::{Incoming, Progress, Steps, SyncError, SyncOptions, SyncSummary, Verdict};
+use super::steps::{Heard, Incoming, Progress, Steps, SyncError, SyncOptions, SyncSummary, Verdict};
 use super::together::Keep;
 use super::user_git::{OnProgress, UserGit};
 use super::{
@@ -64,6 +64,9 @@ impl Repo {
 /// What came of waiting for the network, and whether another command had the book meanwhile.
 type Away<T> = (Result<T, GitError>, bool);
 
+/// How many of the commits that may be taken are tried one after the other, newest first, before halving.
+const MOST_TRIED: usize = 48;
+
 struct Round<'r, S> {
     repo: &'r Repo,
     lock: &'r BookLock,
@@ -86,7 +89,7 @@ impl<S: Steps> Round<'_, S> {
         if self.repo.head()?.is_none() {
             self.fetch(&remote, summary)?.0?;
             let theirs = self.repo.last_seen(&remote)?;
-            summary.after = self.bring_together(&remote, None, theirs, summary)?;
+            summary.after = self.bring_in(&remote, None, theirs, summary)?;
             if self.options.dry_run && theirs.is_some() {
                 return Ok(Pushed::UpToDate);
             }
@@ -99,7 +102,7 @@ impl<S: Steps> Round<'_, S> {
         summary.after = ours;
         fetched?;
         let theirs = self.repo.last_seen(&remote)?;
-        let head = self.bring_together(&remote, ours, theirs, summary)?;
+        let head = self.bring_in(&remote, ours, theirs, summary)?;
         summary.after = head;
         if self.options.dry_run {
             return Ok(Pushed::UpToDate);
@@ -161,8 +164,8 @@ impl<S: Steps> Round<'_, S> {
             };
             if !kept {
                 let there: Vec<CommitId> = fetched.after.into_iter().collect();
-                let lost = self.repo.log_of(&[before], &there, "")?.collect::<Result<Vec<_>, _>>()?;
-                summary.lost.extend(lost);
+                // Names that no book may have keep nobody from syncing once they are gone.
+                summary.lost.extend(self.repo.log_of(&[before], &there, "")?.flatten());
             }
         }
         Ok((Ok(()), others))
@@ -201,6 +204,78 @@ impl<S: Steps> Round<'_, S> {
         Ok(taken.or(head))
     }
 
+    /// Brings the branch to a commit that has both sides in it; where not all that comes in may be taken, to one with its
+    /// good beginning, and stops there.
+    fn bring_in(
+        &mut self,
+        remote: &Remote,
+        ours: Option<CommitId>,
+        theirs: Option<CommitId>,
+        summary: &mut SyncSummary,
+    ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
+        let (reason, commits) = match self.bring_together(remote, ours, theirs, summary) {
+            Err(SyncError::Incoming { reason, commits }) if self.steps.blames(&reason) => (reason, commits),
+            other => return other,
+        };
+        let candidates = self.steps.beginning();
+        let mut head = ours;
+        for candidate in candidates.iter().take(MOST_TRIED) {
+            self.try_to_take(remote, &mut head, *candidate, summary)?;
+        }
+        // Far behind: half of what is left, and half again.
+        let (mut from, mut to) = (MOST_TRIED.min(candidates.len()), candidates.len());
+        while head == ours && from < to {
+            let middle = from + (to - from) / 2;
+            if self.try_to_take(remote, &mut head, candidates[middle], summary)? {
+                to = middle;
+            } else {
+                from = middle + 1;
+            }
+        }
+        summary.after = head;
+        if let (Some(at), Some(theirs), false) = (head, theirs, self.options.dry_run)
+            && let Some(Heard { files, message }) = self.steps.heard(at, theirs)
+        {
+            let new = NewCommit { message: &message, author: &self.options.author, at: self.steps.now() };
+            // What cannot be heard holds nobody up.
+            if let Ok(Some(heard)) = self.repo.commit_files(at, &files, &new, self.steps) {
+                self.repo.advance(self.lock, head, heard, true, "sync")?;
+                summary.after = Some(heard);
+            }
+        }
+        Err(SyncError::Incoming { reason, commits })
+    }
+
+    /// Takes one commit with everything behind it, where it passes; true where it is there then.
+    fn try_to_take(
+        &mut self,
+        remote: &Remote,
+        head: &mut Option<CommitId>,
+        candidate: CommitId,
+        summary: &mut SyncSummary,
+    ) -> Result<bool, SyncError<S::Refusal>> {
+        match self.bring_together(remote, *head, Some(candidate), summary) {
+            Ok(taken) => {
+                *head = taken;
+                Ok(true)
+            }
+            Err(SyncError::Incoming { reason, commits }) if !self.steps.blames(&reason) => {
+                Err(SyncError::Incoming { reason, commits })
+            }
+            Err(
+                SyncError::Incoming { .. }
+                | SyncError::Unsettled { .. }
+                | SyncError::Git(
+                    GitError::FileAgainstFolder { .. }
+                    | GitError::NotAFile { .. }
+                    | GitError::BadPath { .. }
+                    | GitError::Unrelated { .. },
+                ),
+            ) => Ok(false),
+            Err(error) => Err(error),
+        }
+    }
+
     /// Brings the branch to a commit that has both sides in it.
     fn bring_together(
         &mut self,
@@ -216,6 +291,18 @@ impl<S: Steps> Round<'_, S> {
             Some(ours) if ours == theirs || repo.descends(ours, theirs)? => return Ok(Some(ours)),
             Some(ours) => repo.descends(theirs, ours)?,
         };
+        if let Some(ours) = ours.filter(|_| !behind) {
+            self.make_whole(remote, ours, theirs)?;
+        }
+        let related = match ours {
+            Some(ours) => behind || !repo.bases(ours, theirs)?.is_empty(),
+            None => true,
+        };
+        if related {
+            self.steps.tell(Progress::Checking);
+            let refused = |reason| SyncError::Incoming { reason, commits: Vec::new() };
+            self.steps.admit(ours, theirs).map_err(refused)?;
+        }
         let without: Vec<CommitId> = ours.into_iter().collect();
         let commits = repo.log_of(&[theirs], &without, "")?.collect::<Result<Vec<_>, _>>()?;
         let before = match ours {
@@ -223,10 +310,7 @@ impl<S: Steps> Round<'_, S> {
             None => Snapshot::new(&repo.git, None),
         };
         let head = match ours {
-            Some(ours) if !behind => {
-                self.make_whole(remote, ours, theirs)?;
-                self.merge(&before, ours, theirs, &commits, summary)?
-            }
+            Some(ours) if !behind => self.merge(&before, ours, theirs, &commits, summary)?,
             _ => {
                 let after = repo.snapshot(theirs)?;
                 let changes = before.changes(&after, "")?;

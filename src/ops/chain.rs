@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
+use crate::git::Repo;
 use crate::model::id::PersonId;
 use crate::model::kind::Kind;
 use crate::model::roster::{KeyState, Role, Roster};
@@ -336,19 +337,74 @@ pub fn pin(clone_local: &Path) -> Outcome<Option<Pin>> {
     }
 }
 
-/// Holds a chain against the clone's pin, and moves the pin on.
+/// Holds a chain against the clone's pin, and moves the pin on to the newest version that is committed: one that only lies
+/// in the folder may still be put back, and a pin on it would shut this clone out of its own book.
 ///
 /// # Errors
-/// As [`compare_with_pin`], and what the disk says.
-pub fn hold_to_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
-    let pinned = compare_with_pin(clone_local, chain)?;
-    let bytes = write::to_bytes(&Pin::of(chain))?;
-    let file = clone_local.join("pin.json");
-    if fs::read(&file).ok().as_deref() != Some(bytes.as_slice()) {
-        write::write_whole(&file, &bytes)
-            .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/pin.json", "write", &e)))?;
+/// As [`compare_with_pin`], `roster-file-lost`, and what the disk says.
+pub fn hold_to_pin(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
+    let local = repo.clone_local_dir()?;
+    let pinned = match compare_with_pin(&local, chain) {
+        Err(fault) if fault.code == "roster-rolled-back" => {
+            return Err(file_lost(repo, chain.newest().version + 1).map_or(fault, Box::new));
+        }
+        other => other?,
+    };
+    let head = repo.head_snapshot()?;
+    for (roster, digest) in chain.versions.iter().rev() {
+        let committed = head.file(&path_of(roster.version))?;
+        if committed.is_some_and(|bytes| Sha256Digest::of(&bytes) == *digest) {
+            set_pin(
+                &local,
+                &Pin { fingerprint: chain.fingerprint(), version: roster.version, sha256: *digest },
+            )?;
+            break;
+        }
     }
     Ok(pinned)
+}
+
+/// Writes what a clone has seen, unless it has seen more.
+fn set_pin(clone_local: &Path, seen: &Pin) -> Outcome<()> {
+    if pin(clone_local)?.is_some_and(|pin| pin.version >= seen.version) {
+        return Ok(());
+    }
+    write_pin(clone_local, seen)
+}
+
+/// Writes the pin, whatever it was: only for an owner who takes back a version of their own that was never sent.
+///
+/// # Errors
+/// What the disk says.
+pub fn write_pin(clone_local: &Path, seen: &Pin) -> Outcome<()> {
+    let bytes = write::to_bytes(seen)?;
+    write::write_whole(&clone_local.join("pin.json"), &bytes)
+        .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/pin.json", "write", &e)))
+}
+
+/// Where a roster cannot be read because files of it are gone from the folder that are committed: the one sentence that
+/// helps, in place of everything that follows from it.
+#[must_use]
+pub fn lost_from_folder(repo: &Repo, faults: Vec<Fault>) -> Vec<Fault> {
+    match file_lost(repo, 1) {
+        Some(fault) => vec![fault],
+        None => faults,
+    }
+}
+
+/// The fault of a roster file that is committed and does not lie in the folder, from a version on.
+fn file_lost(repo: &Repo, from: u32) -> Option<Fault> {
+    let head = repo.head_snapshot().ok()?;
+    let committed = head.files("roster").ok()?;
+    let path = committed.into_iter().map(|file| file.path).find(|path| {
+        let number = path.get(7..11).and_then(|text| text.parse::<u32>().ok());
+        number.is_some_and(|number| number >= from) && !repo.root().join(path).exists()
+    })?;
+    Some(
+        Fault::trust("roster-file-lost", "this file of the roster is committed, and gone from the folder")
+            .in_file(path)
+            .mend("put it back: git checkout HEAD -- roster; nothing else is touched"),
+    )
 }
 
 /// Holds a chain against the clone's pin and leaves the pin where it is, for a chain that is not in the book

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 use super::chain::{self, Chain, Pinned};
 use super::roster::unknown_person;
 use super::surroundings::Surroundings;
+use super::sync::refused::{self, Refused};
 use super::{check, housekeeping, incoming, project, shop};
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
@@ -33,6 +34,8 @@ pub struct Reading {
     pub shop: Shop,
     /// How it stands to this clone's pin; none where the folder is no clone.
     pub pinned: Option<Pinned>,
+    /// What of the remote stands refused in this clone.
+    pub refused: Option<Refused>,
 }
 
 impl Reading {
@@ -42,16 +45,16 @@ impl Reading {
     /// Everything that is wrong with its roster or its shop.
     pub fn open(from: &Path) -> Result<Self, Vec<Fault>> {
         let book = BookFolder::find(from)?;
-        let chain = Chain::load(&book)?;
-        let pinned = match Repo::open(book.root()) {
-            Ok(repo) => {
-                let local = repo.clone_local_dir()?;
-                Some(chain::hold_to_pin(&local, &chain)?)
-            }
-            Err(_) => None,
+        let repo = Repo::open(book.root()).ok();
+        let chain = match (Chain::load(&book), &repo) {
+            (Err(faults), Some(repo)) => return Err(chain::lost_from_folder(repo, faults)),
+            (loaded, _) => loaded?,
         };
+        let pinned = repo.as_ref().map(|repo| chain::hold_to_pin(repo, &chain)).transpose()?;
         let shop = shop::load(&book, &chain)?;
-        Ok(Reading { book, chain, shop, pinned })
+        let local = repo.and_then(|repo| repo.clone_local_dir().ok());
+        let refused = local.and_then(|local| refused::standing(&local));
+        Ok(Reading { book, chain, shop, pinned, refused })
     }
 
     /// Reads one project.
@@ -152,12 +155,13 @@ impl<'a> Desk<'a> {
         let repo = Repo::open(book.root())?;
         let lock = lock_settled(&repo)?;
         repo.refuse_half_done()?;
-        let chain = Chain::load(&book)?;
+        let chain = Chain::load(&book).map_err(|faults| chain::lost_from_folder(&repo, faults))?;
         let local = repo.clone_local_dir()?;
-        let pinned = Some(chain::hold_to_pin(&local, &chain)?);
+        let pinned = Some(chain::hold_to_pin(&repo, &chain)?);
         let shop = read_shop(&book, &chain)?;
         let me = Me::remembered(&local)?;
-        Ok(Desk { reading: Reading { book, chain, shop, pinned }, around, repo, lock, me })
+        let refused = refused::standing(&local);
+        Ok(Desk { reading: Reading { book, chain, shop, pinned, refused }, around, repo, lock, me })
     }
 
     /// Waits for a person, with the lock let go so that nobody else has to wait with us.

@@ -9,9 +9,10 @@ use super::desk::Me;
 use super::roster::unknown_person;
 use super::shop::{self, SEALED};
 use super::surroundings::Surroundings;
+use super::sync::{self, refused::Refused};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::git::{NewCommit, Person as Author, Repo};
+use crate::git::{Branches, CommitId, NewCommit, Person as Author, Repo};
 use crate::model::book::{Book, FORMAT};
 use crate::model::id::{BookId, PersonId};
 use crate::model::roster::{Key, KeyState, Person, Role, Roster};
@@ -86,7 +87,7 @@ pub fn init(new: &NewBook, around: &Surroundings<'_>) -> Outcome<Made> {
         let local = repo.clone_local_dir()?;
         Me { person: new.owner.clone(), key: new.key.clone() }.remember(&local)?;
         let chain = Chain::load(&BookFolder::at(repo.root().to_path_buf())).map_err(first)?;
-        chain::hold_to_pin(&local, &chain)?;
+        chain::hold_to_pin(&repo, &chain)?;
         Ok(Made { folder: repo.root().to_path_buf(), fingerprint })
     })();
     if made.is_err() {
@@ -182,7 +183,21 @@ fn first(faults: Vec<Fault>) -> Box<Fault> {
     }
 }
 
-/// Fetches a book from a remote, pins its fingerprint, and remembers who is asking.
+/// A book that was joined.
+#[derive(Clone, Debug)]
+pub struct Joined {
+    /// Its folder.
+    pub folder: PathBuf,
+    /// Its fingerprint.
+    pub fingerprint: Sha256Digest,
+    /// The branch that holds it.
+    pub branch: String,
+    /// What of the remote's branch does not pass: the clone stands at the last good state before it.
+    pub refused: Option<Refused>,
+}
+
+/// Fetches a book from a remote, judges its whole history, pins its fingerprint, and remembers who is asking. Where the
+/// remote holds something that does not pass, the clone begins at the last good state before it.
 ///
 /// # Errors
 /// What git says; everything that is wrong with the book that came.
@@ -191,7 +206,7 @@ pub fn join(
     folder: &Path,
     me: Option<Me>,
     around: &Surroundings<'_>,
-) -> Result<Made, Vec<Fault>> {
+) -> Result<Joined, Vec<Fault>> {
     if folder.symlink_metadata().is_ok() && fs::read_dir(folder).is_ok_and(|mut names| names.next().is_some())
     {
         return Err(crate::git::GitError::NotEmpty { path: folder.to_path_buf() }.into());
@@ -200,22 +215,59 @@ pub fn join(
     let tried = tempfile::tempdir().map_err(|e| vec![io_fault("a temporary folder", "write", &e)])?;
     let place = if around.dry_run { tried.path().join("book") } else { folder.to_path_buf() };
     let joined = (|| {
-        let repo = Repo::clone(&around.git, address, &place, None)?;
+        let repo = Repo::clone_without_files(&around.git, address, &place)?;
+        let local = repo.clone_local_dir()?;
+        let (branch, tip) = branch_of_the_book(&repo, address)?;
+        let (head, refused) = sync::judge_whole(&repo, &local, &branch, tip, around)?;
+        repo.check_out_first(&around.git, &branch, head)?;
         let book = BookFolder::find(repo.root())?;
         let chain = Chain::load(&book)?;
         shop::load(&book, &chain)?;
-        let local = repo.clone_local_dir()?;
-        chain::hold_to_pin(&local, &chain)?;
+        chain::hold_to_pin(&repo, &chain)?;
         if let Some(me) = me {
             remember(&chain, &me, &local)?;
         }
         let folder = if around.dry_run { folder } else { repo.root() };
-        Ok(Made { folder: folder.to_path_buf(), fingerprint: chain.fingerprint() })
+        Ok(Joined { folder: folder.to_path_buf(), fingerprint: chain.fingerprint(), branch, refused })
     })();
     if joined.is_err() && !around.dry_run {
         take_out(folder, there);
     }
     joined
+}
+
+/// The branch that holds the book, with its commit: the one that the remote's HEAD names where that is one, else the only
+/// one, else `main`.
+fn branch_of_the_book(repo: &Repo, address: &str) -> Result<(String, CommitId), Vec<Fault>> {
+    let Branches { all: branches, named } = repo.cloned_branches()?;
+    let mut books = Vec::new();
+    for (branch, tip) in &branches {
+        let state = repo.snapshot(*tip)?;
+        if state.entry("book.json")?.is_some() && state.entry(&chain::path_of(1))?.is_some() {
+            books.push((branch.clone(), *tip));
+        }
+    }
+    let of = |wanted: &str| books.iter().find(|(branch, _)| branch == wanted).cloned();
+    let found = named.as_deref().and_then(of).or_else(|| match books.as_slice() {
+        [only] => Some(only.clone()),
+        _ => of("main"),
+    });
+    let names = |all: &[(String, CommitId)]| {
+        all.iter().map(|(branch, _)| branch.as_str()).collect::<Vec<_>>().join(", ")
+    };
+    found.ok_or_else(|| {
+        vec![match (branches.as_slice(), books.as_slice()) {
+            ([], _) => Fault::usage("remote-empty", format!("there is nothing at {address} yet"))
+                .mend("whoever made the book sends it first: git remote add origin ADDRESS, then underlit sync"),
+            (all, []) => Fault::usage("not-a-book", format!("no branch at {address} holds a book ({})", names(all)))
+                .mend("name the address of a book's repository"),
+            (_, several) => Fault::usage(
+                "which-branch",
+                format!("several branches at {address} hold a book: {}", names(several)),
+            )
+            .mend("let whoever keeps the repository name the right one: git symbolic-ref HEAD refs/heads/BRANCH"),
+        }]
+    })
 }
 
 /// Takes out what was made in a folder that was empty or not there before, and keeps the folder if it was the

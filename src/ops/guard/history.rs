@@ -9,10 +9,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::super::beside;
 use super::super::check;
 use super::super::incoming::{self, laid_out};
-use super::super::verify::passage;
-use super::{End, Finding, Judge, Where};
+use super::super::project;
+use super::super::verify::{moves, passage};
+use super::{End, Finding, Judge, Sorted, Where, is_of_this_machine};
 use crate::fault::Fault;
-use crate::git::{ChangeKind, CommitId, GitError, Inspected, PathChange, Snapshot};
+use crate::git::{ChangeKind, CommitId, GitError, Inspected, PathChange, Snapshot, Uninspected};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::snapshot::Shop;
@@ -43,6 +44,72 @@ impl Judge<'_, '_> {
             }
         }
         Ok(())
+    }
+
+    /// Sorts every commit that `new` has and none of `old` has. What rests on a refused commit is not read: no roster
+    /// and no statement of it could be believed.
+    pub(super) fn sorted(&mut self, old: &[CommitId], new: CommitId) -> Result<Sorted, End> {
+        let commits = self.inspector.between(old, new)?;
+        let mut clean = BTreeSet::new();
+        let mut sorted = Sorted::default();
+        let coming: BTreeSet<CommitId> = commits.iter().copied().collect();
+        let beginnings = commits.iter().filter(|id| self.inspector.is_beginning(**id)).count();
+        for id in commits {
+            let commit = match self.inspector.inspect(id) {
+                Ok(commit) => commit,
+                // More than is looked at in one go is refused like any other fault of a commit.
+                Err(Uninspected::TooMuch(_)) if self.inspector.author(id).is_ok() => {
+                    let by = self.inspector.author(id)?.name;
+                    let fault = Fault::data("too-much", "this commit holds more than is looked at in one go")
+                        .mend("bring the work in smaller parts");
+                    sorted.refused.push(Finding { fault, commit: Some(Where { commit: id, by }) });
+                    continue;
+                }
+                Err(error) => return Err(error.into()),
+            };
+            if commit.parents.iter().any(|parent| coming.contains(parent) && !clean.contains(parent)) {
+                continue;
+            }
+            // What came with the one beginning, or where a shallow clone ends, has no state before it to be judged in.
+            self.by_signature = beginnings == 1 && commit.parents.is_empty() || self.taken_back.contains(&id);
+            self.shape(&commit, old.is_empty())?;
+            if self.judgement.is_good()
+                && let Err(end) = self.words(&commit)
+            {
+                if is_of_this_machine(&end.0) {
+                    return Err(end);
+                }
+                self.note(&commit, end.0);
+            }
+            let found = std::mem::take(&mut self.judgement.findings);
+            if found.is_empty() {
+                clean.insert(id);
+                sorted.clean.push(id);
+            }
+            sorted.refused.extend(found);
+            if sorted.refused.len() >= super::ENOUGH {
+                break;
+            }
+        }
+        Ok(sorted)
+    }
+
+    /// True for a fault of a move that was taken back since, or leads nowhere, in the state of a later commit.
+    pub(super) fn is_taken_back(&mut self, fault: &Fault, later: CommitId) -> bool {
+        const OF_A_MOVE: [&str; 3] = ["move-past-gate", "move-leads-nowhere", "move-unknown"];
+        let Some(path) = fault.file.as_deref().filter(|_| OF_A_MOVE.contains(&fault.code)) else {
+            return false;
+        };
+        let (Some(id), Some(digest)) = (ProjectId::of_path(path), moves::digest_of(path)) else {
+            return false;
+        };
+        let Ok(state) = self.inspector.snapshot(Some(later)) else { return false };
+        let now = self.states.chain(&state).and_then(|chain| {
+            let shop = self.states.shop(&state)?;
+            let laid = laid_out(&state, &[&format!("projects/{id}")])?;
+            project::load(&laid.book, &chain, &shop.rules, &id)
+        });
+        now.is_ok_and(|now| moves::is_answered(&now, digest))
     }
 
     fn note(&mut self, commit: &Inspected, faults: impl IntoIterator<Item = Fault>) {
@@ -91,7 +158,7 @@ impl Judge<'_, '_> {
             if entry.kind == crate::git::EntryKind::Submodule {
                 continue; // it is unsafe, and its content lies elsewhere
             }
-            let size = state.size(entry).map_err(crate::git::Uninspected::from)? as u64;
+            let size = state.size(entry).map_err(Uninspected::from)? as u64;
             let most = incoming::largest(&change.path);
             if size > most {
                 let message = format!("the file has {size} bytes; at most {most} are taken");
@@ -129,7 +196,7 @@ impl Judge<'_, '_> {
                 _ => {}
             }
         }
-        let faults = beside_statements(&state, &beside).map_err(crate::git::Uninspected::from)?;
+        let faults = beside_statements(&state, &beside).map_err(Uninspected::from)?;
         self.note(commit, faults);
         for (id, paths) in spoken {
             let faults = match self.states.shop(&state) {
@@ -171,7 +238,7 @@ impl Judge<'_, '_> {
         };
         let wrong = |path: &&str| check::statement_faults(&laid.book, &chain, &shop.rules, path);
         let mut faults: Vec<Fault> = paths.iter().flat_map(wrong).collect();
-        if !whole || !faults.is_empty() {
+        if !whole || !faults.is_empty() || self.by_signature {
             return Ok(faults);
         }
         let made: Vec<&str> = paths.iter().copied().filter(|path| path.starts_with(&moves)).collect();

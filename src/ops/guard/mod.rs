@@ -21,12 +21,13 @@ pub mod install;
 pub mod references;
 pub mod tip;
 
+use std::collections::BTreeSet;
 use std::rc::Rc;
 
 use super::chain::Chain;
 use super::incoming::States;
 use crate::digest::Sha256Digest;
-use crate::fault::Fault;
+use crate::fault::{Class, Fault};
 use crate::git::{CommitId, Inspector, Uninspected};
 
 /// How many faults are gathered before the judge has seen enough.
@@ -106,30 +107,59 @@ impl std::fmt::Debug for Bench<'_> {
 /// cannot be read is a reason against the push.
 #[must_use]
 pub fn judge(inspector: &Inspector<'_>, old: Option<CommitId>, new: CommitId, bench: Bench<'_>) -> Judgement {
-    let mut judge =
-        Judge { inspector, bench, states: States::default(), judgement: Judgement::default(), before: None };
+    let mut judge = Judge::new(inspector, bench);
     if let Err(end) = judge.run(old, new) {
         judge.judgement.findings.extend(end.0.into_iter().map(Finding::from));
     }
     judge.judgement
 }
 
-/// Judges only the history between two commits, for a clone that judges the last state itself.
+/// What the judge says of each commit of a history.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Sorted {
+    /// The commits that may be taken, each with everything behind it; oldest first.
+    pub clean: Vec<CommitId>,
+    /// Why others may not. Commits that rest on one of those are in neither list.
+    pub refused: Vec<Finding>,
+}
+
+impl Sorted {
+    /// The commits that are refused themselves.
+    #[must_use]
+    pub fn refused_commits(&self) -> BTreeSet<CommitId> {
+        self.refused.iter().filter_map(|finding| Some(finding.commit.as_ref()?.commit)).collect()
+    }
+}
+
+/// Judges each commit that `new` has and none of `old` has, for a clone that judges the last state itself: a clone takes
+/// the good beginning of a history that does not hold as a whole.
 ///
 /// # Errors
-/// Every reason against it, each with the commit it is in.
-pub fn judge_history(
+/// What keeps the history from being judged at all: it cannot be read, or nothing can be laid out here.
+pub fn sort_history(
     inspector: &Inspector<'_>,
-    old: Option<CommitId>,
+    old: &[CommitId],
     new: CommitId,
-) -> Result<(), Vec<Finding>> {
+) -> Result<Sorted, Vec<Fault>> {
     let bench = Bench { fingerprint: None, late: &|| false };
-    let mut judge =
-        Judge { inspector, bench, states: States::default(), judgement: Judgement::default(), before: None };
-    let ended = judge.history(old, new);
-    let mut findings = judge.judgement.findings;
-    findings.extend(ended.err().into_iter().flat_map(|end| end.0).map(Finding::from));
-    if findings.is_empty() { Ok(()) } else { Err(findings) }
+    let mut judge = Judge::new(inspector, bench);
+    let sorted = judge.sorted(old, new).map_err(|end| end.0)?;
+    // A move past a shut gate that was taken back since is told by `verify` and holds nobody up.
+    judge.taken_back = sorted.refused.iter().filter_map(|f| Some(f.commit.as_ref()?.commit)).collect();
+    for finding in &sorted.refused {
+        if let Some(place) = &finding.commit
+            && !judge.is_taken_back(&finding.fault, new)
+        {
+            judge.taken_back.remove(&place.commit);
+        }
+    }
+    if judge.taken_back.is_empty() { Ok(sorted) } else { judge.sorted(old, new).map_err(|end| end.0) }
+}
+
+/// True for faults of this machine, as a full disk or a folder that may not be written: they say nothing of the book.
+#[must_use]
+pub fn is_of_this_machine(faults: &[Fault]) -> bool {
+    faults.iter().any(|fault| matches!(fault.class, Class::Io | Class::Bug))
 }
 
 /// Why the judge stops before the end.
@@ -163,9 +193,25 @@ struct Judge<'j, 'r> {
     judgement: Judgement,
     /// The roster before the push, where there is one.
     before: Option<Rc<Chain>>,
+    /// The commits whose moves were taken back since.
+    taken_back: BTreeSet<CommitId>,
+    /// True while a commit is judged whose moves only their signatures speak for.
+    by_signature: bool,
 }
 
-impl Judge<'_, '_> {
+impl<'j, 'r> Judge<'j, 'r> {
+    fn new(inspector: &'j Inspector<'r>, bench: Bench<'j>) -> Self {
+        Judge {
+            inspector,
+            bench,
+            states: States::default(),
+            judgement: Judgement::default(),
+            before: None,
+            taken_back: BTreeSet::new(),
+            by_signature: false,
+        }
+    }
+
     fn run(&mut self, old: Option<CommitId>, new: CommitId) -> Result<(), End> {
         if let Some(old) = old {
             let state = self.inspector.snapshot(Some(old))?;

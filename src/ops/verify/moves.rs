@@ -104,7 +104,8 @@ pub(super) fn shut(brought: &Brought, faults: Vec<Fault>) -> Shut {
     }
 }
 
-fn digest_of(path: &str) -> Option<Sha256Digest> {
+/// The digest that a move's file is named by.
+pub(in crate::ops) fn digest_of(path: &str) -> Option<Sha256Digest> {
     path.rsplit('/').next()?.strip_suffix(".json")?.parse().ok()
 }
 
@@ -153,6 +154,11 @@ impl Shut {
         let path = standing(&now.moves).path;
         self.moves.iter().all(|digest| answered(now, &path, *digest))
     }
+}
+
+/// True where a move was taken back since, leads nowhere, or counts for nothing.
+pub(in crate::ops) fn is_answered(now: &Snapshot, digest: Sha256Digest) -> bool {
+    answered(now, &standing(&now.moves).path, digest)
 }
 
 fn answered(now: &Snapshot, path: &[Sha256Digest], digest: Sha256Digest) -> bool {

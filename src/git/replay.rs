@@ -1,0 +1,274 @@
+//! Commits made again on another state, for work that rests on a commit which nobody takes; and what is needed around
+//! that: a name under which the old commits stay, a push that puts a remote's branch back.
+
+use std::collections::BTreeMap;
+
+use super::remote::Pushed;
+use super::snapshot::edit_tree;
+use super::{
+    BookLock, CommitId, Entry, EntryKind, GitError, Incoming, Moment, NewCommit, Person, Remote, Repo, Steps,
+    SyncError, UserGit,
+};
+use crate::merge::Layout;
+
+/// Where commits stay that were taken out of a branch.
+const SET_ASIDE: &str = "refs/underlit/set-aside/";
+
+/// What came of making commits again.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Replayed {
+    /// The last commit that was made, or the state that it began with.
+    pub head: CommitId,
+    /// How many were made.
+    pub made: usize,
+    /// Those that do not fit there, oldest first.
+    pub left_out: Vec<CommitId>,
+}
+
+impl Repo {
+    /// Makes commits again on `onto`, oldest first, each merged over its own parent and checked like any that comes in.
+    /// Merges are left out in silence: what they brought together is made again by itself. `leave` names files of which
+    /// nothing is taken over. No branch moves.
+    ///
+    /// # Errors
+    /// What git says, and a check that could not be done.
+    pub fn replay<S: Steps>(
+        &self,
+        layout: &Layout,
+        onto: CommitId,
+        commits: &[CommitId],
+        leave: &dyn Fn(&str) -> bool,
+        steps: &mut S,
+    ) -> Result<Replayed, SyncError<S::Refusal>> {
+        let mut done = Replayed { head: onto, made: 0, left_out: Vec::new() };
+        for id in commits {
+            let commit = self.git.find_commit(id.0).map_err(GitError::from)?;
+            let mut parents = commit.parent_ids();
+            let parent = match (parents.next(), parents.next()) {
+                (Some(parent), None) => CommitId(parent),
+                (Some(_), Some(_)) => continue,
+                (None, _) => {
+                    done.left_out.push(*id);
+                    continue;
+                }
+            };
+            match self.made_again(layout, done.head, &commit, parent, leave, steps) {
+                Ok(None) => {}
+                Ok(Some(made)) => {
+                    done.head = made;
+                    done.made += 1;
+                }
+                Err(SyncError::Incoming { reason, commits }) if !steps.blames(&reason) => {
+                    return Err(SyncError::Incoming { reason, commits });
+                }
+                Err(_) => done.left_out.push(*id),
+            }
+        }
+        Ok(done)
+    }
+
+    /// One commit made again; `None` where it brings nothing there.
+    fn made_again<S: Steps>(
+        &self,
+        layout: &Layout,
+        onto: CommitId,
+        commit: &git2::Commit<'_>,
+        parent: CommitId,
+        leave: &dyn Fn(&str) -> bool,
+        steps: &mut S,
+    ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
+        let theirs = self.without(commit, parent, leave)?;
+        let before = self.snapshot(onto)?;
+        let merge = self.merge_holding(layout, Some(parent), (onto, theirs), &BTreeMap::new())?;
+        let Some(tree) =
+            merge.after.tree().filter(|tree| before.tree().map(git2::Tree::id) != Some(tree.id()))
+        else {
+            return Ok(None);
+        };
+        let who = Person::of(&commit.author());
+        let who = Person::new(&who.name, &who.email)
+            .unwrap_or(Person { name: "unnamed".to_owned(), email: "unnamed@localhost".to_owned() });
+        let message = String::from_utf8_lossy(commit.message_bytes()).into_owned();
+        let new = NewCommit { message: &message, author: &who, at: Moment::of(commit.author().when()) };
+        let made = self.store_commit(tree, &[onto], &new)?;
+        self.hold(onto, made, steps)?;
+        Ok(Some(made))
+    }
+
+    /// The commit without what it does to some files.
+    fn without(
+        &self,
+        commit: &git2::Commit<'_>,
+        parent: CommitId,
+        leave: &dyn Fn(&str) -> bool,
+    ) -> Result<CommitId, GitError> {
+        let before = self.snapshot(parent)?;
+        let after = self.snapshot(CommitId(commit.id()))?;
+        let changes = before.changes(&after, "")?;
+        let back: BTreeMap<String, Option<Entry>> =
+            changes.into_iter().filter(|c| leave(&c.path)).map(|c| (c.path, c.before)).collect();
+        if back.is_empty() {
+            return Ok(CommitId(commit.id()));
+        }
+        let tree = edit_tree(&self.git, after.tree(), &back)?;
+        let who = git2::Signature::new("underlit", "underlit@localhost", &git2::Time::new(0, 0))?;
+        let parent = self.git.find_commit(parent.0)?;
+        Ok(CommitId(self.git.commit(None, &who, &who, "a part of a commit", &tree, &[&parent])?))
+    }
+
+    fn hold<S: Steps>(
+        &self,
+        onto: CommitId,
+        made: CommitId,
+        steps: &mut S,
+    ) -> Result<(), SyncError<S::Refusal>> {
+        steps
+            .admit(Some(onto), made)
+            .map_err(|reason| SyncError::Incoming { reason, commits: Vec::new() })?;
+        self.check_state(Some(onto), made, steps)
+    }
+
+    /// Has the state of a commit checked, as it would become the book after another; after nothing, for a first one.
+    ///
+    /// # Errors
+    /// What git says, and why it does not pass.
+    pub fn check_state<S: Steps>(
+        &self,
+        before: Option<CommitId>,
+        after: CommitId,
+        steps: &mut S,
+    ) -> Result<(), SyncError<S::Refusal>> {
+        let (here, there) = (self.snapshot_of(before)?, self.snapshot(after)?);
+        let changes = here.changes(&there, "")?;
+        let incoming = Incoming {
+            before: &here,
+            after: &there,
+            ours: before,
+            theirs: after,
+            changes: &changes,
+            commits: &[],
+            merge: None,
+        };
+        match steps.check(&incoming) {
+            Ok(_) => Ok(()),
+            Err(reason) => Err(SyncError::Incoming { reason, commits: Vec::new() }),
+        }
+    }
+
+    /// Makes a commit on another that brings whole files, and has it checked. No branch moves. `None` where every file
+    /// lies there already.
+    ///
+    /// # Errors
+    /// What git says, and why the result does not pass.
+    pub fn commit_files<S: Steps>(
+        &self,
+        onto: CommitId,
+        files: &BTreeMap<String, Vec<u8>>,
+        new: &NewCommit<'_>,
+        steps: &mut S,
+    ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
+        let before = self.snapshot(onto)?;
+        let mut edits = BTreeMap::new();
+        for (path, bytes) in files {
+            let id = self.git.blob(bytes).map_err(GitError::from)?;
+            edits.insert(path.clone(), Some(Entry { kind: EntryKind::File, id }));
+        }
+        let tree = edit_tree(&self.git, before.tree(), &edits)?;
+        if before.tree().map(git2::Tree::id) == Some(tree.id()) {
+            return Ok(None);
+        }
+        let made = self.store_commit(&tree, &[onto], new)?;
+        self.hold(onto, made, steps)?;
+        Ok(Some(made))
+    }
+
+    /// Keeps a commit, with everything behind it, under a name of its own; gives back the name.
+    ///
+    /// # Errors
+    /// What git says.
+    pub fn set_aside(&self, commit: CommitId) -> Result<String, GitError> {
+        let name = format!("{SET_ASIDE}{}", commit.short());
+        self.git.reference(&name, commit.0, true, "taken out of a branch")?;
+        Ok(name)
+    }
+
+    /// Moves the checked-out branch to a commit, with index and files, whether or not it follows from the one before.
+    ///
+    /// # Errors
+    /// [`GitError::EditedMeanwhile`] where a file that would change was edited, and what git and the disk say.
+    pub fn move_branch(
+        &self,
+        lock: &BookLock,
+        from: Option<CommitId>,
+        to: CommitId,
+        reason: &str,
+    ) -> Result<(), GitError> {
+        self.advance(lock, from, to, true, reason)
+    }
+
+    /// True where `commit` is `earlier` or has it behind it; false too where one of them is not here.
+    #[must_use]
+    pub fn has_behind(&self, commit: CommitId, earlier: CommitId) -> bool {
+        commit == earlier || self.descends(commit, earlier).unwrap_or(false)
+    }
+
+    /// True where the commit is here.
+    #[must_use]
+    pub fn has_commit(&self, commit: CommitId) -> bool {
+        self.git.find_commit(commit.0).is_ok()
+    }
+
+    /// The newest commit that two commits have behind them.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn shared(&self, one: CommitId, other: CommitId) -> Result<Option<CommitId>, GitError> {
+        Ok(self.bases(one, other)?.first().copied())
+    }
+
+    /// True where the remote's branch had this commit at some time that this clone remembers.
+    #[must_use]
+    pub fn was_on(&self, remote: &Remote, commit: CommitId) -> bool {
+        let seen = self.git.reflog(&remote.tracking).map_or_else(
+            |_| Vec::new(),
+            |log| log.iter().flat_map(|line| [line.id_old(), line.id_new()]).map(CommitId).collect(),
+        );
+        let now = self.last_seen(remote).ok().flatten();
+        seen.into_iter().chain(now).any(|tip| !tip.0.is_zero() && self.has_behind(tip, commit))
+    }
+
+    /// Where the checked-out branch stood last, by git's own record, for a branch that has no commit any more.
+    #[must_use]
+    pub fn stood_last(&self) -> Option<CommitId> {
+        let branch = self.branch_ref().ok()?;
+        let of = |name: &str| {
+            let log = self.git.reflog(name).ok()?;
+            log.iter().map(|line| CommitId(line.id_new())).find(|id| self.has_commit(*id))
+        };
+        of(&branch).or_else(|| of("HEAD"))
+    }
+
+    /// Puts the remote's branch to a commit that does not follow from where it stands, if it still stands at `from`.
+    ///
+    /// # Errors
+    /// As [`Repo::push`].
+    pub fn push_back(
+        &self,
+        git: &UserGit,
+        remote: &Remote,
+        from: CommitId,
+        to: CommitId,
+    ) -> Result<Pushed, GitError> {
+        let lease = format!("--force-with-lease=refs/heads/{}:{from}", remote.branch);
+        let spec = format!("{to}:refs/heads/{}", remote.branch);
+        let args = ["push", "--porcelain", "--no-follow-tags", "--recurse-submodules=no", &lease];
+        let args = [&args[..], &["--", &remote.name, &spec]].concat();
+        let ended = git.run_to(&remote.name, self.root(), &args, None)?;
+        // The remote's own word that its branch only grows is no race.
+        if ended.stdout.contains("[remote rejected] (non-fast-forward)") {
+            let reason = "it lets its branch only grow (receive.denyNonFastForwards)".to_owned();
+            return Err(GitError::PushRefused { remote: remote.name.clone(), reason });
+        }
+        super::remote::judge_push(&remote.name, &ended.stdout, &ended.stderr, ended.ok)
+    }
+}

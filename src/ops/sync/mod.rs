@@ -1,0 +1,382 @@
+//! Brings this clone and its remote to the same book: check, commit, fetch, merge, check again, push.
+//!
+//! What comes in is judged commit by commit, and its last state checked as a book of its own, before it takes the place
+//! of what is here. A bad push of somebody else's therefore stops here with a report: the good beginning of what came in
+//! is taken, refusals that people signed are heard wherever they lie, and nothing that is refused is ever sent on.
+//!
+//! | file | what it holds |
+//! |---|---|
+//! | `checks` | what a sync asks on its way |
+//! | `heard` | what people signed in commits that are not taken |
+//! | `own` | this clone's own commits; taking what is refused out of them, and off the remote |
+//! | [`refused`] | what stands refused, and up to where this clone has judged |
+
+pub(super) mod checks;
+mod heard;
+mod own;
+pub mod refused;
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use self::checks::{Checks, Ground};
+pub use self::own::MadeAgain;
+use self::own::{Here, author};
+use self::refused::Refused;
+use super::chain::{self, Chain};
+use super::check;
+use super::desk::{self, Me, Reading};
+use super::incoming;
+use super::layout::layout;
+use super::news::{self, Event, News, Told};
+use super::shop;
+use super::surroundings::Surroundings;
+use super::verify::lay_out::lay_out_projects;
+use crate::fault::Fault;
+use crate::git::{
+    Bounds, ChangeKind, CommitId, LogEntry, Progress, Repo, Snapshot, Steps as _, SyncError, SyncOptions,
+    SyncSummary,
+};
+use crate::model::id::{PersonId, ProjectId};
+use crate::model::kind::Kind;
+use crate::model::rules::Rules;
+use crate::store::BookFolder;
+
+/// How a sync is asked for.
+#[derive(Clone, Debug, Default)]
+pub struct Asked {
+    /// The remote by name; none for the one that the branch follows.
+    pub remote: Option<String>,
+    /// Leave the network alone.
+    pub offline: bool,
+    /// Take out of this clone's branch, and as an owner off the remote's, what does not pass.
+    pub drop_refused: bool,
+}
+
+/// How often a push is tried when others push first.
+const ATTEMPTS: u32 = 12;
+
+/// Syncs the book in which a folder lies.
+///
+/// # Errors
+/// Everything that stands in the way, by file; nothing of this clone's work is lost in any case.
+pub fn sync(
+    from: &Path,
+    around: &Surroundings<'_>,
+    asked: &Asked,
+    tell: &mut dyn FnMut(Progress<'_>),
+) -> Result<Synced, Vec<Fault>> {
+    let book = BookFolder::find(from)?;
+    let repo = Repo::open(book.root())?;
+    let lock = desk::lock_settled(&repo)?;
+    let local = repo.clone_local_dir()?;
+    let here = Here { repo: &repo, book: &book, lock: &lock, local: &local, around };
+    let mut made_again: Vec<MadeAgain> = own::settle(here, asked, tell)?.into_iter().collect();
+    let chain = Chain::load(&book).map_err(|faults| chain::lost_from_folder(&repo, faults))?;
+    chain::hold_to_pin(&repo, &chain)?;
+    let (rules, unsealed) = match shop::load(&book, &chain) {
+        Ok(shop) => (shop.rules, None),
+        Err(faults) => {
+            let edits = repo.changed_paths("")?;
+            if edits.iter().any(|e| shop::SEALED.contains(&e.path.as_str())) {
+                return Err(faults);
+            }
+            (shop::read_as_it_lies(&book, &chain)?.rules, Some(faults))
+        }
+    };
+    let torn = unsent_faults(&repo, &book, &local, (&chain, &rules))?;
+    if !torn.is_empty() {
+        return Err(torn);
+    }
+    let author = author(&repo, &chain, &local, around)?;
+    let mut options = SyncOptions {
+        remote: asked.remote.clone(),
+        dry_run: around.dry_run,
+        offline: asked.offline,
+        attempts: ATTEMPTS,
+        author,
+    };
+    let ground = Ground { repo: &repo, book: &book, local: &local, around };
+    let by = Some((chain, rules));
+    if let Some(faults) = unsealed {
+        // Somebody committed an unsealed shop past this program. Only what comes in can mend that here; unless it
+        // does, nothing is sent.
+        options.dry_run = true;
+        let mut steps = Checks::new(ground, by.clone(), tell);
+        let tried = repo.sync(&lock, &around.git, &layout(), &options, &mut steps);
+        tried.map_err(|error| in_faults(error, &steps.sorted, here, asked))?;
+        if !steps.holds {
+            return Err(faults);
+        }
+        options.dry_run = around.dry_run;
+    }
+    let mut steps = Checks::new(ground, by, tell);
+    let mut summary = match repo.sync(&lock, &around.git, &layout(), &options, &mut steps) {
+        Ok(summary) => summary,
+        Err(SyncError::Incoming { commits, reason }) if asked.drop_refused => {
+            let sorted = std::mem::take(&mut steps.sorted);
+            drop(steps);
+            match own::drop_from_remote(here, asked, &commits, &sorted, tell)? {
+                Some(made) => made_again.push(made),
+                None => return Err(in_faults(SyncError::Incoming { reason, commits }, &sorted, here, asked)),
+            }
+            SyncSummary {
+                remote: repo.remote(asked.remote.as_deref()).ok(),
+                after: repo.head()?,
+                pushed: !around.dry_run,
+                ..SyncSummary::default()
+            }
+        }
+        Err(error) => return Err(in_faults(error, &steps.sorted, here, asked)),
+    };
+    if !around.dry_run {
+        let chain = Chain::load(&book)?;
+        chain::hold_to_pin(&repo, &chain)?;
+        refused::clear(&local)?;
+        // Not what another command has committed while the network was waited for.
+        if let Some(after) = summary.after {
+            refused::note_judged(&local, after)?;
+        }
+    }
+    // What the remote lost and this clone never took was refused here, or is not known to be good: it is not sent back.
+    let after = summary.after;
+    let (lost, gone) = std::mem::take(&mut summary.lost)
+        .into_iter()
+        .partition(|c| after.is_some_and(|at| repo.has_behind(at, c.id)));
+    summary.lost = lost;
+    let me = around.person.clone().or(Me::remembered(&local)?.map(|m| m.person));
+    // The sync is done, whatever can be told of it.
+    let news = news_between(&repo, &summary, me.as_ref(), around).unwrap_or_default();
+    let asked = |path: &str| Kind::of_path(path) == Some(Kind::Conflict);
+    let mut questions: Vec<String> = summary.opened.iter().map(|(path, _)| path.clone()).collect();
+    let came = summary.changes.iter().filter(|c| c.kind() == ChangeKind::Added && asked(&c.path));
+    questions.extend(came.map(|c| c.path.clone()));
+    questions.sort();
+    questions.dedup();
+    Ok(Synced { summary, made_again, gone, me, news, questions })
+}
+
+/// Judges a whole history for a clone that has seen nothing of it yet: the commit to begin with, and what stands refused
+/// beyond it.
+///
+/// # Errors
+/// Why nothing of it may be taken.
+pub fn judge_whole(
+    repo: &Repo,
+    local: &Path,
+    branch: &str,
+    tip: CommitId,
+    around: &Surroundings<'_>,
+) -> Result<(CommitId, Option<Refused>), Vec<Fault>> {
+    let book = BookFolder::at(repo.root().to_path_buf());
+    let mut tell = |_: Progress<'_>| {};
+    let mut steps = Checks::new(Ground { repo, book: &book, local, around }, None, &mut tell);
+    let judged = steps.admit(None, tip);
+    let reason = match judged.and_then(|()| repo.check_state(None, tip, &mut steps).map_err(refusal_of)) {
+        Ok(()) => {
+            refused::note_judged(local, tip)?;
+            return Ok((tip, None));
+        }
+        Err(reason) if !steps.blames(&reason) => return Err(reason),
+        Err(reason) => reason,
+    };
+    let sorted = steps.sorted.clone();
+    let candidates = steps.beginning();
+    let good = candidates.into_iter().filter(|id| *id != tip);
+    for id in good {
+        match repo.check_state(None, id, &mut steps).map_err(refusal_of) {
+            Ok(()) => {
+                let inspector = repo.inspector(Bounds::default());
+                let rest = inspector.between(&[id], tip).unwrap_or_default();
+                let last = if sorted.refused.is_empty() { rest.as_slice() } else { &[] };
+                let last = last.iter().filter_map(|id| Some((*id, inspector.author(*id).ok()?.name)));
+                let name = format!("origin/{branch}");
+                let mut stands = Refused::of(&name, tip, &sorted, &[], &reason, &around.stamp());
+                stands.and_of(last);
+                refused::note_judged(local, id)?;
+                return Ok((id, Some(refused::note(local, stands)?)));
+            }
+            Err(other) if !steps.blames(&other) => return Err(other),
+            Err(_) => {}
+        }
+    }
+    let none = Fault::trust("no-good-state", "nothing at that address passes, from its first commit on")
+        .mend("ask the shop's owner for the right address");
+    Err([vec![none], reason].concat())
+}
+
+/// Why something was refused, whatever else a sync could say.
+fn refusal_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
+    match error {
+        SyncError::Incoming { reason, .. } => reason,
+        other => faults_of(other),
+    }
+}
+
+/// What a sync did, and what that comes to.
+#[derive(Clone, Debug)]
+pub struct Synced {
+    /// What it did.
+    pub summary: SyncSummary,
+    /// Branches that were made again without commits that do not pass: this clone's, the remote's.
+    pub made_again: Vec<MadeAgain>,
+    /// What the remote had and has no more, and this clone never took; newest first.
+    pub gone: Vec<LogEntry>,
+    /// Who is asking, where this clone knows.
+    pub me: Option<PersonId>,
+    /// What is to be told of the projects that changed, and was not before; what concerns the asking person first.
+    pub news: Vec<News>,
+    /// The records of the questions that this sync opened or brought in.
+    pub questions: Vec<String>,
+}
+
+/// Beyond so many projects the board tells more than a list of news.
+const MOST_PROJECTS: usize = 100;
+
+/// What can be told of the projects that differ before and after.
+fn news_between(
+    repo: &Repo,
+    summary: &SyncSummary,
+    me: Option<&PersonId>,
+    around: &Surroundings<'_>,
+) -> Result<Vec<News>, Vec<Fault>> {
+    let (Some(before), Some(after)) = (summary.before, summary.after) else { return Ok(Vec::new()) };
+    if before == after || summary.changes.is_empty() {
+        return Ok(Vec::new());
+    }
+    let (before, after) = (repo.snapshot(before)?, repo.snapshot(after)?);
+    let projects = incoming::projects_of(&summary.changes);
+    if projects.len() > MOST_PROJECTS {
+        return Ok(Vec::new());
+    }
+    let told = |snapshot: &Snapshot<'_>| -> Result<Told, Vec<Fault>> {
+        let laid = lay_out_projects(snapshot, projects.iter().map(ProjectId::as_str))?;
+        let reading = Reading::open(laid.book.root())?;
+        let there = projects.iter().filter(|id| laid.book.root().join(format!("projects/{id}")).exists());
+        let of_projects = there.flat_map(|id| news::of_project(&reading, id, around));
+        Ok(of_projects.chain(news::of_the_shop(&reading)).collect())
+    };
+    // A book that cannot be read as it was has no news; what came in has been checked.
+    let (Ok(old), Ok(new)) = (told(&before), told(&after)) else { return Ok(Vec::new()) };
+    let fresh = new.into_iter().filter(|(key, _)| !old.contains_key(key)).map(|(_, news)| news);
+    let mut fresh: Vec<News> =
+        fresh.filter(|news| news.event != Event::Waiting || news.concerns(me)).collect();
+    fresh.sort_by_key(|news| (!news.concerns(me), news.project.clone(), news.event));
+    Ok(fresh)
+}
+
+/// What is wrong with the last state of what was committed here past this program and not yet judged.
+fn unsent_faults(
+    repo: &Repo,
+    book: &BookFolder,
+    local: &Path,
+    (chain, rules): (&Chain, &Rules),
+) -> Result<Vec<Fault>, Vec<Fault>> {
+    let Some(head) = repo.head()? else { return Ok(Vec::new()) };
+    let judged = refused::judged(repo, local);
+    if judged == Some(head) {
+        return Ok(Vec::new());
+    }
+    let after = repo.snapshot(head)?;
+    // What was sent was checked when it was; before a first push everything is looked at.
+    let seen = repo.remote(None).ok().and_then(|remote| repo.last_seen(&remote).ok()?);
+    let before = match (judged, seen) {
+        (Some(judged), _) => Some(judged),
+        (None, Some(seen)) => repo.shared(seen, head)?,
+        (None, None) => None,
+    };
+    let before = repo.snapshot_of(before)?;
+    let changes = before.changes(&after, "")?;
+    let changed: BTreeSet<&str> = changes.iter().map(|c| c.path.as_str()).collect();
+    let strange = changes.iter().filter(|c| c.after.is_some() && Kind::of_path(&c.path).is_none());
+    let mut found: Vec<Fault> = strange
+        .map(|change| {
+            Fault::data("not-of-a-book", "no file of that name belongs in a book")
+                .in_file(&change.path)
+                .mend("move it elsewhere, or rename it to what it is, and commit that; records and the files beside them have lower-case names")
+        })
+        .collect();
+    found.extend(incoming::shop_faults(&after, &changes, Some(rules))?);
+    let projects = incoming::projects_of(&changes);
+    let torn = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
+    found.extend(torn.filter(|fault| fault.is_about(|path| changed.contains(path))));
+    found.dedup();
+    Ok(found)
+}
+
+/// Why a sync stopped, in faults; a refusal of what came in is noted, so that board, status and pack show it.
+fn in_faults(
+    error: SyncError<Vec<Fault>>,
+    sorted: &super::guard::Sorted,
+    here: Here<'_>,
+    asked: &Asked,
+) -> Vec<Fault> {
+    let (reason, commits) = match error {
+        SyncError::Incoming { reason, commits } if !super::guard::is_of_this_machine(&reason) => {
+            (reason, commits)
+        }
+        other => return faults_of(other),
+    };
+    let Ok(remote) = here.repo.remote(asked.remote.as_deref()) else { return reason };
+    let Ok(Some(tip)) = here.repo.last_seen(&remote) else { return reason };
+    let name = format!("{}/{}", remote.name, remote.branch);
+    let mut stands = Refused::of(&name, tip, sorted, &commits, &reason, &here.around.stamp());
+    if !here.around.dry_run {
+        // The clone stands at a state that was judged, whatever is refused beyond it.
+        let judged = here.repo.head().ok().flatten().map(|head| refused::note_judged(here.local, head));
+        let _ = judged;
+        match refused::note(here.local, stands.clone()) {
+            Ok(noted) => stands = noted,
+            Err(fault) => return [reason, vec![*fault]].concat(),
+        }
+    }
+    [vec![refusal(&stands)], reason].concat()
+}
+
+/// The first line of a refusal: what it means for whoever syncs, whose it is, and what is to be done.
+fn refusal(stands: &Refused) -> Fault {
+    Fault::trust(
+        "incoming-refused",
+        format!(
+            "not all that {} holds may be taken: {} does not pass; this clone stays at its last good state, with everything good before it, and nothing was sent",
+            stands.remote,
+            stands.whose_in_words()
+        ),
+    )
+    .mend("an owner takes it off the remote: underlit sync --drop-refused; then everybody syncs again. Your own work is safe here, and goes on")
+}
+
+/// Why a sync or a merge stopped, in faults.
+pub(super) fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
+    match error {
+        SyncError::Git(error) => error.into(),
+        SyncError::HandEdits(faults) => faults,
+        SyncError::Incoming { mut reason, commits } => {
+            if !super::guard::is_of_this_machine(&reason) {
+                reason.insert(0, of_the_commits(&commits));
+            }
+            reason
+        }
+        SyncError::Unsettled { paths } => paths
+            .into_iter()
+            .map(|path| {
+                Fault::data("merge-unsettled", "the two sides of this file cannot be brought together")
+                    .in_file(path)
+                    .mend("put the file back to what it was on one side, and sync again")
+            })
+            .collect(),
+    }
+}
+
+/// A refusal of what another git asked to be merged.
+fn of_the_commits(commits: &[LogEntry]) -> Fault {
+    let who: BTreeSet<String> =
+        commits.iter().map(|c| format!("{} ({})", c.author.name, c.id.short())).collect();
+    let who: Vec<String> = who.into_iter().take(5).collect();
+    let by = if who.is_empty() { String::new() } else { format!("; it was made by {}", who.join(", ")) };
+    Fault::trust(
+        "incoming-refused",
+        format!("what is to be merged does not pass, and nothing was changed{by}"),
+    )
+    .mend("run `underlit sync`, which takes the good part and says what is to be done about the rest")
+}

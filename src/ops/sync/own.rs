@@ -1,0 +1,299 @@
+//! What this clone has of its own, judged before anything is sent: commits made past this program with stock git, pulled
+//! past it, or made here by mistake. Where they do not pass, a branch is made again without them, and nothing is lost:
+//! what passes is made again, what people signed is kept, and the old branch stays under a name of its own.
+
+use super::super::desk::{Me, author_of};
+use super::super::incoming::States;
+use super::super::layout::layout;
+use super::super::surroundings::Surroundings;
+use super::super::{chain, guard};
+use super::checks::{Checks, Ground};
+use super::heard::{self, Which};
+use super::refused::{self, Refused};
+use super::{Asked, faults_of};
+use crate::fault::{Fault, Outcome};
+use crate::git::{
+    BookLock, Bounds, CommitId, GitError, Heard, LogEntry, NewCommit, Person, Progress, Pushed, Repo,
+};
+use crate::model::roster::Role;
+use crate::store::BookFolder;
+
+/// A branch that was made again without commits that do not pass.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MadeAgain {
+    /// The commits that were left out.
+    pub left_out: Vec<CommitId>,
+    /// How many were made again.
+    pub kept: usize,
+    /// The name under which the old branch stays.
+    pub old: String,
+}
+
+/// The clone that is settled.
+#[derive(Clone, Copy)]
+pub(super) struct Here<'h> {
+    pub(super) repo: &'h Repo,
+    pub(super) book: &'h BookFolder,
+    pub(super) lock: &'h BookLock,
+    pub(super) local: &'h std::path::Path,
+    pub(super) around: &'h Surroundings<'h>,
+}
+
+/// Judges every commit of this clone that it has not judged before. Where one does not pass, and the remote had it once
+/// and has it no more, or where it is asked for, the branch is made again without it.
+///
+/// # Errors
+/// Why commits of this clone do not pass, with whose they are and what is to be done.
+pub(super) fn settle(
+    here: Here<'_>,
+    asked: &Asked,
+    tell: &mut dyn FnMut(Progress<'_>),
+) -> Result<Option<MadeAgain>, Vec<Fault>> {
+    let Here { repo, local, around, .. } = here;
+    let Some(head) = repo.head()? else {
+        return branch_lost(repo, local, asked).map_or(Ok(None), |fault| Err(vec![*fault]));
+    };
+    let judged = refused::judged(repo, local);
+    if judged == Some(head) {
+        return Ok(None);
+    }
+    let inspector = repo.inspector(Bounds::default());
+    let before: Vec<CommitId> = judged.into_iter().collect();
+    let sorted = guard::sort_history(&inspector, &before, head)?;
+    if sorted.refused.is_empty() {
+        return Ok(None);
+    }
+    let remote = repo.remote(asked.remote.as_deref()).ok();
+    if let Some(remote) = remote.as_ref().filter(|_| !asked.offline) {
+        tell(Progress::Fetching);
+        let (fetched, _) = repo.let_go_while(here.lock, || repo.fetch(&around.git, remote, None))?;
+        fetched?;
+        if repo.head()? != Some(head) {
+            return Err(GitError::BranchMoved { branch: repo.branch()? }.into());
+        }
+    }
+    let bad = sorted.refused_commits();
+    let theirs = remote.as_ref().map(|remote| repo.last_seen(remote)).transpose()?.flatten();
+    let there = theirs.is_some_and(|tip| bad.iter().any(|id| repo.has_behind(tip, *id)));
+    let was_there = remote.as_ref().is_some_and(|remote| bad.iter().all(|id| repo.was_on(remote, *id)));
+    if !asked.drop_refused && (there || !was_there) {
+        let why: Vec<Fault> = sorted.refused.iter().map(|found| found.clone().into_fault()).collect();
+        let name =
+            remote.as_ref().map_or_else(|| "no remote".to_owned(), |r| format!("{}/{}", r.name, r.branch));
+        let stands = Refused::of(&name, theirs.unwrap_or(head), &sorted, &[], &why, &around.stamp());
+        let first = if there {
+            let message = format!(
+                "this clone's own branch holds what does not pass ({}), taken from {name} past underlit, as with `git pull`; nothing was sent",
+                stands.whose_in_words()
+            );
+            if !around.dry_run {
+                refused::note(local, stands)?;
+            }
+            Fault::trust("refused-here", message).mend(
+                "an owner takes it off the remote: underlit sync --drop-refused; then sync again. Your own work is kept",
+            )
+        } else {
+            Fault::trust(
+                "unsent-refused",
+                format!(
+                    "a commit of this clone that was not sent yet does not pass ({}); nothing was sent",
+                    stands.whose_in_words()
+                ),
+            )
+            .mend(
+                "to take it out of your branch and keep the rest of your work: underlit sync --drop-refused; what is taken out stays under refs/underlit/set-aside/",
+            )
+        };
+        return Err([vec![first], why].concat());
+    }
+    let start = match sorted.clean.last() {
+        Some(clean) => Some(*clean),
+        None => judged.map(|judged| repo.shared(judged, head)).transpose()?.flatten(),
+    };
+    let Some(start) = start else {
+        let why = sorted.refused.iter().map(|found| found.clone().into_fault());
+        let none = Fault::trust("no-good-state", "no commit of this clone passes, from the first one on")
+            .mend("take a fresh clone from the shop: underlit join ADDRESS FOLDER");
+        return Err([none].into_iter().chain(why).collect());
+    };
+    let own: Vec<CommitId> = inspector.between(&[start], head).map_err(unread)?;
+    let own: Vec<CommitId> = own.into_iter().filter(|id| !bad.contains(id)).collect();
+    if around.dry_run {
+        return Ok(Some(MadeAgain {
+            left_out: bad.into_iter().collect(),
+            kept: own.len(),
+            old: String::new(),
+        }));
+    }
+    let made = make_again(here, (start, head), &own, tell)?;
+    repo.move_branch(here.lock, Some(head), made.head, "sync: made again without what does not pass")?;
+    refused::note_judged(local, made.head)?;
+    let left_out = bad.into_iter().chain(made.left_out).collect();
+    Ok(Some(MadeAgain { left_out, kept: made.kept, old: made.old }))
+}
+
+/// What [`make_again`] made.
+pub(super) struct Made {
+    pub(super) head: CommitId,
+    pub(super) kept: usize,
+    pub(super) left_out: Vec<CommitId>,
+    pub(super) old: String,
+}
+
+/// Makes some commits again on `start`, and takes over what people signed up to `old`, which stays under a name. No branch
+/// moves.
+pub(super) fn make_again(
+    here: Here<'_>,
+    (start, old): (CommitId, CommitId),
+    own: &[CommitId],
+    tell: &mut dyn FnMut(Progress<'_>),
+) -> Result<Made, Vec<Fault>> {
+    let Here { repo, book, local, around, .. } = here;
+    tell(Progress::Merging);
+    let mut states = States::default();
+    let state = repo.snapshot(start)?;
+    let chain = states.chain(&state)?;
+    let ground = Ground { repo, book, local, around };
+    let mut steps = Checks::new(ground, None, tell);
+    let made = repo.replay(&layout(), start, own, &|_| false, &mut steps).map_err(faults_of)?;
+    let mut head = made.head;
+    if let Some(Heard { files, message }) = heard::statements(repo, &mut states, head, old, Which::All)? {
+        let author = author(repo, &chain, local, around)?;
+        let new = NewCommit { message: &message, author: &author, at: around.moment() };
+        if let Ok(Some(more)) = repo.commit_files(head, &files, &new, &mut steps) {
+            head = more;
+        }
+    }
+    let old = repo.set_aside(old)?;
+    Ok(Made { head, kept: made.made, left_out: made.left_out, old })
+}
+
+/// A branch without any commit, in a clone that has seen the book before.
+fn branch_lost(repo: &Repo, local: &std::path::Path, asked: &Asked) -> Option<Box<Fault>> {
+    let pin = match chain::pin(local) {
+        Ok(pin) => pin?,
+        Err(fault) => return Some(fault),
+    };
+    let branch = repo.branch().unwrap_or_else(|_| "main".to_owned());
+    let seen = repo.remote(asked.remote.as_deref()).ok().and_then(|remote| repo.last_seen(&remote).ok()?);
+    let how = match repo.stood_last().or(seen) {
+        Some(last) => format!(
+            "put it back to where it stood: git update-ref refs/heads/{branch} {last}; then sync again"
+        ),
+        None => format!(
+            "fetch it, and put it back: git fetch origin; git update-ref refs/heads/{branch} refs/remotes/origin/{branch}; then sync again"
+        ),
+    };
+    let message = format!(
+        "the branch {branch} has no commit any more, though this clone has seen roster version {} on it; nothing was changed",
+        pin.version
+    );
+    Some(Box::new(Fault::io("branch-lost", message).mend(how)))
+}
+
+/// The commits that could not be listed.
+fn unread(why: crate::git::Uninspected) -> Vec<Fault> {
+    match why {
+        crate::git::Uninspected::Git(error) => error.into(),
+        crate::git::Uninspected::TooMuch(what) => {
+            vec![
+                Fault::data("too-much", format!("there is more to look at than in one go: {what}"))
+                    .mend("take a fresh clone with `underlit join`"),
+            ]
+        }
+    }
+}
+
+/// Whose commits these are.
+pub(super) fn author(
+    repo: &Repo,
+    chain: &chain::Chain,
+    local: &std::path::Path,
+    around: &Surroundings<'_>,
+) -> Outcome<Person> {
+    let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
+    match (me, repo.configured_person()) {
+        (Some(me), _) => author_of(&me, chain, repo),
+        (None, Some(person)) => Ok(person),
+        (None, None) => Err(Box::new(
+            Fault::usage("who-are-you", "this clone does not know who you are")
+                .mend("say it once: underlit me PERSON"),
+        )),
+    }
+}
+
+/// Takes what is refused off the remote: the branch there is put to what this clone has, with everything good of the
+/// refused part made again on it. What is refused stays in this clone under a name of its own.
+///
+/// No signed word goes with it. Every clone judges for itself, so what is taken off is what no clone takes; what is not
+/// refused comes back with the next sync of whoever has it.
+///
+/// # Errors
+/// `role` for anybody but an owner; what the remote says.
+pub(super) fn drop_from_remote(
+    here: Here<'_>,
+    asked: &Asked,
+    refused_commits: &[LogEntry],
+    sorted: &guard::Sorted,
+    tell: &mut dyn FnMut(Progress<'_>),
+) -> Result<Option<MadeAgain>, Vec<Fault>> {
+    let Here { repo, book, lock, local, around } = here;
+    let remote = repo.remote(asked.remote.as_deref())?;
+    let (Some(head), Some(theirs)) = (repo.head()?, repo.last_seen(&remote)?) else { return Ok(None) };
+    let chain = chain::Chain::load(book)?;
+    let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
+    if !me.as_ref().is_some_and(|me| chain.newest().has_role(me, Role::Owner)) {
+        let owners: Vec<String> = chain.newest().in_role(Role::Owner).map(|p| p.name.clone()).collect();
+        return Err(vec![
+            Fault::usage("role", "only an owner takes commits off the remote")
+                .mend(format!("ask {}; your own clone is at the last good state", owners.join(" or "))),
+        ]);
+    }
+    let inspector = repo.inspector(Bounds::default());
+    let mut bad = sorted.refused_commits();
+    let rest = inspector.between(&[head], theirs).map_err(unread)?;
+    if bad.is_empty() {
+        // The last state alone does not pass: each commit shows by itself whether it fits.
+        bad.extend(refused_commits.iter().map(|c| c.id).filter(|id| *id == theirs && rest.len() == 1));
+    }
+    let own: Vec<CommitId> = rest.into_iter().filter(|id| !bad.contains(id)).collect();
+    if around.dry_run {
+        return Ok(Some(MadeAgain {
+            left_out: bad.into_iter().collect(),
+            kept: own.len(),
+            old: String::new(),
+        }));
+    }
+    let made = make_again(here, (head, theirs), &own, tell)?;
+    if made.head != head {
+        repo.move_branch(lock, Some(head), made.head, "sync: the good of what was refused")?;
+    }
+    refused::note_judged(local, made.head)?;
+    tell(Progress::Pushing);
+    let (pushed, _) = repo.let_go_while(lock, || repo.push_back(&around.git, &remote, theirs, made.head))?;
+    match pushed {
+        Ok(Pushed::Race) => {
+            return Err(vec![
+                Fault::io("sync-race-lost", "the remote changed meanwhile; nothing was taken off it")
+                    .mend("run `underlit sync --drop-refused` again; your work is safe here"),
+            ]);
+        }
+        Ok(_) => {}
+        Err(error @ (GitError::PushRefused { .. } | GitError::HookRefused { .. })) => {
+            let mut faults: Vec<Fault> = error.into();
+            for fault in &mut faults {
+                fault.remedy = Some(format!(
+                    "whoever keeps the remote puts its branch back there, once: git -C REPOSITORY update-ref refs/heads/{} {} {theirs}; then sync again. Your work is safe here",
+                    remote.branch,
+                    repo.shared(made.head, theirs)?
+                        .map_or_else(|| "LAST-GOOD-COMMIT".to_owned(), |id| id.to_string()),
+                ));
+            }
+            return Err(faults);
+        }
+        Err(error) => return Err(error.into()),
+    }
+    refused::clear(local)?;
+    let left_out = bad.into_iter().chain(made.left_out).collect();
+    Ok(Some(MadeAgain { left_out, kept: made.kept, old: made.old }))
+}

@@ -1,0 +1,188 @@
+//! What stands refused in this clone: kept in `.git/underlit/refused.json` from the sync that refused it to the one that
+//! finds nothing to refuse, so that board, status and pack can say it meanwhile. And up to which commit this clone has
+//! judged everything, in `.git/underlit/judged`.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+
+use super::super::guard::Sorted;
+use crate::fault::{Fault, Outcome};
+use crate::git::{CommitId, LogEntry, Repo};
+use crate::store::{safe_path, write};
+
+/// A refusal that stands.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Refused {
+    /// The remote and its branch.
+    pub remote: String,
+    /// The commit that the branch stands at there.
+    pub tip: String,
+    /// Since when it is refused here, RFC 3339.
+    pub since: String,
+    /// The commits that do not pass.
+    pub commits: Vec<Whose>,
+    /// Why.
+    pub why: Vec<Why>,
+}
+
+/// A commit with its author, as it says itself.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Whose {
+    /// The commit.
+    pub commit: String,
+    /// Who made it, as it says itself.
+    pub who: String,
+}
+
+/// One reason.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Why {
+    /// The stable word.
+    pub code: String,
+    /// The file.
+    pub file: Option<String>,
+    /// The sentence.
+    pub message: String,
+}
+
+/// How many reasons are kept.
+const MOST_REASONS: usize = 20;
+
+impl Refused {
+    /// What is refused, from what the judge said of each commit and, where only the last state does not pass, from the
+    /// commits that touch the files in question.
+    #[must_use]
+    pub fn of(
+        remote: &str,
+        tip: CommitId,
+        sorted: &Sorted,
+        commits: &[LogEntry],
+        faults: &[Fault],
+        now: &str,
+    ) -> Self {
+        let whose = |id: CommitId, who: &str| Whose { commit: id.to_string(), who: who.to_owned() };
+        let found = sorted.refused.iter().filter_map(|f| f.commit.as_ref());
+        let mut all: Vec<Whose> = Vec::new();
+        for place in found {
+            let one = whose(place.commit, &place.by);
+            if !all.contains(&one) {
+                all.push(one);
+            }
+        }
+        if all.is_empty() {
+            let files: BTreeSet<&str> =
+                faults.iter().flat_map(|f| [&f.file, &f.other]).flatten().map(String::as_str).collect();
+            let touching =
+                |c: &&LogEntry| c.changes.iter().any(|change| files.contains(change.path.as_str()));
+            all.extend(commits.iter().filter(touching).map(|c| whose(c.id, &c.author.name)));
+        }
+        if all.is_empty() {
+            all.extend(commits.iter().map(|c| whose(c.id, &c.author.name)));
+        }
+        let why =
+            |f: &Fault| Why { code: f.code.to_owned(), file: f.file.clone(), message: f.message.clone() };
+        Refused {
+            remote: remote.to_owned(),
+            tip: tip.to_string(),
+            since: now.to_owned(),
+            commits: all,
+            why: faults.iter().take(MOST_REASONS).map(why).collect(),
+        }
+    }
+
+    /// Names commits besides, each with its author.
+    pub fn and_of(&mut self, commits: impl IntoIterator<Item = (CommitId, String)>) {
+        let named = commits.into_iter().map(|(id, who)| Whose { commit: id.to_string(), who });
+        self.commits.extend(named.collect::<Vec<_>>());
+    }
+
+    /// The commits with their authors, in a few words.
+    #[must_use]
+    pub fn whose_in_words(&self) -> String {
+        let one = |w: &Whose| format!("{} by {}", w.commit.get(..10).unwrap_or(&w.commit), w.who);
+        let mut named: Vec<String> = self.commits.iter().take(5).map(one).collect();
+        let more = self.commits.len().saturating_sub(named.len());
+        if more > 0 {
+            named.push(format!("{more} more"));
+        }
+        named.join(", ")
+    }
+
+    /// The whole of it in a sentence, with what is to be done.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let since = self.since.get(..16).unwrap_or(&self.since).replace('T', " ");
+        let plural = if self.commits.len() == 1 { "commit" } else { "commits" };
+        let why = self.why.first().map_or_else(String::new, |w| {
+            let file = w.file.as_ref().map_or_else(String::new, |file| format!("{file}: "));
+            format!(": {file}{} [{}]", w.message, w.code)
+        });
+        format!(
+            "sync stands refused since {since} UTC: {} holds {plural} {}, which this clone does not take{why}. \
+             Fix: an owner runs `underlit sync --drop-refused`",
+            self.remote,
+            self.whose_in_words()
+        )
+    }
+}
+
+const FILE: &str = "refused.json";
+
+/// What stands refused in a clone; none where nothing does, or where the note cannot be read.
+#[must_use]
+pub fn standing(clone_local: &Path) -> Option<Refused> {
+    serde_json::from_slice(&fs::read(clone_local.join(FILE)).ok()?).ok()
+}
+
+/// Notes a refusal. One that stands already for one of the same commits keeps its beginning.
+///
+/// # Errors
+/// What the disk says.
+pub fn note(clone_local: &Path, mut refused: Refused) -> Outcome<Refused> {
+    if let Some(before) = standing(clone_local)
+        && before.commits.iter().any(|c| refused.commits.contains(c))
+    {
+        refused.since = before.since;
+    }
+    let bytes = write::to_bytes(&refused)?;
+    write::write_whole(&clone_local.join(FILE), &bytes)
+        .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/refused.json", "write", &e)))?;
+    Ok(refused)
+}
+
+/// Nothing stands refused any more.
+///
+/// # Errors
+/// What the disk says.
+pub fn clear(clone_local: &Path) -> Outcome<()> {
+    match fs::remove_file(clone_local.join(FILE)) {
+        Err(e) if e.kind() != std::io::ErrorKind::NotFound => {
+            Err(Box::new(safe_path::io_fault(".git/underlit/refused.json", "remove", &e)))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Up to which commit this clone has judged everything; none where it never did, or where that commit is not here.
+#[must_use]
+pub fn judged(repo: &Repo, clone_local: &Path) -> Option<CommitId> {
+    let text = fs::read_to_string(clone_local.join("judged")).ok()?;
+    text.trim().parse().ok().filter(|id| repo.has_commit(*id))
+}
+
+/// Notes that everything up to a commit was judged and may stand.
+///
+/// # Errors
+/// What the disk says.
+pub fn note_judged(clone_local: &Path, commit: CommitId) -> Outcome<()> {
+    let file = clone_local.join("judged");
+    let line = format!("{commit}\n");
+    if fs::read(&file).ok().as_deref() == Some(line.as_bytes()) {
+        return Ok(());
+    }
+    write::write_whole(&file, line.as_bytes())
+        .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/judged", "write", &e)))
+}
