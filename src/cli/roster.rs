@@ -12,6 +12,7 @@ use crate::model::id::PersonId;
 use crate::model::roster::{KeyState, Person, Role, Roster};
 use crate::ops::init::active_key;
 use crate::ops::roster::{self, Versioned};
+use crate::ops::roster_redo;
 use crate::ops::signed::{self, Signed};
 use crate::ops::{Desk, Reading};
 use crate::signing::PublicKey;
@@ -57,6 +58,15 @@ pub(crate) enum RosterVerb {
     ///
     /// Example: underlit roster seal --reason "drivers as in this year's data sheets"
     Seal(ReasonArgs),
+    /// Take back your own version that is not sent yet, and make it again on top of the one that another owner sent
+    /// first under the same number.
+    ///
+    /// Example: underlit roster redo
+    Redo {
+        /// Only take it back.
+        #[arg(long)]
+        drop: bool,
+    },
     /// How many owners must sign the next version.
     ///
     /// Example: underlit roster threshold 2
@@ -161,6 +171,9 @@ pub(crate) struct ThresholdArgs {
 }
 
 pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
+    if let RosterVerb::Redo { drop } = verb {
+        return redo(*drop, setting);
+    }
     if let RosterVerb::Show = verb {
         return show(setting);
     }
@@ -170,7 +183,7 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
         _ => setting.desk()?,
     };
     let done = match verb {
-        RosterVerb::Show => return Ok(Exit::Done),
+        RosterVerb::Show | RosterVerb::Redo { .. } => return Ok(Exit::Done),
         RosterVerb::Add(args) => {
             let keys = match &args.public_key {
                 Some(file) => vec![active_key(&read_key(file)?)],
@@ -216,22 +229,61 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
         }
         RosterVerb::Countersign { proposal } => roster::countersign(&desk, proposal)?,
     };
-    match &done {
+    setting.printer.json(&say(&done, setting));
+    Ok(Exit::Done)
+}
+
+/// Says what became of a version; gives back the same for programs.
+fn say(done: &Versioned, setting: &Setting<'_>) -> serde_json::Value {
+    match done {
         Versioned::InForce(version) => {
             setting.done(format!("roster version {version} is in force"));
-            setting.printer.json(&json!({ "version": version, "in_force": true }));
+            json!({ "version": version, "in_force": true })
         }
         Versioned::Proposed { version, file, have, need } => {
             setting.done(format!("roster version {version} waits: {have} of {need} owners signed"));
             setting.printer.line(format!("  hand this file to the next owner: {}", file.display()));
             setting.printer.line("  they sign it with: underlit roster countersign FILE");
-            setting.printer.json(&json!({ "version": version, "in_force": false, "proposal": file, "have": have, "need": need }));
+            json!({ "version": version, "in_force": false, "proposal": file, "have": have, "need": need })
         }
     }
-    Ok(Exit::Done)
 }
 
 /// The next version with another full name of a person.
+fn redo(drop: bool, setting: &Setting<'_>) -> Outcome {
+    let mut tell = |_: crate::git::Progress<'_>| {};
+    let done = roster_redo::redo(&setting.folder, &setting.around, drop, &mut tell)?;
+    setting.done(format!(
+        "took back your roster version {}; the one that was sent first stands",
+        done.taken_back
+    ));
+    let made = done.made.as_ref().map(|made| say(made, setting));
+    if made.is_none() && !setting.around.dry_run {
+        setting.printer.line("nothing of it was made again");
+    }
+    for id in &done.left_out {
+        setting.printer.line(format!(
+            "left out: commit {}, which does not fit any more; sign or make it again",
+            id.short()
+        ));
+    }
+    for path in &done.theirs_stand {
+        setting.printer.line(format!("{path} was changed by both: it stands as the other version seals it"));
+    }
+    if !done.old.is_empty() {
+        setting.printer.line(format!("what was there stays in this clone: git log {}", done.old));
+        setting.printer.line("to send it: underlit sync");
+    }
+    setting.printer.json(&json!({
+        "taken_back": done.taken_back,
+        "made": made,
+        "left_out": done.left_out.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        "theirs_stand": done.theirs_stand,
+        "old": done.old,
+    }));
+    Ok(Exit::Done)
+}
+
 fn rename(args: &RenameArgs, desk: &Desk<'_>) -> Result<Versioned, Vec<Fault>> {
     let name = args.name.trim();
     let before = desk.reading.chain.newest().name_of(&args.person);

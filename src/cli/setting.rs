@@ -53,7 +53,7 @@ impl<'p> Setting<'p> {
     /// Says what of the remote stands refused here.
     pub(crate) fn tell_refused(&self, reading: &Reading) {
         if let Some(refused) = &reading.refused {
-            self.printer.remark(refused.in_words());
+            self.printer.line(refused.in_words());
         }
     }
 

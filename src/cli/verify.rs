@@ -61,6 +61,9 @@ pub(crate) fn verify(args: &VerifyArgs, setting: &Setting<'_>) -> Outcome {
     if !report.faults.is_empty() {
         return Err(said(report.faults.clone()));
     }
+    if report.history.as_ref().is_some_and(|history| !history.whole) {
+        return Ok(Exit::Blocked);
+    }
     let blocked = match &args.project {
         Some(_) => report.projects.iter().any(|p| !p.released),
         None => report.projects.iter().any(on_hold),
@@ -119,13 +122,17 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
         }
     }
     if let Some(history) = &report.history {
-        let part =
-            if history.whole { "" } else { ", and older ones that this clone lacks and nobody looked at" };
+        let part = if history.whole { "" } else { "; shallow clone: older commits are unchecked" };
         let found = match history.breaches {
             0 => "nothing that people said was edited or taken out".to_owned(),
             n => format!("{n} times something that people said was edited or taken out"),
         };
         printer.line(format!("history   {}{part}: {found}", counted(history.commits, "commit", "commits")));
+        if !history.whole {
+            printer.remark(
+                "what older commits took out or let past is not seen here. Fix: git fetch --unshallow, then verify again",
+            );
+        }
         if let Some(moves) = &history.moves {
             printer.line(format!("gates     {}", gates_in_words(moves)));
             for since in &moves.asked_since {

@@ -62,14 +62,6 @@ impl Hub {
         self.git.path()
     }
 
-    /// The place that all repositories of this machine take hooks from, where one is set.
-    #[must_use]
-    pub fn shared_hooks(&self) -> Option<PathBuf> {
-        let config = self.git.config().ok()?;
-        let own = config.open_level(git2::ConfigLevel::Local).ok()?.get_path("core.hooksPath").ok();
-        if own.is_some() { None } else { config.get_path("core.hooksPath").ok() }
-    }
-
     /// What a setup would change here.
     ///
     /// # Errors

@@ -236,6 +236,26 @@ impl Repo {
         Ok(())
     }
 
+    /// Where the remote is a bare repository in a folder of this machine and its HEAD names a branch that is not there, as
+    /// where git's default branch is another: makes it name the book's, so that a plain clone finds it.
+    pub(crate) fn name_branch_of_folder(&self, remote: &Remote) {
+        let Ok(there) = self.git.find_remote(&remote.name) else { return };
+        let address = there.pushurl().ok().flatten().or(there.url().ok()).map(ToOwned::to_owned);
+        let Some(address) = address else { return };
+        let folder = self.root().join(address.strip_prefix("file://").unwrap_or(&address));
+        let Ok(hub) = git2::Repository::open_ext(
+            &folder,
+            git2::RepositoryOpenFlags::NO_SEARCH,
+            std::iter::empty::<&std::ffi::OsStr>(),
+        ) else {
+            return;
+        };
+        if hub.is_bare() && hub.head().is_err_and(|e| e.code() == git2::ErrorCode::UnbornBranch) {
+            // Whoever may push there and not write its HEAD leaves that to its keeper.
+            let _ = hub.set_head(&format!("refs/heads/{}", remote.branch));
+        }
+    }
+
     /// Clones `address` into `folder`, which is new or empty.
     ///
     /// # Errors

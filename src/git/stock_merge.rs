@@ -51,7 +51,9 @@ impl Repo {
         named.sort();
         let base = bases.first().copied().filter(|_| named != shared);
         let refused = |reason| SyncError::Incoming { reason, commits: Vec::new() };
-        steps.admit(Some(ours), theirs).map_err(refused)?;
+        if !shared.is_empty() {
+            steps.admit(Some(ours), theirs).map_err(refused)?;
+        }
         let commits = self.log_of(&[theirs], &[ours], "")?.collect::<Result<Vec<_>, _>>()?;
         let before = self.snapshot(ours)?;
         let checked = self.merge_checked(layout, &before, base, (ours, theirs), &commits, steps)?;

@@ -119,6 +119,7 @@ impl<S: Steps> Round<'_, S> {
         let pushed = pushed?;
         if pushed != Pushed::Race {
             summary.pushed |= pushed == Pushed::Done;
+            self.repo.name_branch_of_folder(&remote);
             self.repo.follow(&remote)?;
         }
         Ok(pushed)

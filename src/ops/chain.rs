@@ -341,15 +341,13 @@ pub fn pin(clone_local: &Path) -> Outcome<Option<Pin>> {
 /// in the folder may still be put back, and a pin on it would shut this clone out of its own book.
 ///
 /// # Errors
-/// As [`compare_with_pin`], `roster-file-lost`, and what the disk says.
+/// As [`compare_with_pin`], and what the disk says.
 pub fn hold_to_pin(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
     let local = repo.clone_local_dir()?;
-    let pinned = match compare_with_pin(&local, chain) {
-        Err(fault) if fault.code == "roster-rolled-back" => {
-            return Err(file_lost(repo, chain.newest().version + 1).map_or(fault, Box::new));
-        }
-        other => other?,
-    };
+    let pinned = compare_with_pin(&local, chain).map_err(|fault| {
+        let told = lost_from_folder(repo, vec![*fault.clone()]).pop();
+        told.map_or(fault, Box::new)
+    })?;
     let head = repo.head_snapshot()?;
     for (roster, digest) in chain.versions.iter().rev() {
         let committed = head.file(&path_of(roster.version))?;
@@ -382,29 +380,19 @@ pub fn write_pin(clone_local: &Path, seen: &Pin) -> Outcome<()> {
         .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/pin.json", "write", &e)))
 }
 
-/// Where a roster cannot be read because files of it are gone from the folder that are committed: the one sentence that
-/// helps, in place of everything that follows from it.
+/// Where a roster does not hold because files of it are gone from the folder that are committed, says how they come back.
 #[must_use]
-pub fn lost_from_folder(repo: &Repo, faults: Vec<Fault>) -> Vec<Fault> {
-    match file_lost(repo, 1) {
-        Some(fault) => vec![fault],
-        None => faults,
+pub fn lost_from_folder(repo: &Repo, mut faults: Vec<Fault>) -> Vec<Fault> {
+    let lost = || {
+        let committed = repo.head_snapshot().ok()?.files("roster").ok()?;
+        committed.into_iter().map(|file| file.path).find(|path| !repo.root().join(path).exists())
+    };
+    if let (Some(first), Some(path)) = (faults.first_mut(), lost()) {
+        first.message.push_str(&format!("; {path} is committed, and gone from the folder"));
+        first.remedy =
+            Some("put it back, which touches nothing else: git checkout HEAD -- roster".to_owned());
     }
-}
-
-/// The fault of a roster file that is committed and does not lie in the folder, from a version on.
-fn file_lost(repo: &Repo, from: u32) -> Option<Fault> {
-    let head = repo.head_snapshot().ok()?;
-    let committed = head.files("roster").ok()?;
-    let path = committed.into_iter().map(|file| file.path).find(|path| {
-        let number = path.get(7..11).and_then(|text| text.parse::<u32>().ok());
-        number.is_some_and(|number| number >= from) && !repo.root().join(path).exists()
-    })?;
-    Some(
-        Fault::trust("roster-file-lost", "this file of the roster is committed, and gone from the folder")
-            .in_file(path)
-            .mend("put it back: git checkout HEAD -- roster; nothing else is touched"),
-    )
+    faults
 }
 
 /// Holds a chain against the clone's pin and leaves the pin where it is, for a chain that is not in the book

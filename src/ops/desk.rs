@@ -52,8 +52,7 @@ impl Reading {
         };
         let pinned = repo.as_ref().map(|repo| chain::hold_to_pin(repo, &chain)).transpose()?;
         let shop = shop::load(&book, &chain)?;
-        let local = repo.and_then(|repo| repo.clone_local_dir().ok());
-        let refused = local.and_then(|local| refused::standing(&local));
+        let refused = repo.as_ref().and_then(refused::standing_here);
         Ok(Reading { book, chain, shop, pinned, refused })
     }
 
@@ -160,7 +159,7 @@ impl<'a> Desk<'a> {
         let pinned = Some(chain::hold_to_pin(&repo, &chain)?);
         let shop = read_shop(&book, &chain)?;
         let me = Me::remembered(&local)?;
-        let refused = refused::standing(&local);
+        let refused = refused::standing_here(&repo);
         Ok(Desk { reading: Reading { book, chain, shop, pinned, refused }, around, repo, lock, me })
     }
 

@@ -227,6 +227,9 @@ pub fn join(
         if let Some(me) = me {
             remember(&chain, &me, &local)?;
         }
+        if refused.is_some() {
+            sync::hear(&repo, &book, &chain, tip, around)?;
+        }
         let folder = if around.dry_run { folder } else { repo.root() };
         Ok(Joined { folder: folder.to_path_buf(), fingerprint: chain.fingerprint(), branch, refused })
     })();

@@ -17,6 +17,7 @@
 //! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | [`spectra`], [`measure`], [`look`] | lights, stones and photos out of files; what a stone will look like |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
+//! | [`roster_redo`] | a roster version made at the same time as another owner's, made again on top |
 //! | [`signed`] | what somebody said so far, for the owners to keep |
 //! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
 //! | [`news`] | what there is to tell of projects, each thing once |
@@ -56,6 +57,7 @@ pub mod record;
 pub mod repair;
 pub mod resolve;
 pub mod roster;
+pub mod roster_redo;
 pub mod shop;
 pub mod sign;
 pub mod signed;

@@ -14,7 +14,7 @@ use super::layout::layout;
 use super::shop;
 use super::surroundings::Surroundings;
 use super::sync::checks::{Checks, Ground};
-use super::sync::faults_of;
+use super::sync::{self, faults_of};
 use crate::fault::{Fault, Outcome};
 use crate::git::{Progress, Repo};
 use crate::merge::{Conflict, FileQuestion, Three, drive};
@@ -94,6 +94,10 @@ pub fn merge(
     };
     let bases = bases.iter().map(|base| repo.resolve(base)).collect::<Result<Vec<_>, _>>()?;
     let theirs = repo.resolve(theirs)?;
+    let own = sync::own_faults(&repo, &book, &local, (&chain, &rules))?;
+    if !own.is_empty() {
+        return Err(own);
+    }
     let ground = Ground { repo: &repo, book: &book, local: &local, around };
     let mut steps = Checks::new(ground, Some((chain, rules)), tell);
     repo.merge_for_stock_git(&lock, &around.git, &layout(), &bases, theirs, &mut steps).map_err(faults_of)

@@ -45,7 +45,7 @@ fn rules_changed_by_hand_count_for_nothing_until_an_owner_seals_them() {
     imke.run("sync").fails(5, "incoming-refused").says(&[
         "tom",
         "[shop-not-sealed]",
-        "the book stays as it was",
+        "stays at its last good state",
     ]);
     assert_eq!(before, (imke.git("rev-parse HEAD"), imke.text("rules.json")));
     imke.run("status quay-desk").done();

@@ -4,7 +4,6 @@ use std::fs;
 
 use crate::scene::Scene;
 use crate::stages;
-use crate::workshop::Place;
 
 #[test]
 fn installing_says_what_it_did_and_may_be_repeated() {
@@ -78,29 +77,6 @@ fn what_stands_in_the_way_is_left_alone() {
     mara.git("commit --quiet -m stray");
     mara.git(&format!("push --quiet {} HEAD:refs/heads/main", stray.display()));
     place.run("mara", &format!("guard install {}", stray.display())).fails(5, "guarded-book");
-    let shared = Place::new();
-    let settings =
-        shared.file("settings", format!("[core]\n\thooksPath = {}\n", shared.path("hooks").display()));
-    let ran = crate::workshop::underlit("mara")
-        .args(crate::workshop::words(&line))
-        .env("GIT_CONFIG_GLOBAL", &settings)
-        .env("HOME", shared.path(""))
-        .output()
-        .unwrap();
-    // libgit2 reads `.gitconfig` of the home folder, whatever the variable says.
-    fs::write(shared.path(".gitconfig"), fs::read(&settings).unwrap()).unwrap();
-    let ran = if ran.status.success() {
-        crate::workshop::underlit("mara")
-            .args(crate::workshop::words(&line))
-            .env("HOME", shared.path(""))
-            .output()
-            .unwrap()
-    } else {
-        ran
-    };
-    let said = String::from_utf8_lossy(&ran.stderr);
-    assert_eq!(ran.status.code(), Some(2), "{said}");
-    assert!(said.contains("[shared-hooks]") && said.contains("core.hooksPath hooks"), "{said}");
 }
 
 #[test]

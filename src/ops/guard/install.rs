@@ -55,7 +55,7 @@ pub struct Installed {
 /// Sets up the guard of a shared repository, or says what that would do.
 ///
 /// # Errors
-/// `not-bare`, `another-hook`, `shared-hooks`, `no-program`, `branch-name`, `guarded-book`, `fingerprint-differs`; what git and the disk say.
+/// `not-bare`, `another-hook`, `no-program`, `branch-name`, `guarded-book`, `fingerprint-differs`; what git and the disk say.
 pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
     let hub = Hub::open(&wanted.repository)?;
     if !hub.is_bare() {
@@ -71,20 +71,18 @@ pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
         ));
     }
     let program = program(&wanted.program)?;
-    if let Some(folder) = hub.shared_hooks() {
-        return Err(Box::new(
-            Fault::usage("shared-hooks", format!("this machine takes the hooks of every repository from {} (core.hooksPath)", folder.display()))
-                .mend(format!("give this one its own: git -C {} config core.hooksPath hooks; or let the hook there run: {program} guard check", quoted(&wanted.repository))),
-        ));
-    }
     let head = hub.branch()?;
     let stands = hub.stands_at(&format!("refs/heads/{head}"))?;
     // Before a first push HEAD names whatever git was set to; books are made on `main`.
     let branch = match (&wanted.branch, stands) {
         (Some(branch), _) => branch.clone(),
         (None, Some(_)) => head,
-        (None, None) if hub.branches()?.is_empty() => "main".to_owned(),
-        (None, None) => head,
+        // HEAD may name what git was set to on that machine, beside the branch that was pushed.
+        (None, None) => match hub.branches()?.as_slice() {
+            [only] => only.trim_start_matches("refs/heads/").to_owned(),
+            all if all.iter().any(|name| name == "refs/heads/main") || all.is_empty() => "main".to_owned(),
+            _ => head,
+        },
     };
     if branch.starts_with('-') || !git_takes(&branch) {
         return Err(Box::new(
@@ -194,7 +192,13 @@ fn setup(wanted: &Wanted, program: &str, branch: &str, seconds: u64) -> Setup {
         settings.push((SECONDS.to_owned(), seconds.to_string()));
     }
     // A push is streamed to disk and has an end, before the hook sees it.
-    let defaults = vec![pair("receive.maxInputSize", "2147483648"), pair("core.bigFileThreshold", "16m")];
+    let defaults = vec![
+        // A pusher to a folder runs git's receiving end with settings of their own, of which one may name other hooks:
+        // the repository's own wins. Git looks for it from the repository's folder, which may therefore move.
+        pair("core.hooksPath", "hooks"),
+        pair("receive.maxInputSize", "2147483648"),
+        pair("core.bigFileThreshold", "16m"),
+    ];
     Setup {
         script: script(program, seconds),
         mark: MARK.to_owned(),

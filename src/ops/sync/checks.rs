@@ -7,7 +7,7 @@ use std::time::Duration;
 use super::super::chain::{self, Chain};
 use super::super::incoming::{self, States};
 use super::super::surroundings::Surroundings;
-use super::super::{check, desk, guard, shop};
+use super::super::{check, desk, guard, roster_redo, shop};
 use super::heard;
 use crate::fault::Fault;
 use crate::git::{
@@ -143,7 +143,19 @@ impl Steps for Checks<'_> {
         if !self.told {
             self.sorted = sorted;
         }
-        if refused.is_empty() { Ok(()) } else { Err(refused) }
+        if !refused.is_empty() {
+            return Err(refused);
+        }
+        if let (Some(ours), true) = (ours.first(), self.pinned) {
+            let repo = self.ground.repo;
+            let remote = repo.remote(None).ok();
+            if let Ok(Some(fork)) = roster_redo::fork(repo, remote.as_ref(), &mut self.states, *ours, theirs)
+                && fork.unsent
+            {
+                return Err(vec![roster_redo::made_twice(fork.version)]);
+            }
+        }
+        Ok(())
     }
 
     fn beginning(&mut self) -> Vec<CommitId> {
@@ -171,7 +183,7 @@ impl Steps for Checks<'_> {
     }
 
     fn blames(&self, reason: &Vec<Fault>) -> bool {
-        !guard::is_of_this_machine(reason)
+        super::blames_others(reason)
     }
 
     fn check(&mut self, incoming: &Incoming<'_>) -> Result<Verdict, Vec<Fault>> {

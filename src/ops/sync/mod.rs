@@ -29,13 +29,13 @@ use super::desk::{self, Me, Reading};
 use super::incoming;
 use super::layout::layout;
 use super::news::{self, Event, News, Told};
-use super::shop;
 use super::surroundings::Surroundings;
 use super::verify::lay_out::lay_out_projects;
+use super::{roster_redo, shop};
 use crate::fault::Fault;
 use crate::git::{
-    Bounds, ChangeKind, CommitId, LogEntry, Progress, Repo, Snapshot, Steps as _, SyncError, SyncOptions,
-    SyncSummary,
+    Bounds, ChangeKind, CommitId, Heard, LogEntry, NewCommit, Person, Progress, Repo, Snapshot, Steps as _,
+    SyncError, SyncOptions, SyncSummary,
 };
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
@@ -69,6 +69,7 @@ pub fn sync(
     let book = BookFolder::find(from)?;
     let repo = Repo::open(book.root())?;
     let lock = desk::lock_settled(&repo)?;
+    repo.refuse_busy()?;
     let local = repo.clone_local_dir()?;
     let here = Here { repo: &repo, book: &book, lock: &lock, local: &local, around };
     let mut made_again: Vec<MadeAgain> = own::settle(here, asked, tell)?.into_iter().collect();
@@ -113,7 +114,7 @@ pub fn sync(
     let mut steps = Checks::new(ground, by, tell);
     let mut summary = match repo.sync(&lock, &around.git, &layout(), &options, &mut steps) {
         Ok(summary) => summary,
-        Err(SyncError::Incoming { commits, reason }) if asked.drop_refused => {
+        Err(SyncError::Incoming { commits, reason }) if asked.drop_refused && blames_others(&reason) => {
             let sorted = std::mem::take(&mut steps.sorted);
             drop(steps);
             match own::drop_from_remote(here, asked, &commits, &sorted, tell)? {
@@ -205,6 +206,36 @@ pub fn judge_whole(
     Err([vec![none], reason].concat())
 }
 
+/// Takes over, in a clone that has just begun, the refusals that people signed in what it does not take.
+///
+/// # Errors
+/// What git and the disk say.
+pub fn hear(
+    repo: &Repo,
+    book: &BookFolder,
+    chain: &Chain,
+    theirs: CommitId,
+    around: &Surroundings<'_>,
+) -> Result<(), Vec<Fault>> {
+    let local = repo.clone_local_dir()?;
+    let lock = repo.lock()?;
+    let Some(head) = repo.head()? else { return Ok(()) };
+    let mut tell = |_: Progress<'_>| {};
+    let mut steps = Checks::new(Ground { repo, book, local: &local, around }, None, &mut tell);
+    let Some(Heard { files, message }) = steps.heard(head, theirs) else { return Ok(()) };
+    // Whoever joins need not have said yet who they are.
+    let author = match author(repo, chain, &local, around) {
+        Ok(author) => author,
+        Err(_) => Person::new("underlit", "underlit@localhost")?,
+    };
+    let new = NewCommit { message: &message, author: &author, at: around.moment() };
+    if let Ok(Some(heard)) = repo.commit_files(head, &files, &new, &mut steps) {
+        repo.move_branch(&lock, Some(head), heard, "join")?;
+        refused::note_judged(&local, heard)?;
+    }
+    Ok(())
+}
+
 /// Why something was refused, whatever else a sync could say.
 fn refusal_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
     match error {
@@ -265,6 +296,36 @@ fn news_between(
     Ok(fresh)
 }
 
+/// What is wrong with this clone's own commits that were not judged yet: for a merge that another git asks for.
+///
+/// # Errors
+/// What git and the disk say.
+pub(super) fn own_faults(
+    repo: &Repo,
+    book: &BookFolder,
+    local: &Path,
+    by: (&Chain, &Rules),
+) -> Result<Vec<Fault>, Vec<Fault>> {
+    let mut found = Vec::new();
+    if let Some(head) = repo.head()? {
+        let judged: Vec<CommitId> = refused::judged(repo, local).into_iter().collect();
+        let sorted = super::guard::sort_history(&repo.inspector(Bounds::default()), &judged, head)?;
+        found.extend(sorted.refused.into_iter().map(super::guard::Finding::into_fault));
+    }
+    if found.is_empty() {
+        found.extend(unsent_faults(repo, book, local, by)?);
+    }
+    if !found.is_empty() {
+        let first = Fault::trust(
+            "unsent-refused",
+            "what is committed here already does not pass; nothing was merged",
+        )
+        .mend("put that right first: underlit sync says how");
+        found.insert(0, first);
+    }
+    Ok(found)
+}
+
 /// What is wrong with the last state of what was committed here past this program and not yet judged.
 fn unsent_faults(
     repo: &Repo,
@@ -272,19 +333,19 @@ fn unsent_faults(
     local: &Path,
     (chain, rules): (&Chain, &Rules),
 ) -> Result<Vec<Fault>, Vec<Fault>> {
-    let Some(head) = repo.head()? else { return Ok(Vec::new()) };
+    let (Ok(remote), Some(head)) = (repo.remote(None), repo.head()?) else { return Ok(Vec::new()) };
     let judged = refused::judged(repo, local);
     if judged == Some(head) {
         return Ok(Vec::new());
     }
     let after = repo.snapshot(head)?;
     // What was sent was checked when it was; before a first push everything is looked at.
-    let seen = repo.remote(None).ok().and_then(|remote| repo.last_seen(&remote).ok()?);
-    let before = match (judged, seen) {
+    let before = match (judged, repo.last_seen(&remote)?) {
         (Some(judged), _) => Some(judged),
         (None, Some(seen)) => repo.shared(seen, head)?,
         (None, None) => None,
     };
+    let before_all = before.is_none();
     let before = repo.snapshot_of(before)?;
     let changes = before.changes(&after, "")?;
     let changed: BTreeSet<&str> = changes.iter().map(|c| c.path.as_str()).collect();
@@ -300,6 +361,11 @@ fn unsent_faults(
     let projects = incoming::projects_of(&changes);
     let torn = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
     found.extend(torn.filter(|fault| fault.is_about(|path| changed.contains(path))));
+    if before_all {
+        // What is edited just now is looked at when it is taken in.
+        let edits = repo.changed_paths("")?;
+        found.retain(|fault| !fault.is_about(|path| edits.iter().any(|edit| edit.path == path)));
+    }
     found.dedup();
     Ok(found)
 }
@@ -312,9 +378,7 @@ fn in_faults(
     asked: &Asked,
 ) -> Vec<Fault> {
     let (reason, commits) = match error {
-        SyncError::Incoming { reason, commits } if !super::guard::is_of_this_machine(&reason) => {
-            (reason, commits)
-        }
+        SyncError::Incoming { reason, commits } if blames_others(&reason) => (reason, commits),
         other => return faults_of(other),
     };
     let Ok(remote) = here.repo.remote(asked.remote.as_deref()) else { return reason };
@@ -331,6 +395,11 @@ fn in_faults(
         }
     }
     [vec![refusal(&stands)], reason].concat()
+}
+
+/// True where faults are about what came in, and not about this machine or this clone's own roster.
+fn blames_others(faults: &[Fault]) -> bool {
+    !super::guard::is_of_this_machine(faults) && !faults.iter().any(|f| f.code == roster_redo::MADE_TWICE)
 }
 
 /// The first line of a refusal: what it means for whoever syncs, whose it is, and what is to be done.
@@ -352,7 +421,7 @@ pub(super) fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
         SyncError::Git(error) => error.into(),
         SyncError::HandEdits(faults) => faults,
         SyncError::Incoming { mut reason, commits } => {
-            if !super::guard::is_of_this_machine(&reason) {
+            if blames_others(&reason) {
                 reason.insert(0, of_the_commits(&commits));
             }
             reason

@@ -11,7 +11,7 @@ use super::checks::{Checks, Ground};
 use super::heard::{self, Which};
 use super::refused::{self, Refused};
 use super::{Asked, faults_of};
-use crate::fault::{Fault, Outcome};
+use crate::fault::{Class, Fault, Outcome};
 use crate::git::{
     BookLock, Bounds, CommitId, GitError, Heard, LogEntry, NewCommit, Person, Progress, Pushed, Repo,
 };
@@ -93,7 +93,8 @@ pub(super) fn settle(
                 "an owner takes it off the remote: underlit sync --drop-refused; then sync again. Your own work is kept",
             )
         } else {
-            Fault::trust(
+            Fault::new(
+                why.iter().map(|fault| fault.class).max().unwrap_or(Class::Trust),
                 "unsent-refused",
                 format!(
                     "a commit of this clone that was not sent yet does not pass ({}); nothing was sent",

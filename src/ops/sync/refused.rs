@@ -131,7 +131,19 @@ impl Refused {
 
 const FILE: &str = "refused.json";
 
-/// What stands refused in a clone; none where nothing does, or where the note cannot be read.
+/// What stands refused in a clone, for whoever reads its book: none once another git has brought in what the remote has
+/// since, without the commits in question.
+#[must_use]
+pub fn standing_here(repo: &Repo) -> Option<Refused> {
+    let refused = standing(&repo.clone_local_dir().ok()?)?;
+    let (Ok(remote), Ok(Some(head))) = (repo.remote(None), repo.head()) else { return Some(refused) };
+    let Ok(Some(seen)) = repo.last_seen(&remote) else { return Some(refused) };
+    let holds = |whose: &Whose| whose.commit.parse().is_ok_and(|id| repo.has_behind(head, id));
+    let over = repo.has_behind(head, seen) && !refused.commits.iter().any(holds);
+    (!over).then_some(refused)
+}
+
+/// What is noted as refused in a clone; none where nothing is, or where the note cannot be read.
 #[must_use]
 pub fn standing(clone_local: &Path) -> Option<Refused> {
     serde_json::from_slice(&fs::read(clone_local.join(FILE)).ok()?).ok()
