@@ -20,7 +20,7 @@
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
 //! | 0 | [`power`] | tape, drivers, control, wire |
 //! | 0 | [`making`] | routes, mounts, working days: how the shop builds and by when |
-//! | ground | [`units`], [`words`], [`digest`], [`fault`], [`markup`], [`paths`], [`visible`] | quantities, trade words, digests, faults, the signs of XML, safe paths and harmless text that every room may use |
+//! | ground | [`units`], [`words`], [`digest`], [`fault`], [`markup`], [`paths`], [`secrets`], [`visible`] | quantities, trade words, digests, faults, the signs of XML, safe paths, keys that stay out and harmless text that every room may use |
 
 pub mod cli;
 pub mod digest;
@@ -35,6 +35,7 @@ pub mod model;
 pub mod ops;
 pub mod paths;
 pub mod power;
+pub mod secrets;
 pub mod shape;
 pub mod sheets;
 pub mod signing;

@@ -31,6 +31,7 @@ const FLOORS: &[(&str, i8)] = &[
     ("fault", GROUND),
     ("markup", GROUND),
     ("paths", GROUND),
+    ("secrets", GROUND),
     ("visible", GROUND),
 ];
 

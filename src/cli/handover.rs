@@ -6,6 +6,7 @@ use jiff::civil::Date;
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
+use super::photo_args::PhotoArgs;
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::gates::as_built::{Comparison, compare};
@@ -39,6 +40,8 @@ pub(crate) struct BuiltArgs {
     /// A photo of it lit.
     #[arg(long, value_name = "FILE")]
     photo: Option<PathBuf>,
+    #[command(flatten)]
+    photos: PhotoArgs,
     /// What differs from the release, in words.
     #[arg(long, value_name = "TEXT")]
     differs: Option<String>,
@@ -57,9 +60,13 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
     let mut changes = Changes::new();
     let photo = match &args.photo {
         None => None,
-        Some(file) => {
-            Some(record::attach(&format!("{folder}/handover"), args.panel.as_str(), file, &mut changes)?)
-        }
+        Some(file) => Some(record::attach(
+            &format!("{folder}/handover"),
+            args.panel.as_str(),
+            file,
+            args.photos.notes(),
+            &mut changes,
+        )?),
     };
     let day = args.date.unwrap_or_else(|| setting.around.today());
     let by = desk.me()?;
@@ -147,6 +154,8 @@ pub(crate) struct InstalledArgs {
     /// A photo.
     #[arg(long, value_name = "FILE")]
     photo: Vec<PathBuf>,
+    #[command(flatten)]
+    photos: PhotoArgs,
     /// The day; by default today.
     #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     date: Option<Date>,
@@ -172,7 +181,13 @@ pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome 
     let mut photos = before.as_ref().map(|b| b.photos.clone()).unwrap_or_default();
     for file in &args.photo {
         let name = format!("installed-{}", photos.len() + 1);
-        photos.push(record::attach(&format!("{folder}/handover"), &name, file, &mut changes)?);
+        photos.push(record::attach(
+            &format!("{folder}/handover"),
+            &name,
+            file,
+            args.photos.notes(),
+            &mut changes,
+        )?);
     }
     let card = match (&args.card_kept_at, &args.card_access, &args.card_contact) {
         (Some(kept_at), Some(access), Some(contact)) => {

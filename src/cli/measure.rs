@@ -6,6 +6,7 @@ use jiff::civil::Date;
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
+use super::photo_args::PhotoArgs;
 use super::setting::Setting;
 use super::swatch::{Named, place};
 use crate::fault::Fault;
@@ -67,6 +68,8 @@ pub(crate) struct MeasureArgs {
     /// A second photo, in which the bare panel is.
     #[arg(long, value_name = "FILE", requires = "photo")]
     bare_photo: Option<PathBuf>,
+    #[command(flatten)]
+    photos: PhotoArgs,
     /// How many times longer the stone's photo was exposed than the bare panel's; by default as the camera noted.
     #[arg(long, value_name = "NUMBER", requires = "bare_photo")]
     exposure_ratio: Option<f64>,
@@ -167,6 +170,7 @@ fn asked(args: &MeasureArgs) -> Asked {
                 bare: bare.clone(),
                 second: args.bare_photo.clone(),
                 exposure_ratio: args.exposure_ratio,
+                notes: args.photos.notes(),
             }),
             _ => None,
         },

@@ -10,7 +10,7 @@
 //! | `setting` | what every verb is handed |
 //! | `command`, `value` | what holds for every argument: closed lists, names to complete, figures and days |
 //! | `overview` | the first page of help |
-//! | `wording`, `size`, `drawing_args` | how findings are shown, how sizes and drawings are read |
+//! | `wording`, `size`, `drawing_args`, `photo_args` | how findings are shown, how sizes, drawings and photos are read |
 //! | `init`, `join`, `project`, `swatch`, `measure`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
 //! | `look` | what a stone will look like |
 //! | `sign`, `advance`, `roster` | what people say |
@@ -44,6 +44,7 @@ mod measure;
 mod overview;
 mod pack;
 mod panel;
+mod photo_args;
 mod plan;
 mod printer;
 mod project;

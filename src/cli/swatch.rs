@@ -7,6 +7,7 @@ use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::measure::{MeasureArgs, measure};
+use super::photo_args::PhotoArgs;
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::light::practice;
@@ -80,6 +81,8 @@ pub(crate) struct Args {
     /// A photo.
     #[arg(long, value_name = "FILE")]
     photo: Option<PathBuf>,
+    #[command(flatten)]
+    photos: PhotoArgs,
     /// The day it came in, YYYY-MM-DD.
     #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     received: Option<Date>,
@@ -192,7 +195,7 @@ fn apply(args: &Args, swatch: &mut Swatch, folder: &str, changes: &mut Changes) 
     swatch.slab.density_kg_m3 = args.density.or(swatch.slab.density_kg_m3);
     swatch.received = args.received.or(swatch.received);
     if let Some(photo) = &args.photo {
-        swatch.photo = Some(record::attach(folder, swatch.id.as_str(), photo, changes)?);
+        swatch.photo = Some(record::attach(folder, swatch.id.as_str(), photo, args.photos.notes(), changes)?);
     }
     Ok(())
 }

@@ -6,6 +6,7 @@ use jiff::civil::Date;
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
+use super::photo_args::PhotoArgs;
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::model::id::{ProjectId, RequestId, StockId, SwatchId, TrialId};
@@ -78,6 +79,8 @@ pub(crate) struct Args {
     /// A photo.
     #[arg(long, value_name = "FILE")]
     photo: Option<PathBuf>,
+    #[command(flatten)]
+    photos: PhotoArgs,
     /// Where the stone is in the photo, so that its colour can be held against the prediction:
     /// left,top,width,height or corners "x,y x,y x,y", in pixels.
     #[arg(long, value_name = "AREA", requires = "photo", requires = "bare_at")]
@@ -163,7 +166,13 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
     let light = panel_light(args, &desk, setting)?;
     let panel_spectrum = match &args.panel_spectrum {
         None => None,
-        Some(file) => Some(record::attach(&folder, &format!("{}-panel", named.trial), file, &mut changes)?),
+        Some(file) => Some(record::attach(
+            &folder,
+            &format!("{}-panel", named.trial),
+            file,
+            args.photos.notes(),
+            &mut changes,
+        )?),
     };
     let photo = match &args.photo {
         None => None,
@@ -171,7 +180,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
             if let (Some(stone), Some(bare)) = (&args.stone_at, &args.bare_at) {
                 judge_photo(file, stone, bare, light.as_ref(), setting)?;
             }
-            Some(record::attach(&folder, named.trial.as_str(), file, &mut changes)?)
+            Some(record::attach(&folder, named.trial.as_str(), file, args.photos.notes(), &mut changes)?)
         }
     };
     let trial = Trial {

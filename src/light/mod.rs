@@ -14,7 +14,7 @@
 //! | [`photometry`] | lux, luminance, ratio to the room |
 //! | [`thickness`] | from the measured thickness to the built one |
 //! | [`through`] | one light through one stone |
-//! | [`picture`], `jpeg`, [`area`] | a photo, and a place in it |
+//! | [`picture`], `jpeg`, [`area`], [`photo_notes`] | a photo, a place in it, and what goes out of it |
 //! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
 //! | [`recover`], `smoothest`, [`weights`] | a spectrum from the three values of a photo |
 //! | [`combine`] | one spectrum from several photos |
@@ -41,6 +41,7 @@ mod jpeg;
 pub mod look;
 pub mod mixing;
 pub mod photo_error;
+pub mod photo_notes;
 pub mod photometry;
 pub mod picture;
 pub mod practice;

@@ -76,6 +76,7 @@ pub fn merge_file(layout: &Layout, path: &str, sides: Three<Option<&[u8]>>, touc
         Treatment::AddOnly => add_only(sides),
         Treatment::Conflict => opened_and_answered(sides),
         Treatment::Attachment => attachment(sides, touched),
+        Treatment::Unasked => Decided::clean(attachment(sides, touched).held),
         Treatment::Record(rules) => {
             let read = |bytes: Option<&[u8]>| bytes.map(|bytes| layout.read(path, bytes)).transpose();
             match (read(sides.base), read(sides.ours), read(sides.theirs)) {

@@ -58,6 +58,8 @@ pub enum Treatment {
     Conflict,
     /// Anything else: the same bytes or not.
     Attachment,
+    /// As an attachment, and never a question: where both sides changed it, what was before stands.
+    Unasked,
 }
 
 type Read = Box<dyn Fn(&str, &[u8]) -> Result<Value, String> + Send + Sync>;

@@ -11,7 +11,7 @@
 //! | [`supersession`] | which sign-offs stand, and which were replaced |
 //! | [`view`] | which facts a signature seals |
 //! | [`droppings`] | what desktops and editors leave in folders |
-//! | [`conflict`] | an open question between two edits |
+//! | [`conflict`], [`question_safety`] | an open question between two edits, and what one may be about |
 //! | [`snapshot`] | one project with everything that the gates look at |
 
 pub mod attachment;
@@ -24,6 +24,7 @@ pub mod kind;
 pub mod moves;
 pub mod panel;
 pub mod project;
+pub mod question_safety;
 pub mod rendering;
 pub mod request;
 pub mod roster;

@@ -15,6 +15,7 @@ use super::{housekeeping, incoming};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::model::conflict::Conflict;
+use crate::model::droppings::is_dropping;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
@@ -87,10 +88,11 @@ fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rule
     let prefix = only.map(|id| format!("projects/{id}/"));
     let wanted = |path: &str| prefix.as_deref().is_none_or(|p| path.starts_with(p));
     let paths: Vec<String> = paths.into_iter().filter(|p| wanted(p)).collect();
-    faults.retain(|f| f.file.as_deref().is_none_or(&wanted));
+    faults.retain(|f| f.file.as_deref().is_none_or(|file| wanted(file) && !is_dropping(file)));
     let mut records = Records::new();
     for path in &paths {
         match Kind::of_path(path) {
+            None if is_dropping(path) => {}
             None => faults.push(
                 Fault::data("not-of-a-book", "no file of that name belongs in a book").in_file(path).mend(
                     "move it elsewhere, or rename it to what it is; records and the files beside them have lower-case names",

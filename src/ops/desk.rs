@@ -15,11 +15,13 @@ use super::{check, housekeeping, incoming, project, shop};
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
 use crate::git::{BookLock, ChangeKind, CommitId, HandEdit, NewCommit, Person, Repo, TakeIn};
+use crate::model::droppings;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::roster::Role;
 use crate::model::rules::Rules;
 use crate::model::snapshot::{Shop, Snapshot};
+use crate::secrets;
 use crate::signing::{Armour, Identities, Namespace, PublicKey, Signer, find_identities};
 use crate::store::{BookFolder, Changes, journal, read, safe_path, strict_json, write};
 
@@ -396,6 +398,8 @@ pub fn take_in(
     rules: &Rules,
     edits: &[HandEdit],
 ) -> Result<TakeIn, Vec<Fault>> {
+    let edits: Vec<HandEdit> = edits.iter().filter(|edit| !is_left_behind(book, edit)).cloned().collect();
+    let edits = edits.as_slice();
     let faults: Vec<Fault> =
         edits.iter().flat_map(|e| hand_edit_faults(book, chain, rules, &e.path, e.kind)).collect();
     if !faults.is_empty() {
@@ -408,6 +412,18 @@ pub fn take_in(
     let paths: Vec<String> = edits.iter().map(|e| e.path.clone()).collect();
     let message = format!("Edited by hand: {}\n", paths.join(", "));
     Ok(TakeIn { paths, message })
+}
+
+/// True for what a desktop or editor left there and no record names.
+fn is_left_behind(book: &BookFolder, edit: &HandEdit) -> bool {
+    if edit.kind == ChangeKind::Removed || !droppings::is_dropping(&edit.path) {
+        return false;
+    }
+    match (Kind::of_path(&edit.path), ProjectId::of_path(&edit.path)) {
+        (None, _) => true,
+        (Some(Kind::Attachment), Some(id)) => !check::named_by(book, &id).contains_key(&edit.path),
+        _ => false,
+    }
 }
 
 /// What hand edits tear apart that are right each by itself: a record that names one which is not there, an attachment
@@ -430,6 +446,9 @@ fn hand_edit_faults(
     change: ChangeKind,
 ) -> Vec<Fault> {
     let Some(kind) = Kind::of_path(path) else {
+        if change == ChangeKind::Removed {
+            return Vec::new(); // it never belonged here
+        }
         return vec![
             Fault::data("not-of-a-book", "no file of that name belongs in a book")
                 .in_file(path)
@@ -445,6 +464,10 @@ fn hand_edit_faults(
     }
     if change == ChangeKind::Removed {
         return Vec::new();
+    }
+    let plain = safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT);
+    if plain.is_ok_and(|bytes| secrets::holds_private_key(&bytes)) {
+        return vec![secrets::fault(path)];
     }
     if housekeeping::is_judged(path) {
         let bytes = safe_path::read_plain(book.root(), path, incoming::largest(path));

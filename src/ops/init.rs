@@ -14,6 +14,7 @@ use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::{Branches, CommitId, NewCommit, Person as Author, Repo};
 use crate::model::book::{Book, FORMAT};
+use crate::model::droppings;
 use crate::model::id::{BookId, PersonId};
 use crate::model::roster::{Key, KeyState, Person, Role, Roster};
 use crate::signing::{PublicKey, Signer};
@@ -160,6 +161,7 @@ fn files(new: &NewBook, around: &Surroundings<'_>, signer: &Signer<'_>) -> Outco
     for (path, bytes) in contents {
         changes.put(path, bytes);
     }
+    changes.put(".gitignore", droppings::IGNORE.as_bytes().to_vec());
     for (name, text) in schemas::published() {
         changes.put(format!("schema/{name}"), text.as_bytes().to_vec());
     }

@@ -26,6 +26,15 @@ pub fn layout() -> Layout {
         .conflicts("conflicts/**")
         // A drawing means something only as a whole, and the shop's files only as their owners sealed them.
         .treat("projects/*/panels/*.outline.json", Treatment::Attachment)
+        // Nothing that git, an editor or a host obeys is written by answering a question.
+        .treat(".gitattributes", Treatment::Unasked)
+        .treat(".gitignore", Treatment::Unasked)
+        .treat(".gitlab-ci.yml", Treatment::Unasked)
+        .treat(".github/**", Treatment::Unasked)
+        .treat(".gitlab/**", Treatment::Unasked)
+        .treat(".forgejo/**", Treatment::Unasked)
+        .treat(".ci/**", Treatment::Unasked)
+        .treat("schema/**", Treatment::Unasked)
         .record("projects/*/project.json", Rules::new())
         .record(
             "projects/*/swatches/*.json",

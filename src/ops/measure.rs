@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::civil::Date;
 
-use super::record::{attach_bytes, read_users_file};
+use super::record::{PhotoNotes, attach_bytes, read_photo, read_users_file};
 use super::spectra::{self, KnownLight, Photo, PictureFile};
 use crate::fault::{Fault, Outcome};
 use crate::light::columns::Read;
@@ -57,6 +57,8 @@ pub struct AskedPhoto {
     pub second: Option<PathBuf>,
     /// How many times longer the stone's photo was exposed.
     pub exposure_ratio: Option<f64>,
+    /// What becomes of what the photos tell of their maker.
+    pub notes: PhotoNotes,
 }
 
 /// A measurement judged: the record's part, and what deserves a second look.
@@ -229,11 +231,11 @@ fn photo_taken(
     changes: &mut Changes,
     remarks: &mut Vec<String>,
 ) -> Outcome<Found> {
-    let (bytes, ending) = read_users_file(&asked.file)?;
+    let (bytes, ending) = read_photo(&asked.file, asked.notes)?;
     let shown = asked.file.display().to_string();
     let other = match asked.second.as_deref() {
         None => None,
-        Some(file) => Some((file, read_users_file(file)?)),
+        Some(file) => Some((file, read_photo(file, asked.notes)?)),
     };
     let other_name = other.as_ref().map(|(file, _)| file.display().to_string()).unwrap_or_default();
     let second = other.as_ref().map(|(_, (bytes, _))| PictureFile { bytes, name: &other_name });

@@ -11,6 +11,7 @@ use super::check;
 use super::desk::Desk;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
+use crate::light::photo_notes::{Cleaned, without_private_notes};
 use crate::model::attachment::Attachment;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
@@ -136,12 +137,28 @@ fn put<T: Serialize>(path: &str, kind: Kind, record: &T, with: &mut Changes) -> 
     Ok(())
 }
 
+/// What becomes of what a photo tells of its maker.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum PhotoNotes {
+    /// Place, time, owner and device go; orientation, colour profile and exposure stay.
+    #[default]
+    Removed,
+    /// The file stays as it is.
+    Kept,
+}
+
 /// Takes a file of the user's into the book, beside a record, under a name that fits every disk.
 ///
 /// # Errors
-/// `attachment`, where it cannot be read, is too large or has no usable ending.
-pub fn attach(folder: &str, stem: &str, file: &Path, with: &mut Changes) -> Outcome<Attachment> {
-    let (bytes, ending) = read_users_file(file)?;
+/// As [`read_photo`].
+pub fn attach(
+    folder: &str,
+    stem: &str,
+    file: &Path,
+    notes: PhotoNotes,
+    with: &mut Changes,
+) -> Outcome<Attachment> {
+    let (bytes, ending) = read_photo(file, notes)?;
     attach_bytes(folder, &format!("{stem}.{ending}"), bytes, with)
 }
 
@@ -154,6 +171,30 @@ pub fn attach_bytes(folder: &str, name: &str, bytes: Vec<u8>, with: &mut Changes
     let attachment = Attachment { file: name, sha256: Sha256Digest::of(&bytes) };
     with.put(format!("{folder}/{}", attachment.file), bytes);
     Ok(attachment)
+}
+
+/// A file that the user names, as it goes into the book, with its ending in lower case. What is no photo stays as it is.
+///
+/// # Errors
+/// `attachment`, where it cannot be read, is too large or has no usable ending; `photo-notes` for a photo whose notes
+/// cannot be taken out.
+pub fn read_photo(file: &Path, notes: PhotoNotes) -> Outcome<(Vec<u8>, String)> {
+    let (bytes, ending) = read_users_file(file)?;
+    if notes == PhotoNotes::Kept {
+        return Ok((bytes, ending));
+    }
+    match without_private_notes(&bytes) {
+        Cleaned::NoPhoto => Ok((bytes, ending)),
+        Cleaned::Photo(clean) => Ok((clean, ending)),
+        Cleaned::Unable(why) => {
+            let message = format!("the place, owner and device in this photo cannot be taken out: {why}");
+            Err(Box::new(
+                Fault::usage("photo-notes", message)
+                    .in_file(file.display().to_string())
+                    .mend("save it anew as JPEG or PNG, or take it in as it is with --keep-photo-notes"),
+            ))
+        }
+    }
 }
 
 /// A file that the user names, with its ending in lower case.

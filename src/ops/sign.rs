@@ -6,7 +6,7 @@
 use std::path::Path;
 
 use super::desk::Desk;
-use super::record::read_users_file;
+use super::record::{PhotoNotes, read_photo};
 use super::surroundings::nonce;
 use super::trust::namespace;
 use crate::digest::Sha256Digest;
@@ -210,7 +210,7 @@ pub fn seal<T: serde::Serialize>(
 }
 
 fn scan_of(file: &Path) -> Outcome<(Attachment, Vec<u8>)> {
-    let (bytes, ending) = read_users_file(file)?;
+    let (bytes, ending) = read_photo(file, PhotoNotes::Removed)?;
     let ending = if ending == "jpeg" { "jpg".to_owned() } else { ending };
     if !["pdf", "png", "jpg", "eml", "txt"].contains(&ending.as_str()) {
         return Err(Box::new(

@@ -10,6 +10,7 @@ use super::safe_path::read_plain;
 use super::{schemas, strict_json};
 use crate::fault::{Fault, Outcome};
 use crate::model::kind::Kind;
+use crate::model::question_safety;
 
 /// A file as it was read: its bytes, for digests and lines, and its value.
 #[derive(Clone, Debug)]
@@ -32,13 +33,16 @@ pub fn document(root: &Path, path: &str, kind: Kind) -> Result<Document, Vec<Fau
     Ok(Document { path: path.to_owned(), bytes, value })
 }
 
-/// Checks the bytes of one record against its schema and gives its value.
+/// Checks the bytes of one record against its schema, a question also for what it may be about, and gives its value.
 ///
 /// # Errors
 /// Everything that is wrong with it.
 pub fn check_bytes(path: &str, kind: Kind, bytes: &[u8]) -> Result<Value, Vec<Fault>> {
     let value = strict_json::parse(bytes).map_err(|f| vec![f.in_file(path)])?;
-    let faults = schemas::faults(kind, &value);
+    let mut faults = schemas::faults(kind, &value);
+    if faults.is_empty() && kind == Kind::Conflict {
+        faults = question_safety::faults(path, &value);
+    }
     if faults.is_empty() {
         return Ok(value);
     }

@@ -16,6 +16,7 @@ use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::model::kind::WRITING;
 use crate::paths::{UnsafePath, path_fault};
+use crate::secrets;
 
 /// A record as the bytes of its file: two spaces of indent, the type's own order of keys, a final newline.
 ///
@@ -76,7 +77,7 @@ impl Changes {
     /// stand: putting a kept file back takes no room, so it works on a full disk as well.
     ///
     /// # Errors
-    /// `unsafe-path` for a path that could harm a clone; what the disk said of the first file that could not be
+    /// `unsafe-path` for a path that could harm a clone, `private-key`; what the disk said of the first file that could not be
     /// written; the others are put back.
     pub fn apply(&self, root: &Path, spare: Option<&Path>) -> Outcome<Applied> {
         if let Some(spare) = spare {
@@ -84,7 +85,10 @@ impl Changes {
             let _ = fs::remove_dir_all(spare);
             let _ = fs::create_dir_all(spare);
         }
-        for (path, _) in &self.files {
+        for (path, bytes) in &self.files {
+            if bytes.as_deref().is_some_and(secrets::holds_private_key) {
+                return Err(Box::new(secrets::fault(path)));
+            }
             if let Some(what) = path_fault(path) {
                 let remedy = "give the project, panel or file a plain name; nothing was written";
                 return Err(Box::new(UnsafePath::new(path, what).fault(remedy)));

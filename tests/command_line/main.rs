@@ -17,6 +17,7 @@ mod hearing;
 mod help;
 mod judged;
 mod killed;
+mod left_out;
 mod merging;
 mod mutations;
 mod naming;

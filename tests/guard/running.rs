@@ -241,3 +241,98 @@ fn history_made_to_look_otherwise() {
     let said = String::from_utf8_lossy(&pushed.stderr).into_owned();
     assert!(!pushed.status.success() && said.contains("[git-altered-history]"), "{said}");
 }
+
+#[test]
+fn a_question_that_would_write_what_runs() {
+    let scene = Scene::of(stages::intake());
+    let Scene { mara, .. } = &scene;
+    let panel = format!("{PROJECT}/panels/front.json");
+    let question = |about: &str, pointer: &str| {
+        let side = |value: &str| serde_json::json!({ "value": value, "by": "Tom Reed" });
+        let record = serde_json::json!({
+            "$schema": "../../../schema/conflict.schema.json",
+            "path": about,
+            "pointer": pointer,
+            "sides": [side("[core]\n\tfsmonitor = touch /tmp/ran #\n"), side("b")],
+        });
+        format!("{record:#}\n")
+    };
+    let record = format!("{PROJECT}/conflicts/q.json");
+    for about in [
+        ".git/config",
+        ".GIT/config",
+        "git~1/config",
+        ".git/hooks/post-checkout",
+        ".gitattributes",
+        ".github/workflows/x.yml",
+        ".gitignore",
+        "projects/other-desk/panels/front.json",
+        "projects/quay-desk/../../.git/config",
+        "rules.json",
+    ] {
+        mara.write(&record, question(about, ""));
+        commit_all(mara, "a question");
+        let said = scene.refuses_head(mara, if about.contains("..") { "schema" } else { "question-unsafe" });
+        assert!(said.contains("conflicts/q.json"), "{said}");
+        let code = if about.contains("..") { "[schema]" } else { "[question-unsafe]" };
+        mara.run("check").code(3).says(&[code, &record]);
+        let config = mara.text(".git/config");
+        for answer in ["--take 1", "--take ours", "--take base", "--value x"] {
+            let ran = mara.run(&format!("resolve quay-desk q {answer}"));
+            assert_ne!(ran.code, 0, "{ran:?}");
+        }
+        assert_eq!(mara.text(".git/config"), config);
+        mara.git("reset --quiet --hard HEAD~1");
+    }
+    // One of the shop that is about what git obeys.
+    mara.write("conflicts/q.json", question(".gitattributes", "").replace("../../../", "../"));
+    commit_all(mara, "a question");
+    scene.refuses_head(mara, "question-unsafe");
+    mara.git("reset --quiet --hard HEAD~1");
+    // What it keeps of files lies beside it under its digest's name, and nowhere else.
+    let kept = serde_json::json!({
+        "$schema": "../../../schema/conflict.schema.json", "path": panel, "pointer": "",
+        "sides": [
+            { "file": "projects/other-desk/panels/front.json", "sha256": "0".repeat(64) },
+            { "value": 1 },
+        ],
+    });
+    mara.write(&record, format!("{kept:#}\n"));
+    commit_all(mara, "a question");
+    scene.refuses_head(mara, "question-unsafe");
+    mara.git("reset --quiet --hard HEAD~1");
+    // Without a guard, each clone says so of what comes in, and keeps its state.
+    let bare = Scene::unguarded(stages::intake());
+    let tom = bare.join("tom");
+    bare.mara.write(&record, question(".git/config", ""));
+    commit_all(&bare.mara, "a question");
+    bare.mara.git("push --quiet origin HEAD:main");
+    let head = tom.git("rev-parse HEAD");
+    tom.run("sync").code(5).says(&["[question-unsafe]"]);
+    assert_eq!(tom.git("rev-parse HEAD"), head);
+    // Pulled by stock git, it is still read by nobody as a question.
+    tom.git("pull --quiet origin main");
+    tom.run("check").code(3).says(&["[question-unsafe]", "git rm"]);
+    let ran = tom.run("resolve quay-desk q --take 1");
+    assert!(ran.code != 0 && !tom.text(".git/config").contains("fsmonitor"), "{ran:?}");
+}
+
+#[test]
+fn a_private_key_in_any_commit_of_a_push() {
+    let scene = Scene::of(stages::intake());
+    let Scene { mara, .. } = &scene;
+    let secret = fs::read_to_string(crate::workshop::private_key("tom")).unwrap();
+    for (path, text) in [
+        ("README.md", secret.clone()),
+        ("projects/quay-desk/handover/key.txt", format!("mine:\n{secret}")),
+        ("projects/quay-desk/handover/wide.txt", secret.clone()),
+    ] {
+        mara.write(path, text);
+        commit_all(mara, "mine");
+        mara.git(&format!("rm --quiet --force {path}"));
+        commit_all(mara, "taken out again");
+        let said = scene.refuses_head(mara, "private-key");
+        assert!(said.contains(path), "{said}");
+        mara.git("reset --quiet --hard HEAD~2");
+    }
+}

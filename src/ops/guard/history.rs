@@ -17,6 +17,7 @@ use crate::git::{ChangeKind, CommitId, GitError, Inspected, PathChange, Snapshot
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::snapshot::Shop;
+use crate::secrets;
 
 impl Judge<'_, '_> {
     /// Judges every commit that `new` has and `old` has not.
@@ -159,6 +160,10 @@ impl Judge<'_, '_> {
                 continue; // it is unsafe, and its content lies elsewhere
             }
             let size = state.size(entry).map_err(Uninspected::from)? as u64;
+            if size <= secrets::LONGEST_SEARCHED {
+                let bytes = state.bytes(entry).map_err(Uninspected::from)?;
+                faults.extend(secrets::holds_private_key(&bytes).then(|| secrets::fault(&change.path)));
+            }
             let most = incoming::largest(&change.path);
             if size > most {
                 let message = format!("the file has {size} bytes; at most {most} are taken");
