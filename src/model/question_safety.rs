@@ -6,7 +6,6 @@
 
 use serde_json::Value;
 
-use super::conflict::question_of;
 use super::id::ProjectId;
 use super::kind::Kind;
 use crate::fault::Fault;
@@ -60,7 +59,7 @@ pub fn faults(path: &str, value: &Value) -> Vec<Fault> {
 fn may_be_asked(path: &str, about: &str) -> bool {
     let Some(kind) = Kind::of_path(about) else { return false };
     // What a question keeps is no attachment of a record.
-    if question_of(about) != about && about.contains("conflicts/") {
+    if about.rsplit('/').nth(1) == Some("conflicts") {
         return false;
     }
     match ProjectId::of_path(path) {
