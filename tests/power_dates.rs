@@ -66,7 +66,8 @@ fn counts_that_cannot_be_made_are_refused() {
 #[test]
 fn the_chain_back_from_an_install_date() {
     // Counted by hand with the starter's days: Monday to Friday, shop closed 24–31 December and 1 January.
-    let plan = plan(&route("saw-and-edge"), &shop(), date(2027, 2, 15)).expect("the chain stays in the list");
+    let plan =
+        plan(&route("saw-and-edge"), &shop(), date(2027, 2, 15), true).expect("the chain stays in the list");
     let latest: Vec<String> = plan.latest.iter().map(|(m, d)| format!("{m} {d}")).collect();
     assert_eq!(
         latest,
@@ -93,7 +94,7 @@ fn the_chain_back_from_an_install_date() {
 fn slow_material_sets_the_date_of_the_choice() {
     let mut route = route("saw-and-edge");
     route.material_business_days = 20;
-    let plan = plan(&route, &shop(), date(2027, 2, 15)).expect("the chain stays in the list");
+    let plan = plan(&route, &shop(), date(2027, 2, 15), true).expect("the chain stays in the list");
     assert_eq!(plan.longer_branch, LongerBranch::Material);
     assert_eq!(plan.latest(Milestone::Chosen), plan.order_material_by);
     assert!(plan.latest(Milestone::Chosen) < date(2027, 1, 12));
@@ -257,7 +258,7 @@ proptest! {
     #[test]
     fn asking_in_time_arrives_in_time_and_a_day_later_does_not((route, shop) in shops(), day in 0..300_i64) {
         let install = date(2027, 3, 1).checked_add(jiff::Span::new().days(day)).expect("within the years");
-        let plan = plan(&route, &shop, install).expect("the chain stays in the list");
+        let plan = plan(&route, &shop, install, true).expect("the chain stays in the list");
         let from = |today| project(&route, &shop, today, &Progress::default()).expect("the chain stays in the list");
         let asked = plan.ask_for_test_panel_by();
         let in_time = from(asked);

@@ -78,7 +78,7 @@ fn chains_of_dates() {
         }
         let install = day(250 + scatter(&mut seed, 200));
         let today = day(scatter(&mut seed, 200));
-        let plan = plan(&route, &shop, install).expect("the chain stays in the list");
+        let plan = plan(&route, &shop, install, true).expect("the chain stays in the list");
         let projection =
             project(&route, &shop, today, &Progress::default()).expect("the chain stays in the list");
         let dates = |list: &[(Milestone, Date)]| -> Value {

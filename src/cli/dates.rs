@@ -76,6 +76,10 @@ fn show(route: &RouteDates, setting: &Setting<'_>) {
     if let Some(order) = route.order_material_by {
         let longer = if route.material_is_longer { ", which takes longer than the approvals" } else { "" };
         printer.line(format!("  order the material by {order}{longer}"));
+        if route.material_before_approval {
+            printer
+                .line("  risk: that is before the rendering is approved; what is ordered may have to change");
+        }
     }
     match (&route.fault, route.slack_business_days, route.earliest_install) {
         (Some(why), _, _) => printer.line(format!("  {why}")),
@@ -83,6 +87,9 @@ fn show(route: &RouteDates, setting: &Setting<'_>) {
             "  CANNOT BE MET: {} business days short, {earliest} is the earliest install date",
             -slack
         )),
+        (None, None, _) if route.milestones.iter().all(|step| step.reached) => {
+            printer.line("  every step is done");
+        }
         (None, Some(slack), Some(earliest)) => {
             printer
                 .line(format!("  {slack} business days to spare; {earliest} is the earliest install date"));

@@ -68,7 +68,7 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
             &mut changes,
         )?),
     };
-    let day = args.date.unwrap_or_else(|| setting.around.today());
+    let day = setting.around.happened(args.date)?;
     let by = desk.me()?;
     let mut record = snapshot.as_built.clone().unwrap_or(AsBuilt {
         schema: "../../schema/as-built.schema.json".into(),
@@ -159,6 +159,36 @@ pub(crate) struct InstalledArgs {
     /// The day; by default today.
     #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     date: Option<Date>,
+    /// Change what was recorded of the installation before; without it, only what is missing is added.
+    #[arg(long)]
+    correct: bool,
+}
+
+/// A recorded installation is not overwritten by the way: what it says already has to be the same.
+fn not_another(args: &InstalledArgs, before: &Installation) -> Result<(), Vec<Fault>> {
+    let card = before.service_card.as_ref();
+    let said = [
+        ("electrician", args.electrician.clone(), Some(before.electrician.clone())),
+        ("code", args.code.clone(), Some(before.electrical_code.clone())),
+        ("driver access", args.driver_access.clone(), Some(before.driver_access.clone())),
+        ("date", args.date.map(|d| d.to_string()), Some(before.date.to_string())),
+        ("card kept at", args.card_kept_at.clone(), card.map(|c| c.kept_at.clone())),
+        ("card access", args.card_access.clone(), card.map(|c| c.access.clone())),
+        ("card contact", args.card_contact.clone(), card.map(|c| c.contact.clone())),
+    ];
+    let other = said.into_iter().filter_map(|(what, now, then)| {
+        let (now, then) = now.zip(then).filter(|(now, then)| now != then)?;
+        Some(format!("{what}: recorded \"{then}\", now \"{now}\""))
+    });
+    let other: Vec<String> = other.collect();
+    if other.is_empty() {
+        return Ok(());
+    }
+    let when = format!("the installation of {} was recorded already by {}", before.date, before.by);
+    Err(vec![
+        Fault::usage("already-there", format!("{when}; {}", other.join("; ")))
+            .mend("add --correct if the record is to be changed"),
+    ])
 }
 
 pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome {
@@ -166,6 +196,9 @@ pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome 
     let folder = desk.reading.book.project(&args.project)?;
     let snapshot = desk.reading.project(&args.project)?;
     let before = snapshot.installation.clone();
+    if let Some(before) = before.as_ref().filter(|_| !args.correct) {
+        not_another(args, before)?;
+    }
     let need = |given: &Option<String>, kept: Option<String>, flag: &str| {
         given.clone().or(kept).ok_or_else(|| {
             vec![
@@ -197,7 +230,7 @@ pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome 
     };
     let record = Installation {
         schema: "../../schema/installation.schema.json".into(),
-        date: args.date.or(before.as_ref().map(|b| b.date)).unwrap_or_else(|| setting.around.today()),
+        date: setting.around.happened(args.date.or(before.as_ref().map(|b| b.date)))?,
         by: desk.me()?,
         electrician: need(
             &args.electrician,

@@ -109,7 +109,7 @@ pub(super) fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>
         ]);
     }
     let mut changes = Changes::new();
-    let date = args.date.unwrap_or_else(|| setting.around.today());
+    let date = setting.around.happened(args.date)?;
     let judged = judge(&swatch, &args.measurement, date, &asked(args), &folder, &mut changes)
         .map_err(|fault| vec![*fault])?;
     for remark in &judged.remarks {

@@ -14,7 +14,7 @@
 //! | `init`, `join`, `project`, `swatch`, `measure`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
 //! | `look` | what a stone will look like |
 //! | `sign`, `advance`, `roster` | what people say |
-//! | `status`, `dates` | status, board, history; dates |
+//! | `status`, `show`, `dates` | status, board, history; any record; dates |
 //! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
 //! | `check`, `verify`, `sync`, `resolve`, `watch`, `stock_git` | the whole book |
 //! | `guard` | a shared repository that judges what is pushed |
@@ -53,6 +53,7 @@ mod resolve;
 mod roster;
 mod setting;
 mod shell;
+mod show;
 mod sign;
 mod size;
 mod split;
@@ -145,6 +146,7 @@ enum Verb {
     Built(handover::BuiltArgs),
     Installed(handover::InstalledArgs),
     Status(status::StatusArgs),
+    Show(show::ShowArgs),
     Board(status::BoardArgs),
     Dates(dates::DatesArgs),
     Pack(pack::PackArgs),
@@ -264,6 +266,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Built(args) => handover::built(args, setting),
         Verb::Installed(args) => handover::installed(args, setting),
         Verb::Status(args) => status::status(args, setting),
+        Verb::Show(args) => show::show(args, setting),
         Verb::Board(args) => status::board(args, setting),
         Verb::Pack(args) => pack::pack(args, setting),
         Verb::Changes(args) => changes::changes(args, setting),

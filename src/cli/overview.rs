@@ -42,6 +42,7 @@ Build:
 
 See:
   status           where a project stands, and what is missing
+  show             any record in words
   board            every project on a line
   dates            the latest date of every step
   changes          what changed since it was signed

@@ -136,7 +136,7 @@ fn ask(args: &AskArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         faces: args.face.clone(),
         quantity: args.quantity,
         address: args.address.clone(),
-        asked: args.date.unwrap_or_else(|| setting.around.today()),
+        asked: setting.around.happened(args.date)?,
         needed_by: args.needed_by,
         sent: None,
         consignment: None,
@@ -154,29 +154,35 @@ fn ask(args: &AskArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
 
 fn step(args: &StepArgs, desk: &Desk<'_>, setting: &Setting<'_>, received: bool) -> Outcome {
     let path = place(&args.named, desk)?;
-    let day = args.date.unwrap_or_else(|| setting.around.today());
+    let day = setting.around.happened(args.date)?;
+    let done = if received { "received" } else { "sent" };
     let request: Request = record::change(
         desk,
         &path,
         Kind::Request,
         Changes::new(),
-        |r: &Request| format!("{}: test panel {} was {}\n", args.named.project, r.id, r.progress()),
+        |r: &Request| format!("{}: test panel {} was {done}\n", args.named.project, r.id),
         |r| {
             if args.consignment.is_some() {
                 r.consignment.clone_from(&args.consignment);
             }
-            let before = if received { r.sent.unwrap_or(r.asked) } else { r.asked };
-            if day < before {
-                return Err(Box::new(
-                    Fault::usage(
-                        "date-order",
-                        format!(
-                            "{day} lies before {before}, when it was {}",
-                            if received && r.sent.is_some() { "sent" } else { "asked for" }
-                        ),
-                    )
-                    .mend("give the right day with --date YYYY-MM-DD"),
-                ));
+            let (before, after) = match (received, r.sent) {
+                (true, Some(sent)) => (Some((sent, "sent")), None),
+                (true, None) => (Some((r.asked, "asked for")), None),
+                (false, _) => (Some((r.asked, "asked for")), r.received.map(|day| (day, "received"))),
+            };
+            let wrong = match (before, after) {
+                (Some((before, what)), _) if day < before => {
+                    Some(format!("{day} is before {before}, when it was {what}"))
+                }
+                (_, Some((after, what))) if day > after => {
+                    Some(format!("{day} is after {after}, when it was {what}"))
+                }
+                _ => None,
+            };
+            if let Some(wrong) = wrong {
+                let fault = Fault::usage("date-order", wrong);
+                return Err(Box::new(fault.mend("give the right day with --date YYYY-MM-DD")));
             }
             if received {
                 r.received = Some(day);
@@ -186,7 +192,13 @@ fn step(args: &StepArgs, desk: &Desk<'_>, setting: &Setting<'_>, received: bool)
             Ok(())
         },
     )?;
-    setting.done(format!("test panel {} was {} on {day}", request.id, request.progress()));
+    setting.done(format!("test panel {} was {done} on {day}", request.id));
+    if received && request.sent.is_none() {
+        setting.printer.line(format!(
+            "  nobody recorded when it was sent; if you know: underlit request sent {} {} --date YYYY-MM-DD",
+            args.named.project, request.id
+        ));
+    }
     setting.printer.json(&json!({ "id": request.id, "progress": request.progress(), "file": path }));
     Ok(Exit::Done)
 }

@@ -188,7 +188,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
         id: named.trial.clone(),
         swatch: args.swatch.clone(),
         request: args.request.clone(),
-        date: args.date.unwrap_or_else(|| setting.around.today()),
+        date: setting.around.happened(args.date)?,
         cct_k: args.cct,
         colour: args.colour.clone(),
         face: args.face,

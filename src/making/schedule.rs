@@ -43,6 +43,12 @@ words! {
 }
 
 impl Milestone {
+    /// True for the milestones that only a job with a rendering to sign has.
+    #[must_use]
+    pub fn is_of_rendering(self) -> bool {
+        matches!(self, Milestone::Rendered | Milestone::Approved)
+    }
+
     /// What has to be done to get there, for a person: `ask for the test panel`.
     #[must_use]
     pub fn to_do(self) -> &'static str {
@@ -109,6 +115,8 @@ pub struct Progress {
     pub material_there: Option<Date>,
     /// Rounds of approval still planned for; none for all that the shop allows.
     pub approval_rounds_left: Option<u32>,
+    /// True where no panel of the job needs a rendering that is signed.
+    pub no_rendering: bool,
 }
 
 /// The earliest dates from where the job stands.
@@ -234,11 +242,12 @@ impl Calendars {
     }
 }
 
-/// The latest date of every milestone for an install date, by one route.
+/// The latest date of every milestone for an install date, by one route. Where no panel needs a rendering, none of the days for
+/// it count, and its milestones fall on the release.
 ///
 /// # Errors
 /// Days that cannot be counted: an unknown calendar, or a chain that leaves the holiday list.
-pub fn plan(route: &Route, shop: &ShopCalendar, install: Date) -> Result<Plan, DateFault> {
+pub fn plan(route: &Route, shop: &ShopCalendar, install: Date, rendering: bool) -> Result<Plan, DateFault> {
     let days = Calendars::of(shop)?;
     let allowed = &shop.allowances;
     let arrived = days.shop.before(install, allowed.install_reserve_business_days)?;
@@ -246,8 +255,9 @@ pub fn plan(route: &Route, shop: &ShopCalendar, install: Date) -> Result<Plan, D
     let build_start = days.shop.before(built, route.build_business_days)?;
     let approved = days.shop.before(build_start, allowed.release_business_days)?;
     let rounds = allowed.approval_rounds.saturating_mul(allowed.approval_round_business_days);
+    let (rounds, drawing) = if rendering { (rounds, allowed.rendering_business_days) } else { (0, 0) };
     let rendered = days.shop.before(approved, rounds)?;
-    let chosen_for_approvals = days.shop.before(rendered, allowed.rendering_business_days)?;
+    let chosen_for_approvals = days.shop.before(rendered, drawing)?;
     let order_material_by = days.shop.before(build_start, route.material_business_days)?;
     let chosen = chosen_for_approvals.min(order_material_by);
     let tried = days.shop.before(chosen, allowed.choice_business_days)?;
@@ -293,6 +303,8 @@ pub fn project(
     let allowed = &shop.allowances;
     let rounds = progress.approval_rounds_left.unwrap_or(allowed.approval_rounds);
     let approval = rounds.saturating_mul(allowed.approval_round_business_days);
+    let (drawing, approval) =
+        if progress.no_rendering { (0, 0) } else { (allowed.rendering_business_days, approval) };
     let mut walk = Walk { today, reached: progress.reached, at: today, earliest: Vec::new() };
 
     walk.step(Milestone::Asked, |at| days.shop.after(at, 0))?;
@@ -303,7 +315,7 @@ pub fn project(
     walk.step(Milestone::Tried, |at| days.shop.after(at, allowed.trial_business_days))?;
     walk.step(Milestone::Chosen, |at| days.shop.after(at, allowed.choice_business_days))?;
     let chosen = walk.at;
-    walk.step(Milestone::Rendered, |at| days.shop.after(at, allowed.rendering_business_days))?;
+    walk.step(Milestone::Rendered, |at| days.shop.after(at, drawing))?;
     walk.step(Milestone::Approved, |at| days.shop.after(at, approval))?;
     walk.step(Milestone::Released, |at| days.shop.after(at, allowed.release_business_days))?;
     let built = progress.reached.is_some_and(|(reached, _)| reached >= Milestone::Built);
@@ -361,10 +373,11 @@ pub fn stand(
     if install < today && !projection.earliest.is_empty() {
         return Err(ScheduleFault::InstallDatePast { install, today, earliest: projection.install });
     }
-    let plan = plan(route, shop, install)?;
+    let plan = plan(route, shop, install, !progress.no_rendering)?;
     let days = WorkingDays::of_shop(shop, &shop.shop_holidays)?;
     let mut tightest: Option<(i64, Milestone)> = None;
-    for &(milestone, earliest) in &projection.earliest {
+    let asked_for = |milestone: Milestone| !(progress.no_rendering && milestone.is_of_rendering());
+    for &(milestone, earliest) in projection.earliest.iter().filter(|(milestone, _)| asked_for(*milestone)) {
         let slack = days.between(earliest, plan.latest(milestone))?;
         if tightest.is_none_or(|(least, _)| slack < least) {
             tightest = Some((slack, milestone));

@@ -7,6 +7,7 @@ use serde::Serialize;
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
 use crate::gates::plan::{propose_job, route::why};
+use crate::gates::requirements::needs_rendering;
 use crate::making::business_days::{DateFault, WorkingDays};
 use crate::making::calendar_file::{Entry, calendar_file};
 use crate::making::routes::Route;
@@ -44,15 +45,24 @@ pub fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
     let route = slowest_route(case).ok_or("the shop has no route")?;
     let standing = stand(route, &case.shop.calendar, install, today, &progress(case))
         .map_err(|fault| format!("{fault}; {}", fault.remedy()))?;
+    let critical = standing.critical.map(|m| (m.to_do().to_owned(), standing.plan.latest(m)));
+    let critical = critical.into_iter().chain(needed(case)).min_by_key(|(_, by)| *by);
     Ok(Dates {
         install_date: install,
         route: route.id.clone(),
         slack_business_days: standing.slack_business_days,
         late: standing.late(),
-        critical: standing.critical.map(|m| m.to_do().to_owned()),
-        critical_by: standing.critical.map(|m| standing.plan.latest(m)),
+        critical: critical.as_ref().map(|(what, _)| what.clone()),
+        critical_by: critical.map(|(_, by)| by),
         earliest_install: standing.projection.install,
     })
+}
+
+/// The test panel that somebody needs first by a day of their own, of those that have not arrived.
+fn needed(case: &Case<'_>) -> Option<(String, Date)> {
+    let waiting = case.project.requests.values().filter(|r| r.received.is_none());
+    let (id, by) = waiting.filter_map(|r| Some((&r.id, r.needed_by?))).min_by_key(|(_, by)| *by)?;
+    Some((format!("have test panel {id} at its address"), by))
 }
 
 /// A project's dates by one route.
@@ -72,6 +82,8 @@ pub struct RouteDates {
     pub order_material_by: Option<Date>,
     /// True where the material takes longer than rendering, approval and release.
     pub material_is_longer: bool,
+    /// True where it has to be ordered before the rendering is approved: what is ordered may have to change.
+    pub material_before_approval: bool,
     /// Business days to spare; below 0 where it is too late, none where that cannot be said.
     pub slack_business_days: Option<i64>,
     /// The milestone with the least to spare.
@@ -128,14 +140,16 @@ fn one_route(
     let install = case.project.project.install_date;
     let forward = project(route, shop, today, progress).map_err(counted)?;
     // A chain back from a past day may leave the holiday list; that the day is past is what has to be said.
-    let back = match install.map(|day| plan(route, shop, day)) {
+    let back = match install.map(|day| plan(route, shop, day, !progress.no_rendering)) {
         Some(Err(_)) if install.is_some_and(|day| day < today) => None,
         back => back.transpose().map_err(counted)?,
     };
     let held = install.map(|day| stand(route, shop, day, today, progress));
     let days = WorkingDays::of_shop(shop, &shop.shop_holidays).map_err(counted)?;
     let mut milestones = Vec::new();
-    for milestone in Milestone::ALL.iter().copied() {
+    for milestone in
+        Milestone::ALL.iter().copied().filter(|m| !(progress.no_rendering && m.is_of_rendering()))
+    {
         let earliest = forward.earliest.iter().find(|(m, _)| *m == milestone).map(|(_, day)| *day);
         let latest = back.as_ref().map(|p| p.latest(milestone));
         let slack = earliest.zip(latest).map(|(e, l)| days.between(e, l)).transpose().map_err(counted)?;
@@ -156,8 +170,11 @@ fn one_route(
         against: against(case, route),
         milestones,
         order_material_by: back.as_ref().map(|p| p.order_material_by),
+        material_before_approval: !progress.no_rendering
+            && progress.reached.is_none_or(|(reached, _)| reached < Milestone::Approved)
+            && back.as_ref().is_some_and(|p| p.order_material_by < p.latest(Milestone::Approved)),
         material_is_longer: back.as_ref().is_some_and(|p| p.longer_branch == LongerBranch::Material),
-        slack_business_days: standing.map(|s| s.slack_business_days),
+        slack_business_days: standing.filter(|s| s.critical.is_some()).map(|s| s.slack_business_days),
         critical: standing.and_then(|s| s.critical).map(Milestone::to_do),
         earliest_install: Some(forward.install),
         fault: match held {
@@ -278,5 +295,7 @@ fn progress(case: &Case<'_>) -> Progress {
     reach(Milestone::Released, entered(Stage::Released));
     reach(Milestone::Built, project.as_built.as_ref().map(|b| b.date));
     reach(Milestone::Arrived, project.installation.as_ref().map(|i| i.date));
-    Progress { reached, ..Progress::default() }
+    let no_rendering =
+        !project.panels.is_empty() && !project.panels.keys().any(|id| needs_rendering(case, id));
+    Progress { reached, no_rendering, ..Progress::default() }
 }

@@ -19,6 +19,7 @@
 //! | [`sign`], [`advance`], [`roster`] | what people say |
 //! | [`roster_redo`] | a roster version made at the same time as another owner's, made again on top |
 //! | [`signed`] | what somebody said so far, for the owners to keep |
+//! | [`show`] | any record in words, by the titles of its schema |
 //! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
 //! | [`news`] | what there is to tell of projects, each thing once |
 //! | [`watch`] | a book followed at its remote |
@@ -59,6 +60,7 @@ pub mod resolve;
 pub mod roster;
 pub mod roster_redo;
 pub mod shop;
+pub mod show;
 pub mod sign;
 pub mod signed;
 pub mod spectra;

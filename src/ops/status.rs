@@ -102,7 +102,7 @@ pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
     let (behind, ahead): (Vec<Finding>, Vec<Finding>) =
         verdict.missing().cloned().partition(|f| f.gate <= standing.stage);
     let counted = dates(case, around.today());
-    let done = standing.stage == Stage::HandedOver;
+    let done = standing.stage == Stage::HandedOver || project.installation.is_some();
     Status {
         id: project.project.id.clone(),
         title: project.project.title.clone(),

@@ -46,6 +46,21 @@ impl Surroundings<'_> {
         self.zone.to_datetime(self.now).date()
     }
 
+    /// The day on which something happened: the one that was given, or today.
+    ///
+    /// # Errors
+    /// `date-future`, for a day that has not come yet.
+    pub fn happened(&self, day: Option<Date>) -> Outcome<Date> {
+        let today = self.today();
+        match day.filter(|day| *day > today) {
+            None => Ok(day.unwrap_or(today)),
+            Some(day) => Err(Box::new(
+                Fault::usage("date-future", format!("{day} has not come yet; today is {today}"))
+                    .mend("record it on the day it happens, or give the right day with --date YYYY-MM-DD"),
+            )),
+        }
+    }
+
     /// The time in UTC, for stamps of calendar entries.
     #[must_use]
     pub fn now_utc(&self) -> DateTime {

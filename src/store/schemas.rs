@@ -131,6 +131,39 @@ fn compiled(kind: Kind) -> Option<&'static Compiled> {
         .as_ref()
 }
 
+/// The title that a kind's schema gives a field, by the keys on the way to it; `0` stands for any entry of a list.
+#[must_use]
+pub fn title_at(kind: Kind, keys: &[String]) -> Option<String> {
+    let schema = &compiled(kind)?.schema;
+    let mut at = vec![schema];
+    for key in keys {
+        let parts: Vec<&Value> = at.iter().flat_map(|part| alternatives(schema, part)).collect();
+        let below = |part: &&'static Value| {
+            part.get("properties")
+                .and_then(|p| p.get(key))
+                .or_else(|| part.get("items").filter(|_| key == "0"))
+        };
+        at = parts.iter().filter_map(below).collect();
+    }
+    let titled = at.iter().flat_map(|part| std::iter::once(*part).chain(alternatives(schema, part)));
+    titled.filter_map(|part| part.get("title")?.as_str()).map(str::to_owned).next()
+}
+
+/// A part of a schema with whatever it refers to or chooses from.
+fn alternatives(schema: &'static Value, part: &'static Value) -> Vec<&'static Value> {
+    let mut found = vec![part];
+    let mut next = 0;
+    while let Some(part) = found.get(next).copied() {
+        next += 1;
+        let referred =
+            part.get("$ref").and_then(Value::as_str).and_then(|r| schema.pointer(r.strip_prefix('#')?));
+        let choices =
+            ["oneOf", "anyOf", "allOf"].iter().filter_map(|word| part.get(word)?.as_array()).flatten();
+        found.extend(referred.into_iter().chain(choices));
+    }
+    found
+}
+
 /// Everything that a kind's schema says against a value, each with its pointer and the way to mend it.
 ///
 /// Lines and files are added by the caller, who has the bytes.

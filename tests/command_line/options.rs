@@ -93,3 +93,60 @@ fn a_shell_is_offered_what_there_is() {
     holds(&["underlit", "project", "change", PROJECT, "--client", ""], &["imke", "mara"]);
     assert!(!offered(&["underlit", "draw", "no-such", ""]).contains(&"front".to_owned()));
 }
+
+#[test]
+fn what_happened_happened_in_its_order_and_not_in_the_future() {
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara").on("2026-09-12");
+    book.run("request ask quay-desk first --swatch alba --cct 3000,4000 --face diffused --size 300x200mm --address here --date 2026-09-01").done();
+    book.unchanged(|b| {
+        b.run("request received quay-desk first --date 2026-08-31")
+            .fails(2, "date-order")
+            .says(&["asked for"]);
+        b.run("request received quay-desk first --date 2099-01-01")
+            .fails(2, "date-future")
+            .says(&["today is"]);
+    });
+    // A parcel that nobody recorded as sent is there all the same.
+    book.run("request received quay-desk first --date 2026-09-03")
+        .done()
+        .says(&["was received on 2026-09-03", "underlit request sent quay-desk first"]);
+    book.unchanged(|b| {
+        b.run("request sent quay-desk first --date 2026-09-04")
+            .fails(2, "date-order")
+            .says(&["after 2026-09-03"]);
+    });
+    book.run("request sent quay-desk first --date 2026-09-02").done().says(&["was sent on 2026-09-02"]);
+    book.sound();
+}
+
+#[test]
+fn every_record_is_shown_in_words() {
+    let place = Place::new();
+    let book = place.copy(stages::released(), "mara");
+    let mut kinds = std::collections::BTreeSet::new();
+    for (list, show) in [("show quay-desk", "show quay-desk"), ("show --shop", "show --shop")] {
+        let records = book.run(&format!("{list} --json")).done().json();
+        for record in records["records"].as_array().expect("a list") {
+            let word = |key: &str| record[key].as_str().unwrap().to_owned();
+            let shown = book.run(&format!("{show} {} {}", word("kind"), word("name"))).done();
+            // Each field has a title; what is called by its key is shown without its underscores, and is a slip in a schema.
+            for line in shown.stdout.lines().skip(1) {
+                let title = line.trim_start().split("  ").next().unwrap_or_default();
+                assert!(!title.contains('_'), "{}: {line}", word("file"));
+            }
+            kinds.insert(word("kind"));
+        }
+    }
+    assert!(kinds.len() >= 17, "{kinds:?}");
+    book.run("show quay-desk panel front").done().says(&["Colour temperature", " K"]);
+    book.run("show quay-desk swatch").done().says(&["Thickness of the slab", " mm"]);
+    book.run("show quay-desk panel").done().says(&["front"]);
+    let json = book.run("show quay-desk panel front --json").done().json();
+    assert_eq!(json["record"]["id"], "front");
+    book.unchanged(|b| {
+        b.run("show quay-desk pannel").fails(2, "unknown-record").says(&["did you mean panel?"]);
+        b.run("show quay-desk panel fornt").fails(2, "unknown-record").says(&["did you mean front?"]);
+        b.run("show").code(2);
+    });
+}

@@ -233,7 +233,7 @@ fn built_and_handed_over() {
     book.run("advance quay-desk").code(1).says(&["[as-built-recorded]", "underlit built quay-desk front"]);
     book.unchanged(|b| {
         b.run("built quay-desk frunt --serial QD-1 --watts 30 --volts 24")
-            .fails(2, "unknown-record")
+            .fails(2, "unknown-panel")
             .says(&["front"]);
         b.run("built quay-desk front --serial QD-1 --watts -3 --volts 24").code(2);
     });
@@ -243,6 +243,16 @@ fn built_and_handed_over() {
     book.unchanged(|b| b.run("installed quay-desk").fails(2, "missing-argument").says(&["--electrician"]));
     book.run(r#"installed quay-desk --electrician "licence 4471" --code "local code, 2026 edition" --driver-access "cupboard" --card-kept-at "meter cupboard" --card-access "slide the tray out" --card-contact "the shop""#)
         .done();
+    book.unchanged(|b| {
+        b.run(r#"installed quay-desk --electrician "licence 5512""#)
+            .fails(2, "already-there")
+            .says(&[r#"recorded "licence 4471", now "licence 5512""#, "--correct"]);
+        b.run("installed quay-desk --date 2099-01-01 --correct").fails(2, "date-future");
+    });
+    book.run(r#"installed quay-desk --electrician "licence 5512" --correct"#).done();
+    assert!(book.run("dates quay-desk").done().stdout.contains("every step is done"));
+    let status = book.run("status quay-desk --json").done().json();
+    assert_eq!(status["dates"], serde_json::Value::Null, "nothing is to spare once it is installed");
     book.run("advance quay-desk").done().says(&["from built to handed-over"]);
     book.unchanged(|b| b.run("advance quay-desk").fails(2, "last-stage"));
     let status = book.run("status quay-desk --json").done().json();

@@ -85,7 +85,7 @@ fn from_the_first_swatch_to_released() {
     mara.run("advance quay-desk").code(1).says(&["[test-panel-received]"]);
     let later = mara.on("2026-09-08");
     later.run("request sent quay-desk first").done().says(&["2026-09-08"]);
-    later.run("request received quay-desk first --date 2026-09-11").done().says(&["2026-09-11"]);
+    later.run("request received quay-desk first --date 2026-09-08").done().says(&["2026-09-08"]);
     let photo = place.file("lit.jpg", b"\xff\xd8 a photo of the lit stone");
     later
         .run(&format!(
