@@ -44,7 +44,8 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     if let Some(words) = repair::half_done_in_words(&book, true) {
         setting.printer.remark(words);
     }
-    let checked = check::check(&book, args.project.as_ref());
+    let mut checked = check::check(&book, args.project.as_ref());
+    checked.faults.extend(repair::clone_faults(&book));
     if checked.faults.is_empty() {
         setting.printer.line(format!("{} files, nothing wrong", checked.files));
         for (path, conflict) in &checked.questions {

@@ -1,8 +1,9 @@
 //! `status`, `board`, `history`: what a person reads on a Monday morning.
 
-use super::failure::{Exit, Outcome};
+use super::failure::{Exit, Outcome, as_json};
 use super::setting::Setting;
 use super::wording::finding_lines;
+use crate::fault::{Class, Fault};
 use crate::model::id::ProjectId;
 use crate::model::stage::Stage;
 use crate::ops::board::{self, Row};
@@ -149,19 +150,36 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
         rows.retain(|r| r.released);
     }
     let of_the_shop: Vec<String> = reading.shop.conflicts.values().map(|c| c.in_words()).collect();
-    setting
-        .printer
-        .json(&json!({ "projects": rows, "shop_questions": of_the_shop, "sync_refused": reading.refused }));
+    // A row that the disk would not show is no answer; one whose records are wrong is its project's own affair.
+    let io = rows
+        .iter()
+        .flat_map(|row| &row.faults)
+        .filter(|fault| fault.class == Class::Io || fault.code == "not-a-file");
+    let unread: Vec<Fault> = io.cloned().collect();
+    let wrong: Vec<Fault> = unread.into_iter().chain(reading.book.lost_projects()?).collect();
+    let ended = |wrong: Vec<Fault>| if wrong.is_empty() { Ok(Exit::Done) } else { Err(wrong) };
     if setting.printer.is_json() {
-        return Ok(Exit::Done);
+        let mut answer =
+            json!({ "projects": rows, "shop_questions": of_the_shop, "sync_refused": reading.refused });
+        if let Some(fault) = wrong.first() {
+            answer["error"] = as_json(fault);
+        }
+        setting.printer.json(&answer);
+        return ended(wrong.into_iter().map(|fault| Fault { code: super::SAID, ..fault }).collect());
     }
     if !of_the_shop.is_empty() {
         let open = counted(of_the_shop.len(), "open question", "open questions");
         setting.printer.line(format!("the shop: {open}: underlit resolve --shop"));
     }
     if rows.is_empty() {
-        setting.printer.line(if args.released { "nothing is released" } else { "no project is open" });
-        return Ok(Exit::Done);
+        setting.printer.line(if args.released {
+            "nothing is released"
+        } else if wrong.is_empty() {
+            "no project is open"
+        } else {
+            "no project that can be read"
+        });
+        return ended(wrong);
     }
     let width = rows.iter().map(|r| r.id.as_str().len()).max().unwrap_or(0).max(7);
     setting.printer.line(format!(
@@ -174,7 +192,7 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     for (row, why) in rows.iter().filter_map(|row| Some((row, row.no_dates.as_ref()?))) {
         setting.printer.line(format!("{}: {why}", row.id));
     }
-    Ok(Exit::Done)
+    ended(wrong)
 }
 
 fn line_of(row: &Row, width: usize) -> String {

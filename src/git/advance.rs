@@ -378,6 +378,11 @@ impl Repo {
             Err(e) => return Err(at(made)(e)),
         }
         let mut index = git2::Index::open(made)?;
+        if since.is_none()
+            && let Some(tree) = self.head_snapshot()?.tree()
+        {
+            index.read_tree(tree)?; // the index was lost: what is committed is what it held
+        }
         if let Some(since) = since {
             doubt_fresh_entries(&mut index, since)?;
         }

@@ -52,6 +52,13 @@ pub enum GitError {
         /// Who holds it, where that can be read.
         holder: Option<super::lock::Holder>,
     },
+    /// The branch that is checked out has no commit, in a clone in which commits were made.
+    BranchLost(super::lost::LostBranch),
+    /// Git's index cannot be read.
+    IndexUnreadable {
+        /// What was found.
+        words: String,
+    },
     /// A lock file of git is in the way.
     GitLocked {
         /// What git said.
@@ -256,6 +263,8 @@ impl GitError {
             GitError::DetachedHead => "git-detached-head",
             GitError::Busy { .. } => "git-busy",
             GitError::InUse { .. } => "book-in-use",
+            GitError::BranchLost(_) => "git-branch-lost",
+            GitError::IndexUnreadable { .. } => "git-index-unreadable",
             GitError::GitLocked { .. } => "git-locked",
             GitError::Unmerged { .. } => "git-unmerged",
             GitError::Sparse => "git-sparse",
@@ -326,6 +335,12 @@ impl GitError {
             GitError::InUse { holder: None, .. } => "wait until it is done, then run this again".into(),
             GitError::InUse { holder: Some(holder), .. } => {
                 format!("wait until it is done, then run this again; to end it: kill {}", holder.process)
+            }
+            GitError::BranchLost(_) => {
+                "put it back with: underlit check --repair branch; no file is touched and every commit stays".into()
+            }
+            GitError::IndexUnreadable { .. } => {
+                "make it again from what is committed with: underlit check --repair index; no file is touched".into()
             }
             GitError::GitLocked { .. } => {
                 "wait for the other git to end; if none runs, `underlit check --repair` takes the lock out".into()
@@ -436,6 +451,15 @@ impl fmt::Display for GitError {
             GitError::InUse { holder: Some(holder), .. } => {
                 write!(f, "another underlit works on this book: {holder}")
             }
+            GitError::BranchLost(lost) => {
+                write!(f, "the branch {} has no commit", lost.branch)?;
+                match (&lost.elsewhere, lost.last) {
+                    (Some(other), _) => write!(f, "; this clone's work is on the branch {other}"),
+                    (None, Some(last)) => write!(f, "; it was at {}", last.short()),
+                    (None, None) => Ok(()),
+                }
+            }
+            GitError::IndexUnreadable { words } => write!(f, "git's index (.git/index) cannot be read: {words}"),
             GitError::GitLocked { words } => write!(f, "another git holds a lock: {words}"),
             GitError::Unmerged { paths } => {
                 write!(f, "git could not settle {}, and has left it to you", paths.join(", "))

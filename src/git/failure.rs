@@ -11,6 +11,9 @@ impl From<git2::Error> for GitError {
         match error.code() {
             ErrorCode::Locked => GitError::GitLocked { words },
             ErrorCode::Modified => GitError::BranchMoved { branch: words },
+            _ if error.class() == git2::ErrorClass::Index && !words.contains("No space left") => {
+                GitError::IndexUnreadable { words }
+            }
             _ if words.contains("refstorage") => GitError::Unreadable { what: "reftable", words },
             _ if words.contains("object format 'sha256'") => GitError::Unreadable { what: "sha256", words },
             _ if words.contains("unsupported extension") => GitError::Unreadable { what: "extension", words },
@@ -23,6 +26,11 @@ impl From<git2::Error> for GitError {
             _ => GitError::Damaged { words },
         }
     }
+}
+
+/// Turns a failure to read `path` into the case for it.
+pub(crate) fn reading(path: &Path) -> impl FnOnce(std::io::Error) -> GitError + '_ {
+    move |error| GitError::Io { path: path.to_owned(), words: format!("cannot be read: {error}") }
 }
 
 /// Turns a failure of the file system at `path` into the case that has a remedy.

@@ -274,6 +274,7 @@ impl Repo {
             return Err(GitError::Busy { operation });
         }
         self.branch_ref()?;
+        self.refuse_lost()?;
         let sparse = self.git.config()?.get_bool("core.sparseCheckout").unwrap_or(false);
         if sparse { Err(GitError::Sparse) } else { Ok(()) }
     }

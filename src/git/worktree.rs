@@ -5,7 +5,7 @@ use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use super::UserGit;
-use super::failure::at;
+use super::failure::reading;
 use super::look::Looking;
 use super::name::{beneath, inside, safe};
 use super::{BookLock, ChangeKind, Entry, EntryKind, GitError, Repo};
@@ -199,25 +199,29 @@ impl Repo {
         match full.symlink_metadata() {
             Ok(found) => Ok(!found.is_dir()),
             Err(e) if matches!(e.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => Ok(false),
-            Err(e) => Err(at(&full)(e)),
+            Err(e) => Err(reading(&full)(e)),
         }
     }
 
     /// True where the file in the folder is the same in bytes and kind as `entry`; the right to run it is no matter.
     pub(crate) fn same_in_folder(&self, path: &str, entry: Entry) -> Result<bool, GitError> {
         let full = self.on_disk(path);
-        let Ok(found) = full.symlink_metadata() else { return Ok(false) };
+        let found = match full.symlink_metadata() {
+            Ok(found) => found,
+            Err(e) if matches!(e.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => return Ok(false),
+            Err(e) => return Err(reading(&full)(e)),
+        };
         match entry.kind {
             EntryKind::File | EntryKind::Executable if found.is_file() => {
                 let size = self.git.odb()?.read_header(entry.id)?.0;
                 if u64::try_from(size).is_ok_and(|size| size != found.len()) {
                     return Ok(false);
                 }
-                let bytes = fs::read(&full).map_err(at(&full))?;
+                let bytes = fs::read(&full).map_err(reading(&full))?;
                 Ok(git2::Oid::hash_object(git2::ObjectType::Blob, &bytes)? == entry.id)
             }
             EntryKind::Link if found.is_symlink() => {
-                let target = fs::read_link(&full).map_err(at(&full))?;
+                let target = fs::read_link(&full).map_err(reading(&full))?;
                 let bytes = target.as_os_str().as_encoded_bytes();
                 Ok(git2::Oid::hash_object(git2::ObjectType::Blob, bytes)? == entry.id)
             }
@@ -237,14 +241,14 @@ impl Repo {
             let last = nth + 1 == names.len();
             match upto.symlink_metadata() {
                 Ok(found) if last && found.is_file() => {
-                    let bytes = fs::read(&upto).map_err(at(&upto))?;
+                    let bytes = fs::read(&upto).map_err(reading(&upto))?;
                     return Ok(Some(Entry { kind: EntryKind::File, id: self.git.blob(&bytes)? }));
                 }
                 Ok(found) if !last && found.is_dir() => {}
                 Ok(found) if (last && found.is_dir()) || (!last && found.is_file()) => return Ok(None), // a folder where a file was, or the reverse
                 Ok(_) => return Err(GitError::NotAFile { path: path.into() }),
                 Err(e) if e.kind() == ErrorKind::NotFound => return Ok(None),
-                Err(e) => return Err(at(&upto)(e)),
+                Err(e) => return Err(reading(&upto)(e)),
             }
         }
         Err(GitError::NotAFile { path: path.into() })

@@ -121,7 +121,7 @@ fn blank(desk: &Desk<'_>, id: &ProjectId, snapshot: &Snapshot, from: Stage, to: 
         signer: desk.me()?,
         role: crate::model::roster::Role::Rep,
         roster: desk.reading.shop.roster_ref(),
-        time: desk.around.stamp(),
+        time: desk.around.stamp_to_sign()?,
         nonce: nonce()?,
     })
 }

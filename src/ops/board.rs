@@ -42,6 +42,9 @@ pub struct Row {
     pub rejected: usize,
     /// What is wrong with its records, where they cannot be read.
     pub unreadable: Vec<String>,
+    /// The same as faults, for the exit code.
+    #[serde(skip)]
+    pub faults: Vec<Fault>,
 }
 
 /// One thing that is waited for.
@@ -81,6 +84,7 @@ fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
             questions: 0,
             rejected: 0,
             unreadable: faults.iter().map(ToString::to_string).collect(),
+            faults,
         },
         Ok((snapshot, status)) => {
             let project = &snapshot.project;
@@ -93,7 +97,8 @@ fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
                 id,
                 title: Some(project.title.clone()),
                 stage: Some(status.stage),
-                days_in_stage: Some(i64::from((today - since).get_days())),
+                // A step into the future is that of a clock which was wrong: nobody knows how long it stands.
+                days_in_stage: Some(i64::from((today - since).get_days())).filter(|days| *days >= 0),
                 released: status.released,
                 holds: status.holds,
                 waiting_on: waiting(&status),
@@ -105,6 +110,7 @@ fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
                 questions: snapshot.conflicts.len(),
                 rejected,
                 unreadable: Vec::new(),
+                faults: Vec::new(),
             }
         }
     }

@@ -344,10 +344,7 @@ pub fn pin(clone_local: &Path) -> Outcome<Option<Pin>> {
 /// As [`compare_with_pin`], and what the disk says.
 pub fn hold_to_pin(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
     let local = repo.clone_local_dir()?;
-    let pinned = compare_with_pin(&local, chain).map_err(|fault| {
-        let told = lost_from_folder(repo, vec![*fault.clone()]).pop();
-        told.map_or(fault, Box::new)
-    })?;
+    let pinned = held(repo, &local, chain)?;
     let head = repo.head_snapshot()?;
     for (roster, digest) in chain.versions.iter().rev() {
         let committed = head.file(&path_of(roster.version))?;
@@ -360,6 +357,23 @@ pub fn hold_to_pin(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
         }
     }
     Ok(pinned)
+}
+
+/// As [`hold_to_pin`], for whoever only reads: where the pin cannot be written, it stays as it is.
+///
+/// # Errors
+/// As [`compare_with_pin`].
+pub fn hold_to_pin_where_it_can(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
+    let pinned = held(repo, &repo.git_folder().join("underlit"), chain)?;
+    // The next one that can write moves it on.
+    Ok(hold_to_pin(repo, chain).unwrap_or(pinned))
+}
+
+fn held(repo: &Repo, clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
+    compare_with_pin(clone_local, chain).map_err(|fault| {
+        let told = lost_from_folder(repo, vec![*fault.clone()]).pop();
+        told.map_or(fault, Box::new)
+    })
 }
 
 /// Writes what a clone has seen, unless it has seen more.

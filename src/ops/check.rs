@@ -13,7 +13,7 @@ use super::shop;
 use super::trust::{self, Sealed};
 use super::{housekeeping, incoming};
 use crate::digest::Sha256Digest;
-use crate::fault::Fault;
+use crate::fault::{Fault, Outcome};
 use crate::model::conflict::Conflict;
 use crate::model::droppings::is_dropping;
 use crate::model::id::ProjectId;
@@ -82,9 +82,53 @@ fn records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -
     (checked, records)
 }
 
+/// Project folders that were renamed, by hand or by a file manager: the folder's name, and that of the project. They hold
+/// the record of a project whose own folder is gone.
+///
+/// # Errors
+/// What the disk says.
+pub fn moved_projects(book: &BookFolder) -> Outcome<Vec<(String, ProjectId)>> {
+    let mut moved = Vec::new();
+    for name in book.names("projects")? {
+        let file = format!("projects/{name}/project.json");
+        let id = match safe_path::read_plain(book.root(), &file, strict_json::LARGEST) {
+            Ok(bytes) => strict_json::parse(&bytes).ok().and_then(|value| id_of(&value)),
+            Err(_) => None, // said of the file itself, wherever it is read for what it holds
+        };
+        if let Some(id) = id.filter(|id| id.as_str() != name)
+            && !safe_path::lies_there(book.root(), &format!("projects/{id}"))?
+        {
+            moved.push((name, id));
+        }
+    }
+    Ok(moved)
+}
+
+fn id_of(project: &Value) -> Option<ProjectId> {
+    project.get("id").and_then(Value::as_str)?.parse().ok()
+}
+
+/// What is to be said of a project folder that was renamed: one thing, whatever lies in it.
+#[must_use]
+pub fn moved_fault(folder: &str, id: &ProjectId) -> Fault {
+    Fault::data("project-moved", format!("this is the folder of project {id}, under another name"))
+        .in_file(format!("projects/{folder}"))
+        .mend(format!(
+            "give it its name back: underlit check --repair 'moved:{folder}'; a project's name stays, and its title is changed with: underlit project change {id} --title \"…\""
+        ))
+}
+
 /// Every record that can be read, and everything that is wrong with files by themselves.
 fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
-    let (paths, mut faults) = safe_path::walk(book.root());
+    let (mut paths, mut faults) = safe_path::walk(book.root());
+    if only.is_none() {
+        for (folder, id) in moved_projects(book).unwrap_or_default() {
+            let inside = format!("projects/{folder}/");
+            paths.retain(|path| !path.starts_with(&inside));
+            faults.retain(|fault| fault.file.as_deref().is_none_or(|file| !file.starts_with(&inside)));
+            faults.push(moved_fault(&folder, &id));
+        }
+    }
     let prefix = only.map(|id| format!("projects/{id}/"));
     let wanted = |path: &str| prefix.as_deref().is_none_or(|p| path.starts_with(p));
     let paths: Vec<String> = paths.into_iter().filter(|p| wanted(p)).collect();
@@ -232,8 +276,10 @@ pub fn torn_by(book: &BookFolder, project: &ProjectId, overlay: &Overlay) -> Vec
 }
 
 fn references(book: &BookFolder, records: &Records, overlay: &Overlay) -> Vec<Fault> {
-    let exists =
-        |path: &str| overlay.get(path).map_or_else(|| book.root().join(path).exists(), Option::is_some);
+    let exists = |path: &str| match overlay.get(path) {
+        Some(bytes) => Ok(bytes.is_some()),
+        None => safe_path::lies_there(book.root(), path),
+    };
     let read = |path: &str| match overlay.get(path) {
         Some(Some(bytes)) => Ok(bytes.clone()),
         Some(None) => Err(Box::new(Fault::data("read", "it is about to be taken out"))),
@@ -252,7 +298,8 @@ fn references(book: &BookFolder, records: &Records, overlay: &Overlay) -> Vec<Fa
         for (pointer, folder, name) in named(kind, value) {
             let Some(project) = &project else { continue };
             let file = format!("projects/{project}/{folder}/{name}.json");
-            if !exists(&file) {
+            let there = exists(&file).map_err(|fault| faults.push(*fault));
+            if there == Ok(false) {
                 let fault = Fault::data(
                     "unknown-reference",
                     format!("it names {name}, and {folder}/{name}.json is not there"),
@@ -396,7 +443,10 @@ pub fn statement_faults(book: &BookFolder, chain: &Chain, rules: &Rules, path: &
         Ok(bytes) => bytes,
         Err(fault) => return vec![*fault],
     };
-    let signature = safe_path::signature_beside(book.root(), path);
+    let signature = match safe_path::signature_beside(book.root(), path) {
+        Ok(signature) => signature,
+        Err(fault) => return vec![*fault],
+    };
     let sealed = Sealed { path, bytes: &bytes, signature: signature.as_deref() };
     match kind {
         Kind::SignOff => match trust::sign_off(chain, rules, &project, sealed) {
@@ -424,7 +474,7 @@ fn sign_off_of(
 ) -> Option<(Statement, Option<Fault>)> {
     let path = format!("projects/{project}/signoffs/{digest}.json");
     let bytes = safe_path::read_plain(book.root(), &path, strict_json::LARGEST).ok()?;
-    let signature = safe_path::signature_beside(book.root(), &path);
+    let signature = safe_path::signature_beside(book.root(), &path).ok()?;
     let sealed = Sealed { path: &path, bytes: &bytes, signature: signature.as_deref() };
     trust::sign_off(chain, rules, project, sealed).ok()
 }

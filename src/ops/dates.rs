@@ -43,7 +43,7 @@ pub fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
         return Err("no install date is set".into());
     };
     let route = slowest_route(case).ok_or("the shop has no route")?;
-    let standing = stand(route, &case.shop.calendar, install, today, &progress(case))
+    let standing = stand(route, &case.shop.calendar, install, today, &progress(case, today))
         .map_err(|fault| format!("{fault}; {}", fault.remedy()))?;
     let critical = standing.critical.map(|m| (m.to_do().to_owned(), standing.plan.latest(m)));
     let critical = critical.into_iter().chain(needed(case)).min_by_key(|(_, by)| *by);
@@ -120,7 +120,7 @@ pub fn by_route(case: &Case<'_>, today: Date, every_route: bool) -> Outcome<Vec<
         let fault = Fault::data("dates-no-route", "the shop has no route to count dates by");
         return Err(Box::new(fault.in_file("shop/routes.json").mend("add the shop's ways to build")));
     };
-    let progress = progress(case);
+    let progress = progress(case, today);
     let wanted = case.shop.routes.routes.iter().filter(|r| every_route || r.id == own.id);
     wanted.map(|route| one_route(case, route, route.id == own.id, today, &progress)).collect()
 }
@@ -253,15 +253,17 @@ fn slowest_route<'a>(case: &Case<'a>) -> Option<&'a Route> {
         .or_else(|| case.shop.routes.routes.first())
 }
 
-/// How far the project is, by what is recorded; the day is that of the record.
-fn progress(case: &Case<'_>) -> Progress {
+/// How far the project is, by what is recorded; the day is that of the record. One before the project was opened, or
+/// after today, is that of a clock which was wrong.
+fn progress(case: &Case<'_>, today: Date) -> Progress {
     let project = case.project;
+    let opened = project.project.opened.min(today);
     let mut reached: Option<(Milestone, Date)> = None;
     let mut reach = |milestone: Milestone, date: Option<Date>| {
         if let Some(date) = date
             && reached.is_none_or(|(m, _)| m < milestone)
         {
-            reached = Some((milestone, date));
+            reached = Some((milestone, date.clamp(opened, today)));
         }
     };
     reach(Milestone::Asked, project.requests.values().map(|r| r.asked).max());

@@ -14,7 +14,7 @@ use super::sync::refused::{self, Refused};
 use super::{check, housekeeping, incoming, project, shop};
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
-use crate::git::{BookLock, ChangeKind, CommitId, HandEdit, NewCommit, Person, Repo, TakeIn};
+use crate::git::{BookLock, ChangeKind, CommitId, GitError, HandEdit, NewCommit, Person, Repo, TakeIn};
 use crate::model::droppings;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
@@ -47,12 +47,18 @@ impl Reading {
     /// Everything that is wrong with its roster or its shop.
     pub fn open(from: &Path) -> Result<Self, Vec<Fault>> {
         let book = BookFolder::find(from)?;
-        let repo = Repo::open(book.root()).ok();
+        let repo = match Repo::open(book.root()) {
+            Ok(repo) => Some(repo),
+            // A book without a history, or somebody else's or one of a form in which git tells us nothing.
+            Err(GitError::OtherOwner { .. } | GitError::Unreadable { .. }) => None,
+            Err(_) if !safe_path::lies_there(book.root(), ".git")? => None,
+            Err(error) => return Err(error.into()),
+        };
         let chain = match (Chain::load(&book), &repo) {
             (Err(faults), Some(repo)) => return Err(chain::lost_from_folder(repo, faults)),
             (loaded, _) => loaded?,
         };
-        let pinned = repo.as_ref().map(|repo| chain::hold_to_pin(repo, &chain)).transpose()?;
+        let pinned = repo.as_ref().map(|repo| chain::hold_to_pin_where_it_can(repo, &chain)).transpose()?;
         let shop = shop::load(&book, &chain)?;
         let refused = repo.as_ref().and_then(refused::standing_here);
         Ok(Reading { book, chain, shop, pinned, refused })
@@ -400,6 +406,13 @@ pub fn take_in(
 ) -> Result<TakeIn, Vec<Fault>> {
     let edits: Vec<HandEdit> = edits.iter().filter(|edit| !is_left_behind(book, edit)).cloned().collect();
     let edits = edits.as_slice();
+    let gone = |e: &HandEdit| e.kind == ChangeKind::Removed && Kind::of_path(&e.path) == Some(Kind::Project);
+    if edits.iter().any(gone) {
+        let moved = check::moved_projects(book)?;
+        if !moved.is_empty() {
+            return Err(moved.iter().map(|(folder, id)| check::moved_fault(folder, id)).collect());
+        }
+    }
     let faults: Vec<Fault> =
         edits.iter().flat_map(|e| hand_edit_faults(book, chain, rules, &e.path, e.kind)).collect();
     if !faults.is_empty() {

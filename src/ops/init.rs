@@ -1,11 +1,11 @@
 //! Makes a book: a git repository with a first roster, rules, the shop's lists and the schemas.
 
 use std::collections::BTreeMap;
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::chain::{self, Chain};
 use super::desk::Me;
+use super::new_folder::NewFolder;
 use super::roster::unknown_person;
 use super::shop::{self, SEALED};
 use super::surroundings::Surroundings;
@@ -18,7 +18,6 @@ use crate::model::droppings;
 use crate::model::id::{BookId, PersonId};
 use crate::model::roster::{Key, KeyState, Person, Role, Roster};
 use crate::signing::{PublicKey, Signer};
-use crate::store::safe_path::io_fault;
 use crate::store::{BookFolder, Changes, schemas, starter, write};
 use crate::units::DisplayUnits;
 
@@ -59,21 +58,15 @@ pub struct Made {
 /// # Errors
 /// `folder-not-empty`, and whatever keeps the key from signing or the disk from writing.
 pub fn init(new: &NewBook, around: &Surroundings<'_>) -> Outcome<Made> {
-    let there = new.folder.exists();
-    let empty = !there || fs::read_dir(&new.folder).is_ok_and(|mut entries| entries.next().is_none());
-    if !empty {
-        return Err(Box::new(
-            Fault::usage("folder-not-empty", format!("{} is not empty", new.folder.display()))
-                .mend("name a folder that is not there yet"),
-        ));
-    }
     let signer = owner_key(new, around)?;
     let (changes, fingerprint) = files(new, around, &signer)?;
+    let place = NewFolder::begin(&new.folder)?;
     if around.dry_run {
+        place.drop_all();
         return Ok(Made { folder: new.folder.clone(), fingerprint });
     }
     let made = (|| {
-        let repo = Repo::create(&new.folder)?;
+        let repo = Repo::create(place.path())?;
         changes.apply(repo.root(), None)?;
         let lock = repo.lock()?;
         let paths = changes.paths();
@@ -89,12 +82,15 @@ pub fn init(new: &NewBook, around: &Surroundings<'_>) -> Outcome<Made> {
         Me { person: new.owner.clone(), key: new.key.clone() }.remember(&local)?;
         let chain = Chain::load(&BookFolder::at(repo.root().to_path_buf())).map_err(first)?;
         chain::hold_to_pin(&repo, &chain)?;
-        Ok(Made { folder: repo.root().to_path_buf(), fingerprint })
+        Ok(())
     })();
-    if made.is_err() {
-        take_out(&new.folder, there);
+    match made {
+        Ok(()) => Ok(Made { folder: place.keep()?, fingerprint }),
+        Err(fault) => {
+            place.drop_all();
+            Err(fault)
+        }
     }
-    made
 }
 
 fn owner_key<'a>(new: &NewBook, around: &'a Surroundings<'_>) -> Outcome<Signer<'a>> {
@@ -150,7 +146,7 @@ fn files(new: &NewBook, around: &Surroundings<'_>, signer: &Signer<'_>) -> Outco
         }],
         sealed,
         reason: "the first roster".into(),
-        time: around.stamp(),
+        time: around.stamp_to_sign()?,
     };
     let bytes = write::to_bytes(&roster)?;
     crate::store::read::check_bytes("roster/0001.json", crate::model::kind::Kind::Roster, &bytes)
@@ -209,20 +205,14 @@ pub fn join(
     me: Option<Me>,
     around: &Surroundings<'_>,
 ) -> Result<Joined, Vec<Fault>> {
-    if folder.symlink_metadata().is_ok() && fs::read_dir(folder).is_ok_and(|mut names| names.next().is_some())
-    {
-        return Err(crate::git::GitError::NotEmpty { path: folder.to_path_buf() }.into());
-    }
-    let there = folder.exists();
-    let tried = tempfile::tempdir().map_err(|e| vec![io_fault("a temporary folder", "write", &e)])?;
-    let place = if around.dry_run { tried.path().join("book") } else { folder.to_path_buf() };
+    let place = NewFolder::begin(folder)?;
     let joined = (|| {
-        let repo = Repo::clone_without_files(&around.git, address, &place)?;
+        let repo = Repo::clone_without_files(&around.git, address, place.path())?;
         let local = repo.clone_local_dir()?;
         let (branch, tip) = branch_of_the_book(&repo, address)?;
         let (head, refused) = sync::judge_whole(&repo, &local, &branch, tip, around)?;
         repo.check_out_first(&around.git, &branch, head)?;
-        let book = BookFolder::find(repo.root())?;
+        let book = BookFolder::at(repo.root().to_path_buf());
         let chain = Chain::load(&book)?;
         shop::load(&book, &chain)?;
         chain::hold_to_pin(&repo, &chain)?;
@@ -232,13 +222,15 @@ pub fn join(
         if refused.is_some() {
             sync::hear(&repo, &book, &chain, tip, around)?;
         }
-        let folder = if around.dry_run { folder } else { repo.root() };
         Ok(Joined { folder: folder.to_path_buf(), fingerprint: chain.fingerprint(), branch, refused })
     })();
-    if joined.is_err() && !around.dry_run {
-        take_out(folder, there);
+    match joined {
+        Ok(joined) if !around.dry_run => Ok(Joined { folder: place.keep()?, ..joined }),
+        joined => {
+            place.drop_all();
+            joined
+        }
     }
-    joined
 }
 
 /// The branch that holds the book, with its commit: the one that the remote's HEAD names where that is one, else the only
@@ -273,19 +265,6 @@ fn branch_of_the_book(repo: &Repo, address: &str) -> Result<(String, CommitId), 
             .mend("let whoever keeps the repository name the right one: git symbolic-ref HEAD refs/heads/BRANCH"),
         }]
     })
-}
-
-/// Takes out what was made in a folder that was empty or not there before, and keeps the folder if it was the
-/// user's.
-fn take_out(folder: &Path, there: bool) {
-    if !there {
-        let _ = fs::remove_dir_all(folder);
-        return;
-    }
-    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
-        let path = entry.path();
-        let _ = if path.is_dir() { fs::remove_dir_all(&path) } else { fs::remove_file(&path) };
-    }
 }
 
 /// Makes a clone remember who is asking, once the roster knows the person.

@@ -50,6 +50,7 @@ pub mod layout;
 pub mod look;
 pub mod measure;
 mod names_shown;
+pub mod new_folder;
 pub mod news;
 pub mod outline;
 pub mod pack;

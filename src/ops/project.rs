@@ -133,8 +133,8 @@ impl Reader<'_> {
     }
 
     fn maybe<T: DeserializeOwned>(&mut self, path: &str, kind: Kind) -> Option<T> {
-        let there = self.book.root().join(path).symlink_metadata().is_ok();
-        there.then(|| self.one(path, kind)).flatten()
+        let there = safe_path::lies_there(self.book.root(), path);
+        if self.note_one(there)? { self.one(path, kind) } else { None }
     }
 
     fn names(&mut self, sub: &str) -> Vec<String> {
@@ -203,8 +203,8 @@ impl Reader<'_> {
     fn sealed(&mut self, path: &str) -> Option<(Vec<u8>, Option<Vec<u8>>)> {
         let bytes = self.bytes(path)?;
         let signature = path.replace(".json", ".sig");
-        let there = self.book.root().join(&signature).symlink_metadata().is_ok();
-        let signature = if there { Some(self.bytes(&signature)?) } else { None };
+        let there = safe_path::lies_there(self.book.root(), &signature);
+        let signature = if self.note_one(there)? { Some(self.bytes(&signature)?) } else { None };
         Some((bytes, signature))
     }
 

@@ -5,13 +5,15 @@
 //! `.git/underlit/set-aside/`, and the repair says where.
 
 use std::fs;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
-use super::desk;
 use super::surroundings::Surroundings;
-use crate::fault::{Fault, Outcome};
-use crate::git::{GitError, Repo};
+use super::{check, desk};
+use crate::fault::{Class, Fault, Outcome};
+use crate::git::{GitError, LostBranch, Repo};
+use crate::model::id::ProjectId;
 use crate::model::kind::{Kind, is_being_written};
 use crate::store::{BookFolder, read, safe_path, strict_json, write};
 
@@ -38,6 +40,12 @@ enum Deed {
     TakeOut(Vec<String>),
     /// Moves files out of the book.
     SetAside(Vec<String>),
+    /// Checks the lost branch out again.
+    Branch(LostBranch),
+    /// Makes git's index again.
+    Index,
+    /// Gives a project's folder its name back.
+    NameBack(String, ProjectId),
     /// Replaces a file's bytes.
     Rewrite(String, Vec<u8>),
 }
@@ -54,10 +62,41 @@ pub fn offers(from: &Path) -> Outcome<Vec<Offer>> {
     let repo = Repo::open(book.root())?;
     let mut found = Vec::new();
     found.extend(locks(&repo)?);
+    if let Some(lost) = repo.lost_branch()? {
+        let error = GitError::BranchLost(lost.clone());
+        let how = match (&lost.elsewhere, lost.last) {
+            (Some(other), _) => format!("check out the branch {other} again, and touch no file"),
+            (None, Some(last)) => {
+                format!("put the branch {} back to {}, and touch no file", lost.branch, last.short())
+            }
+            (None, None) => String::new(),
+        };
+        let offer = Offer { name: "branch".into(), what: error.to_string(), how, deed: Deed::Branch(lost) };
+        return Ok(found.into_iter().chain([offer]).collect());
+    }
     found.extend(half_done(&repo));
-    found.extend(unmerged(&repo)?);
+    match unmerged(&repo) {
+        Ok(offer) => found.extend(offer),
+        Err(error @ GitError::IndexUnreadable { .. }) => found.push(Offer {
+            name: "index".into(),
+            what: error.to_string(),
+            how: "make it again from what is committed, and touch no file; what was only staged is left out"
+                .into(),
+            deed: Deed::Index,
+        }),
+        Err(error) => return Err(error.into()),
+    }
+    let moved = check::moved_projects(&book)?;
+    for (folder, id) in moved.clone() {
+        found.push(Offer {
+            name: format!("moved:{folder}"),
+            what: format!("the folder of project {id} is called {folder}"),
+            how: format!("give it its name back: projects/{id}"),
+            deed: Deed::NameBack(folder, id),
+        });
+    }
     let (mut writing, mut editors) = (Vec::new(), Vec::new());
-    for path in every_file(book.root()) {
+    for path in every_file(book.root())? {
         if is_being_written(&path) {
             writing.push(path);
         } else if is_an_editors(&path) {
@@ -81,14 +120,22 @@ pub fn offers(from: &Path) -> Outcome<Vec<Offer>> {
         });
     }
     let head = repo.head_snapshot()?;
-    let (paths, _) = safe_path::walk(book.root());
+    let (paths, faults) = safe_path::walk(book.root());
+    // What cannot be read is not gone.
+    if let Some(fault) = faults.into_iter().find(|fault| fault.class == Class::Io) {
+        return Err(Box::new(fault));
+    }
     for path in &paths {
-        if let Ok(bytes) = safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT) {
-            found.extend(file_offers(path, &bytes, head.file(path)?.as_deref()));
+        match safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT) {
+            Ok(bytes) => found.extend(file_offers(path, &bytes, head.file(path)?.as_deref())),
+            Err(fault) if fault.class == Class::Io => return Err(fault),
+            Err(_) => {} // no record, and nothing that is offered to be put right
         }
     }
     for gone in head.files("")?.iter().filter(|f| paths.binary_search(&f.path).is_err()) {
-        let said = Kind::of_path(&gone.path).is_some_and(Kind::is_add_only);
+        let elsewhere =
+            ProjectId::of_path(&gone.path).is_some_and(|of| moved.iter().any(|(_, id)| *id == of));
+        let said = Kind::of_path(&gone.path).is_some_and(Kind::is_add_only) && !elsewhere;
         if let (true, Some(bytes)) = (said, head.file(&gone.path)?) {
             found.push(restore(&gone.path, "is gone, and what was said is never taken out", bytes));
         }
@@ -120,7 +167,7 @@ pub fn repair(from: &Path, around: &Surroundings<'_>, name: &str) -> Outcome<(Of
     let repo = Repo::open(book.root())?;
     // A lock file of git's does not hinder this one, and nothing is settled while another program is at work.
     let _lock = match &offer.deed {
-        Deed::Unlock(_) | Deed::Git(_) => repo.lock_as_it_is()?,
+        Deed::Unlock(_) | Deed::Git(_) | Deed::Branch(_) | Deed::Index => repo.lock_as_it_is()?,
         _ => desk::lock_settled(&repo)?,
     };
     let aside = repo.clone_local_dir()?.join("set-aside").join(around.stamp().replace(':', "-"));
@@ -149,6 +196,13 @@ pub fn repair(from: &Path, around: &Surroundings<'_>, name: &str) -> Outcome<(Of
             }
             repo.run_git(&around.git, args)?;
         }
+        Deed::Branch(lost) => repo.find_branch_again(lost)?,
+        Deed::Index => repo.make_index_again(&around.git)?,
+        Deed::NameBack(folder, id) => {
+            let at = |name: &str| book.root().join("projects").join(name);
+            fs::rename(at(folder), at(id.as_str()))
+                .map_err(|e| Box::new(safe_path::io_fault(&format!("projects/{folder}"), "write", &e)))?;
+        }
         Deed::TakeOut(paths) => paths.iter().try_for_each(|path| out(&book.root().join(path)))?,
         Deed::SetAside(paths) => {
             for path in paths {
@@ -171,8 +225,12 @@ pub fn repair(from: &Path, around: &Surroundings<'_>, name: &str) -> Outcome<(Of
 fn changed_for_git(repo: &Repo) -> Outcome<Vec<String>> {
     let head = repo.head_snapshot()?;
     let mut changed = Vec::new();
-    for path in every_file(repo.root()) {
-        let bytes = fs::read(repo.root().join(&path)).ok();
+    for path in every_file(repo.root())? {
+        let bytes = match fs::read(repo.root().join(&path)) {
+            Ok(bytes) => Some(bytes),
+            Err(e) if e.kind() == ErrorKind::NotFound => None,
+            Err(e) => return Err(Box::new(safe_path::io_fault(&path, "read", &e))),
+        };
         if bytes != head.file(&path)? {
             changed.push(path);
         }
@@ -188,8 +246,9 @@ fn locks(repo: &Repo) -> Outcome<Option<Offer>> {
         ["index.lock", "HEAD.lock", "config.lock", "packed-refs.lock", "shallow.lock", "FETCH_HEAD.lock"];
     found.extend(top.iter().map(|name| git.join(name)).filter(|path| path.is_file()));
     while let Some(folder) = open.pop() {
-        for entry in fs::read_dir(&folder).into_iter().flatten().flatten() {
-            let path = entry.path();
+        let io = |e: std::io::Error| Box::new(safe_path::io_fault(&folder.display().to_string(), "read", &e));
+        for entry in fs::read_dir(&folder).map_err(io)? {
+            let path = entry.map_err(io)?.path();
             if path.is_dir() {
                 open.push(path);
             } else if path.extension().is_some_and(|ending| ending == "lock") {
@@ -244,7 +303,7 @@ fn half_done(repo: &Repo) -> Option<Offer> {
 }
 
 /// Files that git left to be settled with no operation under way that could be dropped, as after a `git stash pop`.
-fn unmerged(repo: &Repo) -> Outcome<Option<Offer>> {
+fn unmerged(repo: &Repo) -> Result<Option<Offer>, GitError> {
     let paths = if repo.half_done().is_some() { Vec::new() } else { repo.unmerged()? };
     Ok((!paths.is_empty()).then(|| Offer {
         name: "unmerged".into(),
@@ -270,12 +329,41 @@ pub fn half_done_in_words(book: &BookFolder, settled: bool) -> Option<String> {
     Some(format!("{error}; what is shown is what lies here. To mend it: {}", error.remedy()))
 }
 
+/// What is wrong with a clone itself, besides its files: what a sync says of it before anything else.
+#[must_use]
+pub fn clone_faults(book: &BookFolder) -> Vec<Fault> {
+    let fault = |error: GitError| vec![*Box::<Fault>::from(error)];
+    let repo = match Repo::open(book.root()) {
+        Ok(repo) => repo,
+        // A book without a history, or in somebody else's repository.
+        Err(GitError::NotTopFolder { .. } | GitError::OtherOwner { .. }) => return Vec::new(),
+        Err(error) => match safe_path::lies_there(book.root(), ".git") {
+            Ok(false) => return Vec::new(),
+            _ => return fault(error),
+        },
+    };
+    match repo.lost_branch() {
+        Ok(Some(lost)) => return fault(GitError::BranchLost(lost)),
+        Err(error) if error != GitError::DetachedHead => return fault(error),
+        _ => {}
+    }
+    match repo.unmerged() {
+        Err(error @ GitError::IndexUnreadable { .. }) => fault(error),
+        _ => Vec::new(),
+    }
+}
+
 /// Every file of the working folder, whatever its name.
-fn every_file(root: &Path) -> Vec<String> {
+fn every_file(root: &Path) -> Outcome<Vec<String>> {
     let mut found = Vec::new();
     let mut open = vec![root.to_path_buf()];
     while let Some(folder) = open.pop() {
-        for entry in fs::read_dir(&folder).into_iter().flatten().flatten() {
+        let io = |e: std::io::Error| {
+            let inside = folder.strip_prefix(root).unwrap_or(&folder).display().to_string();
+            Box::new(safe_path::io_fault(if inside.is_empty() { "." } else { &inside }, "read", &e))
+        };
+        for entry in fs::read_dir(&folder).map_err(io)? {
+            let entry = entry.map_err(io)?;
             let path = entry.path();
             let kind = entry.file_type();
             if kind.as_ref().is_ok_and(fs::FileType::is_dir) {
@@ -290,7 +378,7 @@ fn every_file(root: &Path) -> Vec<String> {
         }
     }
     found.sort();
-    found
+    Ok(found)
 }
 
 /// True for the names that editors give to their own copies and locks.

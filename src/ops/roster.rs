@@ -102,7 +102,7 @@ fn next_version_with(
     roster.version += 1;
     roster.previous = Some(desk.reading.chain.newest_digest());
     roster.reason = reason.to_owned();
-    roster.time = desk.around.stamp();
+    roster.time = desk.around.stamp_to_sign()?;
     edit(&mut roster)?;
     let mut files = BTreeMap::new();
     for path in SEALED {

@@ -159,7 +159,7 @@ pub fn prepare(
         roster: desk.reading.shop.roster_ref(),
         evidence,
         edition: (!says_yes(saying.decision)).then_some(EDITION),
-        time: desk.around.stamp(),
+        time: desk.around.stamp_to_sign()?,
         nonce: nonce()?,
     };
     Ok(Prepared { statement, sentence, scan })

@@ -40,6 +40,21 @@ impl Surroundings<'_> {
         seconds.to_string()
     }
 
+    /// As [`Surroundings::stamp`], for a statement that is about to be signed.
+    ///
+    /// # Errors
+    /// `clock-wrong`, where no record can carry the time.
+    pub fn stamp_to_sign(&self) -> Outcome<String> {
+        let stamp = self.stamp();
+        if (2000..2200).contains(&self.today().year()) {
+            return Ok(stamp);
+        }
+        Err(Box::new(
+            Fault::io("clock-wrong", format!("this machine's clock says {stamp}, which cannot be right"))
+                .mend("set the clock, then run the command again; nothing was signed"),
+        ))
+    }
+
     /// Today's date.
     #[must_use]
     pub fn today(&self) -> Date {

@@ -1,8 +1,10 @@
 //! Finds a book on disk and lists what lies in it.
 
 use std::fs;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
+use super::safe_path::{io_fault, lies_there, not_a_name, refuse_links};
 use crate::fault::{Fault, Outcome};
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
@@ -20,12 +22,27 @@ impl BookFolder {
     /// # Errors
     /// `not-a-book`.
     pub fn find(from: &Path) -> Outcome<Self> {
-        let from = fs::canonicalize(from).map_err(|e| {
-            Fault::usage("not-a-book", format!("{} cannot be opened: {e}", from.display()))
-                .mend("name a folder that exists")
+        let from = fs::canonicalize(from).map_err(|e| match e.kind() {
+            ErrorKind::NotFound | ErrorKind::NotADirectory => {
+                Fault::usage("not-a-book", format!("{} cannot be opened: {e}", from.display()))
+                    .mend("name a folder that exists")
+            }
+            _ => io_fault(&from.display().to_string(), "read", &e),
         })?;
-        from.ancestors()
-            .find(|folder| folder.join("book.json").is_file())
+        let mut found = None;
+        for folder in from.ancestors() {
+            let file = folder.join("book.json");
+            match fs::metadata(&file) {
+                Ok(meta) if meta.is_file() => {
+                    found = Some(folder);
+                    break;
+                }
+                Ok(_) => {}
+                Err(e) if matches!(e.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => {}
+                Err(e) => return Err(Box::new(io_fault(&file.display().to_string(), "read", &e))),
+            }
+        }
+        found
             .map(|root| BookFolder { root: root.to_path_buf() })
             .ok_or_else(|| {
                 if ["HEAD", "objects", "refs"].iter().all(|name| from.join(name).exists()) {
@@ -57,14 +74,50 @@ impl BookFolder {
     /// # Errors
     /// What the disk says; a name that cannot be a project's is left to `check`.
     pub fn projects(&self) -> Outcome<Vec<ProjectId>> {
-        let mut projects: Vec<ProjectId> = self
-            .names("projects")?
-            .iter()
-            .filter(|name| self.root.join("projects").join(name).join("project.json").exists())
-            .filter_map(|name| name.parse().ok())
-            .collect();
+        let mut projects = Vec::new();
+        for name in self.names("projects")? {
+            if let Ok(id) = name.parse()
+                && lies_there(&self.root, &format!("projects/{name}/project.json"))?
+            {
+                projects.push(id);
+            }
+        }
         projects.sort();
         Ok(projects)
+    }
+
+    /// What lies among the projects and is none, though it looks like one: a folder that was renamed, or lost its record.
+    ///
+    /// # Errors
+    /// What the disk says.
+    pub fn lost_projects(&self) -> Outcome<Vec<Fault>> {
+        let mut lost = Vec::new();
+        for name in self.names("projects")? {
+            let path = format!("projects/{name}");
+            let record = lies_there(&self.root, &format!("{path}/project.json"))?;
+            let named = name.parse::<ProjectId>().is_ok();
+            let folder = fs::symlink_metadata(self.root.join(&path)).is_ok_and(|found| found.is_dir());
+            if record && !named {
+                let fault = Fault::data(
+                    "project-name",
+                    format!("{name} cannot be the name of a project, so nothing in this folder counts"),
+                );
+                lost.push(fault.in_file(path).mend("give the folder its name back: the id in its project.json; or bring it back with: git checkout -- projects"));
+            } else if named && !folder {
+                let fault = Fault::data(
+                    "not-a-file",
+                    "a project is a folder, and this is a file, a link or a device",
+                );
+                lost.push(fault.in_file(&path).mend(
+                    "move it out of the book; the project's folder comes back with: git checkout -- projects",
+                ));
+            } else if named && folder && !record && !self.names(&path)?.is_empty() {
+                let fault =
+                    Fault::data("project-record", "this folder has no project.json, so nothing in it counts");
+                lost.push(fault.in_file(path).mend(format!("bring the record back: git checkout -- projects/{name}/project.json; or move the folder out of the book")));
+            }
+        }
+        Ok(lost)
     }
 
     /// The folder of a project that must be there.
@@ -73,7 +126,7 @@ impl BookFolder {
     /// `unknown-project`, with the nearest names.
     pub fn project(&self, id: &ProjectId) -> Outcome<String> {
         let path = format!("projects/{id}");
-        if self.root.join(&path).join("project.json").exists() {
+        if lies_there(&self.root, &format!("{path}/project.json"))? {
             return Ok(path);
         }
         let known = self.projects()?;
@@ -92,13 +145,18 @@ impl BookFolder {
     /// # Errors
     /// What the disk says.
     pub fn names(&self, folder: &str) -> Outcome<Vec<String>> {
+        refuse_links(&self.root, folder)?;
+        let io = |error: std::io::Error| Box::new(io_fault(folder, "read", &error));
         let entries = match fs::read_dir(self.root.join(folder)) {
             Ok(entries) => entries,
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
-            Err(error) => return Err(Box::new(super::safe_path::io_fault(folder, "read", &error))),
+            Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Vec::new()),
+            Err(error) => return Err(io(error)),
         };
-        let mut names: Vec<String> =
-            entries.flatten().filter_map(|e| e.file_name().into_string().ok()).collect();
+        let mut names = Vec::new();
+        for entry in entries {
+            let name = entry.map_err(io)?.file_name();
+            names.push(name.into_string().map_err(|name| Box::new(not_a_name(folder, &name)))?);
+        }
         names.sort();
         Ok(names)
     }

@@ -91,7 +91,11 @@ pub fn settle(
     if !stands {
         for (nth, line) in lines.iter().enumerate().rev() {
             let full = root.join(&line.path);
-            let now = fs::read(&full).ok().map(|bytes| Sha256Digest::of(&bytes));
+            let now = match fs::read(&full) {
+                Ok(bytes) => Some(Sha256Digest::of(&bytes)),
+                Err(error) if error.kind() == ErrorKind::NotFound => None,
+                Err(error) => return Err(Box::new(io_fault(&line.path, "read", &error))),
+            };
             if now != line.after || line.before == line.after {
                 continue; // not yet touched, or edited by a person since
             }

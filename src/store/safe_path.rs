@@ -1,9 +1,11 @@
 //! What is on disk, looked at without trust: no links are followed, and each path is judged by `paths`.
 
+use std::ffi::OsStr;
 use std::fs;
+use std::io::ErrorKind;
 use std::path::Path;
 
-use crate::fault::{Fault, Outcome};
+use crate::fault::{Class, Fault, Outcome};
 use crate::model::kind::is_being_written;
 use crate::paths::unsafe_paths;
 
@@ -14,9 +16,36 @@ pub const LARGEST_ATTACHMENT: u64 = 64 << 20;
 pub const LARGEST_SIGNATURE: u64 = 1 << 16;
 
 /// Reads the signature beside a statement; none where nothing lies there that could be one.
-#[must_use]
-pub fn signature_beside(root: &Path, statement: &str) -> Option<Vec<u8>> {
-    read_plain(root, &statement.replace(".json", ".sig"), LARGEST_SIGNATURE).ok()
+///
+/// # Errors
+/// What the disk says of one that is there and cannot be read: it might hold.
+pub fn signature_beside(root: &Path, statement: &str) -> Outcome<Option<Vec<u8>>> {
+    let path = statement.replace(".json", ".sig");
+    if !lies_there(root, &path)? {
+        return Ok(None);
+    }
+    match read_plain(root, &path, LARGEST_SIGNATURE) {
+        Ok(bytes) => Ok(Some(bytes)),
+        Err(fault) if fault.class == Class::Io => Err(fault),
+        Err(_) => Ok(None),
+    }
+}
+
+/// True where something lies at a path of the book, whatever it is. Where that cannot be told, nothing counts as absent.
+///
+/// # Errors
+/// What the disk says.
+pub fn lies_there(root: &Path, path: &str) -> Outcome<bool> {
+    match fs::symlink_metadata(root.join(path)) {
+        Ok(_) => Ok(true),
+        Err(error) if is_absence(&error) => Ok(false),
+        Err(error) => Err(Box::new(io_fault(path, "read", &error))),
+    }
+}
+
+/// True for what the disk says of a file that is not there, as against one that cannot be told.
+fn is_absence(error: &std::io::Error) -> bool {
+    matches!(error.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory)
 }
 
 /// Reads a file of the book that must be an ordinary file of at most so many bytes.
@@ -49,11 +78,22 @@ pub fn refuse_links(root: &Path, path: &str) -> Outcome<()> {
     for part in path.split('/') {
         full.push(part);
         seen = if seen.is_empty() { part.to_owned() } else { format!("{seen}/{part}") };
-        if fs::symlink_metadata(&full).is_ok_and(|m| m.file_type().is_symlink()) {
-            return Err(Box::new(not_a_file(&seen)));
+        match fs::symlink_metadata(&full) {
+            Ok(found) if found.file_type().is_symlink() => return Err(Box::new(not_a_file(&seen))),
+            Ok(_) => {}
+            Err(error) if is_absence(&error) => return Ok(()),
+            Err(error) => return Err(Box::new(io_fault(&seen, "read", &error))),
         }
     }
     Ok(())
+}
+
+/// A name that is no text.
+pub(super) fn not_a_name(folder: &str, name: &OsStr) -> Fault {
+    let at = if folder.is_empty() { String::new() } else { format!("{folder}/") };
+    Fault::data("name", "a name is not Unicode text")
+        .in_file(format!("{at}{}", name.to_string_lossy()))
+        .mend("rename it with a-z, 0-9 and -")
 }
 
 fn not_a_file(path: &str) -> Fault {
@@ -65,11 +105,14 @@ fn not_a_file(path: &str) -> Fault {
 /// What the disk said, as a fault.
 #[must_use]
 pub fn io_fault(path: &str, doing: &'static str, error: &std::io::Error) -> Fault {
-    use std::io::ErrorKind;
     let remedy = match error.kind() {
+        ErrorKind::PermissionDenied if doing == "read" => {
+            "give yourself the right to read it (chmod u+r, for a folder u+rx), or ask whoever owns it"
+        }
         ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
             "give yourself the right to write in the book's folder, or copy the book to a place where you have it"
         }
+        ErrorKind::NotADirectory => "a file lies where a folder belongs: move it out of the book",
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
             "make room on the disk and run the command again; nothing was changed"
         }
@@ -100,14 +143,17 @@ fn walk_folder(root: &Path, folder: &str, files: &mut Vec<String>, faults: &mut 
             return;
         }
     };
-    for entry in entries.flatten() {
+    for entry in entries {
+        let entry = match entry {
+            Ok(entry) => entry,
+            Err(error) => {
+                faults.push(io_fault(if folder.is_empty() { "." } else { folder }, "read", &error));
+                return;
+            }
+        };
         let name = entry.file_name();
         let Some(name) = name.to_str() else {
-            faults.push(
-                Fault::data("name", "a name is not Unicode text")
-                    .in_file(format!("{folder}/{}", name.to_string_lossy()))
-                    .mend("rename it with a-z, 0-9 and -"),
-            );
+            faults.push(not_a_name(folder, &name));
             continue;
         };
         let path = if folder.is_empty() { name.to_owned() } else { format!("{folder}/{name}") };

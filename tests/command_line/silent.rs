@@ -359,7 +359,7 @@ fn an_answer_that_cannot_be_written_is_a_failure_and_one_that_nobody_reads_is_no
     // What could not be told is told the next time.
     assert_eq!(into(&book, "watch --once --all", "> /dev/full").code, 6);
     book.run("watch --once --all").code(0).says(&["opened: Quay desk"]);
-    for line in ["--help", "sync --help", "--version", "completions bash", "man"] {
+    for line in ["--help", "sync --help", "--version", "completions bash"] {
         let full = into(&book, line, "> /dev/full");
         assert_eq!(full.code, 6, "{line}: {}", full.stderr);
         assert_eq!(into(&book, line, "| head -1").code, 0, "{line}");

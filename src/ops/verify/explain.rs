@@ -115,7 +115,7 @@ fn of(
     path: &str,
 ) -> Result<Explained, Vec<Fault>> {
     let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST)?;
-    let signature = safe_path::signature_beside(book.root(), path);
+    let signature = safe_path::signature_beside(book.root(), path)?;
     let mut told = Telling { steps: Vec::new(), faults: Vec::new() };
     let digest = Sha256Digest::of(&bytes);
     let named = name_of(path) == format!("{digest}.json");

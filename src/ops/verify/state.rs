@@ -117,7 +117,10 @@ fn scan_fault(book: &BookFolder, path: &str) -> Option<Fault> {
 
 /// Files in a folder of statements that are none: nothing counts under such a name, and a person might think so.
 fn strangers(book: &BookFolder, folder: &str, kinds: &[Kind]) -> Vec<Fault> {
-    let names = book.names(folder).unwrap_or_default();
+    let names = match book.names(folder) {
+        Ok(names) => names,
+        Err(fault) => return vec![*fault],
+    };
     names
         .into_iter()
         .map(|name| format!("{folder}/{name}"))
