@@ -23,6 +23,11 @@ impl From<git2::Error> for GitError {
             _ if words.contains("Permission denied") || words.contains("Read-only file system") => {
                 GitError::NotWritable { path: words }
             }
+            _ if words.contains("failed to parse signature") => GitError::Damaged {
+                words: format!(
+                    "a commit's author or committer is not written as git writes them ({words}); `underlit sync` names the commit"
+                ),
+            },
             _ => GitError::Damaged { words },
         }
     }

@@ -8,6 +8,7 @@
 use std::cell::Cell;
 
 use super::hub::Hub;
+use super::raw_commit::raw;
 use super::unsafe_files::odd_kind;
 use super::{CommitId, Entry, EntryKind, GitError, PathChange, Person, Repo, Snapshot};
 use crate::paths::{DEEPEST, LONGEST, UnsafePath, as_the_same, file_name_fault, name_fault, twin_of};
@@ -123,12 +124,12 @@ impl<'r> Inspector<'r> {
     /// # Errors
     /// [`Uninspected::TooMuch`]; [`GitError::NoSuchCommit`], [`GitError::Damaged`].
     pub fn between(&self, old: &[CommitId], new: CommitId) -> Result<Vec<CommitId>, Uninspected> {
-        self.commit(new)?;
+        self.is_there(new)?;
         let mut walk = self.git.revwalk()?;
         walk.set_sorting(git2::Sort::TOPOLOGICAL | git2::Sort::REVERSE)?;
         walk.push(new.0)?;
         for id in old {
-            self.commit(*id)?;
+            self.is_there(*id)?;
             walk.hide(id.0)?;
         }
         let mut found = Vec::new();
@@ -218,6 +219,24 @@ impl<'r> Inspector<'r> {
     /// [`GitError::NoSuchCommit`].
     pub fn author(&self, id: CommitId) -> Result<Person, Uninspected> {
         Ok(Person::of(&self.commit(id)?.author()))
+    }
+
+    /// The author of a commit that the library cannot read, as its own line says it; none for one that it can.
+    #[must_use]
+    pub fn unreadable(&self, id: CommitId) -> Option<String> {
+        match self.git.find_commit(id.0) {
+            Ok(_) => None,
+            Err(_) => raw(self.git, id).ok().map(|commit| commit.author),
+        }
+    }
+
+    /// That a commit is here, whether or not the library can read it.
+    fn is_there(&self, id: CommitId) -> Result<(), Uninspected> {
+        match self.commit(id) {
+            Ok(_) => Ok(()),
+            Err(error) if self.unreadable(id).is_none() => Err(error),
+            Err(_) => Ok(()),
+        }
     }
 
     fn commit(&self, id: CommitId) -> Result<git2::Commit<'r>, Uninspected> {

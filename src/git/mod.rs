@@ -20,6 +20,7 @@ mod lock;
 mod look;
 mod lost;
 mod name;
+mod raw_commit;
 mod remote;
 mod replay;
 mod repo;

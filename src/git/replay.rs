@@ -6,8 +6,8 @@ use std::collections::BTreeMap;
 use super::remote::Pushed;
 use super::snapshot::edit_tree;
 use super::{
-    BookLock, CommitId, Entry, EntryKind, GitError, Incoming, Moment, NewCommit, Person, Remote, Repo, Steps,
-    SyncError, UserGit,
+    BookLock, CommitId, Entry, EntryKind, GitError, Incoming, Moment, NewCommit, PathChange, Person, Remote,
+    Repo, Snapshot, Steps, SyncError, UserGit,
 };
 use crate::merge::Layout;
 
@@ -42,7 +42,10 @@ impl Repo {
     ) -> Result<Replayed, SyncError<S::Refusal>> {
         let mut done = Replayed { head: onto, made: 0, left_out: Vec::new() };
         for id in commits {
-            let commit = self.git.find_commit(id.0).map_err(GitError::from)?;
+            let Ok(commit) = self.git.find_commit(id.0) else {
+                done.left_out.push(*id);
+                continue;
+            };
             let mut parents = commit.parent_ids();
             let parent = match (parents.next(), parents.next()) {
                 (Some(parent), None) => CommitId(parent),
@@ -77,9 +80,9 @@ impl Repo {
         leave: &dyn Fn(&str) -> bool,
         steps: &mut S,
     ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
-        let theirs = self.without(commit, parent, leave)?;
         let before = self.snapshot(onto)?;
-        let merge = self.merge_holding(layout, Some(parent), (onto, theirs), &BTreeMap::new())?;
+        let Some((base, theirs)) = self.apart(&before, commit, parent, leave)? else { return Ok(None) };
+        let merge = self.merge_holding(layout, Some(base), (onto, theirs), &BTreeMap::new())?;
         let Some(tree) =
             merge.after.tree().filter(|tree| before.tree().map(git2::Tree::id) != Some(tree.id()))
         else {
@@ -95,27 +98,34 @@ impl Repo {
         Ok(Some(made))
     }
 
-    /// The commit without what it does to some files.
-    fn without(
+    /// What a commit does, and nothing else: a base that is as `onto` but for the files that the commit changes, which are
+    /// as its parent has them, and the commit on that. So nothing of what lies behind it comes along, whatever that was.
+    fn apart(
         &self,
+        onto: &Snapshot<'_>,
         commit: &git2::Commit<'_>,
         parent: CommitId,
         leave: &dyn Fn(&str) -> bool,
-    ) -> Result<CommitId, GitError> {
-        let before = self.snapshot(parent)?;
-        let after = self.snapshot(CommitId(commit.id()))?;
-        let changes = before.changes(&after, "")?;
-        let back: BTreeMap<String, Option<Entry>> =
-            changes.into_iter().filter(|c| leave(&c.path)).map(|c| (c.path, c.before)).collect();
-        if back.is_empty() {
-            return Ok(CommitId(commit.id()));
+    ) -> Result<Option<(CommitId, CommitId)>, GitError> {
+        let mut changes = self.snapshot(parent)?.changes(&self.snapshot(CommitId(commit.id()))?, "")?;
+        changes.retain(|change| !leave(&change.path));
+        if changes.is_empty() {
+            return Ok(None);
         }
-        let tree = edit_tree(&self.git, after.tree(), &back)?;
-        let who = git2::Signature::new("underlit", "underlit@localhost", &git2::Time::new(0, 0))?;
-        let parent = self.git.find_commit(parent.0)?;
-        Ok(CommitId(self.git.commit(None, &who, &who, "a part of a commit", &tree, &[&parent])?))
+        let side = |of: fn(&PathChange) -> Option<Entry>| -> BTreeMap<String, Option<Entry>> {
+            changes.iter().map(|change| (change.path.clone(), of(change))).collect()
+        };
+        let was = edit_tree(&self.git, onto.tree(), &side(|change| change.before))?;
+        let is = edit_tree(&self.git, onto.tree(), &side(|change| change.after))?;
+        let nobody = git2::Signature::new("underlit", "underlit@localhost", &git2::Time::new(0, 0))?;
+        let base = self.git.commit(None, &nobody, &nobody, "before a commit", &was, &[])?;
+        let base = self.git.find_commit(base)?;
+        let who = commit.author();
+        let theirs = self.git.commit(None, &who, &who, "a commit by itself", &is, &[&base])?;
+        Ok(Some((CommitId(base.id()), CommitId(theirs))))
     }
 
+    /// Has one commit on another judged and checked like any that comes in.
     fn hold<S: Steps>(
         &self,
         onto: CommitId,

@@ -186,9 +186,15 @@ impl Repo {
     /// # Errors
     /// [`GitError::NoSuchCommit`].
     pub fn snapshot(&self, commit: CommitId) -> Result<Snapshot<'_>, GitError> {
-        let found = self.git.find_commit(commit.0);
-        let found = found.map_err(|_| GitError::NoSuchCommit { text: commit.to_string() })?;
-        Ok(Snapshot::new(&self.git, Some(found.tree()?)))
+        let tree = match self.git.find_commit(commit.0) {
+            Ok(found) => found.tree()?,
+            Err(_) => {
+                let tree = super::raw_commit::raw(&self.git, commit)?.tree;
+                let tree = tree.ok_or_else(|| GitError::NoSuchCommit { text: commit.to_string() })?;
+                self.git.find_tree(tree)?
+            }
+        };
+        Ok(Snapshot::new(&self.git, Some(tree)))
     }
 
     /// The tree of a commit; the empty one for none.

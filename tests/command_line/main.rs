@@ -25,6 +25,7 @@ mod naming;
 mod odd_clones;
 mod options;
 mod past_gates;
+mod refused;
 mod remembering;
 mod repair;
 mod sayings;

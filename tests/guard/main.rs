@@ -13,6 +13,7 @@ mod forgery;
 mod growth;
 mod installing;
 mod names;
+mod own_hooks;
 mod range;
 mod rosters;
 mod running;

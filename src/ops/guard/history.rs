@@ -56,6 +56,15 @@ impl Judge<'_, '_> {
         let coming: BTreeSet<CommitId> = commits.iter().copied().collect();
         let beginnings = commits.iter().filter(|id| self.inspector.is_beginning(**id)).count();
         for id in commits {
+            if let Some(by) = self.inspector.unreadable(id) {
+                let fault = Fault::data(
+                    "commit-unreadable",
+                    "its author or committer is not written as git writes them, so that programs cannot read it",
+                )
+                .mend("make the commit again with git itself");
+                sorted.refused.push(Finding { fault, commit: Some(Where { commit: id, by }) });
+                continue;
+            }
             let commit = match self.inspector.inspect(id) {
                 Ok(commit) => commit,
                 // More than is looked at in one go is refused like any other fault of a commit.

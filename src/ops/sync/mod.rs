@@ -117,7 +117,7 @@ pub fn sync(
         Err(SyncError::Incoming { commits, reason }) if asked.drop_refused && blames_others(&reason) => {
             let sorted = std::mem::take(&mut steps.sorted);
             drop(steps);
-            match own::drop_from_remote(here, asked, &commits, &sorted, tell)? {
+            match own::drop_from_remote(here, asked, &sorted, tell)? {
                 Some(made) => made_again.push(made),
                 None => return Err(in_faults(SyncError::Incoming { reason, commits }, &sorted, here, asked)),
             }
@@ -397,9 +397,11 @@ fn in_faults(
     [vec![refusal(&stands)], reason].concat()
 }
 
-/// True where faults are about what came in, and not about this machine or this clone's own roster.
+/// True where faults are about what came in, and not about this machine, this clone's own roster, or a program that is too
+/// old for a format that the owners have sealed since.
 fn blames_others(faults: &[Fault]) -> bool {
-    !super::guard::is_of_this_machine(faults) && !faults.iter().any(|f| f.code == roster_redo::MADE_TWICE)
+    let ours = [roster_redo::MADE_TWICE, "format"];
+    !super::guard::is_of_this_machine(faults) && !faults.iter().any(|f| ours.contains(&f.code))
 }
 
 /// The first line of a refusal: what it means for whoever syncs, whose it is, and what is to be done.

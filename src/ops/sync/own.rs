@@ -12,9 +12,7 @@ use super::heard::{self, Which};
 use super::refused::{self, Refused};
 use super::{Asked, faults_of};
 use crate::fault::{Class, Fault, Outcome};
-use crate::git::{
-    BookLock, Bounds, CommitId, GitError, Heard, LogEntry, NewCommit, Person, Progress, Pushed, Repo,
-};
+use crate::git::{BookLock, Bounds, CommitId, GitError, Heard, NewCommit, Person, Progress, Pushed, Repo};
 use crate::model::roster::Role;
 use crate::store::BookFolder;
 
@@ -60,7 +58,12 @@ pub(super) fn settle(
     let inspector = repo.inspector(Bounds::default());
     let before: Vec<CommitId> = judged.into_iter().collect();
     let sorted = guard::sort_history(&inspector, &before, head)?;
-    if sorted.refused.is_empty() {
+    // What a later commit could mend is looked at too: the remote may have let go of it.
+    let state = match sorted.refused.is_empty() {
+        true => passes(here, judged, head, tell)?,
+        false => true,
+    };
+    if sorted.refused.is_empty() && state {
         return Ok(None);
     }
     let remote = repo.remote(asked.remote.as_deref()).ok();
@@ -76,7 +79,14 @@ pub(super) fn settle(
     let theirs = remote.as_ref().map(|remote| repo.last_seen(remote)).transpose()?.flatten();
     let there = theirs.is_some_and(|tip| bad.iter().any(|id| repo.has_behind(tip, *id)));
     let was_there = remote.as_ref().is_some_and(|remote| bad.iter().all(|id| repo.was_on(remote, *id)));
-    if !asked.drop_refused && (there || !was_there) {
+    if !state && !asked.drop_refused {
+        let unsent = theirs.map(|theirs| inspector.between(&[theirs], head).map_err(unread)).transpose()?;
+        let gone = |remote| unsent.iter().flatten().any(|id| repo.was_on(remote, *id));
+        if !remote.as_ref().is_some_and(gone) {
+            return Ok(None); // one's own, which an edit may still mend
+        }
+    }
+    if !asked.drop_refused && state && (there || !was_there) {
         let why: Vec<Fault> = sorted.refused.iter().map(|found| found.clone().into_fault()).collect();
         let name =
             remote.as_ref().map_or_else(|| "no remote".to_owned(), |r| format!("{}/{}", r.name, r.branch));
@@ -107,10 +117,14 @@ pub(super) fn settle(
         };
         return Err([vec![first], why].concat());
     }
-    let start = match sorted.clean.last() {
-        Some(clean) => Some(*clean),
-        None => judged.map(|judged| repo.shared(judged, head)).transpose()?.flatten(),
-    };
+    let before = judged.map(|judged| repo.shared(judged, head)).transpose()?.flatten();
+    let mut start = before;
+    for clean in sorted.clean.iter().rev().filter(|id| state || **id != head).take(MOST_TRIED) {
+        if passes(here, before, *clean, tell)? {
+            start = Some(*clean);
+            break;
+        }
+    }
     let Some(start) = start else {
         let why = sorted.refused.iter().map(|found| found.clone().into_fault());
         let none = Fault::trust("no-good-state", "no commit of this clone passes, from the first one on")
@@ -131,6 +145,26 @@ pub(super) fn settle(
     refused::note_judged(local, made.head)?;
     let left_out = bad.into_iter().chain(made.left_out).collect();
     Ok(Some(MadeAgain { left_out, kept: made.kept, old: made.old }))
+}
+
+/// How many commits are tried, newest first, for a last state that passes.
+const MOST_TRIED: usize = 48;
+
+/// True where the state of a commit passes, as what it changes since another is checked when it comes in.
+fn passes(
+    here: Here<'_>,
+    before: Option<CommitId>,
+    commit: CommitId,
+    tell: &mut dyn FnMut(Progress<'_>),
+) -> Result<bool, Vec<Fault>> {
+    let Here { repo, book, local, around, .. } = here;
+    let mut steps = Checks::new(Ground { repo, book, local, around }, None, tell);
+    steps.pinned = false;
+    match repo.check_state(before, commit, &mut steps).map_err(super::refusal_of) {
+        Ok(()) => Ok(true),
+        Err(reason) if guard::is_of_this_machine(&reason) => Err(reason),
+        Err(_) => Ok(false),
+    }
 }
 
 /// What [`make_again`] made.
@@ -234,7 +268,6 @@ pub(super) fn author(
 pub(super) fn drop_from_remote(
     here: Here<'_>,
     asked: &Asked,
-    refused_commits: &[LogEntry],
     sorted: &guard::Sorted,
     tell: &mut dyn FnMut(Progress<'_>),
 ) -> Result<Option<MadeAgain>, Vec<Fault>> {
@@ -251,12 +284,9 @@ pub(super) fn drop_from_remote(
         ]);
     }
     let inspector = repo.inspector(Bounds::default());
-    let mut bad = sorted.refused_commits();
+    // Where the last state alone does not pass, each commit shows by itself whether it fits.
+    let bad = sorted.refused_commits();
     let rest = inspector.between(&[head], theirs).map_err(unread)?;
-    if bad.is_empty() {
-        // The last state alone does not pass: each commit shows by itself whether it fits.
-        bad.extend(refused_commits.iter().map(|c| c.id).filter(|id| *id == theirs && rest.len() == 1));
-    }
     let own: Vec<CommitId> = rest.into_iter().filter(|id| !bad.contains(id)).collect();
     if around.dry_run {
         return Ok(Some(MadeAgain {
