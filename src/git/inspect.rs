@@ -6,9 +6,10 @@
 //! so time and memory grow with what changed and have an end. What is not here: whether a change is right.
 
 use std::cell::Cell;
+use std::collections::BTreeSet;
 
 use super::hub::Hub;
-use super::raw_commit::raw;
+use super::raw_commit::{raw, walk};
 use super::unsafe_files::odd_kind;
 use super::{CommitId, Entry, EntryKind, GitError, PathChange, Person, Repo, Snapshot};
 use crate::paths::{DEEPEST, LONGEST, UnsafePath, as_the_same, file_name_fault, name_fault, twin_of};
@@ -127,17 +128,35 @@ impl<'r> Inspector<'r> {
         self.is_there(new)?;
         let mut walk = self.git.revwalk()?;
         walk.set_sorting(git2::Sort::TOPOLOGICAL | git2::Sort::REVERSE)?;
-        walk.push(new.0)?;
+        if walk.push(new.0).is_err() {
+            return self.between_by_hand(old, new);
+        }
         for id in old {
             self.is_there(*id)?;
-            walk.hide(id.0)?;
+            if walk.hide(id.0).is_err() {
+                return self.between_by_hand(old, new);
+            }
         }
         let mut found = Vec::new();
         for id in walk {
             if found.len() == self.bounds.commits {
                 return Err(Uninspected::TooMuch(format!("more than {} commits", self.bounds.commits)));
             }
-            found.push(CommitId(id?));
+            let Ok(id) = id else { return self.between_by_hand(old, new) };
+            found.push(CommitId(id));
+        }
+        Ok(found)
+    }
+
+    /// The same where the library cannot walk, because it cannot read a commit on the way.
+    fn between_by_hand(&self, old: &[CommitId], new: CommitId) -> Result<Vec<CommitId>, Uninspected> {
+        let mut behind = BTreeSet::new();
+        for id in old {
+            behind.extend(walk(self.git, *id, &behind, self.bounds.commits)?);
+        }
+        let found = walk(self.git, new, &behind, self.bounds.commits)?;
+        if found.len() >= self.bounds.commits {
+            return Err(Uninspected::TooMuch(format!("more than {} commits", self.bounds.commits)));
         }
         Ok(found)
     }

@@ -219,7 +219,14 @@ impl Repo {
     /// True where `commit` is `earlier` or has it behind it; false too where one of them is not here.
     #[must_use]
     pub fn has_behind(&self, commit: CommitId, earlier: CommitId) -> bool {
-        commit == earlier || self.descends(commit, earlier).unwrap_or(false)
+        if commit == earlier {
+            return true;
+        }
+        self.descends(commit, earlier).unwrap_or_else(|_| {
+            let nothing = std::collections::BTreeSet::new();
+            let found = super::raw_commit::walk(&self.git, commit, &nothing, usize::MAX);
+            found.is_ok_and(|found| found.contains(&earlier))
+        })
     }
 
     /// True where the commit is here.

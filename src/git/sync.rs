@@ -160,7 +160,8 @@ impl<S: Steps> Round<'_, S> {
         // A remote's branch only ever grows. Where it does not, somebody rewrote it or took it away.
         if let Some(before) = fetched.before {
             let kept = match fetched.after {
-                Some(after) => after == before || self.repo.descends(after, before)?,
+                // Where that cannot be told, nothing is said of it.
+                Some(after) => after == before || self.repo.descends(after, before).unwrap_or(true),
                 None => false,
             };
             if !kept {
@@ -289,8 +290,17 @@ impl<S: Steps> Round<'_, S> {
         let Some(theirs) = theirs else { return Ok(ours) };
         let behind = match ours {
             None => true,
-            Some(ours) if ours == theirs || repo.descends(ours, theirs)? => return Ok(Some(ours)),
-            Some(ours) => repo.descends(theirs, ours)?,
+            Some(ours) if ours == theirs => return Ok(Some(ours)),
+            Some(ours) => match (repo.descends(ours, theirs), repo.descends(theirs, ours)) {
+                (Ok(true), _) => return Ok(Some(ours)),
+                (Ok(false), Ok(behind)) => behind,
+                (Err(error), _) | (_, Err(error)) => {
+                    // A commit that the library cannot read is in the way: the judge says whose.
+                    let refused = |reason| SyncError::Incoming { reason, commits: Vec::new() };
+                    self.steps.admit(Some(ours), theirs).map_err(refused)?;
+                    return Err(error.into());
+                }
+            },
         };
         if let Some(ours) = ours.filter(|_| !behind) {
             self.make_whole(remote, ours, theirs)?;

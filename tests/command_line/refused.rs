@@ -325,3 +325,27 @@ fn a_machine_that_cannot_look_blames_nobody() {
     tom.run("board").done().never_says(&["sync stands refused"]);
     tom.run("sync").done();
 }
+
+#[test]
+fn a_commit_that_no_program_can_read_stops_nobody() {
+    let crew = Crew::without_guard(stages::intake());
+    let Crew { mara, imke, tom, place } = &crew;
+    let (tree, parent) = (tom.git("rev-parse HEAD^{tree}"), tom.git("rev-parse HEAD"));
+    let text = format!(
+        "tree {tree}parent {parent}author Somebody else 1700000000 +0000\ncommitter X <x@y> 1700000000 +0000\n\nodd\n"
+    );
+    let file = place.file("commit", text);
+    let odd = tom.git(&format!("hash-object -t commit -w --literally {file}")).trim().to_owned();
+    tom.git(&format!("update-ref refs/heads/main {odd}"));
+    tom.edit(ALBA, "cloudy", "banded");
+    commit(tom, "good after");
+    tom.git("push --quiet origin main");
+    imke.run("project change quay-desk --note imke").done();
+    imke.run("sync").fails(5, "incoming-refused").says(&["[commit-unreadable]", "Somebody else", &odd[..10]]);
+    let hub = place.path("hub.git").display().to_string();
+    place.run("jonas", &format!("join {hub} fresh")).code(0).says(&["sync stands refused since"]);
+    mara.run("sync --drop-refused").done().says(&["took out 1 commit", "made again: 1 commit"]);
+    all_sound(&crew, &odd);
+    assert!(mara.text(ALBA).contains("banded"));
+    assert!(tom.text(&format!("{PROJECT}/project.json")).contains("imke"));
+}

@@ -117,7 +117,10 @@ pub(super) fn settle(
         };
         return Err([vec![first], why].concat());
     }
-    let before = judged.map(|judged| repo.shared(judged, head)).transpose()?.flatten();
+    let before = judged.and_then(|judged| match repo.has_behind(head, judged) {
+        true => Some(judged),
+        false => repo.shared(judged, head).ok().flatten(),
+    });
     let mut start = before;
     for clean in sorted.clean.iter().rev().filter(|id| state || **id != head).take(MOST_TRIED) {
         if passes(here, before, *clean, tell)? {
