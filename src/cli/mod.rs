@@ -44,6 +44,7 @@ mod measure;
 mod overview;
 mod pack;
 mod panel;
+mod panel_facts;
 mod photo_args;
 mod plan;
 mod printer;

@@ -4,11 +4,13 @@ use std::path::PathBuf;
 
 use serde_json::json;
 
-use super::drawing_args::DrawingArgs;
+use super::drawing_args::{DrawingArgs, doubtful_size};
 use super::failure::{Exit, Outcome};
+use super::panel_facts::FactArgs;
 use super::setting::Setting;
 use super::size::Size;
 use crate::fault::Fault;
+use crate::gates::advice;
 use crate::model::attachment::Attachment;
 use crate::model::id::{PanelId, ProjectId, SwatchId};
 use crate::model::kind::Kind;
@@ -65,6 +67,8 @@ pub(crate) struct Args {
     shape: Shape,
     #[command(flatten)]
     drawing: DrawingArgs,
+    #[command(flatten)]
+    facts: FactArgs,
     /// How wet the place is: dry, damp or wet.
     #[arg(long)]
     place: Option<Place>,
@@ -128,7 +132,7 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         return Err(vec![Fault::usage("missing-argument", "a new panel needs its stone and its outline")]);
     };
     known_swatch(&args.named.project, swatch, desk)?;
-    let panel = Panel {
+    let mut panel = Panel {
         schema: "../../../schema/panel.schema.json".into(),
         id: args.named.panel.clone(),
         title: args.title.clone().unwrap_or_else(|| args.named.panel.to_string()),
@@ -149,12 +153,19 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         feed_length_m: None,
         supply: None,
         seams: Vec::new(),
+        bent: None,
+        etching: None,
+        position: None,
+        up_edge: None,
+        lead_edge: None,
+        vein_deg: None,
         note: args.note.clone(),
     };
+    args.facts.put_into(&mut panel, Some(&drawn)).map_err(|f| vec![f])?;
     let message = format!("{}: lists panel {}: {}\n", args.named.project, panel.id, panel.title);
     record::add(desk, &path, Kind::Panel, &panel, changes, &message)?;
     setting.done(format!("listed panel {}", panel.id));
-    describe(&drawn, setting);
+    describe(&drawn, &panel, desk, setting);
     setting.printer.json(&json!({ "id": panel.id, "file": path }));
     Ok(Exit::Done)
 }
@@ -170,6 +181,8 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         Some((attachment, drawn)) => (Some(attachment), Some(drawn)),
         None => (None, None),
     };
+    let before = desk.reading.project(&args.named.project)?;
+    let known = before.drawing_of(&args.named.panel).map(|d| &d.outline);
     let panel: Panel = record::change(
         desk,
         &path,
@@ -196,12 +209,13 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
             if args.note.is_some() {
                 p.note.clone_from(&args.note);
             }
+            args.facts.put_into(p, drawn.as_ref().or(known))?;
             Ok(())
         },
     )?;
     setting.done(format!("changed panel {}", panel.id));
     if let Some(drawn) = &drawn {
-        describe(drawn, setting);
+        describe(drawn, &panel, desk, setting);
         setting.printer.line(format!(
             "  what was signed for the earlier outline is stale now: underlit status {}",
             args.named.project
@@ -220,7 +234,7 @@ fn outline_of(
 ) -> Result<Option<(Attachment, Outline)>, Vec<Fault>> {
     let outline = match (&args.shape.outline, args.shape.size, args.shape.diameter) {
         (Some(file), _, _) => {
-            let reading = args.drawing.read(file, setting.printer, setting.around.dry_run)?;
+            let reading = args.drawing.read_for_panel(file, setting.printer, setting.around.dry_run)?;
             reading.remarks.iter().for_each(|r| setting.printer.remark(format!("note: {r}")));
             reading.outline
         }
@@ -228,6 +242,9 @@ fn outline_of(
         (_, _, Some(diameter)) => Outline::circle(diameter.0),
         (None, None, None) => return Ok(None),
     };
+    if let Some(doubt) = doubtful_size(&outline) {
+        setting.printer.remark(format!("note: {doubt}"));
+    }
     let name = format!("{}.outline.json", args.named.panel);
     let bytes = outline::bytes_for_book(&outline);
     let attachment = record::attach_bytes(folder, &name, bytes, changes)?;
@@ -247,7 +264,7 @@ fn known_swatch(project: &ProjectId, swatch: &SwatchId, desk: &Desk<'_>) -> Resu
     ])
 }
 
-fn describe(outline: &Outline, setting: &Setting<'_>) {
+fn describe(outline: &Outline, panel: &Panel, desk: &Desk<'_>, setting: &Setting<'_>) {
     let figures = figures(outline);
     let curved = if figures.curved && figures.shape != ShapeClass::Curved { ", curved" } else { "" };
     setting.printer.line(format!(
@@ -269,9 +286,18 @@ fn describe(outline: &Outline, setting: &Setting<'_>) {
             trimmed(edge.start().y, 1)
         ));
     }
-    if !figures.shape.is_plain() || figures.cutouts > 0 {
-        setting
-            .printer
-            .line("  this shape needs an exact rendering that is signed (common practice, no source)");
+    if !figures.shape.is_plain() || figures.cutouts > 0 || panel.bent.is_some() || panel.etching.is_some() {
+        let what = if panel.bent.is_some() || panel.etching.is_some() { "panel" } else { "shape" };
+        setting.printer.line(format!(
+            "  this {what} needs an exact rendering that is signed (common practice, no source)"
+        ));
+    }
+    let shop = &desk.reading.shop;
+    for (place, least, source) in advice::narrow_in(shop, panel, outline) {
+        setting.printer.line(format!(
+            "  note: {}; at least {} is wanted ({source})",
+            place.in_words(shop.book.units),
+            shop.book.units.show(least)
+        ));
     }
 }

@@ -12,10 +12,11 @@ use crate::light::mixing::white_at;
 use crate::light::practice::{self, Standing};
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
+use crate::model::snapshot::Shop;
 use crate::model::stage::Stage;
 use crate::model::swatch::Swatch;
-use crate::shape::ShapeClass;
-use crate::units::trimmed;
+use crate::shape::{Narrow, Outline, ShapeClass, narrow_places};
+use crate::units::{Millimetres, trimmed};
 use crate::words::LightKind;
 
 /// Everything to know that blocks nothing.
@@ -31,6 +32,8 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
             tint(case, id, panel, stone, &mut warnings);
         }
         lit_edges(case, id, panel, &mut warnings);
+        narrow(case, id, panel, &mut warnings);
+        etched(case, id, panel, &mut warnings);
         if let Some(Ok(power)) = job.panels.get(id).map(|plan| &plan.power) {
             warnings.extend(power.remarks.iter().map(|message| Warning {
                 code: "power",
@@ -188,6 +191,57 @@ fn mixed_white(case: &Case<'_>, id: &PanelId, panel: &Panel, cct: u32, warnings:
         ),
         source: "estimated with typical channels",
     });
+}
+
+/// The least web that is taken where no route states one, in millimetres.
+const USUAL_LEAST_WEB_MM: f64 = 10.0;
+
+/// Webs and necks of material that are narrower than the shop leaves, each with the least width and whose limit it is.
+#[must_use]
+pub fn narrow_in(shop: &Shop, panel: &Panel, outline: &Outline) -> Vec<(Narrow, Millimetres, &'static str)> {
+    let stated = match &panel.route {
+        Some(route) => shop.routes.get(route.as_str()).and_then(|r| r.least_web_mm),
+        None => {
+            shop.routes.routes.iter().filter_map(|r| r.least_web_mm).reduce(|a, b| if b < a { b } else { a })
+        }
+    };
+    let (least, source) = match stated {
+        Some(least) => (least, "the shop's routes"),
+        None => (Millimetres(USUAL_LEAST_WEB_MM), practice::SOURCE),
+    };
+    narrow_places(outline, least.0).into_iter().map(|place| (place, least, source)).collect()
+}
+
+fn narrow(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Warning>) {
+    let Some(drawing) = case.project.drawing_of(id) else { return };
+    let units = case.shop.book.units;
+    for (place, least, source) in narrow_in(case.shop, panel, &drawing.outline) {
+        warnings.push(Warning {
+            code: "narrow-web",
+            message: format!(
+                "panel {id}: {}; at least {} is wanted, or it may break",
+                place.in_words(units),
+                units.show(least)
+            ),
+            source,
+        });
+    }
+}
+
+/// A drawing with etched lines, on a panel that is not recorded as etched: from before there was a field for it.
+fn etched(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Warning>) {
+    let Some(drawing) = case.project.drawing_of(id) else { return };
+    if panel.etching.is_none() && !drawing.outline.etchings.is_empty() {
+        warnings.push(Warning {
+            code: "etching-unsigned",
+            message: format!(
+                "panel {id}: its drawing has etched lines, and its record does not say so; record them, so that they \
+                 are signed: underlit panel change {} {id} --etching \"…\"",
+                case.id()
+            ),
+            source: practice::SOURCE,
+        });
+    }
 }
 
 fn lit_edges(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Warning>) {

@@ -69,32 +69,46 @@ pub fn to_fit(case: &Case<'_>, statement: &Statement) -> Facts {
     }
 }
 
-/// The digest of what a panel's sheet shows beside its outline: stone, light, face, mount, and the titles by which
-/// people tell panels apart. A sheet drawn for other facts is out of date, however well its outline fits.
+/// Facts of a panel that its sheet shows beside the client's choice.
+const ON_SHEET: &[&str] =
+    &["bent", "etching", "position", "up_edge", "lead_edge", "vein_deg", "supply.location", "supply.place"];
+
+/// The digest of what a panel's sheet shows beside its outline: stone, light, face, mount, how it is bent, etched, fitted
+/// and fed, and the titles by which people tell panels apart. A sheet drawn for other facts is out of date, however well its outline fits.
 ///
 /// The names of shop and client stand on the sheet too and are no part of this: correcting how a name is spelled
 /// changes nothing that is built, and the signed sheet keeps the name under which it was signed. Another client is
 /// another matter: the old one's signature no longer counts.
 #[must_use]
 pub fn shown_on_sheet(case: &Case<'_>, panel: &Panel) -> Sha256Digest {
-    shown(case, panel, &[])
+    shown(case, panel, &[], ON_SHEET)
 }
 
-/// True where a sheet was drawn for the facts as they are. Sheets of before names were left out count as they did.
+/// True where a sheet was drawn for the facts as they are. Sheets of before names were left out, or of before they showed
+/// how a panel is fitted, count as they did. A sheet that was drawn before anybody said where the driver stands says so,
+/// and is not made wrong by its being said.
 #[must_use]
 pub fn sheet_fits(case: &Case<'_>, panel: &Panel, drawn: &Rendering) -> bool {
     let client = &case.project.project.people.client;
     let earlier = case.shop.named_then.get(client).into_iter().flat_map(|names| names.values().cloned());
     let mut named = std::iter::once(case.shop.roster.name_of(client)).chain(earlier);
+    let before_supply = Panel { supply: None, ..panel.clone() };
     drawn.shows_sha256 == shown_on_sheet(case, panel)
+        || drawn.shows_sha256 == shown_on_sheet(case, &before_supply)
+        || drawn.shows_sha256 == shown(case, panel, &[], &[])
         || named.any(|client| {
             let names = [("shop", case.shop.book.shop.clone()), ("client", client)];
-            drawn.shows_sha256 == shown(case, panel, &names)
+            drawn.shows_sha256 == shown(case, panel, &names, &[])
         })
 }
 
-fn shown(case: &Case<'_>, panel: &Panel, names: &[(&str, String)]) -> Sha256Digest {
+fn shown(case: &Case<'_>, panel: &Panel, names: &[(&str, String)], more: &[&str]) -> Sha256Digest {
     let mut facts = view::choice(panel, case.project.stone_of(panel));
+    if !more.is_empty() {
+        facts.append(&mut view::field_facts(more, "panel", panel));
+        // So that a sheet of before, which shows none of these, is never taken for one that shows that there are none.
+        facts.insert("sheet".into(), Fact::Number(2));
+    }
     let titles = [("project", case.project.project.title.clone()), ("panel", panel.title.clone())];
     for (name, text) in names.iter().cloned().chain(titles) {
         facts.insert(name.to_owned(), Fact::Text(text));

@@ -79,6 +79,10 @@ pub struct Route {
     pub cutouts: bool,
     /// The smallest inner radius that it cuts, millimetres.
     pub least_inner_radius_mm: Millimetres,
+    /// The narrowest web or neck of material that it leaves between two cut lines, millimetres; common practice is taken,
+    /// and said, where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_web_mm: Option<Millimetres>,
     /// The kinds of light that it builds.
     pub light_kinds: Vec<LightKind>,
     /// The highest colour rendering index Ra of the light that it builds with, 0 to 100.

@@ -10,7 +10,7 @@ use super::id::{PanelId, StockId, SwatchId};
 use crate::making::mount::Mount;
 use crate::power::vocabulary::{Location, Place};
 use crate::units::{Metres, Millimetres};
-use crate::words::{Face, LightKind};
+use crate::words::{Face, LightKind, words};
 
 /// One made-to-order light panel.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -72,9 +72,64 @@ pub struct Panel {
     /// Where the panel is split into butted pieces.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub seams: Vec<Seam>,
+
+    /// How the finished panel is bent; none for a flat one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bent: Option<Bend>,
+    /// What is etched into its face, in words; none where nothing is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub etching: Option<String>,
+    /// How the face stands once fitted, and so from where it is seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub position: Option<Position>,
+    /// The edge that is up once fitted, by its number in the outline.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub up_edge: Option<u32>,
+    /// The edge at which the lead leaves, by its number in the outline.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead_edge: Option<u32>,
+    /// The direction in which the stone's veins run, degrees counter-clockwise from the outline's x axis, 0 up to 180.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub vein_deg: Option<f64>,
     /// Anything else.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+}
+
+words! {
+    /// How a face stands once fitted.
+    Position, "position" {
+        /// On a wall or a front: seen from the front.
+        Upright = "upright",
+        /// A table or a vanity top: seen from above.
+        Level = "level",
+        /// A ceiling: seen from below.
+        Overhead = "overhead",
+    }
+}
+
+words! {
+    /// Which way the axis runs that a panel is bent about, on the drawing.
+    BendAxis, "axis of a bend" {
+        /// Along the outline's y axis.
+        Upright = "upright",
+        /// Along the outline's x axis.
+        Level = "level",
+    }
+}
+
+/// How a panel is bent. Its outline is drawn flat, as it is cut.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Bend {
+    /// The radius of the face.
+    pub radius_mm: Millimetres,
+    /// Which way the axis of the bend runs on the drawing.
+    pub axis: BendAxis,
 }
 
 /// The light of a panel.

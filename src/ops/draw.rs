@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::desk::Desk;
 use super::outline::unknown_panel;
 use super::surroundings::Surroundings;
-use super::{names_shown, record, status};
+use super::{names_shown, record, sheet_rows, status};
 use crate::digest::Sha256Digest;
 use crate::fault::{Class, Fault, Outcome};
 use crate::gates::plan::pieces;
@@ -230,7 +230,8 @@ pub(super) fn input(
         creator: creator.to_owned(),
         document_type: "Rendering".into(),
         revision: revision.to_string(),
-        status: "For approval".into(),
+        // True before and after: whether it was approved is said by the signatures, and not by the sheet.
+        status: "Valid as signed".into(),
         language: "en".into(),
         project: project.title.clone(),
         client: case.shop.roster.name_of(&project.people.client),
@@ -250,6 +251,8 @@ pub(super) fn input(
         outline_digest: drawing.digest,
         marker: None,
         paper: sheets::usual_paper(case.shop.book.units),
+        more: sheet_rows::rows(case, panel, &drawing.outline),
+        view: sheet_rows::view_name(panel).into(),
         outline: drawing.outline.clone(),
         figures: drawing.figures.clone(),
     })
@@ -266,8 +269,7 @@ fn piece_places(case: &Case<'_>, panel: &Panel, drawing: &Drawing) -> Vec<Point>
 }
 
 fn notes(case: &Case<'_>, panel: &Panel) -> Vec<String> {
-    let mut notes =
-        vec!["Seen from the front, through the stone. Do not scale; the figures govern.".to_owned()];
+    let mut notes = vec!["Seen through the stone. Do not scale; the figures govern.".to_owned()];
     if !panel.seams.is_empty() {
         notes.push(format!(
             "Built in {} butted pieces, numbered as their cut files are.",

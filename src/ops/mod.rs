@@ -13,7 +13,7 @@
 //! | [`project`] | one project read, measured and judged |
 //! | [`desk`] | a book opened: for reading, or for writing with lock, identity and one commit for each change |
 //! | [`init`] | a new book, and a fetched one |
-//! | [`record`], [`outline`], [`draw`] | records, drawings and renderings |
+//! | [`record`], [`outline`], [`draw`], `sheet_rows` | records, drawings and renderings |
 //! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | [`spectra`], [`measure`], [`look`] | lights, stones and photos out of files; what a stone will look like |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
@@ -60,6 +60,7 @@ pub mod repair;
 pub mod resolve;
 pub mod roster;
 pub mod roster_redo;
+mod sheet_rows;
 pub mod shop;
 pub mod show;
 pub mod sign;

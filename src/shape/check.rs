@@ -4,6 +4,7 @@
 //! reading, within the tolerance that was stated.
 
 use super::error::{ShapeCode, ShapeError};
+use super::join::join_wider;
 use super::meeting::{Meeting, meetings, winding};
 use super::outline::{Contour, Outline, SAME_PLACE_MM};
 use super::point::Point;
@@ -80,7 +81,7 @@ fn check_gaps(name: &str, segments: &[Segment], flaws: &mut Vec<ShapeError>) {
                 ShapeError::new(
                     ShapeCode::Gap,
                     format!("there is a gap of {gap:.4} mm between pieces {} and {} of {name}", i + 1, i + 2),
-                    "join the ends, or state a larger joining tolerance",
+                    join_wider(gap),
                 )
                 .at(pair[0].end()),
             );
@@ -106,7 +107,7 @@ fn check_closed(name: &str, contour: &Contour, flaws: &mut Vec<ShapeError>) {
                     first.start().x,
                     first.start().y
                 ),
-                "draw the missing piece, or join the ends",
+                format!("draw the missing piece; where the ends should meet, {}", join_wider(gap)),
             )
             .at(last.end()),
         );

@@ -3,6 +3,7 @@
 //!
 //! The readers of DXF and SVG hand their lines over as [`Drawn`] lines; this file knows neither format.
 
+use super::arcs::{faceted_lines, with_arcs};
 use super::check::{check, duplicates};
 use super::error::{ShapeCode, ShapeError};
 use super::join::{JOIN_MM, Joined, closed_gaps, join, open_flaws};
@@ -14,6 +15,8 @@ use super::picture::picture_of_flaws;
 use super::point::Point;
 use super::segment::Segment;
 use super::{dxf, svg};
+use crate::units::trimmed;
+use crate::words::counted;
 
 /// The kind of file that a drawing comes in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -113,11 +116,13 @@ pub struct ReadOptions {
     pub unit: Option<DrawingUnit>,
     /// Which layer holds what.
     pub layers: Layers,
+    /// Where given, short lines that stand for curves become arcs, no farther from them than this, in millimetres.
+    pub fit_mm: Option<f64>,
 }
 
 impl Default for ReadOptions {
     fn default() -> Self {
-        ReadOptions { join_mm: JOIN_MM, unit: None, layers: Layers::default() }
+        ReadOptions { join_mm: JOIN_MM, unit: None, layers: Layers::default(), fit_mm: None }
     }
 }
 
@@ -199,9 +204,48 @@ pub fn read(format: Format, bytes: &[u8], options: &ReadOptions) -> Result<Readi
     };
     let flaws = check(&reading.outline);
     if flaws.is_empty() {
-        return Ok(reading);
+        return Ok(fitted(reading, options.fit_mm));
     }
     Err(named(Refusal::with_picture(flaws, &reading.outline.pieces())))
+}
+
+/// So many short lines that stand for curves are worth a remark.
+const MANY_LINES: usize = 24;
+
+/// Arcs in place of short lines where that was asked for; else a remark where it would help.
+fn fitted(reading: Reading, fit_mm: Option<f64>) -> Reading {
+    let Reading { outline, mut remarks } = reading;
+    let lines = faceted_lines(&outline);
+    let Some(tolerance) = fit_mm else {
+        if lines >= MANY_LINES {
+            remarks.push(format!(
+                "{lines} short lines stand for curves: --fit makes arcs of them and says how far they are from what \
+                 was drawn"
+            ));
+        }
+        return Reading { outline, remarks };
+    };
+    let fitted = with_arcs(&outline, tolerance);
+    let sound = check(&fitted.outline).is_empty();
+    if fitted.lines == 0 {
+        remarks.push("--fit: no short lines stand for curves here; nothing was changed".into());
+    } else if fitted.pieces >= fitted.lines || !sound {
+        remarks.push(format!(
+            "--fit: no arcs follow the {lines} short lines within {} mm; nothing was changed. A larger tolerance may \
+             help: --fit={}mm",
+            trimmed(tolerance, 4),
+            trimmed(tolerance * 4.0, 4)
+        ));
+        return Reading { outline, remarks };
+    } else {
+        remarks.push(format!(
+            "--fit: {} short lines became {}; they are at most {} mm from what was drawn, by dense points along both",
+            fitted.lines,
+            counted(fitted.pieces, "arc or line", "arcs and lines"),
+            trimmed(fitted.deviation_mm, 4)
+        ));
+    }
+    Reading { outline: fitted.outline, remarks }
 }
 
 fn with_gaps_closed(outline: Outline, join_mm: f64) -> Outline {
@@ -226,6 +270,7 @@ fn same_layer(wanted: &Option<String>, layer: &str) -> bool {
 fn assemble(drawn: Vec<Drawn>, mut remarks: Vec<String>, options: &ReadOptions) -> Result<Reading, Refusal> {
     let layers = &options.layers;
     let by_layer = *layers != Layers::default();
+    let known = layers_in_words(&drawn);
     let mut cut: Vec<Segment> = Vec::new();
     let mut etched: Vec<Segment> = Vec::new();
     let mut outline = Outline::default();
@@ -258,16 +303,20 @@ fn assemble(drawn: Vec<Drawn>, mut remarks: Vec<String>, options: &ReadOptions) 
         )));
     }
     if cut.is_empty() {
-        let message = match (&layers.outline, by_layer) {
-            (Some(layer), _) => format!("layer `{layer}` has no lines"),
-            (None, true) => "no layer was named for the outline".into(),
-            (None, false) => "the drawing has no lines".into(),
+        let (message, remedy) = match (&layers.outline, by_layer) {
+            (Some(layer), _) => (
+                format!("layer `{layer}` has no lines"),
+                format!("name the layer that holds the outline: --outline-layer NAME; {known}"),
+            ),
+            (None, true) => (
+                "no layer was named for the outline".into(),
+                format!("name it too: --outline-layer NAME; {known}"),
+            ),
+            (None, false) => {
+                ("the drawing has no lines".to_owned(), "draw the outline as lines, arcs or curves".into())
+            }
         };
-        return Err(Refusal::of(ShapeError::new(
-            ShapeCode::NoOutline,
-            message,
-            "name the layer that holds the outline",
-        )));
+        return Err(Refusal::of(ShapeError::new(ShapeCode::NoOutline, message, remedy)));
     }
     let flaws = loose_flaws(&cut);
     if !flaws.is_empty() {
@@ -281,8 +330,29 @@ fn assemble(drawn: Vec<Drawn>, mut remarks: Vec<String>, options: &ReadOptions) 
     let etched = join(&etched, options.join_mm);
     outline.etchings =
         etched.closed.into_iter().map(|c| Path { segments: c.segments }).chain(etched.open).collect();
-    sort_out(joined, &mut outline).map_err(|flaws| Refusal::with_picture(flaws, &cut))?;
+    sort_out(joined, &mut outline, &known).map_err(|flaws| Refusal::with_picture(flaws, &cut))?;
     Ok(Reading { outline, remarks })
+}
+
+/// The most layers that are told by name.
+const MOST_LAYERS: usize = 12;
+
+/// The layers of a drawing that hold lines, in words.
+fn layers_in_words(drawn: &[Drawn]) -> String {
+    let names: Vec<String> =
+        drawn.iter().filter(|d| !d.segments.is_empty()).map(|d| format!("`{}`", d.layer)).collect();
+    match names.len() {
+        0 => "no layer has lines".into(),
+        1 => format!("lines are on layer {} only", names[0]),
+        count if count > MOST_LAYERS => {
+            format!(
+                "lines are on layers {} and {} more",
+                names[..MOST_LAYERS].join(", "),
+                count - MOST_LAYERS
+            )
+        }
+        _ => format!("lines are on layers {}", names.join(", ")),
+    }
 }
 
 /// Pieces without length or drawn twice.
@@ -321,7 +391,7 @@ fn loose_flaws(cut: &[Segment]) -> Vec<ShapeError> {
 }
 
 /// The contour around all the others is the outline; the others are cut out of it.
-fn sort_out(joined: Joined, outline: &mut Outline) -> Result<(), Vec<ShapeError>> {
+fn sort_out(joined: Joined, outline: &mut Outline, known: &str) -> Result<(), Vec<ShapeError>> {
     let mut contours = joined.closed;
     contours.sort_by(|a, b| b.signed_area().abs().total_cmp(&a.signed_area().abs()));
     if contours.is_empty() {
@@ -354,7 +424,7 @@ fn sort_out(joined: Joined, outline: &mut Outline) -> Result<(), Vec<ShapeError>
                 ShapeError::new(
                     ShapeCode::SeveralOutlines,
                     "this contour lies outside the largest one, so the drawing has more than one outline",
-                    "name the layer of the outline, or give each panel its own file",
+                    format!("name the layer of the outline: --outline-layer NAME; {known}. Or give each panel its own file"),
                 )
                 .at(c.start())
             })

@@ -11,6 +11,7 @@ use super::nurbs::Nurbs;
 use super::outline::{Contour, Path, SAME_PLACE_MM};
 use super::point::Point;
 use super::segment::Segment;
+use crate::units::trimmed;
 
 /// The joining tolerance where none is stated, in millimetres.
 pub const JOIN_MM: f64 = 0.01;
@@ -267,7 +268,7 @@ pub(crate) fn open_flaws(joined: &Joined, tolerance_mm: f64) -> Vec<ShapeError> 
                     format!(
                         "two ends are {gap:.4} mm apart, more than the {tolerance_mm} mm that are joined"
                     ),
-                    "join the ends in the drawing, or state a larger joining tolerance",
+                    join_wider(gap),
                 )
                 .at(*end)
             }
@@ -280,6 +281,13 @@ pub(crate) fn open_flaws(joined: &Joined, tolerance_mm: f64) -> Vec<ShapeError> 
         });
     }
     flaws
+}
+
+/// How to mend a gap: in the drawing, or by joining as wide as it is.
+pub(crate) fn join_wider(gap_mm: f64) -> String {
+    // A hair more, so that rounding does not leave it open.
+    let width = (gap_mm * 1000.0).floor() / 1000.0 + 0.001;
+    format!("join the ends in the drawing, or add --join {}mm", trimmed(width, 3))
 }
 
 #[cfg(test)]

@@ -9,13 +9,14 @@
 //! | `point`, `segment`, `arc`, `ellipse`, `cubic`, `nurbs` | the geometry of one piece |
 //! | `measure`, `quadrature`, `bernstein` | length, area, centroid, radii of one piece; roots of polynomials |
 //! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
-//! | `check`, `meeting`, `picture` | whether it is sound, and where not |
-//! | `drawing`, `join`, `origin`, `dxf`, `svg` | from loose lines of a file to an outline |
+//! | `check`, `meeting`, `narrow`, `picture` | whether it is sound, and where not or barely |
+//! | `drawing`, `join`, `arcs`, `origin`, `ignored`, `dxf`, `svg` | from loose lines of a file to an outline |
 //! | `fit`, `cut`, `split`, `positions`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
 //! | `json` | the outline as JSON |
 
 mod arc;
+mod arcs;
 mod bernstein;
 mod check;
 mod class;
@@ -29,11 +30,13 @@ mod error;
 mod evenness;
 mod figures;
 mod fit;
+mod ignored;
 mod join;
 mod joints;
 mod json;
 mod measure;
 mod meeting;
+mod narrow;
 mod nurbs;
 mod origin;
 mod outline;
@@ -52,6 +55,7 @@ mod split;
 mod svg;
 
 pub use arc::{Arc, Circle};
+pub use arcs::{Fitted, faceted_lines, with_arcs};
 pub use check::{TOUCHING_MM, check};
 pub use class::ShapeClass;
 pub use cubic::Cubic;
@@ -70,6 +74,7 @@ pub use join::JOIN_MM;
 pub use joints::{joints_over, marks_on};
 pub use json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES, digest_input, read_json, to_json};
 pub use measure::Moments;
+pub use narrow::{Narrow, narrow_places};
 pub use nurbs::{HIGHEST_DEGREE, Nurbs};
 pub use outline::{Contour, Mark, MarkKind, Outline, Path, SAME_PLACE_MM, StoneJoint};
 pub use picture::picture_of_flaws;

@@ -98,17 +98,27 @@ pub(super) struct Plan {
 /// Splits an outline so that each piece fits on a sheet: the options found, best first.
 ///
 /// Where the outline fits as it is, the one option is one piece without seams. Seams keep clear of cut-outs; only where
-/// that cannot be, as on a ring, they end at them.
+/// that cannot be, or takes more pieces, as on a ring, ways with seams that end at them come last.
 ///
 /// # Errors
 /// Where no split within the limits was found, with the reason most likely at fault.
 pub fn split(outline: &Outline, limits: &SplitLimits) -> Result<Vec<SplitOption>, ShapeError> {
-    proposed(outline, limits, false).or_else(|clear_of_all| {
-        if outline.cutouts.is_empty() {
-            return Err(clear_of_all);
+    let clear_of_all = proposed(outline, limits, false);
+    let whole = clear_of_all.as_ref().is_ok_and(|found| found[0].seams.is_empty());
+    if outline.cutouts.is_empty() || whole {
+        return clear_of_all;
+    }
+    let ending_at_cutouts = proposed(outline, limits, true).unwrap_or_default();
+    match clear_of_all {
+        Err(none) if ending_at_cutouts.is_empty() => Err(none),
+        Err(_) => Ok(ending_at_cutouts),
+        Ok(mut found) => {
+            // Behind the others, and only where they take fewer pieces.
+            let fewest = found.iter().map(|o| o.pieces.len()).min().unwrap_or(0);
+            found.extend(ending_at_cutouts.into_iter().filter(|o| o.pieces.len() < fewest));
+            Ok(found)
         }
-        proposed(outline, limits, true).map_err(|_| clear_of_all)
-    })
+    }
 }
 
 fn proposed(
@@ -587,7 +597,8 @@ mod tests {
                 let again = crate::shape::split_along(&ring, &drawn, 0.01, &limits(sheet.0, sheet.1));
                 assert_eq!(again.expect("the same rules").pieces.len(), option.pieces.len());
             }
-            assert_eq!((options[0].pieces.len(), options[0].seams.len()), (pieces, seams));
+            let fewest = options.iter().min_by_key(|o| o.pieces.len()).expect("an option");
+            assert_eq!((fewest.pieces.len(), fewest.seams.len()), (pieces, seams));
         }
     }
 

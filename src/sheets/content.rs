@@ -60,7 +60,7 @@ pub(super) fn panel_table(input: &SheetInput) -> Table {
         false => format!("{}; {} in all", list(&input.lit_edges), run_of_edge(lit, input.units)),
     };
     let thickness = input.stone_thickness.map(|Millimetres(t)| format!(", {} thick", show(t)));
-    let mut rows = vec![
+    let mut rows: Vec<(&str, String)> = vec![
         ("Stone", format!("{}{}", input.stone, thickness.unwrap_or_default())),
         (
             "Light",
@@ -73,10 +73,13 @@ pub(super) fn panel_table(input: &SheetInput) -> Table {
         ("Face", input.face.word().into()),
         ("Lit edges", lit_edges),
         ("Mount", input.mount.clone()),
+    ];
+    rows.extend(input.more.iter().map(|(name, text)| (name.as_str(), text.clone())));
+    rows.extend([
         ("Shape", f.shape.word().into()),
         ("Area", format!("{} net of cut-outs", area_in_words(f.area_mm2, input.units))),
         ("Cut length", show(f.cut_length_mm)),
-    ];
+    ]);
     if let Some(radius) = f.least_inside_radius_mm {
         rows.push(("Least inside radius", show(radius)));
     }
@@ -245,6 +248,7 @@ pub(super) fn has_unprintable(input: &SheetInput) -> bool {
         &input.mount,
         &input.tolerance,
     ];
+    let more = input.more.iter().map(|(_, text)| text);
     let marks = input.outline.marks.iter().filter_map(|m| m.text.as_ref());
     let approvals = input.approvals.iter().flat_map(|a| [&a.role, &a.name]);
     texts
@@ -252,6 +256,7 @@ pub(super) fn has_unprintable(input: &SheetInput) -> bool {
         .chain(&input.notes)
         .chain(&input.cautions)
         .chain(&input.marker)
+        .chain(more)
         .chain(marks)
         .chain(approvals)
         .any(|text| !text.contains(UNPRINTABLE) && printable(text).contains(UNPRINTABLE))

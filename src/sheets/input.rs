@@ -84,6 +84,10 @@ pub struct SheetInput {
     pub marker: Option<String>,
     /// The smallest paper to use. A larger one of its family is taken where this cannot hold the drawing.
     pub paper: Paper,
+    /// What else the panel's table says, label and text: voltage, control, place, lead, driver, which edge is up, veins.
+    pub more: Vec<(String, String)>,
+    /// What the view is called, such as `Front view`.
+    pub view: String,
     /// The outline.
     pub outline: Outline,
     /// What the outline measures.

@@ -14,7 +14,7 @@ use super::lettering::{UNPRINTABLE, fitted, printable};
 use super::paper::{Area, Page, Paper};
 use super::scale::Scale;
 use super::sign_off;
-use super::tables::{Region, Settable, Table, flow, flow_whole};
+use super::tables::{Region, Settable, Table, flow, flow_whole, in_reading_order};
 use super::title_block::{TITLE_BLOCK_HEIGHT_MM, TITLE_BLOCK_WIDTH_MM};
 use super::view::{CutOut, View, draw_view};
 
@@ -264,6 +264,7 @@ fn band(
         let mut trial: Vec<Region> = regions.iter().chain(&columns).copied().collect();
         let mut canvas = Canvas::new(space, "");
         let signed = sign_off::draw(&mut canvas, &input.approvals, &mut trial);
+        in_reading_order(&mut trial);
         let rest = match whole {
             true => flow_whole(&mut canvas, tables, &mut trial),
             false => flow(&mut canvas, tables, &mut trial),
@@ -291,6 +292,7 @@ fn compose(
     first.append(&view.canvas);
     let mut regions = layout.regions.clone();
     let mut signed = sign_off::draw(&mut first, &input.approvals, &mut regions);
+    in_reading_order(&mut regions);
     first.open("tables");
     let mut rest = flow(&mut first, tables, &mut regions);
     first.close();
@@ -309,6 +311,7 @@ fn compose(
             })
             .collect();
         signed += sign_off::draw(&mut page, &input.approvals[signed..], &mut regions);
+        in_reading_order(&mut regions);
         page.open("tables");
         rest = flow(&mut page, &rest, &mut regions);
         page.close();

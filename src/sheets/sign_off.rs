@@ -7,7 +7,7 @@ use super::ink::{CELL_HEADING, LineStyle, SMALL, SMALL_BOLD};
 use super::input::Approval;
 use super::lettering::{fitted, printable, width_mm};
 use super::paper::Area;
-use super::tables::Region;
+use super::tables::{Region, in_reading_order};
 
 /// What a person may answer: one of them a sheet. Work goes on only on the first two, and on the second only with
 /// every note met. Words as submittals commonly have them (common practice, no source).
@@ -31,17 +31,22 @@ pub fn height_mm(people: usize, width: f64) -> f64 {
     if people == 0 { 0.0 } else { HEADING_MM + people as f64 * box_height(width) + 1.5 }
 }
 
-/// Draws as many boxes as the regions hold, each whole, and returns how many people got one.
+/// Draws as many boxes as the regions hold, each whole, and returns how many people got one. The first region that holds
+/// all takes them; where none does, they go on in reading order.
 pub fn draw(canvas: &mut Canvas, people: &[Approval], regions: &mut [Region]) -> usize {
+    let fitting = |region: &Region| match region.area.width() {
+        width if width < 60.0 => 0,
+        width => ((region.left_mm() - HEADING_MM) / box_height(width)).floor().max(0.0) as usize,
+    };
     let mut done = 0;
     canvas.open("sign-off");
+    match regions.iter().position(|r| fitting(r) >= people.len()) {
+        Some(first) => regions[..=first].rotate_right(1),
+        None => in_reading_order(regions),
+    }
     for region in regions {
         let width = region.area.width();
-        if width < 60.0 {
-            continue;
-        }
-        let fitting = ((region.left_mm() - HEADING_MM) / box_height(width)).floor().max(0.0) as usize;
-        let here = &people[done..people.len().min(done + fitting)];
+        let here = &people[done..people.len().min(done + fitting(region))];
         if here.is_empty() {
             continue;
         }

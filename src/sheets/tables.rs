@@ -247,6 +247,11 @@ impl SetTable {
     }
 }
 
+/// Regions from the top down and from the left, as they are read: what goes on is never before its beginning.
+pub(super) fn in_reading_order(regions: &mut [Region]) {
+    regions.sort_by(|a, b| a.area.top.total_cmp(&b.area.top).then(a.area.left.total_cmp(&b.area.left)));
+}
+
 /// A region of a page that is filled from the top.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Region {

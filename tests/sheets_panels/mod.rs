@@ -61,6 +61,12 @@ pub(crate) fn sheet_of(outline: Outline, identification: &str, title: &str) -> S
         outline_digest: Sha256Digest::of(&digest_input(&outline)),
         marker: None,
         paper: Paper::A4,
+        more: vec![
+            ("Voltage".into(), "24 V d.c.".into()),
+            ("Place".into(), "dry".into()),
+            ("Driver".into(), "remote, ventilated, accessible, dry place".into()),
+        ],
+        view: "Front view".into(),
         figures,
         outline,
     }

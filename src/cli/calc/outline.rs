@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use serde_json::{Value, json};
 
-use crate::cli::drawing_args::DrawingArgs;
+use crate::cli::drawing_args::{DrawingArgs, doubtful_size};
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::light_picture::{Asked, tell};
 use crate::cli::printer::Printer;
@@ -13,8 +13,8 @@ use crate::cli::split;
 use crate::fault::Fault;
 use crate::ops::project::shape_fault;
 use crate::shape::{
-    self, Edge, Figures, Outline, Sheet, SplitLimits, SplitOption, TapeLimits, figures, fit, to_dxf, to_json,
-    to_svg,
+    self, Edge, Figures, Outline, Sheet, SplitLimits, SplitOption, TapeLimits, figures, fit, narrow_places,
+    to_dxf, to_json, to_svg,
 };
 use crate::units::{DisplayUnits, Millimetres, trimmed};
 
@@ -45,6 +45,9 @@ pub(crate) struct Args {
     /// With --sheet: how far seams stay from cut-outs.
     #[arg(long, default_value = "25mm", value_name = "LENGTH")]
     clear_of_cutouts: Millimetres,
+    /// Warn where less material than this is left between two cut lines.
+    #[arg(long, default_value = "10mm", value_name = "LENGTH")]
+    least_web: Millimetres,
     /// Numbers of the edges to light, like 1,3: shows how even the light would be, by a model.
     #[arg(long, value_delimiter = ',', value_name = "EDGES")]
     lit: Vec<usize>,
@@ -76,6 +79,14 @@ pub(crate) fn run(args: &Args, printer: &Printer, dry_run: bool) -> Outcome {
     };
     let mut answer = measures(&measured, &limits);
     in_words(&measured, &limits, printer);
+    let narrow = narrow_places(&outline, args.least_web.0);
+    for place in &narrow {
+        printer.line(format!("narrow           {}", place.in_words(DisplayUnits::Mm)));
+    }
+    answer["narrow"] = narrow
+        .iter()
+        .map(|n| json!({ "width_mm": n.width_mm, "at_mm": [n.at.x, n.at.y], "between": n.between }))
+        .collect();
     if let Some(Size { width, height }) = args.sheet {
         let sheet = Sheet { width_mm: width.0, height_mm: height.0 };
         answer["fit"] = fitting(&outline, sheet, &limits, args, printer)?;
@@ -101,6 +112,9 @@ fn drawing(args: &Args, printer: &Printer, dry_run: bool) -> Result<Outline, Vec
     let reading = args.drawing.read(&args.file, printer, dry_run)?;
     for remark in &reading.remarks {
         printer.remark(format!("{}: {remark}", args.file.display()));
+    }
+    if let Some(doubt) = doubtful_size(&reading.outline) {
+        printer.remark(format!("{}: {doubt} Add --unit to say otherwise", args.file.display()));
     }
     Ok(reading.outline)
 }

@@ -69,9 +69,11 @@ pub const ALL: &[Requirement] = &[
     service_card_left::REQUIREMENT,
 ];
 
-/// True where a panel's shape needs an exact rendering that is signed: any but a circle, square, rectangle or
-/// triangle without cut-outs. Common practice, no source. An outline that cannot be read needs one too.
+/// True where a panel needs an exact rendering that is signed: any shape but a circle, square, rectangle or triangle
+/// without cut-outs, and any panel that is recorded as bent or etched. Common practice, no source. An outline that cannot
+/// be read needs one too.
 #[must_use]
 pub fn needs_rendering(case: &Case<'_>, id: &PanelId) -> bool {
-    case.project.drawing_of(id).is_none_or(|d| !d.figures.shape.is_plain() || d.figures.cutouts > 0)
+    let worked = case.project.panels.get(id).is_some_and(|p| p.bent.is_some() || p.etching.is_some());
+    worked || case.project.drawing_of(id).is_none_or(|d| !d.figures.shape.is_plain() || d.figures.cutouts > 0)
 }

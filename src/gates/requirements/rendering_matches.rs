@@ -14,7 +14,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "rendering-matches",
     gate: Stage::Released,
     since: 1,
-    reason: "a shape that is not a circle, square, rectangle or triangle cannot be told by its measures alone; it is built from an exact drawing (common practice, no source)",
+    reason: "a shape that is not a circle, square, rectangle or triangle, and a panel that is bent or etched, cannot be told by its measures alone; it is built from an exact drawing (common practice, no source)",
     check,
 };
 
@@ -45,7 +45,7 @@ pub(super) fn flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Renderi
     } else if drawn.outline_sha256 != panel.outline.sha256 {
         Some("an earlier outline".to_owned())
     } else if !facts::sheet_fits(case, panel, drawn) {
-        Some("another stone, light, face, mount or title".to_owned())
+        Some("another stone, light, face, mount, place, position or title".to_owned())
     } else if drawn.lit_edges != panel.lit_edges {
         Some("other lit edges".to_owned())
     } else if drawn.seams != panel.seams {

@@ -103,7 +103,7 @@ impl<'p, 'a> File<'p, 'a> {
                 return Err(ShapeError::new(
                     ShapeCode::UnitsMissing,
                     "the drawing does not say in which unit it is drawn ($INSUNITS is missing or 0)",
-                    "state the unit when reading it: mm, cm, m, in or ft",
+                    "add the unit in which it is drawn: --unit mm, or cm, m, in, ft",
                 ));
             }
             Some(other) => {
@@ -112,7 +112,7 @@ impl<'p, 'a> File<'p, 'a> {
                     format!(
                         "the drawing says it is drawn in unit number {other}, which no panel is drawn in"
                     ),
-                    "state the unit when reading it: mm, cm, m, in or ft",
+                    "add the unit in which it is drawn: --unit mm, or cm, m, in, ft",
                 ));
             }
         })

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::super::drawing::{Drawn, ReadOptions, Refusal};
 use super::super::error::{ShapeCode, ShapeError};
+use super::super::ignored::{ignored_text, without_codes};
 use super::super::json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES};
 use super::super::outline::{Mark, MarkKind, SAME_PLACE_MM};
 use super::super::point::{Point, Transform};
@@ -135,6 +136,8 @@ struct Reader<'r, 'p, 'a> {
     options: &'r ReadOptions,
     drawn: BTreeMap<String, Drawn>,
     left_out: BTreeMap<String, usize>,
+    /// The words of texts that are no marks.
+    texts: Vec<String>,
     flaws: Vec<ShapeError>,
     walked: usize,
     pieces: usize,
@@ -151,6 +154,7 @@ impl<'r, 'p, 'a> Reader<'r, 'p, 'a> {
             options,
             drawn: BTreeMap::new(),
             left_out: BTreeMap::new(),
+            texts: Vec::new(),
             flaws: Vec::new(),
             walked: 0,
             pieces: 0,
@@ -168,8 +172,12 @@ impl<'r, 'p, 'a> Reader<'r, 'p, 'a> {
                 self.drawn.into_values().flat_map(|d| d.segments).take(MOST_SHOWN).collect();
             return Err(Refusal::with_picture(self.flaws, &seen));
         }
-        let mut remarks: Vec<String> =
-            self.left_out.into_iter().map(|(kind, count)| format!("{count} × {kind} left out")).collect();
+        let mut remarks: Vec<String> = self
+            .left_out
+            .into_iter()
+            .map(|(kind, count)| format!("{count} × {kind} ignored: not a line to cut"))
+            .collect();
+        remarks.extend(ignored_text(&self.texts));
         if let (count @ 1.., strays) = self.fitted {
             remarks.push(format!(
                 "{count} × SPLINE given by fit points alone, read as CAD programs commonly draw it (cubic, parameters by \
@@ -304,6 +312,9 @@ impl<'r, 'p, 'a> Reader<'r, 'p, 'a> {
                 Some(_) if bare(&mark) => {}
                 _ => marks.push(mark),
             }
+        } else if let ("TEXT" | "MTEXT" | "ATTRIB" | "ATTDEF", Some(text)) = (entity.kind, entity.text(1)) {
+            let text = words(text);
+            self.texts.push(if entity.kind == "MTEXT" { without_codes(&text) } else { text });
         } else if ANNOTATIONS.contains(&entity.kind) || !self.wanted(layer) {
             *self.left_out.entry(entity.kind.to_owned()).or_default() += 1;
         } else if self.flaws.len() < 25 {

@@ -12,6 +12,7 @@ use svgtypes::{Length, ViewBox};
 use super::super::drawing::{Drawn, Layers, ReadOptions, Refusal};
 use super::super::dxf::within_reach;
 use super::super::error::{ShapeCode, ShapeError};
+use super::super::ignored::ignored_text;
 use super::super::json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES};
 use super::super::origin::Origin;
 use super::super::point::{Point, Transform};
@@ -73,6 +74,7 @@ fn read(bytes: &[u8], options: &ReadOptions) -> Result<(Vec<Drawn>, Vec<String>)
             .collect::<BTreeMap<_, _>>(),
         drawn: BTreeMap::new(),
         left_out: BTreeMap::new(),
+        texts: Vec::new(),
         pieces: 0,
         walked: 0,
         borders: Vec::new(),
@@ -86,8 +88,12 @@ fn read(bytes: &[u8], options: &ReadOptions) -> Result<(Vec<Drawn>, Vec<String>)
             reader.drawn.into_values().flat_map(|d| d.segments).take(MOST_SHOWN).collect();
         return Err(Refusal::with_picture(reader.flaws, &seen));
     }
-    let remarks =
-        reader.left_out.into_iter().map(|(kind, count)| format!("{count} × {kind} left out")).collect();
+    let mut remarks: Vec<String> = reader
+        .left_out
+        .into_iter()
+        .map(|(kind, count)| format!("{count} × {kind} ignored: not a line to cut"))
+        .collect();
+    remarks.extend(ignored_text(&reader.texts));
     Ok((reader.drawn.into_values().collect(), remarks))
 }
 
@@ -145,7 +151,7 @@ fn page(root: Node<'_, '_>, options: &ReadOptions) -> Read<Transform> {
                 root,
                 ShapeCode::UnitsMissing,
                 "the SVG does not say how large it is: its width and height have no physical unit".into(),
-                "state the unit when reading it (mm, cm, m, in, ft or px), or give width and height in mm",
+                "add the unit in which it is drawn: --unit mm, or cm, m, in, ft, px; or give the SVG a width and height in mm",
             ));
         }
     };
@@ -163,6 +169,7 @@ struct Reader<'r, 'd, 'i> {
     ids: BTreeMap<&'d str, Node<'d, 'i>>,
     drawn: BTreeMap<String, Drawn>,
     left_out: BTreeMap<String, usize>,
+    texts: Vec<String>,
     pieces: usize,
     walked: usize,
     /// Corners of the windows around what is being read, in millimetres: beyond them nothing is shown.
@@ -221,7 +228,12 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
             }
             "use" => self.reference(node, map, depth, layer),
             "svg" => self.window(node, None, map, depth, layer),
-            "text" | "image" | "foreignObject" => {
+            "text" => {
+                let words = node.descendants().filter(Node::is_text).filter_map(|n| n.text());
+                self.texts.push(words.collect::<Vec<_>>().join(" "));
+                Ok(())
+            }
+            "image" | "foreignObject" => {
                 *self.left_out.entry(node.tag_name().name().to_owned()).or_default() += 1;
                 Ok(())
             }

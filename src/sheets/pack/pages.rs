@@ -126,15 +126,18 @@ fn marker(canvas: &mut Canvas, place: Area) {
 
 /// A filed sheet with the marker in its upper margin: the sheet itself is signed as it is and stays so.
 fn marked(input: &PackInput<'_>, svg: &str, (width, _): (f64, f64)) -> String {
-    if input.release.is_some() {
-        return svg.to_owned();
-    }
+    let words = match &input.release {
+        Some(release) => {
+            format!("RELEASED by {} – build from this sheet; it stands as it was signed", release.who)
+        }
+        None => NOT_RELEASED.to_owned(),
+    };
     let (middle, wide) = (number(width / 2.0), number(width - 40.0));
     let marker = format!(
         "<g id=\"pack-marker\"><rect x=\"20\" y=\"2\" width=\"{wide}\" height=\"6\" fill=\"#fff\" stroke=\"#000\" \
          stroke-width=\"0.7\"/><text class=\"bold\" x=\"{middle}\" y=\"6.3\" font-size=\"3.5\" \
          text-anchor=\"middle\">{}</text></g>\n</svg>",
-        escaped(NOT_RELEASED)
+        escaped(&words)
     );
     match svg.rfind("</svg>") {
         Some(end) => format!("{}{marker}\n", &svg[..end]),

@@ -24,7 +24,7 @@ impl Sketch<'_> {
     /// The view's name, the scale bar and the key to its lines.
     pub(super) fn caption(&mut self, strip: Area, scale: Scale, key: &[Vec<KeyEntry>]) {
         self.canvas.open("caption");
-        let name = format!("Front view, from the stone's side, {scale}");
+        let name = format!("{}, from the stone's side, {scale}", self.input.view);
         let baseline = strip.top + 4.0;
         let at = Point::new(strip.left + 1.0, baseline);
         let covered = self.canvas.write(&name, at, Anchor::Start, SMALL_BOLD, Reading::Level);

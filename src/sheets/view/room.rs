@@ -4,8 +4,10 @@ use crate::shape::Point;
 
 use super::super::paper::Area;
 
-/// The least distance between two texts, in millimetres.
-const TEXT_APART_MM: f64 = 0.6;
+/// The least distance between two texts one above the other, in millimetres.
+const TEXT_APART_MM: f64 = 1.2;
+/// The least distance between two texts beside each other, in millimetres: less reads as one text.
+const TEXT_BESIDE_MM: f64 = 2.0;
 /// The least distance between a text and a line, in millimetres.
 const LINE_APART_MM: f64 = 0.5;
 
@@ -42,7 +44,12 @@ impl Room {
 
     /// True where text may stand there.
     pub(super) fn is_free(&self, area: &Area) -> bool {
-        let (apart, off) = (area.grown(TEXT_APART_MM), area.grown(LINE_APART_MM));
+        let off = area.grown(LINE_APART_MM);
+        let apart = Area {
+            left: area.left - TEXT_BESIDE_MM,
+            right: area.right + TEXT_BESIDE_MM,
+            ..area.grown(TEXT_APART_MM)
+        };
         self.bounds.holds(area)
             && !self.boxes.iter().any(|b| b.overlaps(&apart))
             && !self.lines.iter().any(|&(a, b)| crosses(&off, a, b))
