@@ -14,9 +14,9 @@ use underlit::sheets::{LightPage, SheetInput, draw, draw_light_page, png};
 
 /// SHA-256 of the vanity's sheet as SVG and PDF and as PNG at 100 dots an inch.
 const VANITY: [(&str, &str); 3] = [
-    ("SVG", "5676be58a9b919f0d9a8f491083fcff71580459e07996b213fcceaec50804aa8"),
-    ("PDF", "7eb37e0247f0d0c78c46424b429eb8b0653f01ced48a826c142cca3a9d6d0028"),
-    ("PNG", "125b4e6c214be452f21161eb70eaf58627e9f5d65229f5bc651095e1bbde1b68"),
+    ("SVG", "ffa807011c8ef00f8282c645a2e538299131dded3e3d58f6829b33a49eb44aa8"),
+    ("PDF", "b996d6a129320751e2a91b035ef0485bf971cdfa6da444aaf4c22b9671a65872"),
+    ("PNG", "21847305cbaf0ba59fee8363ac88f10ee447abec717b02cc1bdc1dea1d0a6d74"),
 ];
 
 #[test]

@@ -170,3 +170,105 @@ fn how_even_the_light_of_a_panel_would_be() {
     assert!(fs::read(png).unwrap().starts_with(PNG));
     assert!(fs::read_to_string(svg).unwrap().contains("quay-desk / front"));
 }
+
+/// A drawing as SVG, four metres square, in so large a unit.
+fn svg_of(unit: &str, content: &str) -> String {
+    format!(
+        r#"<svg xmlns="http://www.w3.org/2000/svg" width="4000{unit}" height="4000{unit}" viewBox="0 0 4000 4000">{content}</svg>"#
+    )
+}
+
+#[test]
+fn what_a_drawing_leaves_in_doubt_is_asked_and_what_is_ignored_is_said() {
+    let place = Place::new();
+    let book = place.copy(stages::chosen(), "mara");
+    let arch = r#"<path d="M500,500 C1000,2900 2500,2900 3000,500 Z"/><text x="5" y="5">No <tspan>1926</tspan></text>"#;
+    let sound = place.file("arch.svg", svg_of("mm", arch));
+    let read = book.run(&format!("calc outline {sound} --sheet 1300mmx3000mm --json")).code(0);
+    let read = read.says(&["ignored text \"No 1926\"", "convert the text to outlines"]).json();
+    assert_eq!(
+        (&read["width_mm"], &read["height_mm"], &read["fit"]["fits"]),
+        (&2500.into(), &1800.into(), &false.into())
+    );
+    // A drawing in the wrong unit is asked about, and taken where the unit is said.
+    let tiny = place.file("tiny.svg", svg_of("mm", arch).replace("4000mm", "4mm"));
+    book.unchanged(|b| {
+        b.run(&format!("panel change quay-desk front --outline {tiny}"))
+            .fails(2, "size-doubtful")
+            .says(&["2.5 × 1.8 mm", "--unit mm"]);
+    });
+    book.run(&format!("panel change quay-desk front --outline {tiny} --unit mm"))
+        .code(0)
+        .says(&["2500 × 1800 mm"]);
+    // Units, gaps and layers: each refusal names the option that settles it.
+    let unitless =
+        place.file("unitless.svg", svg_of("mm", arch).replace(r#" width="4000mm" height="4000mm""#, ""));
+    let open = r#"<path d="M0,0 L900,0 L900,400"/><path d="M0,0.3 L0,400 L900,400"/>"#;
+    let open = place.file("open.svg", svg_of("mm", open));
+    book.unchanged(|b| {
+        b.run(&format!("calc outline {unitless}")).code(3).says(&["--unit mm"]);
+        b.run(&format!("calc outline {open}")).code(3).says(&["0.3000 mm apart", "--join 0.301mm"]);
+        b.run(&format!("calc outline {open} --join 0.301mm")).done();
+        b.run(&format!("calc outline {sound} --outline-layer Stone")).code(3).says(&["--outline-layer NAME"]);
+    });
+    // A curve in short lines: arcs, with how far they are off.
+    let points: Vec<String> = (0..200)
+        .map(|i| {
+            let turn = f64::from(i) * std::f64::consts::TAU / 200.0;
+            format!("{:.4},{:.4}", 1000.0 + 800.0 * turn.cos(), 1000.0 + 500.0 * turn.sin())
+        })
+        .collect();
+    let oval = place.file("oval.svg", svg_of("mm", &format!(r#"<polygon points="{}"/>"#, points.join(" "))));
+    book.unchanged(|b| {
+        b.run(&format!("calc outline {oval}")).code(0).says(&["200 short lines stand for curves", "--fit"]);
+        b.run(&format!("calc outline {oval} --fit=0.2mm"))
+            .code(0)
+            .says(&["200 short lines became", "mm from what was drawn"]);
+        b.run(&format!("calc outline {oval} --fit=0.0001mm"))
+            .code(0)
+            .says(&["nothing was changed", "--fit=0.0004mm"]);
+    });
+}
+
+#[test]
+fn thin_webs_bends_and_seams_of_rings_are_told() {
+    let place = Place::new();
+    let book = place.copy(stages::chosen(), "mara");
+    let sink = r#"<rect width="1200" height="500"/><circle cx="300" cy="250" r="248.8"/>"#;
+    let sink = place.file("sink.svg", svg_of("mm", sink));
+    book.run(&format!("panel change quay-desk front --outline {sink}"))
+        .done()
+        .says(&["only 1.2 mm of material between cut-out 1 and the outline", "common practice"]);
+    book.run("panel change quay-desk front --size 900mmx400mm --bent 600mm --etching Ferry --position level --veins -45 --up-edge 3")
+        .done()
+        .says(&["this panel needs an exact rendering"]);
+    let panel: serde_json::Value =
+        serde_json::from_str(&book.text("projects/quay-desk/panels/front.json")).unwrap();
+    assert_eq!((&panel["vein_deg"], &panel["bent"]["axis"]), (&135.into(), &"upright".into()));
+    book.run("draw quay-desk front").done();
+    let sheet = book.text("projects/quay-desk/renderings/front/sheet.svg");
+    for text in
+        ["Top view, from the stone", "Voltage", "run at 135°", "to a radius of 600 mm", "Ferry", "edge 3"]
+    {
+        assert!(sheet.contains(text), "`{text}` is not on the sheet");
+    }
+    assert!(!sheet.contains("For approval"));
+    book.unchanged(|b| {
+        b.run("panel change quay-desk front --lead-edge 5").fails(2, "unknown-edge");
+    });
+    // About the origin, so that seams have negative places; a ring's seams end at its hole.
+    let ring = r#"{"outer": {"segments": [{"kind": "circle", "centre_mm": [0, 0], "radius_mm": 900}]}, "cutouts": [{"segments": [{"kind": "circle", "centre_mm": [0, 0], "radius_mm": 600}]}]}"#;
+    let ring = place.file("ring.json", ring.to_owned());
+    book.run(&format!("panel change quay-desk front --outline {ring} --without bent,etching,up-edge")).done();
+    let seams = "--seam=-900mm,0mm:-600mm,0mm --seam=600mm,0mm:900mm,0mm";
+    let routes = book.run("split quay-desk front --json").done().json();
+    let split = routes["routes"].as_array().unwrap().iter().find(|r| r["options"][0]["pieces"] == 2);
+    let route = split.expect("a route that takes two halves")["route"].as_str().unwrap().to_owned();
+    book.run(&format!("split quay-desk front --route {route}"))
+        .done()
+        .says(&["seam 1: from (", "2 pieces, 2 seams"]);
+    book.run(&format!("split quay-desk front --route {route} {seams}"))
+        .done()
+        .says(&["2 pieces with 2 seams"]);
+    book.sound();
+}

@@ -198,7 +198,9 @@ impl Job {
                     "supply": {
                         "location": "remote", "place": "damp", "space_mm": [400, 90, 60],
                         "class2_wiring": true, "controller_m": 0.5, "controller_place": "dry"
-                    }
+                    },
+                    "bent": { "radius_mm": 4200, "axis": "upright" }, "etching": "House number 12",
+                    "position": "upright", "up_edge": 3, "lead_edge": 4, "vein_deg": 35.5
                 }),
             ),
         ];

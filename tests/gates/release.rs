@@ -63,6 +63,7 @@ fn others(value: &Value) -> Vec<Value> {
         "2026-08-08",
         "spectrum",
         "in-wall-box",
+        "level",
         "photo-midway",
         "estimated",
         "vein",

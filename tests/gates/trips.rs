@@ -6,6 +6,7 @@ use underlit::fault::Fault;
 use underlit::gates::State;
 use underlit::gates::requirements::ALL;
 use underlit::model::id::PanelId;
+use underlit::model::panel::{Bend, BendAxis};
 use underlit::model::roster::Role;
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Subject, Topic, View};
@@ -646,6 +647,40 @@ const TRIPS: &[Trip] = &[
     },
     Trip {
         requirement: "rendering-matches",
+        about: "a plain rectangle that is bent",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel bar",
+        says: "panel bar has no rendering",
+        trip: |job| {
+            job.panel("bar", |p| {
+                p.bent = Some(Bend { radius_mm: Millimetres(900.0), axis: BendAxis::Upright });
+            });
+        },
+        mend: |job| job.panel("bar", |p| p.bent = None),
+    },
+    Trip {
+        requirement: "rendering-matches",
+        about: "a plain rectangle that is etched",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel bar",
+        says: "panel bar has no rendering",
+        trip: |job| job.panel("bar", |p| p.etching = Some("House number 12".into())),
+        mend: |job| job.panel("bar", |p| p.etching = None),
+    },
+    Trip {
+        requirement: "rendering-matches",
+        about: "the other way up since",
+        state: State::Missing,
+        who: &["dana", "oleg", "mara"],
+        command: "underlit draw quay-hotel desk",
+        says: "was drawn for another stone, light, face, mount, place, position or title",
+        trip: |job| job.panel("desk", |p| p.up_edge = Some(2)),
+        mend: |job| job.panel("desk", |p| p.up_edge = Some(3)),
+    },
+    Trip {
+        requirement: "rendering-matches",
         about: "a millimetre longer since",
         state: State::Missing,
         who: &["dana", "oleg", "mara"],
@@ -663,7 +698,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["dana", "oleg", "mara"],
         command: "underlit draw quay-hotel desk",
-        says: "was drawn for another stone, light, face, mount or title",
+        says: "was drawn for another stone, light, face, mount, place, position or title",
         trip: |job| job.panel("desk", |p| p.title = "Front desk".into()),
         mend: |job| job.draw("desk"),
     },

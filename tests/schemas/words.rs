@@ -9,6 +9,7 @@ use underlit::making::mount::Mount;
 use underlit::making::routes::LayerKind;
 use underlit::model::book::FORMAT;
 use underlit::model::kind::Kind;
+use underlit::model::panel::{BendAxis, Position};
 use underlit::model::roster::{KeyState, Role};
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Topic, View};
@@ -67,6 +68,8 @@ fn lists() -> Vec<(&'static str, Vec<String>)> {
         ("lights#/$defs/light/properties/kind", all(LightKind::ALL)),
         ("lights#/$defs/light/properties/place", all(Place::ALL)),
         ("outline#/$defs/mark/properties/kind", all(MarkKind::ALL)),
+        ("panel#/properties/bent/properties/axis", all(BendAxis::ALL)),
+        ("panel#/properties/position", all(Position::ALL)),
         ("panel#/properties/supply/properties/location", all(Location::ALL)),
         ("roster#/properties/sealed/propertyNames", sealed.collect()),
         ("routes#/$defs/layer/properties/faces/items", all(Face::ALL)),
