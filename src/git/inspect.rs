@@ -249,6 +249,14 @@ impl<'r> Inspector<'r> {
         }
     }
 
+    /// The commits before one.
+    ///
+    /// # Errors
+    /// [`GitError::NoSuchCommit`].
+    pub fn parents(&self, id: CommitId) -> Result<Vec<CommitId>, Uninspected> {
+        Ok(self.commit(id)?.parent_ids().map(CommitId).collect())
+    }
+
     /// That a commit is here, whether or not the library can read it.
     fn is_there(&self, id: CommitId) -> Result<(), Uninspected> {
         match self.commit(id) {

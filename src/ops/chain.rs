@@ -371,6 +371,9 @@ pub fn hold_to_pin_where_it_can(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
 
 fn held(repo: &Repo, clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
     compare_with_pin(clone_local, chain).map_err(|fault| {
+        if fault.code != "roster-rolled-back" {
+            return fault;
+        }
         let told = lost_from_folder(repo, vec![*fault.clone()]).pop();
         told.map_or(fault, Box::new)
     })

@@ -146,10 +146,10 @@ fn names_links_and_attributes_that_no_book_may_have_are_neither_sent_nor_taken()
     symlink(&away, book.path(RECORD)).unwrap();
     book.run("sync").fails(3, "not-a-file").says(&["put the file itself there"]);
     book.git("commit -q -a -m link");
-    book.run("sync").fails(3, "unsent-refused").says(&["[tree-trick]", "--drop-refused"]);
+    book.run("sync").fails(3, "unsent-refused").says(&["[unsafe-path]", "--drop-refused"]);
     book.git("push -q");
     let head = other.git("rev-parse HEAD");
-    other.run("sync").fails(5, "incoming-refused").says(&["[tree-trick]", "mara"]);
+    other.run("sync").fails(5, "incoming-refused").says(&["[unsafe-path]", "mara"]);
     assert_eq!(other.git("rev-parse HEAD"), head);
     book.git("reset -q --hard HEAD~1");
     book.git("push -q -f");

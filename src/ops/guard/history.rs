@@ -65,6 +65,10 @@ impl Judge<'_, '_> {
                 sorted.refused.push(Finding { fault, commit: Some(Where { commit: id, by }) });
                 continue;
             }
+            let behind = self.inspector.parents(id)?;
+            if behind.iter().any(|parent| coming.contains(parent) && !clean.contains(parent)) {
+                continue;
+            }
             let commit = match self.inspector.inspect(id) {
                 Ok(commit) => commit,
                 // More than is looked at in one go is refused like any other fault of a commit.
@@ -77,9 +81,6 @@ impl Judge<'_, '_> {
                 }
                 Err(error) => return Err(error.into()),
             };
-            if commit.parents.iter().any(|parent| coming.contains(parent) && !clean.contains(parent)) {
-                continue;
-            }
             // What came with the one beginning, or where a shallow clone ends, has no state before it to be judged in.
             self.by_signature = beginnings == 1 && commit.parents.is_empty() || self.taken_back.contains(&id);
             self.shape(&commit, old.is_empty())?;
