@@ -12,7 +12,7 @@ fn figures_days_and_sizes_in_the_usual_forms() {
     let book = place.copy(stages::intake(), "mara");
     book.run(&format!("project change {PROJECT} --install-date 15.6.2027 --ambient-lx 150lx --mains 230V"))
         .done();
-    let record = std::fs::read_to_string(book.path(&format!("projects/quay-desk/project.json"))).unwrap();
+    let record = std::fs::read_to_string(book.path("projects/quay-desk/project.json")).unwrap();
     for written in ["\"install_date\": \"2027-06-15\"", "\"ambient_lx\": 150", "\"mains_v\": 230"] {
         assert!(record.contains(written), "{written}: {record}");
     }
