@@ -11,7 +11,7 @@ use crate::model::id::{BookId, PersonId};
 use crate::model::roster::Role;
 use crate::ops::init::{self, NewBook};
 use crate::signing::{Protection, make_key};
-use crate::store::safe_path::io_fault;
+use crate::store::safe_path::scratch_fault;
 use crate::units::DisplayUnits;
 
 /// Make a new book: a git repository with its first roster, rules, the shop's lists and the schemas.
@@ -56,7 +56,7 @@ pub(crate) struct Args {
 
 pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
     let mut key = setting.around.key.clone();
-    let tried = tempfile::tempdir().map_err(|e| vec![io_fault("a temporary folder", "write", &e)])?;
+    let tried = tempfile::tempdir().map_err(|e| vec![scratch_fault(&e)])?;
     if let Some(file) = args.make_key.as_ref().filter(|_| setting.around.dry_run) {
         if file.symlink_metadata().is_ok() {
             return Err(vec![

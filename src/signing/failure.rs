@@ -139,7 +139,9 @@ impl SigningError {
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {
-            Self::NoKey { .. } => "make a key: ssh-keygen -t ed25519".into(),
+            Self::NoKey { .. } => {
+                "make a key: ssh-keygen -t ed25519; or name the one that you have: --key FILE".into()
+            }
             Self::KeyNotFound { path } => {
                 format!("check the name, or make the key: ssh-keygen -t ed25519 -f {}", path.display())
             }

@@ -122,6 +122,15 @@ pub fn io_fault(path: &str, doing: &'static str, error: &std::io::Error) -> Faul
     Fault::io(doing, format!("cannot {doing}: {error}")).in_file(path).mend(remedy)
 }
 
+/// What the disk said of the folder for temporary files, which is the machine's and no part of the book.
+#[must_use]
+pub fn scratch_fault(error: &std::io::Error) -> Fault {
+    let at = std::env::temp_dir();
+    let message = format!("the folder for temporary files, {}, cannot be used: {error}", at.display());
+    Fault::io("temporary-folder", message)
+        .mend("make room there, or name another folder: TMPDIR=DIR underlit …; nothing was changed")
+}
+
 /// Every file of the book with `/` between the parts, without the folder `.git`, in order; and everything
 /// about the names and types that is wrong.
 #[must_use]

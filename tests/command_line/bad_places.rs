@@ -218,6 +218,72 @@ fn in_a_folder_that_may_not_be_written() {
     book.sound();
 }
 
+/// Runs a command line with one of these set otherwise in its environment.
+fn where_set(book: &Desk, line: &str, name: &str, value: &str) -> Ran {
+    Ran::of(line, book.command().args(words(line)).env(name, value).output().unwrap())
+}
+
+#[test]
+fn without_a_temporary_folder_or_a_home() {
+    let place = Place::new();
+    let book = place.copy(stages::chosen(), "mara");
+    let file = place.file("no-folder", "");
+    for (name, value) in
+        [("TMPDIR", file.as_str()), ("TMPDIR", "/proc"), ("HOME", "/nowhere"), ("HOME", "/proc")]
+    {
+        for line in ["board", "status quay-desk", "check", "history quay-desk", "dates quay-desk"] {
+            let ran = where_set(&book, line, name, value);
+            assert!(ran.code <= 1, "{name}={value} {line}: {ran:?}");
+            assert_eq!(ran.stdout, book.run(line).stdout, "{name}={value} {line}");
+        }
+    }
+    let sign = "sign quay-desk choice --panel front --me imke --yes";
+    let imke = Desk { person: "imke", ..book.clone() };
+    book.unchanged(|_| {
+        let ran = where_set(&imke, sign, "TMPDIR", &file);
+        assert!(ran.code == 6 && ran.stderr.contains(&file), "{ran:?}");
+        let ran = where_set(&imke, sign, "HOME", "/nowhere");
+        assert!(ran.code != 0 && ran.stderr.contains("--key FILE"), "{ran:?}");
+    });
+    let ran = where_set(&book, "verify", "TMPDIR", &file);
+    assert!(ran.code == 0 || ran.stderr.contains("[temporary-folder]"), "{ran:?}");
+    where_set(&book, WRITES, "TMPDIR", &file).code(0);
+    book.sound();
+}
+
+/// A book on a disk that may only be read, in a mount namespace that ends with the script.
+#[test]
+fn on_a_disk_that_may_only_be_read() {
+    let place = Place::new();
+    let book = place.copy(stages::chosen(), "mara");
+    // As a stock clone, in which this program kept nothing yet.
+    fs::remove_dir_all(book.path(".git/underlit")).unwrap();
+    let script = r#"
+set -eu
+mount --bind "$BOOK" "$BOOK"
+mount -o remount,ro,bind "$BOOK"
+cd "$BOOK"
+for line in board "status quay-desk" "history quay-desk" check "dates quay-desk" "changes quay-desk" verify; do
+  "$UNDERLIT" $line >/dev/null 2>"$OUT" || { [ $? = 1 ] || { echo "$line: $(cat "$OUT")"; exit 9; }; }
+done
+code=0; "$UNDERLIT" swatch change quay-desk alba --lot B-17 --me mara >"$OUT" 2>&1 || code=$?
+[ "$code" = 6 ] && grep -q "Fix: \|to mend it: " "$OUT" || { echo "wrote: $code $(cat "$OUT")"; exit 9; }
+"#;
+    let mut command = Command::new("unshare");
+    command.args(["-m", "sh", "-c", script]);
+    for (key, value) in book.command().get_envs() {
+        command.env(key, value.unwrap_or_default());
+    }
+    command
+        .env("BOOK", &book.at)
+        .env("OUT", place.path("out"))
+        .env("UNDERLIT", env!("CARGO_BIN_EXE_underlit"));
+    let ran = command.output().unwrap();
+    let said = String::from_utf8_lossy(&ran.stdout).into_owned();
+    // Without the right to mount, nothing can be tried here.
+    assert_ne!(ran.status.code(), Some(9), "{said}");
+}
+
 fn walk(folder: &Path) -> Vec<std::path::PathBuf> {
     let mut all = vec![folder.to_path_buf()];
     for entry in fs::read_dir(folder).unwrap().flatten() {

@@ -76,14 +76,14 @@ fn again(desk: &Desk, hub: Option<&std::path::Path>, line: &str) -> Ran {
 /// How far a command came, judged by what it was to do.
 type Came = fn(&Desk) -> bool;
 
-fn every_fault(crew: &Crew, line: &str, whole: Came, ended: &[i32]) {
+fn every_fault(crew: &Crew, who: &Desk, line: &str, whole: Came, ended: &[i32]) {
     let (mut felt, mut went) = (0, 0);
     for (calls, fault) in FAULTS {
         for nth in nths(calls) {
             let place = Place::new();
-            copy_folder(&crew.imke.at, &place.path("book"));
+            copy_folder(&who.at, &place.path("book"));
             copy_folder(&crew.place.path("hub.git"), &place.path("hub.git"));
-            let desk = Desk::new(place.path("book"), "imke");
+            let desk = Desk::new(place.path("book"), who.person);
             desk.git(&format!("remote set-url origin {}", place.path("hub.git").display()));
             let what = format!("{line}: {fault} at {calls} number {nth}");
             let head = desk.git("rev-parse HEAD");
@@ -125,7 +125,13 @@ fn a_change_of_several_files() {
     let crew = Crew::without_guard(stages::drawn());
     // A statement and its signature: two files that are nothing without each other.
     let line = "sign quay-desk rendering --panel front --yes";
-    every_fault(&crew, line, |desk| desk.names(&format!("{PROJECT}/signoffs"), ".sig").len() > 1, &[0]);
+    every_fault(
+        &crew,
+        &crew.imke,
+        line,
+        |desk| desk.names(&format!("{PROJECT}/signoffs"), ".sig").len() > 1,
+        &[0],
+    );
 }
 
 #[test]
@@ -146,7 +152,42 @@ fn a_sync_with_a_question() {
             && desk.names(&format!("{PROJECT}/conflicts"), ".json").len() == 1
     };
     // The second time there may be nothing left to do.
-    every_fault(&crew, "sync", whole, &[0, 4]);
+    every_fault(&crew, &crew.imke, "sync", whole, &[0, 4]);
+}
+
+#[test]
+fn a_written_answer_with_its_scan() {
+    let crew = Crew::without_guard(stages::chosen());
+    let scan = crew.place.file("letter.txt", "I take the warm one. Imke Voss");
+    let line = format!("evidence quay-desk choice --panel front --of imke --how letter --yes --scan {scan}");
+    let whole = |desk: &Desk| {
+        let names = |ending: &str| !desk.names(&format!("{PROJECT}/signoffs"), ending).is_empty();
+        names(".txt") && names(".json") && names(".sig")
+    };
+    every_fault(&crew, &crew.mara, &line, whole, &[0]);
+}
+
+#[test]
+fn a_version_of_the_roster() {
+    let crew = Crew::without_guard(stages::intake());
+    let key = crate::workshop::public_key("jonas");
+    let line = format!("roster add jonas --name Jonas --role fabricator --public-key {key}");
+    let whole =
+        |desk: &Desk| desk.names("roster", ".json").len() == 4 && desk.names("roster", ".sig").len() == 4;
+    // The second time the person is there.
+    every_fault(&crew, &crew.mara, &line, whole, &[0, 2]);
+}
+
+#[test]
+fn an_answer_to_a_question() {
+    let crew = Crew::without_guard(stages::intake());
+    let Crew { mara, imke, .. } = &crew;
+    mara.run(r#"panel change quay-desk front --title "Harbour side""#).done();
+    mara.run("sync").done();
+    imke.run(r#"panel change quay-desk front --title "Street side""#).done();
+    imke.run("sync").code(4);
+    let whole = |desk: &Desk| desk.names(&format!("{PROJECT}/conflicts"), ".json").is_empty();
+    every_fault(&crew, imke, "resolve quay-desk --all --take ours", whole, &[0, 2]);
 }
 
 #[test]

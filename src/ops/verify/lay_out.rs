@@ -36,7 +36,7 @@ pub const SHOP: [&str; 5] = ["book.json", "rules.json", "roster", "shop", "confl
 /// `unsafe-path` for every path among them that is no plain file or that some system cannot tell from another,
 /// `too-large`, and what the disk or git says. Nothing is left behind then.
 pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidOut, Vec<Fault>> {
-    let io = |e: std::io::Error| vec![safe_path::io_fault("a temporary folder", "write", &e)];
+    let io = |e: std::io::Error| vec![safe_path::scratch_fault(&e)];
     let mut files = Vec::new();
     for prefix in prefixes {
         files.extend(tree.files(prefix)?);
