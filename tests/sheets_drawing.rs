@@ -389,6 +389,21 @@ fn what_cannot_be_drawn_is_refused_with_a_reason() {
 }
 
 /// A panel from a few numbers: corners around a middle joined by lines and arcs, holes, marks, seams.
+#[test]
+fn a_sheet_that_its_panel_would_leave_is_an_internal_error() {
+    // Figures that say less than the outline's own points do, as those of an arch without its top would.
+    for spoil in [
+        (|input: &mut SheetInput| input.figures.height_mm *= 0.7) as fn(&mut SheetInput),
+        |input| input.figures.width_mm -= 0.01,
+        |input| input.figures.lower_left.x += 5.0,
+    ] {
+        let mut input = desk();
+        spoil(&mut input);
+        let error = draw(&input).expect_err("the panel leaves its place");
+        assert!(error.is_bug() && error.to_string().contains("internal error"), "{error}");
+    }
+}
+
 fn panel_of(corners: &[(f64, f64)], holes: &[(f64, f64)], marks: &[(f64, f64)], paper: Paper) -> SheetInput {
     let count = corners.len();
     let at = |i: usize| {

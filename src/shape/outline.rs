@@ -260,7 +260,12 @@ impl Outline {
     /// the box is right. What is drawn or cut by a box that this contradicts would run off its sheet.
     #[must_use]
     pub fn outside_its_box(&self) -> Option<Point> {
-        let (x, y) = (self.outer.extent(Point::new(1.0, 0.0)), self.outer.extent(Point::new(0.0, 1.0)));
+        self.outside((self.outer.extent(Point::new(1.0, 0.0)), self.outer.extent(Point::new(0.0, 1.0))))
+    }
+
+    /// The same for any box, from the least to the greatest x and y.
+    #[must_use]
+    pub fn outside(&self, (x, y): ((f64, f64), (f64, f64))) -> Option<Point> {
         let slack = SAME_PLACE_MM + 1e-12 * (x.1 - x.0).max(y.1 - y.0);
         let out = |v: f64, (low, high): (f64, f64)| v < low - slack || v > high + slack;
         let lines = self.contours().flat_map(|c| &c.segments);

@@ -403,20 +403,20 @@ const SLACK_MM: f64 = 0.1;
 /// What would be drawn outside its place, by the lines and texts themselves and not by what was worked out of them; none
 /// where all is well.
 fn off_the_sheet(input: &SheetInput, attempt: &Attempt) -> Option<String> {
-    if let Some(at) = input.outline.outside_its_box() {
+    let f = &input.figures;
+    let own = |low: f64, size: f64| (low, low + size);
+    let measured = (own(f.lower_left.x, f.width_mm), own(f.lower_left.y, f.height_mm));
+    if let Some(at) = input.outline.outside(measured) {
         return Some(format!(
             "the outline reaches ({:.3}, {:.3}) mm, outside the box of {:.3} × {:.3} mm that it was measured to have",
-            at.x, at.y, input.figures.width_mm, input.figures.height_mm
+            at.x, at.y, f.width_mm, f.height_mm
         ));
     }
     let (panel, view) = (&attempt.view.panel, &attempt.layout.view);
-    let f = &input.figures;
     let sides = [(panel.width(), f.width_mm), (panel.height(), f.height_mm)];
     let to_scale =
         sides.iter().all(|(drawn, true_mm)| (drawn * attempt.scale.reduction() - true_mm).abs() <= 1e-3);
-    let low = input.outline.outer.extent(Point::new(1.0, 0.0)).0;
-    let own_box = (low - f.lower_left.x).abs() <= 1e-6;
-    if !(view.grown(SLACK_MM).holds(panel) && to_scale && own_box) {
+    if !(view.grown(SLACK_MM).holds(panel) && to_scale) {
         return Some("the panel leaves the place of the view".into());
     }
     let whole = attempt.layout.page.area();
