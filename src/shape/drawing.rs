@@ -339,10 +339,13 @@ const MOST_LAYERS: usize = 12;
 
 /// The layers of a drawing that hold lines, in words.
 fn layers_in_words(drawn: &[Drawn]) -> String {
-    let names: Vec<String> =
-        drawn.iter().filter(|d| !d.segments.is_empty()).map(|d| format!("`{}`", d.layer)).collect();
+    let names: Vec<String> = drawn
+        .iter()
+        .filter(|d| !d.segments.is_empty() && !d.layer.is_empty())
+        .map(|d| format!("`{}`", d.layer))
+        .collect();
     match names.len() {
-        0 => "no layer has lines".into(),
+        0 => "no layer that has a name has lines".into(),
         1 => format!("lines are on layer {} only", names[0]),
         count if count > MOST_LAYERS => {
             format!(
