@@ -4,16 +4,19 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 use underlit::power::circuit_plan::{CircuitPlan, PanelFeed, Shop, Trouble, plan};
+use underlit::power::class2::Class2Standing;
 use underlit::power::control_choice::ControlFault;
 use underlit::power::controls::Controls;
 use underlit::power::driver_choice::Requirement;
 use underlit::power::drivers::Drivers;
 use underlit::power::light_build::{LitEdge, LitFace, work_out};
 use underlit::power::lights::Lights;
+use underlit::power::nearest;
+use underlit::power::protection::Protection;
 use underlit::power::tape_drop::Feed;
 use underlit::power::vocabulary::{Dimming, Location, Place};
-use underlit::power::wire_stock::WireStock;
-use underlit::units::{Metres, Millimetres};
+use underlit::power::wire_stock::{LeadEnd, WireStock};
+use underlit::units::{Amperes, Metres, Millimetres};
 use underlit::words::Face;
 
 struct Records {
@@ -37,7 +40,7 @@ impl Records {
     }
 
     fn shop(&self) -> Shop<'_> {
-        Shop { drivers: &self.drivers, controls: &self.controls, wire: &self.wire }
+        Shop { drivers: &self.drivers, controls: &self.controls, wire: &self.wire, strict: true }
     }
 
     fn panel(
@@ -58,6 +61,7 @@ impl Records {
                 least_radius_mm: None,
                 feed: Feed::OneEnd,
                 tapes: 1,
+                piece: 0,
             })
             .collect();
         let face = LitFace { face: Face::Diffused, area_mm2: 1e6 };
@@ -80,6 +84,9 @@ impl Records {
             control_place: Place::Dry,
             controller_m: None,
             feed_m: Metres(feed_m),
+            other_builds: Vec::new(),
+            slack_m: Vec::new(),
+            place: Place::Dry,
             cable: None,
         }
     }
@@ -108,6 +115,21 @@ fn holds(records: &Records, panels: &[PanelFeed<'_>], plan: &CircuitPlan) {
                 assert!(cable.conductors as usize >= lead.conductors.len());
                 assert!(lead.conductors.iter().all(|c| c.amps <= cable.conductor_a));
                 assert!(lead.drop_pct <= records.wire.largest_drop_pct + 1e-9);
+                assert!(lead.against.is_empty());
+                // Behind an output that is not listed: a fuse that the load leaves room for, and cable and plug carry.
+                let listed = Class2Standing::of_driver(driver).may_be_wired_as_class2();
+                match &lead.protection {
+                    Protection::ListedOutput => assert!(listed),
+                    Protection::Fuse { fuse_a, .. } => {
+                        assert!(!listed && !cable.is_for_class2_only());
+                        assert!(
+                            *fuse_a <= cable.conductor_a && fuse_a.get() <= 10.0,
+                            "the plug carries 10 A"
+                        );
+                        assert!(lead.conductors[0].amps.get() <= 0.8 * fuse_a.get() + 1e-9);
+                    }
+                    other => panic!("{other}"),
+                }
                 for tape in &lead.tapes {
                     *fed.entry((lead.panel.as_str(), *tape)).or_default() += 1;
                 }
@@ -178,7 +200,10 @@ fn a_controller_away_from_its_driver_adds_a_leg() {
     assert_eq!(to_controller.map(|cable| cable.conductors), Some(2));
     // 38.4 W at 24 V: 1.6 A in all, 0.4 A a channel. Both legs in 16 AWG of 4.99 Ω/kft with two joints of 5 mΩ a leg.
     let ohms = 4.99 / 304.8;
-    let expected = (3.2 * 6.0 + 2.0 * 5.0) * ohms + (3.2 + 2.0) * 0.01;
+    // Along 2 m of tape, fed at one end: I·R/2 in the common of 0.06 Ω and in a channel of 0.16 Ω.
+    let along = 1.6 * 0.06 / 2.0 + 0.4 * 0.16 / 2.0;
+    assert!((lead.tape_drop_v.get() - along).abs() < 1e-9, "{} is not {along}", lead.tape_drop_v);
+    let expected = (3.2 * 6.0 + 2.0 * 5.0) * ohms + (3.2 + 2.0) * 0.01 + along;
     let size = records.wire.get(&lead.cable).map(|cable| cable.size.clone());
     assert_eq!(size.as_deref(), Some("16 AWG"));
     assert!((lead.drop_v.get() - expected).abs() < 1e-9, "{} is not {expected}", lead.drop_v);
@@ -252,6 +277,181 @@ fn what_stands_in_the_way_is_said_for_every_group() {
     assert_eq!(faults[0].to_string(), "a: the shop has no driver `plain-48`");
     assert!(faults[2].to_string().contains("it does not run rgbw"), "{}", faults[2]);
     assert!(matches!(&faults[3].trouble, Trouble::Control(ControlFault::NoDimmer { .. })));
+}
+
+/// A panel in a rack of two white tapes of 2.5 m, 36 W each.
+fn two_tapes(records: &Records, feed_m: f64) -> PanelFeed<'_> {
+    records.panel("bar", "white-24", Dimming::Off, &[2500.0, 2500.0], feed_m)
+}
+
+#[test]
+fn an_output_that_is_not_listed_is_fused_for_cable_and_connectors() {
+    let records = Records::starter();
+    // 96 W on one tape: only the driver of 300 W carries that at 80 %, and it is not listed Class 2.
+    let panels = [records.panel("niche", "rgbw-24", Dimming::LowVoltage, &[5000.0], 2.0)];
+    let planned = plan(records.shop(), &panels).expect("it is fused");
+    holds(&records, &panels, &planned);
+    assert_eq!(planned.groups[0].driver, "plain-24-300");
+    let lead = &planned.groups[0].circuits[0].leads[0];
+    let cable = records.wire.get(&lead.cable).expect("a cable of the shop");
+    assert!(!cable.is_for_class2_only(), "{} is marked for Class 2 only", cable.id);
+    // 4 A over 0.8 is exactly 5 A: the fuse of 5 A, and no larger one.
+    assert_eq!(lead.protection, Protection::Fuse { id: "fuse-5".into(), fuse_a: Amperes(5.0) });
+    assert!(
+        planned.bill.iter().any(|line| line.what == "fuse" && line.id == "fuse-5" && line.quantity == 1.0)
+    );
+
+    // Without fuses it is refused, and says what would do.
+    let mut bare = Records::starter();
+    bare.wire.fuses.clear();
+    let faults = plan(bare.shop(), &panels).expect_err("nothing protects it");
+    let said = faults[0].to_string();
+    assert!(said.contains("needs a fuse of 5 to ") && said.contains("`fuses` in shop/wire.json"), "{said}");
+    let changes = nearest::changes(bare.shop(), &panels[0]);
+    assert!(changes.iter().any(|one| one.contains("a fuse of 5 A")), "{changes:?}");
+
+    // An output that cannot give more than the cable carries needs none: exactly as much is enough, a hair more is not.
+    for (limit, limited) in [(12.5, false), (18.0, true), (18.001, false)] {
+        let mut records = Records::starter();
+        records.wire.cables.retain(|cable| cable.id == "power-12-5");
+        let driver =
+            records.drivers.drivers.iter_mut().find(|d| d.id == "plain-24-300").expect("it is there");
+        driver.output_limit_a = Some(Amperes(limit));
+        // The plug at the panel carries 10 A: only without it the cable alone decides.
+        records.wire.connectors.retain(|one| limited || limit < 18.0 || !one.at.contains(&LeadEnd::AtPanel));
+        if limited {
+            records.wire.connectors.clear();
+        }
+        let panels = [records.panel("niche", "rgbw-24", Dimming::LowVoltage, &[5000.0], 2.0)];
+        let planned = plan(records.shop(), &panels).expect("it is protected either way");
+        let by = &planned.groups[0].circuits[0].leads[0].protection;
+        let expected = if limited { "limited-output" } else { "fuse" };
+        assert_eq!(by.code(), expected, "limited to {limit} A");
+    }
+}
+
+#[test]
+fn listed_outputs_go_before_fewer_drivers() {
+    let records = Records::starter();
+    let panels: Vec<PanelFeed<'_>> =
+        (0..3).map(|n| records.panel(&format!("p{n}"), "white-24", Dimming::Off, &[4500.0], 1.5)).collect();
+    // 194.4 W: one driver of 300 W, or listed ones.
+    let planned = plan(records.shop(), &panels).expect("the starter feeds them");
+    holds(&records, &panels, &planned);
+    let protections = planned.groups.iter().flat_map(|g| &g.circuits).flat_map(|c| &c.leads);
+    assert!(protections.clone().count() > 0);
+    for lead in protections {
+        assert_eq!(lead.protection, Protection::ListedOutput);
+    }
+}
+
+#[test]
+fn lead_slack_and_tape_are_one_sum() {
+    let mut records = Records::starter();
+    records.wire.cables.retain(|cable| cable.id == "16-2");
+    let mut panel = records.panel("bar", "white-24", Dimming::Off, &[4000.0], 3.0);
+    panel.slack_m = vec![Metres(2.0)];
+    // 57.6 W, 2.4 A over 3 + 2 m of 16 AWG and two joints of 5 mΩ a conductor; tape of 2 × 0.16 Ω, I·R/2.
+    let lead = 2.0 * 2.4 * (5.0 * 4.99 / 304.8 + 0.01);
+    let along = 2.4 * 0.16 / 2.0 * 2.0;
+    let sum_pct = (lead + along) / 24.0 * 100.0;
+    let planned = plan(records.shop(), std::slice::from_ref(&panel));
+    assert!(sum_pct > 3.0 && lead / 24.0 < 0.03, "the sum passes the limit and neither part does: {sum_pct}");
+    assert!(planned.is_err());
+    // Exactly at the limit is within it.
+    records.wire.largest_drop_pct = sum_pct;
+    let mut panel = records.panel("bar", "white-24", Dimming::Off, &[4000.0], 3.0);
+    panel.slack_m = vec![Metres(2.0)];
+    let planned = plan(records.shop(), std::slice::from_ref(&panel)).expect("exactly the limit");
+    let found = &planned.groups[0].circuits[0].leads[0];
+    assert!(
+        (found.drop_pct - sum_pct).abs() < 1e-9 && (found.longest_m.get() - 3.0).abs() < 1e-6,
+        "{found:?}"
+    );
+}
+
+#[test]
+fn a_far_end_has_its_own_conductor() {
+    let mut records = Records::starter();
+    records.wire.cables.retain(|cable| cable.id == "14-2");
+    let mut panel = records.panel("bar", "white-24", Dimming::Off, &[4000.0], 1.0);
+    let light = records.lights.get("white-24").expect("the starter has it");
+    let edge = LitEdge {
+        id: "0".into(),
+        length_mm: Millimetres(4000.0),
+        least_radius_mm: None,
+        feed: Feed::BothEnds,
+        tapes: 1,
+        piece: 0,
+    };
+    panel.build =
+        work_out(light, &[edge], LitFace { face: Face::Diffused, area_mm2: 1e6 }).expect("it takes tape");
+    let planned = plan(records.shop(), &[panel]).expect("the starter feeds it");
+    let lead = &planned.groups[0].circuits[0].leads[0];
+    assert_eq!(lead.far_m, Metres(4.0));
+    assert!(planned.bill.iter().any(|line| line.what == "cable" && (line.quantity - 5.0).abs() < 1e-9));
+    // A ladder of 4000 short pieces of tape, each giving its share away, with the cable beside it: Kirchhoff's laws.
+    let (amps, rail, cable) = (2.4, 0.16, 4.0 * 3.14 / 304.8);
+    let steps = 4000;
+    let along = |near: f64| {
+        let (mut worst, mut drop, mut left) = (0.0_f64, 0.0, near);
+        for _ in 0..steps {
+            drop += left * rail / f64::from(steps);
+            left -= amps / f64::from(steps);
+            worst = worst.max(drop);
+        }
+        (worst, drop)
+    };
+    let (mut low, mut high) = (0.0, amps);
+    for _ in 0..60 {
+        let near = (low + high) / 2.0;
+        // What reaches the far end through the tape has to be what reaches it through the cable.
+        if along(near).1 > (amps - near) * cable { high = near } else { low = near }
+    }
+    let expected = 2.0 * along(low).0;
+    assert!((lead.tape_drop_v.get() - expected).abs() < 2e-4, "{} is not {expected}", lead.tape_drop_v);
+    assert!(
+        lead.tape_drop_v.get() > 2.0 * amps * rail / 8.0,
+        "more than with a far feed that resists nothing"
+    );
+}
+
+#[test]
+fn each_piece_has_a_lead_of_its_own() {
+    let records = Records::starter();
+    let mut panel = two_tapes(&records, 1.0);
+    panel.build.tapes[0].piece = 1;
+    panel.build.tapes[1].piece = 2;
+    panel.slack_m = vec![Metres(0.5), Metres(0.0)];
+    let planned = plan(records.shop(), &[panel]).expect("the starter feeds it");
+    let leads: Vec<_> = planned.groups[0].circuits.iter().flat_map(|c| &c.leads).collect();
+    let found: Vec<(usize, &[usize], Metres)> =
+        leads.iter().map(|l| (l.piece, l.tapes.as_slice(), l.slack_m)).collect();
+    assert_eq!(found, [(1, &[0][..], Metres(0.5)), (2, &[1][..], Metres(0.0))]);
+}
+
+#[test]
+fn another_driver_is_found_where_the_fewest_fail_on_cable() {
+    let mut records = Records::starter();
+    records.wire.cables.retain(|cable| cable.id == "18-2");
+    // 72 W by one lead of 18 AWG reaches 3.2 m; by two leads of 36 W it reaches twice as far.
+    let panels = [two_tapes(&records, 5.0)];
+    let planned = plan(records.shop(), &panels).expect("two outputs do");
+    holds(&records, &panels, &planned);
+    let circuits: usize = planned.groups.iter().map(|group| group.circuits.len()).sum();
+    assert_eq!(circuits, 2);
+    let near = plan(records.shop(), &[two_tapes(&records, 2.0)]).expect("one output does");
+    assert_eq!(near.groups[0].circuits.len(), 1);
+    // Beyond what any grouping reaches, the nearest that works is said, and it works.
+    let far = two_tapes(&records, 30.0);
+    assert!(plan(records.shop(), std::slice::from_ref(&far)).is_err());
+    let changes = nearest::changes(records.shop(), &far);
+    let shorter =
+        changes.iter().find(|one| one.contains("of wire to the panel")).expect("a shorter way works");
+    let metres: f64 = shorter.split(' ').nth(5).and_then(|m| m.parse().ok()).expect("it says how far");
+    let works = |feed_m| plan(records.shop(), &[PanelFeed { feed_m: Metres(feed_m), ..far.clone() }]).is_ok();
+    assert!(works(metres) && !works(metres + 0.1), "{shorter}");
+    assert!(changes.iter().any(|one| one.contains("AWG")), "a thicker cable works too: {changes:?}");
 }
 
 proptest! {

@@ -24,6 +24,7 @@ fn edge(id: &str, length_mm: f64) -> LitEdge {
         least_radius_mm: None,
         feed: Feed::OneEnd,
         tapes: 1,
+        piece: 0,
     }
 }
 

@@ -1,6 +1,6 @@
 //! Cable, drivers and control against published tables and worked examples, each with its source beside it.
 
-use underlit::power::cable_choice::{self, CableAgainst, CableFault};
+use underlit::power::cable_choice::{self, CableAgainst, CableFault, CableNeeds};
 use underlit::power::class2::{Class2Standing, limit};
 use underlit::power::conductor::Conductor;
 use underlit::power::control_choice::{
@@ -244,12 +244,12 @@ fn the_stock_gives_the_smallest_cable_that_suits_in_every_way() {
     let run = Run::plain(Volts(24.0), Amperes(4.0), Metres(5.0), WireTable::Awg, 3.0);
     let stock = stock();
     // 2·5·4·7.95/304.8 is 4.35 % in 18 AWG, 2·5·4·4.99/304.8 is 2.73 % in 16 AWG.
-    let choice = cable_choice::choose(&stock, &run, true).expect("the stock has it");
+    let choice = cable_choice::choose(&stock, &run, &CableNeeds::marking(true)).expect("the stock has it");
     assert_eq!((choice.cables[0].id.as_str(), choice.size.conductor.size()), ("16-2", "16 AWG"));
     assert!(choice.passed_over.iter().all(|(_, reasons)| matches!(reasons[..], [CableAgainst::Drop { .. }])));
     // A short run would do in 18 AWG by its drop, but the supplier allows it 5 A only.
     let short = Run::plain(Volts(24.0), Amperes(7.0), Metres(0.5), WireTable::Awg, 3.0);
-    let choice = cable_choice::choose(&stock, &short, false).expect("the stock has it");
+    let choice = cable_choice::choose(&stock, &short, &CableNeeds::marking(false)).expect("the stock has it");
     assert_eq!(choice.size.conductor.size(), "16 AWG");
     assert_eq!(
         choice.passed_over,
@@ -260,18 +260,18 @@ fn the_stock_gives_the_smallest_cable_that_suits_in_every_way() {
     );
     // Far too long: the answer says how far the thickest reaches.
     let long = Run::plain(Volts(24.0), Amperes(4.0), Metres(60.0), WireTable::Awg, 3.0);
-    let fault = cable_choice::choose(&stock, &long, false).expect_err("nothing reaches 60 m");
+    let fault =
+        cable_choice::choose(&stock, &long, &CableNeeds::marking(false)).expect_err("nothing reaches 60 m");
     assert_eq!(fault.code(), "wire-none-fits");
     assert!(
-        fault
-            .remedy()
-            .contains("thickest in stock is 10 AWG: it drops 8.14 %, the limit is 3 %; it reaches 22.1 m"),
-        "{}",
-        fault.remedy()
+        fault.to_string().contains(
+            "nearest is 10 AWG: it drops 8.14 % with the tape, the limit is 3 %; it reaches 22.1 m"
+        ),
+        "{fault}"
     );
     let senseless = Run::plain(Volts(0.0), Amperes(4.0), Metres(60.0), WireTable::Awg, 3.0);
     assert!(matches!(
-        cable_choice::choose(&stock, &senseless, false),
+        cable_choice::choose(&stock, &senseless, &CableNeeds::marking(false)),
         Err(CableFault::Run(WireFault::NotPositive { .. }))
     ));
 }

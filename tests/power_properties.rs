@@ -30,6 +30,7 @@ fn legs() -> impl Strategy<Value = Vec<Leg>> {
 fn runs() -> impl Strategy<Value = Run> {
     (prop_oneof![Just(12.0), Just(24.0)], legs(), -20.0..90.0_f64, 0.0..20.0_f64, 0.5..10.0_f64).prop_map(
         |(volts, legs, conductor_c, joint_mohm, largest_drop_pct)| Run {
+            tapes: Vec::new(),
             nominal_v: Volts(volts),
             legs,
             conductor_c,
@@ -232,6 +233,8 @@ fn shops_drivers(models: &[(f64, u32, f64)]) -> Drivers {
             outputs: *outputs,
             rating_w: Watts(output * f64::from(*outputs)),
             least_load_w: Watts(*least),
+            // All alike: what is listed goes before what is not.
+            listed_class2: false,
             ..plain.clone()
         })
         .collect();

@@ -128,6 +128,7 @@ fn served(mount: Mount) -> Served {
         short_mm: Millimetres(460.0),
         area_mm2: 552_000.0,
         depth_mm: Millimetres(12.0),
+        pieces_kg: Vec::new(),
         stones: vec![stone("left", 400_000.0), stone("right", 152_000.0)],
     }
 }

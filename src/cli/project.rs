@@ -12,6 +12,7 @@ use crate::model::project::{Project, ProjectPeople, Site};
 use crate::ops::dates::dates;
 use crate::ops::record;
 use crate::ops::roster::unknown_person;
+use crate::power::vocabulary::CodeRegion;
 use crate::store::Changes;
 use crate::units::{Lux, Volts};
 
@@ -48,6 +49,9 @@ pub(crate) struct Fields {
     /// The electrical code and edition that govern there, as the licensed person names them.
     #[arg(long, value_name = "TEXT")]
     electrical_code: Option<String>,
+    /// The family of electrical codes that governs there: nec, iec (national rules after IEC 60364) or other.
+    #[arg(long, value_name = "REGION")]
+    code_region: Option<CodeRegion>,
     /// The mains voltage that the drivers are fed with there, in volts.
     #[arg(long, value_name = "VOLTS", value_parser = super::value::volts::<f64>)]
     mains: Option<f64>,
@@ -116,6 +120,7 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
             address: None,
             electrical_code: None,
             mains_v: None,
+            code_region: None,
             ambient_lx: None,
             surround_reflectance: None,
         },
@@ -212,6 +217,9 @@ fn apply(fields: &Fields, project: &mut Project) {
     }
     if let Some(volts) = fields.mains {
         project.site.mains_v = Some(Volts(volts));
+    }
+    if fields.code_region.is_some() {
+        project.site.code_region = fields.code_region;
     }
     if fields.surround_reflectance.is_some() {
         project.site.surround_reflectance = fields.surround_reflectance;

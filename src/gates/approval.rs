@@ -157,11 +157,15 @@ fn finding(
     }
     let stale = stand.iter().find(|s| !fits(s) && says_yes(s.statement.decision));
     if let Some(stale) = stale {
-        let what = format!("{} ({role}) approved {subject}, but it has changed since", name(stale));
-        return Finding {
-            changes: changes(&stale.statement.facts, &super::facts::to_fit(case, &stale.statement)),
-            ..base(State::Stale, what)
+        let changes = changes(&stale.statement.facts, &super::facts::to_fit(case, &stale.statement));
+        let form = match changes.iter().any(|change| change.fact == super::facts::PACK_FORMAT) {
+            true => {
+                "; this underlit works the build pack out in a later form, so the release is to be signed again once"
+            }
+            false => "",
         };
+        let what = format!("{} ({role}) approved {subject}, but it has changed since{form}", name(stale));
+        return Finding { changes, ..base(State::Stale, what) };
     }
     let earlier = stand.iter().find(|s| !fits(s)).map_or(String::new(), |s| {
         format!("; {} said {} to an earlier version{}", name(s), s.statement.decision, comment(s))

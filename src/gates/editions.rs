@@ -10,7 +10,8 @@
 //!   it binds the moves of a book from the day on which its owners put that format in force. One that is asked only where
 //!   the sealed rules name it needs no format: each state is judged by its own rules.
 //! - The form of the build pack, which the engineer seals with the release. Where a release was sealed in another form
-//!   than this program makes, the digests of the pack cannot be compared; every other fact of the release still is.
+//!   than this program makes, neither the digests of the pack nor what is worked out for it can be compared; every fact
+//!   that somebody recorded still is.
 //!
 //! What is not here: a finding that was asked then and is not met. That is a move past a shut gate.
 
@@ -25,8 +26,9 @@ pub fn asked_since(finding: &Finding, format: u32) -> bool {
     finding.since > format || of_another_form(&finding.changes)
 }
 
-/// True where everything that changed under a signature is the pack's digests, because its form is another.
+/// True where everything that changed under a signature is the pack's digests and what is worked out for it, because its
+/// form is another.
 fn of_another_form(changes: &[Change]) -> bool {
     changes.iter().any(|change| change.fact == PACK_FORMAT)
-        && changes.iter().all(|change| change.fact == PACK_FORMAT || change.is_of_pack())
+        && changes.iter().all(|change| change.fact == PACK_FORMAT || change.is_worked_out())
 }

@@ -11,6 +11,7 @@
 //! | [`approval`] | which sign-offs count for a subject |
 //! | [`refusals`] | which refusals hold the job, and which owners set aside |
 //! | [`cautions`] | what can hurt somebody on this job |
+//! | [`masses`] | what the parts of a panel weigh, and how far they move |
 //! | [`facts`] | the facts of each view, as they are now |
 //! | [`sentences`] | the very sentences that waivers and acknowledgements seal |
 //! | [`editions`] | which of today's requirements a move of before is held to |
@@ -21,6 +22,7 @@
 //! | [`requirements`] | one requirement per file |
 //! | [`as_built`] | what was built against what was worked out |
 //! | [`advice`] | warnings that block nothing |
+//! | `place_advice` | warnings about what a wet place and a stone ask for |
 //! | `supply_advice` | warnings about where drivers stand |
 //! | [`verdict`] | the answer |
 
@@ -32,7 +34,9 @@ pub mod case;
 pub mod cautions;
 pub mod editions;
 pub mod facts;
+pub mod masses;
 pub mod pack;
+mod place_advice;
 pub mod plan;
 pub mod refusals;
 pub mod requirements;

@@ -62,7 +62,7 @@ fn parts(case: &Case<'_>, subject: &Subject, wording: Wording) -> Option<Vec<(St
 }
 
 fn cautions_seen(case: &Case<'_>, wording: Wording) -> Vec<(String, String)> {
-    let all = cautions(case);
+    let all = cautions(case, wording);
     let listed = |some: &[&Caution]| {
         let lines: Vec<String> = some.iter().map(|c| format!("- {}", c.in_words(wording))).collect();
         lines.join("\n")

@@ -32,7 +32,8 @@ pub(super) fn warnings(case: &Case<'_>, job: &JobPlan) -> Vec<Warning> {
     let mut drivers: Vec<&str> = job.circuits.groups.iter().map(|group| group.driver.as_str()).collect();
     drivers.sort_unstable();
     drivers.dedup();
-    if case.project.project.site.mains_v.is_none() && !drivers.is_empty() {
+    let chosen = case.panels().any(|(_, panel)| panel.light.is_some());
+    if case.project.project.site.mains_v.is_none() && chosen {
         let takes: Vec<String> = drivers
             .iter()
             .filter_map(|id| case.shop.drivers.get(id))
@@ -48,8 +49,20 @@ pub(super) fn warnings(case: &Case<'_>, job: &JobPlan) -> Vec<Warning> {
         warnings.push(Warning {
             code: "mains-open",
             message: format!(
-                "the mains voltage of the site is not recorded; {}. Record it: underlit project change {} --mains VOLTS",
-                takes.join(", "),
+                "the mains voltage of the site is not recorded, and drivers are chosen for it{}. Ask the licensed person, \
+                 then: underlit project change {} --mains VOLTS",
+                if takes.is_empty() { String::new() } else { format!("; {}", takes.join(", ")) },
+                case.id()
+            ),
+            source: "what the records say",
+        });
+    }
+    if case.project.project.site.code_region.is_none() && chosen {
+        warnings.push(Warning {
+            code: "code-region-open",
+            message: format!(
+                "which family of electrical codes governs the site is not recorded, so cautions name its measures in \
+                 general words. Ask the licensed person, then: underlit project change {} --code-region nec|iec|other",
                 case.id()
             ),
             source: "what the records say",

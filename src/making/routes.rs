@@ -23,8 +23,25 @@ pub struct Routes {
     /// What is ordered beyond what is built in; common practice is taken, and said, where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub allowances: Option<Allowances>,
+    /// What stones weigh, by material; a handbook's range is taken for what is left out.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stone_densities: Vec<StoneDensity>,
     /// The routes, in the order in which the shop prefers them.
     pub routes: Vec<Route>,
+}
+
+/// What stone of a material weighs, as the shop weighed it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StoneDensity {
+    /// The material, as swatches name it.
+    pub material: String,
+    /// The least, kilograms per cubic metre.
+    #[serde(serialize_with = "whole_when_whole")]
+    pub least_kg_m3: f64,
+    /// The most, kilograms per cubic metre.
+    #[serde(serialize_with = "whole_when_whole")]
+    pub most_kg_m3: f64,
 }
 
 /// What a shop orders beyond what is built in.
@@ -97,6 +114,13 @@ pub struct Route {
     /// The sheets that a panel is made up of, from the back to the face; empty where the shop does not list them.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub layers: Vec<Layer>,
+    /// What the frame round a panel or a piece weighs, kilograms per metre of its border; none where there is none.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub frame_kg_per_m: Option<f64>,
     /// Business days to make a test panel.
     pub test_panel_business_days: u32,
     /// Business days for a test panel on its way to the client.
@@ -136,6 +160,13 @@ pub struct Layer {
     pub name: String,
     /// Thickness of the sheet, millimetres.
     pub thickness_mm: Millimetres,
+    /// Its density, kilograms per cubic metre; that of acrylic where it is left out.
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        serialize_with = "crate::units::optional_number"
+    )]
+    pub density_kg_m3: Option<f64>,
     /// The faces with which it is built in; empty for every face.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub faces: Vec<Face>,
@@ -163,6 +194,16 @@ impl Routes {
     #[must_use]
     pub fn faults(&self) -> Vec<MakingShopFault> {
         let mut faults = duplicates("/routes", self.routes.iter().map(|route| route.id.as_str()));
+        let materials = self.stone_densities.iter().map(|one| one.material.as_str());
+        faults.extend(duplicates("/stone_densities", materials));
+        for (index, one) in
+            self.stone_densities.iter().enumerate().filter(|(_, s)| s.least_kg_m3 > s.most_kg_m3)
+        {
+            faults.push(MakingShopFault::DensityUpsideDown {
+                pointer: format!("/stone_densities/{index}/least_kg_m3"),
+                id: one.material.clone(),
+            });
+        }
         for (index, route) in self.routes.iter().enumerate() {
             let narrow = route.sheet_width_mm.get().min(route.sheet_height_mm.get());
             if 2.0 * route.sheet_margin_mm.get() >= narrow {

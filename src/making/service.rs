@@ -143,6 +143,8 @@ pub struct Served {
     pub area_mm2: f64,
     /// Its depth, millimetres.
     pub depth_mm: Millimetres,
+    /// Mass of each of its pieces with their sheets, kilograms; empty to take it as one, as if solid acrylic.
+    pub pieces_kg: Vec<Kilograms>,
     /// The stone in front of it.
     pub stones: Vec<StonePiece>,
 }
@@ -177,11 +179,26 @@ pub fn no_field_service(panel: &str) -> String {
     )
 }
 
+/// Cable left loose behind a panel or a piece of one, millimetres, so that it comes out before it is unplugged.
+#[must_use]
+pub fn cable_slack(mount: Mount, long_mm: Millimetres) -> Millimetres {
+    Millimetres(match mount {
+        Mount::Tray => long_mm.get() + HAND_ROOM_MM,
+        Mount::RemovableStone | Mount::FramedFront => HAND_ROOM_MM,
+        Mount::Fixed => 0.0,
+    })
+}
+
 /// What serving a panel takes by its mount.
 #[must_use]
 pub fn needs(served: &Served) -> ServiceNeeds {
-    let panel_kg = mass(served.area_mm2, served.depth_mm, ACRYLIC_KG_M3);
-    let the_panel = (panel_kg, format!("panel {}, as if solid acrylic", served.panel));
+    let solid = mass(served.area_mm2, served.depth_mm, ACRYLIC_KG_M3);
+    let heaviest = served.pieces_kg.iter().copied().reduce(|most, one| if one > most { one } else { most });
+    let the_panel = match (heaviest, served.pieces_kg.len()) {
+        (None, _) => (solid, format!("panel {}, as if solid acrylic", served.panel)),
+        (Some(kg), 1) => (kg, format!("panel {} with its sheets", served.panel)),
+        (Some(kg), many) => (kg, format!("the heaviest of the {many} pieces of panel {}", served.panel)),
+    };
     let stone = served
         .stones
         .iter()
@@ -192,18 +209,16 @@ pub fn needs(served: &Served) -> ServiceNeeds {
         Mount::RemovableStone | Mount::Fixed => stone,
     };
     let short = served.short_mm.get();
-    let (access, clearance, slack) = match served.mount {
-        Mount::Tray => {
-            (AccessSide::TrayEnd, served.long_mm.get() + HAND_ROOM_MM, served.long_mm.get() + HAND_ROOM_MM)
-        }
-        Mount::RemovableStone => (AccessSide::Face, short + HAND_ROOM_MM, HAND_ROOM_MM),
-        Mount::FramedFront => (AccessSide::Face, HAND_ROOM_MM, HAND_ROOM_MM),
-        Mount::Fixed => (AccessSide::None, 0.0, 0.0),
+    let (access, clearance) = match served.mount {
+        Mount::Tray => (AccessSide::TrayEnd, served.long_mm.get() + HAND_ROOM_MM),
+        Mount::RemovableStone => (AccessSide::Face, short + HAND_ROOM_MM),
+        Mount::FramedFront => (AccessSide::Face, HAND_ROOM_MM),
+        Mount::Fixed => (AccessSide::None, 0.0),
     };
     ServiceNeeds {
         access,
         clearance_mm: Millimetres(clearance),
-        cable_slack_mm: Millimetres(slack),
+        cable_slack_mm: cable_slack(served.mount, served.long_mm),
         heaviest_kg: moved.0,
         lift: Lift::of(moved.0),
         heaviest: moved.1,
@@ -301,9 +316,8 @@ pub fn card(served: &Served, facts: &CardFacts) -> ServiceCard {
         "Work on the mains side is for a licensed electrician, by the local code.".to_owned(),
         "Take a driver of the same voltage and rating; a larger one may exceed what the cable is laid for."
             .to_owned(),
-        format!(
-            "The masses are computed at {USUAL_STONE_KG_M3} kg/m³ where the stone's own is not stated. Plan the lift."
-        ),
+        "The masses are computed, not weighed, at the heavy end of what is known of the stone. Plan the lift."
+            .to_owned(),
     ];
     cautions.extend(needs.acknowledgement.clone());
     ServiceCard {

@@ -23,6 +23,8 @@ pub enum MakingShopFault {
     HolidayOutsideSpan { pointer: String, id: String, date: Date },
     /// A day is listed twice.
     HolidayTwice { pointer: String, id: String, date: Date },
+    /// A stone's least density is above its most.
+    DensityUpsideDown { pointer: String, id: String },
 }
 
 impl MakingShopFault {
@@ -37,6 +39,7 @@ impl MakingShopFault {
             Self::SpanUpsideDown { .. } => "calendar-span",
             Self::HolidayOutsideSpan { .. } => "calendar-holiday-outside-span",
             Self::HolidayTwice { .. } => "calendar-holiday-twice",
+            Self::DensityUpsideDown { .. } => "stone-density-range",
         }
     }
 
@@ -50,7 +53,8 @@ impl MakingShopFault {
             | Self::UnknownCalendar { pointer, .. }
             | Self::SpanUpsideDown { pointer, .. }
             | Self::HolidayOutsideSpan { pointer, .. }
-            | Self::HolidayTwice { pointer, .. } => pointer,
+            | Self::HolidayTwice { pointer, .. }
+            | Self::DensityUpsideDown { pointer, .. } => pointer,
         }
     }
 
@@ -72,6 +76,7 @@ impl MakingShopFault {
                 "widen `complete_from` and `complete_to` once every holiday between them is listed, or correct the date".into()
             }
             Self::HolidayTwice { .. } => "remove one of the two".into(),
+            Self::DensityUpsideDown { .. } => "exchange `least_kg_m3` and `most_kg_m3`".into(),
         }
     }
 }
@@ -94,6 +99,9 @@ impl fmt::Display for MakingShopFault {
                 write!(f, "holiday calendar `{id}` lists {date}, outside the span it is complete for")
             }
             Self::HolidayTwice { id, date, .. } => write!(f, "holiday calendar `{id}` lists {date} twice"),
+            Self::DensityUpsideDown { id, .. } => {
+                write!(f, "the least density of `{id}` is above its most")
+            }
         }
     }
 }

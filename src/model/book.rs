@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 use super::id::BookId;
 use crate::units::DisplayUnits;
 
-/// The version of the file formats that this underlit reads and writes.
-pub const FORMAT: u32 = 1;
+/// The version of the file formats that this underlit writes; it reads every one up to it. Format 2 has the same files
+/// as format 1: it holds the moves of a book to what was asked for since (see `gates/editions.rs`).
+pub const FORMAT: u32 = 2;
 
 /// The record at the root of a book.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

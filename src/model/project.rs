@@ -4,6 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::id::{PersonId, ProjectId};
+use crate::power::vocabulary::CodeRegion;
 use crate::units::{Lux, Volts};
 
 /// One job for one client.
@@ -68,6 +69,9 @@ pub struct Site {
     /// The mains voltage that the drivers are fed with there, alternating current.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mains_v: Option<Volts>,
+    /// The family of electrical codes that governs there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub code_region: Option<CodeRegion>,
     /// The light in the room, on the wall or floor around the stone.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ambient_lx: Option<Lux>,

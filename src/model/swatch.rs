@@ -13,8 +13,13 @@ words! {
     Material, "stone material" {
         /// Banded calcite, sold as onyx.
         Onyx = "onyx",
-        /// Fine-grained gypsum.
+        /// What is called alabaster without saying which: fine-grained gypsum, or banded calcite. Records of before say no
+        /// more; a new one says which.
         Alabaster = "alabaster",
+        /// Fine-grained gypsum: soft, lighter, harmed by water.
+        GypsumAlabaster = "gypsum-alabaster",
+        /// Banded calcite sold as alabaster, as onyx marble is.
+        CalciteAlabaster = "calcite-alabaster",
         /// Marble.
         Marble = "marble",
         /// Quartzite.

@@ -258,6 +258,13 @@ impl Change {
         self.fact.starts_with("pack.") && self.fact.ends_with(".sha256") || self.fact == "pack.sha256"
     }
 
+    /// True for what no record says and a program works out from them: the digests of a pack, plans and circuits.
+    #[must_use]
+    pub fn is_worked_out(&self) -> bool {
+        let of_plan = self.fact.starts_with("panels.") && self.fact.split('.').nth(2) == Some("plan");
+        self.is_of_pack() || of_plan || self.fact.starts_with("circuits.")
+    }
+
     /// The change in words: `panel light cct: 3000 K, now 3500 K`.
     #[must_use]
     pub fn in_words(&self) -> String {

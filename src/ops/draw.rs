@@ -245,7 +245,10 @@ pub(super) fn input(
         pieces: piece_places(case, panel, drawing),
         mount: panel.mount.map_or_else(String::new, |m| m.to_string()),
         notes: notes(case, panel),
-        cautions: cautions::bearing_on(case, id).iter().map(|c| c.in_words(Wording::PRESENT)).collect(),
+        cautions: cautions::bearing_on(case, id, Wording::PRESENT)
+            .iter()
+            .map(|c| c.in_words(Wording::PRESENT))
+            .collect(),
         tolerance: TOLERANCE.into(),
         units: case.shop.book.units,
         outline_digest: drawing.digest,

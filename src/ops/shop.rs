@@ -106,9 +106,11 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
                 calendar,
                 conflicts,
             };
-            if shop.book.format != FORMAT {
-                let message =
-                    format!("the book's format is {}, and this underlit reads {FORMAT}", shop.book.format);
+            if !(1..=FORMAT).contains(&shop.book.format) {
+                let message = format!(
+                    "the book's format is {}, and this underlit reads 1 to {FORMAT}",
+                    shop.book.format
+                );
                 return Err(vec![
                     Fault::data("format", message)
                         .in_file("book.json")

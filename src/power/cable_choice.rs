@@ -1,4 +1,4 @@
-//! Which cable of the shop's stock a run takes: the smallest that keeps drop, current and marking in order.
+//! Which cable of the shop's stock a run takes: the smallest that keeps drop, current, marking and protection in order.
 //!
 //! All legs of a run are in one size; a leg may use a cable with more conductors than it needs. Heat is
 //! judged by the current that the cable's supplier allows, as the shop recorded it; grouping, ambient
@@ -7,9 +7,27 @@
 use std::fmt;
 
 use super::conductor::Conductor;
-use super::wire_run::{Run, SizeRow, WireFault};
+use super::protection::{CableEnds, Protection, ProtectionAgainst, Source, protect};
+use super::wire_run::{Leg, Run, SizeRow, WireFault};
 use super::wire_stock::{Cable, WireStock};
 use crate::units::{Amperes, Metres, trimmed};
+
+/// What is asked of the cable of a run besides its drop.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CableNeeds {
+    /// True where the wiring must be Class 2, and so the cable marked for it.
+    pub class2: bool,
+    /// What the run begins at and where each of its legs runs; none where protection is not asked about.
+    pub protected: Option<(Source, Vec<CableEnds>)>,
+}
+
+impl CableNeeds {
+    /// Nothing but marking.
+    #[must_use]
+    pub fn marking(class2: bool) -> CableNeeds {
+        CableNeeds { class2, protected: None }
+    }
+}
 
 /// Why a size of the stock was passed over.
 #[derive(Clone, Debug, PartialEq)]
@@ -37,6 +55,10 @@ pub enum CableAgainst {
     },
     /// The wiring is Class 2 and no cable of this size is marked for it.
     NotMarkedClass2,
+    /// The output is not listed Class 2 and every cable of this size is marked for Class 2 wiring only.
+    ForClass2Only,
+    /// Nothing protects it.
+    Protection(ProtectionAgainst),
 }
 
 impl CableAgainst {
@@ -48,6 +70,8 @@ impl CableAgainst {
             Self::Current { .. } => "current",
             Self::Conductors { .. } => "conductors",
             Self::NotMarkedClass2 => "not-marked-class2",
+            Self::ForClass2Only => "for-class2-only",
+            Self::Protection(_) => "not-protected",
         }
     }
 }
@@ -57,7 +81,7 @@ impl fmt::Display for CableAgainst {
         match self {
             Self::Drop { drop_pct, largest_pct, longest_m } => write!(
                 f,
-                "it drops {} %, the limit is {} %; it reaches {} m",
+                "it drops {} % with the tape, the limit is {} %; it reaches {} m",
                 trimmed(*drop_pct, 2),
                 trimmed(*largest_pct, 2),
                 trimmed(longest_m.get(), 1)
@@ -67,6 +91,11 @@ impl fmt::Display for CableAgainst {
             }
             Self::Conductors { needed } => write!(f, "the stock has none with {needed} conductors"),
             Self::NotMarkedClass2 => f.write_str("it is not marked for Class 2 wiring"),
+            Self::ForClass2Only => f.write_str(
+                "it is marked for Class 2 wiring only, and the output is not listed Class 2 (where its jacket says more, \
+                 record it as `general_type`)",
+            ),
+            Self::Protection(why) => why.fmt(f),
         }
     }
 }
@@ -76,6 +105,8 @@ impl fmt::Display for CableAgainst {
 pub struct CableChoice<'a> {
     /// The cable of each leg.
     pub cables: Vec<&'a Cable>,
+    /// What protects each leg.
+    pub protection: Vec<Protection>,
     /// The drop in that size.
     pub size: SizeRow,
     /// The sizes passed over, from thin to thick: name and every reason.
@@ -109,37 +140,53 @@ impl CableFault {
     pub fn remedy(&self) -> String {
         match self {
             Self::Run(fault) => fault.remedy(),
-            Self::NoneFits { passed_over } => match passed_over.last() {
-                None => "add cables to shop/wire.json".into(),
-                Some((size, reasons)) => {
-                    let reasons: Vec<String> = reasons.iter().map(ToString::to_string).collect();
-                    format!(
-                        "bring the driver nearer, divide the circuit, or add a cable to shop/wire.json; \
-                         thickest in stock is {size}: {}",
-                        reasons.join("; ")
-                    )
-                }
-            },
+            Self::NoneFits { .. } => {
+                "bring the driver nearer, divide the circuit, or add a cable to shop/wire.json".into()
+            }
         }
     }
+}
+
+/// The size that comes nearest: with the fewest reasons besides its drop, then the least drop.
+fn nearest(passed_over: &[(String, Vec<CableAgainst>)]) -> Option<&(String, Vec<CableAgainst>)> {
+    let other = |reasons: &[CableAgainst]| {
+        reasons.iter().filter(|why| !matches!(why, CableAgainst::Drop { .. })).count()
+    };
+    let drop = |reasons: &[CableAgainst]| {
+        let pct = |why: &CableAgainst| match why {
+            CableAgainst::Drop { drop_pct, .. } => Some(*drop_pct),
+            _ => None,
+        };
+        reasons.iter().find_map(pct).unwrap_or(0.0)
+    };
+    passed_over.iter().min_by(|(_, a), (_, b)| other(a).cmp(&other(b)).then(drop(a).total_cmp(&drop(b))))
 }
 
 impl fmt::Display for CableFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Run(fault) => fault.fmt(f),
-            Self::NoneFits { .. } => f.write_str("no cable of the shop's stock suits the run"),
+            Self::NoneFits { passed_over } => {
+                f.write_str("no cable of the shop's stock suits the run")?;
+                let Some((size, reasons)) = nearest(passed_over) else { return Ok(()) };
+                let reasons: Vec<String> = reasons.iter().map(ToString::to_string).collect();
+                write!(f, "; nearest is {size}: {}", reasons.join("; "))
+            }
         }
     }
 }
 
 impl std::error::Error for CableFault {}
 
-/// Chooses the smallest suitable size of the stock for a run; `class2` asks for cable marked for Class 2 wiring.
+/// Chooses the smallest suitable size of the stock for a run.
 ///
 /// # Errors
 /// A run that makes no sense, or no cable that suits, with every reason.
-pub fn choose<'a>(stock: &'a WireStock, run: &Run, class2: bool) -> Result<CableChoice<'a>, CableFault> {
+pub fn choose<'a>(
+    stock: &'a WireStock,
+    run: &Run,
+    needs: &CableNeeds,
+) -> Result<CableChoice<'a>, CableFault> {
     let mut sizes: Vec<Conductor> = Vec::new();
     for cable in &stock.cables {
         if let Some(conductor) = Conductor::find(cable.table, &cable.size)
@@ -152,22 +199,24 @@ pub fn choose<'a>(stock: &'a WireStock, run: &Run, class2: bool) -> Result<Cable
     let mut passed_over = Vec::new();
     for conductor in sizes {
         let row = run.judge(conductor).map_err(CableFault::Run)?;
-        match of_size(stock, run, conductor, &row, class2) {
-            Ok(cables) => return Ok(CableChoice { cables, size: row, passed_over }),
+        match of_size(stock, run, conductor, &row, needs) {
+            Ok((cables, protection)) => {
+                return Ok(CableChoice { cables, protection, size: row, passed_over });
+            }
             Err(reasons) => passed_over.push((conductor.size().into(), reasons)),
         }
     }
     Err(CableFault::NoneFits { passed_over })
 }
 
-/// A cable of one size for every leg, or every reason against the size.
+/// A cable of one size for every leg with what protects it, or every reason against the size.
 fn of_size<'a>(
     stock: &'a WireStock,
     run: &Run,
     conductor: Conductor,
     row: &SizeRow,
-    class2: bool,
-) -> Result<Vec<&'a Cable>, Vec<CableAgainst>> {
+    needs: &CableNeeds,
+) -> Result<(Vec<&'a Cable>, Vec<Protection>), Vec<CableAgainst>> {
     let mut against = Vec::new();
     if !row.within_limit {
         against.push(CableAgainst::Drop {
@@ -177,34 +226,61 @@ fn of_size<'a>(
         });
     }
     let mut cables = Vec::new();
-    for leg in &run.legs {
-        let enough: Vec<&Cable> = stock
-            .cables
-            .iter()
-            .filter(|c| c.table == conductor.table() && c.size == conductor.size())
-            .filter(|c| c.conductors as usize >= leg.conductors())
-            .collect();
-        let marked: Vec<&Cable> =
-            enough.iter().copied().filter(|c| !class2 || c.class2_type.is_some()).collect();
-        let carries: Vec<&Cable> = marked
-            .iter()
-            .copied()
-            .filter(|c| leg.common_a().get() <= c.conductor_a.get() * (1.0 + 1e-9))
-            .collect();
-        let reason = if enough.is_empty() {
-            CableAgainst::Conductors { needed: leg.conductors() }
-        } else if marked.is_empty() {
-            CableAgainst::NotMarkedClass2
-        } else if let Some(cable) = carries.iter().copied().min_by_key(|c| c.conductors) {
-            cables.push(cable);
-            continue;
-        } else {
-            let allowed = marked.iter().map(|c| c.conductor_a.get()).fold(0.0, f64::max);
-            CableAgainst::Current { conductor_a: leg.common_a(), allowed_a: Amperes(allowed) }
-        };
-        if !against.contains(&reason) {
-            against.push(reason);
+    let mut protections: Vec<Protection> = Vec::new();
+    for (at, leg) in run.legs.iter().enumerate() {
+        let before = needs.protected.as_ref().map(|(source, ends)| {
+            let source = protections.last().map_or(*source, |before| before.as_source(*source));
+            let fused = protections.last().is_some_and(|before| before.fuse().is_some());
+            (source, ends.get(at).or(ends.last()).copied(), fused)
+        });
+        match of_leg(stock, conductor, leg, needs.class2, before) {
+            Ok((cable, protection)) => {
+                cables.push(cable);
+                protections.push(protection);
+            }
+            Err(reason) if !against.contains(&reason) => against.push(reason),
+            Err(_) => {}
         }
     }
-    if against.is_empty() { Ok(cables) } else { Err(against) }
+    if against.is_empty() { Ok((cables, protections)) } else { Err(against) }
+}
+
+/// The cable of one size for a leg, with the fewest conductors, and what protects it.
+fn of_leg<'a>(
+    stock: &'a WireStock,
+    conductor: Conductor,
+    leg: &Leg,
+    class2: bool,
+    before: Option<(Source, Option<CableEnds>, bool)>,
+) -> Result<(&'a Cable, Protection), CableAgainst> {
+    let narrow = |from: Vec<&'a Cable>, keep: &dyn Fn(&Cable) -> bool, reason: CableAgainst| {
+        let kept: Vec<&Cable> = from.into_iter().filter(|c| keep(c)).collect();
+        if kept.is_empty() { Err(reason) } else { Ok(kept) }
+    };
+    let of_size: Vec<&Cable> =
+        stock.cables.iter().filter(|c| c.table == conductor.table() && c.size == conductor.size()).collect();
+    let enough = narrow(
+        of_size,
+        &|c| c.conductors as usize >= leg.conductors(),
+        CableAgainst::Conductors { needed: leg.conductors() },
+    )?;
+    let marked = narrow(enough, &|c| !class2 || c.class2_type.is_some(), CableAgainst::NotMarkedClass2)?;
+    let not_listed = before.is_some_and(|(source, ..)| !source.listed_class2);
+    let allowed = narrow(marked, &|c| !(not_listed && c.is_for_class2_only()), CableAgainst::ForClass2Only)?;
+    let most = allowed.iter().map(|c| c.conductor_a.get()).fold(0.0, f64::max);
+    let mut carries = narrow(
+        allowed,
+        &|c| leg.common_a().get() <= c.conductor_a.get() * (1.0 + 1e-9),
+        CableAgainst::Current { conductor_a: leg.common_a(), allowed_a: Amperes(most) },
+    )?;
+    carries.sort_by_key(|c| c.conductors);
+    let Some((source, Some(ends), fused)) = before else { return Ok((carries[0], Protection::Nothing)) };
+    let mut reason = None;
+    for cable in carries {
+        match protect(stock, cable, leg.conductors(), leg.common_a(), source, ends, fused) {
+            Ok(protection) => return Ok((cable, protection)),
+            Err(why) => reason = reason.or(Some(why)),
+        }
+    }
+    Err(reason.map_or(CableAgainst::ForClass2Only, CableAgainst::Protection))
 }

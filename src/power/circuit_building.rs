@@ -2,25 +2,32 @@
 
 use std::collections::BTreeMap;
 
-use super::cable_choice::{self, CableFault};
+use super::cable_choice::{self, CableFault, CableNeeds};
 use super::circuit_plan::{BillLine, CircuitGroup, Lead, PanelFeed, PlannedCircuit, Shop, Trouble};
 use super::class2::Class2Standing;
+use super::conductor::Conductor;
 use super::control_choice::{
     ControllerRequirement, DimmedDriver, against_controller, against_dimmer_of_each, choose_controller,
     choose_dimmer, untried,
 };
 use super::controls::{Controller, Controls};
 use super::division::divide;
-use super::driver_choice::{Circuit, DriverFault, choose};
+use super::driver_choice::{Attempt, Circuit, DriverFault, ranked};
 use super::drivers::{Driver, Drivers};
-use super::grouping::PanelLoad;
+use super::grouping::{GroupingFault, PanelLoad};
 use super::light_build::ConductorCurrent;
+use super::passed_over::PassedOver;
+use super::protection::{CableEnds, Protection, Source};
+use super::tape_drop::Feed;
 use super::vocabulary::{Dimming, Place};
-use super::wire_run::{Leg, Run};
-use super::wire_stock::WireStock;
+use super::wire_run::{Leg, Run, RunTape};
+use super::wire_stock::{Cable, LeadEnd, WireStock};
 use crate::units::{Amperes, Metres, Watts};
 
 /// Puts panels that share drivers on them; `first_driver` is the number of the group's first driver in the job.
+///
+/// Driver, grouping and cable are one search: the ways to group them are tried from the best on until the shop's cable
+/// serves one, first with every output filled as far as it may be, then with lighter ones too.
 pub(super) fn plan_group(
     shop: Shop<'_>,
     panels: &[&PanelFeed<'_>],
@@ -29,21 +36,48 @@ pub(super) fn plan_group(
     let first = panels[0];
     let (list, settled) = drivers_for(shop, panels)?;
     let loads = loads(panels);
-    let choice = choose(&list, &first.asked, &loads).map_err(|fault| match (&first.driver, fault) {
-        (Some(id), DriverFault::NoneFits { passed_over }) => Trouble::SettledDriver {
-            id: id.clone(),
-            reasons: passed_over.into_iter().flat_map(|(_, reasons)| reasons).collect(),
-        },
-        (_, fault) => Trouble::Driver(fault),
-    })?;
-    // The list's drivers may be held to what a controller carries: what is said of one is said of the shop's.
+    let ranked_by = |lighter: bool| {
+        ranked(&list, &first.asked, &loads, lighter).map_err(|fault| match (&first.driver, fault) {
+            (Some(id), DriverFault::NoneFits { passed_over }) => Trouble::SettledDriver {
+                id: id.clone(),
+                reasons: passed_over.into_iter().flat_map(|(_, reasons)| reasons).collect(),
+            },
+            (_, fault) => Trouble::Driver(fault),
+        })
+    };
+    let wired = |attempt: &Attempt<'_>| {
+        // The list's drivers may be held to what a controller carries: what is said of one is said of the shop's.
+        let driver = shop.drivers.get(&attempt.driver.id).unwrap_or(attempt.driver);
+        let circuits = attempt.circuits(&loads, first.asked.voltage_v);
+        let planned = circuits
+            .iter()
+            .map(|circuit| plan_circuit(shop, panels, circuit, driver, settled, first_driver))
+            .collect::<Result<Vec<_>, Trouble>>()?;
+        Ok::<_, Trouble>((planned, dimmers(shop, first, driver, &circuits)?))
+    };
+    let filled = ranked_by(false)?;
+    let mut said: Vec<(usize, PassedOver)> = Vec::new();
+    let none = || Trouble::Driver(DriverFault::Load(GroupingFault::NoLoad));
+    let best = filled.attempts.first().ok_or_else(none)?;
+    let first_try = wired(best).map(|done| (filled.chosen(best, &list, &first.asked, &loads, &said), done));
+    let mut found = None;
+    if first_try.is_err() {
+        let lighter = ranked_by(true)?;
+        for attempt in &lighter.attempts {
+            match wired(attempt) {
+                Ok(done) => {
+                    found = Some((lighter.chosen(attempt, &list, &first.asked, &loads, &said), done));
+                    break;
+                }
+                Err(why) => said.push((attempt.index(), PassedOver::Wiring { why: why.to_string() })),
+            }
+        }
+    }
+    let (choice, (circuits, dimmers)) = match found {
+        Some(found) => found,
+        None => first_try?,
+    };
     let driver = shop.drivers.get(&choice.driver.id).unwrap_or(choice.driver);
-    let circuits = choice
-        .circuits
-        .iter()
-        .map(|circuit| plan_circuit(shop, panels, circuit, driver, settled, first_driver))
-        .collect::<Result<Vec<_>, Trouble>>()?;
-    let dimmers = dimmers(shop, first, driver, &choice.circuits)?;
     Ok(CircuitGroup {
         driver: driver.id.clone(),
         drivers: choice.count,
@@ -163,9 +197,10 @@ fn plan_circuit(
 ) -> Result<PlannedCircuit, Trouble> {
     let first = panels[0];
     let channels = first.light.channels.len();
-    let mut by_panel: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    // Each piece of a split panel has a lead of its own.
+    let mut by_piece: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
     for &(panel, tape) in &circuit.tapes {
-        by_panel.entry(panel).or_default().push(tape);
+        by_piece.entry((panel, panels[panel].build.tapes[tape].piece)).or_default().push(tape);
     }
     let amps_of = |tapes: &[usize], panel: &PanelFeed<'_>| -> Vec<f64> {
         (0..channels)
@@ -175,7 +210,7 @@ fn plan_circuit(
             .collect()
     };
     let mut circuit_a = vec![0.0; channels];
-    for (&panel, tapes) in &by_panel {
+    for (&(panel, _), tapes) in &by_piece {
         for (sum, amps) in circuit_a.iter_mut().zip(amps_of(tapes, panels[panel])) {
             *sum += amps;
         }
@@ -196,14 +231,35 @@ fn plan_circuit(
     } else {
         None
     };
-    let total_a = Amperes(circuit_a.iter().sum());
-    let leads = by_panel
-        .iter()
-        .map(|(&panel, tapes)| {
-            let panel = panels[panel];
-            lead(shop, panel, tapes, &amps_of(tapes, panel), total_a, controller.is_some())
-        })
-        .collect::<Result<Vec<_>, Trouble>>()?;
+    let asked = LeadAsked {
+        circuit_a: Amperes(circuit_a.iter().sum()),
+        controlled: controller.is_some(),
+        source: Source::of_driver(driver),
+        size: None,
+    };
+    let leads = |asked: LeadAsked| {
+        by_piece
+            .iter()
+            .map(|(&(panel, piece), tapes)| {
+                let panel = panels[panel];
+                lead(shop, panel, piece, tapes, &amps_of(tapes, panel), asked)
+            })
+            .collect::<Result<Vec<_>, Trouble>>()
+    };
+    let mut planned = leads(asked)?;
+    // One cable leads to a controller that stands apart, whatever its leads take: all are in the thickest size of them.
+    let size = |id: &String| {
+        let cable = shop.wire.get(id)?;
+        Conductor::find(cable.table, &cable.size)
+    };
+    let sizes: Vec<Conductor> = planned.iter().filter_map(|l| size(l.controller_cable.as_ref()?)).collect();
+    if let Some(first) = sizes.first()
+        && sizes.iter().any(|other| other != first)
+    {
+        let ohms = |c: &Conductor| c.ohm_per_m_at(shop.wire.conductor_c);
+        let thickest = sizes.iter().copied().min_by(|a, b| ohms(a).total_cmp(&ohms(b)));
+        planned = leads(LeadAsked { size: thickest, ..asked })?;
+    }
     Ok(PlannedCircuit {
         driver: first_driver + circuit.driver - 1,
         output: circuit.output,
@@ -211,60 +267,94 @@ fn plan_circuit(
         amps: circuit.amps,
         share: circuit.watts.get() / driver.output_rating_w.get(),
         controller,
-        leads,
+        leads: planned,
     })
+}
+
+/// What a circuit asks of its leads.
+#[derive(Clone, Copy)]
+struct LeadAsked {
+    /// All that the circuit carries.
+    circuit_a: Amperes,
+    /// True where a controller stands on it.
+    controlled: bool,
+    /// Its output.
+    source: Source,
+    /// The size that all of its cables are in; none to choose one.
+    size: Option<Conductor>,
 }
 
 fn lead(
     shop: Shop<'_>,
     panel: &PanelFeed<'_>,
+    piece: usize,
     tapes: &[usize],
     channel_a: &[f64],
-    circuit_a: Amperes,
-    controlled: bool,
+    asked: LeadAsked,
 ) -> Result<Lead, Trouble> {
-    let to_controller = panel.controller_m.filter(|length| controlled && length.get() > 0.0);
-    let mut legs: Vec<Leg> = Vec::new();
-    if let Some(length_m) = to_controller {
-        legs.push(Leg { length_m, channel_a: vec![circuit_a], joints: 2 });
-    }
-    legs.push(Leg {
-        length_m: panel.feed_m,
-        channel_a: channel_a.iter().map(|a| Amperes(*a)).collect(),
-        joints: 2,
-    });
+    let to_controller = panel.controller_m.filter(|length| asked.controlled && length.get() > 0.0);
+    let slack_m = panel.slack_m.get(piece.saturating_sub(1)).copied().unwrap_or(Metres(0.0));
+    let legs_with = |slack: f64| {
+        let feed = Leg {
+            length_m: Metres(panel.feed_m.get() + slack),
+            channel_a: channel_a.iter().map(|a| Amperes(*a)).collect(),
+            joints: 2,
+        };
+        let controller =
+            to_controller.map(|length_m| Leg { length_m, channel_a: vec![asked.circuit_a], joints: 2 });
+        controller.into_iter().chain([feed]).collect::<Vec<_>>()
+    };
+    let of_tape = |index: &usize| {
+        let tape = &panel.build.tapes[*index];
+        let [common_ohm, channel_ohm] = tape.rails_ohm.unwrap_or_default();
+        RunTape {
+            common_a: tape.channel_a.iter().map(|a| a.get()).sum(),
+            channel_a: tape.channel_a.iter().map(|a| a.get()).fold(0.0, f64::max),
+            common_ohm,
+            channel_ohm,
+            feed: tape.feed,
+            far_m: if tape.feed == Feed::BothEnds { tape.length_m.get() } else { 0.0 },
+        }
+    };
     let run = Run {
         nominal_v: panel.asked.voltage_v,
-        legs,
+        legs: legs_with(slack_m.get()),
+        tapes: tapes.iter().map(of_tape).collect(),
         conductor_c: shop.wire.conductor_c,
         joint_mohm: shop.wire.joint_mohm,
         largest_drop_pct: shop.wire.largest_drop_pct,
     };
-    let stock = match &panel.cable {
-        None => shop.wire.clone(),
-        Some(id) => {
-            let cable =
-                shop.wire.get(id).ok_or_else(|| Trouble::Unknown { what: "cable", id: id.clone() })?;
-            // The feed's cable is settled; the leg to the controller may take any of the same size.
-            let same_size = |c: &&super::wire_stock::Cable| {
-                c.id == cable.id
-                    || (to_controller.is_some() && c.table == cable.table && c.size == cable.size)
-            };
-            WireStock {
-                cables: shop.wire.cables.iter().filter(same_size).cloned().collect(),
-                ..shop.wire.clone()
-            }
-        }
+    let ends = |source_place, end, end_place| CableEnds { source_place, end, end_place };
+    let begins = if to_controller.is_some() { panel.control_place } else { panel.asked.place };
+    let to_panel = ends(begins, LeadEnd::AtPanel, panel.place);
+    let to_control = to_controller.map(|_| ends(panel.asked.place, LeadEnd::AtSource, panel.control_place));
+    let needs = CableNeeds {
+        class2: panel.asked.class2,
+        protected: Some((asked.source, to_control.into_iter().chain([to_panel]).collect())),
     };
-    let choice = cable_choice::choose(&stock, &run, panel.asked.class2).map_err(|fault| {
-        match (&panel.cable, fault) {
-            (Some(id), CableFault::NoneFits { passed_over }) => Trouble::SettledCable {
-                id: id.clone(),
-                reasons: passed_over.into_iter().flat_map(|(_, reasons)| reasons).collect(),
-            },
-            (_, fault) => Trouble::Cable(fault),
+    let stock = stock_for(shop, panel, to_controller.is_some(), asked.size)?;
+    let trouble = |fault| match (&panel.cable, fault) {
+        (Some(id), CableFault::NoneFits { passed_over }) => Trouble::SettledCable {
+            id: id.clone(),
+            reasons: passed_over.into_iter().flat_map(|(_, reasons)| reasons).collect(),
+        },
+        (_, fault) => Trouble::Cable(fault),
+    };
+    let mut against = Vec::new();
+    let choice = match cable_choice::choose(&stock, &run, &needs) {
+        Ok(choice) => choice,
+        // What was settled before more was asked for stands by its leads alone, and says what stands against it.
+        Err(CableFault::NoneFits { passed_over }) if !shop.strict && panel.cable.is_some() => {
+            let leads_alone = Run { legs: legs_with(0.0), tapes: Vec::new(), ..run.clone() };
+            let mut choice =
+                cable_choice::choose(&stock, &leads_alone, &CableNeeds::marking(panel.asked.class2))
+                    .map_err(trouble)?;
+            against.extend(passed_over.iter().flat_map(|(_, reasons)| reasons).map(ToString::to_string));
+            choice.size = run.judge(choice.size.conductor).map_err(|f| Trouble::Cable(CableFault::Run(f)))?;
+            choice
         }
-    })?;
+        Err(fault) => return Err(trouble(fault)),
+    };
     let ids: Vec<String> = choice.cables.iter().map(|cable| cable.id.clone()).collect();
     let sum: f64 = channel_a.iter().sum();
     let mut channel = channel_a.iter().copied();
@@ -277,8 +367,18 @@ fn lead(
             ..conductor.clone()
         })
         .collect();
+    let size = &choice.size;
+    // What a metre more to the panel would drop.
+    let length = panel.feed_m.get() + slack_m.get();
+    let per_m = size.legs.last().map_or(0.0, |leg| leg.conductors_v.get()) / length;
+    let limit_v = run.nominal_v.get() * run.largest_drop_pct / 100.0;
+    let longest = panel.feed_m.get() + (limit_v - size.drop_v.get()) / per_m;
+    let stated = |index: &usize| panel.build.tapes[*index].rails_ohm.is_some();
+    let mut protection = choice.protection.iter().cloned();
+    let controller_protection = to_controller.and_then(|_| protection.next());
     Ok(Lead {
         panel: panel.panel.clone(),
+        piece,
         tapes: tapes.to_vec(),
         watts: Watts(tapes.iter().map(|tape| panel.build.tapes[*tape].watts.get()).sum()),
         conductors,
@@ -286,10 +386,40 @@ fn lead(
         controller_cable: to_controller.and_then(|_| ids.first().cloned()),
         controller_m: to_controller.unwrap_or(Metres(0.0)),
         feed_m: panel.feed_m,
-        drop_v: choice.size.drop_v,
-        drop_pct: choice.size.drop_pct,
-        longest_m: choice.size.longest_m,
+        slack_m,
+        far_m: Metres(run.tapes.iter().map(|tape| tape.far_m).sum()),
+        drop_v: size.drop_v,
+        tape_drop_v: size.tape_v,
+        tapes_v: tapes.iter().zip(&size.tapes_v).map(|(tape, v)| stated(tape).then_some(*v)).collect(),
+        drop_pct: size.drop_pct,
+        longest_m: Metres(longest.max(0.0)),
+        protection: protection.next().unwrap_or(Protection::Nothing),
+        controller_protection,
+        against,
     })
+}
+
+/// The cables that a lead may take: the one that is settled, those of a size, or all.
+fn stock_for(
+    shop: Shop<'_>,
+    panel: &PanelFeed<'_>,
+    to_controller: bool,
+    size: Option<Conductor>,
+) -> Result<WireStock, Trouble> {
+    let settled = match &panel.cable {
+        None => None,
+        Some(id) => {
+            Some(shop.wire.get(id).ok_or_else(|| Trouble::Unknown { what: "cable", id: id.clone() })?)
+        }
+    };
+    let keep = |c: &&Cable| {
+        // The feed's cable is settled; the leg to the controller may take any of the same size.
+        let as_settled = settled.is_none_or(|one| {
+            c.id == one.id || (to_controller && c.table == one.table && c.size == one.size)
+        });
+        as_settled && size.is_none_or(|size| c.table == size.table() && c.size == size.size())
+    };
+    Ok(WireStock { cables: shop.wire.cables.iter().filter(keep).cloned().collect(), ..shop.wire.clone() })
 }
 
 /// The dimmers of a group of static white panels.
@@ -361,18 +491,30 @@ pub(super) fn bill(panels: &[PanelFeed<'_>], groups: &[CircuitGroup]) -> Vec<Bil
                 add(2, controller, 1.0);
             }
             // One cable leads to the controller, however many leads go on from there.
-            if let Some((cable, length)) =
-                circuit.leads.iter().find_map(|l| l.controller_cable.as_ref().map(|c| (c, l.controller_m)))
+            if let Some((lead, cable)) =
+                circuit.leads.iter().find_map(|lead| Some((lead, lead.controller_cable.as_ref()?)))
             {
-                add(4, cable, length.get());
+                add(4, cable, lead.controller_m.get());
+                if let Some(fuse) = lead.controller_protection.as_ref().and_then(Protection::fuse) {
+                    add(5, fuse, 1.0);
+                }
             }
             for lead in &circuit.leads {
-                add(4, &lead.cable, lead.feed_m.get());
+                add(4, &lead.cable, lead.feed_m.get() + lead.far_m.get());
+                if let Some(fuse) = lead.protection.fuse() {
+                    add(5, fuse, 1.0);
+                }
             }
         }
     }
-    const KINDS: [(&str, &str); 5] =
-        [("tape", "m"), ("driver", "pieces"), ("controller", "pieces"), ("dimmer", "pieces"), ("cable", "m")];
+    const KINDS: [(&str, &str); 6] = [
+        ("tape", "m"),
+        ("driver", "pieces"),
+        ("controller", "pieces"),
+        ("dimmer", "pieces"),
+        ("cable", "m"),
+        ("fuse", "pieces"),
+    ];
     sums.into_iter()
         .map(|((kind, id), quantity)| BillLine { what: KINDS[kind].0, id, quantity, unit: KINDS[kind].1 })
         .collect()

@@ -1,8 +1,9 @@
 //! All panels of a job on their drivers: circuit by circuit, conductor by conductor, and what that comes to.
 //!
 //! Panels that ask for the same share drivers and a control system; they are divided among several driver models
-//! where that takes fewer or smaller drivers, or where no one model serves them all. Each panel's lead runs from its circuit's
-//! output, or from the controller there, by itself. A controller stands beside its driver unless a distance
+//! where that takes fewer or smaller drivers, or where no one model serves them all. Each panel's lead, and each piece's
+//! of a split panel, runs from its circuit's output, or from the controller there, by itself. Driver, grouping and cable
+//! are searched together: a driver whose outputs no cable of the shop can be led from is passed over. A controller stands beside its driver unless a distance
 //! is given. This is what a circuit diagram, a wire schedule and a bill of materials are made from.
 
 use std::fmt;
@@ -17,6 +18,7 @@ use super::drivers::Drivers;
 use super::light_build::{ConductorCurrent, LightBuild};
 use super::lights::Light;
 use super::passed_over::PassedOver;
+use super::protection::Protection;
 use super::vocabulary::Place;
 use super::wire_stock::WireStock;
 use crate::units::{Amperes, Metres, Volts, Watts};
@@ -30,6 +32,8 @@ pub struct PanelFeed<'a> {
     pub light: &'a Light,
     /// What its tape comes to.
     pub build: LightBuild,
+    /// The same with its tape laid for less drop, the smallest change first: for whoever finds no cable for it as it is.
+    pub other_builds: Vec<LightBuild>,
     /// What it asks of its driver.
     pub asked: Requirement,
     /// The driver that is settled for it, by id; none to choose one.
@@ -42,6 +46,10 @@ pub struct PanelFeed<'a> {
     pub controller_m: Option<Metres>,
     /// From driver or controller to panel, one way, metres; above 0.
     pub feed_m: Metres,
+    /// Cable left loose behind each piece for service, metres, which carries like the rest; none is none.
+    pub slack_m: Vec<Metres>,
+    /// How wet the panel's own place is.
+    pub place: Place,
     /// The cable that is settled for it, by id; none to choose one.
     pub cable: Option<String>,
 }
@@ -55,6 +63,9 @@ pub struct Shop<'a> {
     pub controls: &'a Controls,
     /// Cable.
     pub wire: &'a WireStock,
+    /// True to hold plans to protection, marking and one sum of drops. False for what was settled before that was asked
+    /// for: it is planned by its leads alone, and says what stands against it.
+    pub strict: bool,
 }
 
 /// One panel's lead on a circuit.
@@ -62,6 +73,8 @@ pub struct Shop<'a> {
 pub struct Lead {
     /// The panel.
     pub panel: String,
+    /// The piece of a split panel, from 1; 0 where it is whole.
+    pub piece: usize,
     /// The tapes that it feeds, by index in the panel's build.
     pub tapes: Vec<usize>,
     /// The load, watts.
@@ -76,12 +89,26 @@ pub struct Lead {
     pub controller_m: Metres,
     /// To the panel, one way, metres.
     pub feed_m: Metres,
-    /// The drop from driver to panel, volts.
+    /// Cable left loose behind the panel, metres.
+    pub slack_m: Metres,
+    /// The same cable on within the panel to the far ends of tapes that are fed at both, metres.
+    pub far_m: Metres,
+    /// The drop from driver to the darkest place of its tapes, volts: controller's cable, feed, slack, joints and tape.
     pub drop_v: Volts,
-    /// The same in percent of the nominal voltage.
+    /// The part of it along the tape, volts.
+    pub tape_drop_v: Volts,
+    /// The drop along each of its tapes, volts, in the order of `tapes`; none where the tape's resistance is not stated.
+    pub tapes_v: Vec<Option<Volts>>,
+    /// The whole drop in percent of the nominal voltage.
     pub drop_pct: f64,
-    /// How long the run may be in this cable, one way, metres.
+    /// How far it may be to the panel in this cable, one way, metres, with all else as it is.
     pub longest_m: Metres,
+    /// What protects the cable to the panel.
+    pub protection: Protection,
+    /// What protects the cable to the controller; none where there is none.
+    pub controller_protection: Option<Protection>,
+    /// What stands against it, where it was settled before that was asked for.
+    pub against: Vec<String>,
 }
 
 /// One driver output with all that hangs on it.
@@ -129,11 +156,11 @@ pub struct CircuitGroup {
 /// One line of what to buy.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BillLine {
-    /// `tape`, `driver`, `controller`, `dimmer` or `cable`.
+    /// `tape`, `driver`, `controller`, `dimmer`, `cable` or `fuse`.
     pub what: &'static str,
     /// Its id in the shop's records.
     pub id: String,
-    /// How much: pieces, or metres of tape and cable, without waste.
+    /// How much: pieces, or metres of tape and cable, without waste and slack.
     pub quantity: f64,
     /// `pieces` or `m`.
     pub unit: &'static str,
@@ -234,20 +261,26 @@ impl CircuitFault {
 
 impl fmt::Display for CircuitFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: ", self.panels.join(", "))?;
-        match &self.trouble {
+        write!(f, "{}: {}", self.panels.join(", "), self.trouble)
+    }
+}
+
+impl fmt::Display for Trouble {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let settled = |f: &mut fmt::Formatter<'_>, what: &str, id: &str, reasons: Vec<String>| {
+            write!(f, "{what} `{id}`: {}", reasons.join("; "))
+        };
+        match self {
             Trouble::Unknown { what, id } => write!(f, "the shop has no {what} `{id}`"),
             Trouble::Driver(fault) => fault.fmt(f),
-            Trouble::Control(fault) => fault.fmt(f),
             Trouble::SettledDriver { id, reasons } => {
-                let reasons: Vec<String> = reasons.iter().map(ToString::to_string).collect();
-                write!(f, "driver `{id}`: {}", reasons.join("; "))
+                settled(f, "driver", id, reasons.iter().map(ToString::to_string).collect())
             }
-            Trouble::SettledControl { id, reasons } => write!(f, "control `{id}`: {}", reasons.join("; ")),
+            Trouble::Control(fault) => fault.fmt(f),
+            Trouble::SettledControl { id, reasons } => settled(f, "control", id, reasons.clone()),
             Trouble::Cable(fault) => fault.fmt(f),
             Trouble::SettledCable { id, reasons } => {
-                let reasons: Vec<String> = reasons.iter().map(ToString::to_string).collect();
-                write!(f, "cable `{id}`: {}", reasons.join("; "))
+                settled(f, "cable", id, reasons.iter().map(ToString::to_string).collect())
             }
         }
     }

@@ -110,9 +110,10 @@ impl fmt::Display for Class2Standing {
 pub fn limit_in_words(highest: Volts) -> String {
     match limit(highest) {
         Some(limit) => format!(
-            "Class 2 at {}: at most {} A (NEC Chapter 9 Table 11(B), from memory)",
+            "Class 2 at {}: at most {} A and {} VA (NEC Chapter 9 Table 11(B), from memory)",
             highest,
-            trimmed(limit.amps.get(), 2)
+            trimmed(limit.amps.get(), 2),
+            trimmed(limit.watts.get(), 1)
         ),
         None => format!("no Class 2 limit is held here for {highest}"),
     }

@@ -1,10 +1,11 @@
 //! Whether panels that could share drivers are better fed by drivers of several models.
 //!
 //! All drivers of one panel are of one model, so that its record names one. The panels are divided into lots, each
-//! on its own model: with the fewest drivers in all, then the fewest outputs, then the smallest rating, then the
-//! fewest models. Up to [`TRY_ALL`] panels every division is tried; beyond that the panels that hang together on
+//! on its own model: with the fewest drivers that are not listed Class 2, then the fewest in all, then the fewest
+//! outputs, then the smallest rating, then the fewest models. Up to [`TRY_ALL`] panels every division is tried; beyond that the panels that hang together on
 //! a driver are moved to a smaller model where one does, and what no model serves together is divided greedily.
 
+use super::class2::Class2Standing;
 use super::driver_choice::{DriverChoice, Requirement, choose, judge};
 use super::drivers::{Driver, Drivers};
 use super::grouping::PanelLoad;
@@ -15,6 +16,7 @@ pub const TRY_ALL: usize = 6;
 /// What a division costs, in the order in which it counts.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Cost {
+    not_listed: usize,
     drivers: usize,
     extra_outputs: usize,
     rating_w: f64,
@@ -22,10 +24,11 @@ struct Cost {
 }
 
 impl Cost {
-    const NOTHING: Cost = Cost { drivers: 0, extra_outputs: 0, rating_w: 0.0, models: 0 };
+    const NOTHING: Cost = Cost { not_listed: 0, drivers: 0, extra_outputs: 0, rating_w: 0.0, models: 0 };
 
     fn and(self, other: Cost) -> Cost {
         Cost {
+            not_listed: self.not_listed + other.not_listed,
             drivers: self.drivers + other.drivers,
             extra_outputs: self.extra_outputs + other.extra_outputs,
             rating_w: self.rating_w + other.rating_w,
@@ -34,8 +37,8 @@ impl Cost {
     }
 
     fn is_below(&self, other: &Cost) -> bool {
-        (self.drivers, self.extra_outputs)
-            .cmp(&(other.drivers, other.extra_outputs))
+        (self.not_listed, self.drivers, self.extra_outputs)
+            .cmp(&(other.not_listed, other.drivers, other.extra_outputs))
             // Rounding of sums is no saving.
             .then(if (self.rating_w - other.rating_w).abs() <= 1e-6 {
                 self.models.cmp(&other.models)
@@ -91,7 +94,9 @@ fn of(loads: &[PanelLoad], panels: &[usize]) -> Vec<PanelLoad> {
 /// What it costs to feed panels by one model; none where it does not suit them.
 fn cost(drivers: &Drivers, driver: &Driver, asked: &Requirement, loads: &[PanelLoad]) -> Option<Cost> {
     let grouping = judge(driver, drivers.largest_load_share, asked, loads).ok()?;
+    let listed = Class2Standing::of_driver(driver).may_be_wired_as_class2();
     Some(Cost {
+        not_listed: if listed { 0 } else { grouping.drivers },
         drivers: grouping.drivers,
         extra_outputs: grouping.extra_outputs,
         rating_w: driver.rating_w.get() * grouping.drivers as f64,

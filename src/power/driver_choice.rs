@@ -1,7 +1,8 @@
 //! Which driver feeds the panels, how many of it, what hangs on each output, and why each other driver was passed over.
 //!
 //! One call chooses for panels that can share drivers: same voltage, same way of dimming, same place. All
-//! drivers of one choice are of one model.
+//! drivers of one choice are of one model. [`ranked`] gives every way to group them, best first, for whoever has to
+//! look whether cable serves it too.
 
 use std::fmt;
 
@@ -98,7 +99,7 @@ impl DriverFault {
         }
     }
 
-    /// What to do about it. For a list where none fits: what the driver with the fewest reasons against it lacks.
+    /// What to do about it. For a list where none fits: what the nearest driver lacks.
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {
@@ -107,7 +108,8 @@ impl DriverFault {
             }
             Self::Load(fault) => fault.remedy().into(),
             Self::NoneFits { passed_over } => {
-                match passed_over.iter().min_by_key(|(_, reasons)| reasons.len()) {
+                let far = |reasons: &[PassedOver]| reasons.iter().map(PassedOver::distance).sum::<u32>();
+                match passed_over.iter().min_by_key(|(_, reasons)| far(reasons)) {
                     None => "add drivers to shop/drivers.json".into(),
                     Some((id, reasons)) => {
                         let reasons: Vec<String> = reasons.iter().map(ToString::to_string).collect();
@@ -152,10 +154,22 @@ pub fn judge(
     asked: &Requirement,
     loads: &[PanelLoad],
 ) -> Result<Grouping, Vec<PassedOver>> {
+    judge_within(driver, largest_load_share, asked, loads, None)
+}
+
+/// The same with no more than so much on an output, so that the leads from it are lighter.
+fn judge_within(
+    driver: &Driver,
+    largest_load_share: f64,
+    asked: &Requirement,
+    loads: &[PanelLoad],
+    most: Option<Watts>,
+) -> Result<Grouping, Vec<PassedOver>> {
     let mut against = unsuited(driver, asked);
+    let output_w = usable(driver.output_rating_w, largest_load_share);
     let capacity = Capacity {
         outputs: driver.outputs,
-        output_w: usable(driver.output_rating_w, largest_load_share),
+        output_w: most.map_or(output_w, |most| Watts(most.get().min(output_w.get()))),
         driver_w: usable(driver.rating_w, largest_load_share),
     };
     match group(loads, capacity) {
@@ -198,7 +212,7 @@ fn unsuited(driver: &Driver, asked: &Requirement) -> Vec<PassedOver> {
     if let Some(site) = asked.mains_v
         && (site < driver.mains_least_v || site > driver.mains_most_v)
     {
-        against.push(PassedOver::Mains { site });
+        against.push(PassedOver::Mains { site, takes: [driver.mains_least_v, driver.mains_most_v] });
     }
     let standing = Class2Standing::of_driver(driver);
     if asked.class2 && !standing.may_be_wired_as_class2() {
@@ -221,17 +235,119 @@ fn goes_into(driver: &Driver, space: [Millimetres; 3]) -> bool {
     case.iter().zip(sorted(space)).all(|(side, free)| *side <= free)
 }
 
-/// Chooses among the shop's drivers: the fewest drivers, then panels on the fewest outputs, then the smallest
-/// rating in all, then the shop's order.
+/// One way to feed the panels.
+#[derive(Clone, Debug)]
+pub struct Attempt<'a> {
+    /// Its place in the shop's list.
+    index: usize,
+    /// The model.
+    pub driver: &'a Driver,
+    grouping: Grouping,
+    /// True where its outputs are filled as far as they may be.
+    pub filled: bool,
+}
+
+impl Attempt<'_> {
+    /// Listed outputs first, then the fewest drivers, then panels on the fewest outputs, then the smallest rating in
+    /// all, then the shop's order.
+    fn compare(&self, other: &Self) -> std::cmp::Ordering {
+        let listed = |one: &Self| !Class2Standing::of_driver(one.driver).may_be_wired_as_class2();
+        (listed(self), self.grouping.drivers, self.grouping.extra_outputs)
+            .cmp(&(listed(other), other.grouping.drivers, other.grouping.extra_outputs))
+            .then(self.rating_w().total_cmp(&other.rating_w()))
+            .then(other.filled.cmp(&self.filled))
+            .then(self.index.cmp(&other.index))
+    }
+
+    fn rating_w(&self) -> f64 {
+        self.driver.rating_w.get() * self.grouping.drivers as f64
+    }
+
+    /// What hangs on each output in use.
+    #[must_use]
+    pub fn circuits(&self, loads: &[PanelLoad], volts: Volts) -> Vec<Circuit> {
+        circuits(&self.grouping, loads, volts)
+    }
+
+    fn better_than(&self, other: &Attempt<'_>) -> PassedOver {
+        let listed = |driver: &Driver| Class2Standing::of_driver(driver).may_be_wired_as_class2();
+        let (own, grouping) = (&self.grouping, &other.grouping);
+        if listed(self.driver) && !listed(other.driver) {
+            PassedOver::NotListed { standing: Class2Standing::of_driver(other.driver) }
+        } else if grouping.drivers > own.drivers {
+            PassedOver::MoreDrivers { takes: grouping.drivers, chosen: own.drivers }
+        } else if grouping.extra_outputs > own.extra_outputs {
+            PassedOver::MoreOutputs { extra: grouping.extra_outputs, chosen: own.extra_outputs }
+        } else if other.rating_w() > self.rating_w() {
+            PassedOver::MoreRating { rating: Watts(other.rating_w()), chosen: Watts(self.rating_w()) }
+        } else {
+            PassedOver::LaterInList
+        }
+    }
+
+    /// Its place in the shop's list.
+    #[must_use]
+    pub fn index(&self) -> usize {
+        self.index
+    }
+}
+
+/// Every way to feed the panels by one model.
+#[derive(Clone, Debug)]
+pub struct Ranked<'a> {
+    /// Those that can be, best first; at least one.
+    pub attempts: Vec<Attempt<'a>>,
+    /// The drivers of the list that cannot, by their place in it, with every reason.
+    refused: Vec<(usize, Vec<PassedOver>)>,
+}
+
+impl Ranked<'_> {
+    /// The choice that an attempt comes to, with what stands against every other driver: what speaks against it by
+    /// itself, what is `said` of it by its place in the list, or how it compares.
+    #[must_use]
+    pub fn chosen<'a>(
+        &self,
+        best: &Attempt<'a>,
+        drivers: &'a Drivers,
+        asked: &Requirement,
+        loads: &[PanelLoad],
+        said: &[(usize, PassedOver)],
+    ) -> DriverChoice<'a> {
+        let why = |index: usize| {
+            let refused =
+                self.refused.iter().find(|(of, _)| *of == index).map(|(_, reasons)| reasons.clone());
+            let said = || said.iter().find(|(of, _)| *of == index).map(|(_, why)| vec![why.clone()]);
+            let compared = || {
+                let other = self.attempts.iter().find(|one| one.index == index && one.filled)?;
+                Some(vec![best.better_than(other)])
+            };
+            refused.or_else(said).or_else(compared).unwrap_or_default()
+        };
+        let others = drivers.drivers.iter().enumerate().filter(|(index, _)| *index != best.index);
+        DriverChoice {
+            driver: best.driver,
+            count: best.grouping.drivers,
+            circuits: best.circuits(loads, asked.voltage_v),
+            class2: Class2Standing::of_driver(best.driver),
+            usable_w: usable(best.driver.output_rating_w, drivers.largest_load_share),
+            proven_least: best.grouping.proven_least && best.filled,
+            passed_over: others.map(|(index, other)| (other, why(index))).collect(),
+        }
+    }
+}
+
+/// Every driver of the list that can feed the panels, best first. With `lighter` also every one with less on each
+/// output, down to one tape, which takes thinner cable.
 ///
 /// # Errors
 /// Loads that make no sense, colour-changing light dimmed elsewhere than at its control system, or no driver
 /// that suits, with every reason.
-pub fn choose<'a>(
+pub fn ranked<'a>(
     drivers: &'a Drivers,
     asked: &Requirement,
     loads: &[PanelLoad],
-) -> Result<DriverChoice<'a>, DriverFault> {
+    lighter: bool,
+) -> Result<Ranked<'a>, DriverFault> {
     if asked.kind.changes_colour() && asked.dimming != Dimming::LowVoltage {
         return Err(DriverFault::ColourDimmedAtDriver { kind: asked.kind, asked: asked.dimming });
     }
@@ -243,64 +359,56 @@ pub fn choose<'a>(
             return Err(DriverFault::Load(GroupingFault::NotPositive { panel: load.panel.clone() }));
         }
     }
-    let judged: Vec<(&Driver, Result<Grouping, Vec<PassedOver>>)> = drivers
-        .drivers
-        .iter()
-        .map(|driver| (driver, judge(driver, drivers.largest_load_share, asked, loads)))
-        .collect();
-    let in_all = |driver: &Driver, grouping: &Grouping| driver.rating_w.get() * grouping.drivers as f64;
-    let best = judged
-        .iter()
-        .enumerate()
-        .filter_map(|(index, (driver, verdict))| {
-            verdict.as_ref().ok().map(|grouping| (index, *driver, grouping))
-        })
-        .min_by(|(_, a, of_a), (_, b, of_b)| {
-            (of_a.drivers, of_a.extra_outputs)
-                .cmp(&(of_b.drivers, of_b.extra_outputs))
-                .then(in_all(a, of_a).total_cmp(&in_all(b, of_b)))
-        });
-    let Some((chosen_index, driver, grouping)) = best else {
-        let passed_over = judged
-            .into_iter()
-            .map(|(driver, verdict)| (driver.id.clone(), verdict.err().unwrap_or_default()))
+    let share = drivers.largest_load_share;
+    let largest_tape = loads.iter().flat_map(|l| &l.tapes).map(|w| w.get()).fold(0.0, f64::max);
+    let mut attempts = Vec::new();
+    let mut refused = Vec::new();
+    for (index, driver) in drivers.drivers.iter().enumerate() {
+        match judge(driver, share, asked, loads) {
+            Ok(grouping) => attempts.push(Attempt { index, driver, grouping, filled: true }),
+            Err(reasons) => refused.push((index, reasons)),
+        }
+        if !lighter || refused.last().is_some_and(|(of, _)| *of == index) {
+            continue;
+        }
+        let usable_w = usable(driver.output_rating_w, share).get();
+        let mut steps: Vec<f64> = LIGHTER
+            .iter()
+            .map(|part| (usable_w * part).max(largest_tape))
+            .filter(|w| *w < usable_w)
             .collect();
-        return Err(DriverFault::NoneFits { passed_over });
-    };
-    let chosen_w = in_all(driver, grouping);
-    let passed_over = judged
-        .iter()
-        .enumerate()
-        .filter(|(index, _)| *index != chosen_index)
-        .map(|(_, (other, verdict))| {
-            let reasons = match verdict {
-                Err(reasons) => reasons.clone(),
-                Ok(of_other) => vec![compared(of_other, grouping, in_all(other, of_other), chosen_w)],
-            };
-            (*other, reasons)
-        })
-        .collect();
-    Ok(DriverChoice {
-        driver,
-        count: grouping.drivers,
-        circuits: circuits(grouping, loads, asked.voltage_v),
-        class2: Class2Standing::of_driver(driver),
-        usable_w: usable(driver.output_rating_w, drivers.largest_load_share),
-        proven_least: grouping.proven_least,
-        passed_over,
-    })
+        steps.dedup();
+        for most in steps {
+            if let Ok(grouping) = judge_within(driver, share, asked, loads, Some(Watts(most))) {
+                attempts.push(Attempt { index, driver, grouping, filled: false });
+            }
+        }
+    }
+    if attempts.is_empty() {
+        let named = |(index, reasons): (usize, _)| (drivers.drivers[index].id.clone(), reasons);
+        return Err(DriverFault::NoneFits { passed_over: refused.into_iter().map(named).collect() });
+    }
+    attempts.sort_by(Attempt::compare);
+    Ok(Ranked { attempts, refused })
 }
 
-fn compared(other: &Grouping, chosen: &Grouping, other_w: f64, chosen_w: f64) -> PassedOver {
-    if other.drivers > chosen.drivers {
-        PassedOver::MoreDrivers { takes: other.drivers, chosen: chosen.drivers }
-    } else if other.extra_outputs > chosen.extra_outputs {
-        PassedOver::MoreOutputs { extra: other.extra_outputs, chosen: chosen.extra_outputs }
-    } else if other_w > chosen_w {
-        PassedOver::MoreRating { rating: Watts(other_w), chosen: Watts(chosen_w) }
-    } else {
-        PassedOver::LaterInList
-    }
+/// The shares of what an output may carry that are tried where its cable does not serve; the least is one tape.
+const LIGHTER: [f64; 5] = [0.75, 0.5, 1.0 / 3.0, 0.25, 0.0];
+
+/// Chooses among the shop's drivers: listed outputs first, then the fewest drivers, then panels on the fewest outputs,
+/// then the smallest rating in all, then the shop's order.
+///
+/// # Errors
+/// As [`ranked`].
+pub fn choose<'a>(
+    drivers: &'a Drivers,
+    asked: &Requirement,
+    loads: &[PanelLoad],
+) -> Result<DriverChoice<'a>, DriverFault> {
+    let none = || DriverFault::NoneFits { passed_over: Vec::new() };
+    let ranked = ranked(drivers, asked, loads, false)?;
+    let best = ranked.attempts.first().ok_or_else(none)?;
+    Ok(ranked.chosen(best, drivers, asked, loads, &[]))
 }
 
 fn circuits(grouping: &Grouping, loads: &[PanelLoad], volts: Volts) -> Vec<Circuit> {

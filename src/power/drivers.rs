@@ -46,6 +46,10 @@ pub struct Driver {
     pub output_rating_w: Watts,
     /// True where its listing says that each output is Class 2. Only a listing makes it so, never a sum.
     pub listed_class2: bool,
+    /// The largest current that its data sheet says one output can give, overload included, amperes; none where it states
+    /// no limit. A rating is no limit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub output_limit_a: Option<Amperes>,
     /// How it can be dimmed; `low-voltage-pwm` where a dimmer or controller may follow it.
     pub dimming: Vec<Dimming>,
     /// The wettest place it is rated for.
@@ -81,7 +85,7 @@ impl Drivers {
     }
 
     /// Everything that the schema cannot see: ids used twice, a highest voltage below the nominal one, an
-    /// output rated above its driver, a mains range upside down.
+    /// output rated above its driver or limited below its rating, a mains range upside down.
     #[must_use]
     pub fn faults(&self) -> Vec<PowerShopFault> {
         let mut faults = duplicates("/drivers", self.drivers.iter().map(|driver| driver.id.as_str()));
@@ -96,6 +100,13 @@ impl Drivers {
             if driver.output_rating_w > driver.rating_w {
                 faults.push(PowerShopFault::OutputAboveDriver {
                     pointer: at("output_rating_w"),
+                    id: driver.id.clone(),
+                });
+            }
+            let rated_a = driver.output_rating_w.get() / driver.output_v.get();
+            if driver.output_limit_a.is_some_and(|limit| limit.get() < rated_a * (1.0 - 1e-9)) {
+                faults.push(PowerShopFault::LimitBelowRating {
+                    pointer: at("output_limit_a"),
                     id: driver.id.clone(),
                 });
             }

@@ -27,6 +27,8 @@ pub struct LitEdge {
     pub feed: Feed,
     /// Into how many tapes it is divided, each fed by itself; 1 as a rule.
     pub tapes: u32,
+    /// The piece of a split panel that it is on, from 1; 0 where the panel is whole.
+    pub piece: usize,
 }
 
 /// The panel round the tape.
@@ -45,6 +47,8 @@ pub struct Tape {
     pub edge: String,
     /// Its number on that edge, from 1.
     pub number: u32,
+    /// The piece of a split panel that it is on, from 1; 0 where the panel is whole.
+    pub piece: usize,
     /// Its length, cut to the cut interval, metres.
     pub length_m: Metres,
     /// How it is fed.
@@ -53,8 +57,11 @@ pub struct Tape {
     pub watts: Watts,
     /// Current of each channel at full, in the light's order, amperes.
     pub channel_a: Vec<Amperes>,
-    /// The drop along the tape at its worst point with all channels full, volts; none where the tape's resistance is not stated.
+    /// The drop along the tape at its worst point with all channels full, volts, were its far end fed without any
+    /// resistance; none where the tape's resistance is not stated.
     pub drop_v: Option<Volts>,
+    /// Resistance of its common rail and of one channel's rail from end to end, ohms; none where it is not stated.
+    pub rails_ohm: Option<[f64; 2]>,
 }
 
 /// One channel of the whole panel at full.
@@ -286,21 +293,22 @@ fn one_tape(light: &Light, edge: &LitEdge, number: u32, length_m: f64) -> Tape {
     let volts = light.voltage_v.get();
     let channel_a: Vec<f64> = light.channels.iter().map(|c| c.watts_per_m * length_m / volts).collect();
     let sum_a: f64 = channel_a.iter().sum();
-    let drop_v = light.common_ohm_per_m.zip(light.channel_ohm_per_m).map(|(common, channel)| {
+    let rails = light.common_ohm_per_m.zip(light.channel_ohm_per_m);
+    let rails_ohm = rails.map(|(common, channel)| [common * length_m, channel * length_m]);
+    let drop_v = rails_ohm.map(|[common, channel]| {
         let worst_channel_a = channel_a.iter().copied().fold(0.0, f64::max);
-        Volts(
-            largest(edge.feed, sum_a, common * length_m).get()
-                + largest(edge.feed, worst_channel_a, channel * length_m).get(),
-        )
+        Volts(largest(edge.feed, sum_a, common).get() + largest(edge.feed, worst_channel_a, channel).get())
     });
     Tape {
         edge: edge.id.clone(),
         number,
+        piece: edge.piece,
         length_m: Metres(length_m),
         feed: edge.feed,
         watts: Watts(sum_a * volts),
         channel_a: channel_a.into_iter().map(Amperes).collect(),
         drop_v,
+        rails_ohm,
     }
 }
 

@@ -172,5 +172,28 @@ pub fn lay(light: &Light, id: &str, length_mm: Millimetres, least_radius_mm: Opt
     let tapes = |run: f64| ((length_m - 1e-5) / run).ceil().clamp(1.0, f64::from(u32::MAX)) as u32;
     let (feed, tapes) =
         if tapes(one) <= tapes(both) { (Feed::OneEnd, tapes(one)) } else { (Feed::BothEnds, tapes(both)) };
-    LitEdge { id: id.into(), length_mm, least_radius_mm, feed, tapes }
+    LitEdge { id: id.into(), length_mm, least_radius_mm, feed, tapes, piece: 0 }
+}
+
+/// Into how many more tapes an edge is divided for the sake of its drop.
+const MORE_TAPES: u32 = 2;
+
+/// Ways to lay the same edges with less drop along their tapes, the smallest change first: the long ones fed at both
+/// ends, then divided into one more tape, and so on.
+#[must_use]
+pub fn lay_with_less_drop(light: &Light, edges: &[LitEdge]) -> Vec<Vec<LitEdge>> {
+    let tape_mm = |edge: &LitEdge| edge.length_mm.get() / f64::from(edge.tapes.max(1));
+    let longest = edges.iter().map(tape_mm).fold(0.0, f64::max);
+    let with = |more: u32, feed: Option<Feed>| -> Vec<LitEdge> {
+        let change = |edge: &LitEdge| match tape_mm(edge) * 2.0 > longest {
+            true => LitEdge { tapes: edge.tapes + more, feed: feed.unwrap_or(edge.feed), ..edge.clone() },
+            false => edge.clone(),
+        };
+        edges.iter().map(change).collect()
+    };
+    // A tape shorter than its cut interval is none.
+    let long_enough =
+        |way: &Vec<LitEdge>| way.iter().all(|edge| tape_mm(edge) >= light.cut_interval_mm.get());
+    let ways = (0..=MORE_TAPES).flat_map(|more| [with(more, None), with(more, Some(Feed::BothEnds))]);
+    ways.filter(|way| way != edges && long_enough(way)).collect()
 }

@@ -8,11 +8,13 @@
 //! | [`light_choice`] | which light of the shop gives what a panel asks for, and how its tape is fed |
 //! | [`light_build`], [`tape_drop`] | lit edges → tape, watts, amperes, light at the face, drop along the tape |
 //! | [`conductor`], [`wire_run`], [`cable_choice`] | cable: resistance, drop, size, the shop's own stock |
+//! | [`protection`] | what keeps cable and connectors from carrying more than they may |
 //! | [`connector_choice`] | what joins a lead at either end |
 //! | [`class2`] | what may be said about a driver and the Class 2 limit |
 //! | [`grouping`], [`driver_choice`], [`passed_over`] | which driver, how many, and what hangs on which output |
 //! | [`division`] | whether panels are better fed by drivers of several models |
 //! | [`circuit_plan`] | all panels of a job on their drivers, conductor by conductor, and the bill |
+//! | [`nearest`] | the smallest changes that make wiring work where it does not |
 //! | [`control_choice`] | controllers for colour-changing light, dimmers against drivers |
 
 pub mod cable_choice;
@@ -30,8 +32,10 @@ pub mod grouping;
 pub mod light_build;
 pub mod light_choice;
 pub mod lights;
+pub mod nearest;
 mod packing;
 pub mod passed_over;
+pub mod protection;
 pub mod shop_fault;
 pub mod tape_drop;
 pub mod vocabulary;

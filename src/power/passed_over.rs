@@ -4,7 +4,7 @@ use std::fmt;
 
 use super::class2::{Class2Standing, limit_in_words};
 use super::vocabulary::{Dimming, Location, Place};
-use crate::units::{Volts, Watts};
+use crate::units::{Volts, Watts, trimmed};
 
 /// Why a driver was passed over.
 #[derive(Clone, Debug, PartialEq)]
@@ -37,6 +37,8 @@ pub enum PassedOver {
     Mains {
         /// The site's, volts.
         site: Volts,
+        /// What it takes, volts.
+        takes: [Volts; 2],
     },
     /// The wiring must be Class 2 and it is not listed so.
     Class2 {
@@ -62,6 +64,16 @@ pub enum PassedOver {
         load: Watts,
         /// The least load, watts.
         least: Watts,
+    },
+    /// It would suit, but its outputs are not listed Class 2, and the chosen one's are.
+    NotListed {
+        /// What may be said about it.
+        standing: Class2Standing,
+    },
+    /// It would suit, but not with any cable of the shop.
+    Wiring {
+        /// Why.
+        why: String,
     },
     /// It would suit, but takes more drivers.
     MoreDrivers {
@@ -89,6 +101,19 @@ pub enum PassedOver {
 }
 
 impl PassedOver {
+    /// How far it is from being no reason: what another driver of the same make mends is nearer than what another kind of
+    /// driver, tape or control would.
+    #[must_use]
+    pub fn distance(&self) -> u32 {
+        match self {
+            Self::Voltage { .. } => 20,
+            Self::Dimming { .. } => 10,
+            Self::Mains { .. } => 6,
+            Self::Place { .. } | Self::Class2 { .. } | Self::TapeAboveOutput { .. } => 3,
+            _ => 2,
+        }
+    }
+
     /// A stable name for programs.
     #[must_use]
     pub fn code(&self) -> &'static str {
@@ -102,6 +127,8 @@ impl PassedOver {
             Self::Space => "space",
             Self::TapeAboveOutput { .. } => "tape-above-output",
             Self::BelowLeastLoad { .. } => "below-least-load",
+            Self::NotListed { .. } => "not-listed",
+            Self::Wiring { .. } => "wiring",
             Self::MoreDrivers { .. } => "more-drivers",
             Self::MoreOutputs { .. } => "more-outputs",
             Self::MoreRating { .. } => "more-rating",
@@ -120,7 +147,13 @@ impl fmt::Display for PassedOver {
             Self::Dimming { asked } => write!(f, "it cannot be dimmed by {asked}"),
             Self::Place { rated, asked } => write!(f, "it is rated for a {rated} place, this one is {asked}"),
             Self::Location { asked } => write!(f, "it may not be put in this location: {asked}"),
-            Self::Mains { site } => write!(f, "it does not take the site's mains of {site}"),
+            Self::Mains { site, takes: [least, most] } => {
+                write!(
+                    f,
+                    "it does not take the site's mains of {site}: it takes {} to {most}",
+                    trimmed(least.get(), 0)
+                )
+            }
             Self::Class2 { standing: Class2Standing::Listed, .. } => f.write_str("it is listed Class 2"),
             Self::Class2 { standing: Class2Standing::Exceeds, highest } => {
                 write!(f, "it exceeds the Class 2 limit ({})", limit_in_words(*highest))
@@ -136,6 +169,10 @@ impl fmt::Display for PassedOver {
             Self::BelowLeastLoad { load, least } => {
                 write!(f, "one of them would carry {load}, below its least load of {least}")
             }
+            Self::NotListed { standing } => {
+                write!(f, "its outputs are not listed Class 2 ({standing}), the chosen one's are")
+            }
+            Self::Wiring { why } => write!(f, "no wiring of the shop serves it: {why}"),
             Self::MoreDrivers { takes, chosen } => {
                 write!(f, "it takes {takes} drivers, the chosen one {chosen}")
             }

@@ -34,6 +34,10 @@ pub enum PowerShopFault {
     DimmerUpsideDown { pointer: String, id: String },
     /// A cable's size is not in its table.
     UnknownSize { pointer: String, id: String, table: WireTable, size: String },
+    /// A cable's insulation is rated for less than the conductor temperature that the shop computes with.
+    InsulationTooCool { pointer: String, id: String, rated_c: f64, conductor_c: f64 },
+    /// The largest current of a driver output is below its rating.
+    LimitBelowRating { pointer: String, id: String },
 }
 
 impl PowerShopFault {
@@ -52,6 +56,8 @@ impl PowerShopFault {
             Self::ControllerTooFewChannels { .. } => "controller-too-few-channels",
             Self::DimmerUpsideDown { .. } => "dimmer-load-range",
             Self::UnknownSize { .. } => "wire-unknown-size",
+            Self::InsulationTooCool { .. } => "wire-insulation-temperature",
+            Self::LimitBelowRating { .. } => "driver-limit-below-rating",
         }
     }
 
@@ -69,7 +75,9 @@ impl PowerShopFault {
             | Self::MainsUpsideDown { pointer, .. }
             | Self::ControllerTooFewChannels { pointer, .. }
             | Self::DimmerUpsideDown { pointer, .. }
-            | Self::UnknownSize { pointer, .. } => pointer,
+            | Self::UnknownSize { pointer, .. }
+            | Self::InsulationTooCool { pointer, .. }
+            | Self::LimitBelowRating { pointer, .. } => pointer,
         }
     }
 
@@ -102,6 +110,12 @@ impl PowerShopFault {
             Self::DimmerUpsideDown { .. } => "exchange `least_load_w` and `largest_load_w`".into(),
             Self::UnknownSize { table, .. } => {
                 format!("write one of {}", Conductor::names(*table).join(", "))
+            }
+            Self::InsulationTooCool { .. } => {
+                "lower `conductor_c`, or list cable whose insulation is rated for it".into()
+            }
+            Self::LimitBelowRating { .. } => {
+                "take `output_limit_a` from the data sheet: the largest current of one output, overload included".into()
             }
         }
     }
@@ -144,6 +158,13 @@ impl fmt::Display for PowerShopFault {
             }
             Self::UnknownSize { id, table, size, .. } => {
                 write!(f, "cable `{id}` has the size `{size}`, which the table {table} does not have")
+            }
+            Self::InsulationTooCool { id, rated_c, conductor_c, .. } => write!(
+                f,
+                "the insulation of cable `{id}` is rated for {rated_c} °C, and drops are computed at conductors of {conductor_c} °C"
+            ),
+            Self::LimitBelowRating { id, .. } => {
+                write!(f, "driver `{id}` has an output limited to less than its rating")
             }
         }
     }

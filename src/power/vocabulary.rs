@@ -1,4 +1,4 @@
-//! The power room's trade words: how light is dimmed, where a driver may stand, which wire table a size is of.
+//! The power room's trade words: how light is dimmed, where a driver may stand, which wire table a size is of, which codes govern.
 //!
 //! Closed lists only; what a word means for a choice is decided in `driver_choice`, `control_choice` and `conductor`.
 
@@ -39,6 +39,18 @@ words! {
         Damp = "damp",
         /// Exposed to water, spray or soaking.
         Wet = "wet",
+    }
+}
+
+words! {
+    /// The family of electrical codes that governs a site: it decides whose words a caution uses, and nothing else.
+    CodeRegion, "code region" {
+        /// The NEC of the United States, and codes that follow it.
+        Nec = "nec",
+        /// National rules after IEC 60364.
+        Iec = "iec",
+        /// Neither: the licensed person names it.
+        Other = "other",
     }
 }
 

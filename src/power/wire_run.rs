@@ -1,13 +1,15 @@
-//! The drop in the cable from driver to panel, and the size of cable that keeps it within the limit.
+//! The drop from driver to the darkest place of a tape, and the size of cable that keeps it within the limit.
 //!
-//! A run is one or more legs in series (driver to controller, controller to panel). In each leg the channels
-//! return through one common conductor, which carries their sum. Resistances are the tables' largest, so a
-//! drop here is the largest to expect. Sizing by drop says nothing of heat: a cable's own current limit is
+//! A run is one or more legs in series (driver to controller, controller to panel), then the tapes that it feeds,
+//! with the conductor to the far end of a tape that is fed at both: one sum, held to one limit. In each leg the
+//! channels return through one common conductor, which carries their sum. Resistances are the tables' largest, so
+//! a drop here is the largest to expect. Sizing by drop says nothing of heat: a cable's own current limit is
 //! judged in `cable_choice`, from the shop's record of it.
 
 use std::fmt;
 
 use super::conductor::Conductor;
+use super::tape_drop::{Feed, largest, largest_with_far_feed};
 use super::vocabulary::WireTable;
 use crate::units::{Amperes, Metres, Volts};
 
@@ -56,6 +58,36 @@ impl Leg {
     }
 }
 
+/// A tape at the end of a run, as far as its drop goes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RunTape {
+    /// Current of all channels together at full, amperes.
+    pub common_a: f64,
+    /// Current of the channel that carries most, amperes.
+    pub channel_a: f64,
+    /// Resistance of the tape's common rail from end to end, ohms; 0 where it is not stated.
+    pub common_ohm: f64,
+    /// Resistance of one channel's rail from end to end, ohms; 0 where it is not stated.
+    pub channel_ohm: f64,
+    /// How it is fed.
+    pub feed: Feed,
+    /// Conductor from its near end to its far end, one way, metres; 0 where it is fed at one end.
+    pub far_m: f64,
+}
+
+impl RunTape {
+    /// The drop along it at its worst point, volts, with a conductor of so many ohms per metre to its far end: of the
+    /// common and of the worst channel, each at its own worst point.
+    fn drop_v(&self, ohm_per_m: f64) -> f64 {
+        let far_ohms = self.far_m * ohm_per_m;
+        let of = |amps: f64, ohms: f64| match self.feed {
+            Feed::OneEnd => largest(Feed::OneEnd, amps, ohms).get(),
+            Feed::BothEnds => largest_with_far_feed(amps, ohms, far_ohms).get(),
+        };
+        of(self.common_a, self.common_ohm) + of(self.channel_a, self.channel_ohm)
+    }
+}
+
 /// A run of cable and what it may lose.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Run {
@@ -63,6 +95,8 @@ pub struct Run {
     pub nominal_v: Volts,
     /// The legs, from the driver on; at least one.
     pub legs: Vec<Leg>,
+    /// The tapes that it feeds; none where only the cable is asked about.
+    pub tapes: Vec<RunTape>,
     /// Temperature of the conductors, degrees Celsius.
     pub conductor_c: f64,
     /// Resistance of one joint or terminal in one conductor, milliohms; at least 0.
@@ -85,13 +119,18 @@ pub struct LegDrop {
 pub struct SizeRow {
     /// The size.
     pub conductor: Conductor,
-    /// Drop at the end of the run, volts: of each leg's worst channel, joints included.
+    /// Drop at the darkest place, volts: of each leg's worst channel, joints included, and along the tape.
     pub drop_v: Volts,
-    /// The same in percent of the nominal voltage.
+    /// The part of it along the tape, volts.
+    pub tape_v: Volts,
+    /// The drop along each tape, volts.
+    pub tapes_v: Vec<Volts>,
+    /// The whole drop in percent of the nominal voltage.
     pub drop_pct: f64,
     /// True where the drop is not above the limit.
     pub within_limit: bool,
-    /// The longest that the run may be in this size, one way, metres, its legs kept in proportion; 0 where the joints alone use up the limit.
+    /// The longest that the run may be in this size, one way, metres, its legs kept in proportion; 0 where joints and
+    /// tape alone use up the limit.
     pub longest_m: Metres,
     /// The drop of each leg.
     pub legs: Vec<LegDrop>,
@@ -184,6 +223,7 @@ impl Run {
         Run {
             nominal_v,
             legs: vec![Leg::plain(length_m, amps)],
+            tapes: Vec::new(),
             conductor_c: super::conductor::table_temperature_c(table),
             joint_mohm: 0.0,
             largest_drop_pct,
@@ -241,13 +281,19 @@ impl Run {
         let conductors_v: f64 = legs.iter().map(|leg| leg.conductors_v.get()).sum();
         let joints_v: f64 = legs.iter().map(|leg| leg.joints_v.get()).sum();
         let limit_v = self.nominal_v.get() * self.largest_drop_pct / 100.0;
-        let drop_v = conductors_v + joints_v;
+        let tapes_v: Vec<Volts> = self.tapes.iter().map(|tape| Volts(tape.drop_v(ohm_per_m))).collect();
+        let tape_v = tapes_v.iter().map(|v| v.get()).fold(0.0, f64::max);
+        let drop_v = conductors_v + joints_v + tape_v;
         SizeRow {
             conductor,
             drop_v: Volts(drop_v),
+            tape_v: Volts(tape_v),
+            tapes_v,
             drop_pct: 100.0 * drop_v / self.nominal_v.get(),
             within_limit: drop_v <= limit_v * (1.0 + SAME_SHARE),
-            longest_m: Metres((self.length_m().get() * (limit_v - joints_v) / conductors_v).max(0.0)),
+            longest_m: Metres(
+                (self.length_m().get() * (limit_v - joints_v - tape_v) / conductors_v).max(0.0),
+            ),
             legs,
         }
     }

@@ -58,7 +58,7 @@ pub(crate) fn intake() -> &'static Path {
     static MADE: OnceLock<PathBuf> = OnceLock::new();
     MADE.get_or_init(|| {
         after("intake", roster(), |book| {
-            book.run(r#"open quay-desk --title "Quay desk" --client imke --engineer tom --site "Quay hall" --install-date 2027-03-15"#)
+            book.run(r#"open quay-desk --title "Quay desk" --client imke --engineer tom --site "Quay hall" --mains 230 --code-region iec --install-date 2027-03-15"#)
                 .done();
             book.run(r#"swatch add quay-desk alba --stone "White alabaster" --material alabaster --tone white --texture cloudy --thickness 20mm --slab-thickness 20mm"#)
                 .done();

@@ -61,7 +61,7 @@ fn from_the_first_swatch_to_released() {
     let Crew { place, mara, imke, tom } = &crew;
 
     // Intake: what is missing is listed, all of it, and blocked is an answer with exit code 1.
-    mara.run(r#"open quay-desk --title "Quay desk" --client imke --engineer tom --site "Quay hall""#).done();
+    mara.run(r#"open quay-desk --title "Quay desk" --client imke --engineer tom --site "Quay hall" --mains 230 --code-region iec"#).done();
     mara.run("advance quay-desk").code(1).says(&[
         "quay-desk stays at intake",
         "[panels-listed]",

@@ -59,6 +59,13 @@ fn a_release_sealed_in_another_form_of_the_pack_is_held_to_every_other_fact() {
     assert!(asked_since(&stale(&[form.clone(), whole.clone(), part.clone()]), 1));
     // Of before there was a form.
     assert!(asked_since(&stale(&[("pack.format", None, number(2)), whole.clone(), part.clone()]), 1));
+    // What is worked out is worked out otherwise in another form; what somebody recorded is not.
+    let drop = ("panels.bar.plan.drop_mv", number(500), number(540));
+    let fuse = ("circuits.driver-1.output-1.bar.protection", None, text("fuse"));
+    let recorded = ("panels.bar.feed_length_m", number(4_000_000), number(5_000_000));
+    assert!(asked_since(&stale(&[form.clone(), whole.clone(), drop.clone(), fuse]), 1));
+    assert!(!asked_since(&stale(&[form.clone(), whole.clone(), drop.clone(), recorded]), 1));
+    assert!(!asked_since(&stale(&[drop]), 1));
     // In the same form the digests are compared.
     assert!(!asked_since(&stale(&[whole.clone(), part.clone()]), 1));
     assert!(!asked_since(&stale(&[form, whole, part, fact.clone()]), 1));

@@ -56,7 +56,7 @@ pub(crate) fn shop() -> Shop {
     Shop {
         book: record(json!({
             "$schema": "schema/book.schema.json", "id": "tidewater", "shop": "Tidewater Lightworks",
-            "units": "mm", "format": 1
+            "units": "mm", "format": 2
         })),
         roster: record(json!({
             "$schema": "../schema/roster.schema.json", "book": "tidewater", "version": 1, "previous": null,
@@ -214,7 +214,7 @@ impl Job {
                 "site": {
                     "name": "Quay hotel", "address": "Harbour Row 4", "ambient_lx": 300,
                     "electrical_code": "Harbour wiring code, 2024 edition", "surround_reflectance": 0.7,
-                    "mains_v": 230
+                    "mains_v": 230, "code_region": "iec"
                 },
                 "opened": "2026-09-01", "install_date": "2027-01-11", "note": "Open to guests throughout."
             })),

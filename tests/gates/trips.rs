@@ -840,6 +840,21 @@ const TRIPS: &[Trip] = &[
         mend: |job| job.panel("bar", |p| p.feed_length_m = Some(record(4.into()))),
     },
     Trip {
+        requirement: "wiring-protected",
+        about: "an output that is not listed, through cable that is marked for Class 2 only",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit plan quay-hotel bar --anew",
+        says: "it is marked for Class 2 wiring only, and the output is not listed Class 2",
+        trip: |job| {
+            job.panel("bar", |p| (p.driver, p.wire) = (Some(name("plain-24-300")), Some(name("14-2"))));
+        },
+        mend: |job| {
+            job.panel("bar", |p| (p.driver, p.wire) = (None, None));
+            job.settle();
+        },
+    },
+    Trip {
         requirement: "cautions-seen",
         about: "unsigned",
         state: State::Missing,

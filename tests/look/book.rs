@@ -42,7 +42,7 @@ impl Book {
         .expect("the binary runs");
         book.run("roster add tove --name Tove --role client").done();
         book.run(
-            "open quay --title Quay --client tove --site Quay --ambient-lx 200 --surround-reflectance 0.5 \
+            "open quay --title Quay --client tove --site Quay --mains 230 --code-region iec --ambient-lx 200 --surround-reflectance 0.5 \
              --install-date 2027-03-15",
         )
         .done();

@@ -17,13 +17,32 @@ fn power_reasons(plan: &Value, at: usize) -> String {
 #[test]
 fn a_driver_is_chosen_for_the_place_and_the_mains_that_are_recorded() {
     let shop = Workshop::with_a_bar();
+    // A record of before mains and code region were asked for is planned and packed; to settle it anew they are asked for.
+    let path = shop.book().join("projects/bar/project.json");
+    let recorded = fs::read_to_string(&path).unwrap();
+    let mut project: Value = serde_json::from_str(&recorded).unwrap();
+    for field in ["mains_v", "code_region"] {
+        project["site"].as_object_mut().unwrap().remove(field).unwrap();
+    }
+    fs::write(&path, serde_json::to_string_pretty(&project).unwrap()).unwrap();
     let status = shop.json(0, &["status", "bar"]);
-    assert!(codes(&status).contains(&"driver-place-open") && codes(&status).contains(&"mains-open"));
+    for open in ["driver-place-open", "mains-open", "code-region-open"] {
+        assert!(codes(&status).contains(&open), "{open}");
+    }
+    shop.json(0, &["plan", "bar"]);
+    let refused = shop.run(&["plan", "bar", "--settle"]);
+    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert!(
+        !refused.status.success()
+            && said.contains("project change bar --mains VOLTS --code-region nec|iec|other"),
+        "{said}"
+    );
     let pack = shop.json(0, &["pack", "bar", "--into", "../taken"]);
     let taken = fs::read_to_string(shop.room().join("taken/pack.json")).unwrap();
     let taken: Value = serde_json::from_str(&taken).unwrap();
     assert_eq!(taken["data"]["assumptions"][0]["key"], "driver-place-taken");
     assert_eq!(taken["data"]["panels"][0]["supply"]["recorded"], false);
+    shop.done(&["project", "change", "bar", "--mains", "230", "--code-region", "iec"]);
 
     // Half of where it stands is no place.
     let refused = shop.run(&["plan", "bar", "--settle", "--driver-at", "remote"]);

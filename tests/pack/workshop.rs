@@ -67,6 +67,10 @@ impl Workshop {
             "tom",
             "--site",
             "Quay",
+            "--mains",
+            "230",
+            "--code-region",
+            "iec",
             "--install-date",
             "2027-03-15",
         ]);

@@ -6,7 +6,7 @@ use super::fault_of;
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
 use crate::fault::Fault;
-use crate::power::class2::{Class2Standing, limit_in_words};
+use crate::power::class2::{Class2Standing, limit, limit_in_words};
 use crate::power::driver_choice::{least_count, usable};
 use crate::units::{Amperes, Volts, Watts, trimmed};
 use crate::words::counted;
@@ -60,6 +60,8 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
         .map_err(|f| fault_of(f.code(), &f, f.remedy().to_owned()))?;
     let usable_w = usable(rating, args.load_share);
     let amps = args.watts / args.volts;
+    let rated_a = args.rating_w / args.volts;
+    let class2 = limit(Volts(args.volts));
     let standing = Class2Standing::of(Volts(args.volts), Amperes(args.rating_w / args.volts), false);
     printer.line(format!(
         "{} at the least for {} W: each may carry {} W; {} A in all",
@@ -70,14 +72,18 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     ));
     printer.line(format!(
         "{} A from one driver {standing}. {}",
-        trimmed(args.rating_w / args.volts, 3),
+        trimmed(rated_a, 3),
         limit_in_words(Volts(args.volts))
     ));
     printer.json(&json!({
         "drivers": drivers,
         "usable_w": Watts(without_noise(usable_w.get())),
         "class2": standing.to_string(),
-        "amps": Amperes(without_noise(amps)),
+        "class2_code": standing.code(),
+        "class2_limit_a": class2.map(|limit| without_noise(limit.amps.get())),
+        "class2_limit_va": class2.map(|limit| without_noise(limit.watts.get())),
+        "driver_rated_a": without_noise(rated_a),
+        "load_amps": Amperes(without_noise(amps)),
     }));
     Ok(Exit::Done)
 }

@@ -85,7 +85,7 @@ fn a_job(harbour: &mut Harbour<'_>) -> Result<(), Stopped> {
         MARA,
         format!(
             "underlit open ferry-desk --title \"Reception desk, ferry office\" --client imke --engineer runa \
-             --site \"Ferry office, Ternhallow\" --install-date {install}"
+             --site \"Ferry office, Ternhallow\" --mains 230 --code-region iec --install-date {install}"
         ),
     ))?;
     harbour.says("Two stones are in question. Each swatch says what it is, and how thick the slab will be.");

@@ -85,8 +85,42 @@ pub(crate) fn plan(args: &PlanArgs, setting: &Setting<'_>) -> Outcome {
     }
 }
 
+/// What has to be known of the site before drivers are settled for it.
+///
+/// # Errors
+/// `site-not-recorded` with the command that records it.
+fn site_is_known(snapshot: &Snapshot) -> Result<(), Vec<Fault>> {
+    let site = &snapshot.project.site;
+    let missing: Vec<(&str, &str)> = [
+        (site.mains_v.is_none(), ("mains voltage", "--mains VOLTS")),
+        (site.code_region.is_none(), ("code region", "--code-region nec|iec|other")),
+    ]
+    .into_iter()
+    .filter_map(|(open, what)| open.then_some(what))
+    .collect();
+    if missing.is_empty() {
+        return Ok(());
+    }
+    let (names, options): (Vec<&str>, Vec<&str>) = missing.into_iter().unzip();
+    let are = if names.len() == 1 { "is" } else { "are" };
+    Err(vec![
+        Fault::data(
+            "site-not-recorded",
+            format!(
+                "the {} of the site {are} not recorded; drivers are chosen for it",
+                names.join(" and the ")
+            ),
+        )
+        .mend(format!(
+            "ask the licensed person on site, then: underlit project change {} {}",
+            snapshot.project.id,
+            options.join(" ")
+        )),
+    ])
+}
+
 fn verdict(job: &JobPlan) -> Exit {
-    let worked = |p: &PanelPlan| p.route.is_ok() && p.power.is_ok();
+    let worked = |p: &PanelPlan| p.route.is_ok() && p.power.as_ref().is_ok_and(|p| p.against.is_empty());
     if job.panels.values().all(worked) { Exit::Done } else { Exit::Blocked }
 }
 
@@ -111,6 +145,9 @@ fn stock(id: &str) -> Result<StockId, Vec<Fault>> {
 /// The record of a panel with a plan settled in it.
 fn settled(panel: &Panel, plan: &PanelPlan) -> Result<Option<Panel>, Vec<Fault>> {
     let (Ok(route), Ok(power)) = (&plan.route, &plan.power) else { return Ok(None) };
+    if !power.against.is_empty() {
+        return Ok(None);
+    }
     Ok(Some(Panel {
         route: Some(stock(route)?),
         tape: Some(stock(&power.tape)?),
@@ -123,6 +160,7 @@ fn settled(panel: &Panel, plan: &PanelPlan) -> Result<Option<Panel>, Vec<Fault>>
 fn settle_all(args: &PlanArgs, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let snapshot = desk.reading.project(&args.project)?;
+    site_is_known(&snapshot)?;
     let panels = panels_to_plan(args, &snapshot)?;
     let job = propose_with(&desk.reading.shop, &snapshot, &panels);
     let planned = Planned { snapshot: &snapshot, panels: &panels, settled: false, job: &job };
@@ -167,6 +205,9 @@ fn one(args: &PlanArgs, id: &PanelId, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let project = desk.reading.book.project(&args.project)?;
     let snapshot = desk.reading.project(&args.project)?;
+    if !args.show {
+        site_is_known(&snapshot)?;
+    }
     let mut panel: Panel = record::existing(&desk, &format!("{project}/panels/{id}.json"), Kind::Panel)?;
     panel = args.supply.put_into(&panel).map_err(|f| vec![f])?;
     if args.anew {

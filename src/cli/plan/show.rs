@@ -7,11 +7,13 @@ use super::why::why;
 use crate::cli::setting::Setting;
 use crate::gates::Case;
 use crate::gates::pack::{of_job, order};
+use crate::gates::plan::materials::JointUse;
 use crate::gates::plan::{JobPlan, PanelPlan};
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::power::circuit_plan::{CircuitGroup, Lead, PlannedCircuit};
+use crate::power::protection::Protection;
 use crate::units::trimmed;
 
 /// A job that was worked out, and the records that it was worked out from.
@@ -39,15 +41,21 @@ pub(super) fn show(id: &PanelId, plan: &PanelPlan, setting: &Setting<'_>) {
         Ok(power) => {
             printer.line(format!("  light   {}, {}", power.tape, power.build.in_words()));
             printer.line(format!("  power   {} × {} ({})", power.drivers, power.driver, power.class2));
+            let slack = match power.slack_m.0 {
+                0.0 => String::new(),
+                slack => format!(" and {} m of slack", trimmed(slack, 2)),
+            };
             printer.line(format!(
-                "  wire    {}, {} conductors, {} V ({} %) drop over {} m",
+                "  wire    {}, {} conductors, {} V ({} %) drop over {} m{slack}, of it {} V along the tape",
                 power.wire,
                 power.conductors,
                 trimmed(power.drop_v.0, 3),
                 trimmed(power.drop_pct, 2),
-                trimmed(power.feed_length_m.0, 2)
+                trimmed(power.feed_length_m.0, 2),
+                trimmed(power.tape_drop_v.0, 3)
             ));
             power.remarks.iter().for_each(|r| printer.line(format!("  note    {r}")));
+            power.against.iter().for_each(|r| printer.line(format!("  against {r}")));
         }
         Err(reasons) => {
             printer.line("  power   not worked out:");
@@ -70,14 +78,26 @@ fn panel_json(id: &PanelId, plan: &PanelPlan) -> Value {
             "exitance_lm_m2": p.build.exitance_lx.0,
             "driver": p.driver,
             "drivers": p.drivers,
+            "tapes": p.build.tapes.iter().enumerate().map(|(at, tape)| json!({
+                "number": at + 1,
+                "edge": tape.edge,
+                "piece": tape.piece,
+                "length_m": tape.length_m.0,
+                "fed_ends": tape.feed.ends(),
+                "watts": tape.watts.0,
+            })).collect::<Vec<_>>(),
             "outputs": p.outputs.iter().map(|(driver, output)| json!({ "driver": driver, "output": output })).collect::<Vec<_>>(),
             "shares_with": p.shares_with,
             "class2": p.class2,
             "wire": p.wire,
             "conductors": p.conductors,
+            "feed_m": p.feed_length_m.0,
+            "slack_m": p.slack_m.0,
             "drop_v": p.drop_v.0,
+            "tape_drop_v": p.tape_drop_v.0,
             "drop_pct": p.drop_pct,
             "remarks": p.remarks,
+            "against": p.against,
         })),
         "power_reasons": power.err(),
     })
@@ -110,24 +130,34 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
     }
     if !job.circuits.groups.is_empty() {
         printer.line("");
-        printer.line("driver  output  model               control         panel         tapes       W  load %  wire  feed m  drop %");
+        printer.line("driver  output  model               control         panel         tapes       W  load %  wire        feed m  drop %  protected by");
     }
     for (group, circuit, lead) in leads(job) {
         let control = circuit.controller.as_deref().or(group.dimmer.as_deref()).unwrap_or("–");
         let tapes: Vec<String> = lead.tapes.iter().map(|t| (t + 1).to_string()).collect();
+        let to = match lead.piece {
+            0 => lead.panel.clone(),
+            piece => format!("{} piece {piece}", lead.panel),
+        };
         printer.line(format!(
-            "{:>6}  {:>6}  {:18}  {control:14}  {:12}  {:8} {:>6}  {:>6}  {:5} {:>6}  {:>6}",
+            "{:>6}  {:>6}  {:18}  {control:14}  {:12}  {:8} {:>6}  {:>6}  {:11} {:>6}  {:>6}  {}",
             circuit.driver,
             circuit.output,
             group.driver,
-            lead.panel,
+            to,
             tapes.join(" "),
             trimmed(lead.watts.0, 1),
             trimmed(circuit.share * 100.0, 0),
             lead.cable,
             trimmed(lead.feed_m.0, 2),
             trimmed(lead.drop_pct, 2),
+            lead.protection,
         ));
+    }
+    for (id, plan) in &job.panels {
+        for why in plan.power.iter().flat_map(|power| &power.against) {
+            printer.line(format!("against the wiring of panel {id}: {why}"));
+        }
     }
     let bill = job.bill();
     if !bill.is_empty() {
@@ -169,12 +199,13 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
         explained = why(shop, snapshot, planned.panels, &ids, setting);
     }
     let panels: Vec<Value> = job.panels.iter().map(|(id, plan)| panel_json(id, plan)).collect();
-    let circuits: Vec<Value> = job
-        .circuits
-        .groups
-        .iter()
-        .flat_map(|group| group.circuits.iter().map(move |circuit| circuit_json(group, circuit)))
-        .collect();
+    let mut joints = job.materials.joints.iter();
+    let mut circuits: Vec<Value> = Vec::new();
+    for (group, circuit) in job.circuits.groups.iter().flat_map(|g| g.circuits.iter().map(move |c| (g, c))) {
+        let of_leads: Vec<&[JointUse]> =
+            joints.by_ref().take(circuit.leads.len()).map(Vec::as_slice).collect();
+        circuits.push(circuit_json(group, circuit, &of_leads));
+    }
     let bill: Vec<Value> = bill
         .iter()
         .map(|l| json!({ "what": l.what, "id": l.id, "quantity": l.quantity, "unit": l.unit }))
@@ -195,7 +226,15 @@ fn leads(job: &JobPlan) -> impl Iterator<Item = (&CircuitGroup, &PlannedCircuit,
     })
 }
 
-fn circuit_json(group: &CircuitGroup, circuit: &PlannedCircuit) -> Value {
+fn protection_json(protection: &Protection) -> Value {
+    json!({
+        "by": protection.code(),
+        "fuse": protection.fuse(),
+        "limit_a": protection.amps().map(|amps| amps.0),
+    })
+}
+
+fn circuit_json(group: &CircuitGroup, circuit: &PlannedCircuit, joints: &[&[JointUse]]) -> Value {
     json!({
         "driver": circuit.driver,
         "output": circuit.output,
@@ -207,15 +246,29 @@ fn circuit_json(group: &CircuitGroup, circuit: &PlannedCircuit) -> Value {
         "controller": circuit.controller,
         "dimmer": group.dimmer,
         "fewest_drivers_proven": group.proven_least,
-        "leads": circuit.leads.iter().map(|lead| json!({
+        "leads": circuit.leads.iter().zip(joints).map(|(lead, joints)| json!({
+            "joints": joints.iter().map(|joint| json!({
+                "at": joint.at,
+                "conductors": joint.conductors,
+                "connector": joint.connector.as_ref().ok(),
+            })).collect::<Vec<_>>(),
             "panel": lead.panel,
+            "piece": lead.piece,
             "tapes": lead.tapes.iter().map(|t| t + 1).collect::<Vec<_>>(),
             "watts": lead.watts.0,
             "cable": lead.cable,
+            "controller_cable": lead.controller_cable,
+            "controller_m": lead.controller_m.0,
+            "controller_protection": lead.controller_protection.as_ref().map(protection_json),
             "feed_m": lead.feed_m.0,
+            "slack_m": lead.slack_m.0,
+            "far_m": lead.far_m.0,
+            "protection": protection_json(&lead.protection),
             "drop_v": lead.drop_v.0,
+            "tape_drop_v": lead.tape_drop_v.0,
             "drop_pct": lead.drop_pct,
             "longest_m": lead.longest_m.0,
+            "against": lead.against,
             "conductors": lead.conductors.iter().map(|c| json!({
                 "mark": c.mark, "common": c.common, "amps": c.amps.0,
             })).collect::<Vec<_>>(),

@@ -6,10 +6,9 @@ use super::data::{MeasuredData, StoneData};
 use super::notes::{Assumption, Basis};
 use super::{milli, um};
 use crate::gates::case::Case;
-use crate::gates::cautions::{ACRYLIC_MM_PER_M_K, SWING_K};
+use crate::gates::masses::{self, ACRYLIC_MM_PER_M_K, SWING_K};
 use crate::gates::plan::JobPlan;
 use crate::making::service::ACRYLIC_KG_M3;
-use crate::making::service::USUAL_STONE_KG_M3;
 use crate::model::swatch::Swatch;
 use crate::power::vocabulary::{self, Location, Place};
 use crate::units::Millimetres;
@@ -41,7 +40,8 @@ pub(super) fn stones(case: &Case<'_>) -> Vec<StoneData> {
     case.project
         .stones_in_use()
         .filter_map(|id| Some((id, case.project.swatches.get(id)?)))
-        .map(|(id, stone)| StoneData {
+        .map(|(id, stone)| (id, stone, masses::density(case.shop, stone)))
+        .map(|(id, stone, density)| StoneData {
             swatch: id.to_string(),
             stone: stone.stone.clone(),
             material: stone.material.to_string(),
@@ -49,8 +49,9 @@ pub(super) fn stones(case: &Case<'_>) -> Vec<StoneData> {
             finish: stone.slab.finish.clone(),
             swatch_thickness_um: stone.thickness_mm.micrometres(),
             slab_thickness_um: stone.slab.thickness_mm.micrometres(),
-            density_kg_m3: stone.slab.density_kg_m3.unwrap_or(USUAL_STONE_KG_M3).round() as i64,
-            density_stated: stone.slab.density_kg_m3.is_some(),
+            density_kg_m3: density.most.round() as i64,
+            density_least_kg_m3: density.least.round() as i64,
+            density_from: density.from,
             measured: stone
                 .measured
                 .iter()
@@ -89,10 +90,12 @@ pub(super) fn bases(case: &Case<'_>, job: &JobPlan) -> Vec<Basis> {
     for stone in case.project.stones_in_use().filter_map(|id| case.project.swatches.get(id)) {
         let thicknesses = transmittances(stone).len() as i64;
         all.push(Basis::LightThrough { stone: stone.stone.clone(), thicknesses });
+        let density = masses::density(case.shop, stone);
         all.push(Basis::StoneMass {
             stone: stone.stone.clone(),
-            density_kg_m3: stone.slab.density_kg_m3.unwrap_or(USUAL_STONE_KG_M3).round() as i64,
-            stated: stone.slab.density_kg_m3.is_some(),
+            least_kg_m3: density.least.round() as i64,
+            most_kg_m3: density.most.round() as i64,
+            from: density.from,
         });
     }
     all.push(Basis::PanelMass { density_kg_m3: ACRYLIC_KG_M3.round() as i64 });

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::data::{
     BillData, CableData, CircuitData, ConductorData, ControlData, DriverData, ItemData, JointData, LeadData,
-    ToControlData,
+    ProtectionData, ToControlData,
 };
 use super::{milli, um};
 use crate::gates::case::Case;
@@ -12,6 +12,7 @@ use crate::gates::plan::JobPlan;
 use crate::power::circuit_plan::{CircuitGroup, Lead, PlannedCircuit};
 use crate::power::class2::Class2Standing;
 use crate::power::lights::Light;
+use crate::power::protection::Protection;
 use crate::power::vocabulary::{CommonRail, Dimming};
 
 /// The drivers, by their numbers.
@@ -165,8 +166,13 @@ fn lead(case: &Case<'_>, lead: &Lead, light: Option<&Light>, run: usize) -> Lead
         power_mw: milli(lead.watts.0),
         conductors,
         cable: cable_data(case, &lead.cable),
+        piece: lead.piece as i64,
         length_um: um(lead.feed_m.0 * 1000.0),
+        slack_um: um(lead.slack_m.0 * 1000.0),
+        far_um: um(lead.far_m.0 * 1000.0),
+        protection: protection(case, &lead.protection),
         drop_mv: milli(lead.drop_v.0),
+        tape_drop_mv: milli(lead.tape_drop_v.0),
         drop_permyriad: (lead.drop_pct * 100.0).round() as i64,
         largest_drop_permyriad: (case.shop.wire.largest_drop_pct * 100.0).round() as i64,
         longest_um: um(lead.longest_m.0 * 1000.0),
@@ -187,9 +193,25 @@ fn cable_data(case: &Case<'_>, id: &str) -> CableData {
 
 /// The one cable from an output to its controller, however many leads go on from there.
 fn to_control(case: &Case<'_>, circuit: &PlannedCircuit) -> Option<ToControlData> {
-    let (cable, length) =
-        circuit.leads.iter().find_map(|l| l.controller_cable.as_ref().map(|c| (c, l.controller_m)))?;
-    Some(ToControlData { cable: cable_data(case, cable), length_um: um(length.0 * 1000.0) })
+    let (lead, cable) =
+        circuit.leads.iter().find_map(|lead| Some((lead, lead.controller_cable.as_ref()?)))?;
+    Some(ToControlData {
+        cable: cable_data(case, cable),
+        length_um: um(lead.controller_m.0 * 1000.0),
+        protection: protection(case, lead.controller_protection.as_ref().unwrap_or(&Protection::Nothing)),
+    })
+}
+
+fn protection(case: &Case<'_>, by: &Protection) -> ProtectionData {
+    let item = |id: &str| {
+        let name = case.shop.wire.fuse(id).map_or_else(String::new, |fuse| fuse.name.clone());
+        ItemData { id: id.to_owned(), name }
+    };
+    ProtectionData {
+        by: by.code().to_owned(),
+        fuse: by.fuse().map(item),
+        limit_ma: by.amps().map(|amps| milli(amps.0)),
+    }
 }
 
 /// What joins a lead, by its place among all leads of the job.
@@ -229,6 +251,7 @@ pub(super) fn bill(case: &Case<'_>, job: &JobPlan) -> Vec<BillData> {
                 "controller" => shop.controls.controller(id).map(|x| &x.name),
                 "dimmer" => shop.controls.dimmer(id).map(|x| &x.name),
                 "connector" => shop.wire.connector(id).map(|x| &x.name),
+                "fuse" => shop.wire.fuse(id).map(|x| &x.name),
                 _ => shop.wire.get(id).map(|x| &x.name),
             };
             let item = ItemData { id: one.id.clone(), name: name.cloned().unwrap_or_default() };

@@ -8,9 +8,14 @@ use serde::Serialize;
 
 use super::notes::{Assumption, Basis};
 use crate::gates::cautions::Caution;
+use crate::gates::masses::DensityFrom;
 
 /// The form of the data, stepped when a field changes its meaning.
-pub const FORMAT: i64 = 2;
+///
+/// Form 3: a drop is one sum from driver to the darkest place of a tape, slack included; pieces have leads of their own;
+/// cables name what protects them; masses are those of the sheets that are there, piece by piece. A release that was
+/// sealed in an earlier form stands for the moves made on it; to build by it today the engineer signs the release anew.
+pub const FORMAT: i64 = 3;
 
 /// Everything that is built, powered and installed, as the release seals it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -105,10 +110,16 @@ pub struct PanelData {
     pub route: Option<ItemData>,
     /// The sheets that it is made up of, from the back to the face; empty where its route lists none.
     pub sheets: Vec<SheetData>,
-    /// Mass of the panel as if it were solid acrylic.
+    /// Mass of the panel with its sheets and frame, all pieces together.
     pub mass_g: Option<i64>,
-    /// Mass of the stone in front of it.
+    /// Mass of each piece, in order; one where it is whole.
+    pub piece_mass_g: Vec<i64>,
+    /// True where that is of the sheets that its route lists; false as if it were solid acrylic.
+    pub mass_of_sheets: bool,
+    /// Mass of the stone in front of it, at the most.
     pub stone_mass_g: Option<i64>,
+    /// The same at the least.
+    pub stone_least_mass_g: Option<i64>,
     /// Its light and power; none where they are not worked out.
     pub power: Option<PowerData>,
     /// What serving it takes; none while its mount is not chosen.
@@ -200,8 +211,12 @@ pub struct PowerData {
     pub conductors: i64,
     /// From driver or control to panel, one way.
     pub feed_um: i64,
-    /// The largest drop before the tape.
+    /// Cable left loose behind the panel, or behind the piece whose lead drops most.
+    pub slack_um: i64,
+    /// The largest drop from driver to the darkest place of a tape.
     pub drop_mv: i64,
+    /// The part of it along the tape.
+    pub tape_drop_mv: i64,
 }
 
 /// One tape.
@@ -217,7 +232,8 @@ pub struct TapeData {
     pub fed_ends: i64,
     /// Power with all channels full.
     pub power_mw: i64,
-    /// The drop along it at its worst point; none where the shop does not state its resistance.
+    /// The drop along it at its worst point, with the cable to its far end where that is fed too; none where the shop does
+    /// not state its resistance.
     pub drop_mv: Option<i64>,
     /// How much of the edge stays dark because tape ends at a cut mark.
     pub dark_um: i64,
@@ -357,6 +373,19 @@ pub struct ToControlData {
     pub cable: CableData,
     /// One way.
     pub length_um: i64,
+    /// What protects it.
+    pub protection: ProtectionData,
+}
+
+/// What protects a cable.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ProtectionData {
+    /// `listed-output`, `limited-output`, `fuse`, `fuse-before` or `nothing`.
+    pub by: String,
+    /// The fuse that stands where the cable begins, in the conductor that all channels share.
+    pub fuse: Option<ItemData>,
+    /// The rating of the fuse, or the limit of the output.
+    pub limit_ma: Option<i64>,
 }
 
 /// One lead, from an output or its controller to a panel.
@@ -366,6 +395,8 @@ pub struct LeadData {
     pub run: String,
     /// The panel.
     pub panel: String,
+    /// The piece of a split panel, from 1; 0 where it is whole.
+    pub piece: i64,
     /// The tapes that it feeds, by number in the panel.
     pub tapes: Vec<i64>,
     /// Its load.
@@ -376,13 +407,21 @@ pub struct LeadData {
     pub cable: CableData,
     /// One way.
     pub length_um: i64,
-    /// The drop from driver to panel.
+    /// Left loose behind the panel.
+    pub slack_um: i64,
+    /// The same cable on within the panel to the far ends of tapes that are fed at both.
+    pub far_um: i64,
+    /// What protects it.
+    pub protection: ProtectionData,
+    /// The drop from driver to the darkest place of its tapes.
     pub drop_mv: i64,
-    /// The same in hundredths of a percent of the nominal voltage.
+    /// The part of it along the tape.
+    pub tape_drop_mv: i64,
+    /// The whole drop in hundredths of a percent of the nominal voltage.
     pub drop_permyriad: i64,
     /// The largest drop that the shop plans for, in hundredths of a percent.
     pub largest_drop_permyriad: i64,
-    /// How long the run may be in this cable, one way.
+    /// How far it may be to the panel in this cable, one way, with all else as it is.
     pub longest_um: i64,
     /// What joins it, from the source on.
     pub joints: Vec<JointData>,
@@ -428,7 +467,7 @@ pub struct CableData {
 /// One line of what to buy.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BillData {
-    /// `tape`, `driver`, `controller`, `dimmer`, `cable`, `light-guide`, `diffuser`, `reflector` or `connector`.
+    /// `tape`, `driver`, `controller`, `dimmer`, `cable`, `fuse`, `light-guide`, `diffuser`, `reflector` or `connector`.
     pub what: String,
     /// The thing.
     pub item: ItemData,
@@ -457,10 +496,12 @@ pub struct StoneData {
     pub swatch_thickness_um: i64,
     /// Thickness of the slab.
     pub slab_thickness_um: i64,
-    /// Its density.
+    /// Its density, at the most.
     pub density_kg_m3: i64,
-    /// True where the density is the stone's own and not the usual one.
-    pub density_stated: bool,
+    /// The same at the least.
+    pub density_least_kg_m3: i64,
+    /// Where that comes from.
+    pub density_from: DensityFrom,
     /// What was measured on the swatch.
     pub measured: Vec<MeasuredData>,
     /// The panels that it covers.

@@ -31,6 +31,7 @@ use serde_json::Value;
 use super::case::Case;
 use super::cautions::cautions;
 use super::plan::JobPlan;
+use super::wording::Wording;
 use crate::digest::Sha256Digest;
 
 /// The data of a job's pack, as its records are now and as the job was worked out.
@@ -55,7 +56,7 @@ pub fn of_job(case: &Case<'_>, job: &JobPlan) -> PackData {
         stones,
         bases: bases::bases(case, job),
         assumptions: bases::assumptions(case),
-        cautions: cautions(case),
+        cautions: cautions(case, Wording::PRESENT),
     }
 }
 

@@ -4,6 +4,7 @@
 
 use serde::Serialize;
 
+use crate::gates::masses::DensityFrom;
 use crate::power::vocabulary::{self, Location, Place};
 use crate::units::trimmed;
 
@@ -46,12 +47,14 @@ pub enum Basis {
     StoneMass {
         /// The stone.
         stone: String,
-        /// Kilograms per cubic metre.
-        density_kg_m3: i64,
-        /// True where it is the slab's own.
-        stated: bool,
+        /// Kilograms per cubic metre, at the least.
+        least_kg_m3: i64,
+        /// And at the most.
+        most_kg_m3: i64,
+        /// Where it comes from.
+        from: DensityFrom,
     },
-    /// Panels as solid acrylic.
+    /// Panels by their sheets, or as solid acrylic where a route lists none.
     PanelMass {
         /// Kilograms per cubic metre.
         density_kg_m3: i64,
@@ -117,7 +120,8 @@ impl Basis {
             Basis::TapeDrop => plain(
                 "drop along the tape",
                 "computed",
-                "evenly loaded: I·R/2 fed at one end, I·R/8 fed at both",
+                "evenly loaded: I·R/2 fed at one end; fed at both I·(1−f)²·R/2, where f = R/(2·(R + R of the cable to \
+                 its far end)), with that cable as long as the tape; added to the drop of its lead",
             ),
             Basis::LightThrough { stone, thicknesses } => {
                 let (basis, from) = match thicknesses {
@@ -127,21 +131,26 @@ impl Basis {
                 };
                 row(format!("light through {stone}"), basis, from)
             }
-            Basis::StoneMass { stone, density_kg_m3, stated: true } => row(
-                format!("mass of {stone}"),
-                "supplier",
-                format!("{density_kg_m3} kg/m³, as recorded for the slab"),
-            ),
-            Basis::StoneMass { stone, density_kg_m3, stated: false } => row(
-                format!("mass of {stone}"),
-                "estimated",
-                format!("{density_kg_m3} kg/m³, common practice, no source: weigh a piece"),
-            ),
+            Basis::StoneMass { stone, least_kg_m3, most_kg_m3, from } => {
+                let range = match least_kg_m3 == most_kg_m3 {
+                    true => format!("{most_kg_m3} kg/m³"),
+                    false => format!("{least_kg_m3} to {most_kg_m3} kg/m³"),
+                };
+                let (basis, said) = match from {
+                    DensityFrom::Slab => ("supplier", "as recorded for the slab"),
+                    DensityFrom::Shop => ("measured", "as the shop recorded for the material"),
+                    DensityFrom::Handbook => {
+                        ("estimated", "handbooks' range for the material, from memory: weigh a piece")
+                    }
+                };
+                row(format!("mass of {stone}"), basis, format!("{range}, {said}"))
+            }
             Basis::PanelMass { density_kg_m3 } => row(
                 "mass of panels".into(),
                 "estimated",
                 format!(
-                    "as if solid acrylic of {density_kg_m3} kg/m³ (ISO 7823-1 gives about that; from memory)"
+                    "the sheets that the route lists, by their own density or acrylic of {density_kg_m3} kg/m³ (ISO \
+                     7823-1 gives about that; from memory); without a list as if solid acrylic"
                 ),
             ),
             Basis::Movement { um_per_m_k, swing_k } => row(
@@ -234,8 +243,8 @@ impl Assumption {
                  control, one at the panel. Joints within a panel are not counted."
                 .into(),
             Assumption::LengthsOneWay => {
-                "The lengths of leads are one way, as the engineer gave them; the bill \
-                 counts no waste and no slack."
+                "The lengths of leads are one way, as the engineer gave them; drops count the slack that is left \
+                 behind a panel too, the bill counts no waste and no slack."
                     .into()
             }
             Assumption::LoadShare { permille } => format!(
@@ -243,8 +252,8 @@ impl Assumption {
                 trimmed(*permille as f64 / 10.0, 1)
             ),
             Assumption::LargestDrop { permyriad } => format!(
-                "The drop from driver to panel is planned to at most {} % of the nominal voltage, as a design \
-                 target of the shop.",
+                "The drop from driver to the darkest place of a tape is planned to at most {} % of the nominal \
+                 voltage, as a design target of the shop.",
                 trimmed(*permyriad as f64 / 100.0, 2)
             ),
         }

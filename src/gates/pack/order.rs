@@ -85,10 +85,7 @@ pub fn lines(case: &Case<'_>, job: &JobPlan, data: &PackData) -> Vec<OrderLine> 
 fn shared(data: &PackData, taken: &Taken<'_>) -> Vec<OrderLine> {
     let slack_m = |cable: &str| -> f64 {
         let leads = data.circuits.iter().flat_map(|c| &c.leads).filter(|l| l.cable.item.id == cable);
-        leads
-            .filter_map(|lead| data.panels.iter().find(|p| p.id == lead.panel)?.service.as_ref())
-            .map(|service| service.cable_slack_um as f64 / 1e6)
-            .sum()
+        leads.map(|lead| lead.slack_um as f64 / 1e6).sum()
     };
     let more = |net: f64, (pct, source): (f64, &str), also: f64| {
         // Up to the next tenth of a metre; a hair of rounding is no tenth.

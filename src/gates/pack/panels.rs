@@ -8,15 +8,15 @@ use super::data::{
 use super::{bases, milli, um};
 use crate::gates::case::Case;
 use crate::gates::plan::pieces;
+use crate::gates::masses;
 use crate::gates::plan::{JobPlan, PowerPlan};
 use crate::light::photometry::luminance_cd_m2;
 use crate::light::thickness::{Beyond, bounds};
-use crate::making::service::USUAL_STONE_KG_M3;
-use crate::making::service::{self, ACRYLIC_KG_M3, Served, StonePiece};
+use crate::making::service::{self, Served, StonePiece};
 use crate::model::id::PanelId;
 use crate::model::panel::{Panel, Supply};
 use crate::model::snapshot::Drawing;
-use crate::units::{Lux, Millimetres};
+use crate::units::{Kilograms, Lux, Millimetres, Volts};
 
 /// The panels, by name.
 pub(super) fn panels(case: &Case<'_>, job: &JobPlan, stones: &[StoneData]) -> Vec<PanelData> {
@@ -36,11 +36,13 @@ fn one(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel) -> PanelData
     let stone = case.project.stone_of(panel);
     let power = plan.and_then(|p| p.power.as_ref().ok());
     let route = plan.and_then(|p| p.route.as_ref().ok()).and_then(|r| case.shop.routes.get(r));
-    let mass_g = |depth: f64, density: f64| {
-        figures.map(|f| milli(service::mass(f.area_mm2, Millimetres(depth), density).0))
-    };
-    let stone_mass_g =
-        stone.and_then(|s| mass_g(s.slab.thickness_mm.0, s.slab.density_kg_m3.unwrap_or(USUAL_STONE_KG_M3)));
+    let weighed = drawing.map(|drawing| {
+        let split = masses::split_of(case.shop, panel, drawing);
+        let depth = power.map(|p| p.build.depth_mm.0);
+        masses::of_panel(case.shop, panel, drawing, stone, split.as_ref(), depth)
+    });
+    let pieces_kg = weighed.as_ref().map(|w| w.pieces_kg.clone()).unwrap_or_default();
+    let stone_kg = weighed.as_ref().and_then(|w| w.stone_kg);
     PanelData {
         id: id.to_string(),
         outline_sha256: drawing.map_or_else(String::new, |d| d.digest.hex()),
@@ -66,8 +68,11 @@ fn one(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel) -> PanelData
         supply: supply(panel),
         route: route.map(|r| ItemData { id: r.id.clone(), name: r.name.clone() }),
         sheets: sheets(job, id),
-        mass_g: power.and_then(|p| mass_g(p.build.depth_mm.0, ACRYLIC_KG_M3)),
-        stone_mass_g,
+        mass_g: (!pieces_kg.is_empty()).then(|| milli(pieces_kg.iter().sum())),
+        piece_mass_g: pieces_kg.iter().map(|kg| milli(*kg)).collect(),
+        mass_of_sheets: weighed.as_ref().is_some_and(|w| w.of_sheets),
+        stone_mass_g: stone_kg.map(|[_, most]| milli(most)),
+        stone_least_mass_g: stone_kg.map(|[least, _]| milli(least)),
         power: power.map(|p| power_data(case, job, id, panel, p)),
         service: None,
     }
@@ -99,7 +104,7 @@ fn power_data(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel, plan:
             length_um: um(tape.length_m.0 * 1000.0),
             fed_ends: i64::from(tape.feed.ends()),
             power_mw: milli(tape.watts.0),
-            drop_mv: tape.drop_v.map(|v| milli(v.0)),
+            drop_mv: along_tape(job, id, at).map(|v| milli(v.0)),
             dark_um: build.dark_mm.iter().find(|(edge, _)| *edge == tape.edge).map_or(0, |(_, mm)| um(mm.0)),
         })
         .collect();
@@ -129,8 +134,20 @@ fn power_data(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel, plan:
         depth_um: um(build.depth_mm.0),
         conductors: plan.conductors as i64,
         feed_um: um(plan.feed_length_m.0 * 1000.0),
+        slack_um: um(plan.slack_m.0 * 1000.0),
         drop_mv: milli(plan.drop_v.0),
+        tape_drop_mv: milli(plan.tape_drop_v.0),
     }
+}
+
+/// The drop along one tape of a panel, as its lead feeds it.
+fn along_tape(job: &JobPlan, id: &PanelId, tape: usize) -> Option<Volts> {
+    let leads = job.circuits.groups.iter().flat_map(|g| &g.circuits).flat_map(|c| &c.leads);
+    let mut of_panel = leads.filter(|lead| lead.panel == id.as_str());
+    of_panel.find_map(|lead| {
+        let at = lead.tapes.iter().position(|t| *t == tape)?;
+        lead.tapes_v.get(at).copied()
+    })?
 }
 
 /// The luminance of the stone at its slab's thickness, between the bounds that its measurements allow.
@@ -182,6 +199,7 @@ pub(super) fn served(panel: &PanelData, stone: Option<&StoneData>) -> Option<Ser
         short_mm: mm(panel.short_um),
         area_mm2,
         depth_mm: mm(panel.power.as_ref()?.depth_um),
+        pieces_kg: panel.piece_mass_g.iter().map(|g| Kilograms(*g as f64 / 1000.0)).collect(),
         stones: stone
             .map(|s| StonePiece {
                 name: s.stone.clone(),

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::data::{CircuitData, LeadData, PackData, PanelData};
+use super::data::{CircuitData, LeadData, PackData, PanelData, ProtectionData};
 use super::panels::served;
 use crate::gates::plan::{JobPlan, PanelPlan};
 use crate::gates::wording::Wording;
@@ -80,6 +80,28 @@ pub fn of_data(data: &PackData, job: &JobPlan) -> PackWords {
     }
 }
 
+/// What protects a cable, in words.
+#[must_use]
+pub fn protection(data: &ProtectionData) -> String {
+    let amps = data.limit_ma.map(|ma| format!("{} A", trimmed(ma as f64 / 1000.0, 2))).unwrap_or_default();
+    match (data.by.as_str(), &data.fuse) {
+        ("listed-output", _) => "output listed Class 2".into(),
+        ("limited-output", _) => format!("output limited to {amps}"),
+        ("fuse-before", _) => format!("fuse of {amps} before it"),
+        ("fuse", Some(fuse)) => format!("fuse {amps} ({}) at its source", fuse.id),
+        _ => "NOT PROTECTED".into(),
+    }
+}
+
+/// The panel that a lead goes to, and the piece where it is split.
+#[must_use]
+pub fn led_to(lead: &LeadData) -> String {
+    match lead.piece {
+        0 => format!("panel {}", lead.panel),
+        piece => format!("panel {}, piece {piece}", lead.panel),
+    }
+}
+
 /// What may be said of an output and Class 2, by its code in the data.
 #[must_use]
 pub fn class2(code: &str) -> String {
@@ -135,7 +157,16 @@ fn card_facts(data: &PackData, panel: &PanelData) -> Option<CardFacts> {
     controls.dedup();
     let cables: Vec<String> = mine
         .iter()
-        .map(|(_, lead)| format!("{}: {}, {} m", lead.run, lead.cable.item.name, metres(lead.length_um, 2)))
+        .map(|(_, lead)| {
+            let fuse = lead.protection.fuse.as_ref().map(|_| format!(", {}", protection(&lead.protection)));
+            format!(
+                "{}: {}, {} m{}",
+                lead.run,
+                lead.cable.item.name,
+                metres(lead.length_um, 2),
+                fuse.unwrap_or_default()
+            )
+        })
         .collect();
     let place = match panel.supply.location.as_str() {
         "in-wall-box" => "in a box in the wall",

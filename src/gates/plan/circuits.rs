@@ -1,9 +1,15 @@
 //! All panels of a job on drivers, and, where some cannot be fed, why, without holding up the others.
+//!
+//! A panel that no driver and cable of the shop feeds as its tape is laid is tried with its tape laid for less drop. What
+//! was settled before protection and one sum of drops were asked for is planned by its leads alone, with what stands
+//! against it; see `PowerPlan::against`.
 
 use std::collections::BTreeMap;
 
 use crate::model::snapshot::Shop;
-use crate::power::circuit_plan::{self, CircuitFault, CircuitPlan, PanelFeed};
+use crate::power::circuit_plan::{self, CircuitFault, CircuitPlan, PanelFeed, Trouble};
+use crate::power::conductor::Conductor;
+use crate::power::nearest;
 
 /// The panels that can be fed, and what stands against the others.
 pub(super) struct Fed<'a> {
@@ -18,37 +24,82 @@ pub(super) struct Fed<'a> {
 /// Puts panels on drivers. What is open is picked; then all is put together once more as if it had been
 /// settled, so that the record which settles it gives the same circuits.
 pub(super) fn feed_all<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>) -> Fed<'a> {
+    let mut settled = feeds.clone();
     let mut fed = feed_as_asked(shop, feeds);
     let open = |f: &PanelFeed<'_>| f.driver.is_none() || f.cable.is_none();
     if !fed.feeds.iter().any(open) {
         return fed;
     }
-    let mut settled = fed.feeds.clone();
+    settled.retain(|feed| !fed.against.contains_key(&feed.panel));
     for feed in &mut settled {
         for group in &fed.plan.groups {
             let leads = group.circuits.iter().flat_map(|c| &c.leads).filter(|l| l.panel == feed.panel);
-            // The lead with the largest load needs the thickest cable, and all leads of a panel get that.
-            if let Some(lead) = leads.max_by(|a, b| a.watts.0.total_cmp(&b.watts.0)) {
+            // All leads of a panel get the thickest cable of them; of those, the most loaded one's.
+            if let Some(lead) = leads.max_by(|a, b| {
+                ohms(shop, &b.cable).total_cmp(&ohms(shop, &a.cable)).then(a.watts.0.total_cmp(&b.watts.0))
+            }) {
                 feed.driver.get_or_insert_with(|| group.driver.clone());
                 feed.cable.get_or_insert_with(|| lead.cable.clone());
             }
         }
     }
     let again = feed_as_asked(shop, settled);
-    if again.against.is_empty() {
+    let loose = |plan: &CircuitPlan| {
+        let leads = plan.groups.iter().flat_map(|g| &g.circuits).flat_map(|c| &c.leads);
+        leads.filter(|lead| !lead.against.is_empty()).count()
+    };
+    if again.against.is_empty() && loose(&again.plan) <= loose(&fed.plan) {
         fed.plan = again.plan;
         fed.feeds = again.feeds;
     }
     fed
 }
 
-fn lists(shop: &Shop) -> circuit_plan::Shop<'_> {
-    circuit_plan::Shop { drivers: &shop.drivers, controls: &shop.controls, wire: &shop.wire }
+/// What a metre of a cable's conductor resists by its table; without end where the shop has it no more.
+fn ohms(shop: &Shop, cable: &str) -> f64 {
+    let conductor = shop.wire.get(cable).and_then(|c| Conductor::find(c.table, &c.size));
+    conductor.map_or(f64::INFINITY, |c| c.ohm_per_m_at(shop.wire.conductor_c))
+}
+
+fn lists(shop: &Shop, strict: bool) -> circuit_plan::Shop<'_> {
+    circuit_plan::Shop { drivers: &shop.drivers, controls: &shop.controls, wire: &shop.wire, strict }
 }
 
 /// Puts one panel on drivers of its own.
 pub(super) fn alone(shop: &Shop, feed: PanelFeed<'_>) -> Result<CircuitPlan, Vec<CircuitFault>> {
-    circuit_plan::plan(lists(shop), &[feed])
+    circuit_plan::plan(lists(shop, true), &[feed])
+}
+
+/// A tape drops much where it takes one part in so many of the largest drop.
+const MUCH: f64 = 4.0;
+
+/// One panel as it can be fed by itself: as its tape is laid, or laid for less drop; else, where it was settled, by its
+/// leads alone, with false.
+///
+/// # Errors
+/// What stands in the way, and what would make it work.
+fn by_itself<'a>(shop: &'a Shop, feed: &PanelFeed<'a>) -> Result<(PanelFeed<'a>, bool), Vec<String>> {
+    let strict = lists(shop, true);
+    let works = |feed: &PanelFeed<'_>, shop| circuit_plan::plan(shop, std::slice::from_ref(feed));
+    let Err(faults) = works(feed, strict) else { return Ok((feed.clone(), true)) };
+    // Other ways to lay the tape help where it drops much itself, or is too much for any output.
+    let limit_v = feed.asked.voltage_v.0 * shop.wire.largest_drop_pct / 100.0;
+    let along = feed.build.tapes.iter().filter_map(|tape| tape.drop_v).map(|v| v.0).fold(0.0, f64::max);
+    let too_much =
+        faults.iter().any(|f| matches!(f.trouble, Trouble::Driver(_) | Trouble::SettledDriver { .. }));
+    let other_builds = if too_much || along * MUCH >= limit_v { &feed.other_builds[..] } else { &[] };
+    let mut ways = other_builds.iter().map(|build| PanelFeed { build: build.clone(), ..feed.clone() });
+    if let Some(way) = ways.find(|way| works(way, strict).is_ok()) {
+        return Ok((way, true));
+    }
+    if feed.driver.is_some() && feed.cable.is_some() && works(feed, lists(shop, false)).is_ok() {
+        return Ok((feed.clone(), false));
+    }
+    let mut why: Vec<String> = faults.iter().map(in_words).collect();
+    if faults.iter().any(|f| matches!(f.trouble, Trouble::Cable(_) | Trouble::SettledCable { .. })) {
+        why.extend(nearest::changes(strict, feed));
+    }
+    Err(why)
 }
 
 /// Puts panels on drivers as they are, picking what is open.
@@ -57,32 +108,36 @@ pub(super) fn alone(shop: &Shop, feed: PanelFeed<'_>) -> Result<CircuitPlan, Vec
 /// where their dimmer would carry too much, they are divided: each goes to the first lot that it can share.
 pub(super) fn feed_as_asked<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>) -> Fed<'a> {
     let mut against: BTreeMap<String, Vec<String>> = BTreeMap::new();
-    let faults = match circuit_plan::plan(lists(shop), &feeds) {
+    let faults = match circuit_plan::plan(lists(shop, true), &feeds) {
         Ok(plan) => return Fed { feeds, plan, against },
         Err(faults) => faults,
     };
     let (troubled, sound): (Vec<_>, Vec<_>) =
         feeds.into_iter().partition(|f| faults.iter().any(|fault| fault.panels.contains(&f.panel)));
-    let mut lots = vec![sound];
+    let mut lots = vec![(true, sound)];
     for fault in &faults {
         let first = lots.len();
         for feed in troubled.iter().filter(|f| fault.panels.contains(&f.panel)) {
-            if let Err(alone) = circuit_plan::plan(lists(shop), std::slice::from_ref(feed)) {
-                against.insert(feed.panel.clone(), alone.iter().map(in_words).collect());
-                continue;
-            }
-            let shares = |lot: &&mut Vec<PanelFeed<'a>>| {
-                let together: Vec<PanelFeed<'a>> = lot.iter().chain([feed]).cloned().collect();
-                circuit_plan::plan(lists(shop), &together).is_ok()
+            let (feed, strict) = match by_itself(shop, feed) {
+                Ok(way) => way,
+                Err(why) => {
+                    against.insert(feed.panel.clone(), why);
+                    continue;
+                }
+            };
+            let shares = |(held, lot): &&mut (bool, Vec<PanelFeed<'a>>)| {
+                let together: Vec<PanelFeed<'a>> = lot.iter().chain([&feed]).cloned().collect();
+                *held == strict && circuit_plan::plan(lists(shop, strict), &together).is_ok()
             };
             match lots[first..].iter_mut().find(shares) {
-                Some(lot) => lot.push(feed.clone()),
-                None => lots.push(vec![feed.clone()]),
+                Some((_, lot)) => lot.push(feed),
+                None => lots.push((strict, vec![feed])),
             }
         }
     }
-    let plan = joined(lots.iter().filter_map(|lot| circuit_plan::plan(lists(shop), lot).ok()));
-    Fed { feeds: lots.into_iter().flatten().collect(), plan, against }
+    let plan =
+        joined(lots.iter().filter_map(|(strict, lot)| circuit_plan::plan(lists(shop, *strict), lot).ok()));
+    Fed { feeds: lots.into_iter().flat_map(|(_, lot)| lot).collect(), plan, against }
 }
 
 /// Several plans as one: drivers numbered on, bills added up.
@@ -103,7 +158,7 @@ fn joined(plans: impl Iterator<Item = CircuitPlan>) -> CircuitPlan {
             }
         }
     }
-    const KINDS: [&str; 5] = ["tape", "driver", "controller", "dimmer", "cable"];
+    const KINDS: [&str; 6] = ["tape", "driver", "controller", "dimmer", "cable", "fuse"];
     let place = |what: &str| KINDS.iter().position(|kind| *kind == what);
     all.bill.sort_by(|a, b| (place(a.what), &a.id).cmp(&(place(b.what), &b.id)));
     all

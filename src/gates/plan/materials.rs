@@ -11,6 +11,7 @@ use crate::model::panel::{Panel, Supply};
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::power::circuit_plan::{BillLine, CircuitPlan, Lead};
 use crate::power::connector_choice::{ConnectorRequirement, choose};
+use crate::power::protection::Protection;
 use crate::power::vocabulary::Place;
 use crate::power::wire_stock::LeadEnd;
 use crate::units::{Amperes, Millimetres};
@@ -103,7 +104,13 @@ fn of_lead(
     circuit_a: Amperes,
 ) -> Vec<JointUse> {
     let supply = panel.and_then(|p| p.supply.clone()).unwrap_or_else(Supply::taken);
-    let own_a = Amperes(lead.conductors.iter().map(|c| c.amps.get()).fold(0.0, f64::max));
+    // What joins a cable carries what its fuse or its output lets through, not its load alone.
+    let at_least = |amps: Amperes, protection: Option<&Protection>| {
+        Amperes(protection.and_then(Protection::amps).map_or(amps.get(), |most| most.get().max(amps.get())))
+    };
+    let load_a = Amperes(lead.conductors.iter().map(|c| c.amps.get()).fold(0.0, f64::max));
+    let own_a = at_least(load_a, Some(&lead.protection));
+    let circuit_a = at_least(circuit_a, lead.controller_protection.as_ref());
     let joint = |at: LeadEnd, conductors: usize, conductor_a: Amperes, place: Place| JointUse {
         at,
         conductors,

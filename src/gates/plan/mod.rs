@@ -79,22 +79,28 @@ pub struct PowerPlan {
     pub wire: String,
     /// How far it is from driver to panel, one way.
     pub feed_length_m: Metres,
-    /// The drop in that cable, of the lead where it is largest.
+    /// Cable left loose behind it, which the drop counts too.
+    pub slack_m: Metres,
+    /// The drop from driver to the darkest place of its tape, of the lead where it is largest.
     pub drop_v: Volts,
+    /// The part of it along the tape.
+    pub tape_drop_v: Volts,
     /// The same in percent of the voltage.
     pub drop_pct: f64,
     /// How many conductors the panel's lead has.
     pub conductors: usize,
     /// What to know besides.
     pub remarks: Vec<String>,
+    /// What stands against its wiring, which was settled before that was asked for.
+    pub against: Vec<String>,
 }
 
 impl PowerPlan {
-    /// The plan in a line: `38.4 W at 24 V from 1 × plain-24-60, 2 conductors of 18-2, 1.2 % drop over 4 m`.
+    /// The plan in a line: `38.4 W from 1 × plain-24-60, 2 conductors in 18-2, 1.2 % drop over 4 m and the tape`.
     #[must_use]
     pub fn in_words(&self) -> String {
         format!(
-            "{} W from {} × {}, {} conductors in {}, {} % drop over {} m",
+            "{} W from {} × {}, {} conductors in {}, {} % drop over {} m and the tape",
             trimmed(self.build.watts.0, 1),
             self.drivers,
             self.driver,
@@ -124,6 +130,7 @@ impl PanelPlan {
             put("drivers", Fact::Number(power.drivers as i64));
             put("wire", Fact::Text(power.wire.clone()));
             put("drop_mv", milli(power.drop_v.0));
+            put("tape_drop_mv", milli(power.tape_drop_v.0));
             put("conductors", Fact::Number(power.conductors as i64));
         }
         facts
@@ -154,14 +161,21 @@ impl JobPlan {
                     }
                 }
                 for lead in &circuit.leads {
+                    let to = match lead.piece {
+                        0 => lead.panel.clone(),
+                        piece => format!("{}.piece-{piece}", lead.panel),
+                    };
                     let tapes: Vec<String> = lead.tapes.iter().map(|t| (t + 1).to_string()).collect();
-                    put(&format!("{}.tapes", lead.panel), Fact::Text(tapes.join(", ")));
-                    put(&format!("{}.cable", lead.panel), Fact::Text(lead.cable.clone()));
-                    put(
-                        &format!("{}.feed_um", lead.panel),
-                        Fact::Number((lead.feed_m.0 * 1e6).round() as i64),
-                    );
-                    put(&format!("{}.drop_mv", lead.panel), milli(lead.drop_v.0));
+                    let um = |m: Metres| Fact::Number((m.0 * 1e6).round() as i64);
+                    put(&format!("{to}.tapes"), Fact::Text(tapes.join(", ")));
+                    put(&format!("{to}.cable"), Fact::Text(lead.cable.clone()));
+                    put(&format!("{to}.feed_um"), um(lead.feed_m));
+                    put(&format!("{to}.slack_um"), um(lead.slack_m));
+                    put(&format!("{to}.drop_mv"), milli(lead.drop_v.0));
+                    put(&format!("{to}.protection"), Fact::Text(lead.protection.code().into()));
+                    if let Some(fuse) = lead.protection.fuse() {
+                        put(&format!("{to}.fuse"), Fact::Text(fuse.to_owned()));
+                    }
                 }
             }
         }

@@ -124,18 +124,46 @@ fn same_seams(a: &[Seam], b: &[Seam]) -> bool {
         && a.iter().zip(b).all(|(a, b)| near(&a.from_mm, &b.from_mm) && near(&a.to_mm, &b.to_mm))
 }
 
+/// The pieces of a split panel as its record settles them, by its route or the first of the shop's that can make them;
+/// none where it is whole.
+#[must_use]
+pub fn pieces(shop: &Shop, panel: &Panel, drawing: &Drawing, tape: Option<&Light>) -> Option<SplitOption> {
+    match (panel.seams.is_empty(), panel.route.as_ref().and_then(|r| shop.routes.get(r.as_str()))) {
+        (true, _) => None,
+        (false, Some(route)) => settled(route, tape, panel, drawing),
+        (false, None) => shop.routes.routes.iter().find_map(|r| settled(r, tape, panel, drawing)),
+    }
+}
+
+/// The longer side of the smallest rectangle round each piece, in order; of the whole where it is not split.
+#[must_use]
+pub fn long_sides(drawing: &Drawing, split: Option<&SplitOption>) -> Vec<Millimetres> {
+    match split {
+        None => vec![Millimetres(drawing.figures.least_rectangle.long_mm)],
+        Some(split) => {
+            let long = |piece: &shape::Piece| shape::figures(&piece.outline).least_rectangle.long_mm;
+            split.pieces.iter().map(|piece| Millimetres(long(piece))).collect()
+        }
+    }
+}
+
 /// The lit edges with their tapes. Where the panel is split, tape ends at every seam.
 #[must_use]
 pub fn lit_edges(shop: &Shop, panel: &Panel, drawing: &Drawing, tape: &Light) -> Vec<LitEdge> {
+    lit_edges_of(panel, drawing, tape, pieces(shop, panel, drawing, Some(tape)).as_ref())
+}
+
+/// The same, split so.
+#[must_use]
+pub fn lit_edges_of(
+    panel: &Panel,
+    drawing: &Drawing,
+    tape: &Light,
+    split: Option<&SplitOption>,
+) -> Vec<LitEdge> {
     let lit = |number: usize| panel.lit_edges.iter().any(|n| *n as usize == number);
     let laid = |id: &str, edge: &shape::Edge| {
         lay(tape, id, Millimetres(edge.length_mm), edge.least_radius_mm.map(Millimetres))
-    };
-    let route = panel.route.as_ref().and_then(|r| shop.routes.get(r.as_str()));
-    let split = match (panel.seams.is_empty(), route) {
-        (true, _) => None,
-        (false, Some(route)) => settled(route, Some(tape), panel, drawing),
-        (false, None) => shop.routes.routes.iter().find_map(|r| settled(r, Some(tape), panel, drawing)),
     };
     match split {
         None => {
@@ -151,7 +179,10 @@ pub fn lit_edges(shop: &Shop, panel: &Panel, drawing: &Drawing, tape: &Light) ->
                 edges
                     .into_iter()
                     .filter(|e| lit(e.number))
-                    .map(|e| laid(&format!("{}, piece {}", e.number, at + 1), &e))
+                    .map(|e| LitEdge {
+                        piece: at + 1,
+                        ..laid(&format!("{}, piece {}", e.number, at + 1), &e)
+                    })
                     .collect::<Vec<_>>()
             })
             .collect(),

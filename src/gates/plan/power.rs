@@ -3,6 +3,7 @@
 use super::PowerPlan;
 use super::light::{asked_of_list, gives};
 use super::pieces;
+use crate::making::service::cable_slack;
 use crate::model::id::StockId;
 use crate::model::panel::{Panel, Supply};
 use crate::model::snapshot::{Drawing, Shop, Snapshot};
@@ -12,7 +13,7 @@ use crate::power::light_build::{LitFace, work_out};
 use crate::power::light_choice::{self, LightRequirement};
 use crate::power::lights::Light;
 use crate::power::vocabulary::Dimming;
-use crate::units::{Volts, trimmed};
+use crate::units::{Metres, Volts, trimmed};
 
 /// What a panel asks of its tape.
 pub(super) fn asked_of_tape(panel: &Panel) -> Result<LightRequirement, Vec<String>> {
@@ -69,12 +70,19 @@ pub(super) fn feed<'a>(
         missing.push("the length of wire from driver to panel is not given".to_owned());
     }
     let (Some(face), Some(feed_m)) = (panel.face, panel.feed_length_m) else { return Err(missing) };
-    let build = work_out(
-        tape,
-        &pieces::lit_edges(shop, panel, drawing, tape),
-        LitFace { face, area_mm2: drawing.figures.area_mm2 },
-    )
-    .map_err(|faults| faults.iter().map(|f| format!("{f}; {}", f.remedy())).collect::<Vec<_>>())?;
+    let split = pieces::pieces(shop, panel, drawing, Some(tape));
+    let edges = pieces::lit_edges_of(panel, drawing, tape, split.as_ref());
+    let lit = LitFace { face, area_mm2: drawing.figures.area_mm2 };
+    let build = work_out(tape, &edges, lit)
+        .map_err(|faults| faults.iter().map(|f| format!("{f}; {}", f.remedy())).collect::<Vec<_>>())?;
+    let other_builds = light_choice::lay_with_less_drop(tape, &edges)
+        .iter()
+        .filter_map(|edges| work_out(tape, edges, lit).ok())
+        .collect();
+    let slack_m = pieces::long_sides(drawing, split.as_ref())
+        .into_iter()
+        .map(|long| Metres(panel.mount.map_or(0.0, |mount| cable_slack(mount, long).0) / 1000.0))
+        .collect();
     let supply = panel.supply.clone().unwrap_or_else(Supply::taken);
     let asked = DriverNeeds {
         voltage_v: tape.voltage_v,
@@ -93,12 +101,15 @@ pub(super) fn feed<'a>(
         panel: panel.id.to_string(),
         light: tape,
         build,
+        other_builds,
         asked,
         driver: name(&panel.driver),
         control: name(&panel.control),
         control_place: supply.control_place(),
         controller_m: supply.controller_m,
         feed_m,
+        slack_m,
+        place: panel.place,
         cable: name(&panel.wire),
     })
 }
@@ -136,6 +147,33 @@ pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan) -> Optio
             group.untried.join(", ")
         ));
     }
+    let mut protected: Vec<String> = Vec::new();
+    for (_, lead) in leads(group, &feed.panel) {
+        let said = format!("cable {} to it: {}", lead.cable, lead.protection);
+        if !protected.contains(&said) {
+            protected.push(said);
+        }
+    }
+    remarks.extend(protected);
+    if worst.far_m.0 > 0.0 {
+        remarks.push(format!(
+            "{} m more of cable {} within the panel to the far ends of tapes that are fed at both",
+            trimmed(worst.far_m.0, 2),
+            worst.cable
+        ));
+    }
+    if feed.build.tapes.iter().any(|tape| tape.rails_ohm.is_none()) {
+        remarks.push(format!(
+            "the drop along the tape is not in the sum: shop/lights.json states no resistance for {}",
+            feed.light.id
+        ));
+    }
+    let mut against: Vec<String> = Vec::new();
+    for why in leads(group, &feed.panel).flat_map(|(_, lead)| &lead.against) {
+        if !against.contains(why) {
+            against.push(why.clone());
+        }
+    }
     for (edge, dark) in feed.build.dark_mm.iter().filter(|(_, dark)| dark.0 > 0.0) {
         remarks.push(format!(
             "{} mm of edge {edge} stay dark, because the tape ends at a cut mark",
@@ -153,10 +191,13 @@ pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan) -> Optio
         dimming: feed.asked.dimming,
         wire: worst.cable.clone(),
         feed_length_m: feed.feed_m,
+        slack_m: worst.slack_m,
         drop_v: worst.drop_v,
+        tape_drop_v: worst.tape_drop_v,
         drop_pct: worst.drop_pct,
         conductors: feed.light.kind.conductors(),
         remarks,
+        against,
     })
 }
 

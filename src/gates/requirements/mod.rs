@@ -28,6 +28,7 @@ mod test_panel_received;
 mod test_panel_requested;
 mod trial_recorded;
 mod uneven_light_acknowledged;
+mod wiring_protected;
 
 pub use no_open_conflict::of_the_shop;
 
@@ -60,6 +61,7 @@ pub const ALL: &[Requirement] = &[
     rendering_matches::REQUIREMENT,
     rendering_signed::REQUIREMENT,
     power_worked_out::REQUIREMENT,
+    wiring_protected::REQUIREMENT,
     cautions_seen::REQUIREMENT,
     nothing_stale::REQUIREMENT,
     no_open_conflict::REQUIREMENT,

@@ -6,6 +6,7 @@ use super::input::PackInput;
 use super::pages::{Block, Chapter};
 use super::panel_page;
 use super::schedules;
+use crate::gates::masses::DensityFrom;
 use crate::gates::pack::data::PanelData;
 use crate::units::trimmed;
 
@@ -160,8 +161,15 @@ fn stones(input: &PackInput<'_>) -> Chapter {
                 _ => format!("{} ({}): {} thick, by spectral file", m.id, m.date, show(m.thickness_um)),
             })
             .collect();
-        let density =
-            if stone.density_stated { "as recorded" } else { "common practice, no source: weigh a piece" };
+        let density = match stone.density_from {
+            DensityFrom::Slab => "as recorded",
+            DensityFrom::Shop => "the shop's for the material",
+            DensityFrom::Handbook => "handbooks' range, from memory: weigh a piece",
+        };
+        let range = match stone.density_least_kg_m3 == stone.density_kg_m3 {
+            true => stone.density_kg_m3.to_string(),
+            false => format!("{} to {}", stone.density_least_kg_m3, stone.density_kg_m3),
+        };
         blocks.push(pairs(
             &format!("{} ({})", stone.stone, stone.swatch),
             vec![
@@ -170,7 +178,7 @@ fn stones(input: &PackInput<'_>) -> Chapter {
                 ("Finish", stone.finish.clone().unwrap_or_else(|| "not recorded".into())),
                 ("Swatch", format!("{} thick", show(stone.swatch_thickness_um))),
                 ("Slab", format!("{} thick", show(stone.slab_thickness_um))),
-                ("Density", format!("{} kg/m³, {density}", stone.density_kg_m3)),
+                ("Density", format!("{range} kg/m³, {density}")),
                 ("Measured", if measured.is_empty() { "nothing".into() } else { measured.join("\n") }),
                 ("Panels", stone.panels.join(", ")),
             ],

@@ -8,7 +8,7 @@ use super::super::lettering::{fitted, printable, wrapped};
 use super::super::paper::Area;
 use super::amounts::{amperes, metres, permille, permyriad, volts, watts};
 use crate::gates::pack::data::{CircuitData, ControlData, DriverData, LeadData, TapeData};
-use crate::gates::pack::words::class2;
+use crate::gates::pack::words::{class2, led_to, protection};
 use crate::shape::Point;
 
 /// From one conductor to the next, in millimetres.
@@ -16,7 +16,7 @@ const STEP_MM: f64 = 6.0;
 /// From one line of text to the next, in millimetres.
 const LINE_MM: f64 = LEADING * SMALL.size_mm;
 /// Space above the first conductor of a lead, where its cable is named, in millimetres.
-const LEAD_HEAD_MM: f64 = 13.5;
+const LEAD_HEAD_MM: f64 = 20.0;
 /// Space between two leads, in millimetres.
 const BETWEEN_MM: f64 = 4.0;
 /// Height of the heading, in millimetres.
@@ -274,6 +274,10 @@ impl Diagram {
         for (i, mark) in ["+", "−"].iter().enumerate() {
             let y = area.top + 9.5 + STEP_MM * i as f64;
             canvas.line(Point::new(driver.right, y), Point::new(area.left, y), LineStyle::Outline);
+            let common = i == usize::from(!self.circuit.common_positive);
+            if common && self.circuit.to_control.as_ref().is_some_and(|to| to.protection.fuse.is_some()) {
+                fuse(canvas, Point::new((driver.right + area.left) / 2.0, y));
+            }
             canvas.disc(Point::new(driver.right, y), 0.8);
             canvas.disc(Point::new(area.left, y), 0.8);
             canvas.write(
@@ -292,10 +296,15 @@ impl Diagram {
             );
         }
         if let Some(to) = &self.circuit.to_control {
-            let said = [to.cable.item.id.clone(), metres(to.length_um)];
+            let said = [to.cable.item.id.clone(), metres(to.length_um)]
+                .into_iter()
+                .chain(to.protection.fuse.as_ref().map(|fuse| fuse.id.clone()))
+                .collect::<Vec<_>>();
             for (i, line) in said.iter().enumerate() {
                 let at = Point::new((driver.right + area.left) / 2.0, area.top + 18.0 + 2.7 * i as f64);
-                canvas.write(&printable(line), at, Anchor::Middle, CELL_HEADING, Reading::Level);
+                if let Some(set) = fitted(&printable(line), CELL_HEADING, 1.0, GAP_MM - 0.6, 2.7) {
+                    canvas.write(&set.lines.join(" "), at, Anchor::Middle, set.lettering, Reading::Level);
+                }
             }
         }
         let middle = Point::new((driver.right + area.left) / 2.0, area.top + 7.8);
@@ -309,7 +318,8 @@ impl Diagram {
         let bottom = top + Self::lead_mm(drawn);
         let panel = Area { left: right, top, right: right + PANEL_MM, bottom };
         canvas.rectangle(panel, LineStyle::Outline);
-        name(canvas, &format!("Panel {}", lead.panel), panel);
+        let to = led_to(lead);
+        name(canvas, &to.replacen("panel", "Panel", 1), panel);
         lines(
             canvas,
             &wrapped(&printable(&drawn.light), SMALL, PANEL_MM - 3.0),
@@ -320,12 +330,16 @@ impl Diagram {
         let mut head = vec![
             format!("{}  {}, {}", lead.run, lead.cable.item.id, lead.cable.size),
             format!(
-                "{}, drop {} ({})",
+                "{}, drop with tape {} ({})",
                 metres(lead.length_um),
                 volts(lead.drop_mv),
                 permyriad(lead.drop_permyriad)
             ),
+            protection(&lead.protection),
         ];
+        if lead.far_um > 0 {
+            head.push(format!("{} on to the far ends", metres(lead.far_um)));
+        }
         if spare > 0 {
             head.push(format!("{spare} spare: insulate both ends"));
         }
@@ -344,6 +358,9 @@ impl Diagram {
             canvas.line(a, b, LineStyle::Outline);
             canvas.disc(a, 0.8);
             canvas.disc(b, 0.8);
+            if i == 0 && lead.protection.fuse.is_some() {
+                fuse(canvas, Point::new(left + 12.0, y));
+            }
             let terminal = self.terminal(i, &conductor.mark);
             canvas.write(
                 &terminal,
@@ -394,6 +411,11 @@ impl Diagram {
             (_, false) => other.into(),
         }
     }
+}
+
+/// A fuse in a conductor: a box on the line (IEC 60617-7, from memory).
+fn fuse(canvas: &mut Canvas, middle: Point) {
+    canvas.rectangle(Area::new(middle.x - 3.0, middle.y - 1.2, 6.0, 2.4), LineStyle::Outline);
 }
 
 fn name(canvas: &mut Canvas, text: &str, area: Area) {

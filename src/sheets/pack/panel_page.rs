@@ -46,7 +46,15 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
     let mass = vec![
         (
             "Mass of the panel",
-            panel.mass_g.map(|g| format!("{}, as if solid acrylic", kilograms(g))).unwrap_or_default(),
+            panel
+                .mass_g
+                .map(|g| {
+                    let of = if panel.mass_of_sheets { "with its sheets" } else { "as if solid acrylic" };
+                    let heaviest = panel.piece_mass_g.iter().max().filter(|_| panel.piece_mass_g.len() > 1);
+                    let piece = heaviest.map(|g| format!(", heaviest piece {}", kilograms(*g)));
+                    format!("{}, {of}{}", kilograms(g), piece.unwrap_or_default())
+                })
+                .unwrap_or_default(),
         ),
         (
             "Mass of the stone",

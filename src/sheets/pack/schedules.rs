@@ -5,8 +5,8 @@ use super::super::tables::{Column, Table};
 use super::amounts::{amperes, length, metres, permille, permyriad, volts, watts};
 use super::circuit::{Diagram, DrawnLead};
 use super::input::PackInput;
-use crate::gates::pack::data::{CableData, CircuitData, JointData, PackData};
-use crate::gates::pack::words::class2;
+use crate::gates::pack::data::{CableData, CircuitData, JointData, LeadData, PackData};
+use crate::gates::pack::words::{class2, led_to, protection};
 
 fn table(heading: &str, columns: Vec<Column>, rows: Vec<Vec<String>>) -> Table {
     Table { heading: heading.into(), columns, rows }
@@ -171,6 +171,15 @@ fn cable(cable: &CableData) -> String {
     format!("{}\n{}", cable.item.id, cable.size)
 }
 
+/// How long a lead is, one way, with what is left loose and what runs on within the panel.
+fn lengths(lead: &LeadData) -> String {
+    let more = |um: i64, what: &str| match um {
+        0 => String::new(),
+        um => format!("\n+ {} {what}", metres(um)),
+    };
+    format!("{}{}{}", metres(lead.length_um), more(lead.slack_um, "slack"), more(lead.far_um, "far feed"))
+}
+
 /// Every run of wire: from an output to its controller where that stands apart, and to each panel.
 pub(super) fn runs(data: &PackData) -> Table {
     let mut rows = Vec::new();
@@ -185,6 +194,7 @@ pub(super) fn runs(data: &PackData) -> Table {
                 cable(&to.cable),
                 format!("2 of {}", to.cable.conductors),
                 to.cable.class2_type.clone().unwrap_or_else(|| "not marked".into()),
+                protection(&to.protection),
                 metres(to.length_um),
                 "with the leads".into(),
                 "–".into(),
@@ -194,11 +204,12 @@ pub(super) fn runs(data: &PackData) -> Table {
             rows.push(vec![
                 lead.run.clone(),
                 after.map_or_else(|| driver.clone(), |control| control.label.clone()),
-                format!("panel {}", lead.panel),
+                led_to(lead),
                 cable(&lead.cable),
                 format!("{} of {}", lead.conductors.len(), lead.cable.conductors),
                 lead.cable.class2_type.clone().unwrap_or_else(|| "not marked".into()),
-                metres(lead.length_um),
+                protection(&lead.protection),
+                lengths(lead),
                 format!("{}\n{}", volts(lead.drop_mv), permyriad(lead.drop_permyriad)),
                 format!("{}\n{}", metres(lead.longest_um), permyriad(lead.largest_drop_permyriad)),
             ]);
@@ -212,9 +223,10 @@ pub(super) fn runs(data: &PackData) -> Table {
             Column::words("To"),
             Column::words("Cable"),
             Column::words("Conductors"),
-            Column::words("Marking"),
+            Column::words("Class 2 mark"),
+            Column::sentences("Protected by"),
             Column::numbers("One way"),
-            Column::numbers("Drop"),
+            Column::numbers("Drop with tape"),
             Column::numbers("Longest at limit"),
         ],
         rows,
@@ -261,7 +273,7 @@ pub(super) fn conductors(data: &PackData) -> Table {
                 vec![
                     lead.run.clone(),
                     format!("{from}, terminal {terminal}"),
-                    format!("panel {}, pad {}", lead.panel, one.mark),
+                    format!("{}, pad {}", led_to(lead), one.mark),
                     one.carries.clone(),
                     amperes(one.current_ma),
                     amperes(lead.cable.conductor_ma),

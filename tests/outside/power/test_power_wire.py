@@ -17,6 +17,14 @@ TABLES = {
     "mm2-class-5": {size: ohms / 1000 for size, ohms in CLASS_5.items()},
 }
 
+# What a size carries: NEC 240.4(D); flexible cords such as H05VV-F, in public tables; above 1 mm2 stranded, IEC 60364-5-52
+# method A1 (1.5 mm2 seen, 2.5 from memory), and 4 mm2 from memory.
+CARRIES = {
+    "awg": {"18 AWG": 7, "16 AWG": 10, "14 AWG": 15, "12 AWG": 20, "10 AWG": 30},
+    "mm2-class-2": {"0.5 mm2": 3, "0.75 mm2": 6, "1 mm2": 10, "1.5 mm2": 14.5, "2.5 mm2": 19.5, "4 mm2": 25},
+    "mm2-class-5": {"0.5 mm2": 3, "0.75 mm2": 6, "1 mm2": 10, "1.5 mm2": 15, "2.5 mm2": 20, "4 mm2": 25},
+}
+
 
 @pytest.mark.parametrize("table", TABLES)
 @pytest.mark.parametrize(("volts", "amps", "length_m", "limit_pct"), [(24, 4, 10, 3), (12, 6.25, 3, 3), (24, 0.4, 60, 5), (24, 9, 40, 2)])
@@ -33,7 +41,8 @@ def test_every_size_by_the_table(table, volts, amps, length_m, limit_pct):
         assert row["drop_pct"] == pytest.approx(100 * drop_v / volts, rel=1e-9)
         assert row["longest_m"] == pytest.approx(volts * limit_pct / 100 / (2 * per_m * amps), rel=1e-9)
         assert row["within_limit"] == (drop_v <= volts * limit_pct / 100)
-        fitting += [row["size"]] if row["within_limit"] else []
+        assert row["carries"] == (amps <= CARRIES[table][row["size"]]) and row["ampacity_a"] == CARRIES[table][row["size"]]
+        fitting += [row["size"]] if row["within_limit"] and row["carries"] else []
     assert answer["use"] == (fitting[0] if fitting else None)
 
 

@@ -1,0 +1,112 @@
+//! Warnings at the choice about what a place or a stone asks for: parts of the shop that are rated for a damp or wet place,
+//! and a material that names two stones.
+
+use super::case::Case;
+use super::verdict::Warning;
+use crate::model::panel::{Panel, Supply};
+use crate::model::swatch::Material;
+use crate::power::vocabulary::{Dimming, Place};
+use crate::power::wire_stock::LeadEnd;
+
+/// How the ingress code of a part reads for a place: IEC 60529, second digit. Which digit a place takes is common
+/// practice, no source; the licensed person decides.
+fn ingress(place: Place) -> &'static str {
+    match place {
+        Place::Dry => "none",
+        Place::Damp => "IEC 60529: splashing water, IPX4 or more, is common practice",
+        Place::Wet => {
+            "IEC 60529: water jets, IPX5 or IPX6, is common practice; IPX7 alone is for immersion and says nothing of jets"
+        }
+    }
+}
+
+/// What is to be known of a panel's place and stone before it is drawn.
+pub(super) fn warnings(case: &Case<'_>) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    for (id, panel) in case.panels() {
+        for (part, file, place) in unrated(case, panel) {
+            warnings.push(Warning {
+                code: "no-part-for-place",
+                message: format!(
+                    "panel {id}: no {part} of {file} is rated for a {place} place ({}). List one that is, or move what \
+                     stands there",
+                    ingress(place)
+                ),
+                source: "the shop's lists",
+            });
+        }
+        let stone = case.project.stone_of(panel);
+        if let Some(stone) =
+            stone.filter(|s| s.material == Material::Alabaster && s.slab.density_kg_m3.is_none())
+        {
+            warnings.push(Warning {
+                code: "which-alabaster",
+                message: format!(
+                    "panel {id}: alabaster is two stones, and {} may be gypsum (lighter, harmed by water) or calcite; its mass \
+                     is given as a range. Record which: underlit swatch change {} {} --material gypsum-alabaster (or \
+                     calcite-alabaster)",
+                    stone.stone,
+                    case.id(),
+                    stone.id
+                ),
+                source: "handbook, from memory",
+            });
+        }
+    }
+    warnings
+}
+
+/// The kinds of part of which the shop lists none for the place where the panel needs one: what, its file, the place.
+fn unrated(case: &Case<'_>, panel: &Panel) -> Vec<(String, &'static str, Place)> {
+    let shop = case.shop;
+    let mut found = Vec::new();
+    let mut ask = |any: bool, part: String, file: &'static str, place: Place| {
+        if place > Place::Dry && !any {
+            found.push((part, file, place));
+        }
+    };
+    let kind = panel.light.as_ref().map(|light| light.kind);
+    let of_kind = |light: &&crate::power::lights::Light| kind.is_none_or(|kind| light.kind == kind);
+    let tapes = shop.lights.lights.iter().filter(of_kind).any(|light| light.suits_place(panel.place));
+    let named = kind.map_or_else(|| "tape".to_owned(), |kind| format!("{kind} tape"));
+    ask(tapes, named, "shop/lights.json", panel.place);
+    let joins = |at: LeadEnd, place: Place| {
+        shop.wire.connectors.iter().any(|one| one.at.contains(&at) && one.place >= place)
+    };
+    let listed = !shop.wire.connectors.is_empty();
+    ask(
+        !listed || joins(LeadEnd::AtPanel, panel.place),
+        "connector at a panel".into(),
+        "shop/wire.json",
+        panel.place,
+    );
+    let supply = panel.supply.clone().unwrap_or_else(Supply::taken);
+    let drivers = shop.drivers.drivers.iter().any(|driver| driver.place >= supply.place);
+    ask(drivers, "driver".into(), "shop/drivers.json", supply.place);
+    ask(
+        !listed || joins(LeadEnd::AtSource, supply.place),
+        "connector at a driver".into(),
+        "shop/wire.json",
+        supply.place,
+    );
+    let control_place = supply.control_place();
+    match kind.filter(|kind| kind.changes_colour()) {
+        Some(kind) => {
+            let any =
+                shop.controls.controllers.iter().any(|c| c.kinds.contains(&kind) && c.place >= control_place);
+            ask(any, format!("controller for {kind}"), "shop/controls.json", control_place);
+        }
+        None => {
+            let dimmer = panel.control.as_ref().and_then(|id| shop.controls.dimmer(id.as_str()));
+            if dimmer.is_some_and(|dimmer| dimmer.method == Dimming::LowVoltage) {
+                let any = shop
+                    .controls
+                    .dimmers
+                    .iter()
+                    .any(|d| d.method == Dimming::LowVoltage && d.place >= control_place);
+                ask(any, "in-line dimmer".into(), "shop/controls.json", control_place);
+            }
+        }
+    }
+    found
+}
