@@ -7,8 +7,8 @@ use super::data::{
 };
 use super::{bases, milli, um};
 use crate::gates::case::Case;
-use crate::gates::plan::pieces;
 use crate::gates::masses;
+use crate::gates::plan::pieces;
 use crate::gates::plan::{JobPlan, PowerPlan};
 use crate::light::photometry::luminance_cd_m2;
 use crate::light::thickness::{Beyond, bounds};
