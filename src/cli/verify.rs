@@ -210,6 +210,7 @@ fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
     };
     printer.line("");
     printer.line(format!("{} — {}: {}, {may}", project.id, project.title, project.stage));
+    project.one_hand.iter().for_each(|what| printer.line(format!("  note      {what}")));
     project.not_met.iter().for_each(|r| printer.line(format!("  not met   {} [{}]", r.what, r.requirement)));
     if !long {
         return;

@@ -43,6 +43,7 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
         }
     }
     warnings.extend(super::place_advice::warnings(case));
+    warnings.extend(super::hands::warnings(case));
     warnings.extend(super::supply_advice::warnings(case, job));
     for built in as_built::compare(case, job).iter().filter(|b| b.is_far_off()) {
         warnings.push(Warning {

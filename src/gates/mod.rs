@@ -9,6 +9,7 @@
 //! |---|---|
 //! | [`case`] | what a requirement may look at |
 //! | [`approval`] | which sign-offs count for a subject |
+//! | [`hands`] | one person, or one key, in two roles |
 //! | [`refusals`] | which refusals hold the job, and which owners set aside |
 //! | [`cautions`] | what can hurt somebody on this job |
 //! | [`masses`] | what the parts of a panel weigh, and how far they move |
@@ -35,6 +36,7 @@ pub mod cautions;
 pub mod editions;
 pub mod facts;
 pub mod masses;
+pub mod hands;
 pub mod pack;
 mod place_advice;
 pub mod plan;

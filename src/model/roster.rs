@@ -133,6 +133,24 @@ impl Roster {
     }
 }
 
+impl Roster {
+    /// People, two by two, of whom one has a key of the other, in whatever state: the person first who stands first.
+    #[must_use]
+    pub fn sharing_keys(&self) -> Vec<(&PersonId, &PersonId)> {
+        let mut owner_of: BTreeMap<&str, &PersonId> = BTreeMap::new();
+        let mut found = Vec::new();
+        for person in &self.people {
+            for key in &person.keys {
+                let first = *owner_of.entry(&key.public).or_insert(&person.id);
+                if *first != person.id && !found.contains(&(first, &person.id)) {
+                    found.push((first, &person.id));
+                }
+            }
+        }
+        found
+    }
+}
+
 impl Person {
     /// The keys with which the person may sign today.
     pub fn active_keys(&self) -> impl Iterator<Item = &Key> {

@@ -22,6 +22,9 @@ pub struct Rules {
     pub advance: Vec<Role>,
     /// Who may move a project back.
     pub reopen: Vec<Role>,
+    /// Roles that one person, or one key, may not fill on one job; often none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub apart: Vec<Role>,
     /// The least ratio of the stone's luminance to its surroundings' below which a warning is shown and, where
     /// `approvals` asks for the waiver `dim`, the choice waits for it.
     #[serde(serialize_with = "crate::units::number")]

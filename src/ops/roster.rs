@@ -104,6 +104,7 @@ fn next_version_with(
     roster.reason = reason.to_owned();
     roster.time = desk.around.stamp_to_sign()?;
     edit(&mut roster)?;
+    keys_of_one(desk.reading.chain.newest(), &roster)?;
     let mut files = BTreeMap::new();
     for path in SEALED {
         let bytes = match answer.filter(|answer| answer.path == *path) {
@@ -131,6 +132,20 @@ fn next_version_with(
         settles: answer.iter().map(|answer| answer.question.to_owned()).collect(),
     };
     settle(desk, &proposal)
+}
+
+/// Refuses a key that another person has already: nobody could tell whose signature it makes.
+fn keys_of_one(before: &Roster, after: &Roster) -> Outcome<()> {
+    let shared_before = before.sharing_keys();
+    let Some((one, two)) = after.sharing_keys().into_iter().find(|pair| !shared_before.contains(pair)) else {
+        return Ok(());
+    };
+    let message = format!("this key belongs to {one} already; {two} needs a key of their own");
+    Err(Box::new(
+        Fault::usage("key-of-another", message).mend(
+            "ask the person for their own public key; where two names mean one person, keep one of them",
+        ),
+    ))
 }
 
 /// Adds the asking owner's signature to a proposal.

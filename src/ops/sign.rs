@@ -71,14 +71,8 @@ pub fn prepare(
                 )),
         ));
     }
-    if saying.subject.view == View::Release
-        && says_yes(saying.decision)
-        && let Some((question, whose)) = snapshot
-            .conflicts
-            .values()
-            .map(|question| (question, project.to_string()))
-            .chain(requirements::of_the_shop(&case).map(|(question, _)| (question, "--shop".to_owned())))
-            .next()
+    if says_yes(saying.decision)
+        && let Some((question, whose)) = requirements::bearing_on(&case, &saying.subject).next()
     {
         let fault = Fault::new(
             Class::Conflict,

@@ -2,7 +2,7 @@
 //! would count for nothing.
 
 use crate::stages;
-use crate::workshop::Place;
+use crate::workshop::{Desk, Place, public_key};
 
 const RENDERING: &str = "sign quay-desk rendering --panel front --yes";
 const CHOICE: &str = "sign quay-desk choice --panel front --yes";
@@ -150,4 +150,93 @@ fn what_was_said_on_two_clones_of_one_person_waits_for_their_own_answer() {
     first.run_as("imke", RENDERING).done();
     first.run("status quay-desk").done().never_says(&["withdrew it"]);
     first.sound();
+}
+
+/// Two clones of a book with a remote; both have it.
+fn two_clones(place: &Place, prepared: &std::path::Path) -> (Desk, Desk) {
+    let mara = place.copy_as(prepared, "mara", "mara");
+    let hub = place.path("hub.git");
+    mara.git(&format!("init --quiet --bare -b main {}", hub.display()));
+    mara.git(&format!("remote add origin {}", hub.display()));
+    mara.run("sync").done();
+    (mara.clone(), place.copy_as(&mara.at, "other", "mara"))
+}
+
+#[test]
+fn nobody_signs_or_moves_on_over_a_question_about_what_is_signed() {
+    let place = Place::new();
+    let (mara, other) = two_clones(&place, stages::chosen());
+    other.run("choose quay-desk front --cct 3000").done();
+    other.run("sync").done();
+    mara.run("choose quay-desk front --cct 3500").done();
+    mara.run("sync").code(4);
+    mara.unchanged(|b| {
+        b.run_as("imke", CHOICE)
+            .fails(4, "open-question")
+            .says(&["panel front, light", "underlit resolve quay-desk"]);
+    });
+    mara.run("advance quay-desk").code(1).says(&["[no-open-conflict]", "[choice-signed]"]);
+    // A refusal is never kept waiting.
+    mara.run_as("imke", &format!(r#"{CHOICE} --reject --comment "neither""#)).done();
+    mara.run_as("imke", &format!("{CHOICE} --withdraw")).done();
+    let open = mara.names("projects/quay-desk/conflicts", ".json");
+    mara.run(&format!("resolve quay-desk {} --take 1", open[0].trim_end_matches(".json"))).done();
+    mara.run("choose quay-desk front --cct 4000").done();
+    mara.run_as("imke", CHOICE).done();
+    mara.run("advance quay-desk").done();
+    mara.sound();
+}
+
+#[test]
+fn a_question_about_nothing_that_is_signed_keeps_no_signature_waiting_and_shuts_the_gate() {
+    let place = Place::new();
+    let (mara, other) = two_clones(&place, stages::chosen());
+    other.run("project change quay-desk --install-date 2027-04-01").done();
+    other.run("sync").done();
+    mara.run("project change quay-desk --install-date 2027-05-03").done();
+    mara.run("sync").code(4);
+    mara.run_as("imke", CHOICE).done();
+    mara.run("advance quay-desk").code(1).says(&["[no-open-conflict]"]).never_says(&["[choice-signed]"]);
+    let open = mara.names("projects/quay-desk/conflicts", ".json");
+    mara.run(&format!("resolve quay-desk {} --take 1", open[0].trim_end_matches(".json"))).done();
+    mara.run("advance quay-desk").done();
+    mara.run("verify").code(0);
+}
+
+#[test]
+fn one_hand_in_two_roles_is_told_and_the_owners_rules_may_forbid_it() {
+    let place = Place::new();
+    let book = place.copy(stages::released(), "mara");
+    // A key that another person has already is not enrolled, for a new person or an old one.
+    book.unchanged(|b| {
+        let imke = public_key("imke");
+        b.run(&format!(r#"roster add jonas --name "Jonas Hale" --role engineer --public-key {imke}"#))
+            .fails(2, "key-of-another")
+            .says(&["imke", "jonas"]);
+        b.run(&format!("roster add-key tom {imke}")).fails(2, "key-of-another");
+    });
+    book.run("status quay-desk").done().never_says(&["one hand"]);
+    // The engineer becomes the client as well, and signs everything.
+    book.run("roster roles tom engineer client").done();
+    book.run("project change quay-desk --client tom").done();
+    book.run("draw quay-desk front").code(0);
+    for line in [
+        "choice --panel front --as client",
+        "rendering --panel front --as client",
+        "rendering --panel front --as engineer",
+        "release",
+    ] {
+        book.run_as("tom", &format!("sign quay-desk {line} --yes")).done();
+    }
+    let told = "Tom Reed speaks both as client and as engineer on this job: one hand gives both approvals";
+    book.run("status quay-desk").done().says(&[told]);
+    book.run("verify").code(0).says(&[told]);
+    assert_eq!(book.run("verify --json").code(0).json()["projects"][0]["one_hand"][0], told);
+    book.run("board --released").done().says(&["may be built"]);
+    let mut rules: serde_json::Value = serde_json::from_str(&book.text("rules.json")).unwrap();
+    rules["apart"] = serde_json::json!(["client", "engineer"]);
+    book.write("rules.json", serde_json::to_string_pretty(&rules).unwrap() + "\n");
+    book.run("roster seal").done();
+    book.run("board --released").done().says(&["nothing is released"]);
+    book.run("status quay-desk").done().says(&["ON HOLD", "[roles-apart]"]);
 }

@@ -25,7 +25,7 @@ fn help_of(verb: &str) -> String {
 }
 
 /// Every verb that does something, with its help.
-fn verbs() -> Vec<(String, String)> {
+pub(crate) fn verbs() -> Vec<(String, String)> {
     let mut found = Vec::new();
     let mut open = vec![String::new()];
     while let Some(verb) = open.pop() {

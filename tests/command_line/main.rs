@@ -19,6 +19,7 @@ mod help;
 mod judged;
 mod killed;
 mod left_out;
+mod matrix;
 mod merging;
 mod mutations;
 mod naming;

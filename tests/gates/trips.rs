@@ -121,7 +121,31 @@ fn restore_panels(job: &mut Job) {
     job.project.drawings = whole.project.drawings;
 }
 
+/// The key of one person under another's name; none takes it away again.
+fn share_key(job: &mut Job, with: Option<&str>) {
+    let key =
+        |id: &str| record(serde_json::json!({ "public": format!("ssh-ed25519 {id}"), "state": "active" }));
+    for person in &mut job.shop.roster.people {
+        let id = person.id.to_string();
+        let shared = with.filter(|_| id == "clara").unwrap_or(&id);
+        person.keys = vec![key(shared)];
+    }
+}
+
 const TRIPS: &[Trip] = &[
+    Trip {
+        requirement: "roles-apart",
+        about: "client and engineer hold one key, and the rules keep the roles apart",
+        state: State::Missing,
+        who: &[],
+        command: "underlit project change quay-hotel --engineer PERSON",
+        says: "Clara Quay (client) and Mara Tideway (engineer) hold the same key",
+        trip: |job| {
+            job.shop.rules.apart = vec![Role::Engineer, Role::Client];
+            share_key(job, Some("mara"));
+        },
+        mend: |job| share_key(job, None),
+    },
     Trip {
         requirement: "nothing-refused",
         about: "the client refuses the release, which no rule asks of a client",

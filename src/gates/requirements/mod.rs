@@ -20,6 +20,7 @@ mod power_worked_out;
 mod release_signed;
 mod rendering_matches;
 mod rendering_signed;
+mod roles_apart;
 mod route_builds;
 mod seams_acknowledged;
 mod service_card_left;
@@ -30,7 +31,7 @@ mod trial_recorded;
 mod uneven_light_acknowledged;
 mod wiring_protected;
 
-pub use no_open_conflict::of_the_shop;
+pub use no_open_conflict::{bearing_on, of_the_shop};
 
 use super::case::{Case, Requirement};
 use crate::model::id::PanelId;
@@ -43,6 +44,7 @@ pub const ALL: &[Requirement] = &[
     stones_described::REQUIREMENT,
     panels_listed::REQUIREMENT,
     install_date_set::REQUIREMENT,
+    no_open_conflict::REQUIREMENT,
     test_panel_requested::REQUIREMENT,
     test_panel_received::REQUIREMENT,
     trial_recorded::REQUIREMENT,
@@ -64,7 +66,7 @@ pub const ALL: &[Requirement] = &[
     wiring_protected::REQUIREMENT,
     cautions_seen::REQUIREMENT,
     nothing_stale::REQUIREMENT,
-    no_open_conflict::REQUIREMENT,
+    roles_apart::REQUIREMENT,
     release_signed::REQUIREMENT,
     as_built_recorded::REQUIREMENT,
     installation_recorded::REQUIREMENT,

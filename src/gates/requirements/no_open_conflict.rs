@@ -1,17 +1,20 @@
-//! Into released: no question between two people's edits is open, be it about the job's own records or about a file of
+//! Into every stage up to released: no question between two people's edits is open, be it about the job's own records or about a file of
 //! the shop that the job is built by.
 
 use crate::gates::case::{Case, Requirement};
 use crate::gates::verdict::Finding;
 use crate::model::conflict::{Conflict, question_of};
+use crate::model::kind::Kind;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
+use crate::model::statement::{Subject, View};
+use crate::model::view::is_unsealed;
 use crate::words::LightKind;
 
 /// The requirement.
 pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "no-open-conflict",
-    gate: Stage::Released,
+    gate: Stage::Sampling,
     since: 1,
     reason: "while two edits of one field stand against one another, nobody knows what is to be built",
     check,
@@ -29,8 +32,54 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         let command = format!("underlit resolve --shop {} --take 1|2|base", question_of(path));
         Some(REQUIREMENT.missing(case, what, &[Role::Owner], command))
     });
-    let open: Vec<Finding> = own.chain(of_the_shop).collect();
-    if open.is_empty() { vec![REQUIREMENT.met("no question is open")] } else { open }
+    let mut open: Vec<Finding> = own.chain(of_the_shop).collect();
+    if open.is_empty() {
+        open.push(REQUIREMENT.met("no question is open"));
+    }
+    // A question keeps the next gate shut; from `released` on it puts the job on hold. A move that lies behind was made
+    // before the question or past it, and the gate into `released` asks again.
+    let next = case.project.standing().stage.next().unwrap_or(Stage::Released).min(Stage::Released);
+    open.into_iter().map(|finding| Finding { gate: next, ..finding }).collect()
+}
+
+/// The open questions that bear on what an approval of a subject would seal: all of them on the release of the whole
+/// build; elsewhere those about a sealed field of its panel, stone or request, each with whose it is.
+pub fn bearing_on<'c>(
+    case: &'c Case<'_>,
+    subject: &'c Subject,
+) -> impl Iterator<Item = (&'c Conflict, String)> {
+    let own = case.project.conflicts.values().filter(move |conflict| bears_on(case, conflict, subject));
+    let shop = of_the_shop(case).filter(|_| subject.view == View::Release);
+    own.map(|conflict| (conflict, case.id().to_owned()))
+        .chain(shop.map(|(conflict, _)| (conflict, "--shop".to_owned())))
+}
+
+fn bears_on(case: &Case<'_>, conflict: &Conflict, subject: &Subject) -> bool {
+    match subject.view {
+        View::Release => return true,
+        View::Override => return false,
+        _ => {}
+    }
+    let path = conflict.path.splitn(3, '/').nth(2).unwrap_or(&conflict.path);
+    let (folder, file) = path.split_once('/').unwrap_or(("", path));
+    let stem = file.split(['.', '/']).next().unwrap_or(file);
+    let kind = Kind::of_path(&conflict.path).map_or("", Kind::name);
+    if is_unsealed(kind, &conflict.pointer.trim_start_matches('/').replace('/', ".")) {
+        return false;
+    }
+    let panels = || case.panels().filter(|(id, _)| subject.panel.as_ref().is_none_or(|p| p == *id));
+    let of_request = || subject.request.as_ref().and_then(|id| case.project.requests.get(id));
+    match (folder, subject.view) {
+        ("requests", View::Request) => subject.request.as_ref().is_some_and(|id| id.as_str() == stem),
+        ("swatches", View::Request) => {
+            of_request().is_some_and(|r| r.swatches.iter().any(|s| s.as_str() == stem))
+        }
+        ("panels" | "renderings" | "trials", View::Request) | ("requests" | "handover", _) => false,
+        ("panels" | "renderings", _) => panels().any(|(id, _)| id.as_str() == stem),
+        ("swatches", _) => panels().any(|(_, panel)| panel.swatch.as_str() == stem),
+        ("trials", view) => view == View::Waiver,
+        _ => !matches!(kind, "as-built" | "installation"),
+    }
 }
 
 /// Why a question about a file outside any project bears on this one; none where it does not. Common practice, no

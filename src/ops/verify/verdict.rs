@@ -5,7 +5,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::digest::Sha256Digest;
-use crate::gates::{Case, Finding, State, evaluate, is_released};
+use crate::gates::{Case, Finding, State, evaluate, hands, is_released};
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
@@ -36,6 +36,8 @@ pub struct ProjectVerdict {
     pub moves: Vec<Moved>,
     /// Statements that do not count, by file, with the reason.
     pub void: Vec<String>,
+    /// One hand in two roles, in a sentence each.
+    pub one_hand: Vec<String>,
 }
 
 /// One requirement, met or not.
@@ -142,6 +144,7 @@ impl ProjectVerdict {
                 .chain(project.void_moves.iter().map(|(_, fault)| fault))
                 .map(ToString::to_string)
                 .collect(),
+            one_hand: hands::warnings(case).into_iter().map(|w| w.message).collect(),
         }
     }
 }
