@@ -14,7 +14,7 @@ use underlit::model::moves::Move;
 use underlit::model::panel::Panel;
 use underlit::model::rendering::Rendering;
 use underlit::model::roster::Role;
-use underlit::model::rules::ApprovalRule;
+use underlit::model::rules::{ApprovalRule, Rules};
 use underlit::model::snapshot::{Drawing, Shop, SignOff, Snapshot};
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, EDITION, Evidence, Statement, Subject, Topic, View};
@@ -76,7 +76,7 @@ pub(crate) fn shop() -> Shop {
         })),
         roster_digest: digest("roster"),
         named_then: BTreeMap::new(),
-        rules: list("rules.json"),
+        rules: Rules { apart: vec![Role::Client, Role::Engineer], ..list("rules.json") },
         routes: list("shop/routes.json"),
         lights: list("shop/lights.json"),
         drivers: list("shop/drivers.json"),

@@ -1077,7 +1077,10 @@ fn trips_and_is_mended(case: &Trip) {
     assert_eq!(who, case.who, "{label}");
     assert!(found.command.contains(case.command), "{label}: the command is {}", found.command);
     let requirement = ALL.iter().find(|r| r.name == case.requirement).expect("it is a requirement");
-    assert_eq!((found.gate, found.why.as_str()), (requirement.gate, requirement.reason), "{label}");
+    // What holds a job at every gate is told at the one that it keeps shut.
+    let every = ["nothing-refused", "no-open-conflict"].contains(&requirement.name);
+    assert!(if every { found.gate > requirement.gate } else { found.gate == requirement.gate }, "{label}");
+    assert!(found.why.starts_with(requirement.reason), "{label}: {}", found.why);
     assert!(!job.verdict().passes(), "{label}: the verdict passes");
     assert_eq!(job.released(), requirement.gate > Stage::Released, "{label}: is_released");
     for person in &found.who {
