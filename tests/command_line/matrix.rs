@@ -155,6 +155,7 @@ const OTHERS: &[&str] = &[
     "me",
     "sync",
     "status",
+    "show",
     "board",
     "dates",
     "history",
