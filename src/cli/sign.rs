@@ -12,8 +12,10 @@ use crate::fault::Fault;
 use crate::model::id::{PanelId, PersonId, ProjectId, RequestId};
 use crate::model::roster::Role;
 use crate::model::statement::{Decision, Subject, Topic, View};
+use crate::model::view::fact_in_words;
 use crate::ops::desk::Desk;
 use crate::ops::sign::{Prepared, Saying, prepare, say};
+use crate::words::counted;
 
 /// Approve, reject, waive, acknowledge or release, with your own signature over the very facts.
 ///
@@ -27,6 +29,13 @@ use crate::ops::sign::{Prepared, Saying, prepare, say};
 pub(crate) struct SignArgs {
     #[command(flatten)]
     subject: SubjectArgs,
+    #[command(flatten)]
+    answer: AnswerArgs,
+}
+
+/// The answer: an approval, unless it says otherwise. The four boxes of a sheet, and taking back.
+#[derive(Debug, clap::Args)]
+struct AnswerArgs {
     /// Revise and resubmit: it must be changed and shown again. Needs a comment.
     #[arg(long, group = "what")]
     revise: bool,
@@ -36,9 +45,21 @@ pub(crate) struct SignArgs {
     /// Approve it as noted: with each of these notes to be met.
     #[arg(long, value_name = "NOTE", group = "what")]
     as_noted: Vec<String>,
-    /// Withdraw what you said before.
+    /// Withdraw what was said before.
     #[arg(long, group = "what")]
     withdraw: bool,
+}
+
+impl AnswerArgs {
+    fn decision(&self) -> Decision {
+        match (self.revise, self.reject, !self.as_noted.is_empty(), self.withdraw) {
+            (true, ..) => Decision::ReviseAndResubmit,
+            (_, true, ..) => Decision::Rejected,
+            (_, _, true, _) => Decision::ApprovedAsNoted,
+            (_, _, _, true) => Decision::Withdrawn,
+            _ => Decision::Approved,
+        }
+    }
 }
 
 /// What is spoken about, in which role.
@@ -106,50 +127,33 @@ pub(crate) struct EvidenceArgs {
     /// The scan or message: .pdf, .png, .jpg, .eml or .txt.
     #[arg(long, value_name = "FILE")]
     scan: PathBuf,
-    /// The answer is no: revise and resubmit.
-    #[arg(long)]
-    revise: bool,
-    /// Take back what was taken in as this person's answer.
-    #[arg(long, conflicts_with = "revise")]
-    withdraw: bool,
+    #[command(flatten)]
+    answer: AnswerArgs,
 }
 
 pub(crate) fn sign(args: &SignArgs, setting: &Setting<'_>) -> Outcome {
-    let decision = match (args.revise, args.reject, !args.as_noted.is_empty(), args.withdraw) {
-        (true, ..) => Decision::ReviseAndResubmit,
-        (_, true, ..) => Decision::Rejected,
-        (_, _, true, _) => Decision::ApprovedAsNoted,
-        (_, _, _, true) => Decision::Withdrawn,
-        _ => Decision::Approved,
-    };
-    let saying = Saying {
-        subject: args.subject.subject(),
-        role: args.subject.role,
-        decision,
-        comment: args.subject.comment.clone(),
-        notes: args.as_noted.clone(),
-        evidence: None,
-    };
-    speak(&args.subject, &saying, setting)
+    speak(&args.subject, &args.answer, None, setting)
 }
 
 pub(crate) fn evidence(args: &EvidenceArgs, setting: &Setting<'_>) -> Outcome {
-    let saying = Saying {
-        subject: args.subject.subject(),
-        role: args.subject.role,
-        decision: match (args.revise, args.withdraw) {
-            (true, _) => Decision::ReviseAndResubmit,
-            (_, true) => Decision::Withdrawn,
-            _ => Decision::Approved,
-        },
-        comment: args.subject.comment.clone(),
-        notes: Vec::new(),
-        evidence: Some((args.of.clone(), args.how.clone(), args.scan.clone())),
-    };
-    speak(&args.subject, &saying, setting)
+    let evidence = (args.of.clone(), args.how.clone(), args.scan.clone());
+    speak(&args.subject, &args.answer, Some(evidence), setting)
 }
 
-fn speak(args: &SubjectArgs, saying: &Saying, setting: &Setting<'_>) -> Outcome {
+fn speak(
+    args: &SubjectArgs,
+    answer: &AnswerArgs,
+    evidence: Option<(PersonId, String, PathBuf)>,
+    setting: &Setting<'_>,
+) -> Outcome {
+    let saying = &Saying {
+        subject: args.subject(),
+        role: args.role,
+        decision: answer.decision(),
+        comment: args.comment.clone(),
+        notes: answer.as_noted.clone(),
+        evidence,
+    };
     let desk = setting.desk()?;
     let snapshot = desk.reading.project(&args.project)?;
     let prepared = prepare(&desk, &args.project, &snapshot, saying)?;
@@ -176,10 +180,23 @@ fn speak(args: &SubjectArgs, saying: &Saying, setting: &Setting<'_>) -> Outcome 
     }
     let digest = say(&desk, &prepared)?;
     let statement = &prepared.statement;
-    setting.done(format!(
-        "{} {} as {}: {}",
-        statement.signer, statement.decision, statement.role, statement.about
-    ));
+    setting.done(match &statement.evidence {
+        None => {
+            format!("{} {} as {}: {}", statement.signer, statement.decision, statement.role, statement.about)
+        }
+        Some(evidence) => {
+            let roster = desk.reading.chain.newest();
+            let name = |id: &PersonId| roster.person(id).map_or_else(|| id.to_string(), |p| p.name.clone());
+            format!(
+                "took in the written answer of {} as {}: {} {}; {} signed that this is the answer",
+                name(&evidence.person),
+                statement.role,
+                statement.decision,
+                statement.about,
+                name(&statement.signer)
+            )
+        }
+    });
     setting.printer.line(format!("  signed as {}", digest.short()));
     setting.printer.json(&json!({
         "sha256": digest,
@@ -188,26 +205,40 @@ fn speak(args: &SubjectArgs, saying: &Saying, setting: &Setting<'_>) -> Outcome 
         "role": statement.role,
         "signer": statement.signer,
         "sentence": prepared.sentence,
+        "too_early": prepared.too_early,
     }));
     Ok(Exit::Done)
 }
 
-/// Shows what will be signed: the sentence, or every fact.
+/// Shows what will be signed: the sentence, or every fact in the trade's words; files by digest are counted.
 fn show(prepared: &Prepared, setting: &Setting<'_>) {
+    const SHOWN: usize = 40;
     let statement = &prepared.statement;
+    let printer = setting.printer;
+    if !prepared.too_early.is_empty() {
+        printer.line("Not ready to be released. This is still missing, and a release signed now goes stale when it comes:");
+        prepared.too_early.iter().for_each(|what| printer.line(format!("  {what}")));
+    }
     if let Some(sentence) = &prepared.sentence {
-        setting.printer.line(format!("The sentence that is signed:\n  “{sentence}”"));
+        printer.line(format!("The sentence that is signed:\n  “{sentence}”"));
         return;
     }
-    setting.printer.line(format!("The facts that are signed ({}):", statement.facts.len()));
-    const SHOWN: usize = 40;
-    for (name, fact) in statement.facts.iter().take(SHOWN) {
-        setting.printer.line(format!("  {name} = {fact}"));
-    }
-    if statement.facts.len() > SHOWN {
-        setting.printer.line(format!(
-            "  … and {} more; --json and the statement itself have them all",
-            statement.facts.len() - SHOWN
+    printer.line(format!("What is signed of {}:", statement.about));
+    let (files, facts): (Vec<_>, Vec<_>) =
+        statement.facts.iter().partition(|(name, _)| name.ends_with("sha256"));
+    let lines: Vec<(String, String)> = facts.iter().map(|(name, fact)| fact_in_words(name, fact)).collect();
+    let width = lines.iter().take(SHOWN).map(|(name, _)| name.chars().count()).max().unwrap_or(0);
+    lines.iter().take(SHOWN).for_each(|(name, says)| printer.line(format!("  {name:width$}  {says}")));
+    let more = lines.len().saturating_sub(SHOWN);
+    let more = if more > 0 {
+        format!("{} and ", counted(more, "more figure", "more figures"))
+    } else {
+        String::new()
+    };
+    if !more.is_empty() || !files.is_empty() {
+        printer.line(format!(
+            "  … {more}{} by digest; the statement has them all",
+            counted(files.len(), "file", "files")
         ));
     }
 }

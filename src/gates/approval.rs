@@ -4,6 +4,7 @@
 //! number of approvals.
 
 use super::case::{Case, Requirement};
+use super::how_to_answer::{after_a_refusal, to_approve};
 use super::refusals;
 use super::verdict::{Finding, State};
 use super::wording::Wording;
@@ -74,7 +75,7 @@ fn finding(
     let all = about(case, subject, role);
     let stand = standing(case, subject, role);
     let fits = |s: &&&SignOff| fits(case, s, now);
-    let command = format!("underlit sign {} {} --as {role}", case.id(), subject.arguments());
+    let command = to_approve(case, subject, role);
     let base =
         |state, what: String| Finding { state, ..requirement.missing(case, what, &[role], command.clone()) };
     let comment = |s: &SignOff| s.statement.comment.as_ref().map_or(String::new(), |c| format!(": “{c}”"));
@@ -92,9 +93,11 @@ fn finding(
             first.statement.decision,
             comment(first)
         );
+        let (who, how) = after_a_refusal(case, subject, role);
         return Finding {
             signoffs: refused.iter().map(|s| s.digest).collect(),
-            ..base(State::Rejected, what)
+            state: State::Rejected,
+            ..requirement.missing(case, what, &who, how)
         };
     }
 

@@ -251,6 +251,14 @@ pub fn changes(signed: &Facts, now: &Facts) -> Vec<Change> {
         .collect()
 }
 
+/// A fact as people read it: its name in words, and its value with its unit.
+#[must_use]
+pub fn fact_in_words(name: &str, fact: &Fact) -> (String, String) {
+    let alone = Change { fact: name.to_owned(), signed: Some(fact.clone()), now: None };
+    let (name, says, _) = alone.columns();
+    (name, says)
+}
+
 impl Change {
     /// True for the digest of a whole or a part, which tells that something in it changed and not what.
     #[must_use]

@@ -11,12 +11,13 @@ use super::surroundings::nonce;
 use super::trust::namespace;
 use crate::digest::Sha256Digest;
 use crate::fault::{Class, Fault, Outcome};
-use crate::gates::{Case, facts, requirements, sentences};
+use crate::gates::{Case, evaluate, facts, requirements, sentences};
 use crate::model::attachment::Attachment;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
+use crate::model::stage::Stage;
 use crate::model::statement::{Decision, EDITION, Evidence, Statement, Subject, View};
 use crate::model::supersession::{Coming, WordState, says_no, says_yes};
 use crate::store::{Changes, read, write};
@@ -45,7 +46,19 @@ pub struct Prepared {
     pub statement: Statement,
     /// The sentence of a waiver or an acknowledgement.
     pub sentence: Option<String>,
+    /// What is still missing before a release could count, in words: signed now, it goes stale when that comes.
+    pub too_early: Vec<String>,
     scan: Option<(String, Vec<u8>)>,
+}
+
+/// What else is missing before a job could be released, where its release is about to be approved.
+fn too_early(case: &Case<'_>, saying: &Saying) -> Vec<String> {
+    if saying.subject.view != View::Release || !says_yes(saying.decision) {
+        return Vec::new();
+    }
+    let verdict = evaluate(case, Stage::Released);
+    let others = verdict.missing().filter(|f| f.requirement != "release-signed");
+    others.map(|f| format!("{} [{}]", f.what, f.requirement)).collect()
 }
 
 /// Prepares a statement about a project's facts as they are now.
@@ -156,7 +169,7 @@ pub fn prepare(
         time: desk.around.stamp_to_sign()?,
         nonce: nonce()?,
     };
-    Ok(Prepared { statement, sentence, scan })
+    Ok(Prepared { statement, sentence, too_early: too_early(&case, saying), scan })
 }
 
 /// Signs a prepared statement and keeps it in the book.

@@ -43,7 +43,6 @@ pub fn check_bytes(path: &str, kind: Kind, bytes: &[u8]) -> Result<Value, Vec<Fa
     if faults.is_empty() && kind == Kind::Conflict {
         faults = question_safety::faults(path, &value);
     }
-    faults.extend(schema_elsewhere(&value));
     if faults.is_empty() {
         return Ok(value);
     }
@@ -54,17 +53,6 @@ pub fn check_bytes(path: &str, kind: Kind, bytes: &[u8]) -> Result<Value, Vec<Fa
             fault.in_file(path).on_line(line)
         })
         .collect())
-}
-
-/// A schema that lies outside the book: an editor would fetch it from there and believe it.
-fn schema_elsewhere(value: &Value) -> Option<Fault> {
-    let address = value.get("$schema")?.as_str()?;
-    let elsewhere = address.contains(':') || address.starts_with(['/', '\\']);
-    elsewhere.then(|| {
-        Fault::data("schema-elsewhere", format!("its schema is said to lie at {address}, outside the book"))
-            .at_pointer("/$schema")
-            .mend("write the path of the book's own copy, such as ../../../schema/panel.schema.json")
-    })
 }
 
 /// A checked value as its type.
@@ -94,29 +82,4 @@ fn serde_path_free<T: DeserializeOwned>(value: &Value) -> Result<T, String> {
 pub fn record<T: DeserializeOwned>(root: &Path, path: &str, kind: Kind) -> Result<T, Vec<Fault>> {
     let document = document(root, path, kind)?;
     typed(path, &document.bytes, &document.value).map_err(|f| vec![*f])
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_schema_lies_in_the_book() {
-        let good = include_str!("../../tests/samples/panel/valid/fewest-fields.json");
-        let value: Value = serde_json::from_str(good).expect("JSON");
-        let own = value["$schema"].as_str().expect("a path").to_owned();
-        let check = |address: &str| {
-            let text = good.replacen(&own, address, 1);
-            check_bytes("projects/q/panels/front.json", Kind::Panel, text.as_bytes())
-        };
-        assert!(check(&own).is_ok());
-        for address in [
-            "https://a.example/panel.schema.json",
-            "//a.example/panel.schema.json",
-            "file:/panel.schema.json",
-        ] {
-            let faults = check(address).expect_err("refused");
-            assert!(faults.iter().any(|fault| fault.code == "schema-elsewhere"), "{address}: {faults:?}");
-        }
-    }
 }

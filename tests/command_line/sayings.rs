@@ -20,7 +20,12 @@ fn a_refusal_shows_at_once_and_blocks() {
         status["missing"].as_array().unwrap().iter().filter(|f| f["state"] == "rejected").collect();
     assert_eq!(refused.len(), 1, "{status:#}");
     assert_eq!(refused[0]["requirement"], "rendering-signed");
-    assert_eq!(refused[0]["who"][0], "imke");
+    // What was refused is changed first; only then the client is asked again.
+    assert_eq!(refused[0]["who"][0], "mara");
+    assert!(
+        refused[0]["command"].as_str().unwrap().contains("underlit panel change quay-desk front"),
+        "{refused:#?}"
+    );
 
     // Outright rejection by the engineer stands beside it; a later word of the same person takes its place.
     book.run_as("tom", &format!(r#"{sign} --as engineer --reject --comment "edge 3 has no room for tape""#))

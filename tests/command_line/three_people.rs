@@ -99,9 +99,11 @@ fn from_the_first_swatch_to_released() {
 
     // The client signs the choice on her own clone.
     imke.run("sync").done().says(&["came in: Mara Quill — quay-desk: opens Quay desk"]);
-    imke.run("sign quay-desk choice --panel front --yes")
-        .done()
-        .says(&["panel.light.cct_k = 4000", "imke approved as client: the choice for panel front"]);
+    imke.run("sign quay-desk choice --panel front --yes").done().says(&[
+        "panel light cct",
+        "4000 K",
+        "imke approved as client: the choice for panel front",
+    ]);
     imke.run("sync").done().says(&["origin/main: sent"]);
     mara.run("sync").done().says(&["came in: Imke Voss — quay-desk: approves the choice for panel front"]);
     mara.run("advance quay-desk").done().says(&["moves from selection to rendering"]);

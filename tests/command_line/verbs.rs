@@ -301,7 +301,7 @@ fn a_book_is_made_and_joined_whole_or_not_at_all() {
     place.run("imke", "join new clone --me nobody").fails(2, "unknown-person");
     assert!(!place.path("clone").exists());
     let json = place.run("imke", "join new clone --json").done().json();
-    assert_eq!(keys(&json), ["fingerprint", "folder"]);
+    assert_eq!(keys(&json), ["branch", "fingerprint", "folder", "sync_refused"]);
     place.run("imke", "join new clone").fails(2, "folder-not-empty");
     let clone = Desk::new(place.path("clone"), "imke");
     clone.unchanged(|c| {
@@ -382,7 +382,7 @@ fn the_answers_for_programs_have_their_documented_shapes() {
     assert_eq!(blocked["moved"], false);
     assert_eq!(blocked["missing"], status["missing"], "advance and status say the same");
     let signed = book.run("sign quay-desk release --yes --me tom --dry-run --json").done().json();
-    assert_eq!(keys(&signed), ["about", "decision", "role", "sentence", "sha256", "signer"]);
+    assert_eq!(keys(&signed), ["about", "decision", "role", "sentence", "sha256", "signer", "too_early"]);
     book.run_as("tom", "sign quay-desk release --yes").done();
     let moved = book.run("advance quay-desk --json").done().json();
     assert_eq!(keys(&moved), ["from", "missing", "moved", "sha256", "to", "warnings"]);

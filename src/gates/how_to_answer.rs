@@ -1,0 +1,40 @@
+//! What somebody can do about an approval that is missing or refused: who acts next, and by which command.
+
+use super::case::Case;
+use crate::model::roster::{KeyState, Role};
+use crate::model::statement::{Subject, View};
+
+/// The command that brings an approval: the person's own signature, or, for people who all have no key, their written answer
+/// where the shop's rules take one.
+pub(super) fn to_approve(case: &Case<'_>, subject: &Subject, role: Role) -> String {
+    let (id, about) = (case.id(), subject.arguments());
+    let roster = &case.shop.roster;
+    let has_key = |keys: &[crate::model::roster::Key]| keys.iter().any(|key| key.state == KeyState::Active);
+    let people = case.people_for(&[role]);
+    let keyless = people.iter().all(|p| roster.person(p).is_some_and(|person| !has_key(&person.keys)));
+    match people.first() {
+        Some(person) if keyless && case.shop.rules.evidence.roles.contains(&role) => {
+            format!("underlit evidence {id} {about} --of {person} --how \"letter of …\" --scan FILE")
+        }
+        _ => format!("underlit sign {id} {about} --as {role}"),
+    }
+}
+
+/// Who acts on a refusal of a subject, and how: what was refused is changed, and only then answered again.
+pub(super) fn after_a_refusal(case: &Case<'_>, subject: &Subject, role: Role) -> (Vec<Role>, String) {
+    let id = case.id();
+    let panel = subject.panel.as_ref().map(|panel| format!(" {panel}")).unwrap_or_default();
+    let (who, change) = match subject.view {
+        View::Choice => (vec![Role::Rep], format!("underlit choose {id}{panel} …")),
+        View::Rendering => (
+            vec![Role::Rep, Role::Engineer],
+            format!("underlit panel change {id}{panel} --outline FILE, then underlit draw {id}{panel}"),
+        ),
+        View::Request => (vec![Role::Rep], format!("underlit request remove {id} NAME, and ask for another")),
+        View::Release => {
+            (vec![Role::Rep, Role::Engineer], format!("underlit reopen {id} STAGE --reason \"…\""))
+        }
+        _ => (vec![Role::Rep, Role::Engineer], format!("underlit choose {id}{panel} …")),
+    };
+    (who, format!("change what was refused ({change}); then ask again: {}", to_approve(case, subject, role)))
+}
