@@ -301,8 +301,9 @@ fn a_reader_pins_only_what_is_committed_and_says_how_lost_files_come_back() {
     tom.run("swatch change quay-desk alba --lot unsent").done();
     let head = tom.git("rev-parse HEAD").trim().to_owned();
     fs::remove_file(tom.path(".git/refs/heads/main")).unwrap();
-    tom.run("sync").fails(6, "branch-lost").says(&[&format!("git update-ref refs/heads/main {head}")]);
-    tom.git(&format!("update-ref refs/heads/main {head}"));
+    tom.run("sync").code(6).says(&["branch-lost", &head[..10], "underlit check --repair branch"]);
+    tom.run("check --repair branch").code(0);
+    assert_eq!(tom.git("rev-parse HEAD").trim(), head);
     tom.run("sync").done();
     mara.run("sync").done();
     assert!(mara.text(ALBA).contains("unsent"));
@@ -345,7 +346,15 @@ fn a_commit_that_no_program_can_read_stops_nobody() {
     let hub = place.path("hub.git").display().to_string();
     place.run("jonas", &format!("join {hub} fresh")).code(0).says(&["sync stands refused since"]);
     mara.run("sync --drop-refused").done().says(&["took out 1 commit", "made again: 1 commit"]);
-    all_sound(&crew, &odd);
+    // What is kept of the odd commit is no sound object for git, so only the books are held against each other.
+    for desk in [mara, imke, tom, mara, imke, tom] {
+        desk.run("sync").code(0);
+    }
+    for desk in [mara, imke, tom] {
+        desk.run("verify").code(0);
+        assert!(!has_behind(desk, &odd));
+        assert_eq!(desk.git("rev-parse HEAD"), mara.git("rev-parse HEAD"));
+    }
     assert!(mara.text(ALBA).contains("banded"));
     assert!(tom.text(&format!("{PROJECT}/project.json")).contains("imke"));
 }
