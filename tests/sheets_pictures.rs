@@ -6,11 +6,18 @@ use std::error::Error;
 
 use sheets_panels::{desk, others, vanity, wall};
 use underlit::digest::Sha256Digest;
+use underlit::model::panel::Panel;
+use underlit::model::rendering::Rendering;
+use underlit::model::snapshot::Drawing;
+use underlit::ops::draw::sheet_input;
 use underlit::shape::{
     Arc, Circle, Contour, EllipseArc, Extraction, LightingChoice, LuminancePicture, Outline, Point, Segment,
     figures, lit_edge_advice, luminance_picture,
 };
-use underlit::sheets::{LightPage, SheetInput, draw, draw_light_page, png};
+use underlit::sheets::{
+    EDITION, LightPage, SheetInput, draw, draw_light_page, harm_in_pdf, harm_in_svg, png, usual_paper,
+};
+use underlit::units::DisplayUnits;
 
 /// SHA-256 of the vanity's sheet as SVG and PDF and as PNG at 100 dots an inch.
 const VANITY: [(&str, &str); 3] = [
@@ -31,6 +38,53 @@ fn one_sheet_has_the_same_bytes_on_every_machine() -> Result<(), Box<dyn Error>>
          do: then every signed rendering is in question; find out why. Or the way sheets are drawn, the version or a \
          drawing library was changed on purpose: then look at the sheet (cargo test --test sheets_for_outside writes \
          it to target/tmp/sheets), copy the three new digests into VANITY, and make the example book anew with \
+         tests/make-example-repo."
+    );
+    Ok(())
+}
+
+/// What the verb `draw` makes of records.
+fn filled_in() -> Result<SheetInput, Box<dyn Error>> {
+    fn sample<T: serde::de::DeserializeOwned>(kind: &str) -> Result<T, Box<dyn Error>> {
+        let path = format!("{}/tests/samples/{kind}/valid/every-field.json", env!("CARGO_MANIFEST_DIR"));
+        Ok(serde_json::from_slice(&std::fs::read(path)?)?)
+    }
+    let outline = Outline::rectangle(2400.0, 800.0);
+    let figures = figures(&outline);
+    let drawing = Drawing { digest: Sha256Digest::of(b"outline"), outline, figures };
+    let panel = Panel { lit_edges: vec![1, 3], ..sample("panel")? };
+    let drawn: Rendering = sample("rendering")?;
+    let printed = drawn.printed.ok_or("the sample has what is printed")?;
+    Ok(sheet_input(&sample("project")?, Some(&sample("swatch")?), &panel, &drawing, 3, &printed)
+        .map_err(|fault| fault.to_string())?)
+}
+
+#[test]
+fn sheets_that_come_out_otherwise_are_of_another_edition() -> Result<(), Box<dyn Error>> {
+    let mut panels = vec![("desk", desk()), ("wall", wall()), ("vanity", vanity())];
+    panels.extend(others());
+    panels.push((
+        "inches",
+        SheetInput { units: DisplayUnits::In, paper: usual_paper(DisplayUnits::In), ..vanity() },
+    ));
+    let notes = (1..=60).map(|i| format!("Remark {i} with words enough for a line of notes.")).collect();
+    panels.push(("spilling", SheetInput { notes, ..desk() }));
+    panels.push(("as the verb fills it in", filled_in()?));
+    let mut all = Vec::new();
+    for (name, input) in panels {
+        let sheet = draw(&input)?;
+        all.extend(sheet.svgs().flat_map(str::bytes));
+        all.extend(&sheet.pdf);
+        for svg in sheet.svgs() {
+            assert_eq!(harm_in_svg(svg.as_bytes()), None, "{name}");
+        }
+        assert_eq!(harm_in_pdf(&sheet.pdf), None, "{name}");
+    }
+    let edition = &Sha256Digest::of(&all).hex()[..12];
+    assert_eq!(
+        EDITION, edition,
+        "Sheets come out otherwise than this edition of the drawing code says. Where that is meant, look at them (see the \
+         test above), put the new edition into src/sheets/edition.rs, and make the example book anew with \
          tests/make-example-repo."
     );
     Ok(())

@@ -11,6 +11,7 @@ use super::setting::Setting;
 use crate::model::id::ProjectId;
 use crate::ops::check;
 use crate::ops::desk::settle_before_looking;
+use crate::ops::redraw::{Known, MOST};
 use crate::ops::repair::{self, Offer};
 use crate::ops::resolve::About;
 use crate::store::{BookFolder, safe_path, schemas};
@@ -44,7 +45,15 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     if let Some(words) = repair::half_done_in_words(&book, true) {
         setting.printer.remark(words);
     }
-    let mut checked = check::check(&book, args.project.as_ref());
+    let mut known = Known::open(&book, &setting.around);
+    let mut checked = check::check(&book, args.project.as_ref(), &mut known);
+    known.keep(&setting.around);
+    if checked.sheets_left > 0 {
+        setting.printer.remark(format!(
+            "{} sheets were not drawn again this time, which is done for {MOST} at once; the next `underlit check` goes on",
+            checked.sheets_left
+        ));
+    }
     checked.faults.extend(repair::clone_faults(&book));
     if checked.faults.is_empty() {
         setting.printer.line(format!("{} files, nothing wrong", checked.files));

@@ -1,19 +1,15 @@
 //! `pack`: the build pack of a job, and its proof.
 
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
-use crate::fault::Fault;
 use crate::gates::facts::PACK_PARTS;
 use crate::model::id::ProjectId;
 use crate::model::view::Change;
-use crate::ops::pack::{self, Proof};
-use crate::store::safe_path::io_fault;
-use crate::store::write::write_whole;
+use crate::ops::pack::{self, FilesCompared, Place, Proof};
 
 /// Make the build pack of a job: one folder with one PDF, its data, drawing sheets, cut files, bill and dates.
 ///
@@ -31,7 +27,8 @@ pub(crate) struct PackArgs {
     /// Make the data again and hold them against what the release sealed. Writes nothing.
     #[arg(long, conflicts_with = "into")]
     prove: bool,
-    /// With --prove: the pack.json of a pack that was handed in, to be held against the release as well.
+    /// With --prove: the folder of a pack that was handed in, or its pack.json. Its data are compared with what the release
+    /// sealed, and each of its files with the pack made again, byte for byte.
     #[arg(long, value_name = "FILE", requires = "prove")]
     against: Option<PathBuf>,
 }
@@ -40,16 +37,17 @@ pub(crate) fn pack(args: &PackArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
     setting.tell_refused(&reading);
     let Some(folder) = &args.into else {
-        let proof = pack::prove(&reading, &args.project, args.against.as_deref())?;
+        let against = args.against.as_deref();
+        let proof = pack::prove(&reading, &args.project, &setting.around, against)?;
         show(&proof, setting);
         setting.printer.json(&proof);
         return Ok(if proof.proven { Exit::Done } else { Exit::Blocked });
     };
-    let before = earlier_files(folder, &args.project).map_err(|f| vec![f])?;
+    let place = Place::find(folder, &args.project)?;
     setting.printer.progress("drawing the pack …");
     let made = pack::pack(&reading, &args.project, &setting.around)?;
     if !setting.around.dry_run {
-        write(folder, &before, &made.files).map_err(|f| vec![f])?;
+        place.write(&made.files)?;
     }
     let state = if made.released { "released" } else { "NOT RELEASED: every page says so" };
     setting.done(format!("made the pack of {} in {}, {state}", args.project, folder.display()));
@@ -66,54 +64,6 @@ pub(crate) fn pack(args: &PackArgs, setting: &Setting<'_>) -> Outcome {
         "sync_refused": reading.refused,
     }));
     Ok(Exit::Done)
-}
-
-/// The files of the pack that lies there; none in a new or empty folder.
-fn earlier_files(folder: &Path, project: &ProjectId) -> Result<Vec<String>, Fault> {
-    let name = folder.display().to_string();
-    let entries = match fs::read_dir(folder) {
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
-        Err(e) => return Err(io_fault(&name, "read", &e)),
-        Ok(entries) => entries,
-    };
-    if entries.count() == 0 {
-        return Ok(Vec::new());
-    }
-    let foreign = || {
-        Fault::usage("folder-not-empty", format!("{name} holds other things than a pack of {project}"))
-            .mend("name a new or empty folder with --into")
-    };
-    let record = fs::read(folder.join("pack.json")).map_err(|_| foreign())?;
-    let record: serde_json::Value = serde_json::from_slice(&record).map_err(|_| foreign())?;
-    if record["data"]["project"].as_str() != Some(project.as_str()) {
-        return Err(foreign());
-    }
-    let sums = fs::read_to_string(folder.join("SHA256SUMS")).map_err(|_| foreign())?;
-    let inside = |path: &str| {
-        let plain = |part: std::path::Component<'_>| matches!(part, std::path::Component::Normal(_));
-        Path::new(path).components().all(plain)
-    };
-    let files = sums.lines().filter_map(|line| line.split_once("  ")).map(|(_, path)| path.to_owned());
-    Ok(files.filter(|path| inside(path)).collect())
-}
-
-fn write(folder: &Path, before: &[String], files: &[(String, Vec<u8>)]) -> Result<(), Fault> {
-    let io = |path: &Path, doing, e: &std::io::Error| io_fault(&path.display().to_string(), doing, e);
-    for path in before.iter().filter(|path| !files.iter().any(|(new, _)| new == *path)) {
-        let full = folder.join(path);
-        match fs::remove_file(&full) {
-            Err(e) if e.kind() != std::io::ErrorKind::NotFound => return Err(io(&full, "remove", &e)),
-            _ => {}
-        }
-    }
-    for (path, bytes) in files {
-        let full = folder.join(path);
-        if let Some(parent) = full.parent() {
-            fs::create_dir_all(parent).map_err(|e| io(parent, "make", &e))?;
-        }
-        write_whole(&full, bytes).map_err(|e| io(&full, "write", &e))?;
-    }
-    Ok(())
 }
 
 fn show(proof: &Proof, setting: &Setting<'_>) {
@@ -172,5 +122,31 @@ fn show(proof: &Proof, setting: &Setting<'_>) {
             }
         });
         pack.changes.iter().for_each(|change| printer.line(format!("  {}", change.in_words())));
+        match &pack.files {
+            None => {
+                printer.line("only its data were compared: name the folder of the pack to compare every file")
+            }
+            Some(files) if files.is_same() => {
+                printer
+                    .line("every file of the pack that was handed in is the same as in the pack made again");
+            }
+            Some(files) => show_files(files, proof, setting),
+        }
     }
+}
+
+/// The files of a handed-in pack that are not those of the pack made again.
+fn show_files(files: &FilesCompared, proof: &Proof, setting: &Setting<'_>) {
+    let printer = setting.printer;
+    printer.line("the files of the pack that was handed in are NOT those of the pack made again:");
+    for (what, paths) in
+        [("differs", &files.different), ("missing", &files.missing), ("not of the pack", &files.extra)]
+    {
+        paths.iter().for_each(|path| printer.line(format!("  {what}  {path}")));
+    }
+    printer.line(format!(
+        "Fix: do not build from it. Make the pack again: underlit pack {} --into DIR. A pack made earlier differs too where \
+         stage, names, dates or photos changed since, or another version of underlit made it.",
+        proof.project
+    ));
 }

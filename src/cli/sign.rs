@@ -206,6 +206,7 @@ fn speak(
         "signer": statement.signer,
         "sentence": prepared.sentence,
         "too_early": prepared.too_early,
+        "remarks": prepared.remarks,
     }));
     Ok(Exit::Done)
 }
@@ -219,6 +220,7 @@ fn show(prepared: &Prepared, setting: &Setting<'_>) {
         printer.line("Not ready to be released. This is still missing, and a release signed now goes stale when it comes:");
         prepared.too_early.iter().for_each(|what| printer.line(format!("  {what}")));
     }
+    prepared.remarks.iter().for_each(|remark| printer.remark(format!("note: {remark}")));
     if let Some(sentence) = &prepared.sentence {
         printer.line(format!("The sentence that is signed:\n  “{sentence}”"));
         return;

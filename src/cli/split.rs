@@ -268,7 +268,8 @@ pub(crate) struct CutArgs {
 
 pub(crate) fn cut(args: &CutArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
-    let files = cut_files(&reading, &args.project, &args.panel)?;
+    let snapshot = reading.project(&args.project)?;
+    let files = cut_files(&reading, &snapshot, &args.panel)?;
     let io = |e: std::io::Error| vec![io_fault(&args.into.display().to_string(), "write", &e)];
     if !setting.around.dry_run {
         fs::create_dir_all(&args.into).map_err(io)?;
@@ -276,7 +277,6 @@ pub(crate) fn cut(args: &CutArgs, setting: &Setting<'_>) -> Outcome {
             write_whole(&args.into.join(&file.name), &file.bytes).map_err(io)?;
         }
     }
-    let snapshot = reading.project(&args.project)?;
     if !crate::gates::is_released(&reading.case(&snapshot)) {
         setting
             .printer

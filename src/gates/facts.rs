@@ -6,9 +6,11 @@ use super::sentences;
 use super::wording::Wording;
 use crate::digest::Sha256Digest;
 use crate::model::panel::Panel;
+use crate::model::project::Project;
 use crate::model::rendering::Rendering;
 use crate::model::statement::{Fact, Facts, Statement, Subject, View};
 use crate::model::supersession::says_no;
+use crate::model::swatch::Swatch;
 use crate::model::view::{self, Change};
 
 /// The fact under which a release seals the digest of the build pack's data.
@@ -81,7 +83,13 @@ const ON_SHEET: &[&str] =
 /// another matter: the old one's signature no longer counts.
 #[must_use]
 pub fn shown_on_sheet(case: &Case<'_>, panel: &Panel) -> Sha256Digest {
-    shown(case, panel, &[], ON_SHEET)
+    shown_of(&case.project.project, panel, case.project.stone_of(panel))
+}
+
+/// The same, from the records by themselves.
+#[must_use]
+pub fn shown_of(project: &Project, panel: &Panel, stone: Option<&Swatch>) -> Sha256Digest {
+    shown(project, panel, stone, &[], ON_SHEET)
 }
 
 /// True where a sheet was drawn for the facts as they are. Sheets of before names were left out, or of before they showed
@@ -93,23 +101,33 @@ pub fn sheet_fits(case: &Case<'_>, panel: &Panel, drawn: &Rendering) -> bool {
     let earlier = case.shop.named_then.get(client).into_iter().flat_map(|names| names.values().cloned());
     let mut named = std::iter::once(case.shop.roster.name_of(client)).chain(earlier);
     let before_supply = Panel { supply: None, ..panel.clone() };
+    let project = case.project;
+    let shown_before = |names: &[(&str, String)]| {
+        drawn.shows_sha256 == shown(&project.project, panel, project.stone_of(panel), names, &[])
+    };
     drawn.shows_sha256 == shown_on_sheet(case, panel)
         || drawn.shows_sha256 == shown_on_sheet(case, &before_supply)
-        || drawn.shows_sha256 == shown(case, panel, &[], &[])
+        || shown_before(&[])
         || named.any(|client| {
             let names = [("shop", case.shop.book.shop.clone()), ("client", client)];
-            drawn.shows_sha256 == shown(case, panel, &names, &[])
+            shown_before(&names)
         })
 }
 
-fn shown(case: &Case<'_>, panel: &Panel, names: &[(&str, String)], more: &[&str]) -> Sha256Digest {
-    let mut facts = view::choice(panel, case.project.stone_of(panel));
+fn shown(
+    project: &Project,
+    panel: &Panel,
+    stone: Option<&Swatch>,
+    names: &[(&str, String)],
+    more: &[&str],
+) -> Sha256Digest {
+    let mut facts = view::choice(panel, stone);
     if !more.is_empty() {
         facts.append(&mut view::field_facts(more, "panel", panel));
         // So that a sheet of before, which shows none of these, is never taken for one that shows that there are none.
         facts.insert("sheet".into(), Fact::Number(2));
     }
-    let titles = [("project", case.project.project.title.clone()), ("panel", panel.title.clone())];
+    let titles = [("project", project.title.clone()), ("panel", panel.title.clone())];
     for (name, text) in names.iter().cloned().chain(titles) {
         facts.insert(name.to_owned(), Fact::Text(text));
     }

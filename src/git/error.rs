@@ -95,6 +95,13 @@ pub enum GitError {
         /// What is wrong with it.
         reason: &'static str,
     },
+    /// A state of the book with more files and folders than are looked at.
+    TooManyFiles {
+        /// The most that are.
+        most: usize,
+        /// The folder in which the counting ended.
+        at: String,
+    },
     /// A path that should be a plain file is a symbolic link, a folder or something else.
     NotAFile {
         /// The path.
@@ -272,6 +279,7 @@ impl GitError {
             GitError::NotWritable { .. } => "git-not-writable",
             GitError::DiskFull { .. } => "disk-full",
             GitError::BadPath { .. } => "git-bad-path",
+            GitError::TooManyFiles { .. } => "too-many-files",
             GitError::NotAFile { .. } => "git-not-a-file",
             GitError::BadPerson { .. } => "git-bad-person",
             GitError::NoSuchCommit { .. } => "git-no-such-commit",
@@ -363,6 +371,9 @@ impl GitError {
             GitError::BadPath { .. } => "rename or remove the file".into(),
             GitError::AlteredHistory { .. } => {
                 "take out the file .git/info/grafts, and what `git replace --list` names with: git replace -d NAME".into()
+            }
+            GitError::TooManyFiles { .. } => {
+                "no book is so large: ask whoever pushed it to remove that folder in a new commit; your own work is safe here".into()
             }
             GitError::NotAFile { .. } => "put a plain file in its place, or remove it".into(),
             GitError::BadPerson { .. } => "give a name and an address without < > and line breaks".into(),
@@ -473,6 +484,10 @@ impl fmt::Display for GitError {
             GitError::NotWritable { path } => write!(f, "may not be written: {path}"),
             GitError::DiskFull { path } => write!(f, "the disk is full: {path}"),
             GitError::BadPath { path, reason } => write!(f, "`{path}` {reason}"),
+            GitError::TooManyFiles { most, at } => write!(
+                f,
+                "a commit has more than {most} files and folders, or folders too deep, at `{at}`"
+            ),
             GitError::NotAFile { path } => write!(f, "`{path}` is not a plain file"),
             GitError::BadPerson { text } => write!(f, "`{text}` cannot be the name or address of an author"),
             GitError::NoSuchCommit { text } => write!(f, "there is no commit {text} here"),

@@ -41,7 +41,7 @@ impl EntryKind {
 }
 
 /// A file as a tree holds it. Two entries are equal where kind and bytes are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Entry {
     /// What it is.
     pub kind: EntryKind,
@@ -225,26 +225,39 @@ impl<'repo> Snapshot<'repo> {
     pub fn changes(&self, after: &Snapshot<'_>, prefix: &str) -> Result<Vec<PathChange>, GitError> {
         let prefix = inside(prefix)?;
         let mut found = Vec::new();
-        walk(
-            self.git,
-            [self.tree.as_ref(), after.tree.as_ref()],
-            "",
-            prefix,
-            &mut |path, [before, after]| {
-                found.push(PathChange { path, before, after });
-            },
-        )?;
+        walk(self.git, [self.tree.as_ref(), after.tree.as_ref()], prefix, &mut |path, [before, after]| {
+            found.push(PathChange { path, before, after });
+        })?;
         found.sort_by(|a, b| a.path.cmp(&b.path));
         Ok(found)
     }
 }
 
+/// The most files and folders that one comparison looks at. A few folders can stand for billions of files.
+const MOST_ENTRIES: usize = 1_000_000;
+
+/// The deepest folder that a comparison goes into.
+const DEEPEST: usize = 40;
+
 /// Visits every file that is not the same in all `trees`, at or beneath `prefix`.
+///
+/// # Errors
+/// [`GitError::TooManyFiles`], [`GitError::BadPath`], [`GitError::Damaged`].
 pub(crate) fn walk<const N: usize>(
+    git: &git2::Repository,
+    trees: [Option<&git2::Tree<'_>>; N],
+    prefix: &str,
+    visit: &mut dyn FnMut(String, [Option<Entry>; N]),
+) -> Result<(), GitError> {
+    walk_at(git, trees, "", prefix, &mut { MOST_ENTRIES }, visit)
+}
+
+fn walk_at<const N: usize>(
     git: &git2::Repository,
     trees: [Option<&git2::Tree<'_>>; N],
     at: &str,
     prefix: &str,
+    left: &mut usize,
     visit: &mut dyn FnMut(String, [Option<Entry>; N]),
 ) -> Result<(), GitError> {
     let ids = trees.map(|tree| tree.map(git2::Tree::id));
@@ -270,6 +283,10 @@ pub(crate) fn walk<const N: usize>(
             continue;
         }
         let path = format!("{at}{name}");
+        *left = match left.checked_sub(1).filter(|_| path.bytes().filter(|b| *b == b'/').count() < DEEPEST) {
+            Some(left) => left,
+            None => return Err(GitError::TooManyFiles { most: MOST_ENTRIES, at: at.to_owned() }),
+        };
         let is_folder = |one: &Option<(git2::Oid, i32)>| one.is_some_and(|(_, mode)| mode == 0o040_000);
         let files = found.map(|one| match one {
             Some((id, mode)) if mode != 0o040_000 => Some(Entry { kind: EntryKind::of(mode), id }),
@@ -285,7 +302,7 @@ pub(crate) fn walk<const N: usize>(
                     folders[side] = Some(git.find_tree(*id)?);
                 }
             }
-            walk(git, folders.each_ref().map(Option::as_ref), &format!("{path}/"), prefix, visit)?;
+            walk_at(git, folders.each_ref().map(Option::as_ref), &format!("{path}/"), prefix, left, visit)?;
         }
     }
     Ok(())

@@ -192,6 +192,9 @@ impl<S: Steps> Round<'_, S> {
             return Ok(head);
         }
         let take = self.steps.take_in(&edits).map_err(SyncError::HandEdits)?;
+        if take.paths.is_empty() {
+            return Ok(head);
+        }
         let paths: Vec<&str> = take.paths.iter().map(String::as_str).collect();
         let at = self.steps.now();
         let new = NewCommit { message: &take.message, author: &self.options.author, at };

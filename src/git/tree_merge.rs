@@ -133,20 +133,19 @@ impl Repo {
         };
         let trees = Three { base: base_tree, ours: self.snapshot(ours)?, theirs: self.snapshot(theirs)? };
         let mut leaves = Vec::new();
-        walk(
-            &self.git,
-            [trees.base.tree(), trees.ours.tree(), trees.theirs.tree()],
-            "",
-            "",
-            &mut |path, [b, o, t]| {
-                leaves.push(Leaf {
-                    path,
-                    here: o,
-                    three: Three { base: b, ours: o, theirs: t },
-                    decision: Plan::Merge,
-                });
-            },
-        )?;
+        walk(&self.git, [trees.base.tree(), trees.ours.tree(), trees.theirs.tree()], "", &mut |path,
+                                                                                               [
+            b,
+            o,
+            t,
+        ]| {
+            leaves.push(Leaf {
+                path,
+                here: o,
+                three: Three { base: b, ours: o, theirs: t },
+                decision: Plan::Merge,
+            });
+        })?;
         leaves.sort_by(|a, b| a.path.cmp(&b.path));
         hold_units(layout, &mut leaves);
         hold_bundles(layout, &trees.base, &mut leaves)?;

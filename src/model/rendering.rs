@@ -6,7 +6,7 @@ use super::attachment::Attachment;
 use super::id::PanelId;
 use super::panel::Seam;
 use crate::digest::Sha256Digest;
-use crate::units::Millimetres;
+use crate::units::{DisplayUnits, Millimetres};
 
 /// What a rendering was drawn from and what it shows.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -48,8 +48,55 @@ pub struct Rendering {
     pub seams: Vec<Seam>,
     /// The thickness of stone that it shows.
     pub stone_thickness_mm: Millimetres,
-    /// The version of underlit that drew it.
+    /// The version of underlit that drew it, and the edition of its drawing code.
     pub drawn_with: String,
+    /// What stands on the sheets beside the panel's own facts; none where an earlier underlit drew them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub printed: Option<Printed>,
+}
+
+/// What stands on a sheet beside the panel's own facts, so that whoever has them can draw it again.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Printed {
+    /// The date of issue.
+    pub date: String,
+    /// Who drew it.
+    pub creator: String,
+    /// The shop's name.
+    pub shop: String,
+    /// The client's name.
+    pub client: String,
+    /// Who is asked to sign it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub approvals: Vec<PrintedApproval>,
+    /// The notes, one by one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<String>,
+    /// The cautions, one by one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<String>,
+    /// The tolerance.
+    pub tolerance: String,
+    /// The units that are shown first.
+    pub units: DisplayUnits,
+    /// The control system, as the shop's list names it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub control: Option<String>,
+    /// Where the number of each piece of a split panel stands, in the order of the cut files.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pieces_mm: Vec<[Millimetres; 2]>,
+}
+
+/// Who is asked to sign a sheet.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PrintedApproval {
+    /// In which role.
+    pub role: String,
+    /// Who; none where nobody is named yet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
 }
 
 impl Rendering {

@@ -50,6 +50,7 @@ pub const UNSEALED: &[(&str, &str, &str)] = &[
     ("request", "received", "what became of the request later"),
     ("rendering", "$schema", "where an editor finds the schema"),
     ("rendering", "drawn_with", "the sheet's own bytes are sealed"),
+    ("rendering", "printed", "the sheet's own bytes are sealed"),
 ];
 
 /// Record kinds of which no view seals anything, each with the reason.

@@ -8,19 +8,20 @@ use serde_json::Value;
 
 use super::beside;
 use super::chain::Chain;
-use super::project::shape_fault;
+use super::project::outline_faults;
+use super::redraw::{self, Known};
 use super::shop;
 use super::trust::{self, Sealed};
-use super::{housekeeping, incoming};
+use super::{housekeeping, incoming, unnamed};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
+use crate::git::Repo;
 use crate::model::conflict::Conflict;
 use crate::model::droppings::is_dropping;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::model::statement::Statement;
-use crate::shape;
 use crate::store::{BookFolder, read, safe_path, strict_json};
 
 /// What a check found.
@@ -32,14 +33,23 @@ pub struct Checked {
     pub faults: Vec<Fault>,
     /// The open questions between edits, by the paths of their records. They are no faults.
     pub questions: BTreeMap<String, Conflict>,
+    /// The files in projects that no record names.
+    pub unnamed: Vec<String>,
+    /// How many sheets were not drawn again this time, because there were too many at once.
+    pub sheets_left: usize,
 }
 
 /// Checks a whole book, or one project of it.
 #[must_use]
-pub fn check(book: &BookFolder, only: Option<&ProjectId>) -> Checked {
+pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> Checked {
     let trusted = Chain::load(book).map(|chain| (shop::load(book, &chain), chain));
     let rules = trusted.as_ref().ok().and_then(|(shop, _)| Some(&shop.as_ref().ok()?.rules));
     let (mut checked, records) = records(book, only, rules);
+    let projects: BTreeSet<ProjectId> = records.keys().filter_map(|path| ProjectId::of_path(path)).collect();
+    for id in &projects {
+        checked.faults.extend(redraw::faults(book, id, &|_| true, known));
+    }
+    checked.sheets_left = known.passed_over;
     match &trusted {
         Err(found) => checked.faults.extend(found.iter().cloned()),
         Ok((Err(found), _)) => {
@@ -47,6 +57,11 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>) -> Checked {
             checked.faults.extend(seals.cloned());
         }
         Ok((Ok(shop), chain)) => checked.faults.extend(signatures(book, chain, &shop.rules, &records)),
+    }
+    if let Ok(head) = Repo::open(book.root()).as_ref().map(Repo::head_snapshot)
+        && let Ok(head) = head
+    {
+        checked.faults.extend(unnamed::uncommitted(book, &head, &checked.unnamed));
     }
     in_order(&mut checked.faults);
     checked
@@ -70,7 +85,7 @@ fn in_order(faults: &mut Vec<Fault>) {
 }
 
 /// Records by path: bytes and value.
-type Records = BTreeMap<String, (Vec<u8>, Value)>;
+pub(super) type Records = BTreeMap<String, (Vec<u8>, Value)>;
 
 /// Every record that can be read, and everything that is wrong with files by themselves and with what they name.
 fn records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
@@ -118,9 +133,30 @@ pub fn moved_fault(folder: &str, id: &ProjectId) -> Fault {
         ))
 }
 
+/// The files in the folders of a project's renderings that no manifest names.
+#[must_use]
+pub fn beside_sheets(book: &BookFolder, id: &ProjectId) -> Vec<Fault> {
+    let (paths, _) = safe_path::walk_in(book.root(), &format!("projects/{id}/renderings"));
+    let mut records = Records::new();
+    for path in paths.iter().filter(|path| Kind::of_path(path) == Some(Kind::Rendering)) {
+        if let Ok(bytes) = safe_path::read_plain(book.root(), path, strict_json::LARGEST)
+            && let Ok(value) = strict_json::parse(&bytes)
+        {
+            records.insert(path.clone(), (bytes, value));
+        }
+    }
+    unnamed::beside_sheets(&unnamed::among(&paths, &records))
+}
+
+/// Every record of a project that can be read.
+pub(super) fn project_records(book: &BookFolder, id: &ProjectId) -> Records {
+    read_records(book, Some(id), None).1
+}
+
 /// Every record that can be read, and everything that is wrong with files by themselves.
 fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
-    let (mut paths, mut faults) = safe_path::walk(book.root());
+    let folder = only.map_or_else(String::new, |id| format!("projects/{id}"));
+    let (mut paths, mut faults) = safe_path::walk_in(book.root(), &folder);
     if only.is_none() {
         for (folder, id) in moved_projects(book).unwrap_or_default() {
             let inside = format!("projects/{folder}/");
@@ -129,10 +165,7 @@ fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rule
             faults.push(moved_fault(&folder, &id));
         }
     }
-    let prefix = only.map(|id| format!("projects/{id}/"));
-    let wanted = |path: &str| prefix.as_deref().is_none_or(|p| path.starts_with(p));
-    let paths: Vec<String> = paths.into_iter().filter(|p| wanted(p)).collect();
-    faults.retain(|f| f.file.as_deref().is_none_or(|file| wanted(file) && !is_dropping(file)));
+    faults.retain(|f| f.file.as_deref().is_none_or(|file| !is_dropping(file)));
     let mut records = Records::new();
     for path in &paths {
         match Kind::of_path(path) {
@@ -162,7 +195,9 @@ fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rule
         }
     }
     faults.extend(beside_statements(book, &paths, &records));
-    (Checked { files: paths.len(), faults, ..Checked::default() }, records)
+    let unnamed = unnamed::among(&paths, &records);
+    faults.extend(unnamed::beside_sheets(&unnamed));
+    (Checked { files: paths.len(), faults, unnamed, ..Checked::default() }, records)
 }
 
 /// Signatures and scans that belong to no statement, and scans whose bytes are not those that their names tell.
@@ -207,17 +242,36 @@ pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) ->
             "/id",
         ));
     }
-    for (pointer, text) in dates(value, "") {
+    if kind == Kind::Rendering {
+        if value.get("panel").and_then(Value::as_str) != Some(folder) {
+            let fault = Fault::data(
+                "id-not-name",
+                format!("the panel is not the one whose folder this is, {folder}"),
+            );
+            faults.push(at(fault.mend(format!("draw it again: underlit draw PROJECT {folder}")), "/panel"));
+        }
+        let further = value.get("further_sheets").and_then(Value::as_array).into_iter().flatten();
+        for (nth, sheet) in further.enumerate() {
+            let name = format!("sheet-{}.svg", nth + 2);
+            if sheet.get("file").and_then(Value::as_str) != Some(&name) {
+                let fault = Fault::data(
+                    "sheet-order",
+                    format!("sheet {} is the file {name}, and none other", nth + 2),
+                );
+                let fault = fault.mend(format!("draw it again: underlit draw PROJECT {folder}"));
+                faults.push(at(fault, &format!("/further_sheets/{nth}")));
+            }
+        }
+    }
+    let dates = if kind == Kind::Outline { Vec::new() } else { dates(value, "") };
+    for (pointer, text) in dates {
         if text.parse::<jiff::civil::Date>().is_err() {
             let fault = Fault::data("no-such-day", format!("{text} is no day of the calendar"));
             faults.push(at(fault.mend("write a day that exists, as YYYY-MM-DD"), &pointer));
         }
     }
     if kind == Kind::Outline {
-        match shape::read_json(bytes) {
-            Err(error) => faults.push(shape_fault(path, &error)),
-            Ok(outline) => faults.extend(shape::check(&outline).iter().map(|e| shape_fault(path, e))),
-        }
+        faults.extend(outline_faults(path, bytes));
     }
     faults
 }

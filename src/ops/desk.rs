@@ -1,17 +1,18 @@
 //! A book opened: for reading, where only files are looked at; or for writing, where this clone's lock is
 //! held and every change becomes one commit.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
 use super::chain::{self, Chain, Pinned};
+use super::redraw::{self, Known};
 use super::roster::unknown_person;
 use super::surroundings::Surroundings;
 use super::sync::refused::{self, Refused};
-use super::{check, housekeeping, incoming, project, shop};
+use super::{check, housekeeping, incoming, project, shop, unnamed};
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
 use crate::git::{BookLock, ChangeKind, CommitId, GitError, HandEdit, NewCommit, Person, Repo, TakeIn};
@@ -303,6 +304,11 @@ impl<'a> Desk<'a> {
         if self.around.dry_run || changes.is_empty() {
             return Ok(None);
         }
+        // A photo or a drawing that a record no longer names goes with the change.
+        let mut changes = changes.clone();
+        for file in unnamed::left_behind(&self.reading.book, &changes) {
+            changes.remove(file);
+        }
         let spare = self.repo.clone_local_dir()?.join("before");
         let applied = changes.apply(self.reading.book.root(), Some(&spare))?;
         let paths = changes.paths();
@@ -342,7 +348,7 @@ impl<'a> Desk<'a> {
         }
         let Reading { book, chain, shop, .. } = &self.reading;
         let TakeIn { paths, message } = take_in(book, chain, &shop.rules, &edits)?;
-        if self.around.dry_run {
+        if self.around.dry_run || paths.is_empty() {
             return Ok(());
         }
         let author = self.author()?;
@@ -422,7 +428,9 @@ pub fn take_in(
     if !faults.is_empty() {
         return Err(faults);
     }
-    let paths: Vec<String> = edits.iter().map(|e| e.path.clone()).collect();
+    let left = unnamed_among(book, edits);
+    let paths: Vec<String> =
+        edits.iter().map(|e| e.path.clone()).filter(|path| !left.contains(path)).collect();
     let message = format!("Edited by hand: {}\n", paths.join(", "));
     Ok(TakeIn { paths, message })
 }
@@ -439,13 +447,34 @@ fn is_left_behind(book: &BookFolder, edit: &HandEdit) -> bool {
     }
 }
 
+/// The edited files that no record names: they stay where they lie, and `check` says so.
+fn unnamed_among(book: &BookFolder, edits: &[HandEdit]) -> BTreeSet<String> {
+    let mut of_projects: BTreeMap<ProjectId, Vec<String>> = BTreeMap::new();
+    for edit in edits.iter().filter(|e| e.kind != ChangeKind::Removed && unnamed::needs_a_name(&e.path)) {
+        if let Some(id) = ProjectId::of_path(&edit.path) {
+            of_projects.entry(id).or_default().push(edit.path.clone());
+        }
+    }
+    let among =
+        |(id, paths): (&ProjectId, &Vec<String>)| unnamed::among(paths, &check::project_records(book, id));
+    of_projects.iter().flat_map(among).collect()
+}
+
 /// What hand edits tear apart that are right each by itself: a record that names one which is not there, an attachment
 /// that is gone or another.
 fn torn(book: &BookFolder, chain: &Chain, rules: &Rules, edits: &[HandEdit]) -> Vec<Fault> {
     let edited: BTreeSet<&str> = edits.iter().map(|e| e.path.as_str()).collect();
     let projects: BTreeSet<ProjectId> = edits.iter().filter_map(|e| ProjectId::of_path(&e.path)).collect();
     let faults = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
-    faults.filter(|fault| fault.is_about(|path| edited.contains(path))).collect()
+    let mut faults: Vec<Fault> =
+        faults.filter(|fault| fault.is_about(|path| edited.contains(path))).collect();
+    // A file without a name is not taken in, and so is in nobody's way.
+    faults.retain(|fault| fault.code != unnamed::CODE);
+    let mut known = Known::default();
+    for id in &projects {
+        faults.extend(redraw::faults(book, id, &|path| edited.contains(path), &mut known));
+    }
+    faults
 }
 
 /// What is wrong with one hand edit: a file that does not belong, an add-only file that was touched, a

@@ -1,12 +1,11 @@
 //! Draws the exact rendering of a panel: sheet and manifest, in one commit.
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use super::desk::Desk;
 use super::outline::unknown_panel;
 use super::surroundings::Surroundings;
-use super::{names_shown, record, sheet_rows, status};
-use crate::digest::Sha256Digest;
+use super::{names_shown, record, redraw, sheet_rows, status};
 use crate::fault::{Class, Fault, Outcome};
 use crate::gates::plan::pieces;
 use crate::gates::wording::Wording;
@@ -15,13 +14,15 @@ use crate::model::attachment::Attachment;
 use crate::model::id::{PanelId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::panel::Panel;
-use crate::model::rendering::Rendering;
+use crate::model::project::Project;
+use crate::model::rendering::{Printed, PrintedApproval, Rendering};
 use crate::model::roster::Role;
 use crate::model::snapshot::{Drawing, SignOff};
 use crate::model::statement::{Subject, View};
+use crate::model::swatch::Swatch;
 use crate::shape::{Piece, Point};
 use crate::sheets::{self, Approval, Sheet, SheetError, SheetInput};
-use crate::store::{Changes, read, safe_path, write};
+use crate::store::{Changes, read, write};
 use crate::units::Millimetres;
 
 /// The tolerance that a sheet states for what is cut. Common practice, no source.
@@ -60,21 +61,12 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId, names: bool) -> 
     let shows_sha256 = facts::shown_on_sheet(&case, panel);
     let folder = format!("projects/{project}/renderings/{id}");
     let within = format!("renderings/{id}/");
-    let filed: BTreeMap<&str, &Sha256Digest> = snapshot
-        .files
-        .iter()
-        .filter_map(|(path, digest)| Some((path.strip_prefix(&within)?, digest)))
-        .collect();
-    let up_to_date = before.is_some_and(|b| {
-        b.outline_sha256 == drawing.digest
-            && b.shows_sha256 == shows_sha256
-            && b.lit_edges == panel.lit_edges
-            && b.seams == panel.seams
-            && b.drawn_with == env!("CARGO_PKG_VERSION")
-            && b.files().all(|file| filed.get(file.file.as_str()) == Some(&&file.sha256))
-            // A sheet that no manifest names is one that nobody signs.
-            && filed.keys().all(|name| b.files().any(|file| file.file.as_str() == *name))
-    });
+    let filed: BTreeSet<&str> = snapshot.files.keys().filter_map(|path| path.strip_prefix(&within)).collect();
+    // A sheet that no manifest names is one that nobody signs.
+    let all_named =
+        |b: &Rendering| filed.iter().all(|name| b.files().any(|file| file.file.as_str() == *name));
+    let up_to_date =
+        before.is_some_and(|b| all_named(b) && redraw::is_as_drawn(&desk.reading.book, &snapshot, id));
     if let (true, Some(manifest)) = (up_to_date, before) {
         let svgs = filed_sheets(desk, &folder, manifest)?;
         let before = names_shown::of_before(&case, id, panel, drawing, &svgs, desk.around)?;
@@ -90,7 +82,9 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId, names: bool) -> 
     }
     let revision = before.map_or(1, |b| b.revision + 1);
     let author = desk.author()?;
-    let input = input(&case, id, panel, drawing, revision, &author.name, desk.around)?;
+    let printed = printed(&case, id, panel, drawing, &author.name, desk.around);
+    let stone = snapshot.stone_of(panel);
+    let input = sheet_input(&snapshot.project, stone, panel, drawing, revision, &printed)?;
     let sheet = sheets::draw(&input).map_err(|e| vec![sheet_fault(&e)])?;
     let mut changes = Changes::new();
     let Files { first, further, pdf } = attach(&folder, &sheet, &mut changes)?;
@@ -111,14 +105,15 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId, names: bool) -> 
         cutouts: u32::try_from(figures.cutouts).unwrap_or(u32::MAX),
         lit_edges: panel.lit_edges.clone(),
         seams: panel.seams.clone(),
-        stone_thickness_mm: snapshot.stone_of(panel).map_or(Millimetres(0.0), |s| s.slab.thickness_mm),
-        drawn_with: env!("CARGO_PKG_VERSION").into(),
+        stone_thickness_mm: stone.map_or(Millimetres(0.0), |s| s.slab.thickness_mm),
+        drawn_with: sheets::drawn_by(),
+        printed: Some(printed),
     };
     let path = format!("{folder}/manifest.json");
     let bytes = write::to_bytes(&manifest)?;
     read::check_bytes(&path, Kind::Rendering, &bytes)?;
     changes.put(path, bytes);
-    for name in filed.keys().filter(|name| !manifest.files().any(|file| file.file.as_str() == **name)) {
+    for name in filed.iter().filter(|name| !manifest.files().any(|file| file.file.as_str() == **name)) {
         changes.remove(format!("{folder}/{name}"));
     }
     let message = format!("{project}: draws panel {id}, revision {revision}\n");
@@ -157,14 +152,11 @@ fn attach(folder: &str, sheet: &Sheet, changes: &mut Changes) -> Outcome<Files> 
 /// The sheets of a rendering as they lie in the book.
 fn filed_sheets(desk: &Desk<'_>, folder: &str, manifest: &Rendering) -> Outcome<Vec<String>> {
     let root = desk.reading.book.root();
-    manifest
-        .sheets()
-        .map(|sheet| {
-            let path = format!("{folder}/{}", sheet.file);
-            let bytes = safe_path::read_plain(root, &path, safe_path::LARGEST_ATTACHMENT)?;
-            Ok(String::from_utf8_lossy(&bytes).into_owned())
-        })
-        .collect()
+    let text = |sheet: &Attachment| {
+        let bytes = read::attached(root, folder, sheet, "draw it again: underlit draw")?;
+        Ok(String::from_utf8_lossy(&bytes).into_owned())
+    };
+    manifest.sheets().map(text).collect()
 }
 
 /// Every sheet of a rendering as PNG, in order, drawn from the very SVG that is signed.
@@ -185,7 +177,7 @@ pub(super) fn sheet_fault(error: &SheetError) -> Fault {
     Fault::new(class, error.code(), error.to_string()).mend(error.remedy())
 }
 
-/// Everything that stands on the sheet.
+/// Everything that stands on the sheet, as it is today.
 pub(super) fn input(
     case: &Case<'_>,
     id: &PanelId,
@@ -195,7 +187,62 @@ pub(super) fn input(
     creator: &str,
     around: &Surroundings<'_>,
 ) -> Outcome<SheetInput> {
-    let project = &case.project.project;
+    let printed = printed(case, id, panel, drawing, creator, around);
+    sheet_input(&case.project.project, case.project.stone_of(panel), panel, drawing, revision, &printed)
+}
+
+/// What stands on the sheet beside the panel's own facts, as it is today.
+pub(super) fn printed(
+    case: &Case<'_>,
+    id: &PanelId,
+    panel: &Panel,
+    drawing: &Drawing,
+    creator: &str,
+    around: &Surroundings<'_>,
+) -> Printed {
+    let roster = &case.shop.roster;
+    let approvals = case
+        .shop
+        .rules
+        .needed(&Subject::panel(View::Rendering, id))
+        .map(|rule| PrintedApproval {
+            role: rule.role.to_string(),
+            name: case.people_for(&[rule.role]).first().map(|p| roster.name_of(p)),
+        })
+        .collect();
+    // To the micrometre, so that the file says exactly where.
+    let mm = |mm: f64| Millimetres((mm * 1000.0).round() / 1000.0);
+    Printed {
+        date: around.today().to_string(),
+        creator: creator.to_owned(),
+        shop: case.shop.book.shop.clone(),
+        client: roster.name_of(&case.project.project.people.client),
+        approvals,
+        notes: notes(case, panel),
+        cautions: cautions::bearing_on(case, id, Wording::PRESENT)
+            .iter()
+            .map(|c| c.in_words(Wording::PRESENT))
+            .collect(),
+        tolerance: TOLERANCE.into(),
+        units: case.shop.book.units,
+        control: panel.control.as_ref().map(|id| sheet_rows::control(case, id.as_str())),
+        pieces_mm: piece_places(case, panel, drawing).iter().map(|p| [mm(p.x), mm(p.y)]).collect(),
+    }
+}
+
+/// What a sheet is drawn from: the panel's facts and what is printed beside them.
+///
+/// # Errors
+/// `nothing-to-draw`, where light or face are not chosen.
+pub fn sheet_input(
+    project: &Project,
+    stone: Option<&Swatch>,
+    panel: &Panel,
+    drawing: &Drawing,
+    revision: u32,
+    printed: &Printed,
+) -> Outcome<SheetInput> {
+    let id = &panel.id;
     let (Some(light), Some(face)) = (&panel.light, panel.face) else {
         return Err(Box::new(
             Fault::usage(
@@ -205,36 +252,28 @@ pub(super) fn input(
             .mend(format!("choose first: underlit choose {} {id} --light … --cct … --face …", project.id)),
         ));
     };
-    let stone = case.project.stone_of(panel);
-    let approvals = case
-        .shop
-        .rules
-        .needed(&Subject::panel(View::Rendering, id))
-        .map(|rule| Approval {
-            role: rule.role.to_string(),
-            name: case
-                .people_for(&[rule.role])
-                .first()
-                .map_or_else(String::new, |p| case.shop.roster.name_of(p)),
-        })
+    let approvals = printed
+        .approvals
+        .iter()
+        .map(|a| Approval { role: a.role.clone(), name: a.name.clone().unwrap_or_default() })
         .collect();
     let point = |p: &[Millimetres; 2]| Point { x: p[0].0, y: p[1].0 };
     Ok(SheetInput {
-        legal_owner: case.shop.book.shop.clone(),
+        legal_owner: printed.shop.clone(),
         identification: format!("{} / {id}", project.id),
-        date_of_issue: around.today().to_string(),
+        date_of_issue: printed.date.clone(),
         sheet_number: 1,
         sheet_count: 1,
         title: panel.title.clone(),
         approvals,
-        creator: creator.to_owned(),
+        creator: printed.creator.clone(),
         document_type: "Rendering".into(),
         revision: revision.to_string(),
         // True before and after: whether it was approved is said by the signatures, and not by the sheet.
         status: "Valid as signed".into(),
         language: "en".into(),
         project: project.title.clone(),
-        client: case.shop.roster.name_of(&project.people.client),
+        client: printed.client.clone(),
         stone: stone.map_or_else(|| panel.swatch.to_string(), |s| s.stone.clone()),
         stone_thickness: stone.map(|s| s.slab.thickness_mm),
         light: light.kind,
@@ -242,19 +281,16 @@ pub(super) fn input(
         face,
         lit_edges: panel.lit_edges.iter().map(|n| *n as usize).collect(),
         seams: panel.seams.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect(),
-        pieces: piece_places(case, panel, drawing),
+        pieces: printed.pieces_mm.iter().map(point).collect(),
         mount: panel.mount.map_or_else(String::new, |m| m.to_string()),
-        notes: notes(case, panel),
-        cautions: cautions::bearing_on(case, id, Wording::PRESENT)
-            .iter()
-            .map(|c| c.in_words(Wording::PRESENT))
-            .collect(),
-        tolerance: TOLERANCE.into(),
-        units: case.shop.book.units,
+        notes: printed.notes.clone(),
+        cautions: printed.cautions.clone(),
+        tolerance: printed.tolerance.clone(),
+        units: printed.units,
         outline_digest: drawing.digest,
         marker: None,
-        paper: sheets::usual_paper(case.shop.book.units),
-        more: sheet_rows::rows(case, panel, &drawing.outline),
+        paper: sheets::usual_paper(printed.units),
+        more: sheet_rows::rows(printed.units, printed.control.as_deref(), panel, &drawing.outline),
         view: sheet_rows::view_name(panel).into(),
         outline: drawing.outline.clone(),
         figures: drawing.figures.clone(),

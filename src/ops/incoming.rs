@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 use super::chain::Chain;
+use super::redraw::{self, Known};
 use super::verify::lay_out::{LaidOut, SHOP, lay_out};
 use super::{check, housekeeping, shop};
 use crate::digest::Sha256Digest;
@@ -140,19 +141,25 @@ pub fn shop_faults(
     Ok(faults)
 }
 
-/// Everything that is wrong with one project of a state, judged by a roster and rules; nothing where it is gone.
+/// Everything that is wrong with one project of a state, judged by a roster and rules, where some files changed; nothing
+/// where it is gone.
 ///
 /// # Errors
 /// What git and the disk say.
 pub fn project_faults(
     state: &Snapshot<'_>,
     id: &ProjectId,
-    chain: &Chain,
-    rules: &Rules,
+    (chain, rules): (&Chain, &Rules),
+    changes: &[PathChange],
+    known: &mut Known,
 ) -> Result<Vec<Fault>, Vec<Fault>> {
     let laid = laid_out(state, &[&format!("projects/{id}")])?;
     if !laid.book.root().join(format!("projects/{id}")).exists() {
         return Ok(Vec::new());
     }
-    Ok(check::project(&laid.book, id, chain, rules))
+    let mut faults = check::project(&laid.book, id, chain, rules);
+    // A sheet is drawn again where something changed that it is drawn from.
+    let changed = |path: &str| changes.binary_search_by(|change| change.path.as_str().cmp(path)).is_ok();
+    faults.extend(redraw::faults(&laid.book, id, &changed, known));
+    Ok(faults)
 }

@@ -14,6 +14,7 @@
 //! | [`desk`] | a book opened: for reading, or for writing with lock, identity and one commit for each change |
 //! | [`init`] | a new book, and a fetched one |
 //! | [`record`], [`outline`], [`draw`], `sheet_rows` | records, drawings and renderings |
+//! | [`redraw`] | whether a sheet is what this program draws |
 //! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | [`spectra`], [`measure`], [`look`] | lights, stones and photos out of files; what a stone will look like |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
@@ -25,6 +26,7 @@
 //! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | [`check`], [`housekeeping`], [`beside`] | everything that is wrong with a book, at once; what its files that are no records may not say; what lies beside statements |
+//! | [`unnamed`] | files in a project's folder that no record names |
 //! | [`verify`] | a book judged from its fingerprint, with its history |
 //! | [`incoming`], [`guard`] | states that lie in git and not in a folder; the judge of a push |
 //! | [`repair`] | what an interrupted git or editor left, put right when asked |
@@ -56,6 +58,7 @@ pub mod outline;
 pub mod pack;
 pub mod project;
 pub mod record;
+pub mod redraw;
 pub mod repair;
 pub mod resolve;
 pub mod roster;
@@ -71,6 +74,7 @@ pub mod stock_git;
 pub mod surroundings;
 pub mod sync;
 pub mod trust;
+pub mod unnamed;
 pub mod verify;
 pub mod watch;
 

@@ -8,7 +8,7 @@ use super::project::shape_fault;
 use super::record::read_users_file;
 use crate::fault::{Class, Fault};
 use crate::gates::plan::pieces;
-use crate::model::id::{PanelId, ProjectId};
+use crate::model::id::PanelId;
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Drawing, Snapshot};
 use crate::power::lights::Light;
@@ -61,9 +61,17 @@ pub struct CutFile {
 ///
 /// # Errors
 /// `unknown-panel`; the outline's own fault; `seams-unsettled` where no route makes the recorded split.
-pub fn cut_files(book: &Book, project: &ProjectId, id: &PanelId) -> Result<Vec<CutFile>, Vec<Fault>> {
-    let snapshot = book.project(project)?;
-    let (panel, drawing) = panel_with_drawing(&snapshot, id)?;
+pub fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Result<Vec<CutFile>, Vec<Fault>> {
+    let project = &snapshot.project.id;
+    let (panel, drawing) = panel_with_drawing(snapshot, id)?;
+    if drawing.digest != panel.outline.sha256 {
+        let path = format!("projects/{project}/panels/{}", panel.outline.file);
+        return Err(vec![
+            Fault::data("attachment-differs", format!("this outline is not the one that panel {id} names"))
+                .in_file(&path)
+                .mend(format!("put the right file back (git checkout -- {path}), or take this one: underlit panel change {project} {id} --outline FILE")),
+        ]);
+    }
     let name = |ending: &str| format!("{project}-{id}{ending}");
     let whole = |outline: &Outline| match outline.outside_its_box() {
         None => Ok(()),

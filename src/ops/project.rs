@@ -2,6 +2,7 @@
 //! judged. Only this project's files are touched.
 
 use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
 
 use serde::de::DeserializeOwned;
 
@@ -16,7 +17,7 @@ use crate::model::moves::Move;
 use crate::model::panel::Panel;
 use crate::model::rules::Rules;
 use crate::model::snapshot::{Drawing, SignOff, Snapshot};
-use crate::shape::{self, ShapeError};
+use crate::shape::{self, Figures, ShapeError};
 use crate::store::{BookFolder, read, safe_path};
 
 /// Reads one project.
@@ -46,8 +47,14 @@ pub fn load(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> 
         .into_iter()
         .filter_map(|path| reader.one(&path, Kind::Conflict).map(|c| (path, c)))
         .collect();
-    let drawings = panels.iter().map(|(id, panel)| (id.clone(), drawing(book, &folder, panel))).collect();
-    let files = reader.attachments();
+    let drawings: BTreeMap<PanelId, Result<Drawing, Fault>> =
+        panels.iter().map(|(id, panel)| (id.clone(), drawing(book, &folder, panel))).collect();
+    // What was measured was read already: the file is not read again, or another could lie there by then.
+    let measured = panels.iter().filter_map(|(id, panel)| {
+        let drawing = drawings.get(id)?.as_ref().ok()?;
+        Some((format!("panels/{}", panel.outline.file), drawing.digest))
+    });
+    let files = reader.attachments(measured.collect());
     let (signoffs, void_signoffs) = reader.sign_offs(chain, rules, id);
     let (moves, void_moves) = reader.moves(chain, rules, id, &signoffs);
     match project {
@@ -79,9 +86,38 @@ pub fn load(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> 
 pub fn drawing(book: &BookFolder, folder: &str, panel: &Panel) -> Result<Drawing, Fault> {
     let path = format!("{folder}/panels/{}", panel.outline.file);
     let bytes = safe_path::read_plain(book.root(), &path, safe_path::LARGEST_ATTACHMENT).map_err(|f| *f)?;
-    let outline = read_outline(&path, &bytes)?;
+    let digest = Sha256Digest::of(&bytes);
+    let measured = measured(&path, &bytes, digest)?;
+    let (outline, figures) = (measured.0.clone(), measured.1.clone());
+    Ok(Drawing { digest, outline, figures })
+}
+
+/// An outline and what it measures.
+type Measured = Arc<(shape::Outline, Figures)>;
+
+/// The outlines that were found sound and measured in this process, by their digests: a judge meets each many times.
+static MEASURED: Mutex<(usize, BTreeMap<Sha256Digest, Measured>)> = Mutex::new((0, BTreeMap::new()));
+
+/// How many bytes of outlines are remembered; more begins anew.
+const REMEMBERED: usize = 32 << 20;
+
+/// Reads an outline kept in a book and measures it, once for the same bytes.
+fn measured(path: &str, bytes: &[u8], digest: Sha256Digest) -> Result<Measured, Fault> {
+    // A thread that panicked left it whole: each change of it is one call.
+    let known = || MEASURED.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    if let Some(found) = known().1.get(&digest) {
+        return Ok(Arc::clone(found));
+    }
+    let outline = read_outline(path, bytes)?;
     let figures = shape::figures(&outline);
-    Ok(Drawing { digest: Sha256Digest::of(&bytes), outline, figures })
+    let made = Arc::new((outline, figures));
+    let mut known = known();
+    if known.0 + bytes.len() > REMEMBERED {
+        *known = (0, BTreeMap::new());
+    }
+    known.0 += bytes.len();
+    known.1.insert(digest, Arc::clone(&made));
+    Ok(made)
 }
 
 /// Reads an outline kept in a book, which is always the book's own JSON.
@@ -89,11 +125,23 @@ pub fn drawing(book: &BookFolder, folder: &str, panel: &Panel) -> Result<Drawing
 /// # Errors
 /// The first flaw, with its place in the file and in the drawing.
 pub fn read_outline(path: &str, bytes: &[u8]) -> Result<shape::Outline, Fault> {
-    let outline = shape::read_json(bytes).map_err(|e| shape_fault(path, &e))?;
-    match shape::check(&outline).first() {
-        None => Ok(outline),
-        Some(flaw) => Err(shape_fault(path, flaw)),
+    outline_flaws(path, bytes).map_err(|mut flaws| flaws.swap_remove(0))
+}
+
+/// Every flaw of an outline kept in a book; none where it is sound.
+#[must_use]
+pub fn outline_faults(path: &str, bytes: &[u8]) -> Vec<Fault> {
+    let digest = Sha256Digest::of(bytes);
+    match measured(path, bytes, digest) {
+        Ok(_) => Vec::new(),
+        Err(_) => outline_flaws(path, bytes).err().unwrap_or_default(),
     }
+}
+
+fn outline_flaws(path: &str, bytes: &[u8]) -> Result<shape::Outline, Vec<Fault>> {
+    let outline = shape::read_json(bytes).map_err(|e| vec![shape_fault(path, &e)])?;
+    let flaws: Vec<Fault> = shape::check(&outline).iter().map(|flaw| shape_fault(path, flaw)).collect();
+    if flaws.is_empty() { Ok(outline) } else { Err(flaws) }
 }
 
 /// A flaw of a drawing as a fault.
@@ -181,9 +229,8 @@ impl Reader<'_> {
         all
     }
 
-    /// The digest of every attachment, by its path within the project.
-    fn attachments(&mut self) -> BTreeMap<String, Sha256Digest> {
-        let mut found = BTreeMap::new();
+    /// The digest of every attachment, by its path within the project; some are known.
+    fn attachments(&mut self, mut found: BTreeMap<String, Sha256Digest>) -> BTreeMap<String, Sha256Digest> {
         let mut folders: Vec<String> =
             ["swatches", "requests", "trials", "panels", "handover"].map(str::to_owned).to_vec();
         folders.extend(self.names("renderings").into_iter().map(|panel| format!("renderings/{panel}")));
@@ -191,9 +238,12 @@ impl Reader<'_> {
             let mut paths = self.files(&sub, Kind::Attachment);
             paths.extend(self.files(&sub, Kind::Outline));
             for path in paths {
-                if let Some(bytes) = self.bytes(&path) {
-                    let name = path.rsplit('/').next().unwrap_or_default();
-                    found.insert(format!("{sub}/{name}"), Sha256Digest::of(&bytes));
+                let name = path.rsplit('/').next().unwrap_or_default();
+                let within = format!("{sub}/{name}");
+                if !found.contains_key(&within)
+                    && let Some(bytes) = self.bytes(&path)
+                {
+                    found.insert(within, Sha256Digest::of(&bytes));
                 }
             }
         }

@@ -4,7 +4,7 @@ use crate::gates::Case;
 use crate::model::panel::{BendAxis, Panel, Position, Supply};
 use crate::power::vocabulary::{Location, Place};
 use crate::shape::{MarkKind, Outline};
-use crate::units::trimmed;
+use crate::units::{DisplayUnits, trimmed};
 
 /// The name of the view by how the face stands once fitted.
 pub(super) fn view_name(panel: &Panel) -> &'static str {
@@ -17,8 +17,12 @@ pub(super) fn view_name(panel: &Panel) -> &'static str {
 }
 
 /// Label and text of each row, in the order of the sheet.
-pub(super) fn rows(case: &Case<'_>, panel: &Panel, outline: &Outline) -> Vec<(String, String)> {
-    let units = case.shop.book.units;
+pub(super) fn rows(
+    units: DisplayUnits,
+    control: Option<&str>,
+    panel: &Panel,
+    outline: &Outline,
+) -> Vec<(String, String)> {
     let marked = |kind: MarkKind| outline.marks.iter().any(|m| m.kind == kind);
     let edge_or_mark = |edge: Option<u32>, kind: MarkKind| match edge {
         Some(number) => Some(format!("edge {number}")),
@@ -26,7 +30,7 @@ pub(super) fn rows(case: &Case<'_>, panel: &Panel, outline: &Outline) -> Vec<(St
     };
     let rows = [
         ("Voltage", panel.voltage_v.map(|v| format!("{v} V d.c."))),
-        ("Control", panel.control.as_ref().map(|id| control(case, id.as_str()))),
+        ("Control", control.map(str::to_owned)),
         ("Place", Some(place(panel.place).to_owned())),
         ("Driver", Some(panel.supply.as_ref().map_or_else(|| "its place is not settled yet".into(), driver))),
         ("Lead leaves at", edge_or_mark(panel.lead_edge, MarkKind::CableExit)),
@@ -57,7 +61,8 @@ pub(super) fn rows(case: &Case<'_>, panel: &Panel, outline: &Outline) -> Vec<(St
     rows.into_iter().filter_map(|(name, text)| Some((name.to_owned(), text?))).collect()
 }
 
-fn control(case: &Case<'_>, id: &str) -> String {
+/// A control system as the shop's list names it.
+pub(super) fn control(case: &Case<'_>, id: &str) -> String {
     let controls = &case.shop.controls;
     let name = controls.controller(id).map(|c| &c.name).or_else(|| controls.dimmer(id).map(|d| &d.name));
     name.map_or_else(|| id.to_owned(), |name| format!("{name} ({id})"))

@@ -7,13 +7,14 @@ use std::path::Path;
 
 use super::desk::Desk;
 use super::record::{PhotoNotes, read_photo};
+use super::redraw;
 use super::surroundings::nonce;
 use super::trust::namespace;
 use crate::digest::Sha256Digest;
 use crate::fault::{Class, Fault, Outcome};
 use crate::gates::{Case, evaluate, facts, requirements, sentences};
 use crate::model::attachment::Attachment;
-use crate::model::id::{PersonId, ProjectId};
+use crate::model::id::{PanelId, PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
@@ -48,6 +49,8 @@ pub struct Prepared {
     pub sentence: Option<String>,
     /// What is still missing before a release could count, in words: signed now, it goes stale when that comes.
     pub too_early: Vec<String>,
+    /// What to know before signing: of the sheets that it is about.
+    pub remarks: Vec<String>,
     scan: Option<(String, Vec<u8>)>,
 }
 
@@ -104,6 +107,10 @@ pub fn prepare(
             )),
         ));
     }
+    let remarks = match says_yes(saying.decision) {
+        true => sheets_of(desk, &case, &saying.subject)?,
+        false => Vec::new(),
+    };
     if (says_no(saying.decision) || saying.subject.view == View::Override)
         && saying.comment.as_deref().is_none_or(|c| c.trim().is_empty())
     {
@@ -169,7 +176,27 @@ pub fn prepare(
         time: desk.around.stamp_to_sign()?,
         nonce: nonce()?,
     };
-    Ok(Prepared { statement, sentence, too_early: too_early(&case, saying), scan })
+    Ok(Prepared { statement, sentence, too_early: too_early(&case, saying), remarks, scan })
+}
+
+/// What to know of the sheets that somebody is about to approve.
+///
+/// # Errors
+/// Why one of them may not be approved.
+fn sheets_of(desk: &Desk<'_>, case: &Case<'_>, subject: &Subject) -> Outcome<Vec<String>> {
+    let whole = subject.view == View::Release;
+    let of_panel = |id: &PanelId| redraw::before_signing(&desk.reading.book, case, id, whole, desk.around);
+    match (subject.view, &subject.panel) {
+        (View::Rendering, Some(id)) => of_panel(id),
+        (View::Release, _) => {
+            let mut told = Vec::new();
+            for id in case.project.renderings.keys() {
+                told.extend(of_panel(id)?);
+            }
+            Ok(told)
+        }
+        _ => Ok(Vec::new()),
+    }
 }
 
 /// Signs a prepared statement and keeps it in the book.

@@ -3,6 +3,10 @@
 //! All flaws are found at once, each with its place. Nothing is mended here; small gaps are closed while
 //! reading, within the tolerance that was stated.
 
+use std::collections::HashMap;
+
+use static_aabb2d_index::StaticAABB2DIndexBuilder;
+
 use super::error::{ShapeCode, ShapeError};
 use super::join::join_wider;
 use super::meeting::{Meeting, meetings, winding};
@@ -12,6 +16,8 @@ use super::segment::Segment;
 
 /// Contours nearer to each other than this touch, in millimetres.
 pub const TOUCHING_MM: f64 = 0.01;
+/// How many points of contours are gone round to tell what lies in what: far more than a drawing takes that can be made.
+const MOST_WINDINGS: usize = 20_000_000;
 /// Flaws of one drawing that are told at once; the rest would not help.
 const MOST_FLAWS: usize = 25;
 
@@ -39,7 +45,14 @@ pub fn check(outline: &Outline) -> Vec<ShapeError> {
     }
     check_area(outline, &mut flaws);
     let contours: Vec<&Contour> = outline.contours().collect();
-    let meetings = meetings(&contours, TOUCHING_MM, MOST_FLAWS);
+    let Some(meetings) = meetings(&contours, TOUCHING_MM, MOST_FLAWS) else {
+        flaws.push(ShapeError::new(
+            ShapeCode::TooLarge,
+            "so many pieces lie side by side that they cannot be checked",
+            "leave out what is not cut",
+        ));
+        return flaws;
+    };
     flaws.extend(meetings.iter().map(|m| meeting_flaw(m, &contours)));
     check_containment(&contours, &meetings, &mut flaws);
     flaws.truncate(MOST_FLAWS);
@@ -144,36 +157,36 @@ fn check_duplicates(outline: &Outline, flaws: &mut Vec<ShapeError>) {
     }
 }
 
-/// Pairs of pieces that are the same, in either direction.
+/// Pairs of pieces that are the same, in either direction; as many as are told.
 pub(crate) fn duplicates(pieces: &[&Segment]) -> Vec<(usize, usize)> {
-    let mut keyed: Vec<(Point, Point, Point, usize)> = pieces
-        .iter()
-        .enumerate()
-        .map(|(i, s)| {
-            let (a, b) = (s.start(), s.end());
-            let (low, high) = if (a.x, a.y) <= (b.x, b.y) { (a, b) } else { (b, a) };
-            (s.at(0.5), low, high, i)
-        })
-        .collect();
-    keyed.sort_by(|a, b| a.0.x.total_cmp(&b.0.x).then(a.3.cmp(&b.3)));
+    // Pieces that are the same have their middles in the same cell or in neighbouring ones.
+    let cell = |p: Point| ((p.x / SAME_PLACE_MM).floor() as i64, (p.y / SAME_PLACE_MM).floor() as i64);
+    let mut by_cell: HashMap<(i64, i64), Vec<usize>> = HashMap::new();
     let mut found = Vec::new();
-    for (i, a) in keyed.iter().enumerate() {
-        for b in keyed[i + 1..].iter().take_while(|b| b.0.x - a.0.x <= SAME_PLACE_MM) {
-            let near = |p: Point, q: Point| p.distance(q) <= SAME_PLACE_MM;
-            let quarter = |i: usize| (pieces[i].at(0.25), pieces[i].at(0.75));
-            let ((a1, a2), (b1, b2)) = (quarter(a.3), quarter(b.3));
-            if near(a.0, b.0)
-                && near(a.1, b.1)
-                && near(a.2, b.2)
-                && (near(a1, b1) || near(a1, b2))
-                && (near(a2, b2) || near(a2, b1))
-            {
-                found.push((a.3.min(b.3), a.3.max(b.3)));
-            }
+    for (i, piece) in pieces.iter().enumerate() {
+        let (x, y) = cell(piece.at(0.5));
+        let around =
+            (-1..=1).flat_map(|dx| (-1..=1).map(move |dy| (x.saturating_add(dx), y.saturating_add(dy))));
+        let earlier = around.filter_map(|cell| by_cell.get(&cell)).flatten();
+        // Of many in one place the first few are enough: each of the others is the same as one of them, or none is.
+        found.extend(earlier.take(MOST_FLAWS).filter(|j| is_same(pieces[**j], piece)).map(|j| (*j, i)));
+        if found.len() >= MOST_FLAWS {
+            break;
         }
+        by_cell.entry((x, y)).or_default().push(i);
     }
     found.sort_unstable();
     found
+}
+
+fn is_same(a: &Segment, b: &Segment) -> bool {
+    let near = |p: Point, q: Point| p.distance(q) <= SAME_PLACE_MM;
+    let both = |p: (Point, Point), q: (Point, Point)| {
+        (near(p.0, q.0) || near(p.0, q.1)) && (near(p.1, q.1) || near(p.1, q.0))
+    };
+    near(a.at(0.5), b.at(0.5))
+        && both((a.start(), a.end()), (b.start(), b.end()))
+        && both((a.at(0.25), a.at(0.75)), (b.at(0.25), b.at(0.75)))
 }
 
 fn check_area(outline: &Outline, flaws: &mut Vec<ShapeError>) {
@@ -227,13 +240,32 @@ fn check_containment(contours: &[&Contour], meetings: &[Meeting], flaws: &mut Ve
     let flat: Vec<Vec<Point>> = contours.iter().map(|c| c.flattened(1e-3)).collect();
     let boxes: Vec<[(f64, f64); 2]> =
         contours.iter().map(|c| [c.extent(Point::new(1.0, 0.0)), c.extent(Point::new(0.0, 1.0))]).collect();
-    let inside = |inner: usize, outer: usize| {
-        let fits =
-            (0..2).all(|k| boxes[inner][k].0 >= boxes[outer][k].0 && boxes[inner][k].1 <= boxes[outer][k].1);
-        fits && winding(&flat[outer], flat[inner][0]) != 0
-    };
+    let mut index = StaticAABB2DIndexBuilder::new(contours.len());
+    for [(left, right), (low, high)] in &boxes {
+        index.add(*left, *low, *right, *high);
+    }
+    let Ok(index) = index.build() else { return };
+    let mut points_left = MOST_WINDINGS;
     for i in 1..contours.len() {
-        if !meet(0, i) && !inside(i, 0) {
+        // Only a contour whose box holds the corner of this one's box can hold this one.
+        let [(left, _), (low, _)] = boxes[i];
+        let mut around: Vec<usize> = index.query(left, low, left, low);
+        around.retain(|j| {
+            let fits = (0..2).all(|k| boxes[i][k].0 >= boxes[*j][k].0 && boxes[i][k].1 <= boxes[*j][k].1);
+            *j != i && fits && !meet(i.min(*j), i.max(*j))
+        });
+        let points: usize = around.iter().map(|j| flat[*j].len()).sum();
+        let Some(left) = points_left.checked_sub(points) else {
+            flaws.push(ShapeError::new(
+                ShapeCode::TooLarge,
+                "the cut-outs lie so much around each other that they cannot be checked",
+                "leave out what is not cut",
+            ));
+            return;
+        };
+        points_left = left;
+        around.retain(|j| winding(&flat[*j], flat[i][0]) != 0);
+        if !meet(0, i) && !around.contains(&0) {
             flaws.push(
                 ShapeError::new(
                     ShapeCode::CutoutOutside,
@@ -243,17 +275,19 @@ fn check_containment(contours: &[&Contour], meetings: &[Meeting], flaws: &mut Ve
                 .at(contours[i].start()),
             );
         }
-        for (j, other) in contours.iter().enumerate().skip(i + 1) {
-            if !meet(i, j) && (inside(i, j) || inside(j, i)) {
-                flaws.push(
-                    ShapeError::new(
-                        ShapeCode::CutoutsOverlap,
-                        format!("{} and {} lie one within the other", name(i), name(j)),
-                        "leave out the inner one: what is cut out has no more cut-outs",
-                    )
-                    .at(other.start()),
-                );
-            }
+        for j in around.into_iter().filter(|j| *j != 0) {
+            let (first, second) = (i.min(j), i.max(j));
+            flaws.push(
+                ShapeError::new(
+                    ShapeCode::CutoutsOverlap,
+                    format!("{} and {} lie one within the other", name(first), name(second)),
+                    "leave out the inner one: what is cut out has no more cut-outs",
+                )
+                .at(contours[second].start()),
+            );
+        }
+        if flaws.len() >= MOST_FLAWS {
+            return;
         }
     }
 }

@@ -30,15 +30,25 @@ struct Chord {
     to: (f64, Point),
 }
 
-/// All places where contours meet themselves, or come closer to each other than `clear_mm`; at most `most`.
-pub(crate) fn meetings(contours: &[&Contour], clear_mm: f64, most: usize) -> Vec<Meeting> {
-    let chords = chords(contours);
-    let Some(index) = index(&chords, clear_mm + 3.0 * CHORD_MM) else { return Vec::new() };
+/// How many pairs of chords are held against each other: far more than a drawing takes that can be made.
+const MOST_PAIRS: usize = 20_000_000;
+
+/// All places where contours meet themselves, or come closer to each other than `clear_mm`; at most `most`. None where
+/// there are too many pairs to look at.
+pub(crate) fn meetings(contours: &[&Contour], clear_mm: f64, most: usize) -> Option<Vec<Meeting>> {
+    let margin = clear_mm + 3.0 * CHORD_MM;
+    let chords = chords(contours, margin);
+    let Some(index) = index(&chords, margin) else { return Some(Vec::new()) };
     let mut found: Vec<Meeting> = Vec::new();
+    let mut pairs = 0_usize;
     for (i, a) in chords.iter().enumerate() {
         let (low, high) = bounds(a);
         let mut near = index.query(low.x, low.y, high.x, high.y);
         near.sort_unstable();
+        pairs += near.len();
+        if pairs > MOST_PAIRS {
+            return None;
+        }
         for j in near.into_iter().filter(|&j| j > i) {
             let b = &chords[j];
             if let Some(at) = meet(contours, a, b, clear_mm) {
@@ -50,18 +60,45 @@ pub(crate) fn meetings(contours: &[&Contour], clear_mm: f64, most: usize) -> Vec
                     found.push(Meeting { first: (a.contour, a.piece), second: (b.contour, b.piece), at });
                 }
                 if found.len() >= most {
-                    return found;
+                    return Some(found);
                 }
             }
         }
     }
-    found
+    Some(found)
 }
 
-fn chords(contours: &[&Contour]) -> Vec<Chord> {
+/// The chords of the pieces that could meet: those with another piece's box within reach, and curves that can cross
+/// themselves. A panel of thousands of holes has none, and its holes need not be taken apart.
+fn chords(contours: &[&Contour], margin: f64) -> Vec<Chord> {
+    let pieces = || {
+        let of = |(contour, way): (usize, &&Contour)| {
+            let count = way.segments.len();
+            (0..count).map(move |piece| (contour, piece)).collect::<Vec<_>>()
+        };
+        contours.iter().enumerate().flat_map(of)
+    };
+    let along = |segment: &Segment, x: f64, y: f64| segment.extent(Point::new(x, y));
+    let boxes: Vec<[(f64, f64); 2]> = pieces()
+        .map(|(contour, piece)| {
+            let segment = &contours[contour].segments[piece];
+            [along(segment, 1.0, 0.0), along(segment, 0.0, 1.0)]
+        })
+        .collect();
+    let mut builder = StaticAABB2DIndexBuilder::new(boxes.len());
+    for [(left, right), (low, high)] in &boxes {
+        builder.add(left - margin, low - margin, right + margin, high + margin);
+    }
+    let Ok(index) = builder.build() else { return Vec::new() };
     let mut chords = Vec::new();
-    for (contour, way) in contours.iter().enumerate() {
-        for (piece, segment) in way.segments.iter().enumerate() {
+    for ((contour, piece), [(left, right), (low, high)]) in pieces().zip(boxes) {
+        let segment = &contours[contour].segments[piece];
+        let mut others = 0;
+        let _ = index.visit_query(left, low, right, high, &mut |_: usize| {
+            others += 1;
+            if others > 1 { Err(()) } else { Ok(()) }
+        });
+        if others > 1 || matches!(segment, Segment::Cubic(_) | Segment::Spline(_)) {
             for pair in segment.flattened(CHORD_MM).windows(2) {
                 chords.push(Chord { contour, piece, from: pair[0], to: pair[1] });
             }

@@ -14,12 +14,16 @@
 //! | [`pack`] | a job's build pack, from cover to cautions |
 //! | `ink`, `lettering`, `canvas` | line styles, text that fits, the SVG itself |
 //! | `export` | PDF and PNG from SVG |
+//! | `edition` | what tells one way of drawing from another |
+//! | `harmless` | what no sheet may carry, whoever drew it |
 
 pub mod canvas;
 mod content;
+mod edition;
 mod error;
 mod export;
 mod frame;
+mod harmless;
 pub mod ink;
 mod input;
 pub mod lettering;
@@ -34,9 +38,11 @@ mod title_block;
 mod view;
 
 pub use content::drawn_with;
+pub use edition::{EDITION, drawn_by};
 pub use error::SheetError;
 pub use export::{About, pdf, png};
 pub use frame::draw_frame;
+pub use harmless::{harm_in_pdf, harm_in_svg};
 pub use input::{Approval, SheetInput};
 pub use light_page::{LightPage, draw_light_page};
 pub use paper::{Area, Page, Paper};

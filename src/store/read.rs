@@ -6,9 +6,11 @@ use std::path::Path;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
-use super::safe_path::read_plain;
+use super::safe_path::{LARGEST_ATTACHMENT, read_plain};
 use super::{schemas, strict_json};
+use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
+use crate::model::attachment::Attachment;
 use crate::model::kind::Kind;
 use crate::model::question_safety;
 
@@ -31,6 +33,24 @@ pub fn document(root: &Path, path: &str, kind: Kind) -> Result<Document, Vec<Fau
     let bytes = read_plain(root, path, strict_json::LARGEST).map_err(|f| vec![*f])?;
     let value = check_bytes(path, kind, &bytes)?;
     Ok(Document { path: path.to_owned(), bytes, value })
+}
+
+/// Reads a file that a record names, once, and holds it to the digest that the record gives: the bytes that were judged
+/// are the bytes that are used.
+///
+/// # Errors
+/// What the disk says; `attachment-differs`, with what else the reader can do than put the file back.
+pub fn attached(root: &Path, folder: &str, named: &Attachment, or_else: &str) -> Outcome<Vec<u8>> {
+    let path = format!("{folder}/{}", named.file);
+    let bytes = read_plain(root, &path, LARGEST_ATTACHMENT)?;
+    if Sha256Digest::of(&bytes) == named.sha256 {
+        return Ok(bytes);
+    }
+    Err(Box::new(
+        Fault::data("attachment-differs", "this file is not the one that its record names")
+            .in_file(&path)
+            .mend(format!("restore the file (git checkout -- {path}), or {or_else}")),
+    ))
 }
 
 /// Checks the bytes of one record against its schema, a question also for what it may be about, and gives its value.

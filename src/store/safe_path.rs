@@ -135,9 +135,17 @@ pub fn scratch_fault(error: &std::io::Error) -> Fault {
 /// about the names and types that is wrong.
 #[must_use]
 pub fn walk(root: &Path) -> (Vec<String>, Vec<Fault>) {
+    walk_in(root, "")
+}
+
+/// The same for one folder of the book; nothing where it is not there.
+#[must_use]
+pub fn walk_in(root: &Path, folder: &str) -> (Vec<String>, Vec<Fault>) {
     let mut files = Vec::new();
     let mut faults = Vec::new();
-    walk_folder(root, "", &mut files, &mut faults);
+    if folder.is_empty() || root.join(folder).symlink_metadata().is_ok_and(|meta| meta.is_dir()) {
+        walk_folder(root, folder, &mut files, &mut faults);
+    }
     files.sort();
     let found = unsafe_paths(files.iter().map(String::as_str));
     faults.extend(found.iter().map(|one| one.fault("rename it with a-z, 0-9 and -, or take it out")));

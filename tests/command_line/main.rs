@@ -11,6 +11,7 @@ mod bad_places;
 mod bad_signatures;
 mod documented;
 mod drawing;
+mod forged_sheets;
 mod forgery;
 mod half_made;
 mod harmless;

@@ -1,5 +1,6 @@
-//! Random damage to released books: bytes, fields, files moved, swapped, taken out, mixed from two signed states. None
-//! may be built afterwards unless everything that was sealed is as it was.
+//! Random damage to released books: bytes, fields, files moved, swapped, taken out, mixed from two signed states, sheets
+//! exchanged or put under other names with a manifest that fits. None may be built afterwards unless everything that was
+//! sealed is as it was; and a pack made of one that may be built holds no drawing, no bill and no figure that was not signed.
 //!
 //! What was sealed is read here from the files themselves, and not with the code under test: every field that
 //! `view::UNSEALED` does not set free, every drawing and sheet, the roster, and what it seals. Run more of it with
@@ -11,11 +12,16 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
 use serde_json::Value;
+use underlit::gates::is_released;
+use underlit::git::UserGit;
 use underlit::model::id::ProjectId;
 use underlit::model::kind::Kind;
 use underlit::model::view;
 use underlit::ops::chain::Chain;
+use underlit::ops::pack::{Pack, pack};
 use underlit::ops::verify::{Start, book, state};
+use underlit::ops::{Reading, Surroundings};
+use underlit::signing::{Asking, Toolbox};
 use underlit::store::BookFolder;
 
 use crate::stages;
@@ -123,6 +129,39 @@ struct Base {
     other: Files,
     /// What was sealed by the one state and by the other, where that may be built as well.
     sealed: Vec<BTreeMap<String, String>>,
+    /// The signed part of the packs of these states.
+    packs: Vec<Files>,
+}
+
+/// What a pack holds that follows from what was signed: drawings, files for the cutter, bill, order, and the data.
+fn signed_part(pack: Pack) -> Files {
+    let signed =
+        |path: &str| ["sheets/", "cut/", "bill.", "order."].iter().any(|part| path.starts_with(part));
+    let mut part: Files = pack.files.into_iter().filter(|(path, _)| signed(path)).collect();
+    part.insert("data".into(), pack.sha256.hex().into_bytes());
+    part
+}
+
+/// Makes the pack of a job; none where it is not released, or where it cannot be made.
+fn released_pack(folder: &Path, project: &ProjectId) -> Option<Files> {
+    let around = Surroundings {
+        now: "2027-01-11T08:00:00Z".parse().unwrap(),
+        zone: jiff::tz::TimeZone::UTC,
+        toolbox: Toolbox::new(folder, None, Asking::Never),
+        git: UserGit::new(false),
+        home: None,
+        person: None,
+        key: None,
+        dry_run: true,
+    };
+    let reading = Reading::open(folder).ok()?;
+    let snapshot = reading.project(project).ok()?;
+    // What is not released says so on every page.
+    if !is_released(&reading.case(&snapshot)) {
+        return None;
+    }
+    let pack = pack(&reading, project, &around).ok()?;
+    pack.released.then(|| signed_part(pack))
 }
 
 impl Base {
@@ -138,7 +177,11 @@ impl Base {
             good,
             other: others.into_iter().next().unwrap_or_default(),
             sealed: signed,
+            packs: Vec::new(),
         };
+        let packs = released_pack(&base.folder, &base.project).into_iter().collect();
+        let base = Base { packs, ..base };
+        assert_eq!(base.packs.len(), 1, "{project} has a pack");
         assert!(base.may_be_built(), "{project} is released to begin with");
         base
     }
@@ -218,7 +261,8 @@ fn damaged(base: &Base, chance: &mut Chance) -> (Files, String) {
         if chance.below(5) == 0 { chance.of(&every).clone() } else { chance.of(&mine).clone() }
     };
     let path = pick(chance);
-    let what = match chance.below(12) {
+    let what = match chance.below(15) {
+        12..=14 => return exchanged_sheet(base, files, chance),
         0..=2 => {
             let bytes = files.get_mut(&path).unwrap();
             if bytes.is_empty() {
@@ -287,6 +331,40 @@ fn damaged(base: &Base, chance: &mut Chance) -> (Files, String) {
     (files, what)
 }
 
+/// The book with a file of its rendering exchanged, put under another name, or added, and the manifest made to fit, as
+/// anybody can.
+fn exchanged_sheet(base: &Base, mut files: Files, chance: &mut Chance) -> (Files, String) {
+    let own = format!("projects/{}/renderings/", base.project);
+    let sheets: Vec<String> =
+        files.keys().filter(|p| p.starts_with(&own) && !p.ends_with(".json")).cloned().collect();
+    let manifests: Vec<String> =
+        files.keys().filter(|p| p.starts_with(&own) && p.ends_with(".json")).cloned().collect();
+    let (path, manifest) = (chance.of(&sheets).clone(), chance.of(&manifests).clone());
+    let (folder, name) = path.rsplit_once('/').unwrap();
+    let mut bytes = match base.other.get(&path) {
+        Some(other) if chance.below(2) == 0 => other.clone(),
+        _ => files[chance.of(&sheets)].clone(),
+    };
+    if chance.below(2) == 0 {
+        let at = chance.below(bytes.len());
+        bytes[at] ^= 1 << chance.below(8);
+    }
+    let to = match chance.below(3) {
+        0 => name.to_owned(),
+        1 => format!("other-{name}"),
+        _ => (*chance.of(&["sheet.pdf", "sheet.svg", "sheet-2.svg"])).to_owned(),
+    };
+    let digest = underlit::digest::Sha256Digest::of(&bytes).hex();
+    files.insert(format!("{folder}/{to}"), bytes);
+    let fits = chance.below(3) > 0;
+    if fits && let Ok(mut value) = serde_json::from_slice::<Value>(&files[&manifest]) {
+        let field = *chance.of(&["sheet", "pdf"]);
+        value[field] = serde_json::json!({ "file": to, "sha256": digest });
+        files.insert(manifest, serde_json::to_vec_pretty(&value).unwrap());
+    }
+    (files, format!("{path} exchanged, as {to}{}", if fits { ", and the manifest fits" } else { "" }))
+}
+
 /// The released desk, opened again, with another outline, drawn, signed and released once more.
 fn released_again() -> &'static Path {
     static MADE: OnceLock<PathBuf> = OnceLock::new();
@@ -325,13 +403,21 @@ fn no_random_damage_leaves_a_book_released_unless_what_was_sealed_is_as_it_was()
         Base::new(two, "quay-desk", vec![first]),
         Base::new(letters, "quay-bar", Vec::new()),
     ];
+    let mut bases = bases;
+    // The two states of the desk are each other's.
+    let (one, two) = (bases[0].packs[0].clone(), bases[1].packs[0].clone());
+    bases[0].packs.push(two);
+    bases[1].packs.push(one);
     let mut chance = Chance(seed);
-    let (mut built, mut changed) = (0_u64, 0_u64);
+    let (mut built, mut changed, mut packed) = (0_u64, 0_u64, 0_u64);
     for nth in 0..count {
         let base = &bases[(nth % bases.len() as u64) as usize];
         let (files, what) = damaged(base, &mut chance);
         base.put(&files, &base.good);
         let may_be_built = base.may_be_built();
+        // A pack takes a second to be drawn; the longer run makes each.
+        let pack =
+            (count > 300 || nth % 6 == 0).then(|| released_pack(&base.folder, &base.project)).flatten();
         base.put(&base.good, &files);
         let now = sealed(&files, base.project.as_str());
         let whole = base.sealed.contains(&now);
@@ -341,13 +427,81 @@ fn no_random_damage_leaves_a_book_released_unless_what_was_sealed_is_as_it_was()
             base.project,
             now.iter().filter(|(k, v)| base.sealed[0].get(*k) != Some(v)).collect::<Vec<_>>()
         );
+        if let Some(pack) = pack {
+            packed += 1;
+            assert!(
+                may_be_built,
+                "damage {nth} of seed {seed} ({what}) is packed as released and may not be built"
+            );
+            let other = |good: &Files| -> Vec<String> {
+                let all = good.keys().chain(pack.keys()).filter(|path| good.get(*path) != pack.get(*path));
+                all.cloned().collect()
+            };
+            assert!(
+                base.packs.contains(&pack),
+                "damage {nth} of seed {seed} ({what}) puts into the pack what nobody signed: {:?}",
+                other(&base.packs[0])
+            );
+        }
         built += u64::from(may_be_built);
         changed += u64::from(!whole);
     }
     // The run says something only where both kinds were met: harmless damage, and damage to what is sealed.
     assert!(built > count / 50 && changed > count / 4, "{built} built, {changed} changed of {count}");
+    assert!(packed > 0, "no pack was made");
     assert!(bases.iter().all(Base::may_be_built), "each book is as it was");
     if count > 300 {
-        fs::write(shared().join("mutations.txt"), format!("{count} {seed} {built} {changed}\n")).unwrap();
+        fs::write(shared().join("mutations.txt"), format!("{count} {seed} {built} {changed} {packed}\n"))
+            .unwrap();
     }
+}
+
+#[test]
+fn a_file_that_is_exchanged_while_the_pack_is_made_is_not_in_it() {
+    let rounds = if std::env::var_os("UNDERLIT_MUTATIONS").is_some() { 60 } else { 5 };
+    let place = Place::new();
+    let book = place.copy_as(stages::released(), "book", "mara");
+    let project: ProjectId = "quay-desk".parse().unwrap();
+    let good = released_pack(&book.at, &project).unwrap();
+    let own = "projects/quay-desk";
+    let forged: Vec<(String, Vec<u8>)> = [
+        (
+            "renderings/front/sheet.svg",
+            b"<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"9mm\" height=\"9mm\"/>".to_vec(),
+        ),
+        ("renderings/front/sheet.pdf", b"%PDF-1.7 forged".to_vec()),
+        ("panels/front.outline.json", stages::curved(901).into_bytes()),
+    ]
+    .into_iter()
+    .map(|(name, bytes)| (format!("{own}/{name}"), bytes))
+    .collect();
+    let honest: Vec<(String, Vec<u8>)> =
+        forged.iter().map(|(path, _)| (path.clone(), book.bytes(path))).collect();
+    let ended = std::sync::atomic::AtomicBool::new(false);
+    let (mut made, mut refused) = (0, 0);
+    std::thread::scope(|scope| {
+        scope.spawn(|| {
+            let mut chance = Chance(7);
+            while !ended.load(std::sync::atomic::Ordering::Relaxed) {
+                let nth = chance.below(forged.len());
+                let (path, bytes) = if chance.below(2) == 0 { &forged[nth] } else { &honest[nth] };
+                // Whole at once, as an attacker would.
+                let aside = book.path(".git/aside");
+                fs::write(&aside, bytes).unwrap();
+                fs::rename(&aside, book.path(path)).unwrap();
+                std::thread::sleep(std::time::Duration::from_millis(chance.next() % 12));
+            }
+        });
+        for _ in 0..rounds {
+            match released_pack(&book.at, &project) {
+                None => refused += 1,
+                Some(pack) => {
+                    made += 1;
+                    assert!(pack == good, "what nobody signed is in the pack");
+                }
+            }
+        }
+        ended.store(true, std::sync::atomic::Ordering::Relaxed);
+    });
+    assert_eq!(made + refused, rounds);
 }

@@ -349,6 +349,14 @@ impl Desk {
         self.run("check").done().says(&["nothing wrong"]);
     }
 
+    /// The same once everything is committed by stock git.
+    #[track_caller]
+    pub(crate) fn sound_after_commit(&self) {
+        self.git("add --all");
+        self.git("commit --quiet -m edited");
+        self.sound();
+    }
+
     /// Git finds nothing wrong and nothing is left over.
     #[track_caller]
     pub(crate) fn sound_for_git(&self) {

@@ -5,6 +5,7 @@ use std::process::Command;
 
 use serde_json::{Value, json};
 use underlit::ops::check;
+use underlit::ops::redraw::Known;
 use underlit::store::{BookFolder, schemas};
 
 use super::book::{CLOCK, Copy, UNDERLIT, files, original};
@@ -233,7 +234,7 @@ fn a_changed_byte_is_noticed_wherever_a_signature_or_a_digest_is_for_it() {
     let copy = Copy::new();
     let book = BookFolder::find(&copy.book()).unwrap();
     let good = |what: &str| {
-        let faults = check::check(&book, None).faults;
+        let faults = check::check(&book, None, &mut Known::default()).faults;
         assert!(faults.is_empty(), "{what}: {faults:?}");
     };
     good("as it lies");
@@ -249,7 +250,11 @@ fn a_changed_byte_is_noticed_wherever_a_signature_or_a_digest_is_for_it() {
         let at = bad.len() / 2;
         bad[at] ^= 1;
         fs::write(copy.book().join(&path), &bad).unwrap();
-        assert!(!check::check(&book, None).faults.is_empty(), "{path}: byte {at} of {}", bytes.len());
+        assert!(
+            !check::check(&book, None, &mut Known::default()).faults.is_empty(),
+            "{path}: byte {at} of {}",
+            bytes.len()
+        );
         fs::write(copy.book().join(&path), &bytes).unwrap();
     }
     good("put back");

@@ -387,6 +387,7 @@ impl Job {
                 .stone_of(panel)
                 .map_or(Millimetres(0.0), |s| s.slab.thickness_mm),
             drawn_with: "0.1.0".into(),
+            printed: None,
         };
         self.project.renderings.insert(id, drawn);
         self.put_files();

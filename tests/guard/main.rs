@@ -12,12 +12,14 @@ mod evidence;
 mod forgery;
 mod growth;
 mod installing;
+mod load;
 mod names;
 mod own_hooks;
 mod range;
 mod rosters;
 mod running;
 mod scene;
+mod sheets;
 #[allow(dead_code)]
 #[path = "../command_line/stages.rs"]
 mod stages;

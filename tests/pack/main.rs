@@ -6,6 +6,7 @@
 //! | `every_watt` | property: every watt of every panel is on exactly one driver output |
 //! | `story` | one job from its plan to its release, and what a change after that does |
 //! | `bad_input` | what does not fit or is not there, with its message and exit code |
+//! | `handed_in` | the folder of a pack: links, other people's files, and a pack that was handed in |
 //! | `handed_over` | photos and installation in the pack of a job that was built |
 //! | `supply` | where drivers stand, and what is bought beside the circuits |
 //! | `shop_lists` | flaws in the shop's lists that a schema cannot see |
@@ -13,6 +14,7 @@
 
 mod bad_input;
 mod every_watt;
+mod handed_in;
 mod handed_over;
 mod shop_lists;
 mod story;

@@ -35,6 +35,8 @@ pub use no_open_conflict::{bearing_on, of_the_shop};
 
 use super::case::{Case, Requirement};
 use crate::model::id::PanelId;
+use crate::model::panel::Panel;
+use crate::model::rendering::Rendering;
 
 /// The requirement that nobody's refusal stands.
 pub const NOTHING_REFUSED: &str = nothing_refused::REQUIREMENT.name;
@@ -72,6 +74,12 @@ pub const ALL: &[Requirement] = &[
     installation_recorded::REQUIREMENT,
     service_card_left::REQUIREMENT,
 ];
+
+/// What is wrong with a rendering that is there; none where it shows the panel as it is now.
+#[must_use]
+pub fn rendering_flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Rendering) -> Option<String> {
+    rendering_matches::flaw(case, id, panel, drawn)
+}
 
 /// True where a panel needs an exact rendering that is signed: any shape but a circle, square, rectangle or triangle
 /// without cut-outs, and any panel that is recorded as bent or etched. Common practice, no source. An outline that cannot

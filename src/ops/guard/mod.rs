@@ -12,10 +12,12 @@
 //! | [`references`] | which branches and tags a push may move |
 //! | [`history`] | what must hold of every commit |
 //! | [`tip`] | what must hold of the last |
+//! | [`beside_records`] | files that no record names |
 //! | [`install`] | the hook and the settings of a shared repository |
 //!
 //! What is not here: who may push. That is the host's matter; the guard judges what is pushed, whoever does it.
 
+pub mod beside_records;
 pub mod history;
 pub mod install;
 pub mod references;
@@ -173,7 +175,13 @@ impl From<Vec<Fault>> for End {
 
 impl From<Uninspected> for End {
     fn from(why: Uninspected) -> Self {
-        End(vec![match why {
+        End(why.into())
+    }
+}
+
+impl From<Uninspected> for Vec<Fault> {
+    fn from(why: Uninspected) -> Self {
+        vec![match why {
             Uninspected::TooMuch(what) => Fault::data(
                 "too-much",
                 format!("this push brings {what}, which is more than is looked at in one go"),
@@ -182,7 +190,7 @@ impl From<Uninspected> for End {
                 "push an earlier commit first, and then the rest: git push REMOTE COMMIT:refs/heads/BRANCH",
             ),
             Uninspected::Git(error) => *Box::<Fault>::from(error),
-        }])
+        }]
     }
 }
 

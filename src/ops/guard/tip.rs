@@ -2,12 +2,16 @@
 
 use super::super::chain::Chain;
 use super::super::incoming;
+use super::super::redraw::Known;
 use super::super::verify::Start;
-use super::{End, Judge};
+use super::{End, Judge, beside_records};
 use crate::fault::Fault;
 use crate::git::{CommitId, PathChange, Snapshot, Uninspected};
 use crate::model::kind::Kind;
 use crate::store::strict_json;
+
+/// The most sheets that one push may bring to be drawn again.
+const SHEETS: usize = 2_000;
 
 impl Judge<'_, '_> {
     pub(super) fn tip(&mut self, old: Option<CommitId>, new: CommitId) -> Result<(), End> {
@@ -15,7 +19,7 @@ impl Judge<'_, '_> {
         let chain = self.states.chain(&state)?;
         self.identity(&chain)?;
         let changes = self.inspector.changes(old, new)?;
-        let mut faults = Vec::new();
+        let mut faults = beside_records::faults(self.inspector, &old.into_iter().collect::<Vec<_>>(), new)?;
         for change in &changes {
             if change.after.is_some() && Kind::of_path(&change.path).is_none() {
                 faults.push(
@@ -25,6 +29,9 @@ impl Judge<'_, '_> {
                 );
             }
             faults.extend(text_faults(&state, change)?);
+            if faults.len() >= super::ENOUGH {
+                break;
+            }
         }
         // A file with such marks is no JSON either; the marks say more.
         let marked: Vec<String> = faults.iter().filter_map(|f| f.file.clone()).collect();
@@ -39,9 +46,15 @@ impl Judge<'_, '_> {
         let rules = shop.as_ref().map(|shop| &shop.rules);
         faults.extend(incoming::shop_faults(&state, &changes, rules)?.into_iter().filter(unsaid));
         if let Some(shop) = shop {
+            let mut known = Known::upto(SHEETS);
             for id in incoming::projects_of(&changes) {
                 self.in_time()?;
-                let found = incoming::project_faults(&state, &id, &chain, &shop.rules)?;
+                let judged = (&*chain, &shop.rules);
+                let found = incoming::project_faults(&state, &id, judged, &changes, &mut known)?;
+                if known.passed_over > 0 {
+                    let what = format!("more than {SHEETS} sheets to be drawn again");
+                    return Err(Uninspected::TooMuch(what).into());
+                }
                 faults.extend(found.into_iter().filter(unsaid));
                 if faults.len() >= super::ENOUGH {
                     break;

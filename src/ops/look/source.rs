@@ -4,7 +4,6 @@ use jiff::civil::Date;
 
 use super::Asked;
 use super::answer::MeasuredBy;
-use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::light::columns::Read;
 use crate::light::combine::{BELIEVED, BELIEVED_STAND_IN, CONTRADICT_FROM};
@@ -20,7 +19,7 @@ use crate::model::swatch::{Part, PhotoReading, Swatch, Transmittance};
 use crate::ops::desk::Reading;
 use crate::ops::measure::impossible;
 use crate::ops::spectra::{self, KnownLight, Photo, PictureFile};
-use crate::store::safe_path::{LARGEST_ATTACHMENT, read_plain};
+use crate::store::read;
 use crate::units::Millimetres;
 
 /// What a prediction is made from.
@@ -185,14 +184,7 @@ fn nothing(swatch: &Swatch, asked: &Asked) -> Fault {
 /// What the disk says, and `attachment-differs`.
 pub fn attached(reading: &Reading, folder: &str, attachment: &Attachment) -> Outcome<(Vec<u8>, String)> {
     let path = format!("{folder}/{}", attachment.file);
-    let bytes = read_plain(reading.book.root(), &path, LARGEST_ATTACHMENT)?;
-    if Sha256Digest::of(&bytes) != attachment.sha256 {
-        return Err(Box::new(
-            Fault::data("attachment-differs", "the file is not the one that was measured")
-                .in_file(path)
-                .mend("put the right file back, or measure anew"),
-        ));
-    }
+    let bytes = read::attached(reading.book.root(), folder, attachment, "measure it again")?;
     Ok((bytes, path))
 }
 

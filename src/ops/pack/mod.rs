@@ -3,12 +3,14 @@
 //!
 //! Nothing in the pack of a released job depends on the day it is made.
 
+mod folder;
 mod prove;
 mod sheets;
 mod texts;
 
 use jiff::civil::DateTime;
 
+pub use self::folder::{FilesCompared, Place};
 pub use self::prove::{ListChanged, PackChecked, Proof, prove};
 use self::sheets::sheet_files;
 use self::texts::{bill_csv, bill_json, contents, order_csv, pack_json, readme};
@@ -28,7 +30,7 @@ use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, Subject};
 use crate::sheets::pack::{DateLine, Heading, PackInput, ReleaseLine, SignOffLine, draw as draw_pages};
-use crate::store::{safe_path, write};
+use crate::store::{read, write};
 
 /// A pack, ready to be written.
 #[derive(Clone, Debug)]
@@ -71,7 +73,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
     let pages = sheet_files(reading, &case, around, &issued, &mut files, &mut left_out).map_err(one)?;
     for panel in snapshot.panels.keys() {
-        match cut_files(reading, id, panel) {
+        match cut_files(reading, &snapshot, panel) {
             Ok(cut) => files.extend(cut.into_iter().map(|f| (format!("cut/{}", f.name), f.bytes))),
             Err(faults) => left_out.extend(faults.iter().map(|f| format!("cut files of panel {panel}: {f}"))),
         }
@@ -229,16 +231,10 @@ fn installed(case: &Case<'_>) -> Vec<(String, String)> {
 fn photos(reading: &Reading, case: &Case<'_>, files: &mut Vec<(String, Vec<u8>)>) -> Outcome<()> {
     let built = case.project.as_built.iter().flat_map(|b| &b.panels).filter_map(|p| p.photo.as_ref());
     let installed = case.project.installation.iter().flat_map(|i| &i.photos);
+    let folder = format!("projects/{}/handover", case.id());
     for photo in built.chain(installed) {
-        let path = format!("projects/{}/handover/{}", case.id(), photo.file);
-        let bytes = safe_path::read_plain(reading.book.root(), &path, safe_path::LARGEST_ATTACHMENT)?;
-        if Sha256Digest::of(&bytes) != photo.sha256 {
-            return Err(Box::new(
-                Fault::data("attachment-differs", "the photo is not the one that its record names")
-                    .in_file(path)
-                    .mend("put the right photo back, or record it anew: underlit built, underlit installed"),
-            ));
-        }
+        let again = "record it again with the right photo: underlit built, underlit installed";
+        let bytes = read::attached(reading.book.root(), &folder, photo, again)?;
         files.push((format!("photos/{}", photo.file), bytes));
     }
     Ok(())

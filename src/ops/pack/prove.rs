@@ -5,6 +5,7 @@ use std::path::Path;
 use serde::Serialize;
 use serde_json::Value;
 
+use super::folder::{self, FilesCompared};
 use super::{one, releases};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
@@ -15,6 +16,7 @@ use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::statement::{Fact, Subject};
 use crate::model::view::{Change, changes};
 use crate::ops::desk::Reading;
+use crate::ops::surroundings::Surroundings;
 use crate::store::{safe_path, strict_json};
 
 /// What the release sealed of the pack's data, and what they are now.
@@ -66,6 +68,17 @@ pub struct PackChecked {
     pub is_sealed: bool,
     /// Every figure that differs from the book's, as it stands in the pack and as it is now.
     pub changes: Vec<Change>,
+    /// How its files differ from those of the pack made again; none where a record was handed in by itself, under another
+    /// name than it has in a pack.
+    pub files: Option<FilesCompared>,
+}
+
+impl PackChecked {
+    /// True where its data are the sealed ones, and every file that was compared is the one that the book gives.
+    #[must_use]
+    pub fn holds(&self) -> bool {
+        self.is_sealed && self.states_its_own && self.files.as_ref().is_none_or(FilesCompared::is_same)
+    }
 }
 
 /// Makes the data of a job's pack again and holds them against what its release sealed, and a pack that is
@@ -73,7 +86,12 @@ pub struct PackChecked {
 ///
 /// # Errors
 /// Everything that is wrong with the project; `not-a-pack` for a file that is none.
-pub fn prove(reading: &Reading, id: &ProjectId, handed_in: Option<&Path>) -> Result<Proof, Vec<Fault>> {
+pub fn prove(
+    reading: &Reading,
+    id: &ProjectId,
+    around: &Surroundings<'_>,
+    handed_in: Option<&Path>,
+) -> Result<Proof, Vec<Fault>> {
     let snapshot: Snapshot = reading.project(id)?;
     let case = reading.case(&snapshot);
     let data = of_job(&case, case.job());
@@ -87,11 +105,23 @@ pub fn prove(reading: &Reading, id: &ProjectId, handed_in: Option<&Path>) -> Res
     });
     let released = is_released(&case);
     let changed = release.map(|s| changes(&s.statement.facts, &now_facts)).unwrap_or_default();
-    let pack = handed_in.map(|file| check_pack(file, &data, sealed.as_deref())).transpose().map_err(one)?;
+    let mut pack = None;
+    if let Some(given) = handed_in {
+        let in_folder = given.is_dir() || given.file_name().is_some_and(|name| name == folder::RECORD);
+        let record = if given.is_dir() { given.join(folder::RECORD) } else { given.to_path_buf() };
+        let mut checked = check_pack(&record, &data, sealed.as_deref()).map_err(one)?;
+        if in_folder {
+            let made = super::pack(reading, id, around)?;
+            let whole = record.parent().filter(|parent| !parent.as_os_str().is_empty());
+            let whole = whole.unwrap_or_else(|| Path::new("."));
+            checked.files = Some(folder::compare(whole, &made.files).map_err(one)?);
+        }
+        pack = Some(checked);
+    }
     let same = sealed.as_ref() == Some(&now);
     Ok(Proof {
         project: id.clone(),
-        proven: same && released && pack.as_ref().is_none_or(|p| p.is_sealed && p.states_its_own),
+        proven: same && released && pack.as_ref().is_none_or(PackChecked::holds),
         released,
         release: release.map(|s| {
             format!(
@@ -148,5 +178,6 @@ fn check_pack(file: &Path, now: &PackData, sealed: Option<&str>) -> Outcome<Pack
         is_sealed: sealed == Some(sha256.as_str()),
         changes: changes(&canonical::facts(data), &canonical::facts(&canonical::value(now))),
         sha256,
+        files: None,
     })
 }

@@ -2,14 +2,16 @@
 
 use crate::fault::{Fault, Outcome};
 use crate::gates::{Case, facts};
+use crate::model::attachment::Attachment;
 use crate::model::id::PanelId;
 use crate::model::rendering::Rendering;
 use crate::ops::desk::Reading;
 use crate::ops::draw;
+use crate::ops::redraw::refuse_harm;
 use crate::ops::surroundings::Surroundings;
 use crate::sheets::pack::SheetPage;
 use crate::sheets::{self, SheetInput, drawn_with};
-use crate::store::safe_path;
+use crate::store::read;
 
 /// The drawing sheets: those that were drawn and are filed, as they are; for a panel without one, a sheet for
 /// information. Returns them as pages.
@@ -78,21 +80,27 @@ fn filed_sheets(
     files: &mut Vec<(String, Vec<u8>)>,
 ) -> Outcome<Vec<SheetPage>> {
     let id = &drawn.panel;
-    let folder = format!("projects/{}/renderings/{id}", case.id());
-    let read = |name: &str| {
-        safe_path::read_plain(reading.book.root(), &format!("{folder}/{name}"), safe_path::LARGEST_ATTACHMENT)
-    };
     let mut pages = Vec::new();
     for (at, sheet) in drawn.sheets().enumerate() {
-        let bytes = read(sheet.file.as_str())?;
+        let bytes = filed(reading, case, id, sheet)?;
         let svg = String::from_utf8_lossy(&bytes).into_owned();
         if let Some(size_mm) = svg_size_mm(&svg) {
             pages.push(SheetPage { svg, size_mm });
         }
         files.push((sheet_name(id, at, "svg"), bytes));
     }
-    files.push((sheet_name(id, 0, "pdf"), read("sheet.pdf")?));
+    files.push((sheet_name(id, 0, "pdf"), filed(reading, case, id, &drawn.pdf)?));
     Ok(pages)
+}
+
+/// A file of a rendering as its manifest names it: read once, and the bytes that were held to the digest are the bytes
+/// that are packed.
+fn filed(reading: &Reading, case: &Case<'_>, id: &PanelId, named: &Attachment) -> Outcome<Vec<u8>> {
+    let folder = format!("projects/{}/renderings/{id}", case.id());
+    let redraw = format!("draw it again, to be signed again: underlit draw {} {id}", case.id());
+    let bytes = read::attached(reading.book.root(), &folder, named, &redraw)?;
+    refuse_harm(&folder, named.file.as_str(), &bytes)?;
+    Ok(bytes)
 }
 
 /// The size that one of our own sheets states at its head.

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use super::super::chain::{self, Chain};
 use super::super::incoming::{self, States};
+use super::super::redraw::Known;
 use super::super::surroundings::Surroundings;
 use super::super::{check, desk, guard, roster_redo, shop};
 use super::heard;
@@ -233,8 +234,13 @@ impl Steps for Checks<'_> {
         }
         let rules = &self.states.shop(incoming.after)?.rules;
         let mut found = incoming::shop_faults(incoming.after, incoming.changes, Some(rules))?;
+        let ours: Vec<CommitId> = incoming.ours.into_iter().collect();
+        let inspector = self.ground.repo.inspector(Bounds::default());
+        found.extend(guard::beside_records::faults(&inspector, &ours, incoming.theirs)?);
+        let mut known = Known::default();
         for id in incoming::projects_of(incoming.changes) {
-            found.extend(incoming::project_faults(incoming.after, &id, &chain, rules)?);
+            let (judged, changes) = ((&*chain, rules), incoming.changes);
+            found.extend(incoming::project_faults(incoming.after, &id, judged, changes, &mut known)?);
         }
         found.dedup();
         if found.is_empty() {

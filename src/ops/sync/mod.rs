@@ -26,9 +26,11 @@ use self::refused::Refused;
 use super::chain::{self, Chain};
 use super::check;
 use super::desk::{self, Me, Reading};
+use super::guard::beside_records;
 use super::incoming;
 use super::layout::layout;
 use super::news::{self, Event, News, Told};
+use super::redraw::{self, Known};
 use super::surroundings::Surroundings;
 use super::verify::lay_out::lay_out_projects;
 use super::{roster_redo, shop};
@@ -346,6 +348,7 @@ fn unsent_faults(
         (None, None) => None,
     };
     let before_all = before.is_none();
+    let known: Vec<CommitId> = before.into_iter().collect();
     let before = repo.snapshot_of(before)?;
     let changes = before.changes(&after, "")?;
     let changed: BTreeSet<&str> = changes.iter().map(|c| c.path.as_str()).collect();
@@ -361,6 +364,11 @@ fn unsent_faults(
     let projects = incoming::projects_of(&changes);
     let torn = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
     found.extend(torn.filter(|fault| fault.is_about(|path| changed.contains(path))));
+    found.extend(beside_records::faults(&repo.inspector(Bounds::default()), &known, head)?);
+    let mut drawn = Known::default();
+    for id in &projects {
+        found.extend(redraw::faults(book, id, &|path| changed.contains(path), &mut drawn));
+    }
     if before_all {
         // What is edited just now is looked at when it is taken in.
         let edits = repo.changed_paths("")?;

@@ -311,6 +311,7 @@ pub fn judge_project(
     id: &ProjectId,
 ) -> (Option<ProjectVerdict>, Vec<Fault>) {
     let mut faults = state::strangers_of(book, id);
+    faults.extend(crate::ops::check::beside_sheets(book, id));
     match project::load(book, chain, &shop.rules, id) {
         Err(found) => {
             faults.extend(found);

@@ -189,7 +189,8 @@ fn read(file: &Path, key: &[u8]) -> Option<Body> {
     serde_json::from_str(&stored.body).ok()
 }
 
-fn code(key: &[u8], body: &str) -> String {
+/// The code of a text under a key.
+pub(in crate::ops) fn code(key: &[u8], body: &str) -> String {
     let Ok(mut mac) = Hmac::<Sha256>::new_from_slice(key) else { return String::new() };
     mac.update(body.as_bytes());
     mac.finalize().into_bytes().iter().map(|b| format!("{b:02x}")).collect()
@@ -200,7 +201,7 @@ fn unhex(text: &str) -> Vec<u8> {
 }
 
 /// This person's key on this machine, made at first use, which nobody else may read.
-fn key_in(home: &Path, dry_run: bool) -> Option<Vec<u8>> {
+pub(in crate::ops) fn key_in(home: &Path, dry_run: bool) -> Option<Vec<u8>> {
     let folder = home.join(".local/state/underlit");
     let file = folder.join("verdicts.key");
     if let Ok(key) = fs::read(&file) {

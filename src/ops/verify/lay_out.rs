@@ -1,11 +1,11 @@
 //! Lays a tree of the history out in a temporary folder, so that what is judged there is judged by the very code
 //! that judges a book on disk. Nothing but plain files under plain names is written.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 
 use crate::fault::Fault;
-use crate::git::{EntryKind, Snapshot, unsafe_files};
+use crate::git::{EntryKind, Snapshot, TreeFile, unsafe_files};
 use crate::store::{BookFolder, safe_path};
 
 /// A tree as a folder, gone when this is dropped.
@@ -26,6 +26,9 @@ impl LaidOut {
 
 /// The most that is laid out at once, in bytes.
 const MOST: u64 = 2 << 30;
+
+/// The most files that a project may have: people make a few hundred.
+const MOST_FILES: usize = 20_000;
 
 /// What every judgement needs beside the projects.
 pub const SHOP: [&str; 5] = ["book.json", "rules.json", "roster", "shop", "conflicts"];
@@ -50,6 +53,9 @@ pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidO
     if !found.is_empty() {
         return Err(found);
     }
+    if let Some(fault) = too_many(&files) {
+        return Err(vec![fault]);
+    }
     let folder = tempfile::tempdir().map_err(io)?;
     let mut room = MOST;
     for file in files {
@@ -72,6 +78,22 @@ pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidO
     }
     let book = BookFolder::at(folder.path().to_path_buf());
     Ok(LaidOut { folder, book })
+}
+
+/// A project that has more files than one may.
+fn too_many(files: &[TreeFile]) -> Option<Fault> {
+    let mut of_projects: BTreeMap<&str, usize> = BTreeMap::new();
+    for file in files {
+        let mut parts = file.path.splitn(3, '/');
+        if let (Some("projects"), Some(id)) = (parts.next(), parts.next()) {
+            *of_projects.entry(id).or_default() += 1;
+        }
+    }
+    let (id, count) = of_projects.into_iter().find(|(_, count)| *count > MOST_FILES)?;
+    let message = format!("this project has {count} files; a project may have {MOST_FILES}");
+    Some(Fault::data("too-many-files", message).in_file(format!("projects/{id}")).mend(
+        "remove what no record names, in a new commit; a job of that size is opened as several projects",
+    ))
 }
 
 /// Lays out the shop, the roster and some projects.
