@@ -239,6 +239,9 @@ fn make_again(
     made
 }
 
+/// Files by path, as they are to be.
+type Wanted = BTreeMap<String, Vec<u8>>;
+
 /// The sealed files that this clone changed and the other version did not, with what they were to be; and those that both
 /// changed.
 fn sealed_here(
@@ -246,7 +249,7 @@ fn sealed_here(
     shared: Option<CommitId>,
     ours: CommitId,
     theirs: CommitId,
-) -> Result<(BTreeMap<String, Vec<u8>>, Vec<String>), GitError> {
+) -> Result<(Wanted, Vec<String>), GitError> {
     let (base, ours, theirs) = (repo.snapshot_of(shared)?, repo.snapshot(ours)?, repo.snapshot(theirs)?);
     let (mut wanted, mut both) = (BTreeMap::new(), Vec::new());
     for path in SEALED {

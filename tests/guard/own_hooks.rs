@@ -15,7 +15,8 @@ fn a_persons_own_hooks_path_does_not_win_before_the_repositorys() {
     fs::remove_file(mara.path("roster/0002.mara.sig")).unwrap();
     commit_all(mara, "bad");
     let before = scene.tip();
-    let tries: [(&str, &[(&str, &str)], &[&str]); 3] = [
+    type Try<'t> = (&'t str, &'t [(&'t str, &'t str)], &'t [&'t str]);
+    let tries: [Try<'_>; 3] = [
         ("a global setting", &[("GIT_CONFIG_GLOBAL", &global)], &[]),
         (
             "the environment",
