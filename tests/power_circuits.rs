@@ -391,7 +391,7 @@ fn a_far_end_has_its_own_conductor() {
     assert_eq!(lead.far_m, Metres(4.0));
     assert!(planned.bill.iter().any(|line| line.what == "cable" && (line.quantity - 5.0).abs() < 1e-9));
     // A ladder of 4000 short pieces of tape, each giving its share away, with the cable beside it: Kirchhoff's laws.
-    let (amps, rail, cable) = (2.4, 0.16, 4.0 * 3.14 / 304.8);
+    let (amps, rail, cable) = (2.4, 0.16, 4.0 * 314.0 / 30_480.0);
     let steps = 4000;
     let along = |near: f64| {
         let (mut worst, mut drop, mut left) = (0.0_f64, 0.0, near);
