@@ -256,7 +256,7 @@ fn thin_webs_bends_and_seams_of_rings_are_told() {
     });
     // About the origin, so that seams have negative places; a ring's seams end at its hole.
     let ring = r#"{"outer": {"segments": [{"kind": "circle", "centre_mm": [0, 0], "radius_mm": 900}]}, "cutouts": [{"segments": [{"kind": "circle", "centre_mm": [0, 0], "radius_mm": 600}]}]}"#;
-    let ring = place.file("ring.json", ring.to_owned());
+    let ring = place.file("ring.json", ring);
     book.run(&format!("panel change quay-desk front --outline {ring} --without bent,etching,up-edge")).done();
     let seams = "--seam=-900mm,0mm:-600mm,0mm --seam=600mm,0mm:900mm,0mm";
     let routes = book.run("split quay-desk front --json").done().json();
