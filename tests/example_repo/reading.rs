@@ -80,7 +80,7 @@ fn the_board_has_its_three_projects_in_the_documented_shape() {
         ]
     );
     let first = |n: usize| json!([rows[n]["waiting_on"][0]["who"], rows[n]["waiting_on"][0]["requirement"]]);
-    assert_eq!(first(0), json!([["sanna"], "choice-signed"]));
+    assert_eq!(first(0), json!([["mara"], "choice-signed"]));
     assert_eq!(first(1), json!([["runa"], "rendering-signed"]));
     assert_eq!(first(2), json!([["bram"], "as-built-recorded"]));
     let released = Copy::new().json(&["board", "--released"]);
@@ -160,7 +160,7 @@ fn the_desk_waits_for_its_engineer_whose_signature_is_for_an_earlier_drawing() {
 #[test]
 fn the_niche_is_sent_back_by_its_client_with_a_waiver_given() {
     let status = Copy::new().json(&["status", "bath-niche"]);
-    assert_eq!(missing(&status), [json!(["choice-signed", "rejected", ["sanna"]])]);
+    assert_eq!(missing(&status), [json!(["choice-signed", "rejected", ["mara"]])]);
     assert_eq!(
         signed(&status),
         [

@@ -49,9 +49,12 @@ impl Known {
     /// What is known in a clone; nothing where there is no clone, or no home folder to keep the key in.
     #[must_use]
     pub fn open(book: &BookFolder, around: &Surroundings<'_>) -> Self {
-        let local = Repo::open(book.root()).and_then(|repo| repo.clone_local_dir());
-        let key = around.home.as_ref().and_then(|home| key_in(home, around.dry_run));
-        let (Ok(local), Some(key)) = (local, key) else { return Known::default() };
+        let Ok(local) = Repo::open(book.root()).and_then(|repo| repo.clone_local_dir()) else {
+            return Known::default();
+        };
+        let Some(key) = around.home.as_ref().and_then(|home| key_in(home, around.dry_run)) else {
+            return Known::default();
+        };
         let file = local.join(FILE);
         let codes = fs::read_to_string(&file).unwrap_or_default().lines().map(str::to_owned).collect();
         Known { file: Some(file), key, codes, ..Known::default() }
