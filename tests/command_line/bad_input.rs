@@ -205,7 +205,7 @@ fn everything_that_is_wrong_is_said_at_once() {
         "warm.json",
         "/rating",
         "[unknown-reference]",
-        "project.json:14 /install_date",
+        "project.json:16 /install_date",
         "notes.txt",
         "[not-of-a-book]",
         "6 things are wrong.",

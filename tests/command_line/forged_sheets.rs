@@ -149,10 +149,10 @@ fn a_file_that_no_record_names_is_told_and_never_taken_in() {
     }
     // Named, it is taken in with the record that names it.
     let jpg = place.file("alba.jpg", b"\xff\xd8\xff pixels");
-    book.run(&format!("swatch change quay-desk alba --photo {jpg}")).done();
+    book.run(&format!("swatch change quay-desk alba --photo {jpg} --keep-photo-notes")).done();
     // Another kind of file takes its place, and the old one goes with the change.
     let png = place.file("alba.png", b"\x89PNG\r\n\x1a\n pixels");
-    book.run(&format!("swatch change quay-desk alba --photo {png}")).done();
+    book.run(&format!("swatch change quay-desk alba --photo {png} --keep-photo-notes")).done();
     assert_eq!(book.names("projects/quay-desk/swatches", "g"), ["alba.png"]);
     book.sound();
 }
