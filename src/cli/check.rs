@@ -8,13 +8,16 @@ use serde_json::{Value, json};
 use super::failure::{Exit, Outcome, as_json};
 use super::printer::ask;
 use super::setting::Setting;
+use crate::model::conflict::Conflict;
 use crate::model::id::ProjectId;
+use crate::model::question::questions;
 use crate::ops::check;
 use crate::ops::desk::settle_before_looking;
+use crate::ops::questions::About;
 use crate::ops::redraw::{Known, MOST};
 use crate::ops::repair::{self, Offer};
-use crate::ops::resolve::About;
 use crate::store::{BookFolder, safe_path, schemas};
+use std::collections::BTreeMap;
 
 /// Say everything that is wrong with a book, all of it at once: file, place, line, reason and remedy.
 ///
@@ -57,9 +60,17 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     checked.faults.extend(repair::clone_faults(&book));
     if checked.faults.is_empty() {
         setting.printer.line(format!("{} files, nothing wrong", checked.files));
-        for (path, conflict) in &checked.questions {
-            let whose = About::of_path(path);
-            setting.printer.line(format!("open question: {}: underlit resolve {whose}", conflict.in_words()));
+        let of = |whose: &About| -> BTreeMap<String, Conflict> {
+            let own = checked.questions.iter().filter(|(path, _)| About::of_path(path) == *whose);
+            own.map(|(path, conflict)| (path.clone(), conflict.clone())).collect()
+        };
+        let mut whose: Vec<About> = checked.questions.keys().map(|path| About::of_path(path)).collect();
+        whose.dedup();
+        for whose in whose {
+            for question in questions(&of(&whose)) {
+                let words = question.in_words();
+                setting.printer.line(format!("open question: {words}: underlit resolve {whose}"));
+            }
         }
         let questions: Vec<&String> = checked.questions.keys().collect();
         setting.printer.json(&json!({ "files": checked.files, "faults": [], "questions": questions }));

@@ -121,9 +121,14 @@ pub(crate) fn lines_in(most: u64) -> io::Result<String> {
     Ok(text)
 }
 
+/// True where somebody is at a terminal to be asked.
+pub(crate) fn may_ask() -> bool {
+    io::stdin().is_terminal() && io::stderr().is_terminal()
+}
+
 /// Asks a question at the terminal; none where nobody is there to answer.
 pub(crate) fn ask(question: &str) -> Option<String> {
-    if !io::stdin().is_terminal() || !io::stderr().is_terminal() {
+    if !may_ask() {
         return None;
     }
     write!(io::stderr(), "{} ", visible(question)).ok()?;

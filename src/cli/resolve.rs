@@ -3,28 +3,38 @@
 use serde_json::{Value, json};
 
 use super::failure::{Exit, Outcome};
+use super::printer;
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::model::id::ProjectId;
-use crate::ops::resolve::{self, About, Answer, Settled};
+use crate::ops::differences::Difference;
+use crate::ops::questions::{self, About, Choice, Shown};
+use crate::ops::resolve::{self, Answer, Answers, Settled};
 use crate::ops::roster::Versioned;
+use crate::visible::on_one_line;
 
-/// Show the open questions between edits, or answer one or all of them.
+/// Show the open questions between edits, or answer one, several or all of them.
 ///
-/// Of one project; with --shop, about files outside any project: the shop's lists, the rules, the roster and the
-/// book's other files; with neither, all that are open anywhere. What the owners seal, an owner settles, and the
-/// answer is sealed anew in the next roster version.
+/// Shows for each question what every edit would change, who made it, and the command that takes it. Where only one is
+/// open, the answer needs no name. All answers of one command are checked together: what does not fit the rest of the
+/// records is refused, with the answers that do fit. At a terminal, questions are asked one by one.
 ///
-/// Example: underlit resolve quay-bar 3f2a --take 2
+/// With --shop: the questions about files outside any project, which are the shop's lists, the rules, the roster and the
+/// book's other files; without PROJECT and --shop, all that are open anywhere. What the owners seal, an owner answers,
+/// and the answer is sealed anew in the next roster version.
+///
+/// Example: underlit resolve quay-bar --take theirs
 #[derive(Debug, clap::Args)]
-#[command(override_usage = "underlit resolve [OPTIONS] [PROJECT | --shop] [QUESTION]")]
+#[command(
+    override_usage = "underlit resolve [OPTIONS] [PROJECT | --shop] [QUESTION | QUESTION=TAKE | QUESTION:=JSON]…"
+)]
 pub(crate) struct ResolveArgs {
-    /// The project; with --shop there is none, and the question comes first.
+    /// The project; with --shop there is none, and the questions come first.
     #[arg(value_name = "PROJECT")]
     first: Option<String>,
-    /// The question, by the beginning of its name.
+    /// A question, by the beginning of its name; with its own answer after `=`, as for --take, or after `:=`, as JSON.
     #[arg(value_name = "QUESTION")]
-    second: Option<String>,
+    more: Vec<String>,
     /// The questions about files outside any project.
     #[arg(long)]
     shop: bool,
@@ -40,100 +50,132 @@ pub(crate) struct ResolveArgs {
     value: Option<String>,
 }
 
-impl ResolveArgs {
-    /// Whose questions, and which of them.
-    fn asked(&self) -> Result<(Option<About>, Option<&str>), Vec<Fault>> {
-        let wrong = |message: String, remedy: &str| Err(vec![Fault::usage("usage", message).mend(remedy)]);
-        let (about, question) = match (self.shop, &self.first, &self.second) {
-            (true, Some(first), Some(_)) => {
-                return wrong(
-                    format!("a question of the shop belongs to no project, and {first} is named"),
-                    "underlit resolve --shop QUESTION, or underlit resolve PROJECT QUESTION",
-                );
-            }
-            (true, question, _) => (Some(About::Shop), question.as_deref()),
-            (false, None, _) => (None, None),
-            (false, Some(project), question) => match project.parse::<ProjectId>() {
-                Ok(id) => (Some(About::Project(id)), question.as_deref()),
-                Err(error) => {
-                    return wrong(format!("{project}: {error}"), "`underlit board` lists every project");
-                }
-            },
-        };
-        if self.all && question.is_some() {
-            return wrong(
-                "either one question is answered, or all".into(),
-                "leave the question out, or --all",
-            );
-        }
-        Ok((about, question))
-    }
+fn wrong<T>(message: impl Into<String>, remedy: &str) -> Result<T, Vec<Fault>> {
+    Err(vec![Fault::usage("usage", message).mend(remedy)])
+}
 
-    fn answer(&self) -> Result<Answer, Vec<Fault>> {
-        match (self.take.as_deref(), self.value.as_deref()) {
-            (Some("base"), _) => Ok(Answer::Base),
-            (Some("ours"), _) => Ok(Answer::Mine),
-            (Some("theirs"), _) => Ok(Answer::Others),
-            (Some(number), _) => number.parse().map(Answer::Side).map_err(|_| {
-                vec![
-                    Fault::usage("usage", format!("`{number}` is neither a number nor ours, theirs or base"))
-                        .mend("--take 1, --take 2, --take ours, --take theirs or --take base"),
-                ]
-            }),
-            (None, Some(text)) => serde_json::from_str::<Value>(text).map(Answer::Value).map_err(|e| {
-                vec![
-                    Fault::usage("usage", format!("--value is no JSON: {e}"))
-                        .mend("quote text twice: --value '\"diffused\"'"),
-                ]
-            }),
-            (None, None) => Err(vec![
-                Fault::usage("missing-argument", "an answer says what to take")
-                    .mend("add --take 1, --take 2, --take base or --value JSON"),
-            ]),
-        }
+fn taking(text: &str) -> Result<Answer, Vec<Fault>> {
+    match text {
+        "base" => Ok(Answer::Base),
+        "ours" => Ok(Answer::Mine),
+        "theirs" => Ok(Answer::Others),
+        number => match number.parse() {
+            Ok(number) => Ok(Answer::Side(number)),
+            Err(_) => wrong(
+                format!("`{number}` is neither a number nor ours, theirs or base"),
+                "--take 1, --take 2, --take ours, --take theirs or --take base",
+            ),
+        },
     }
 }
 
-pub(crate) fn resolve(args: &ResolveArgs, setting: &Setting<'_>) -> Outcome {
-    let (about, question) = args.asked()?;
-    if question.is_none() && !args.all {
-        if args.take.is_some() || args.value.is_some() {
-            let fault = Fault::usage("missing-argument", "an answer names its question");
-            return Err(vec![fault.mend("add the beginning of its name, or --all")]);
-        }
-        return show(about, setting);
+fn typed(text: &str) -> Result<Answer, Vec<Fault>> {
+    match serde_json::from_str::<Value>(text) {
+        Ok(value) => Ok(Answer::Value(value)),
+        Err(e) => wrong(format!("the value is not JSON: {e}"), "quote text twice: --value '\"diffused\"'"),
     }
-    let answer = args.answer()?;
+}
+
+impl ResolveArgs {
+    /// Whose questions, and which of them.
+    fn asked(&self) -> Result<(Option<About>, Vec<&str>), Vec<Fault>> {
+        let more = self.more.iter().map(String::as_str);
+        match (self.shop, &self.first) {
+            (true, first) => {
+                let named: Vec<&str> = first.iter().map(String::as_str).chain(more).collect();
+                match named.iter().find(|name| !name.contains(is_of_an_answer) && !is_a_name(name)) {
+                    Some(project) => wrong(
+                        format!(
+                            "{project} is not the name of a question; questions of the shop belong to no project"
+                        ),
+                        "underlit resolve --shop QUESTION, or underlit resolve PROJECT QUESTION",
+                    ),
+                    None => Ok((Some(About::Shop), named)),
+                }
+            }
+            (false, None) => Ok((None, Vec::new())),
+            (false, Some(project)) => match project.parse::<ProjectId>() {
+                Ok(id) => Ok((Some(About::Project(id)), more.collect())),
+                Err(error) => wrong(format!("{project}: {error}"), "`underlit board` lists every project"),
+            },
+        }
+    }
+
+    /// The answer that stands for every question without its own; none where there is none.
+    fn answer(&self) -> Result<Option<Answer>, Vec<Fault>> {
+        match (&self.take, &self.value) {
+            (Some(take), _) => taking(take).map(Some),
+            (None, Some(text)) => typed(text).map(Some),
+            (None, None) => Ok(None),
+        }
+    }
+
+    /// The answers; none where questions are only to be shown.
+    fn answers(&self, named: &[&str]) -> Result<Option<Answers>, Vec<Fault>> {
+        let common = self.answer()?;
+        if named.is_empty() {
+            return Ok(
+                common.map(|answer| if self.all { Answers::All(answer) } else { Answers::Sole(answer) })
+            );
+        }
+        if self.all {
+            return wrong("either some questions are answered, or all", "leave the questions out, or --all");
+        }
+        let one = |text: &&str| {
+            let own = match (text.split_once(":="), text.split_once('=')) {
+                (Some((name, value)), _) => Some((name, typed(value)?)),
+                (None, Some((name, take))) => Some((name, taking(take)?)),
+                (None, None) => common.clone().map(|answer| (*text, answer)),
+            };
+            match own {
+                Some((name, answer)) => Ok((name.to_owned(), answer)),
+                None => {
+                    let fault =
+                        Fault::usage("missing-argument", format!("it is not said what to take for {text}"));
+                    Err(vec![fault.mend("add --take 1, --take 2, --take base or --value JSON")])
+                }
+            }
+        };
+        named.iter().map(one).collect::<Result<Vec<_>, _>>().map(|named| Some(Answers::Named(named)))
+    }
+}
+
+fn is_of_an_answer(letter: char) -> bool {
+    letter == '='
+}
+
+/// Questions are named by hexadecimal digits.
+fn is_a_name(text: &str) -> bool {
+    text.bytes().all(|b| b.is_ascii_hexdigit())
+}
+
+pub(crate) fn resolve(args: &ResolveArgs, setting: &Setting<'_>) -> Outcome {
+    let (about, named) = args.asked()?;
+    let Some(answers) = args.answers(&named)? else { return show(about, setting) };
     let Some(about) = about else {
         let fault = Fault::usage("missing-argument", "it is not said whose questions to answer");
         return Err(vec![
-            fault.mend("underlit resolve PROJECT --all --take …, or underlit resolve --shop --all --take …"),
+            fault.mend("underlit resolve PROJECT --take …, or underlit resolve --shop --take …; `underlit resolve` shows all that are open"),
         ]);
     };
-    let desk = setting.desk()?;
-    let Some(question) = question else {
-        let mut settled = Vec::new();
-        // What is sealed anew takes a version of the roster of its own, so the desk is sat down at again.
-        let mut desk = desk;
-        for (name, _) in resolve::open_questions(&desk.reading, &about)? {
-            let done = resolve::resolve(&desk, &about, &name, &answer)?;
-            say(&done, setting);
-            if done.sealed.is_some() {
-                drop(desk);
-                desk = setting.desk()?;
-            }
-            settled.push(done.conflict);
-        }
-        if settled.is_empty() {
-            setting.printer.line("no question is open");
-        }
-        setting.printer.json(&json!({ "settled": settled }));
-        return Ok(Exit::Done);
-    };
-    let done = resolve::resolve(&desk, &about, question, &answer)?;
-    say(&done, setting);
-    let mut shape = json!({ "settled": done.conflict });
-    if let Some(sealed) = &done.sealed {
+    let one = !matches!(answers, Answers::All(_)) && named.len() < 2;
+    give(&about, &answers, one, setting)
+}
+
+/// Gives answers and says what became of them.
+fn give(about: &About, answers: &Answers, one: bool, setting: &Setting<'_>) -> Outcome {
+    let settled = resolve::resolve(&setting.desk()?, about, answers)?;
+    let all = settled.questions.iter().chain(&settled.of_sealed);
+    let records: Vec<Value> = all.map(|question| json!(question.first())).collect();
+    if records.is_empty() {
+        setting.printer.line("no question is open");
+    }
+    say(&settled, setting);
+    let mut shape = json!({ "settled": records });
+    if one && let [only] = records.as_slice() {
+        shape["settled"] = only.clone();
+    }
+    if let Some(sealed) = &settled.sealed {
         shape["sealed"] = match sealed {
             Versioned::InForce(version) => json!({ "version": version, "in_force": true }),
             Versioned::Proposed { version, file, have, need } => {
@@ -145,63 +187,119 @@ pub(crate) fn resolve(args: &ResolveArgs, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
-fn say(done: &Settled, setting: &Setting<'_>) {
-    let Settled { conflict, sealed } = done;
-    let settled = format!("settled {} {}", conflict.path, conflict.pointer);
-    match sealed {
-        None => setting.done(settled),
-        Some(Versioned::InForce(version)) => {
-            setting.done(format!("{}, sealed anew by roster version {version}", settled.trim_end()));
+fn say(settled: &Settled, setting: &Setting<'_>) {
+    for question in &settled.questions {
+        setting.done(format!("settled {}", question.first().place()));
+    }
+    for question in &settled.of_sealed {
+        let place = question.first().place();
+        match &settled.sealed {
+            Some(Versioned::InForce(version)) => {
+                setting.done(format!("settled {place}, sealed anew by roster version {version}"));
+            }
+            Some(Versioned::Proposed { version, have, need, .. }) => setting.done(format!(
+                "{place} stays open until roster version {version} is in force: {have} of {need} owners signed"
+            )),
+            None => {}
         }
-        Some(Versioned::Proposed { version, file, have, need }) => {
-            setting.done(format!(
-                "{} stays open until roster version {version} is in force: {have} of {need} owners signed",
-                conflict.place()
-            ));
-            setting.printer.line(format!("  hand this file to the next owner: {}", file.display()));
-            setting.printer.line("  they sign it with: underlit roster countersign FILE");
-        }
+    }
+    if let Some(Versioned::Proposed { file, .. }) = &settled.sealed {
+        setting.printer.line(format!("  hand this file to the next owner: {}", file.display()));
+        setting.printer.line("  they sign it with: underlit roster countersign FILE");
     }
 }
 
 fn show(about: Option<About>, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
-    let everybody = about.is_none();
-    let whose = match about {
-        Some(about) => vec![about],
-        None => resolve::with_questions(&reading)?,
+    let whose = match &about {
+        Some(about) => vec![about.clone()],
+        None => questions::with_questions(&reading)?,
     };
+    let me = reading.my_name(&setting.around);
     let mut shapes = Vec::new();
-    for about in &whose {
-        let open = resolve::open_questions(&reading, about)?;
-        if everybody {
-            setting.printer.line(format!("underlit resolve {about}"));
-        }
-        for (name, conflict) in &open {
-            let place = conflict.place();
-            setting.printer.line(format!("{name}\n  {place}\n  {} {}", conflict.path, conflict.pointer));
-            if let Some(base) = &conflict.base {
-                setting.printer.line(format!("  base  {base}"));
-            }
-            for (number, side) in conflict.sides.iter().enumerate() {
-                setting.printer.line(format!("  {}     {}", number + 1, side.in_words()));
-                for place in resolve::differences(reading.book.root(), conflict, side) {
-                    setting.printer.line(format!("          {place}"));
-                }
-            }
-            let mut shape = json!({ "id": name, "question": conflict });
-            if everybody {
-                shape["of"] = match about {
+    let mut asked: Vec<(About, Shown)> = Vec::new();
+    for whose in &whose {
+        for shown in questions::shown(&reading, whose, me.as_deref())? {
+            let mut shape = json!(shown);
+            if about.is_none() {
+                shape["of"] = match whose {
                     About::Project(id) => json!(id),
                     About::Shop => Value::Null,
                 };
             }
             shapes.push(shape);
+            asked.push((whose.clone(), shown));
         }
     }
-    if shapes.is_empty() {
-        setting.printer.line("no question is open");
-    }
     setting.printer.json(&json!({ "questions": shapes }));
+    if asked.is_empty() {
+        setting.printer.line("no question is open");
+        return Ok(Exit::Done);
+    }
+    // Nothing is locked while somebody reads.
+    drop(reading);
+    let at_terminal = printer::may_ask() && !setting.printer.is_json() && !setting.around.dry_run;
+    for (nth, (whose, shown)) in asked.iter().enumerate() {
+        if nth > 0 {
+            setting.printer.line("");
+        }
+        lines(whose, shown, setting);
+        if at_terminal {
+            ask(whose, shown, setting);
+        }
+    }
     Ok(Exit::Done)
+}
+
+/// Asks for the answer to one question; an answer that does not fit is asked for again.
+fn ask(about: &About, shown: &Shown, setting: &Setting<'_>) {
+    let takes: Vec<&str> = shown.choices.iter().map(|choice| choice.take.as_str()).collect();
+    loop {
+        let prompt = format!("  your answer ({}; Enter leaves it open):", takes.join(", "));
+        let Some(text) = printer::ask(&prompt).filter(|text| !text.is_empty()) else { return };
+        let given = taking(&text)
+            .and_then(|answer| give(about, &Answers::Named(vec![(shown.id.clone(), answer)]), true, setting));
+        match given {
+            Ok(_) => return,
+            Err(faults) => super::failure::report(setting.printer, &faults),
+        }
+    }
+}
+
+/// One question, its answers, and the commands that give them.
+fn lines(about: &About, shown: &Shown, setting: &Setting<'_>) {
+    let line = |text: String| setting.printer.line(on_one_line(&text));
+    line(format!("question {}  {about}  {}", shown.id.get(..8).unwrap_or(&shown.id), shown.place));
+    for used in &shown.used_by {
+        line(format!("  in use by {used}"));
+    }
+    line(format!("  {}:", shown.meanwhile));
+    for choice in &shown.choices {
+        line(format!("  {:4}  {}", choice.take, headline(choice)));
+        // The headline says it already of the one field that is in question.
+        let told = |change: &&Difference| change.pointer != shown.question.pointer;
+        for change in choice.changes.iter().filter(told) {
+            line(format!("          {}", change.in_words()));
+        }
+        for also in &choice.also {
+            line(format!("          also {also}"));
+        }
+        if let Some(why) = &choice.why_not {
+            line(format!("          does not fit now: {why}"));
+        }
+    }
+    let fitting: Vec<&Choice> = shown.choices.iter().filter(|choice| choice.fits).collect();
+    line("  answer with one of:".to_owned());
+    for command in fitting.iter().map(|choice| &choice.command).chain(&shown.value_command) {
+        line(format!("    {command}"));
+    }
+}
+
+/// What an answer is, and whose edit.
+fn headline(choice: &Choice) -> String {
+    match &choice.by {
+        Some(by) if choice.yours => format!("{}: your edit, {}", choice.text, by.in_words()),
+        Some(by) => format!("{}: {}", choice.text, by.in_words()),
+        None => choice.text.clone(),
+    }
 }

@@ -5,6 +5,7 @@ use super::setting::Setting;
 use super::wording::finding_lines;
 use crate::fault::{Class, Fault};
 use crate::model::id::ProjectId;
+use crate::model::question::{Question, questions};
 use crate::model::stage::Stage;
 use crate::ops::board::{self, Row};
 use crate::ops::history;
@@ -77,7 +78,7 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
     ] {
         questions.iter().for_each(|question| printer.line(format!("question  {question}")));
         if !questions.is_empty() {
-            printer.line(format!("settle    {settle}"));
+            printer.line(format!("answer    {settle}"));
         }
     }
     if !status.broken.is_empty() {
@@ -149,7 +150,8 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     if args.released {
         rows.retain(|r| r.released);
     }
-    let of_the_shop: Vec<String> = reading.shop.conflicts.values().map(|c| c.in_words()).collect();
+    let of_the_shop: Vec<String> =
+        questions(&reading.shop.conflicts).iter().map(Question::in_words).collect();
     // A row that the disk would not show is no answer; one whose records are wrong is its project's own affair.
     let io = rows
         .iter()

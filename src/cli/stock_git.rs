@@ -8,6 +8,9 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
+use crate::merge::Conflict;
+use crate::model::question::questions;
+use crate::ops::questions::About;
 use crate::ops::stock_git;
 
 /// Let your own git merge records field by field, so that a plain `git pull` gives what `sync` gives.
@@ -100,8 +103,12 @@ fn merge(args: &MergeArgs, setting: &Setting<'_>) -> Outcome {
     let mut tell = |_: crate::git::Progress<'_>| {};
     match stock_git::merge(&setting.folder, &setting.around, &bases, theirs, &mut tell) {
         Ok(opened) => {
-            for (path, conflict) in &opened {
-                setting.printer.remark(format!("question: {} {} — {path}", conflict.path, conflict.pointer));
+            let read = |conflict: &Conflict| serde_json::from_value(conflict.to_value(Some(""))).ok();
+            let records = opened.iter().filter_map(|(path, c)| Some((path.clone(), read(c)?))).collect();
+            for question in questions(&records) {
+                let whose = About::of_path(&question.first().path);
+                let words = question.in_words();
+                setting.printer.remark(format!("question: {words}: underlit resolve {whose}"));
             }
             Ok(Exit::Done)
         }

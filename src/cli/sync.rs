@@ -8,6 +8,7 @@ use std::collections::BTreeSet;
 
 use crate::git::Progress;
 use crate::model::id::ProjectId;
+use crate::ops::news::Event;
 use crate::ops::sync::{self, Asked, Synced};
 use crate::words::counted;
 
@@ -105,8 +106,11 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
             if summary.pushed { ", and has sent them back" } else { " still" },
         ));
     }
-    for (path, conflict) in &summary.opened {
-        printer.line(format!("  question: {} {} — {path}", conflict.path, conflict.pointer));
+    // Among the news of many projects at once there is no room for them.
+    if !synced.news.iter().any(|news| news.event == Event::Question) {
+        for text in synced.questions.values() {
+            printer.line(format!("  question: {text}"));
+        }
     }
     for news in &synced.news {
         let mark = if news.concerns(synced.me.as_ref()) { "*" } else { " " };
@@ -121,7 +125,7 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
     setting.done(format!("{remote}: {state}"));
     let whose: BTreeSet<String> = synced
         .questions
-        .iter()
+        .keys()
         .map(|path| ProjectId::of_path(path).map_or_else(|| "--shop".to_owned(), |id| id.to_string()))
         .collect();
     if !synced.questions.is_empty() {
@@ -136,7 +140,7 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
             "commit": c.id.to_string(), "who": c.author.name, "what": c.message.lines().next(),
         })).collect::<Vec<_>>(),
         "changed": summary.changes.iter().map(|c| &c.path).collect::<Vec<_>>(),
-        "questions": synced.questions,
+        "questions": synced.questions.keys().collect::<Vec<_>>(),
         "news": synced.news.iter().map(|news| json!({
             "event": news.event, "project": news.project, "text": news.text,
             "for_you": news.concerns(synced.me.as_ref()),

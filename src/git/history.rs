@@ -138,3 +138,54 @@ impl Repo {
         self.git.is_shallow() && commit.parent_ids().any(|id| self.git.find_commit(id).is_err())
     }
 }
+
+/// The commit that last made a file so, as somebody asked for it.
+#[derive(Clone, Debug)]
+pub struct Turned {
+    /// The commit.
+    pub commit: LogEntry,
+    /// The file's bytes before it; `None` where it was not there.
+    pub before: Option<Vec<u8>>,
+    /// The file's bytes in it.
+    pub after: Option<Vec<u8>>,
+}
+
+impl Repo {
+    /// The newest commit behind HEAD in which a file is so and before which it was not; `claimed` is looked at first, and
+    /// believed only where the history has it and it is true of it.
+    ///
+    /// # Errors
+    /// As [`Repo::log`].
+    pub fn who_turned(
+        &self,
+        path: &str,
+        claimed: Option<CommitId>,
+        is: &dyn Fn(Option<&[u8]>) -> bool,
+    ) -> Result<Option<Turned>, GitError> {
+        let Some(head) = self.head()? else { return Ok(None) };
+        let turned = |commit: LogEntry| -> Result<Option<Turned>, GitError> {
+            let Some(change) = commit.changes.iter().find(|change| change.path == path) else {
+                return Ok(None);
+            };
+            let bytes = |entry: Option<super::Entry>| -> Result<Option<Vec<u8>>, GitError> {
+                entry.map(|e| Ok(self.git.find_blob(e.id)?.content().to_vec())).transpose()
+            };
+            let (before, after) = (bytes(change.before)?, bytes(change.after)?);
+            let so = is(after.as_deref()) && !is(before.as_deref());
+            Ok(so.then_some(Turned { commit, before, after }))
+        };
+        if let Some(claimed) = claimed
+            && (claimed == head || self.git.graph_descendant_of(head.0, claimed.0).unwrap_or(false))
+            && let Some(commit) = self.log_entry(claimed.0, path)?
+            && let Some(found) = turned(commit)?
+        {
+            return Ok(Some(found));
+        }
+        for commit in self.log(path)? {
+            if let Some(found) = turned(commit?)? {
+                return Ok(Some(found));
+            }
+        }
+        Ok(None)
+    }
+}

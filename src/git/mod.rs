@@ -39,7 +39,7 @@ mod worktree;
 
 pub use commit::NewCommit;
 pub use error::GitError;
-pub use history::{Log, LogEntry};
+pub use history::{Log, LogEntry, Turned};
 pub use hub::{Hub, Movement, Received};
 pub use hub_setup::{Deed, Setup};
 pub use inspect::{Bounds, Inspected, Inspector, Uninspected};

@@ -22,6 +22,8 @@ pub struct TreeMerge<'repo> {
     pub opened: Vec<(String, Conflict)>,
     /// Add-only files that one side had changed or removed, and that stay as they were.
     pub kept: Vec<String>,
+    /// What both sides started from; none where one of them began the book.
+    pub base: Option<CommitId>,
 }
 
 impl std::fmt::Debug for TreeMerge<'_> {
@@ -30,6 +32,17 @@ impl std::fmt::Debug for TreeMerge<'_> {
             .field("after", &self.after)
             .field("opened", &self.opened)
             .finish_non_exhaustive()
+    }
+}
+
+/// How a file that is held is kept. What was not there before cannot be kept as it was: of two new ones that of the same
+/// side stands on each machine, with what belongs to it; one that only one side has stays, and is no question.
+fn held_as(keep: Keep, three: Three<Option<Entry>>, (ours, theirs): (CommitId, CommitId)) -> Plan {
+    match (keep, three.base, three.ours, three.theirs) {
+        (Keep::Base, None, Some(_), Some(_)) if ours < theirs => Plan::Ask(Keep::Ours),
+        (Keep::Base, None, Some(_), Some(_)) => Plan::Ask(Keep::Theirs),
+        (Keep::Base, None, _, _) => Plan::Merge,
+        _ => Plan::Ask(keep),
     }
 }
 
@@ -151,7 +164,7 @@ impl Repo {
         hold_bundles(layout, &trees.base, &mut leaves)?;
         for leaf in &mut leaves {
             if let Some(keep) = held.get(&leaf.path) {
-                leaf.decision = Plan::Ask(*keep);
+                leaf.decision = held_as(*keep, leaf.three, (ours, theirs));
             }
         }
         let (records, files): (Vec<&Leaf>, Vec<&Leaf>) =
@@ -174,7 +187,7 @@ impl Repo {
         let opened = work.write_questions()?;
         let (edits, kept) = (work.edits, work.kept);
         let tree = edit_tree(&self.git, trees.ours.tree(), &edits)?;
-        Ok(TreeMerge { after: Snapshot::new(&self.git, Some(tree)), opened, kept })
+        Ok(TreeMerge { after: Snapshot::new(&self.git, Some(tree)), opened, kept, base })
     }
 
     pub(crate) fn read_conflict(

@@ -51,14 +51,16 @@ impl Work<'_, '_> {
         let touched = self.touched(&leaf.path);
         let treatment = self.layout.treatment(&leaf.path);
         let (result, questions) = match leaf.decision {
-            Plan::Ask(_) if three.ours == three.theirs => (three.ours, Vec::new()),
             Plan::Ask(keep) => {
                 let result = match keep {
                     Keep::Base => three.base,
                     Keep::Ours => three.ours,
                     Keep::Theirs => three.theirs,
                 };
-                (result, vec![self.whole(&leaf.path, three)?])
+                // What both sides made alike is asked about as well where it has to stay as it was for the sake of
+                // something else that is asked about: the answer to that brings what both made.
+                let alike = three.ours == three.theirs && three.ours == result;
+                (result, if alike { Vec::new() } else { vec![self.whole(&leaf.path, three)?] })
             }
             Plan::Merge if three.ours == three.theirs => (three.ours, Vec::new()),
             Plan::Merge
@@ -216,7 +218,11 @@ impl Work<'_, '_> {
             }
             sides.extend(joined);
         }
-        self.asked.push(Conflict::new(path, pointer, base, sides));
+        let asked = Conflict::new(path, pointer, base, sides);
+        // Where the history tells nothing of either side, two that are alike are one, and there is nothing to choose.
+        if asked.sides.len() > 1 {
+            self.asked.push(asked);
+        }
         Ok(())
     }
 

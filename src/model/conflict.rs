@@ -6,6 +6,7 @@
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use super::references::attachment;
 use crate::visible::on_one_line;
 
 /// Edits of one place that cannot all stand.
@@ -59,45 +60,91 @@ pub fn question_of(path: &str) -> &str {
     path.rsplit('/').next().and_then(|file| file.strip_suffix(".json")).unwrap_or(path)
 }
 
+/// A file of a book in words: `panel front`, `the shop's list wire`.
+#[must_use]
+pub fn place_of(path: &str) -> String {
+    let inside = path.strip_prefix("projects/").and_then(|p| p.split_once('/')).map_or(path, |p| p.1);
+    if let Some(stem) = inside.strip_prefix("panels/").and_then(|file| file.strip_suffix(".outline.json")) {
+        return format!("the drawing of panel {stem}");
+    }
+    match inside.strip_suffix(".json").and_then(|stem| stem.split_once('/')) {
+        Some(("shop", list)) => format!("the shop's list {list}"),
+        Some(("roster", number)) => format!("roster version {}", number.trim_start_matches('0')),
+        Some(("renderings", rest)) => {
+            format!("the rendering of panel {}", rest.trim_end_matches("/manifest"))
+        }
+        None if inside == "project.json" => "the project".to_owned(),
+        None if inside == "as-built.json" => "the as-built record".to_owned(),
+        None if inside == "installation.json" => "the installation record".to_owned(),
+        None if inside == "rules.json" => "the rules of approval".to_owned(),
+        None if inside == "book.json" => "the book's own settings".to_owned(),
+        Some((folder, stem)) if !stem.contains('/') => {
+            let kind = folder.strip_suffix("es").filter(|k| k.ends_with("ch")).or(folder.strip_suffix('s'));
+            format!("{} {stem}", kind.unwrap_or(folder))
+        }
+        _ => inside.to_owned(),
+    }
+}
+
+/// What somebody made of a place, in words.
+const REMOVED: &str = "removed";
+const ANOTHER_FILE: &str = "another file";
+/// As [`REMOVED`], of an edit that leaves it as it was.
+pub const KEPT: &str = "kept as it was";
+
 impl Conflict {
-    /// The question in trade words: `panel front, light cct: Mara Quill chose 3000 K on Tuesday 2026-09-01, Imke Voss
-    /// 4000 K on Wednesday 2026-09-02; it stays 2700 K until somebody settles it`.
+    /// The question in one line of trade words: `panel front, light cct: 3000 K or 4000 K? It stays 2700 K until somebody
+    /// answers`. It names nobody, because who made an edit is for the history to say and not for this record.
     #[must_use]
     pub fn in_words(&self) -> String {
-        let unit = self.unit();
-        let left = |side: &Side| side.by.is_none() && side.file.is_none() && side.value == self.base;
-        let sides: Vec<String> = self
-            .sides
-            .iter()
-            .map(|side| if left(side) { "somebody left it as it was".to_owned() } else { side.chose(unit) })
-            .collect();
+        let mut sides: Vec<String> = self.sides.iter().map(|side| self.side_in_words(side)).collect();
+        if sides.iter().all(|side| side == ANOTHER_FILE) {
+            sides = vec![format!("which of {} files", self.sides.len())];
+        }
+        let mut seen = std::collections::BTreeSet::new();
+        sides.retain(|side| seen.insert(side.clone()));
+        // What somebody removed is in question, and is asked about first.
+        sides.sort_by_key(|side| side != REMOVED);
+        on_one_line(&format!("{}: {}? {}", self.place(), sides.join(" or "), self.meanwhile()))
+    }
+
+    /// What is true until the question is answered.
+    #[must_use]
+    pub fn meanwhile(&self) -> String {
         let stays = match &self.base {
-            Some(base) => format!("it stays {} until somebody settles it", shown(base, unit)),
-            None => "it waits for somebody to settle it".to_owned(),
+            Some(Value::Object(_) | Value::Array(_)) => "as it was".to_owned(),
+            Some(base) => shown(base, self.unit()),
+            None if self.pointer.is_empty() => "as it is".to_owned(),
+            None => "empty".to_owned(),
         };
-        on_one_line(&format!("{}: {}; {stays}", self.place(), sides.join(", ")))
+        format!("It stays {stays} until somebody answers")
+    }
+
+    /// What one edit made of the place, in a few words.
+    #[must_use]
+    pub fn side_in_words(&self, side: &Side) -> String {
+        let text = match (&side.value, &side.file) {
+            (None, None) => REMOVED,
+            (None, Some(_)) if side.by.is_none() && side.commit.is_none() => KEPT,
+            (None, Some(_)) => ANOTHER_FILE,
+            (value, _) if *value == self.base => KEPT,
+            (Some(Value::Object(_)), _) if self.pointer.is_empty() => "changed",
+            (Some(value), _) if attachment(value).is_some() => ANOTHER_FILE,
+            (Some(value), _) => return shown(value, self.unit()),
+        };
+        text.to_owned()
+    }
+
+    /// True where one of the edits took the place out.
+    #[must_use]
+    pub fn has_removal(&self) -> bool {
+        self.sides.iter().any(Side::is_removal)
     }
 
     /// The place that the question is about, in words.
     #[must_use]
     pub fn place(&self) -> String {
-        let inside = self
-            .path
-            .strip_prefix("projects/")
-            .and_then(|p| p.split_once('/'))
-            .map_or(self.path.as_str(), |p| p.1);
-        let file = match inside.strip_suffix(".json").and_then(|stem| stem.split_once('/')) {
-            Some(("shop", list)) => format!("the shop's list {list}"),
-            Some(("roster", number)) => format!("roster version {}", number.trim_start_matches('0')),
-            None if inside == "rules.json" => "the rules of approval".to_owned(),
-            None if inside == "book.json" => "the book's own settings".to_owned(),
-            Some((folder, stem)) if !stem.contains('/') => {
-                let kind =
-                    folder.strip_suffix("es").filter(|k| k.ends_with("ch")).or(folder.strip_suffix('s'));
-                format!("{} {stem}", kind.unwrap_or(folder))
-            }
-            _ => inside.to_owned(),
-        };
+        let file = place_of(&self.path);
         if self.pointer.is_empty() {
             return file;
         }
@@ -116,10 +163,12 @@ impl Conflict {
 }
 
 /// A name without the unit that it ends in, and the unit as people write it.
-fn unit_of(name: &str) -> Option<(&str, &'static str)> {
+#[must_use]
+pub fn unit_of(name: &str) -> Option<(&str, &'static str)> {
     let (stem, ending) = name.rsplit_once('_')?;
     let unit = match ending {
         "mm" => " mm",
+        "mm2" => " mm²",
         "m" => " m",
         "k" => " K",
         "v" => " V",
@@ -132,35 +181,42 @@ fn unit_of(name: &str) -> Option<(&str, &'static str)> {
     Some((stem, unit))
 }
 
-fn shown(value: &Value, unit: &str) -> String {
-    match value {
+/// A value as people read it: text in quotes, a number with its unit, the parts of a whole one after another.
+#[must_use]
+pub fn shown(value: &Value, unit: &str) -> String {
+    let text = match value {
         Value::String(text) => format!("“{text}”"),
         Value::Number(number) => format!("{number}{unit}"),
-        other => other.to_string(),
+        Value::Bool(true) => "yes".to_owned(),
+        Value::Bool(false) => "no".to_owned(),
+        Value::Array(items) if items.is_empty() => "none".to_owned(),
+        Value::Array(items) => items.iter().map(|item| shown(item, unit)).collect::<Vec<_>>().join(", "),
+        Value::Object(fields) => match attachment(value) {
+            Some((file, digest)) => format!("file {file} ({})", digest.get(..8).unwrap_or(digest)),
+            None => {
+                let parts = fields.iter().map(|(key, value)| {
+                    let (name, unit) = unit_of(key).unwrap_or((key, ""));
+                    format!("{} {}", name.replace('_', " "), shown(value, unit))
+                });
+                parts.collect::<Vec<_>>().join(", ")
+            }
+        },
+        Value::Null => "nothing".to_owned(),
+    };
+    match text.char_indices().nth(LONGEST_SHOWN) {
+        Some((at, _)) => format!("{}…", &text[..at]),
+        None => text,
     }
 }
 
-impl Side {
-    /// The edit in words.
-    #[must_use]
-    pub fn in_words(&self) -> String {
-        on_one_line(&self.chose(""))
-    }
+/// A longer value is cut off where it is shown.
+const LONGEST_SHOWN: usize = 160;
 
-    fn chose(&self, unit: &str) -> String {
-        let who = self.by.as_deref().unwrap_or("somebody");
-        let day = self.at.as_deref().and_then(|at| at.get(..10)).map_or_else(String::new, |day| {
-            match day.parse::<jiff::civil::Date>() {
-                Ok(date) => format!(" on {}", date.strftime("%A %Y-%m-%d")),
-                Err(_) => format!(" on {day}"),
-            }
-        });
-        match (&self.value, &self.file) {
-            (Some(value), _) => format!("{who} chose {}{day}", shown(value, unit)),
-            (None, Some(file)) if self.by.is_none() => format!("as it was before (kept as {file})"),
-            (None, Some(file)) => format!("{who} put another file there{day} (kept as {file})"),
-            (None, None) => format!("{who} took it out{day}"),
-        }
+impl Side {
+    /// True where the edit took the place out.
+    #[must_use]
+    pub fn is_removal(&self) -> bool {
+        self.value.is_none() && self.file.is_none()
     }
 }
 
@@ -207,12 +263,11 @@ mod tests {
         };
         assert_eq!(
             question.in_words(),
-            "panel front, light cct: Rep chose 3000 K on Tuesday 2026-09-01, Designer chose 4000 K on Wednesday \
-             2026-09-02; it stays 2700 K until somebody settles it"
+            "panel front, light cct: 3000 K or 4000 K? It stays 2700 K until somebody answers"
         );
         for (path, place) in [
             ("projects/quay/swatches/alba.json", "swatch alba, light cct"),
-            ("projects/quay/project.json", "project.json, light cct"),
+            ("projects/quay/project.json", "the project, light cct"),
             ("rules.json", "the rules of approval, light cct"),
             ("shop/wire.json", "the shop's list wire, light cct"),
             ("roster/0004.json", "roster version 4, light cct"),
@@ -223,7 +278,10 @@ mod tests {
         }
         question.pointer = String::new();
         question.base = None;
-        assert!(question.in_words().starts_with("README.md: Rep chose 3000 on"));
-        assert!(question.in_words().ends_with("it waits for somebody to settle it"));
+        assert_eq!(question.in_words(), "README.md: 3000 or 4000? It stays as it is until somebody answers");
+        question.sides[0].value = None;
+        question.sides[1].value = Some(serde_json::json!({"id": "front"}));
+        question.base = question.sides[1].value.clone();
+        assert!(question.in_words().starts_with("README.md: removed or kept as it was? It stays as it was"));
     }
 }

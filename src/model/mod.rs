@@ -11,7 +11,9 @@
 //! | [`supersession`] | which sign-offs stand, and which were replaced |
 //! | [`view`] | which facts a signature seals |
 //! | [`droppings`] | what desktops and editors leave in folders |
-//! | [`conflict`], [`question_safety`] | an open question between two edits, and what one may be about |
+//! | [`conflict`], [`question`] | edits that cannot all stand, and the questions that they make |
+//! | [`question_safety`] | what a question may be about |
+//! | [`references`] | what a record names |
 //! | [`snapshot`] | one project with everything that the gates look at |
 
 pub mod attachment;
@@ -24,7 +26,9 @@ pub mod kind;
 pub mod moves;
 pub mod panel;
 pub mod project;
+pub mod question;
 pub mod question_safety;
+pub mod references;
 pub mod rendering;
 pub mod request;
 pub mod roster;

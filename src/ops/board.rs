@@ -9,6 +9,7 @@ use super::surroundings::Surroundings;
 use crate::fault::Fault;
 use crate::gates::{Finding, State};
 use crate::model::id::ProjectId;
+use crate::model::question::questions;
 use crate::model::stage::Stage;
 
 /// One project on the board.
@@ -107,7 +108,7 @@ fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
                     || (status.no_dates.is_some() && project.install_date.is_some_and(|d| d < today)),
                 slack_business_days: status.dates.as_ref().map(|d| d.slack_business_days),
                 no_dates: status.no_dates.clone().filter(|_| project.install_date.is_some()),
-                questions: snapshot.conflicts.len(),
+                questions: questions(&snapshot.conflicts).len(),
                 rejected,
                 unreadable: Vec::new(),
                 faults: Vec::new(),

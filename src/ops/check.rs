@@ -16,10 +16,11 @@ use super::{housekeeping, incoming, unnamed};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::Repo;
-use crate::model::conflict::Conflict;
+use crate::model::conflict::{Conflict, question_of};
 use crate::model::droppings::is_dropping;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
+use crate::model::references::{self, Named};
 use crate::model::rules::Rules;
 use crate::model::statement::Statement;
 use crate::store::{BookFolder, read, safe_path, strict_json};
@@ -90,7 +91,7 @@ pub(super) type Records = BTreeMap<String, (Vec<u8>, Value)>;
 /// Every record that can be read, and everything that is wrong with files by themselves and with what they name.
 fn records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
     let (mut checked, records) = read_records(book, only, rules);
-    checked.faults.extend(references(book, &records, &Overlay::new()));
+    checked.faults.extend(references(book, &records));
     let asked = records.iter().filter(|(path, _)| Kind::of_path(path) == Some(Kind::Conflict));
     checked.questions =
         asked.filter_map(|(p, (_, v))| Some((p.clone(), Conflict::deserialize(v).ok()?))).collect();
@@ -297,48 +298,9 @@ fn dates(value: &Value, pointer: &str) -> Vec<(String, String)> {
     }
 }
 
-/// Fields that name another record of the same project, by kind: pointer pattern and folder.
-const REFERENCES: &[(Kind, &str, &str)] = &[
-    (Kind::Request, "/swatches/*", "swatches"),
-    (Kind::Trial, "/swatch", "swatches"),
-    (Kind::Trial, "/request", "requests"),
-    (Kind::Panel, "/swatch", "swatches"),
-    (Kind::Rendering, "/panel", "panels"),
-    (Kind::AsBuilt, "/panels/*/id", "panels"),
-];
-
-/// Files as they are about to be, over those that lie there; none where one is about to go.
-pub type Overlay = BTreeMap<String, Option<Vec<u8>>>;
-
-/// What about-to-be-written files of a project would tear apart: a record that names one which is not there, an
-/// attachment that is gone or another.
-#[must_use]
-pub fn torn_by(book: &BookFolder, project: &ProjectId, overlay: &Overlay) -> Vec<Fault> {
-    let (_, mut records) = read_records(book, Some(project), None);
-    for (path, bytes) in overlay {
-        records.remove(path);
-        let record = Kind::of_path(path).is_some_and(Kind::has_schema);
-        if let Some(bytes) = bytes.as_ref().filter(|_| record)
-            && let Ok(value) = strict_json::parse(bytes)
-        {
-            records.insert(path.clone(), (bytes.clone(), value));
-        }
-    }
-    let mut found = references(book, &records, overlay);
-    found.retain(|fault| fault.is_about(|path| overlay.contains_key(path)));
-    found
-}
-
-fn references(book: &BookFolder, records: &Records, overlay: &Overlay) -> Vec<Fault> {
-    let exists = |path: &str| match overlay.get(path) {
-        Some(bytes) => Ok(bytes.is_some()),
-        None => safe_path::lies_there(book.root(), path),
-    };
-    let read = |path: &str| match overlay.get(path) {
-        Some(Some(bytes)) => Ok(bytes.clone()),
-        Some(None) => Err(Box::new(Fault::data("read", "it is about to be taken out"))),
-        None => safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT),
-    };
+fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
+    let exists = |path: &str| safe_path::lies_there(book.root(), path);
+    let read = |path: &str| safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT);
     let mut faults = Vec::new();
     for (path, (bytes, value)) in records {
         let Some(kind) = Kind::of_path(path) else { continue };
@@ -349,20 +311,19 @@ fn references(book: &BookFolder, records: &Records, overlay: &Overlay) -> Vec<Fa
         if project.is_none() && kind != Kind::Conflict {
             continue;
         }
-        for (pointer, folder, name) in named(kind, value) {
-            let Some(project) = &project else { continue };
-            let file = format!("projects/{project}/{folder}/{name}.json");
-            let there = exists(&file).map_err(|fault| faults.push(*fault));
+        for named in references::records(path, kind, value) {
+            let there = exists(&named.path).map_err(|fault| faults.push(*fault));
             if there == Ok(false) {
-                let fault = Fault::data(
-                    "unknown-reference",
-                    format!("it names {name}, and {folder}/{name}.json is not there"),
-                )
-                .with_other(file);
-                faults.push(at(fault.mend("name one that is there, or add it"), &pointer));
+                let file = named.path.splitn(3, '/').last().unwrap_or(&named.path);
+                let name = question_of(file);
+                let fault =
+                    Fault::data("unknown-reference", format!("it names {name}, and {file} is not there"))
+                        .with_other(&named.path);
+                faults.push(at(fault.mend("name one that is there, or add it"), &named.pointer));
             }
         }
-        for (pointer, full, digest) in attached(path, kind, value) {
+        for Named { pointer, path: full, sha256 } in references::attached(path, kind, value) {
+            let Some(digest) = sha256 else { continue };
             match read(&full) {
                 Err(fault) => faults.push(at(
                     Fault::data(
@@ -404,82 +365,13 @@ pub fn named_by(book: &BookFolder, project: &ProjectId) -> BTreeMap<String, BTre
     let mut found: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for (path, (_, value)) in &records {
         let Some(kind) = Kind::of_path(path).filter(|kind| *kind != Kind::Conflict) else { continue };
-        let others = named(kind, value)
-            .into_iter()
-            .map(|(_, folder, name)| format!("projects/{project}/{folder}/{name}.json"));
-        let beside = attached(path, kind, value).into_iter().map(|(_, file, _)| file);
-        for file in others.chain(beside).filter(|file| file != path) {
+        let others = references::records(path, kind, value).into_iter();
+        let beside = references::attached(path, kind, value);
+        for file in others.chain(beside).map(|named| named.path).filter(|file| file != path) {
             found.entry(file).or_default().insert(path.clone());
         }
     }
     found
-}
-
-/// The records of the same project that a record names: the pointer to where, the folder and the name.
-fn named(kind: Kind, value: &Value) -> Vec<(String, &'static str, String)> {
-    let patterns = REFERENCES.iter().filter(|(of, _, _)| *of == kind);
-    let in_folder = |(_, pattern, folder): &(Kind, &str, &'static str)| {
-        let folder = *folder;
-        texts_at(value, pattern).into_iter().map(move |(pointer, name)| (pointer, folder, name))
-    };
-    patterns.flat_map(in_folder).collect()
-}
-
-fn texts_at(value: &Value, pattern: &str) -> Vec<(String, String)> {
-    let mut found: Vec<(String, &Value)> = vec![(String::new(), value)];
-    for part in pattern.split('/').skip(1) {
-        found = found
-            .into_iter()
-            .flat_map(|(pointer, value)| match (part, value) {
-                ("*", Value::Array(items)) => {
-                    items.iter().enumerate().map(|(i, v)| (format!("{pointer}/{i}"), v)).collect()
-                }
-                (key, Value::Object(fields)) => {
-                    fields.get(key).map(|v| (format!("{pointer}/{key}"), v)).into_iter().collect::<Vec<_>>()
-                }
-                _ => Vec::new(),
-            })
-            .collect();
-    }
-    found.into_iter().filter_map(|(p, v)| Some((p, v.as_str()?.to_owned()))).collect()
-}
-
-/// The files that a record names, with the pointer to where and the digest. An open question names by path what it keeps
-/// of files; the values of its sides are what records said in their own place, which need not be so any more.
-pub(super) fn attached(path: &str, kind: Kind, value: &Value) -> Vec<(String, String, String)> {
-    if kind == Kind::Conflict {
-        let sides = value.get("sides").and_then(Value::as_array).into_iter().flatten().enumerate();
-        let kept = sides.filter_map(|(n, side)| {
-            let text = |key: &str| Some(side.get(key)?.as_str()?.to_owned());
-            Some((format!("/sides/{n}"), text("file")?, text("sha256")?))
-        });
-        return kept.collect();
-    }
-    let beside = path.rsplit_once('/').map_or("", |(folder, _)| folder);
-    let folder = if matches!(kind, Kind::AsBuilt | Kind::Installation) {
-        format!("{beside}/handover")
-    } else {
-        beside.to_owned()
-    };
-    let found = attachments(value, "").into_iter();
-    found.map(|(pointer, file, digest)| (pointer, format!("{folder}/{file}"), digest)).collect()
-}
-
-/// Every attachment within a record: its pointer, its file's name and its digest.
-fn attachments(value: &Value, pointer: &str) -> Vec<(String, String, String)> {
-    match value {
-        Value::Object(fields) => {
-            let text = |key: &str| fields.get(key).and_then(Value::as_str).map(str::to_owned);
-            if let (Some(file), Some(digest), 2) = (text("file"), text("sha256"), fields.len()) {
-                return vec![(pointer.to_owned(), file, digest)];
-            }
-            fields.iter().flat_map(|(k, v)| attachments(v, &format!("{pointer}/{k}"))).collect()
-        }
-        Value::Array(items) => {
-            items.iter().enumerate().flat_map(|(i, v)| attachments(v, &format!("{pointer}/{i}"))).collect()
-        }
-        _ => Vec::new(),
-    }
 }
 
 /// Every sign-off and move whose signature does not hold.

@@ -65,6 +65,17 @@ impl Reading {
         Ok(Reading { book, chain, shop, pinned, refused })
     }
 
+    /// The full name of whoever is asking, where this clone knows.
+    #[must_use]
+    pub fn my_name(&self, around: &Surroundings<'_>) -> Option<String> {
+        let remembered = || {
+            let local = Repo::open(self.book.root()).ok()?.clone_local_dir().ok()?;
+            Some(Me::remembered(&local).ok()??.person)
+        };
+        let me = around.person.clone().or_else(remembered)?;
+        Some(self.chain.newest().name_of(&me))
+    }
+
     /// Reads one project.
     ///
     /// # Errors

@@ -30,10 +30,13 @@
 //! | [`verify`] | a book judged from its fingerprint, with its history |
 //! | [`incoming`], [`guard`] | states that lie in git and not in a folder; the judge of a push |
 //! | [`repair`] | what an interrupted git or editor left, put right when asked |
-//! | [`sync`], [`layout`], [`resolve`] | exchange with the other clones, and open questions |
+//! | [`sync`], [`layout`] | exchange with the other clones |
+//! | [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
+//! | [`differences`], [`would_be`] | how two forms of a record differ; a project as it would be, judged |
 //! | [`stock_git`] | the same merge for people who pull with their own git |
 
 pub mod advance;
+pub mod answering;
 pub mod beside;
 pub mod board;
 pub mod chain;
@@ -41,6 +44,7 @@ pub mod changes;
 pub mod check;
 pub mod dates;
 pub mod desk;
+pub mod differences;
 pub mod draw;
 pub mod evenness;
 pub mod guard;
@@ -57,6 +61,7 @@ pub mod news;
 pub mod outline;
 pub mod pack;
 pub mod project;
+pub mod questions;
 pub mod record;
 pub mod redraw;
 pub mod repair;
@@ -77,6 +82,7 @@ pub mod trust;
 pub mod unnamed;
 pub mod verify;
 pub mod watch;
+pub mod would_be;
 
 pub use desk::{Desk, Reading};
 pub use surroundings::Surroundings;

@@ -12,8 +12,8 @@ use super::status::{self, Status};
 use super::surroundings::Surroundings;
 use crate::fault::Fault;
 use crate::gates::Finding;
-use crate::model::conflict::Conflict;
 use crate::model::id::{PersonId, ProjectId};
+use crate::model::question::{Question, questions};
 use crate::model::roster::Role;
 use crate::model::snapshot::Snapshot;
 use crate::model::stage::Stage;
@@ -127,16 +127,16 @@ pub fn of_project(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) 
 pub fn of_the_shop(reading: &Reading) -> Told {
     let owners: Vec<PersonId> =
         reading.chain.newest().in_role(Role::Owner).map(|person| person.id.clone()).collect();
-    let news = |conflict: &Conflict| News {
+    let news = |question: &Question| News {
         event: Event::Question,
         project: None,
         title: Some("the shop".to_owned()),
-        text: conflict.in_words(),
+        text: question.in_words(),
         people: owners.clone(),
         yours: None,
     };
-    let open = reading.shop.conflicts.iter();
-    open.map(|(path, conflict)| (format!("{}:{path}", Event::Question), news(conflict))).collect()
+    let open = questions(&reading.shop.conflicts).into_iter();
+    open.map(|question| (format!("{}:{}", Event::Question, question.name()), news(&question))).collect()
 }
 
 fn first_words(faults: &[Fault]) -> String {
@@ -210,8 +210,9 @@ fn of_status(snapshot: &Snapshot, status: &Status, reading: &Reading) -> Told {
         let concerned = if event == Event::Rejected { vec![people.rep.clone()] } else { vec![speaker] };
         tell(event, line.sha256.clone(), text, concerned, yours);
     }
-    for (path, conflict) in &snapshot.conflicts {
-        tell(Event::Question, path.clone(), conflict.in_words(), vec![people.rep.clone()], None);
+    for question in questions(&snapshot.conflicts) {
+        let key = question.name().to_owned();
+        tell(Event::Question, key, question.in_words(), vec![people.rep.clone()], None);
     }
     if let Some(dates) = status.dates.as_ref().filter(|d| d.late) {
         let next = dates.critical.as_deref().map(|what| format!("; next: {what}")).unwrap_or_default();

@@ -3,7 +3,7 @@
 //! Where one owner's signature is enough, the version takes effect at once. Where more are asked for, it
 //! waits as a proposal in this clone until the others have signed, and is only then put into the book.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::PathBuf;
 
@@ -68,33 +68,35 @@ pub fn next_version(
     next_version_with(desk, reason, None, edit)
 }
 
-/// Seals a file anew, in a next version: what somebody chose in answer to a question.
+/// Seals files anew, in a next version: what somebody chose in answer to questions.
 ///
 /// # Errors
 /// As [`next_version`].
-pub fn seal_answer(
+pub fn seal_answers(
     desk: &Desk<'_>,
     reason: &str,
-    answer: &SealedAnswer<'_>,
+    answers: &SealedAnswers<'_>,
 ) -> Result<Versioned, Vec<Fault>> {
-    next_version_with(desk, reason, Some(answer), |_| Ok(()))
+    next_version_with(desk, reason, Some(answers), |_| Ok(()))
 }
 
-/// An answer to a question about a sealed file.
+/// Answers to questions about sealed files, with what is answered in the same breath.
 #[derive(Clone, Copy, Debug)]
-pub struct SealedAnswer<'a> {
-    /// The file.
-    pub path: &'a str,
-    /// What it becomes.
-    pub bytes: &'a [u8],
-    /// The question's record.
-    pub question: &'a str,
+pub struct SealedAnswers<'a> {
+    /// What the files become, by path.
+    pub files: &'a BTreeMap<String, Vec<u8>>,
+    /// The records of the questions about them.
+    pub questions: &'a BTreeSet<String>,
+    /// What changes besides; it is one commit with the version where that is in force at once.
+    pub beside: &'a Changes,
+    /// The records of the questions that this answers.
+    pub settles_beside: &'a BTreeSet<String>,
 }
 
 fn next_version_with(
     desk: &Desk<'_>,
     reason: &str,
-    answer: Option<&SealedAnswer<'_>>,
+    answers: Option<&SealedAnswers<'_>>,
     edit: impl FnOnce(&mut Roster) -> Outcome<()>,
 ) -> Result<Versioned, Vec<Fault>> {
     let (me, _) = desk.my_role_among(&[Role::Owner], "change the roster")?;
@@ -107,8 +109,8 @@ fn next_version_with(
     keys_of_one(desk.reading.chain.newest(), &roster)?;
     let mut files = BTreeMap::new();
     for path in SEALED {
-        let bytes = match answer.filter(|answer| answer.path == *path) {
-            Some(answer) => answer.bytes.to_vec(),
+        let bytes = match answers.and_then(|answers| answers.files.get(*path)) {
+            Some(bytes) => bytes.clone(),
             None => safe_path::read_plain(desk.reading.book.root(), path, strict_json::LARGEST)?,
         };
         let kind = Kind::of_path(path).unwrap_or(Kind::Book);
@@ -129,9 +131,9 @@ fn next_version_with(
         roster: String::from_utf8_lossy(&bytes).into_owned(),
         files,
         signatures: BTreeMap::from([(me, armour.as_str().to_owned())]),
-        settles: answer.iter().map(|answer| answer.question.to_owned()).collect(),
+        settles: answers.map(|answers| answers.questions.iter().cloned().collect()).unwrap_or_default(),
     };
-    settle(desk, &proposal)
+    settle(desk, &proposal, answers)
 }
 
 /// Refuses a key that another person has already: nobody could tell whose signature it makes.
@@ -157,7 +159,7 @@ pub fn countersign(desk: &Desk<'_>, file: &std::path::Path) -> Result<Versioned,
     let (me, _) = desk.my_role_among(&[Role::Owner], "sign a roster")?;
     let armour = desk.sign(&roster_namespace(), proposal.roster.as_bytes())?;
     proposal.signatures.insert(me, armour.as_str().to_owned());
-    settle(desk, &proposal)
+    settle(desk, &proposal, None)
 }
 
 /// Reads a proposal that somebody handed on.
@@ -177,7 +179,11 @@ pub fn read_proposal(file: &std::path::Path) -> Outcome<Proposal> {
 }
 
 /// Puts a version into the book if enough owners signed; else keeps it as a proposal.
-fn settle(desk: &Desk<'_>, proposal: &Proposal) -> Result<Versioned, Vec<Fault>> {
+fn settle(
+    desk: &Desk<'_>,
+    proposal: &Proposal,
+    answers: Option<&SealedAnswers<'_>>,
+) -> Result<Versioned, Vec<Fault>> {
     let bytes = proposal.roster.as_bytes();
     let value = read::check_bytes("roster proposal", Kind::Roster, bytes)?;
     let roster: Roster = read::typed("roster proposal", bytes, &value)?;
@@ -185,7 +191,7 @@ fn settle(desk: &Desk<'_>, proposal: &Proposal) -> Result<Versioned, Vec<Fault>>
         proposal.signatures.iter().map(|(p, s)| (p.clone(), s.as_bytes().to_vec())).collect();
     match desk.reading.chain.accepts(&roster, bytes, &signatures) {
         Ok(()) => {
-            let mut changes = Changes::new();
+            let mut changes = answers.map(|answers| answers.beside.clone()).unwrap_or_default();
             for (path, text) in &proposal.files {
                 if !SEALED.contains(&path.as_str())
                     || roster.sealed.get(path) != Some(&Sha256Digest::of(text.as_bytes()))
@@ -204,11 +210,11 @@ fn settle(desk: &Desk<'_>, proposal: &Proposal) -> Result<Versioned, Vec<Fault>>
             for (person, signature) in &signatures {
                 changes.put(chain::signature_path(roster.version, person), signature.clone());
             }
-            for (path, conflict) in &desk.reading.shop.conflicts {
-                if proposal.settles.contains(path) {
-                    resolve::take_out(desk.reading.book.root(), path, conflict, &mut changes);
-                }
-            }
+            let conflicts = &desk.reading.shop.conflicts;
+            let mut settled: BTreeSet<String> =
+                proposal.settles.iter().filter(|path| conflicts.contains_key(*path)).cloned().collect();
+            settled.extend(answers.into_iter().flat_map(|answers| answers.settles_beside.iter().cloned()));
+            resolve::take_out(desk.reading.book.root(), conflicts, &settled, &mut changes);
             let message = format!("Roster version {}: {}\n", roster.version, roster.reason);
             desk.save(&changes, &message)?;
             Ok(Versioned::InForce(roster.version))

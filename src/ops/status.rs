@@ -8,6 +8,7 @@ use super::surroundings::Surroundings;
 use crate::fault::Fault;
 use crate::gates::{Case, Finding, Verdict, Warning, evaluate, facts, is_released, refusals, requirements};
 use crate::model::id::{PersonId, ProjectId};
+use crate::model::question::{Question, questions};
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::stage::Stage;
@@ -125,7 +126,7 @@ pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
             .chain(project.void_moves.iter().map(|(_, f)| f))
             .map(ToString::to_string)
             .collect(),
-        questions: project.conflicts.values().map(|c| c.in_words()).collect(),
+        questions: questions(&project.conflicts).iter().map(Question::in_words).collect(),
         shop_questions: requirements::of_the_shop(case)
             .map(|(c, why)| format!("{}; {why}", c.in_words()))
             .collect(),

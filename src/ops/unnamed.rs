@@ -10,12 +10,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::Value;
 
-use super::check::{Records, attached, project_records};
+use super::check::{Records, project_records};
 use crate::fault::Fault;
 use crate::git::{Entry, GitError, Snapshot};
 use crate::model::droppings::is_dropping;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
+use crate::model::references;
 use crate::store::{BookFolder, Changes, safe_path, strict_json};
 
 /// The code of a file that no record names.
@@ -37,8 +38,8 @@ fn is_of_a_rendering(path: &str) -> bool {
 fn named<'r>(records: impl Iterator<Item = (&'r str, &'r Value)>) -> BTreeSet<String> {
     records
         .filter_map(|(path, value)| Some((path, Kind::of_path(path)?, value)))
-        .flat_map(|(path, kind, value)| attached(path, kind, value))
-        .map(|(_, file, _)| file)
+        .flat_map(|(path, kind, value)| references::attached(path, kind, value))
+        .map(|named| named.path)
         .collect()
 }
 

@@ -71,7 +71,7 @@ fn a_list_that_was_sealed_there_and_changed_here_is_asked_about_and_sealed_anew(
     tom.run("board --released").done().says(&["nothing is released"]);
     tom.run("status quay-desk").done().says(&[
         "question  the shop's list calendar: ",
-        "settle    underlit resolve --shop",
+        "answer    underlit resolve --shop",
         "panels of this job are planned by it [no-open-conflict]",
         "who: owner: mara",
     ]);
@@ -79,7 +79,7 @@ fn a_list_that_was_sealed_there_and_changed_here_is_asked_about_and_sealed_anew(
     tom.run("sign quay-desk release --yes").fails(4, "open-question").says(&["underlit resolve --shop"]);
     // Shown without naming anything, with what differs.
     let id = only_question(imke);
-    imke.run("resolve").done().says(&["underlit resolve --shop", &id, "/note", "winter", "summer"]);
+    imke.run("resolve").done().says(&["underlit resolve --shop", &id[..8], "Note: ", "winter", "summer"]);
     imke.run("resolve quay-desk").done().says(&["no question is open"]);
     // What owners seal, an owner answers.
     imke.unchanged(|i| {
@@ -101,7 +101,7 @@ fn a_list_that_was_sealed_there_and_changed_here_is_asked_about_and_sealed_anew(
     let winter = if kept(1).contains("winter") { 1 } else { 2 };
     mara.run(&format!("resolve --shop {} --take {winter}", &id[..6]))
         .done()
-        .says(&["settled shop/calendar.json, sealed anew by roster version 5"]);
+        .says(&["settled the shop's list calendar, sealed anew by roster version 5"]);
     assert!(mara.text(list).contains("winter"));
     assert!(mara.names("conflicts", "").is_empty());
     mara.sound();
@@ -155,7 +155,7 @@ fn what_stands_is_kept_by_anybody_and_two_owners_settle_together() {
     // Leaving it as it is sealed changes nothing that is sealed, so anybody may say so.
     imke.run(&format!("resolve --shop {} --take base", id("shop/wire.json")))
         .done()
-        .says(&["settled shop/wire.json"]);
+        .says(&["settled the shop's list wire"]);
     imke.run("sync").done();
     // The other one takes both owners, and stays open until both have signed.
     mara.run("sync").done();
@@ -213,4 +213,49 @@ fn a_page_of_the_book_is_asked_about_and_holds_nothing_back() {
     tom.run("sync").done();
     crew.sound();
     assert_eq!(told(tom), 0);
+}
+
+#[test]
+fn several_answers_of_the_shop_are_one_version_and_one_commit() {
+    let crew = Crew::at(stages::intake());
+    let Crew { place, mara, tom, .. } = &crew;
+    let second = place.copy_as(&mara.at, "second", "mara");
+    for (file, pointer, here, there) in
+        [("shop/routes.json", DEPTH, 12, 13), ("shop/wire.json", "/largest_drop_pct", 2, 4)]
+    {
+        set(mara, file, pointer, here.into());
+        set(&second, file, pointer, there.into());
+    }
+    second.write("README.md", "Ring the bell once.\n");
+    commit(&second, "lists");
+    mara.write("README.md", "Ring the bell twice.\n");
+    mara.run("roster seal --reason lists").code(0);
+    mara.run("sync").done();
+    second.run("sync").code(4).says(&["3 questions are open: underlit resolve --shop"]);
+    let open = second.run("resolve --shop --json").done().json();
+    let answers: Vec<String> = open["questions"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|question| {
+            // Every file's edit that is not what is here.
+            let other = question["choices"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .find(|choice| choice["take"] != "base")
+                .unwrap();
+            format!("{}={}", question["id"].as_str().unwrap(), other["take"].as_str().unwrap())
+        })
+        .collect();
+    let before = second.commits();
+    second.run(&format!("resolve --shop {}", answers.join(" "))).done();
+    assert_eq!(second.commits(), before + 1, "one change");
+    second.run("resolve --shop").done().says(&["no question is open"]);
+    assert!(second.names("conflicts", "").is_empty());
+    second.sound();
+    second.run("sync").done();
+    mara.run("sync").done();
+    tom.run("sync").done();
+    assert_eq!(mara.git("rev-parse HEAD^{tree}"), second.git("rev-parse HEAD^{tree}"));
 }

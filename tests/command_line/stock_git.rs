@@ -154,7 +154,7 @@ fn what_sync_refuses_a_pull_refuses_and_what_is_not_committed_stays() {
     let (pulled, said) = git(mara, &bin, "pull -q --no-edit");
     assert!(pulled && said.contains("question: "), "{said}");
     assert!(!mara.text(&format!("{PROJECT}/project.json")).contains("<<<<"));
-    mara.run("status quay-desk").done().says(&["question  project.json, title: ", "Quay desk"]);
+    mara.run("status quay-desk").done().says(&["question  the project, title: ", "Quay desk"]);
     // Where git picks one commit, that commit alone comes, with its question; under a strategy of git's own it goes
     // file by file and stops, without a marker in any record.
     set_up(imke, place);

@@ -940,8 +940,8 @@ const TRIPS: &[Trip] = &[
         about: "two people's edits",
         state: State::Missing,
         who: &["oleg", "dana", "mara"],
-        command: "underlit resolve quay-hotel 0a1b --take",
-        says: "panel bar, light cct: Mara chose 4000 K on Monday 2026-10-05, Oleg chose 2700 K on Monday 2026-10-05",
+        command: "underlit resolve quay-hotel",
+        says: "panels/bar.json, light cct: 4000 K or 2700 K? It stays 3000 K until somebody answers",
         trip: |job| {
             let open = record(serde_json::json!({
                 "$schema": "../../../schema/conflict.schema.json", "path": "panels/bar.json",
@@ -960,9 +960,9 @@ const TRIPS: &[Trip] = &[
         about: "two edits of one of the shop's lists",
         state: State::Missing,
         who: &["ada"],
-        command: "underlit resolve --shop 0c1d --take",
-        says: "the shop's list wire: Mara put another file there on Monday 2026-10-05 (kept as conflicts/aa.json.kept), as it \
-               was before (kept as conflicts/bb.json.kept); it waits for somebody to settle it; panels of this job are planned by it",
+        command: "underlit resolve --shop",
+        says: "the shop's list wire: another file or kept as it was? It stays as it is until somebody answers; panels of \
+               this job are planned by it",
         trip: |job| {
             let digest = "a".repeat(64);
             for (name, path) in [("0c1d", "shop/wire.json"), ("0e1f", "README.md")] {

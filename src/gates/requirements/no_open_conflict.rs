@@ -3,8 +3,9 @@
 
 use crate::gates::case::{Case, Requirement};
 use crate::gates::verdict::Finding;
-use crate::model::conflict::{Conflict, question_of};
+use crate::model::conflict::Conflict;
 use crate::model::kind::Kind;
+use crate::model::question::questions;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, View};
@@ -21,16 +22,14 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn check(case: &Case<'_>) -> Vec<Finding> {
-    let own = case.project.conflicts.iter().map(|(path, conflict)| {
-        let what = conflict.in_words();
-        let command = format!("underlit resolve {} {} --take 1|2|base", case.id(), question_of(path));
-        REQUIREMENT.missing(case, what, &[Role::Rep, Role::Designer, Role::Engineer], command)
+    let own = questions(&case.project.conflicts).into_iter().map(|question| {
+        let command = format!("underlit resolve {}", case.id());
+        let who = [Role::Rep, Role::Designer, Role::Engineer];
+        REQUIREMENT.missing(case, question.in_words(), &who, command)
     });
-    let of_the_shop = case.shop.conflicts.iter().filter_map(|(path, conflict)| {
-        let because = why_it_bears(case, conflict)?;
-        let what = format!("{}; {because}", conflict.in_words());
-        let command = format!("underlit resolve --shop {} --take 1|2|base", question_of(path));
-        Some(REQUIREMENT.missing(case, what, &[Role::Owner], command))
+    let of_the_shop = of_the_shop(case).map(|(question, because)| {
+        let what = format!("{}; {because}", question.in_words());
+        REQUIREMENT.missing(case, what, &[Role::Owner], "underlit resolve --shop".to_owned())
     });
     let mut open: Vec<Finding> = own.chain(of_the_shop).collect();
     if open.is_empty() {

@@ -8,7 +8,7 @@ use super::super::chain::{self, Chain};
 use super::super::incoming::{self, States};
 use super::super::redraw::Known;
 use super::super::surroundings::Surroundings;
-use super::super::{check, desk, guard, roster_redo, shop};
+use super::super::{desk, guard, roster_redo, shop};
 use super::heard;
 use crate::fault::Fault;
 use crate::git::{
@@ -16,6 +16,7 @@ use crate::git::{
     Steps, TakeIn, Verdict,
 };
 use crate::model::kind::Kind;
+use crate::model::references;
 use crate::model::rules::Rules;
 use crate::store::{BookFolder, strict_json};
 
@@ -24,7 +25,7 @@ fn to_hold(fault: &Fault, after: &Snapshot<'_>, changed: &BTreeSet<&str>) -> Vec
     let Some((path, kind)) = fault.file.as_deref().and_then(|path| Some((path, Kind::of_path(path)?))) else {
         return Vec::new();
     };
-    if !kind.has_schema() || kind.is_add_only() || kind == Kind::Conflict {
+    if !kind.has_schema() || !may_be_held(path) {
         return Vec::new();
     }
     let mut paths = vec![path.to_owned()];
@@ -32,16 +33,16 @@ fn to_hold(fault: &Fault, after: &Snapshot<'_>, changed: &BTreeSet<&str>) -> Vec
         && let Ok(Some(bytes)) = after.file(path)
         && let Ok(value) = strict_json::parse(&bytes)
     {
-        paths.extend(check::attached(path, kind, &value).into_iter().map(|(_, file, _)| file));
+        paths.extend(references::attached(path, kind, &value).into_iter().map(|named| named.path));
     }
     paths.retain(|path| changed.contains(path.as_str()));
     paths
 }
 
-/// True for a file that a side took out and that a question may bring back.
-fn may_come_back(path: &str, changed: &BTreeSet<&str>) -> bool {
-    changed.contains(path)
-        && Kind::of_path(path).is_some_and(|kind| !kind.is_add_only() && kind != Kind::Conflict)
+/// True for a file that may be kept as it was and asked about.
+fn may_be_held(path: &str) -> bool {
+    Kind::of_path(path).is_some_and(|kind| !kind.is_add_only() && kind != Kind::Conflict)
+        && path.rsplit('/').nth(1).is_none_or(|folder| folder != shop::CONFLICTS)
 }
 
 /// Where a sync works.
@@ -252,13 +253,34 @@ impl Steps for Checks<'_> {
         let theirs = theirs.changes(incoming.after, "")?;
         let changed: BTreeSet<&str> =
             incoming.changes.iter().chain(&theirs).map(|change| change.path.as_str()).collect();
+        let base = match incoming.merge.and_then(|merge| merge.base) {
+            Some(base) => Some(self.ground.repo.snapshot(base)?),
+            None => None,
+        };
         let asked =
             |path: &str| incoming.merge.is_some_and(|m| m.opened.iter().any(|(_, open)| open.path == path));
+        let is_there = |path: &str| matches!(incoming.after.entry(path), Ok(Some(_)));
+        let was_there = |path: &str| {
+            base.as_ref().is_some_and(|base| matches!(base.entry(path), Ok(Some(_))))
+                || changed.contains(path)
+        };
         let held: Vec<Vec<String>> = found
             .iter()
             .map(|fault| match (&fault.file, &fault.other) {
-                // It keeps its base already, and names what a side took out: that comes back too.
-                (Some(file), Some(other)) if asked(file) && may_come_back(other, &changed) => {
+                // It names what a side took out: that stays as it was, and is what is asked about. The record that names
+                // it stands, so that nobody's new panel goes with another's old stone.
+                (Some(file), Some(other))
+                    if may_be_held(file) && may_be_held(other) && !is_there(other) && was_there(other) =>
+                {
+                    vec![other.clone()]
+                }
+                // It keeps what it was already; what lies beside it has to as well.
+                (Some(file), Some(other))
+                    if may_be_held(other)
+                        && asked(file)
+                        && !asked(other)
+                        && changed.contains(other.as_str()) =>
+                {
                     vec![other.clone()]
                 }
                 _ => to_hold(fault, incoming.after, &changed),

@@ -16,7 +16,7 @@ mod heard;
 mod own;
 pub mod refused;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use self::checks::{Checks, Ground};
@@ -41,8 +41,9 @@ use crate::git::{
 };
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
+use crate::model::question::questions;
 use crate::model::rules::Rules;
-use crate::store::BookFolder;
+use crate::store::{BookFolder, read};
 
 /// How a sync is asked for.
 #[derive(Clone, Debug, Default)]
@@ -151,11 +152,12 @@ pub fn sync(
     // The sync is done, whatever can be told of it.
     let news = news_between(&repo, &summary, me.as_ref(), around).unwrap_or_default();
     let asked = |path: &str| Kind::of_path(path) == Some(Kind::Conflict);
-    let mut questions: Vec<String> = summary.opened.iter().map(|(path, _)| path.clone()).collect();
+    let mut records: Vec<String> = summary.opened.iter().map(|(path, _)| path.clone()).collect();
     let came = summary.changes.iter().filter(|c| c.kind() == ChangeKind::Added && asked(&c.path));
-    questions.extend(came.map(|c| c.path.clone()));
-    questions.sort();
-    questions.dedup();
+    records.extend(came.map(|c| c.path.clone()));
+    records.sort();
+    records.dedup();
+    let questions = asked_now(&book, records);
     Ok(Synced { summary, made_again, gone, me, news, questions })
 }
 
@@ -246,6 +248,30 @@ fn refusal_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
     }
 }
 
+/// The questions that some records belong to, each once: the path of its first record, and the question in one line.
+fn asked_now(book: &BookFolder, records: Vec<String>) -> BTreeMap<String, String> {
+    let folder = |path: &str| path.rsplit_once('/').map(|(folder, _)| folder.to_owned()).unwrap_or_default();
+    let folders: BTreeSet<String> = records.iter().map(|path| folder(path)).collect();
+    let mut found = BTreeMap::new();
+    for at in folders {
+        let paths = book.files_of(&at, Kind::Conflict).unwrap_or_default();
+        let read =
+            |path: String| Some((path.clone(), read::record(book.root(), &path, Kind::Conflict).ok()?));
+        for question in questions(&paths.into_iter().filter_map(read).collect()) {
+            if let Some((first, _)) = question.records.first()
+                && question.records.iter().any(|(path, _)| records.contains(path))
+            {
+                found.insert(first.clone(), question.in_words());
+            }
+        }
+    }
+    // In a dry run they are not there yet.
+    if found.is_empty() {
+        found.extend(records.into_iter().map(|path| (path, "both sides changed it".to_owned())));
+    }
+    found
+}
+
 /// What a sync did, and what that comes to.
 #[derive(Clone, Debug)]
 pub struct Synced {
@@ -259,8 +285,8 @@ pub struct Synced {
     pub me: Option<PersonId>,
     /// What is to be told of the projects that changed, and was not before; what concerns the asking person first.
     pub news: Vec<News>,
-    /// The records of the questions that this sync opened or brought in.
-    pub questions: Vec<String>,
+    /// The questions that this sync opened or brought in, by the path of what is in question in each.
+    pub questions: BTreeMap<String, String>,
 }
 
 /// Beyond so many projects the board tells more than a list of news.

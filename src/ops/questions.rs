@@ -1,0 +1,485 @@
+//! The open questions between people's edits, as somebody who has to answer one needs them: what each edit would change,
+//! who made it as the history tells it, whether it fits everything else, and the command that takes it.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use serde_json::Value;
+
+use super::answering::{self, Plan};
+use super::check;
+use super::desk::Reading;
+use super::differences::{self, Difference};
+use super::housekeeping;
+use super::shop;
+use super::would_be::WouldBe;
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::git::Repo;
+use crate::merge::at;
+use crate::model::conflict::{Conflict, KEPT, Side, place_of};
+use crate::model::id::ProjectId;
+use crate::model::kind::Kind;
+use crate::model::question::{Question, questions, short_name};
+use crate::model::references::{self, attachment};
+use crate::model::rules::Rules;
+use crate::store::{read, safe_path, strict_json};
+
+/// Whose questions: one project's, or those about files outside any project.
+#[derive(Clone, Debug, PartialEq)]
+pub enum About {
+    /// A project's records.
+    Project(ProjectId),
+    /// The shop's lists, rules, roster, and everything else that is the whole book's.
+    Shop,
+}
+
+impl std::fmt::Display for About {
+    /// As the command line names it.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            About::Project(id) => id.fmt(f),
+            About::Shop => f.write_str("--shop"),
+        }
+    }
+}
+
+impl About {
+    /// Whose question is recorded at a path of the book.
+    #[must_use]
+    pub fn of_path(path: &str) -> About {
+        ProjectId::of_path(path).map_or(About::Shop, About::Project)
+    }
+
+    /// The folder in which their questions lie.
+    fn folder(&self) -> String {
+        match self {
+            About::Project(id) => format!("projects/{id}/{}", shop::CONFLICTS),
+            About::Shop => shop::CONFLICTS.to_owned(),
+        }
+    }
+}
+
+/// What is chosen in answer to a question.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Chosen {
+    /// What was there before any edit.
+    Base,
+    /// One of the edits, counted from 0.
+    Side(usize),
+    /// Something else.
+    Value(Value),
+}
+
+/// The open questions of a project or of the shop, in the order of what they are about.
+///
+/// # Errors
+/// Everything that is wrong with their records.
+pub fn open(reading: &Reading, about: &About) -> Result<Vec<Question>, Vec<Fault>> {
+    match about {
+        About::Project(id) if !reading.book.root().join(format!("projects/{id}")).exists() => {
+            reading.project(id).map(|_| Vec::new())
+        }
+        // The questions alone are read: nobody is kept from answering by another record of the project.
+        About::Project(_) => {
+            let mut conflicts: BTreeMap<String, Conflict> = BTreeMap::new();
+            for path in reading.book.files_of(&about.folder(), Kind::Conflict)? {
+                let conflict = read::record(reading.book.root(), &path, Kind::Conflict)?;
+                conflicts.insert(path, conflict);
+            }
+            Ok(questions(&conflicts))
+        }
+        About::Shop => Ok(questions(&reading.shop.conflicts)),
+    }
+}
+
+/// Everybody whose questions are open: the shop first, then the projects by name.
+///
+/// # Errors
+/// What the disk says.
+pub fn with_questions(reading: &Reading) -> Outcome<Vec<About>> {
+    let mut found = Vec::new();
+    for about in std::iter::once(About::Shop).chain(reading.book.projects()?.into_iter().map(About::Project))
+    {
+        if !reading.book.files_of(&about.folder(), Kind::Conflict)?.is_empty() {
+            found.push(about);
+        }
+    }
+    Ok(found)
+}
+
+/// Who made an edit, as the history tells it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Maker {
+    /// The name on the commit.
+    pub name: String,
+    /// When, as the commit says, in UTC.
+    pub at: String,
+    /// The commit.
+    pub commit: String,
+}
+
+impl Maker {
+    /// The name and the day: `Mara Quill on Tuesday 2026-09-01`.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let day = self.at.get(..10).unwrap_or(&self.at);
+        match day.parse::<jiff::civil::Date>() {
+            Ok(date) => format!("{} on {}", self.name, date.strftime("%A %Y-%m-%d")),
+            Err(_) => self.name.clone(),
+        }
+    }
+}
+
+/// Who made an edit: the commit that the record names where the history has it and it did that, else the newest that did.
+/// None where nobody is found, or where the edit leaves the place as it was.
+#[must_use]
+pub fn made_by(repo: &Repo, conflict: &Conflict, side: &Side) -> Option<Maker> {
+    let left = side.by.is_none() && side.commit.is_none();
+    if (side.value.is_some() && side.value == conflict.base) || (left && side.file.is_some()) {
+        return None;
+    }
+    let read = |bytes: &[u8]| strict_json::parse(bytes).ok();
+    let is = |bytes: Option<&[u8]>| match (&side.value, &side.sha256, bytes) {
+        (Some(value), _, Some(bytes)) => {
+            read(bytes).is_some_and(|now| crate::merge::same(at(&now, &conflict.pointer), Some(value)))
+        }
+        (None, Some(digest), Some(bytes)) => Sha256Digest::of(bytes).hex() == *digest,
+        (None, None, Some(bytes)) if !conflict.pointer.is_empty() => {
+            read(bytes).is_some_and(|now| at(&now, &conflict.pointer).is_none())
+        }
+        (None, None, None) => true,
+        _ => false,
+    };
+    let claimed = side.commit.as_deref().filter(|c| c.len() == 40).and_then(|commit| commit.parse().ok());
+    let commit = repo.who_turned(&conflict.path, claimed, &is).ok()??.commit;
+    Some(Maker { name: commit.author.name, at: commit.at.to_string(), commit: commit.id.to_string() })
+}
+
+/// The one edit that is the asking person's own, or the one that is not.
+///
+/// # Errors
+/// `no-such-side`, where there is none or more than one.
+pub fn whose(repo: &Repo, me: &str, about: &About, question: &Question, mine: bool) -> Outcome<usize> {
+    let first = question.first();
+    let is_mine = |side: &Side| made_by(repo, first, side).is_some_and(|maker| maker.name == me);
+    let found: Vec<usize> =
+        first.sides.iter().enumerate().filter(|(_, s)| is_mine(s) == mine).map(|(n, _)| n).collect();
+    match found.as_slice() {
+        [one] => Ok(*one),
+        several => {
+            let whose = if mine { format!("{me}'s") } else { format!("not {me}'s") };
+            let edits = crate::words::counted(several.len(), "edit", "edits");
+            let are = if several.len() == 1 { "is" } else { "are" };
+            let what = format!("{edits} of {} {are} {whose}", first.place());
+            Err(Box::new(
+                Fault::usage("no-such-side", what)
+                    .mend(format!("take one by its number: `underlit resolve {about}` shows them")),
+            ))
+        }
+    }
+}
+
+/// Judges answers to a project's questions before they are given.
+#[derive(Debug)]
+pub struct Judge<'r> {
+    reading: &'r Reading,
+    repo: Option<&'r Repo>,
+    about: &'r About,
+    open: &'r [Question],
+    would_be: Option<WouldBe<'r>>,
+}
+
+impl<'r> Judge<'r> {
+    /// Ready to judge answers to the open questions of a project or of the shop.
+    ///
+    /// # Errors
+    /// What the disk says.
+    pub fn new(
+        reading: &'r Reading,
+        repo: Option<&'r Repo>,
+        about: &'r About,
+        open: &'r [Question],
+    ) -> Outcome<Self> {
+        let would_be = match about {
+            About::Project(id) => Some(WouldBe::of(&reading.book, id, &reading.chain, &reading.shop.rules)?),
+            About::Shop => None,
+        };
+        Ok(Judge { reading, repo, about, open, would_be })
+    }
+
+    /// What answers come to, all of them as one change, by the places of their questions.
+    ///
+    /// # Errors
+    /// Everything that would be wrong afterwards and is not wrong now.
+    pub fn plan(&self, answers: &[(usize, Chosen)]) -> Result<Plan, Vec<Fault>> {
+        let plan = answering::work_out((&self.reading.book, self.repo), self.about, self.open, answers)?;
+        let faults = match &self.would_be {
+            Some(would_be) => would_be.faults(&plan.all())?,
+            None => shop_faults(&plan, &self.reading.shop.rules),
+        };
+        if faults.is_empty() { Ok(plan) } else { Err(faults) }
+    }
+
+    /// The answers to one question that fit, as they are typed after `--take`, the others being answered as given.
+    fn that_fit(&self, nth: usize, others: &[(usize, Chosen)]) -> Vec<String> {
+        let Some(question) = self.open.get(nth) else { return Vec::new() };
+        let sides = (0..question.first().sides.len()).map(Chosen::Side);
+        let mut fit: Vec<String> = Vec::new();
+        for chosen in sides.chain([Chosen::Base]) {
+            let mut all: Vec<(usize, Chosen)> = others.iter().filter(|(n, _)| *n != nth).cloned().collect();
+            all.push((nth, chosen.clone()));
+            if self.plan(&all).is_ok() {
+                fit.push(taking(&chosen));
+            }
+        }
+        fit
+    }
+
+    /// Why answers are refused, and which would fit instead.
+    #[must_use]
+    pub fn refusal(&self, answers: &[(usize, Chosen)], faults: Vec<Fault>) -> Vec<Fault> {
+        // A value that somebody typed is told what is wrong with it, and no more.
+        let typed = answers.iter().any(|(_, chosen)| matches!(chosen, Chosen::Value(_)));
+        if typed && faults.iter().any(|f| f.code == "schema") {
+            return faults;
+        }
+        let mut fitting = Vec::new();
+        for (nth, chosen) in answers {
+            let Some(question) = self.open.get(*nth) else { continue };
+            if fitting.len() >= MOST_ANSWERS
+                || (answers.len() > 1 && self.plan(&[(*nth, chosen.clone())]).is_ok())
+            {
+                continue;
+            }
+            let name = self.short(*nth);
+            fitting.extend(
+                self.that_fit(*nth, if answers.len() > 1 { &[] } else { answers })
+                    .into_iter()
+                    .map(|take| format!("`underlit resolve {}{name} --take {take}`", self.about))
+                    .map(|command| format!("{command} for {}", question.first().place())),
+            );
+        }
+        let remedy = if fitting.is_empty() {
+            "answer the questions one at a time: `underlit resolve` shows what fits".to_owned()
+        } else {
+            format!("these answers fit: {}", fitting.join("; "))
+        };
+        let places: Vec<String> =
+            answers.iter().filter_map(|(n, _)| Some(self.open.get(*n)?.first().place())).collect();
+        let what = format!(
+            "this answer to {} does not fit the rest of the records, and nothing was changed",
+            places.join(", ")
+        );
+        let mut all = vec![Fault::data("answer-does-not-fit", what).mend(remedy)];
+        all.extend(faults);
+        all
+    }
+
+    /// The beginning of a question's name that no other has, after a space; nothing where it is the only one.
+    #[must_use]
+    pub fn short(&self, nth: usize) -> String {
+        short_name(self.open, nth)
+    }
+}
+
+/// As an answer is typed after `--take`.
+fn taking(chosen: &Chosen) -> String {
+    match chosen {
+        Chosen::Side(nth) => (nth + 1).to_string(),
+        _ => "base".to_owned(),
+    }
+}
+
+/// What is wrong with files of the shop as answers would leave them.
+fn shop_faults(plan: &Plan, rules: &Rules) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for (path, bytes) in &plan.files {
+        let (Some(kind), Some(bytes)) = (Kind::of_path(path), bytes) else { continue };
+        if housekeeping::is_judged(path) {
+            faults.extend(housekeeping::faults(path, bytes, Some(rules)));
+        }
+        if kind.has_schema() {
+            match read::check_bytes(path, kind, bytes) {
+                Ok(value) => {
+                    faults.extend(check::beyond_the_schema(path, kind, bytes, &value));
+                    faults.extend(shop::list_faults(path, kind, bytes, &value));
+                }
+                Err(found) => faults.extend(found),
+            }
+        }
+    }
+    faults
+}
+
+/// An open question as it is shown.
+#[derive(Clone, Debug, Serialize)]
+pub struct Shown {
+    /// Its name.
+    pub id: String,
+    /// What it is about, in words.
+    pub place: String,
+    /// The question in one line.
+    pub text: String,
+    /// The file and the place in it, and everything that is open with it.
+    pub files: Vec<String>,
+    /// What is true until somebody answers.
+    pub meanwhile: String,
+    /// What uses the thing that somebody removed.
+    pub used_by: Vec<String>,
+    /// The answers to choose from.
+    pub choices: Vec<Choice>,
+    /// The command that gives another value; none where a value cannot be typed.
+    pub value_command: Option<String>,
+    /// The record of what is in question.
+    pub question: Conflict,
+}
+
+/// An answer to choose from.
+#[derive(Clone, Debug, Serialize)]
+pub struct Choice {
+    /// As it is typed after `--take`.
+    pub take: String,
+    /// Who made the edit, as the history tells it.
+    pub by: Option<Maker>,
+    /// True for the asking person's own edit.
+    pub yours: bool,
+    /// What it makes of the thing, in a few words.
+    pub text: String,
+    /// What it changes in the thing.
+    pub changes: Vec<Difference>,
+    /// What it changes elsewhere.
+    pub also: Vec<String>,
+    /// Whether it fits everything else.
+    pub fits: bool,
+    /// Why it does not.
+    pub why_not: Option<String>,
+    /// The command that takes it.
+    pub command: String,
+}
+
+/// More answers than that are not judged beforehand, only when they are given.
+const MOST_ANSWERS: usize = 40;
+
+/// The open questions as they are shown to somebody, by that person's name on the roster.
+///
+/// # Errors
+/// Everything that is wrong with their records.
+pub fn shown(reading: &Reading, about: &About, me: Option<&str>) -> Result<Vec<Shown>, Vec<Fault>> {
+    let open = open(reading, about)?;
+    let repo = Repo::open(reading.book.root()).ok();
+    let answers: usize = open.iter().map(|q| q.first().sides.len() + 1).sum();
+    let judge = match open.is_empty() || answers > MOST_ANSWERS {
+        true => None,
+        false => Some(Judge::new(reading, repo.as_ref(), about, &open)?),
+    };
+    let users = match about {
+        About::Project(id) if !open.is_empty() => check::named_by(&reading.book, id),
+        _ => BTreeMap::new(),
+    };
+    let shown = open.iter().enumerate().map(|(nth, question)| {
+        let first = question.first();
+        let short = short_name(&open, nth);
+        let sides = first.sides.iter().enumerate().map(|(n, side)| (Chosen::Side(n), Some(side)));
+        // Where an edit leaves it as it was, that says the same as the base.
+        let left = |side: &Side| first.side_in_words(side) == KEPT;
+        let base = (!first.sides.iter().any(left)).then_some((Chosen::Base, None));
+        let choice = |(chosen, side): (Chosen, Option<&Side>)| {
+            let by = side.and_then(|side| made_by(repo.as_ref()?, first, side));
+            let planned = judge.as_ref().map(|judge| judge.plan(&[(nth, chosen.clone())]));
+            let (changes, also) = match planned.as_ref().and_then(|p| p.as_ref().ok()) {
+                Some(plan) => effects(reading, first, plan),
+                None => (Vec::new(), Vec::new()),
+            };
+            let why_not = planned.and_then(Result::err).and_then(|f| f.first().map(ToString::to_string));
+            Choice {
+                take: taking(&chosen),
+                yours: by.as_ref().is_some_and(|by| Some(by.name.as_str()) == me),
+                by,
+                text: side.map_or_else(|| "leave it as it is".to_owned(), |s| first.side_in_words(s)),
+                changes,
+                also,
+                fits: why_not.is_none(),
+                why_not,
+                command: format!("underlit resolve {about}{short} --take {}", taking(&chosen)),
+            }
+        };
+        let used = users.get(&first.path).filter(|_| first.pointer.is_empty() && first.has_removal());
+        Shown {
+            id: question.name().to_owned(),
+            place: first.place(),
+            text: question.in_words(),
+            meanwhile: first.meanwhile(),
+            files: question.records.iter().map(|(_, c)| format!("{}{}", c.path, c.pointer)).collect(),
+            used_by: used
+                .into_iter()
+                .flatten()
+                .map(|user| user_of(repo.as_ref(), user, &first.path))
+                .collect(),
+            choices: sides.chain(base).map(choice).collect(),
+            value_command: (!first.pointer.is_empty() && first.sides.iter().all(may_be_typed))
+                .then(|| format!("underlit resolve {about}{short} --value JSON")),
+            question: first.clone(),
+        }
+    });
+    Ok(shown.collect())
+}
+
+/// True for an edit whose value could be typed: a file cannot.
+fn may_be_typed(side: &Side) -> bool {
+    side.file.is_none() && side.value.as_ref().is_none_or(|value| attachment(value).is_none())
+}
+
+/// A record that names another, and who made it do so: `panel bar (Mara Quill on Tuesday 2026-09-01)`.
+fn user_of(repo: Option<&Repo>, user: &str, named: &str) -> String {
+    let names = |bytes: Option<&[u8]>| {
+        let value = bytes.and_then(|bytes| strict_json::parse(bytes).ok());
+        let (Some(kind), Some(value)) = (Kind::of_path(user), value) else { return false };
+        references::records(user, kind, &value).iter().any(|n| n.path == named)
+    };
+    match repo.and_then(|repo| repo.who_turned(user, None, &names).ok()?) {
+        Some(turned) => {
+            let commit = turned.commit;
+            let maker =
+                Maker { name: commit.author.name, at: commit.at.to_string(), commit: commit.id.to_string() };
+            format!("{} ({})", place_of(user), maker.in_words())
+        }
+        None => place_of(user),
+    }
+}
+
+/// What a plan changes in the thing in question, field by field, and elsewhere, in words.
+fn effects(reading: &Reading, first: &Conflict, plan: &Plan) -> (Vec<Difference>, Vec<String>) {
+    let value = |path: &str, bytes: Option<&Vec<u8>>| -> Option<Value> {
+        let record = Kind::of_path(path).is_some_and(Kind::has_schema);
+        bytes.filter(|_| record).and_then(|bytes| strict_json::parse(bytes).ok())
+    };
+    let (mut changes, mut also) = (Vec::new(), Vec::new());
+    for (path, bytes) in &plan.files {
+        let now = safe_path::read_plain(reading.book.root(), path, safe_path::LARGEST_ATTACHMENT).ok();
+        let (before, after) = (value(path, now.as_ref()), value(path, bytes.as_ref()));
+        let kind = Kind::of_path(path);
+        let both = before.is_some() && after.is_some() && kind != Some(Kind::Outline);
+        // What lies beside a record comes and goes with it, and says nothing more.
+        if matches!(kind, Some(Kind::Attachment | Kind::Outline)) {
+            continue;
+        }
+        if both {
+            let found = differences::between(kind, before.as_ref(), after.as_ref());
+            if *path == first.path {
+                changes = found;
+            } else {
+                let fields: Vec<String> = found.iter().map(Difference::in_words).collect();
+                also.push(format!("{}: {}", place_of(path), fields.join("; ")));
+            }
+        } else if *path != first.path {
+            let what = match (&now, bytes) {
+                (_, None) => "removed",
+                (None, Some(_)) => "added",
+                (Some(_), Some(_)) => "another file",
+            };
+            also.push(format!("{}: {what}", place_of(path)));
+        }
+    }
+    (changes, also)
+}
