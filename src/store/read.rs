@@ -63,6 +63,7 @@ pub fn check_bytes(path: &str, kind: Kind, bytes: &[u8]) -> Result<Value, Vec<Fa
     if faults.is_empty() && kind == Kind::Conflict {
         faults = question_safety::faults(path, &value);
     }
+    faults.extend(schema_elsewhere(path, kind, &value));
     if faults.is_empty() {
         return Ok(value);
     }
@@ -73,6 +74,31 @@ pub fn check_bytes(path: &str, kind: Kind, bytes: &[u8]) -> Result<Value, Vec<Fa
             fault.in_file(path).on_line(line)
         })
         .collect())
+}
+
+/// A schema that lies outside the book: an editor would fetch it from there and believe it.
+fn schema_elsewhere(path: &str, kind: Kind, value: &Value) -> Option<Fault> {
+    let address = value.get("$schema")?.as_str()?;
+    let mut depth = path.matches('/').count();
+    // What is not in the book yet has no place to climb from.
+    let climbs_out = Kind::of_path(path) == Some(kind)
+        && address.split('/').any(|part| match part {
+            ".." if depth == 0 => true,
+            ".." => {
+                depth -= 1;
+                false
+            }
+            _ => {
+                depth += usize::from(!matches!(part, "" | "."));
+                false
+            }
+        });
+    let elsewhere = climbs_out || address.contains([':', '\\']) || address.starts_with('/');
+    elsewhere.then(|| {
+        Fault::data("schema-elsewhere", format!("its schema is said to lie at {address}, outside the book"))
+            .at_pointer("/$schema")
+            .mend("write the path of the book's own copy, such as ../../../schema/panel.schema.json")
+    })
 }
 
 /// A checked value as its type.
@@ -102,4 +128,35 @@ fn serde_path_free<T: DeserializeOwned>(value: &Value) -> Result<T, String> {
 pub fn record<T: DeserializeOwned>(root: &Path, path: &str, kind: Kind) -> Result<T, Vec<Fault>> {
     let document = document(root, path, kind)?;
     typed(path, &document.bytes, &document.value).map_err(|f| vec![*f])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_schema_lies_in_the_book() {
+        let good = include_str!("../../tests/samples/panel/valid/fewest-fields.json");
+        let value: Value = serde_json::from_str(good).expect("JSON");
+        let own = value["$schema"].as_str().expect("a path").to_owned();
+        let check = |address: &str| {
+            let text = good.replacen(&own, address, 1);
+            check_bytes("projects/q/panels/front.json", Kind::Panel, text.as_bytes())
+        };
+        for address in
+            [own.as_str(), "../../../schema/panel.schema.json", "./../../../schema/panel.schema.json"]
+        {
+            assert!(check(address).is_ok(), "{address}");
+        }
+        for address in [
+            "https://a.example/panel.schema.json",
+            "//a.example/panel.schema.json",
+            "file:/panel.schema.json",
+            "../../../../panel.schema.json",
+            "../../../x/../../schema/panel.schema.json",
+        ] {
+            let faults = check(address).expect_err("refused");
+            assert!(faults.iter().any(|fault| fault.code == "schema-elsewhere"), "{address}: {faults:?}");
+        }
+    }
 }
