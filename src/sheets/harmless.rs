@@ -36,7 +36,7 @@ const SVG: &str = "http://www.w3.org/2000/svg";
 
 /// Names of PDF that stand for something that runs, leads elsewhere or hides objects from a search: ISO 32000-1, 12.6.4
 /// (actions), 12.5.6 (annotations), 12.7 (forms), 7.11.4 (embedded files), 7.5.7 and 7.5.8 (object and cross-reference
-/// streams), 7.6 (encryption), 7.5.6 (incremental updates).
+/// streams), 7.6 (encryption), 7.5.6 (incremental updates), 7.11.5 and 8.10.4 (files and pages of elsewhere).
 const NAMES: &[&str] = &[
     "JavaScript",
     "Launch",
@@ -56,6 +56,9 @@ const NAMES: &[&str] = &[
     "EmbeddedFile",
     "EmbeddedFiles",
     "Filespec",
+    "FS",
+    "FFilter",
+    "Ref",
     "ObjStm",
     "XRef",
     "XRefStm",
@@ -124,25 +127,22 @@ pub fn harm_in_pdf(bytes: &[u8]) -> Option<String> {
     }
     // One table of objects in plain text: then no object lies where a search for names does not see it.
     let starts: Vec<usize> = find(bytes, b"startxref").collect();
-    let table = match starts.as_slice() {
+    let (table, rest) = match starts.as_slice() {
         [at] => {
-            let rest = &bytes[at + b"startxref".len()..];
-            let digits: String = rest
-                .iter()
-                .skip_while(|b| b.is_ascii_whitespace())
-                .take_while(|b| b.is_ascii_digit())
-                .map(|b| char::from(*b))
-                .collect();
-            digits
-                .parse::<usize>()
-                .ok()
-                .and_then(|at| bytes.get(at..))
-                .is_some_and(|at| at.starts_with(b"xref"))
+            let rest = bytes[at + b"startxref".len()..].trim_ascii_start();
+            let (digits, rest) =
+                rest.split_at(rest.iter().position(|b| !b.is_ascii_digit()).unwrap_or(rest.len()));
+            let at = std::str::from_utf8(digits).ok().and_then(|digits| digits.parse::<usize>().ok());
+            (at.and_then(|at| bytes.get(at..)).is_some_and(|at| at.starts_with(b"xref")), rest)
         }
-        _ => false,
+        _ => (false, &[][..]),
     };
     if !table {
         return Some("a table of objects that sheets do not have".to_owned());
+    }
+    // Bytes after the end are no drawing: the file would be an archive or a program as well.
+    if rest.trim_ascii() != b"%%EOF" {
+        return Some("something after its end".to_owned());
     }
     find(bytes, b"/").find_map(|at| {
         let name = name_at(&bytes[at + 1..]);
@@ -239,10 +239,18 @@ mod tests {
             "<</Type/EmbeddedFile>>",
             "<</Type/ObjStm>>",
             "<</Encrypt 3 0 R>>",
+            "<</F<</FS/U#52L/F(x)>>>>",
             "stream\n<</OpenAction 3 0 R>>\nendstream",
             "startxref\n9\n",
         ] {
             assert!(with(harm).is_some(), "{harm}");
+        }
+        let plain = b"%PDF-1.7\nxref\n0 1\ntrailer\n<<>>\nstartxref\n9\n%%EOF";
+        for end in ["", "\n", "\r\n"] {
+            assert_eq!(harm_in_pdf(&[plain, end.as_bytes()].concat()), None, "{end:?}");
+        }
+        for more in ["PK\u{3}\u{4}", "\n\u{7f}ELF", "\n<script>x</script>", "%%EOF"] {
+            assert!(harm_in_pdf(&[plain, more.as_bytes()].concat()).is_some(), "{more}");
         }
         assert!(harm_in_pdf(b"%PDF-1.7\nstartxref\n3\n").is_some());
         assert!(harm_in_pdf(b"GIF89a").is_some());
