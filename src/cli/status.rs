@@ -147,9 +147,6 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
     setting.tell_refused(&reading);
     let mut rows = board::board(&reading, &setting.around)?;
-    if args.released {
-        rows.retain(|r| r.released);
-    }
     let of_the_shop: Vec<String> =
         questions(&reading.shop.conflicts).iter().map(Question::in_words).collect();
     // A row that the disk would not show is no answer; one whose records are wrong is its project's own affair.
@@ -158,6 +155,10 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
         .flat_map(|row| &row.faults)
         .filter(|fault| fault.class == Class::Io || fault.code == "not-a-file");
     let unread: Vec<Fault> = io.cloned().collect();
+    if args.released {
+        // People are told of a project that may be one of these; programs count on the list alone, and on the error.
+        rows.retain(|r| r.released || (!setting.printer.is_json() && !r.unreadable.is_empty()));
+    }
     let wrong: Vec<Fault> = unread.into_iter().chain(reading.book.lost_projects()?).collect();
     let ended = |wrong: Vec<Fault>| if wrong.is_empty() { Ok(Exit::Done) } else { Err(wrong) };
     if setting.printer.is_json() {
@@ -174,12 +175,11 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
         setting.printer.line(format!("the shop: {open}: underlit resolve --shop"));
     }
     if rows.is_empty() {
-        setting.printer.line(if args.released {
-            "nothing is released"
-        } else if wrong.is_empty() {
-            "no project is open"
-        } else {
-            "no project that can be read"
+        setting.printer.line(match (args.released, wrong.is_empty()) {
+            (true, true) => "nothing is released",
+            (true, false) => "no project that can be read is released",
+            (false, true) => "no project is open",
+            (false, false) => "no project that can be read",
         });
         return ended(wrong);
     }

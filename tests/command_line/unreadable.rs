@@ -8,8 +8,9 @@ use std::process::Command;
 use crate::stages::{self, PROJECT};
 use crate::workshop::{Desk, Place, Ran, copy_folder, home, words};
 
-const READS: [&str; 8] = [
+const READS: [&str; 9] = [
     "board",
+    "board --released",
     "board --json",
     "status quay-desk",
     "history quay-desk",
@@ -97,12 +98,20 @@ fn no_verb_takes_a_folder_that_cannot_be_listed_for_an_empty_one() {
             let book = Desk::new(book, "mara");
             let _ = fs::remove_dir_all(book.path(folder));
             spoil(&book.path(folder));
-            for line in ["board", "status quay-desk", "sync --offline", "verify"] {
+            for line in [
+                "board",
+                "board --released",
+                "board --released --json",
+                "status quay-desk",
+                "sync --offline",
+                "verify",
+            ] {
                 let ran = book.run(line);
                 // The folder's own name, or that of a file that is looked for in it.
                 let told = format!("{}{}", ran.stdout, ran.stderr);
                 assert!(ran.code >= 2, "{folder} is {what}: {line}: {ran:?}");
                 assert!(!told.contains("no project is open"), "{folder} is {what}: {line}: {ran:?}");
+                assert!(!told.contains("nothing is released"), "{folder} is {what}: {line}: {ran:?}");
                 assert!(
                     told.contains(folder) || told.contains("unknown-project"),
                     "{folder} is {what}: {line}: {ran:?}"
