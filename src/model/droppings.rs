@@ -26,7 +26,9 @@ __MACOSX/
 ~$*
 .~lock.*#
 .#*
+*#
 *~
+*.kate-swp
 *.swp
 *.swo
 *.bak
@@ -38,6 +40,7 @@ __MACOSX/
 * ([0-9]).*
 * ([0-9][0-9]).*
 * - Copy.*
+* (copy).*
 * copy.*
 ";
 
@@ -61,7 +64,8 @@ const NAMES: &[&str] = &[
 const STARTS: &[&str] = &["._", ".#", "~$", ".~lock.", ".trash-", ".fuse_hidden", ".nfs"];
 
 /// How their names end.
-const ENDS: &[&str] = &["~", ".swp", ".swo", ".bak", ".orig", ".rej", ".tmp", ".part", ".crdownload"];
+const ENDS: &[&str] =
+    &["~", "#", ".kate-swp", ".swp", ".swo", ".bak", ".orig", ".rej", ".tmp", ".part", ".crdownload"];
 
 /// True for a path of which the file or a folder above is a dropping.
 #[must_use]
@@ -84,7 +88,7 @@ fn is_copy(name: &str) -> bool {
         .strip_suffix(')')
         .and_then(|rest| rest.rsplit_once(" ("))
         .is_some_and(|(_, n)| !n.is_empty() && n.len() <= 2 && n.bytes().all(|b| b.is_ascii_digit()));
-    numbered || stem.ends_with(" - copy") || stem.ends_with(" copy")
+    numbered || [" - copy", " copy", " (copy)"].iter().any(|end| stem.ends_with(end))
 }
 
 #[cfg(test)]
@@ -102,6 +106,7 @@ mod tests {
             "projects/q/panels/.front.json.swp",
             "projects/q/panels/front.json~",
             "projects/q/panels/.#front.json",
+            "projects/q/panels/#front.json#",
             "projects/q/panels/front.json.bak",
             "projects/q/panels/front.json.orig",
             "projects/q/panels/front.tmp",

@@ -18,6 +18,8 @@ const DROPPINGS: &[&str] = &[
     "projects/quay-desk/panels/._front.json",
     "projects/quay-desk/panels/.front.json.swp",
     "projects/quay-desk/panels/.#front.json",
+    "projects/quay-desk/panels/#front.json#",
+    "projects/quay-desk/panels/front (copy).json",
     "projects/quay-desk/panels/front.json~",
     "projects/quay-desk/panels/front.json.bak",
     "projects/quay-desk/panels/front.json.orig",
