@@ -225,6 +225,10 @@ impl<'j, 'r> Judge<'j, 'r> {
             let state = self.inspector.snapshot(Some(old))?;
             // A repository whose own book does not hold can judge nothing.
             let chain = self.states.chain(&state).map_err(|faults| {
+                // What this machine cannot do says nothing of the book.
+                if is_of_this_machine(&faults) {
+                    return End(faults);
+                }
                 let mut all = vec![
                     Fault::trust("guarded-book", "the book that this repository holds does not hold itself")
                         .mend("let whoever keeps the repository put its branch back to the last good commit"),
