@@ -47,7 +47,7 @@ fn only_one_of_sheet_and_pdf_and_one_letter_are_enough() {
     assert!(text.contains("4000 K"), "{text}");
     let warmer = text.replace("4000 K", "3000 K").into_bytes();
     let mut other = pdf.clone();
-    *other.last_mut().unwrap() = b'\n';
+    other.push(b'\n');
     for (svg, pdf, which) in [(&warmer, &pdf, "sheet.svg"), (&svg, &other, "sheet.pdf")] {
         refit(&book, svg, pdf);
         book.run("check").fails(5, "sheet-differs").says(&[which]);
