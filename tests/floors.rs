@@ -29,6 +29,7 @@ const FLOORS: &[(&str, i8)] = &[
     ("words", GROUND),
     ("digest", GROUND),
     ("fault", GROUND),
+    ("lookalike", GROUND),
     ("markup", GROUND),
     ("paths", GROUND),
     ("secrets", GROUND),

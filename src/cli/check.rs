@@ -1,5 +1,6 @@
 //! `check` and `schemas`: what is wrong with a book, and the schemas that say so.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::PathBuf;
 
@@ -57,6 +58,10 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
             checked.sheets_left
         ));
     }
+    if let Some(words) = left_alone_in_words(&checked.left_alone) {
+        setting.printer.remark(words);
+    }
+    checked.notes.iter().for_each(|note| setting.printer.remark(format!("note: {}", note.message)));
     checked.faults.extend(repair::clone_faults(&book));
     if checked.faults.is_empty() {
         setting.printer.line(format!("{} files, nothing wrong", checked.files));
@@ -73,12 +78,24 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
             }
         }
         let questions: Vec<&String> = checked.questions.keys().collect();
-        setting.printer.json(&json!({ "files": checked.files, "faults": [], "questions": questions }));
+        setting.printer.json(&json!({
+            "files": checked.files,
+            "faults": [],
+            "questions": questions,
+            "left_alone": checked.left_alone,
+            "notes": checked.notes,
+        }));
         return Ok(Exit::Done);
     }
     if setting.printer.is_json() {
         let faults: Vec<Value> = checked.faults.iter().map(as_json).collect();
-        setting.printer.json(&json!({ "files": checked.files, "faults": faults, "error": faults.first() }));
+        setting.printer.json(&json!({
+            "files": checked.files,
+            "faults": faults,
+            "left_alone": checked.left_alone,
+            "notes": checked.notes,
+            "error": faults.first(),
+        }));
         return Err(checked
             .faults
             .into_iter()
@@ -86,6 +103,24 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
             .collect());
     }
     Err(checked.faults)
+}
+
+/// The most files that are told by name.
+const TOLD: usize = 5;
+
+/// What lies in the book's folder and is no file of the book, in one line.
+fn left_alone_in_words(left: &BTreeSet<String>) -> Option<String> {
+    let first: Vec<&str> = left.iter().take(TOLD).map(String::as_str).collect();
+    let more = match left.len().saturating_sub(TOLD) {
+        0 => String::new(),
+        n => format!(" and {n} more"),
+    };
+    (!left.is_empty()).then(|| {
+        format!(
+            "left alone: {}{more}. No record names what lies there, and no commit takes it in; if it is to stay, keep it elsewhere, since no other clone gets it",
+            first.join(", ")
+        )
+    })
 }
 
 /// Lists what can be put right; at a terminal, asks about each.

@@ -10,6 +10,7 @@ use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::model::id::PersonId;
 use crate::model::roster::{KeyState, Person, Role, Roster};
+use crate::ops::alike;
 use crate::ops::init::active_key;
 use crate::ops::roster::{self, Versioned};
 use crate::ops::roster_redo;
@@ -404,7 +405,9 @@ fn show(setting: &Setting<'_>) -> Outcome {
             printer.line(format!("  {:16} {:24} no key: answers by evidence", "", ""));
         }
     }
-    printer.json(&json!({ "fingerprint": reading.chain.fingerprint(), "roster": roster }));
+    let notes = alike::of_people(roster, |_| true);
+    notes.iter().for_each(|note| printer.line(format!("note: {}", note.message)));
+    printer.json(&json!({ "fingerprint": reading.chain.fingerprint(), "roster": roster, "notes": notes }));
     Ok(Exit::Done)
 }
 

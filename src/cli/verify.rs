@@ -93,6 +93,7 @@ fn in_json(report: &Report) -> Value {
         "history": report.history,
         "last_fetch": report.heard,
         "projects": report.projects,
+        "notes": report.notes,
         "faults": faults,
     });
     if let (Some(first), Some(object)) = (faults.into_iter().next(), answer.as_object_mut()) {
@@ -157,6 +158,7 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
         };
         printer.line(format!("fetched   {ago} ({}); what was said since then is not seen here", heard.at));
     }
+    report.notes.iter().for_each(|note| printer.line(format!("note      {}", note.message)));
     for project in &report.projects {
         show_project(project, long || project.released, setting);
     }
@@ -210,6 +212,7 @@ fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
     };
     printer.line("");
     printer.line(format!("{} — {}: {}, {may}", project.id, project.title, project.stage));
+    project.notes.iter().for_each(|note| printer.line(format!("  note      {}", note.message)));
     project.one_hand.iter().for_each(|what| printer.line(format!("  note      {what}")));
     project.not_met.iter().for_each(|r| printer.line(format!("  not met   {} [{}]", r.what, r.requirement)));
     if !long {

@@ -12,10 +12,11 @@ use super::project::outline_faults;
 use super::redraw::{self, Known};
 use super::shop;
 use super::trust::{self, Sealed};
-use super::{housekeeping, incoming, unnamed};
+use super::{alike, housekeeping, incoming, stray, unnamed};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::git::Repo;
+use crate::git::{Repo, Snapshot};
+use crate::lookalike::Note;
 use crate::model::conflict::{Conflict, question_of};
 use crate::model::droppings::is_dropping;
 use crate::model::id::ProjectId;
@@ -36,6 +37,12 @@ pub struct Checked {
     pub questions: BTreeMap<String, Conflict>,
     /// The files in projects that no record names.
     pub unnamed: Vec<String>,
+    /// The files that belong to no book, and that nobody meant for a record.
+    pub strays: Vec<String>,
+    /// What lies there uncommitted and is left alone: no fault, and in nobody's way.
+    pub left_alone: BTreeSet<String>,
+    /// Titles and names that look alike, or mix scripts. They are no faults.
+    pub notes: Vec<Note>,
     /// How many sheets were not drawn again this time, because there were too many at once.
     pub sheets_left: usize,
 }
@@ -59,13 +66,48 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> 
         }
         Ok((Ok(shop), chain)) => checked.faults.extend(signatures(book, chain, &shop.rules, &records)),
     }
-    if let Ok(head) = Repo::open(book.root()).as_ref().map(Repo::head_snapshot)
-        && let Ok(head) = head
-    {
-        checked.faults.extend(unnamed::uncommitted(book, &head, &checked.unnamed));
+    let roster = trusted.as_ref().ok().map(|(_, chain)| chain.newest());
+    checked.notes = alike::of_records(&records, roster, only.is_none());
+    let repo = Repo::open(book.root()).ok();
+    let head = repo.as_ref().and_then(|repo| repo.head_snapshot().ok());
+    if let Some(head) = &head {
+        leave_alone(book, head, &mut checked);
     }
+    let strays = std::mem::take(&mut checked.strays);
+    checked.faults.extend(strays.iter().map(|path| stray::fault(path, RENAME)));
     in_order(&mut checked.faults);
     checked
+}
+
+/// What to do with a file that does not belong.
+const RENAME: &str =
+    "move it elsewhere, or rename it to what it is; records and the files beside them have lower-case names";
+
+/// Takes out of a check what lies there uncommitted and harms nobody.
+fn leave_alone(book: &BookFolder, head: &Snapshot<'_>, checked: &mut Checked) {
+    let (faults, mut left) = unnamed::uncommitted(book, head, &checked.unnamed);
+    checked.faults.extend(faults);
+    for path in std::mem::take(&mut checked.strays) {
+        if !stray::lies_uncommitted(head, &path) {
+            checked.strays.push(path);
+        } else if unnamed::is_of_a_rendering(&path) {
+            checked.faults.push(unnamed::fault(&path));
+        } else {
+            left.insert(path);
+        }
+    }
+    // Its name and its kind are nobody's affair either.
+    checked.faults.retain(|fault| {
+        let Some(path) = &fault.file else { return true };
+        let alone = ["unsafe-path", "not-a-file"].contains(&fault.code)
+            && stray::lies_uncommitted(head, path)
+            && !unnamed::is_of_a_rendering(path);
+        if alone {
+            left.insert(path.clone());
+        }
+        !alone
+    });
+    checked.left_alone = left;
 }
 
 /// Everything that is wrong with one project, judged by a roster and rules that are known to hold, so that the folder
@@ -74,6 +116,7 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> 
 pub fn project(book: &BookFolder, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
     let (mut checked, records) = records(book, Some(id), Some(rules));
     checked.faults.extend(signatures(book, chain, rules, &records));
+    checked.faults.extend(checked.strays.iter().map(|path| stray::fault(path, RENAME)));
     in_order(&mut checked.faults);
     checked.faults
 }
@@ -167,26 +210,25 @@ fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rule
         }
     }
     faults.retain(|f| f.file.as_deref().is_none_or(|file| !is_dropping(file)));
-    let mut records = Records::new();
+    let (mut records, mut strays) = (Records::new(), Vec::new());
     for path in &paths {
         match Kind::of_path(path) {
             None if is_dropping(path) => {}
-            None => faults.push(
-                Fault::data("not-of-a-book", "no file of that name belongs in a book").in_file(path).mend(
-                    "move it elsewhere, or rename it to what it is; records and the files beside them have lower-case names",
-                ),
-            ),
-            Some(kind) if kind.has_schema() => match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
-                Ok(bytes) => match read::check_bytes(path, kind, &bytes) {
-                    Ok(value) => {
-                        faults.extend(beyond_the_schema(path, kind, &bytes, &value));
-                        faults.extend(shop::list_faults(path, kind, &bytes, &value));
-                        records.insert(path.clone(), (bytes, value));
-                    }
-                    Err(found) => faults.extend(found),
-                },
-                Err(fault) => faults.push(*fault),
-            },
+            None if stray::is_stray(path) => strays.push(path.clone()),
+            None => faults.push(stray::fault(path, RENAME)),
+            Some(kind) if kind.has_schema() => {
+                match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
+                    Ok(bytes) => match read::check_bytes(path, kind, &bytes) {
+                        Ok(value) => {
+                            faults.extend(beyond_the_schema(path, kind, &bytes, &value));
+                            faults.extend(shop::list_faults(path, kind, &bytes, &value));
+                            records.insert(path.clone(), (bytes, value));
+                        }
+                        Err(found) => faults.extend(found),
+                    },
+                    Err(fault) => faults.push(*fault),
+                }
+            }
             Some(_) if housekeeping::is_judged(path) => {
                 let bytes = safe_path::read_plain(book.root(), path, incoming::largest(path));
                 let judged = |bytes: Vec<u8>| housekeeping::faults(path, &bytes, rules);
@@ -198,7 +240,7 @@ fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rule
     faults.extend(beside_statements(book, &paths, &records));
     let unnamed = unnamed::among(&paths, &records);
     faults.extend(unnamed::beside_sheets(&unnamed));
-    (Checked { files: paths.len(), faults, unnamed, ..Checked::default() }, records)
+    (Checked { files: paths.len(), faults, unnamed, strays, ..Checked::default() }, records)
 }
 
 /// Signatures and scans that belong to no statement, and scans whose bytes are not those that their names tell.

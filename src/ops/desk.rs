@@ -12,7 +12,7 @@ use super::redraw::{self, Known};
 use super::roster::unknown_person;
 use super::surroundings::Surroundings;
 use super::sync::refused::{self, Refused};
-use super::{check, housekeeping, incoming, project, shop, unnamed};
+use super::{check, housekeeping, incoming, project, shop, stray, unnamed};
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
 use crate::git::{BookLock, ChangeKind, CommitId, GitError, HandEdit, NewCommit, Person, Repo, TakeIn};
@@ -446,8 +446,18 @@ pub fn take_in(
     Ok(TakeIn { paths, message })
 }
 
-/// True for what a desktop or editor left there and no record names.
+/// The edits that are somebody's: without what is left alone where it lies.
+pub(super) fn meant(book: &BookFolder, edits: &[HandEdit]) -> Vec<HandEdit> {
+    let left = unnamed_among(book, edits);
+    let meant = |edit: &&HandEdit| !is_left_behind(book, edit) && !left.contains(&edit.path);
+    edits.iter().filter(meant).cloned().collect()
+}
+
+/// True for a stray file that nobody committed, and for what a desktop or editor left there and no record names.
 fn is_left_behind(book: &BookFolder, edit: &HandEdit) -> bool {
+    if edit.kind == ChangeKind::Added && stray::is_stray(&edit.path) {
+        return true;
+    }
     if edit.kind == ChangeKind::Removed || !droppings::is_dropping(&edit.path) {
         return false;
     }
@@ -502,11 +512,10 @@ fn hand_edit_faults(
         if change == ChangeKind::Removed {
             return Vec::new(); // it never belonged here
         }
-        return vec![
-            Fault::data("not-of-a-book", "no file of that name belongs in a book")
-                .in_file(path)
-                .mend("move it elsewhere, or rename it to what it is; photos and drawings lie beside their record, in lower case"),
-        ];
+        return vec![stray::fault(
+            path,
+            "move it elsewhere, or rename it to what it is; photos and drawings lie beside their record, in lower case",
+        )];
     };
     if kind.is_add_only() && change != ChangeKind::Added {
         return vec![

@@ -26,6 +26,8 @@
 //! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | [`check`], [`housekeeping`], [`beside`] | everything that is wrong with a book, at once; what its files that are no records may not say; what lies beside statements |
+//! | [`stray`] | files that belong to no book: those that merely lie there, and those meant for records |
+//! | [`alike`] | which titles and names are held against each other |
 //! | [`unnamed`] | files in a project's folder that no record names |
 //! | [`verify`] | a book judged from its fingerprint, with its history |
 //! | [`incoming`], [`guard`] | states that lie in git and not in a folder; the judge of a push |
@@ -36,6 +38,7 @@
 //! | [`stock_git`] | the same merge for people who pull with their own git |
 
 pub mod advance;
+pub mod alike;
 pub mod answering;
 pub mod beside;
 pub mod board;
@@ -76,6 +79,7 @@ pub mod signed;
 pub mod spectra;
 pub mod status;
 pub mod stock_git;
+pub mod stray;
 pub mod surroundings;
 pub mod sync;
 pub mod trust;

@@ -105,7 +105,7 @@ pub fn redo(
     let repo = Repo::open(book.root())?;
     let lock = desk::lock_settled(&repo)?;
     let local = repo.clone_local_dir()?;
-    if !repo.changed_paths("")?.is_empty() {
+    if !desk::meant(&book, &repo.changed_paths("")?).is_empty() {
         return Err(vec![
             Fault::usage("edits-first", "there are edits that are not taken in yet")
                 .mend("underlit check, then underlit sync --offline; then this again"),

@@ -2,11 +2,13 @@
 
 use serde::Serialize;
 
+use super::alike;
 use super::dates::{Dates, dates};
 use super::desk::Reading;
 use super::surroundings::Surroundings;
 use crate::fault::Fault;
 use crate::gates::{Case, Finding, Verdict, Warning, evaluate, facts, is_released, refusals, requirements};
+use crate::lookalike::SOURCE;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::question::{Question, questions};
 use crate::model::roster::Role;
@@ -90,7 +92,15 @@ pub struct SignOffLine {
 /// Everything that is wrong with it.
 pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Result<Status, Vec<Fault>> {
     let snapshot = reading.project(id)?;
-    Ok(of(&reading.case(&snapshot), around))
+    let case = reading.case(&snapshot);
+    let mut status = of(&case, around);
+    let notes = alike::of_project(&case).into_iter();
+    status.warnings.extend(notes.map(|note| Warning {
+        code: note.code.word(),
+        message: note.message,
+        source: SOURCE,
+    }));
+    Ok(status)
 }
 
 /// Where a project that was read stands.

@@ -3,7 +3,8 @@
 //! What is packed, shown and signed is read by the name and digest that a record gives, so a file without one is
 //! nobody's word. In a rendering's folder none may lie, in whatever state: people would take it for the sheet that was
 //! signed. Elsewhere one may be left over from a merge; what nobody may do is bring one in: a push that brings a file
-//! which no record named when it came is refused, and a hand edit leaves it where it lies. What lies beside statements is
+//! which no record named when it came is refused, a hand edit leaves it where it lies, and one that nobody committed is
+//! left alone. What lies beside statements is
 //! judged by [`super::beside`].
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -30,7 +31,7 @@ pub fn needs_a_name(path: &str) -> bool {
 }
 
 /// True for a file in a rendering's folder.
-fn is_of_a_rendering(path: &str) -> bool {
+pub(super) fn is_of_a_rendering(path: &str) -> bool {
     path.split('/').nth(2) == Some("renderings")
 }
 
@@ -62,14 +63,23 @@ pub(super) fn beside_sheets(unnamed: &[String]) -> Vec<Fault> {
     unnamed.iter().filter(|path| is_of_a_rendering(path)).map(|path| fault(path)).collect()
 }
 
-/// The unnamed files of a folder that its last commit does not have as they are.
-pub(super) fn uncommitted(book: &BookFolder, head: &Snapshot<'_>, unnamed: &[String]) -> Vec<Fault> {
+/// The unnamed files of a folder that its last commit does not have as they are: the faults of those that it has
+/// otherwise or that look like records, and those that merely lie there.
+pub(super) fn uncommitted(
+    book: &BookFolder,
+    head: &Snapshot<'_>,
+    unnamed: &[String],
+) -> (Vec<Fault>, BTreeSet<String>) {
     let committed = |path: &str| {
         let here = safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT).ok();
         here.is_some() && head.file(path).ok().flatten() == here
     };
     let elsewhere = unnamed.iter().filter(|path| !is_of_a_rendering(path));
-    elsewhere.filter(|path| !committed(path)).map(|path| fault(path)).collect()
+    let lies_there =
+        |path: &str| Kind::of_path(path) == Some(Kind::Attachment) && matches!(head.entry(path), Ok(None));
+    let (left, wrong): (Vec<&String>, Vec<&String>) =
+        elsewhere.filter(|path| !committed(path)).partition(|path| lies_there(path));
+    (wrong.into_iter().map(|path| fault(path)).collect(), left.into_iter().cloned().collect())
 }
 
 /// The files that a file of the history names, where it is a record that can be read.

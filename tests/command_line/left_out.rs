@@ -80,6 +80,144 @@ fn droppings_are_in_nobodys_way() {
     assert_eq!(fresh.git("status --porcelain --untracked-files=all"), "");
 }
 
+/// Files that people save where they happen to be: none is a record, and none was meant for one.
+const STRAYS: &[&str] = &[
+    "no.txt",
+    "Re: the bar.eml",
+    "mail/2027/offer.pdf",
+    "export.json",
+    "#rules.json#",
+    "projects/who is who.txt",
+    "projects/quay-desk/notes.docx",
+    "projects/quay-desk/notes.txt",
+    "projects/quay-desk/swatches/Alba from the window.JPG",
+    "projects/quay-desk/swatches/window.jpg",
+    "projects/quay-desk/signoffs/answer.eml",
+    "roster/telephone numbers.txt",
+];
+
+#[test]
+fn a_stray_file_stops_nobody_and_gets_into_no_commit() {
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara");
+    let hub = place.path("hub.git");
+    book.git(&format!("init --quiet --bare -b main {}", hub.display()));
+    book.git(&format!("remote add origin {}", hub.display()));
+    book.run("sync").done();
+    for file in STRAYS {
+        book.write(file, "nobody's record");
+    }
+    std::os::unix::fs::symlink("/etc/hostname", book.path("linked")).unwrap();
+    let files = book.git("ls-files");
+    let untracked = || book.git("status --porcelain --untracked-files=all -z");
+    let before = untracked();
+    let said = book.run("check").code(0).says(&["left alone: ", " and 8 more", "nothing wrong"]);
+    assert_eq!(said.stderr.matches("left alone").count(), 1, "{}", said.stderr);
+    let json = book.run("check --json").code(0).json();
+    assert_eq!(json["left_alone"].as_array().unwrap().len(), STRAYS.len() + 1, "{json:#}");
+    let said = book.run("status quay-desk").done();
+    assert!(!said.stderr.contains("left alone") && !said.stdout.contains("notes"), "{}", said.stdout);
+    book.run("verify").done();
+    // By a verb, by hand, by a move and by an exchange.
+    book.run("swatch change quay-desk alba --lot B-17").done();
+    book.edit(&format!("{PROJECT}/panels/front.json"), "\"title\": \"", "\"title\": \"A ");
+    book.run("project change quay-desk --note now").done();
+    book.run("advance quay-desk").code(1);
+    book.run("roster rename imke --name Imke --reason shorter").done();
+    book.run("sync").done();
+    assert_eq!(book.git("ls-files"), files, "nothing was taken in");
+    assert_eq!(untracked(), before, "stock git sees what it saw");
+    assert_eq!(book.git("ls-tree -r --name-only origin/main"), files, "nothing was sent");
+    // Made ready for a commit it is still in nobody's.
+    book.git("add no.txt");
+    book.run("project change quay-desk --note later").done();
+    book.run("sync").done();
+    assert!(!book.git("ls-tree --name-only HEAD").contains("no.txt"));
+    // Committed past us it is judged as ever.
+    book.git("add no.txt");
+    book.git("commit --quiet -m mine");
+    book.run("check").fails(3, "not-of-a-book").says(&["no.txt"]);
+    book.run("sync").fails(3, "not-of-a-book").says(&["no.txt"]);
+    book.git("reset --quiet --hard HEAD~1");
+    book.run("sync").done();
+}
+
+#[test]
+fn what_looks_like_a_record_under_a_wrong_name_is_no_stray() {
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara");
+    let head = book.git("rev-parse HEAD");
+    for file in [
+        "projects/quay-desk/panels/Front Panel.json",
+        "projects/quay-desk/Project.json",
+        "projects/Quay Bar/project.json",
+        "projects/quay-desk/signoffs/answer.sig",
+        "Rules.json",
+        "roster/2.json",
+        "projects/quay-desk/.gitattributes",
+    ] {
+        book.write(file, "{}");
+        book.run("check").fails(3, "not-of-a-book").says(&[file]);
+        book.run("project change quay-desk --note x").fails(3, "not-of-a-book").says(&[file]);
+        std::fs::remove_file(book.path(file)).unwrap();
+    }
+    assert_eq!(book.git("rev-parse HEAD"), head);
+}
+
+#[test]
+fn titles_and_names_that_look_alike_are_told_and_refused_nowhere() {
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara");
+    let panel: serde_json::Value =
+        serde_json::from_str(&book.text(&format!("{PROJECT}/panels/front.json"))).unwrap();
+    let title = panel["title"].as_str().unwrap().to_owned();
+    let quiet = |line: &str| {
+        let said = book.run(line).done();
+        assert!(!(said.stdout.clone() + &said.stderr).contains("look alike"), "{line}: {}", said.stdout);
+    };
+    ["check", "status quay-desk", "verify", "roster show"].into_iter().for_each(quiet);
+    // A second panel whose title has one character without ink.
+    let mut twin = panel.clone();
+    twin["id"] = "side".into();
+    twin["title"] = format!("{}\u{200b}{}", &title[..1], &title[1..]).into();
+    book.write(&format!("{PROJECT}/panels/side.json"), format!("{twin:#}\n"));
+    // A person who is named like another, with a Cyrillic letter; a project that is titled like another.
+    book.run("roster rename imke --name M\u{430}ra --reason x").done();
+    book.run("roster rename mara --name Mara --reason x").done();
+    let project = book.text(&format!("{PROJECT}/project.json"));
+    let value: serde_json::Value = serde_json::from_str(&project).unwrap();
+    let mut other = value.clone();
+    other["id"] = "other".into();
+    other["title"] = format!("{}\u{a0} ", value["title"].as_str().unwrap()).into();
+    book.write("projects/other/project.json", format!("{other:#}\n"));
+    let panels = "panel front";
+    book.run("check").code(0).says(&[
+        "nothing wrong",
+        "look alike",
+        "quay-desk: panel front",
+        "quay-desk: panel side",
+        "U+200B",
+        "project other",
+        "project quay-desk",
+        "mixes scripts within the word",
+        "U+0430",
+    ]);
+    book.run("status quay-desk").done().says(&[panels, "panel side", "look alike", "Unicode"]);
+    let json = book.run("status quay-desk --json").done().json();
+    let codes: Vec<&str> =
+        json["warnings"].as_array().unwrap().iter().filter_map(|w| w["code"].as_str()).collect();
+    assert!(codes.contains(&"look-alike"), "{codes:?}");
+    book.run("verify").done().says(&[panels, "look alike", "project other", "U+0430"]);
+    let json = book.run("verify --json").done().json();
+    assert_eq!(json["notes"][0]["code"], "look-alike", "{json:#}");
+    book.run("roster show").done().says(&["look alike", "mixes scripts", "U+0430"]);
+    let json = book.run("roster show --json").done().json();
+    assert_eq!(json["notes"][1]["code"], "mixed-script", "{json:#}");
+    // Nothing is refused for it.
+    book.run("project change quay-desk --note x").done();
+    book.run("sync --offline").done();
+}
+
 #[test]
 fn a_private_key_gets_in_by_no_verb() {
     let place = Place::new();

@@ -3,6 +3,7 @@
 use super::super::chain::Chain;
 use super::super::incoming;
 use super::super::redraw::Known;
+use super::super::stray;
 use super::super::verify::Start;
 use super::{End, Judge, beside_records};
 use crate::fault::Fault;
@@ -22,11 +23,7 @@ impl Judge<'_, '_> {
         let mut faults = beside_records::faults(self.inspector, &old.into_iter().collect::<Vec<_>>(), new)?;
         for change in &changes {
             if change.after.is_some() && Kind::of_path(&change.path).is_none() {
-                faults.push(
-                    Fault::data("not-of-a-book", "no file of that name belongs in a book")
-                        .in_file(&change.path)
-                        .mend("take it out, or rename it to what it is"),
-                );
+                faults.push(stray::fault(&change.path, "take it out, or rename it to what it is"));
             }
             faults.extend(text_faults(&state, change)?);
             if faults.len() >= super::ENOUGH {

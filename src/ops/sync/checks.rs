@@ -8,7 +8,7 @@ use super::super::chain::{self, Chain};
 use super::super::incoming::{self, States};
 use super::super::redraw::Known;
 use super::super::surroundings::Surroundings;
-use super::super::{desk, guard, roster_redo, shop};
+use super::super::{desk, guard, roster_redo, shop, stray};
 use super::heard;
 use crate::fault::Fault;
 use crate::git::{
@@ -192,11 +192,7 @@ impl Steps for Checks<'_> {
         let mut faults = Vec::new();
         for change in incoming.changes {
             match Kind::of_path(&change.path) {
-                None => faults.push(
-                    Fault::data("not-of-a-book", "no file of that name belongs in a book")
-                        .in_file(&change.path)
-                        .mend("let whoever pushed it take it out"),
-                ),
+                None => faults.push(stray::fault(&change.path, "let whoever pushed it take it out")),
                 Some(kind) if kind.is_add_only() && change.kind() != ChangeKind::Added => faults.push(
                     Fault::trust("add-only", "this file is never changed or taken out once it is there")
                         .in_file(&change.path)

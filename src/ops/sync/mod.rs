@@ -33,7 +33,7 @@ use super::news::{self, Event, News, Told};
 use super::redraw::{self, Known};
 use super::surroundings::Surroundings;
 use super::verify::lay_out::lay_out_projects;
-use super::{roster_redo, shop};
+use super::{roster_redo, shop, stray};
 use crate::fault::Fault;
 use crate::git::{
     Bounds, ChangeKind, CommitId, Heard, LogEntry, NewCommit, Person, Progress, Repo, Snapshot, Steps as _,
@@ -381,9 +381,7 @@ fn unsent_faults(
     let strange = changes.iter().filter(|c| c.after.is_some() && Kind::of_path(&c.path).is_none());
     let mut found: Vec<Fault> = strange
         .map(|change| {
-            Fault::data("not-of-a-book", "no file of that name belongs in a book")
-                .in_file(&change.path)
-                .mend("move it elsewhere, or rename it to what it is, and commit that; records and the files beside them have lower-case names")
+            stray::fault(&change.path, "move it elsewhere, or rename it to what it is, and commit that; records and the files beside them have lower-case names")
         })
         .collect();
     found.extend(incoming::shop_faults(&after, &changes, Some(rules))?);

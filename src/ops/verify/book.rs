@@ -15,10 +15,11 @@ use super::verdict::ProjectVerdict;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
+use crate::lookalike::Note;
 use crate::model::id::ProjectId;
 use crate::model::snapshot::Shop;
 use crate::ops::chain::{self, Chain};
-use crate::ops::{Surroundings, project, trust};
+use crate::ops::{Surroundings, alike, project, stray, trust};
 
 /// What is to be judged.
 #[derive(Clone, Debug, Default)]
@@ -120,6 +121,8 @@ pub struct Report {
     pub projects: Vec<ProjectVerdict>,
     /// Everything that does not hold.
     pub faults: Vec<Fault>,
+    /// People's names and projects' titles that look alike, or mix scripts. They are no faults.
+    pub notes: Vec<Note>,
     /// How many verdicts were taken from before.
     pub remembered: usize,
 }
@@ -143,6 +146,7 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
         heard: heard(&place, around),
         projects: Vec::new(),
         faults: roster.faults,
+        notes: Vec::new(),
         remembered: 0,
     };
     let mut cache = match (&roster.chain, asked.cold || held_to != HeldTo::Pin) {
@@ -159,6 +163,16 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
         }
     }
     cache.keep(around)?;
+    report.notes.extend(alike::across(report.projects.iter().map(|p| (&p.id, p.title.as_str()))));
+    if let Some(chain) = &roster.chain {
+        report.notes.extend(alike::of_people(chain.newest(), |_| true));
+    }
+    if let (false, Some(hub)) = (place.is_commit(), &place.hub) {
+        // What merely lies among the statements is nobody's word.
+        let head = hub.snapshot(place.commit)?;
+        let alone = |path: &String| stray::lies_uncommitted(&head, path);
+        report.faults.retain(|f| f.code != state::NO_STATEMENT || !f.file.as_ref().is_some_and(alone));
+    }
     Ok(report)
 }
 

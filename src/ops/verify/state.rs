@@ -115,6 +115,9 @@ fn scan_fault(book: &BookFolder, path: &str) -> Option<Fault> {
     beside::missing_scan(book, path, &serde_json::from_slice(&bytes).ok()?)
 }
 
+/// The code of a file among statements that is none.
+pub const NO_STATEMENT: &str = "not-a-statement";
+
 /// Files in a folder of statements that are none: nothing counts under such a name, and a person might think so.
 fn strangers(book: &BookFolder, folder: &str, kinds: &[Kind]) -> Vec<Fault> {
     let names = match book.names(folder) {
@@ -126,7 +129,7 @@ fn strangers(book: &BookFolder, folder: &str, kinds: &[Kind]) -> Vec<Fault> {
         .map(|name| format!("{folder}/{name}"))
         .filter(|path| !Kind::of_path(path).is_some_and(|kind| kinds.contains(&kind)))
         .map(|path| {
-            Fault::trust("not-a-statement", "no file of that name belongs among what people signed")
+            Fault::trust(NO_STATEMENT, "no file of that name belongs among what people signed")
                 .in_file(path)
                 .mend("move it elsewhere")
         })

@@ -6,12 +6,13 @@ use serde::{Deserialize, Serialize};
 
 use crate::digest::Sha256Digest;
 use crate::gates::{Case, Finding, State, evaluate, hands, is_released};
+use crate::lookalike::Note;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::Decision;
-use crate::ops::status;
+use crate::ops::{alike, status};
 
 /// What one project comes to.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -38,6 +39,8 @@ pub struct ProjectVerdict {
     pub void: Vec<String>,
     /// One hand in two roles, in a sentence each.
     pub one_hand: Vec<String>,
+    /// Titles that look alike, or mix scripts.
+    pub notes: Vec<Note>,
 }
 
 /// One requirement, met or not.
@@ -144,6 +147,7 @@ impl ProjectVerdict {
                 .chain(project.void_moves.iter().map(|(_, fault)| fault))
                 .map(ToString::to_string)
                 .collect(),
+            notes: alike::titles(case),
             one_hand: hands::warnings(case).into_iter().map(|w| w.message).collect(),
         }
     }
