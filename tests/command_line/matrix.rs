@@ -105,6 +105,7 @@ const JOB: &[Step] = &[
     Act("imke", "sign quay-desk choice --panel front --yes"),
     Act("mara", "advance quay-desk"),
     Judge,
+    Act("mara", "project change quay-desk --mains 230 --code-region iec"),
     Act("tom", "plan quay-desk front --feed-length 8m"),
     Act("tom", "split quay-desk front --whole"),
     Act("tom", "draw quay-desk front"),

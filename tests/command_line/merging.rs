@@ -248,9 +248,13 @@ fn what_hangs_together_across_files_is_asked_about_together() {
 fn an_answer_leaves_what_another_question_keeps() {
     let crew = Crew::without_guard(stages::intake());
     let Crew { mara, imke, .. } = &crew;
+    mara.run("swatch add quay-desk moss --stone Moss --material onyx --tone green --texture plain --thickness 20mm --slab-thickness 20mm").done();
+    mara.run("sync").done();
+    imke.run("sync").done();
     for (desk, pixels) in [(mara, "maras"), (imke, "imkes")] {
-        for name in ["one.jpg", "two.jpg"] {
-            desk.write(&format!("{PROJECT}/handover/{name}"), pixels);
+        let photo = crew.place.file(&format!("{pixels}.jpg"), pixels);
+        for swatch in ["alba", "moss"] {
+            desk.run(&format!("swatch change quay-desk {swatch} --photo {photo} --keep-photo-notes")).done();
         }
         desk.run("sync").code(if pixels == "maras" { 0 } else { 4 });
     }

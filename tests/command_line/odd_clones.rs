@@ -214,10 +214,10 @@ fn two_remotes_a_branch_taken_away_and_clocks_that_run_wild() {
     let other = cloned(&place, &hub, "other", "");
     edit(&book.clone(), "Past");
     book.on("1999-01-01").run("sync").done();
-    other.write(&format!("{PROJECT}/handover/plan.txt"), "a plan\n");
+    other.on("2099-01-01").run("swatch change quay-desk alba --lot P-1").done();
     other.on("2099-01-01").run("sync").done().says(&["brought together and sent"]);
     book.run("sync").done();
     assert!(book.text(RECORD).contains("Past"));
-    assert_eq!(book.text(&format!("{PROJECT}/handover/plan.txt")), "a plan\n");
+    assert!(book.text(&format!("{PROJECT}/swatches/alba.json")).contains("P-1"));
     book.sound();
 }

@@ -320,7 +320,7 @@ fn a_machine_that_cannot_look_blames_nobody() {
     let output = tom.command().arg("sync").env("TMPDIR", &nowhere).output().unwrap();
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert_eq!(output.status.code(), Some(6), "{said}");
-    assert!(said.contains("temporary folder") && !said.contains("incoming-refused"), "{said}");
+    assert!(said.contains("temporary files") && !said.contains("incoming-refused"), "{said}");
     assert!(!said.contains("mara") && !said.contains("drop-refused"), "{said}");
     assert_eq!(tom.git("rev-parse HEAD"), head);
     tom.run("board").done().never_says(&["sync stands refused"]);

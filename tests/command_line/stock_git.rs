@@ -54,8 +54,12 @@ fn edit(desk: &Desk, dice: &mut Dice) {
             continue;
         }
         if file == "photo" {
-            let name = format!("{PROJECT}/handover/photo{}.jpg", dice.below(2));
-            desk.write(&name, format!("pixels {}", dice.below(3)));
+            let (path, pixels) =
+                (format!("{PROJECT}/swatches/alba.json"), format!("pixels {}", dice.below(3)));
+            let mut record: Value = serde_json::from_str(&desk.text(&path)).unwrap();
+            record["photo"] = json!({ "file": "alba.jpg", "sha256": underlit::digest::Sha256Digest::of(pixels.as_bytes()).hex() });
+            desk.write(&path, format!("{record:#}\n"));
+            desk.write(&format!("{PROJECT}/swatches/alba.jpg"), pixels);
             continue;
         }
         let path = format!("{PROJECT}/{file}");

@@ -166,9 +166,22 @@ impl Yard {
                 return;
             }
             12 | 13 => {
-                let photo = format!("{PROJECT}/handover/photo{}.jpg", n % 2);
+                // A photo and the record that names it, which come and go together.
+                let (path, photo) =
+                    (format!("{PROJECT}/swatches/alba.json"), format!("{PROJECT}/swatches/alba.jpg"));
+                let Some(mut record) = self.record(base, draft, &path) else { return };
                 let pixels = (n < 3).then(|| format!("pixels {}", self.dice.below(3)).into_bytes());
-                draft.insert(photo, pixels);
+                match &pixels {
+                    Some(pixels) => {
+                        record["photo"] =
+                            json!({ "file": "alba.jpg", "sha256": Sha256Digest::of(pixels).hex() });
+                    }
+                    None => drop(record.as_object_mut().unwrap().shift_remove("photo")),
+                }
+                if pixels.is_some() || self.bytes(base, &photo).is_some() || draft.contains_key(&photo) {
+                    draft.insert(photo, pixels);
+                }
+                draft.insert(path, Some(format!("{record:#}\n").into_bytes()));
                 return;
             }
             14 => {
@@ -193,6 +206,7 @@ impl Yard {
                         let alba = format!("{PROJECT}/swatches/alba.json");
                         let mut record = self.record(base, draft, &alba).unwrap();
                         record["id"] = json!("beta");
+                        record.as_object_mut().unwrap().shift_remove("photo");
                         draft.insert(beta, Some(format!("{record:#}\n").into_bytes()));
                         return;
                     }

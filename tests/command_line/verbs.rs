@@ -382,7 +382,10 @@ fn the_answers_for_programs_have_their_documented_shapes() {
     assert_eq!(blocked["moved"], false);
     assert_eq!(blocked["missing"], status["missing"], "advance and status say the same");
     let signed = book.run("sign quay-desk release --yes --me tom --dry-run --json").done().json();
-    assert_eq!(keys(&signed), ["about", "decision", "role", "sentence", "sha256", "signer", "too_early"]);
+    assert_eq!(
+        keys(&signed),
+        ["about", "decision", "remarks", "role", "sentence", "sha256", "signer", "too_early"]
+    );
     book.run_as("tom", "sign quay-desk release --yes").done();
     let moved = book.run("advance quay-desk --json").done().json();
     assert_eq!(keys(&moved), ["from", "missing", "moved", "sha256", "to", "warnings"]);
@@ -394,15 +397,17 @@ fn the_answers_for_programs_have_their_documented_shapes() {
     assert_eq!(subjects.first(), Some(&"opens Quay desk"));
     assert_eq!(subjects.last(), Some(&"from rendering to released"));
     let check = book.run("check --json").done().json();
-    assert_eq!(keys(&check), ["faults", "files", "questions"]);
+    assert_eq!(keys(&check), ["faults", "files", "left_alone", "notes", "questions"]);
     let sync = book.run("sync --offline --json").done().json();
     assert_eq!(
         keys(&sync),
         [
             "came_in",
             "changed",
+            "gone_from_remote",
             "hand_edits",
             "lost_by_remote",
+            "made_again",
             "merged",
             "news",
             "pushed",
@@ -412,7 +417,7 @@ fn the_answers_for_programs_have_their_documented_shapes() {
         ]
     );
     let roster = book.run("roster show --json").done().json();
-    assert_eq!(keys(&roster), ["fingerprint", "roster"]);
+    assert_eq!(keys(&roster), ["fingerprint", "notes", "roster"]);
     assert_eq!(roster["roster"]["people"].as_array().unwrap().len(), 3);
     let plan = book.run("plan quay-desk front --show --json").done().json();
     assert!(plan["power"]["watts"].as_f64().unwrap() > 0.0, "{plan}");

@@ -63,7 +63,7 @@ fn a_released_job_with_every_reason() {
     assert_eq!(keys(gates), "asked by_signature shut taken_back asked_since");
     assert_eq!((&gates["asked"], &gates["shut"], &gates["by_signature"]), (&json!(4), &json!(0), &json!(0)));
     let job = &answer["projects"][0];
-    assert_eq!(keys(job), "id title stage released holds because not_met signoffs moves void");
+    assert_eq!(keys(job), "id title stage released holds because not_met signoffs moves void one_hand");
     assert_eq!(keys(&job["because"][0]), "gate requirement what signoffs");
     assert_eq!(
         keys(&job["signoffs"][0]),
@@ -133,7 +133,7 @@ fn each_statement_explained() {
     ]);
     let later = place.copy_as(&book.at, "later", "mara");
     later.run_as("tom", "sign quay-desk release --withdraw --yes").done();
-    later.run(&format!("verify --explain {short}")).code(1).says(&["a later word of the same person"]);
+    later.run(&format!("verify --explain {short}")).code(1).says(&["a later statement of the same person"]);
     let gone = place.copy_as(&book.at, "gone", "mara");
     gone.run("roster roles tom designer --keep-none").done();
     gone.run(&format!("verify --explain {short}")).code(1).says(&["the person no longer has that role"]);
@@ -245,7 +245,7 @@ fn a_bare_repository_and_a_clone_say_the_same_and_how_old_they_are() {
     // A part of the history is all that a shallow clone can vouch for.
     let at = place.path("shallow");
     book.git(&format!("clone -q --depth 2 file://{} {}", hub.display(), at.display()));
-    Desk::new(at, "tom").run("verify").done().says(&["older ones that this clone lacks"]);
+    Desk::new(at, "tom").run("verify").code(1).says(&["shallow clone: older commits are unchecked"]);
 }
 
 #[test]

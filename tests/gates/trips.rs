@@ -786,7 +786,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["dana", "oleg", "mara"],
         command: "underlit draw quay-hotel desk",
-        says: "the sheet renderings/desk/sheet-3.svg is not one that its manifest names",
+        says: "the file renderings/desk/sheet-3.svg is not one that its manifest names",
         trip: |job| {
             job.project.files.insert("renderings/desk/sheet-3.svg".into(), digest("slipped in"));
         },

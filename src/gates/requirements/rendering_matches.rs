@@ -60,8 +60,8 @@ pub(super) fn flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Renderi
     if let Some(other) = other {
         return Some(format!("the rendering of panel {id} was drawn for {other}"));
     }
-    if let Some(unnamed) = unnamed_sheet(case, id, drawn) {
-        return Some(format!("the sheet {unnamed} is not one that its manifest names, so nobody signs it"));
+    if let Some(unnamed) = unnamed_file(case, id, drawn) {
+        return Some(format!("the file {unnamed} is not one that its manifest names, so nobody signs it"));
     }
     drawn.files().find_map(|file| {
         let path = format!("renderings/{id}/{}", file.file);
@@ -75,14 +75,13 @@ pub(super) fn flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Renderi
     })
 }
 
-/// A sheet that lies with a rendering and is named in its manifest nowhere.
-fn unnamed_sheet<'c>(case: &Case<'c>, id: &PanelId, drawn: &Rendering) -> Option<&'c str> {
+/// A file that lies with a rendering and is named in its manifest nowhere.
+fn unnamed_file<'c>(case: &Case<'c>, id: &PanelId, drawn: &Rendering) -> Option<&'c str> {
     let folder = format!("renderings/{id}/");
     case.project.files.keys().find_map(|path| {
         let name = path.strip_prefix(&folder)?;
-        let is_sheet = name.ends_with(".svg");
-        let named = drawn.sheets().any(|sheet| sheet.file.as_str() == name);
-        (is_sheet && !named).then_some(path.as_str())
+        let named = drawn.sheets().chain([&drawn.pdf]).any(|file| file.file.as_str() == name);
+        (!named).then_some(path.as_str())
     })
 }
 
