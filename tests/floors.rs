@@ -73,10 +73,21 @@ const PRINTER: &str = "cli/printer.rs";
 const LONG: usize = 500;
 
 /// Files that are longer, each with the reason why it is one file.
-const LONG_FOR_A_REASON: &[(&str, &str)] = &[(
-    "shape/json.rs",
-    "reader and writer of one format stand side by side, so that neither learns a key that the other lacks",
-)];
+const LONG_FOR_A_REASON: &[(&str, &str)] = &[
+    ("gates/pack/data.rs", "every figure of the pack, in the order in which its digest seals them"),
+    (
+        "git/error.rs",
+        "each way in which git fails, with its sentence and remedy, so that no two say it differently",
+    ),
+    ("git/sync.rs", "one exchange from fetch to push; it goes into a room of its own"),
+    ("ops/desk.rs", "one open book, from lock to commit; it is to be parted into reading and writing"),
+    ("power/circuit_building.rs", "drivers, grouping and cables are searched together"),
+    ("shape/evenness.rs", "one model with the tests that hold it to turned and moved panels"),
+    (
+        "shape/json.rs",
+        "reader and writer of one format stand side by side, so that neither learns a key that the other lacks",
+    ),
+];
 
 // --- reading sources -----------------------------------------------------------------------------
 

@@ -80,7 +80,6 @@ mod tests {
             "projects/q/panels/Front Panel.jpg",
             "projects/q/signoffs/answer.eml",
             "roster/who is who.txt",
-            "#rules.json#",
             &long,
         ] {
             assert!(is_stray(path), "{path}");

@@ -185,23 +185,18 @@ fn a_question(harbour: &mut Harbour<'_>) -> Result<(), Stopped> {
     harbour.play(Step::new(MARA, "underlit sync").asks())?;
     let asked = harbour.play(Step::new(MARA, "underlit resolve ferry-desk").whole())?;
     harbour.says("They talk, and agree on Imke's day. The answer is a commit like any other.");
-    let (question, number) = question_and_number(&asked, &imkes.to_string())?;
-    harbour.play(Step::new(MARA, format!("underlit resolve ferry-desk {question} --take {number}")))?;
+    let number = number_of(&asked, &imkes.to_string())?;
+    harbour.play(Step::new(MARA, format!("underlit resolve ferry-desk --take {number}")))?;
     harbour.play_all(MARA, &["underlit advance ferry-desk", "underlit sync"])
 }
 
-/// The name of the open question, and the number of the edit that holds a value, as `resolve` lists them.
-fn question_and_number(asked: &str, value: &str) -> Result<(String, String), Stopped> {
-    let question = asked.lines().next().map(str::trim).filter(|q| !q.is_empty());
-    let number = asked
-        .lines()
-        .filter(|line| line.contains(value))
-        .find_map(|line| line.split_whitespace().next().filter(|n| n.parse::<usize>().is_ok()));
-    match (question, number) {
-        (Some(question), Some(number)) => {
-            Ok((question.get(..8).unwrap_or(question).to_owned(), number.to_owned()))
-        }
-        _ => {
+/// The number of the edit that holds a value, as `resolve` lists the edits of its one question.
+fn number_of(asked: &str, value: &str) -> Result<String, Stopped> {
+    let numbered = |line: &str| line.split_whitespace().next().is_some_and(|n| n.parse::<usize>().is_ok());
+    let line = asked.lines().find(|line| line.contains(value) && numbered(line));
+    match line.and_then(|line| line.split_whitespace().next()) {
+        Some(number) => Ok(number.to_owned()),
+        None => {
             let message = format!("`underlit resolve` lists no question with {value} among its edits");
             Err(Box::new(Fault::new(Class::Bug, "demo-step", message)).into())
         }
