@@ -166,20 +166,18 @@ impl Yard {
                 return;
             }
             12 | 13 => {
-                // A photo and the record that names it, which come and go together.
-                let (path, photo) =
-                    (format!("{PROJECT}/swatches/alba.json"), format!("{PROJECT}/swatches/alba.jpg"));
-                let Some(mut record) = self.record(base, draft, &path) else { return };
-                let pixels = (n < 3).then(|| format!("pixels {}", self.dice.below(3)).into_bytes());
-                match &pixels {
-                    Some(pixels) => {
-                        record["photo"] =
-                            json!({ "file": "alba.jpg", "sha256": Sha256Digest::of(pixels).hex() });
-                    }
-                    None => drop(record.as_object_mut().unwrap().shift_remove("photo")),
+                // A photo and the field that names it, which come and go together, under one of two names.
+                let path = format!("{PROJECT}/swatches/alba.json");
+                let mut record = self.record(base, draft, &path).unwrap();
+                if let Some(old) = record["photo"]["file"].as_str() {
+                    draft.insert(format!("{PROJECT}/swatches/{old}"), None);
                 }
-                if pixels.is_some() || self.bytes(base, &photo).is_some() || draft.contains_key(&photo) {
-                    draft.insert(photo, pixels);
+                record.as_object_mut().unwrap().shift_remove("photo");
+                if n < 3 {
+                    let pixels = format!("pixels {}", self.dice.below(3)).into_bytes();
+                    let file = format!("alba{}.jpg", n % 2);
+                    record["photo"] = json!({"file": file, "sha256": Sha256Digest::of(&pixels).hex()});
+                    draft.insert(format!("{PROJECT}/swatches/{file}"), Some(pixels));
                 }
                 draft.insert(path, Some(format!("{record:#}\n").into_bytes()));
                 return;
