@@ -86,7 +86,6 @@ const STRAYS: &[&str] = &[
     "Re: the bar.eml",
     "mail/2027/offer.pdf",
     "export.json",
-    "#rules.json#",
     "projects/who is who.txt",
     "projects/quay-desk/notes.docx",
     "projects/quay-desk/notes.txt",
