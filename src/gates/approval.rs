@@ -93,11 +93,12 @@ fn finding(
             first.statement.decision,
             comment(first)
         );
-        let (who, how) = after_a_refusal(case, subject, role);
+        let (who, change, then) = after_a_refusal(case, subject, role);
         return Finding {
             signoffs: refused.iter().map(|s| s.digest).collect(),
             state: State::Rejected,
-            ..requirement.missing(case, what, &who, how)
+            why: format!("{}; {then}", requirement.reason),
+            ..requirement.missing(case, what, &who, change)
         };
     }
 

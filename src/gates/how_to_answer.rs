@@ -20,21 +20,19 @@ pub(super) fn to_approve(case: &Case<'_>, subject: &Subject, role: Role) -> Stri
     }
 }
 
-/// Who acts on a refusal of a subject, and how: what was refused is changed, and only then answered again.
-pub(super) fn after_a_refusal(case: &Case<'_>, subject: &Subject, role: Role) -> (Vec<Role>, String) {
+/// Who acts on a refusal of a subject, the command that changes what was refused, and what comes after it.
+pub(super) fn after_a_refusal(case: &Case<'_>, subject: &Subject, role: Role) -> (Vec<Role>, String, String) {
     let id = case.id();
     let panel = subject.panel.as_ref().map(|panel| format!(" {panel}")).unwrap_or_default();
     let (who, change) = match subject.view {
-        View::Choice => (vec![Role::Rep], format!("underlit choose {id}{panel} …")),
-        View::Rendering => (
-            vec![Role::Rep, Role::Engineer],
-            format!("underlit panel change {id}{panel} --outline FILE, then underlit draw {id}{panel}"),
-        ),
-        View::Request => (vec![Role::Rep], format!("underlit request remove {id} NAME, and ask for another")),
+        View::Rendering => {
+            (vec![Role::Rep, Role::Engineer], format!("underlit panel change {id}{panel} --outline FILE"))
+        }
+        View::Request => (vec![Role::Rep], format!("underlit request remove {id} NAME")),
         View::Release => {
             (vec![Role::Rep, Role::Engineer], format!("underlit reopen {id} STAGE --reason \"…\""))
         }
-        _ => (vec![Role::Rep, Role::Engineer], format!("underlit choose {id}{panel} …")),
+        _ => (vec![Role::Rep], format!("underlit choose {id}{panel}")),
     };
-    (who, format!("change what was refused ({change}); then ask again: {}", to_approve(case, subject, role)))
+    (who, change, format!("change what was refused, then ask again: {}", to_approve(case, subject, role)))
 }

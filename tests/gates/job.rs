@@ -51,8 +51,7 @@ pub(crate) fn shop() -> Shop {
         let (_, text) = found.unwrap_or_else(|| panic!("no starter file {path}"));
         serde_json::from_str(text).unwrap_or_else(|e| panic!("{path}: {e}"))
     }
-    let person =
-        |id: &str, name: &str, role: &str| json!({ "id": id, "name": name, "roles": [role], "keys": [] });
+    let person = |id: &str, name: &str, role: &str| json!({ "id": id, "name": name, "roles": [role], "keys": [{ "public": format!("ssh-ed25519 {id}"), "state": "active" }] });
     Shop {
         book: record(json!({
             "$schema": "schema/book.schema.json", "id": "tidewater", "shop": "Tidewater Lightworks",

@@ -397,8 +397,8 @@ const TRIPS: &[Trip] = &[
         requirement: "chosen-cct-tried",
         about: "the waiver is refused",
         state: State::Rejected,
-        who: &["clara"],
-        command: "waiver --panel desk",
+        who: &["oleg"],
+        command: "underlit choose quay-hotel desk",
         says: "Clara Quay (client) says rejected",
         trip: |job| {
             job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(3200)));
@@ -465,8 +465,8 @@ const TRIPS: &[Trip] = &[
         requirement: "bright-enough",
         about: "the client wants it brighter",
         state: State::Rejected,
-        who: &["clara"],
-        command: "waiver --panel bar --topic dim",
+        who: &["oleg"],
+        command: "underlit choose quay-hotel bar",
         says: "Clara Quay (client) says rejected",
         trip: |job| {
             dimmed(job, 400.0);
@@ -488,8 +488,8 @@ const TRIPS: &[Trip] = &[
         requirement: "choice-signed",
         about: "refused",
         state: State::Rejected,
-        who: &["clara"],
-        command: "underlit sign quay-hotel choice --panel desk",
+        who: &["oleg"],
+        command: "underlit choose quay-hotel desk",
         says: "Clara Quay (client) says rejected to the choice for panel desk: “Too cold.”",
         trip: |job| refuse(job, &choice(), Role::Client),
         mend: |job| relent(job, &choice(), Role::Client),
@@ -941,7 +941,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["oleg", "dana", "mara"],
         command: "underlit resolve quay-hotel",
-        says: "panels/bar.json, light cct: 4000 K or 2700 K? It stays 3000 K until somebody answers",
+        says: "panel bar, light cct: 4000 K or 2700 K? It stays 3000 K until somebody answers",
         trip: |job| {
             let open = record(serde_json::json!({
                 "$schema": "../../../schema/conflict.schema.json", "path": "panels/bar.json",
