@@ -89,7 +89,7 @@ pub fn place_of(path: &str) -> String {
 /// What somebody made of a place, in words.
 const REMOVED: &str = "removed";
 const ANOTHER_FILE: &str = "another file";
-/// As [`REMOVED`], of an edit that leaves it as it was.
+/// What is said of an edit that leaves the place as it was.
 pub const KEPT: &str = "kept as it was";
 
 impl Conflict {
