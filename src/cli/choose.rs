@@ -72,7 +72,7 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
                 .collect();
             return Err(vec![
                 Fault::usage("unknown-control", format!("the shop has no control {control}"))
-                    .mend(words::instead_of(control.as_str(), known, "")),
+                    .mend(words::instead_of(control.as_str(), known, "list it first in shop/controls.json")),
             ]);
         }
     }

@@ -10,6 +10,7 @@ use super::photo_args::PhotoArgs;
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::gates::as_built::{Comparison, compare};
+use crate::gates::is_released;
 use crate::model::handover::{AsBuilt, BuiltPanel, Installation, ServiceCard};
 use crate::model::id::{PanelId, ProjectId};
 use crate::model::kind::Kind;
@@ -98,6 +99,12 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
     let message = format!("{}: panel {} left the bench as {}\n", args.project, args.panel, args.serial);
     desk.save(&changes, &message)?;
     setting.done(format!("recorded panel {} as built", args.panel));
+    if !is_released(&desk.reading.case(&snapshot)) {
+        setting.printer.line(format!(
+            "  LOOK INTO THIS: {} is not released, so nobody has said that it may be built: underlit status {}",
+            args.project, args.project
+        ));
+    }
     let compared = compared(args, &snapshot, record, &desk);
     if let Some(built) = &compared {
         setting.printer.line(format!("  {}", built.in_words()));
@@ -199,16 +206,19 @@ pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome 
     if let Some(before) = before.as_ref().filter(|_| !args.correct) {
         not_another(args, before)?;
     }
-    let need = |given: &Option<String>, kept: Option<String>, flag: &str| {
-        given.clone().or(kept).ok_or_else(|| {
-            vec![
-                Fault::usage(
-                    "missing-argument",
-                    "an installation names its electrician, the code and the way to the drivers",
-                )
-                .mend(format!("add {flag} …")),
-            ]
-        })
+    let kept = |of: fn(&Installation) -> &String| before.as_ref().map(|b| of(b).clone());
+    let electrician = args.electrician.clone().or(kept(|b| &b.electrician));
+    let electrical_code = args.code.clone().or(kept(|b| &b.electrical_code));
+    let driver_access = args.driver_access.clone().or(kept(|b| &b.driver_access));
+    let named =
+        [("--electrician", &electrician), ("--code", &electrical_code), ("--driver-access", &driver_access)];
+    let open: Vec<String> =
+        named.iter().filter(|(_, said)| said.is_none()).map(|(flag, _)| format!("{flag} …")).collect();
+    let (Some(electrician), Some(electrical_code), Some(driver_access)) =
+        (electrician, electrical_code, driver_access)
+    else {
+        let what = "an installation names its electrician, the code and the way to the drivers";
+        return Err(vec![Fault::usage("missing-argument", what).mend(format!("add {}", open.join(" ")))]);
     };
     let mut changes = Changes::new();
     let mut photos = before.as_ref().map(|b| b.photos.clone()).unwrap_or_default();
@@ -232,17 +242,9 @@ pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome 
         schema: "../../schema/installation.schema.json".into(),
         date: setting.around.happened(args.date.or(before.as_ref().map(|b| b.date)))?,
         by: desk.me()?,
-        electrician: need(
-            &args.electrician,
-            before.as_ref().map(|b| b.electrician.clone()),
-            "--electrician",
-        )?,
-        electrical_code: need(&args.code, before.as_ref().map(|b| b.electrical_code.clone()), "--code")?,
-        driver_access: need(
-            &args.driver_access,
-            before.as_ref().map(|b| b.driver_access.clone()),
-            "--driver-access",
-        )?,
+        electrician,
+        electrical_code,
+        driver_access,
         service_card: card,
         photos,
     };

@@ -43,26 +43,37 @@ pub(crate) fn join(args: &JoinArgs, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
-/// Say who you are in this clone, once.
+/// Say who you are in this clone, once; without a name it shows who that is.
 ///
 /// Example: underlit me imke --key ~/.ssh/id_ed25519
 #[derive(Debug, clap::Args)]
 pub(crate) struct MeArgs {
     /// Your short name on the roster.
-    person: PersonId,
+    person: Option<PersonId>,
 }
 
 pub(crate) fn me(args: &MeArgs, setting: &Setting<'_>) -> Outcome {
+    let Some(person) = args.person.clone() else { return who(setting) };
     let reading = setting.reading()?;
     let repo = Repo::open(reading.book.root())?;
     let local = repo.clone_local_dir()?;
     let key = setting.around.key.clone();
-    let me = Me { person: args.person.clone(), key };
+    let me = Me { person, key };
     if !setting.around.dry_run {
         init::remember(&reading.chain, &me, &local)?;
     }
     let name = reading.chain.newest().name_of(&me.person);
     setting.done(format!("in this clone you are {name} ({})", me.person));
     setting.printer.json(&json!({ "person": me.person, "name": name }));
+    Ok(Exit::Done)
+}
+
+/// Who this clone takes the asker for.
+fn who(setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    let person = desk.me()?;
+    let name = desk.reading.chain.newest().name_of(&person);
+    setting.printer.line(format!("in this clone you are {name} ({person})"));
+    setting.printer.json(&json!({ "person": person, "name": name }));
     Ok(Exit::Done)
 }

@@ -15,7 +15,7 @@ use crate::model::attachment::Attachment;
 use crate::model::id::{PanelId, ProjectId, SwatchId};
 use crate::model::kind::Kind;
 use crate::model::panel::Panel;
-use crate::ops::{Desk, outline, record};
+use crate::ops::{Desk, outline, record, status};
 use crate::power::vocabulary::Place;
 use crate::shape::{Outline, ShapeClass, figures};
 use crate::store::Changes;
@@ -166,6 +166,12 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     record::add(desk, &path, Kind::Panel, &panel, changes, &message)?;
     setting.done(format!("listed panel {}", panel.id));
     describe(&drawn, &panel, desk, setting);
+    if args.place.is_none() {
+        setting.printer.line(format!(
+            "  a dry place is taken; where it is damp or wet: underlit panel change {} {} --place wet",
+            args.named.project, panel.id
+        ));
+    }
     setting.printer.json(&json!({ "id": panel.id, "file": path }));
     Ok(Exit::Done)
 }
@@ -216,8 +222,12 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     setting.done(format!("changed panel {}", panel.id));
     if let Some(drawn) = &drawn {
         describe(drawn, &panel, desk, setting);
+    }
+    let mut after = before.clone();
+    after.panels.insert(panel.id.clone(), panel.clone());
+    if status::goes_stale(&desk.reading.case(&before), &desk.reading.case(&after)) {
         setting.printer.line(format!(
-            "  what was signed for the earlier outline is stale now: underlit status {}",
+            "  what was signed for the panel as it was is stale now: underlit status {}",
             args.named.project
         ));
     }

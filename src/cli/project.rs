@@ -175,7 +175,10 @@ fn about_the_date(args: &OpenArgs, setting: &Setting<'_>) -> Result<(), Vec<Faul
             "  the install date cannot be met: {} business days short, {} is the earliest",
             -found.slack_business_days, found.earliest_install
         )),
-        Ok(_) => {}
+        Ok(found) => setting.printer.line(format!(
+            "  to be installed on {}, {} business days to spare",
+            found.install_date, found.slack_business_days
+        )),
     }
     Ok(())
 }

@@ -69,7 +69,7 @@ struct SubjectArgs {
     project: ProjectId,
     /// request, choice, rendering, waiver, acknowledgement, release or override.
     view: View,
-    /// The panel.
+    /// The panel; by default the only one that has it to be signed.
     #[arg(long)]
     panel: Option<PanelId>,
     /// The test-panel request.
@@ -84,7 +84,7 @@ struct SubjectArgs {
     /// The refusal that owners override, by its digest.
     #[arg(long, value_name = "DIGEST")]
     refusal: Option<Sha256Digest>,
-    /// In which role; by default the one that the rules ask for and you have.
+    /// In which role; by default the one that the rules ask for and whoever says it has.
     #[arg(long = "as", value_name = "ROLE")]
     role: Option<Role>,
     /// Why, in your words.

@@ -9,13 +9,16 @@ use super::failure::{Exit, Outcome};
 use super::printer::Printer;
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::gates::plan::pieces;
+use crate::gates::how_to_answer::to_approve;
+use crate::gates::plan::{pieces, route};
 use crate::making::routes::Route;
 use crate::model::id::{PanelId, ProjectId, StockId};
 use crate::model::kind::Kind;
 use crate::model::panel::{Panel, Seam};
+use crate::model::snapshot::Drawing;
+use crate::model::statement::{Subject, Topic, View};
 use crate::ops::outline::{cut_files, panel_with_drawing, tape_of};
-use crate::ops::record;
+use crate::ops::{Reading, record};
 use crate::shape::SplitOption;
 use crate::store::Changes;
 use crate::store::safe_path::io_fault;
@@ -64,14 +67,14 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
     let (seams, route) = match args.option {
         None if args.whole => (Vec::new(), None),
         None => {
-            let route = route_for(args, panel, &desk.reading)?;
+            let route = route_for(args, panel, drawing, &desk.reading)?;
             let tape = tape_of(&desk.reading, panel);
             let option = pieces::along(route, tape, panel, drawing, &args.seam, DRAWN_WITHIN_MM)
                 .map_err(|e| vec![crate::ops::project::shape_fault(panel.outline.file.as_str(), &e)])?;
             (pieces::seams_of(&option), Some(stock_id(route)?))
         }
         Some(number) => {
-            let route = route_for(args, panel, &desk.reading)?;
+            let route = route_for(args, panel, drawing, &desk.reading)?;
             let options = pieces::options(route, tape_of(&desk.reading, panel), panel, drawing)
                 .map_err(|e| vec![crate::ops::project::shape_fault(panel.outline.file.as_str(), &e)])?;
             let Some(option) = number.checked_sub(1).and_then(|n| options.get(n)) else {
@@ -121,10 +124,12 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
         ),
     });
     if count > 0 {
-        setting.printer.line(format!(
-            "  the seams are acknowledged by: underlit sign {} acknowledgement --topic seams --panel {}",
-            args.project, args.panel
-        ));
+        let case = desk.reading.case(&snapshot);
+        let subject = Subject::topic(View::Acknowledgement, Topic::Seams, Some(&args.panel));
+        for needed in desk.reading.shop.rules.needed(&subject) {
+            let how = to_approve(&case, &subject, needed.role);
+            setting.printer.line(format!("  the seams are acknowledged by: {how}"));
+        }
     }
     setting.printer.json(&json!({ "panel": args.panel, "seams": count }));
     Ok(Exit::Done)
@@ -155,25 +160,49 @@ fn seam(text: &str) -> Result<Seam, String> {
     Ok(Seam { from_mm: point(from)?, to_mm: point(to)? })
 }
 
+/// The route that is named, the one that is settled, or the only one that a split helps; one whose own limits are in the
+/// way is refused, since no split makes it able.
 fn route_for<'r>(
     args: &SplitArgs,
     panel: &Panel,
-    reading: &'r crate::ops::Reading,
+    drawing: &Drawing,
+    reading: &'r Reading,
 ) -> Result<&'r Route, Vec<Fault>> {
-    let wanted = args.route.as_ref().or(panel.route.as_ref());
-    let known: Vec<&str> = reading.shop.routes.routes.iter().map(|r| r.id.as_str()).collect();
-    let Some(wanted) = wanted else {
+    let routes = &reading.shop.routes;
+    let tape = tape_of(reading, panel);
+    let against = |one: &Route| route::no_split_helps(panel, drawing, tape, one);
+    let able: Vec<&Route> = routes.routes.iter().filter(|one| against(one).is_none()).collect();
+    let names = able.iter().map(|one| one.id.as_str()).collect::<Vec<_>>().join(", ");
+    let Some(wanted) = args.route.as_ref().or(panel.route.as_ref()) else {
+        return match able.as_slice() {
+            [one] => Ok(one),
+            _ => Err(vec![
+                Fault::usage("missing-argument", "a split is settled for one route's sheet")
+                    .mend(format!("add --route …, one of {names}")),
+            ]),
+        };
+    };
+    let Some(found) = routes.get(wanted.as_str()) else {
         return Err(vec![
-            Fault::usage("missing-argument", "a split is settled for one route's sheet")
-                .mend(format!("add --route …, one of {}", known.join(", "))),
+            Fault::usage("unknown-route", format!("the shop has no route {wanted}"))
+                .mend(format!("there are: {names}")),
         ]);
     };
-    reading.shop.routes.get(wanted.as_str()).ok_or_else(|| {
-        vec![
-            Fault::usage("unknown-route", format!("the shop has no route {wanted}"))
-                .mend(format!("there are: {}", known.join(", "))),
-        ]
-    })
+    match against(found) {
+        None => Ok(found),
+        Some(why) => Err(vec![
+            Fault::usage(
+                "route-cannot-build",
+                format!("route {wanted} cannot build panel {}: {why}", args.panel),
+            )
+            .mend(match able.is_empty() {
+                true => {
+                    "no route of the shop can: change what was chosen, or list a route that can".to_owned()
+                }
+                false => format!("name another with --route: {names}"),
+            }),
+        ]),
+    }
 }
 
 fn show(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
@@ -182,19 +211,29 @@ fn show(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
     let (panel, drawing) = panel_with_drawing(&snapshot, &args.panel)?;
     let wanted = args.route.as_ref().or(panel.route.as_ref());
     let mut answer = Vec::new();
-    for route in reading.shop.routes.routes.iter().filter(|r| wanted.is_none_or(|w| w.as_str() == r.id)) {
-        setting.printer.line(format!("route {}", route.id));
-        match pieces::options(route, tape_of(&reading, panel), panel, drawing) {
+    let mut to_settle = None;
+    for one in reading.shop.routes.routes.iter().filter(|r| wanted.is_none_or(|w| w.as_str() == r.id)) {
+        let tape = tape_of(&reading, panel);
+        if let Some(why) = route::no_split_helps(panel, drawing, tape, one) {
+            setting.printer.line(format!("route {}: {why}", one.id));
+            answer.push(json!({ "route": one.id, "options": [], "reason": why }));
+            continue;
+        }
+        setting.printer.line(format!("route {}", one.id));
+        match pieces::options(one, tape, panel, drawing) {
             Err(error) => {
                 setting.printer.line(format!("  {}; {}", error.message, error.remedy));
-                answer.push(json!({ "route": route.id, "options": [], "reason": error.message }));
+                answer.push(json!({ "route": one.id, "options": [], "reason": error.message }));
             }
             Ok(options) => {
+                if options.iter().any(|option| !option.seams.is_empty()) {
+                    to_settle.get_or_insert(&one.id);
+                }
                 for (at, option) in options.iter().enumerate() {
                     tell(at + 1, option, reading.shop.book.units, setting.printer);
                 }
                 answer.push(json!({
-                    "route": route.id,
+                    "route": one.id,
                     "options": options.iter().map(|o| json!({
                         "pieces": o.pieces.len(),
                         "seams": o.seams.iter().map(|s| json!({
@@ -207,6 +246,12 @@ fn show(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
                 }));
             }
         }
+    }
+    if let Some(id) = to_settle {
+        setting.printer.line(format!(
+            "settle one: underlit split {} {} --route {id} --option 1, or draw your own seams with --seam",
+            args.project, args.panel
+        ));
     }
     setting.printer.json(&json!({ "panel": args.panel, "routes": answer }));
     Ok(Exit::Done)

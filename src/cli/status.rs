@@ -51,7 +51,7 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
         status.since.as_deref().and_then(|t| t.get(..10)).map(|d| format!(" since {d}")).unwrap_or_default();
     printer.line(format!("{} — {}", status.id, status.title));
     let hold = if status.holds { "" } else { ", ON HOLD" };
-    let built = if status.released && status.stage < Stage::HandedOver { ", may be built" } else { "" };
+    let built = if status.released && status.stage == Stage::Released { ", may be built" } else { "" };
     printer.line(format!("stage     {}{since}{built}{hold}", status.stage));
     match (&status.dates, &status.no_dates) {
         (Some(dates), _) => {
@@ -213,8 +213,14 @@ fn line_of(row: &Row, width: usize) -> String {
     };
     let mut waiting: Vec<String> = Vec::new();
     if row.released && row.holds {
-        let handed_over = row.stage == Some(Stage::HandedOver);
-        waiting.push(if handed_over { "done" } else { "may be built" }.into());
+        waiting.push(
+            match row.stage {
+                Some(Stage::HandedOver) => "done",
+                Some(Stage::Built) => "built",
+                _ => "may be built",
+            }
+            .into(),
+        );
     }
     if !row.holds {
         waiting.push("ON HOLD".into());
@@ -232,6 +238,8 @@ fn line_of(row: &Row, width: usize) -> String {
             String::new()
         };
         waiting.push(format!("{}: {}{more}", first.who.join("/"), first.requirement));
+    } else if row.stage.is_some_and(|stage| stage.next().is_some()) && row.holds {
+        waiting.push(format!("nothing is missing: underlit advance {}", row.id));
     }
     format!("{:width$}  {stage:11} {days:>5}  {install:10}  {spare:>6}  {}", row.id, waiting.join("; "))
 }

@@ -132,10 +132,10 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
         }
     };
     let snapshot = desk.reading.project(&named.project)?;
-    let unknown = |kind: &str, name: &str, known: Vec<&str>| {
+    let unknown = |kind: &str, name: &str, known: Vec<&str>, first: &str| {
         vec![
             Fault::usage("unknown-record", format!("there is no {kind} {name} in {}", named.project))
-                .mend(words::instead_of(name, known, "")),
+                .mend(words::instead_of(name, known, &format!("{first} {} …", named.project))),
         ]
     };
     if !snapshot.swatches.contains_key(&args.swatch) {
@@ -143,6 +143,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
             "swatch",
             args.swatch.as_str(),
             snapshot.swatches.keys().map(SwatchId::as_str).collect(),
+            "describe the stone first: underlit swatch add",
         ));
     }
     let Some(request) = snapshot.requests.get(&args.request) else {
@@ -150,6 +151,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
             "request",
             args.request.as_str(),
             snapshot.requests.keys().map(RequestId::as_str).collect(),
+            "ask for a test panel first: underlit request ask",
         ));
     };
     if request.received.is_none() {

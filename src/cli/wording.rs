@@ -21,7 +21,11 @@ pub(crate) fn finding_lines(finding: &Finding, printer: &Printer) {
     if !finding.roles.is_empty() {
         let roles: Vec<&str> = finding.roles.iter().map(|r| r.word()).collect();
         let who: Vec<&str> = finding.who.iter().map(|p| p.as_str()).collect();
-        let names = if who.is_empty() { String::new() } else { format!(": {}", who.join(", ")) };
+        let names = if who.is_empty() {
+            " (nobody on the roster yet: underlit roster add)".to_owned()
+        } else {
+            format!(": {}", who.join(", "))
+        };
         printer.line(format!("           who: {}{names}", roles.join(" or ")));
     }
     if !finding.command.is_empty() {

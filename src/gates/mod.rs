@@ -36,7 +36,7 @@ pub mod cautions;
 pub mod editions;
 pub mod facts;
 pub mod hands;
-mod how_to_answer;
+pub mod how_to_answer;
 pub mod masses;
 pub mod pack;
 mod place_advice;

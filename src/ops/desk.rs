@@ -521,7 +521,7 @@ fn hand_edit_faults(
         return vec![
             Fault::trust("add-only", "this file is never changed or taken out once it is there")
                 .in_file(path)
-                .mend("put it back: git checkout -- FILE"),
+                .mend(format!("put it back: git checkout -- {path}")),
         ];
     }
     if change == ChangeKind::Removed {

@@ -32,11 +32,13 @@ pub fn add<T: Serialize>(
     message: &str,
 ) -> Result<(), Vec<Fault>> {
     if desk.reading.book.root().join(path).symlink_metadata().is_ok() {
-        let name = path.rsplit('/').next().and_then(|f| f.strip_suffix(".json")).unwrap_or(path);
         return Err(vec![
-            Fault::usage("already-there", format!("there is a {} {name} already", kind.name()))
-                .in_file(path)
-                .mend("choose another name, or change the one that is there"),
+            Fault::usage(
+                "already-there",
+                format!("there is a {} {} already", kind.name(), name_of(path, kind)),
+            )
+            .in_file(path)
+            .mend(format!("choose another name, or {}", to_change(path, kind))),
         ]);
     }
     put(path, kind, record, &mut with)?;
@@ -114,9 +116,32 @@ pub fn remove(
     desk.save(&changes, message).map(|_| ()).map_err(|f| vec![*f])
 }
 
+/// The name that people gave a record: its file's, or for a project its folder's.
+fn name_of(path: &str, kind: Kind) -> &str {
+    let named =
+        if kind == Kind::Project { path.strip_suffix("/project.json") } else { path.strip_suffix(".json") };
+    named.and_then(|path| path.rsplit('/').next()).unwrap_or(path)
+}
+
+/// How a record that is there is changed, with the command where one does it.
+fn to_change(path: &str, kind: Kind) -> String {
+    let name = name_of(path, kind);
+    let project = ProjectId::of_path(path).map(|id| id.to_string()).unwrap_or_default();
+    match kind {
+        Kind::Project => format!("change this one: underlit project change {name}"),
+        Kind::Swatch | Kind::Panel => {
+            format!("change this one: underlit {} change {project} {name}", kind.name())
+        }
+        Kind::Request | Kind::Trial => {
+            format!("take this one out: underlit {} remove {project} {name}", kind.name())
+        }
+        _ => "change the one that is there".to_owned(),
+    }
+}
+
 fn unknown(desk: &Desk<'_>, path: &str, kind: Kind) -> Fault {
-    let (folder, file) = path.rsplit_once('/').unwrap_or(("", path));
-    let name = file.strip_suffix(".json").unwrap_or(file);
+    let (folder, _) = path.rsplit_once('/').unwrap_or(("", path));
+    let name = name_of(path, kind);
     let known: Vec<String> = desk
         .reading
         .book

@@ -49,9 +49,9 @@ pub fn load(book: &BookFolder, chain: &Chain) -> Result<Shop, Vec<Fault>> {
         match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
             Ok(bytes) if chain.newest().sealed.get(*path) == Some(&Sha256Digest::of(&bytes)) => {}
             Ok(_) => faults.push(
-                Fault::trust("shop-not-sealed", format!("{path} is not what roster version {} signed", chain.newest().version))
+                Fault::trust("shop-not-sealed", format!("it is not what roster version {} signed", chain.newest().version))
                     .in_file(*path)
-                    .mend("let an owner look at it and seal it: underlit roster seal; or put the sealed file back: git checkout -- FILE"),
+                    .mend(format!("let an owner look at it and seal it: underlit roster seal; or put the sealed file back: git checkout -- {path}")),
             ),
             Err(fault) => faults.push(*fault),
         }

@@ -124,7 +124,7 @@ pub fn find(records: Vec<Shown>, kind: &str, name: Option<&str>) -> Outcome<Show
                 None => format!("there is more than one {kind}: name one"),
             };
             let short = names.iter().map(|n| n.get(..12).filter(|_| n.len() == 64).unwrap_or(n));
-            let instead = words::instead_of(name.unwrap_or("?"), short, "");
+            let instead = words::instead_of(name.unwrap_or("?"), short, "there is no record here yet");
             Err(Box::new(Fault::usage("unknown-record", message).mend(instead)))
         }
     }

@@ -64,10 +64,34 @@ fn too_early(case: &Case<'_>, saying: &Saying) -> Vec<String> {
     others.map(|f| format!("{} [{}]", f.what, f.requirement)).collect()
 }
 
+/// What is meant where no panel is named and only panels have that to be signed: the one panel that has it.
+///
+/// # Errors
+/// `which-panel` where several have it.
+fn meant(case: &Case<'_>, subject: &Subject) -> Outcome<Subject> {
+    if subject.panel.is_some() || subject.notes_of.is_some() || !facts::of(case, subject).is_empty() {
+        return Ok(subject.clone());
+    }
+    let of_panel = |id: &PanelId| Subject { panel: Some(id.clone()), ..subject.clone() };
+    let having: Vec<&PanelId> =
+        case.panels().map(|(id, _)| id).filter(|id| !facts::of(case, &of_panel(id)).is_empty()).collect();
+    match having.as_slice() {
+        [] => Ok(subject.clone()),
+        [one] => Ok(of_panel(one)),
+        several => {
+            let names: Vec<&str> = several.iter().map(|id| id.as_str()).collect();
+            Err(Box::new(
+                Fault::usage("which-panel", format!("several panels have {subject} to be signed"))
+                    .mend(format!("name one of them: --panel {}", names.join(" or --panel "))),
+            ))
+        }
+    }
+}
+
 /// Prepares a statement about a project's facts as they are now.
 ///
 /// # Errors
-/// `nothing-to-sign`, `nothing-to-withdraw`, `role`, `comment-missing`, `evidence-not-allowed`.
+/// `which-panel`, `nothing-to-sign`, `nothing-to-withdraw`, `role`, `comment-missing`, `evidence-not-allowed`.
 pub fn prepare(
     desk: &Desk<'_>,
     project: &ProjectId,
@@ -76,6 +100,7 @@ pub fn prepare(
 ) -> Outcome<Prepared> {
     let case = desk.reading.case(snapshot);
     let signer = desk.me()?;
+    let saying = &Saying { subject: meant(&case, &saying.subject)?, ..saying.clone() };
     let role = role(desk, &case, saying, &signer)?;
     let now = facts::of(&case, &saying.subject);
     let sentence = sentences::sentence(&case, &saying.subject);

@@ -163,6 +163,13 @@ pub fn standing(case: &Case<'_>, signoff: &SignOff) -> (&'static str, Facts) {
     (word, now)
 }
 
+/// True where a sign-off that fitted a project's facts before no longer fits them after.
+#[must_use]
+pub fn goes_stale(before: &Case<'_>, after: &Case<'_>) -> bool {
+    let fitted = |signoff: &&SignOff| standing(before, signoff).0 == "fits";
+    before.project.signoffs.iter().filter(fitted).any(|signoff| standing(after, signoff).0 == "stale")
+}
+
 /// Why a sign-off neither fits nor is stale, in a sentence; none where it stands.
 #[must_use]
 pub fn why(case: &Case<'_>, signoff: &SignOff) -> Option<String> {

@@ -206,7 +206,10 @@ fn open<T: DeserializeOwned>(sealed: Sealed<'_>, kind: Kind) -> Result<(T, Publi
         return refuse(
             "name-not-digest",
             "its name is not the digest of its content".into(),
-            "put the file back as it was signed: git checkout -- FILE; a signed statement is never edited",
+            &format!(
+                "put the file back as it was signed: git checkout -- {}; a signed statement is never edited",
+                sealed.path
+            ),
         );
     }
     let Some(signature) = sealed.signature else {

@@ -112,7 +112,7 @@ fn a_signed_statement_is_never_edited_or_taken_out() {
         b.run("check").code(5).says(&["[name-not-digest]", &file]);
         b.run("swatch change quay-desk alba --lot 1")
             .fails(5, "add-only")
-            .says(&[&file, "git checkout -- FILE"]);
+            .says(&[&file, &format!("git checkout -- {file}")]);
         b.run("sync --offline").fails(5, "add-only");
         b.run("board --released").done().says(&["nothing is released"]);
     });

@@ -29,7 +29,7 @@ fn rules_changed_by_hand_count_for_nothing_until_an_owner_seals_them() {
             t.run(line).fails(5, "shop-not-sealed").says(&[
                 "rules.json",
                 "underlit roster seal",
-                "git checkout -- FILE",
+                "git checkout -- rules.json",
             ]);
         }
         t.run("check").fails(5, "shop-not-sealed");

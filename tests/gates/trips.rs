@@ -838,7 +838,7 @@ const TRIPS: &[Trip] = &[
         about: "nobody said how far the driver is",
         state: State::Missing,
         who: &["mara"],
-        command: "underlit plan quay-hotel desk --feed-length …",
+        command: "underlit plan quay-hotel desk --feed-length … --driver-at in-wall-box|remote --driver-place dry|damp|wet",
         says: "the length of wire from driver to panel is not given",
         trip: |job| job.panel("desk", |p| p.feed_length_m = None),
         mend: |job| job.panel("desk", |p| p.feed_length_m = Some(record(3.into()))),

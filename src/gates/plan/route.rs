@@ -96,6 +96,20 @@ pub fn need_a_split<'s>(
     found
 }
 
+/// What else than its size speaks against a route for a panel, in words: no split helps there. None where nothing does, or
+/// where the light is not chosen yet, so that nobody can say.
+#[must_use]
+pub fn no_split_helps(
+    panel: &Panel,
+    drawing: &Drawing,
+    tape: Option<&Light>,
+    route: &Route,
+) -> Option<String> {
+    let needs = needs(panel, drawing, tape, panel.light.as_ref()?.kind);
+    let against = route_fit::against(route, &needs, |_, _| true);
+    (!against.is_empty()).then(|| said(&against))
+}
+
 fn said(against: &[RouteAgainst]) -> String {
     let mut said: Vec<String> = against.iter().map(ToString::to_string).collect();
     if let [RouteAgainst::Size { .. }] = against {

@@ -24,7 +24,13 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
                 case,
                 format!("the power of panel {id} is not worked out: {}", reasons.join("; ")),
                 &[Role::Engineer],
-                format!("underlit plan {} {id} --feed-length …", case.id()),
+                match case.project.panels.get(id).is_some_and(|panel| panel.supply.is_none()) {
+                    true => format!(
+                        "underlit plan {} {id} --feed-length … --driver-at in-wall-box|remote --driver-place dry|damp|wet",
+                        case.id()
+                    ),
+                    false => format!("underlit plan {} {id} --feed-length …", case.id()),
+                },
             ),
         })
         .collect()

@@ -18,17 +18,20 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     case.project
         .stones_in_use()
         .map(|stone| {
+            let requests = &case.project.requests;
             let count = case
                 .project
                 .trials
                 .values()
                 .filter(|t| t.swatch == *stone)
-                .filter(|t| case.project.requests.get(&t.request).is_some_and(|r| r.received.is_some()))
+                .filter(|t| requests.get(&t.request).is_some_and(|r| r.received.is_some()))
                 .count();
             if count > 0 {
                 return REQUIREMENT.met(format!("{} of {stone}", crate::words::counted(count, "trial is recorded", "trials are recorded")));
             }
-            let command = format!("underlit trial record {} NAME --swatch {stone} --request … --cct … --face … --seen … --rating 1..5", case.id());
+            let mut over = requests.iter().filter(|(_, r)| r.swatches.contains(stone)).map(|(id, _)| id.as_str());
+            let request = over.next().filter(|_| over.next().is_none()).unwrap_or("…");
+            let command = format!("underlit trial record {} NAME --swatch {stone} --request {request} --cct … --face … --seen … --rating 1..5", case.id());
             REQUIREMENT.missing(case, format!("no trial of {stone} over a received test panel is recorded"), &[Role::Rep], command)
         })
         .collect()
