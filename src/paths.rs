@@ -20,6 +20,9 @@ pub const LONGEST: usize = 200;
 /// The most names in a path.
 pub const DEEPEST: usize = 12;
 
+/// What is wrong with a repository inside the book: git commits a mark in its place, and none of its files.
+pub const REPOSITORY: &str = "is a repository of its own, of which no other clone gets a file";
+
 /// A path that some clone could be harmed by.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct UnsafePath {
@@ -36,12 +39,19 @@ impl UnsafePath {
         UnsafePath { path: path.to_owned(), what: what.into() }
     }
 
-    /// The same as a fault. Every judge says it with the same code.
+    /// The same as a fault. Every judge says it with the same code, and of a repository inside the book with the same
+    /// remedy.
     #[must_use]
     pub fn fault(&self, remedy: &str) -> crate::fault::Fault {
-        crate::fault::Fault::data("unsafe-path", format!("this path {}", self.what))
-            .in_file(on_one_line(&self.path))
-            .mend(remedy)
+        let path = on_one_line(&self.path);
+        let fault = crate::fault::Fault::data("unsafe-path", format!("this path {}", self.what));
+        let fault = match self.what == REPOSITORY {
+            true => fault.mend(format!(
+                "move that folder out of the book, then: git rm --cached '{path}'; a commit that has it already is taken out by `underlit sync --drop-refused`"
+            )),
+            false => fault.mend(remedy),
+        };
+        fault.in_file(path)
     }
 }
 

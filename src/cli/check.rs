@@ -17,6 +17,8 @@ use crate::ops::desk::settle_before_looking;
 use crate::ops::questions::About;
 use crate::ops::redraw::{Known, MOST};
 use crate::ops::repair::{self, Offer};
+use crate::ops::sync::refused::told_whose;
+use crate::paths::{REPOSITORY, UnsafePath};
 use crate::store::{BookFolder, safe_path, schemas};
 use std::collections::BTreeMap;
 
@@ -58,11 +60,20 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
             checked.sheets_left
         ));
     }
+    for folder in &checked.repositories {
+        let fault = UnsafePath::new(folder, REPOSITORY).fault("");
+        setting.printer.remark(format!(
+            "note: {folder}: {}. Fix: {}",
+            fault.message,
+            fault.remedy.unwrap_or_default()
+        ));
+    }
     if let Some(words) = left_alone_in_words(&checked.left_alone) {
         setting.printer.remark(words);
     }
     checked.notes.iter().for_each(|note| setting.printer.remark(format!("note: {}", note.message)));
     checked.faults.extend(repair::clone_faults(&book));
+    checked.faults = told_whose(book.root(), checked.faults);
     if checked.faults.is_empty() {
         setting.printer.line(format!("{} files, nothing wrong", checked.files));
         let of = |whose: &About| -> BTreeMap<String, Conflict> {

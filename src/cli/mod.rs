@@ -82,6 +82,7 @@ use setting::Setting;
 use crate::fault::{Class, Fault};
 use crate::git::name_this_command;
 use crate::model::id::PersonId;
+use crate::ops::sync::refused::told_whose;
 use crate::visible::is_hidden;
 
 /// The heading of the options that every command has.
@@ -225,7 +226,8 @@ pub fn run() -> ExitCode {
         },
         Ok(Err(faults)) => {
             if !faults.iter().all(|f| f.code == SAID) {
-                failure::report(&printer, &faults);
+                let from = cli.book.as_deref().unwrap_or(std::path::Path::new("."));
+                failure::report(&printer, &told_whose(from, faults.clone()));
             }
             ExitCode::from(failure::exit_code(&faults))
         }

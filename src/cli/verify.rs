@@ -7,7 +7,7 @@ use super::failure::{Exit, Outcome, as_json, in_words};
 use super::setting::Setting;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::model::id::ProjectId;
+use crate::model::id::{PanelId, ProjectId};
 use crate::model::stage::Stage;
 use crate::ops::verify::book::{self, Asked, HeldTo, MovesLine, Report};
 use crate::ops::verify::explain::{self, Explained};
@@ -213,6 +213,13 @@ fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
     printer.line("");
     printer.line(format!("{} — {}: {}, {may}", project.id, project.title, project.stage));
     project.notes.iter().for_each(|note| printer.line(format!("  note      {}", note.message)));
+    if !project.sheets_apart.is_empty() {
+        let panels: Vec<&str> = project.sheets_apart.iter().map(PanelId::as_str).collect();
+        printer.line(format!(
+            "  note      the sheets of {} were drawn by another underlit, so they cannot be drawn again and compared; what was signed of them stands",
+            panels.join(", ")
+        ));
+    }
     project.one_hand.iter().for_each(|what| printer.line(format!("  note      {what}")));
     project.not_met.iter().for_each(|r| printer.line(format!("  not met   {} [{}]", r.what, r.requirement)));
     if !long {

@@ -118,7 +118,35 @@ impl Repo {
             Some(from) => self.snapshot(from)?,
             None => Snapshot::new(&self.git, None),
         };
-        before.changes(&self.snapshot(to)?, "")
+        // What cannot be named in every clone is never brought; where a branch is left that has it, it goes with the rest.
+        before.nameable_changes(&self.snapshot(to)?)
+    }
+
+    /// Takes out of folder and index what HEAD has under names that are not UTF-8, where it lies as HEAD has it.
+    fn drop_unnameable(&self, index: &mut git2::Index) -> Result<(), GitError> {
+        #[cfg(unix)]
+        {
+            use std::os::unix::ffi::OsStrExt;
+            let odd: Vec<git2::IndexEntry> =
+                index.iter().filter(|entry| std::str::from_utf8(&entry.path).is_err()).collect();
+            let head = if odd.is_empty() { None } else { self.head()? };
+            let Some(head) = head else { return Ok(()) };
+            let tree = self.git.find_commit(head.0)?.tree()?;
+            for entry in odd {
+                let path = Path::new(std::ffi::OsStr::from_bytes(&entry.path));
+                if !tree.get_path(path).is_ok_and(|committed| committed.id() == entry.id) {
+                    continue;
+                }
+                let full = self.root().join(path);
+                let plain = full.symlink_metadata().is_ok_and(|found| found.is_file());
+                let blob = git2::ObjectType::Blob;
+                if plain && git2::Oid::hash_file(blob, &full).is_ok_and(|id| id == entry.id) {
+                    fs::remove_file(&full).map_err(at(&full))?;
+                }
+                index.remove(path, 0)?;
+            }
+        }
+        Ok(())
     }
 
     fn carry_out(
@@ -392,6 +420,7 @@ impl Repo {
                 _ => {}
             }
         }
+        self.drop_unnameable(&mut index)?;
         for change in changes {
             if let Some(entry) = change.after {
                 index.add(&self.index_entry(&change.path, entry)?)?;

@@ -6,7 +6,7 @@
 //! so time and memory grow with what changed and have an end. What is not here: whether a change is right.
 
 use std::cell::Cell;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::hub::Hub;
 use super::raw_commit::{raw, walk};
@@ -437,10 +437,10 @@ fn in_order(tree: &git2::Tree<'_>) -> bool {
 
 /// Finds new names that some system cannot tell from another name of the same folder, and names that stand twice.
 fn twins(tree: &git2::Tree<'_>, at: &str, new_names: &[String], found: &mut Differences) {
-    use std::collections::BTreeMap;
     if new_names.is_empty() {
         return;
     }
+    let new: BTreeSet<&str> = new_names.iter().map(String::as_str).collect();
     let mut wanted: BTreeMap<String, &str> = BTreeMap::new();
     for name in new_names {
         if let Some(first) = wanted.insert(as_the_same(name), name) {
@@ -449,10 +449,10 @@ fn twins(tree: &git2::Tree<'_>, at: &str, new_names: &[String], found: &mut Diff
     }
     for entry in tree.iter() {
         let Ok(name) = std::str::from_utf8(entry.name_bytes()) else { continue };
-        if let Some(new) = wanted.get(&as_the_same(name)).filter(|new| **new != name) {
+        if let Some(twin) = wanted.get(&as_the_same(name)).filter(|twin| **twin != name) {
             // Of two new names the pair was named above.
-            if !new_names.iter().any(|n| n == name) {
-                found.refuse(format!("{at}{new}"), &twin_of(&format!("{at}{name}")));
+            if !new.contains(name) {
+                found.refuse(format!("{at}{twin}"), &twin_of(&format!("{at}{name}")));
             }
         }
     }

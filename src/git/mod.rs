@@ -54,6 +54,6 @@ pub use snapshot::{ChangeKind, Entry, EntryKind, PathChange, Snapshot, TreeFile}
 pub use steps::{Heard, Incoming, Progress, Steps, SyncError, SyncOptions, SyncSummary, TakeIn, Verdict};
 pub use together::Keep;
 pub use tree_merge::TreeMerge;
-pub use unsafe_files::unsafe_files;
+pub use unsafe_files::{odd_files, unsafe_files};
 pub use user_git::{OnProgress, UserGit};
 pub use worktree::HandEdit;

@@ -107,7 +107,7 @@ impl Repo {
         parent: CommitId,
         leave: &dyn Fn(&str) -> bool,
     ) -> Result<Option<(CommitId, CommitId)>, GitError> {
-        let mut changes = self.snapshot(parent)?.changes(&self.snapshot(CommitId(commit.id()))?, "")?;
+        let mut changes = self.snapshot(parent)?.nameable_changes(&self.snapshot(CommitId(commit.id()))?)?;
         changes.retain(|change| !leave(&change.path));
         if changes.is_empty() {
             return Ok(None);

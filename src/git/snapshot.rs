@@ -2,7 +2,8 @@
 //!
 //! Equal folders are never opened, so that a comparison costs what has changed and not what is there.
 
-use std::collections::BTreeMap;
+use std::cell::RefCell;
+use std::collections::{BTreeMap, HashMap};
 
 use super::name::{beneath, inside};
 use super::{CommitId, GitError, Repo};
@@ -95,6 +96,8 @@ pub enum ChangeKind {
 pub struct Snapshot<'repo> {
     git: &'repo git2::Repository,
     tree: Option<git2::Tree<'repo>>,
+    /// The large folder that was asked for last, so that asking for each of its thousands of files reads it once.
+    last: RefCell<Option<(String, HashMap<Vec<u8>, Entry>)>>,
 }
 
 impl std::fmt::Debug for Snapshot<'_> {
@@ -107,7 +110,7 @@ impl std::fmt::Debug for Snapshot<'_> {
 
 impl<'repo> Snapshot<'repo> {
     pub(crate) fn new(git: &'repo git2::Repository, tree: Option<git2::Tree<'repo>>) -> Self {
-        Snapshot { git, tree }
+        Snapshot { git, tree, last: RefCell::new(None) }
     }
 
     /// The digest of the tree, which is the same for two trees exactly where every file is. `None` for the
@@ -146,9 +149,32 @@ impl<'repo> Snapshot<'repo> {
         if path.is_empty() {
             return Ok(None);
         }
+        let file = |found: &git2::TreeEntry<'_>| {
+            let is_file = found.kind() != Some(git2::ObjectType::Tree);
+            is_file.then(|| Entry { kind: EntryKind::of(found.filemode()), id: found.id() })
+        };
+        let Some((folder, name)) = path.rsplit_once('/') else {
+            return Ok(tree.get_name(path).as_ref().and_then(file));
+        };
+        let mut last = self.last.borrow_mut();
+        if let Some((_, files)) = last.as_ref().filter(|(known, _)| known == folder) {
+            return Ok(files.get(name.as_bytes()).copied());
+        }
+        let Some(beside) = self.folder(tree, folder)? else { return Ok(None) };
+        if beside.len() > LARGE {
+            let named = |entry: git2::TreeEntry<'_>| Some((entry.name_bytes().to_vec(), file(&entry)?));
+            *last = Some((folder.to_owned(), beside.iter().filter_map(named).collect()));
+        }
+        Ok(beside.get_name(name).as_ref().and_then(file))
+    }
+
+    /// The folder at a path, where one lies there.
+    fn folder(&self, tree: &git2::Tree<'repo>, path: &str) -> Result<Option<git2::Tree<'repo>>, GitError> {
         match tree.get_path(std::path::Path::new(path)) {
-            Ok(found) if found.kind() == Some(git2::ObjectType::Tree) => Ok(None),
-            Ok(found) => Ok(Some(Entry { kind: EntryKind::of(found.filemode()), id: found.id() })),
+            Ok(found) if found.kind() == Some(git2::ObjectType::Tree) => {
+                Ok(Some(self.git.find_tree(found.id())?))
+            }
+            Ok(_) => Ok(None),
             Err(e) if e.code() == git2::ErrorCode::NotFound => Ok(None),
             Err(e) => Err(e.into()),
         }
@@ -173,6 +199,14 @@ impl<'repo> Snapshot<'repo> {
         Ok(self.git.find_blob(entry.id)?.content().to_vec())
     }
 
+    /// What some judge says of the bytes of an entry, which are not copied for it.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn ask<T>(&self, entry: Entry, judge: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
+        Ok(judge(self.git.find_blob(entry.id)?.content()))
+    }
+
     /// The size of an entry in bytes, read without its content.
     ///
     /// # Errors
@@ -188,12 +222,7 @@ impl<'repo> Snapshot<'repo> {
     pub fn folders(&self, path: &str) -> Result<Vec<(String, String)>, GitError> {
         let path = inside(path)?;
         let Some(tree) = &self.tree else { return Ok(Vec::new()) };
-        let found = match tree.get_path(std::path::Path::new(path)) {
-            Ok(found) if found.kind() == Some(git2::ObjectType::Tree) => self.git.find_tree(found.id())?,
-            Ok(_) => return Ok(Vec::new()),
-            Err(e) if e.code() == git2::ErrorCode::NotFound => return Ok(Vec::new()),
-            Err(e) => return Err(e.into()),
-        };
+        let Some(found) = self.folder(tree, path)? else { return Ok(Vec::new()) };
         let mut folders = Vec::new();
         for entry in found.iter().filter(|e| e.kind() == Some(git2::ObjectType::Tree)) {
             let name = std::str::from_utf8(entry.name_bytes()).map_err(|_| GitError::BadPath {
@@ -210,7 +239,7 @@ impl<'repo> Snapshot<'repo> {
     /// # Errors
     /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Damaged`].
     pub fn files(&self, prefix: &str) -> Result<Vec<TreeFile>, GitError> {
-        let empty = Snapshot { git: self.git, tree: None };
+        let empty = Snapshot::new(self.git, None);
         let changes = empty.changes(self, prefix)?;
         Ok(changes
             .into_iter()
@@ -223,15 +252,35 @@ impl<'repo> Snapshot<'repo> {
     /// # Errors
     /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Damaged`].
     pub fn changes(&self, after: &Snapshot<'_>, prefix: &str) -> Result<Vec<PathChange>, GitError> {
+        self.differs(after, prefix, Unnameable::Refused)
+    }
+
+    /// The same, without names that are not UTF-8, which no book may have.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub(crate) fn nameable_changes(&self, after: &Snapshot<'_>) -> Result<Vec<PathChange>, GitError> {
+        self.differs(after, "", Unnameable::PassedOver)
+    }
+
+    fn differs(
+        &self,
+        after: &Snapshot<'_>,
+        prefix: &str,
+        unnameable: Unnameable,
+    ) -> Result<Vec<PathChange>, GitError> {
         let prefix = inside(prefix)?;
         let mut found = Vec::new();
-        walk(self.git, [self.tree.as_ref(), after.tree.as_ref()], prefix, &mut |path, [before, after]| {
-            found.push(PathChange { path, before, after });
-        })?;
+        let trees = [self.tree.as_ref(), after.tree.as_ref()];
+        let mut walk = Walk { git: self.git, prefix, unnameable, left: MOST_ENTRIES };
+        walk.at(trees, "", &mut |path, [before, after]| found.push(PathChange { path, before, after }))?;
         found.sort_by(|a, b| a.path.cmp(&b.path));
         Ok(found)
     }
 }
+
+/// The library keeps smaller folders at hand itself.
+const LARGE: usize = 64;
 
 /// The most files and folders that one comparison looks at. A few folders can stand for billions of files.
 const MOST_ENTRIES: usize = 1_000_000;
@@ -249,63 +298,83 @@ pub(crate) fn walk<const N: usize>(
     prefix: &str,
     visit: &mut dyn FnMut(String, [Option<Entry>; N]),
 ) -> Result<(), GitError> {
-    walk_at(git, trees, "", prefix, &mut { MOST_ENTRIES }, visit)
+    let mut walk = Walk { git, prefix, unnameable: Unnameable::Refused, left: MOST_ENTRIES };
+    walk.at(trees, "", visit)
 }
 
-fn walk_at<const N: usize>(
-    git: &git2::Repository,
-    trees: [Option<&git2::Tree<'_>>; N],
-    at: &str,
-    prefix: &str,
-    left: &mut usize,
-    visit: &mut dyn FnMut(String, [Option<Entry>; N]),
-) -> Result<(), GitError> {
-    let ids = trees.map(|tree| tree.map(git2::Tree::id));
-    if ids.iter().all(|id| *id == ids[0]) {
-        return Ok(());
-    }
-    let mut names: BTreeMap<String, [Option<(git2::Oid, i32)>; N]> = BTreeMap::new();
-    for (side, tree) in trees.iter().enumerate() {
-        for entry in tree.iter().flat_map(|tree| tree.iter()) {
-            let name = std::str::from_utf8(entry.name_bytes()).map_err(|_| GitError::BadPath {
-                path: format!("{at}{}", String::from_utf8_lossy(entry.name_bytes())),
-                reason: "is not UTF-8",
-            })?;
-            let path = format!("{at}{name}");
-            if beneath(&path, prefix) || beneath(prefix, &path) {
-                names.entry(name.to_owned()).or_insert([None; N])[side] =
-                    Some((entry.id(), entry.filemode()));
-            }
+/// What becomes of names that are not UTF-8.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Unnameable {
+    Refused,
+    PassedOver,
+}
+
+struct Walk<'w> {
+    git: &'w git2::Repository,
+    prefix: &'w str,
+    unnameable: Unnameable,
+    left: usize,
+}
+
+impl Walk<'_> {
+    fn at<const N: usize>(
+        &mut self,
+        trees: [Option<&git2::Tree<'_>>; N],
+        at: &str,
+        visit: &mut dyn FnMut(String, [Option<Entry>; N]),
+    ) -> Result<(), GitError> {
+        let ids = trees.map(|tree| tree.map(git2::Tree::id));
+        if ids.iter().all(|id| *id == ids[0]) {
+            return Ok(());
         }
-    }
-    for (name, found) in names {
-        if found.iter().all(|one| *one == found[0]) {
-            continue;
-        }
-        let path = format!("{at}{name}");
-        *left = match left.checked_sub(1).filter(|_| path.bytes().filter(|b| *b == b'/').count() < DEEPEST) {
-            Some(left) => left,
-            None => return Err(GitError::TooManyFiles { most: MOST_ENTRIES, at: at.to_owned() }),
-        };
-        let is_folder = |one: &Option<(git2::Oid, i32)>| one.is_some_and(|(_, mode)| mode == 0o040_000);
-        let files = found.map(|one| match one {
-            Some((id, mode)) if mode != 0o040_000 => Some(Entry { kind: EntryKind::of(mode), id }),
-            _ => None,
-        });
-        if beneath(&path, prefix) && files.iter().any(|file| *file != files[0]) {
-            visit(path.clone(), files);
-        }
-        if found.iter().any(is_folder) {
-            let mut folders: [Option<git2::Tree<'_>>; N] = [const { None }; N];
-            for (side, one) in found.iter().enumerate() {
-                if let Some((id, 0o040_000)) = one {
-                    folders[side] = Some(git.find_tree(*id)?);
+        let mut names: BTreeMap<String, [Option<(git2::Oid, i32)>; N]> = BTreeMap::new();
+        for (side, tree) in trees.iter().enumerate() {
+            for entry in tree.iter().flat_map(|tree| tree.iter()) {
+                let name = match std::str::from_utf8(entry.name_bytes()) {
+                    Ok(name) => name,
+                    Err(_) if self.unnameable == Unnameable::PassedOver => continue,
+                    Err(_) => {
+                        let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
+                        return Err(GitError::BadPath { path, reason: "is not UTF-8" });
+                    }
+                };
+                let path = format!("{at}{name}");
+                if beneath(&path, self.prefix) || beneath(self.prefix, &path) {
+                    names.entry(name.to_owned()).or_insert([None; N])[side] =
+                        Some((entry.id(), entry.filemode()));
                 }
             }
-            walk_at(git, folders.each_ref().map(Option::as_ref), &format!("{path}/"), prefix, left, visit)?;
         }
+        for (name, found) in names {
+            if found.iter().all(|one| *one == found[0]) {
+                continue;
+            }
+            let path = format!("{at}{name}");
+            let deep = path.bytes().filter(|b| *b == b'/').count() >= DEEPEST;
+            self.left = match self.left.checked_sub(1).filter(|_| !deep) {
+                Some(left) => left,
+                None => return Err(GitError::TooManyFiles { most: MOST_ENTRIES, at: at.to_owned() }),
+            };
+            let is_folder = |one: &Option<(git2::Oid, i32)>| one.is_some_and(|(_, mode)| mode == 0o040_000);
+            let files = found.map(|one| match one {
+                Some((id, mode)) if mode != 0o040_000 => Some(Entry { kind: EntryKind::of(mode), id }),
+                _ => None,
+            });
+            if beneath(&path, self.prefix) && files.iter().any(|file| *file != files[0]) {
+                visit(path.clone(), files);
+            }
+            if found.iter().any(is_folder) {
+                let mut folders: [Option<git2::Tree<'_>>; N] = [const { None }; N];
+                for (side, one) in found.iter().enumerate() {
+                    if let Some((id, 0o040_000)) = one {
+                        folders[side] = Some(self.git.find_tree(*id)?);
+                    }
+                }
+                self.at(folders.each_ref().map(Option::as_ref), &format!("{path}/"), visit)?;
+            }
+        }
+        Ok(())
     }
-    Ok(())
 }
 
 /// Writes the tree that `base` becomes when each path of `edits` gets its entry or loses it. Folders that

@@ -11,11 +11,12 @@ use super::chain::Chain;
 use super::project::outline_faults;
 use super::redraw::{self, Known};
 use super::shop;
+use super::sync::refused;
 use super::trust::{self, Sealed};
 use super::{alike, housekeeping, incoming, stray, unnamed};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::git::{Repo, Snapshot};
+use crate::git::{Repo, Snapshot, odd_files};
 use crate::lookalike::Note;
 use crate::model::conflict::{Conflict, question_of};
 use crate::model::droppings::is_dropping;
@@ -24,6 +25,7 @@ use crate::model::kind::Kind;
 use crate::model::references::{self, Named};
 use crate::model::rules::Rules;
 use crate::model::statement::Statement;
+use crate::secrets;
 use crate::store::{BookFolder, read, safe_path, strict_json};
 
 /// What a check found.
@@ -43,6 +45,8 @@ pub struct Checked {
     pub left_alone: BTreeSet<String>,
     /// Titles and names that look alike, or mix scripts. They are no faults.
     pub notes: Vec<Note>,
+    /// Folders with a repository of their own, which nobody committed. They are no faults.
+    pub repositories: BTreeSet<String>,
     /// How many sheets were not drawn again this time, because there were too many at once.
     pub sheets_left: usize,
 }
@@ -72,7 +76,16 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> 
     let head = repo.as_ref().and_then(|repo| repo.head_snapshot().ok());
     if let Some(head) = &head {
         leave_alone(book, head, &mut checked);
+        set_apart_repositories(&mut checked);
+        let committed = head.files(&only.map_or_else(String::new, |id| format!("projects/{id}")));
+        let odd = odd_files(&committed.unwrap_or_default());
+        checked.repositories.retain(|path| !odd.iter().any(|one| one.path == *path));
+        checked.faults.extend(odd.iter().map(|one| one.fault("put the plain file itself there")));
     }
+    if let Some(taken_past) = repo.as_ref().and_then(refused::standing_here).filter(|stands| stands.here) {
+        checked.faults.push(taken_past.fault());
+    }
+    checked.faults.extend(private_keys(book, only));
     let strays = std::mem::take(&mut checked.strays);
     checked.faults.extend(strays.iter().map(|path| stray::fault(path, RENAME)));
     in_order(&mut checked.faults);
@@ -108,6 +121,29 @@ fn leave_alone(book: &BookFolder, head: &Snapshot<'_>, checked: &mut Checked) {
         !alone
     });
     checked.left_alone = left;
+}
+
+/// Puts what lies in a repository of its own under the name of its folder.
+fn set_apart_repositories(checked: &mut Checked) {
+    let own = |path: &String| path.split_once("/.git/").map(|(folder, _)| folder.to_owned());
+    checked.repositories = checked.left_alone.iter().filter_map(own).collect();
+    for folder in &checked.repositories {
+        let inside = format!("{folder}/");
+        checked.left_alone.retain(|path| !path.starts_with(&inside));
+        checked.left_alone.insert(inside);
+    }
+}
+
+/// The files of a book that hold a private key.
+fn private_keys(book: &BookFolder, only: Option<&ProjectId>) -> Vec<Fault> {
+    let (paths, _) =
+        safe_path::walk_in(book.root(), &only.map_or_else(String::new, |id| format!("projects/{id}")));
+    let of_the_book = paths.into_iter().filter(|path| Kind::of_path(path).is_some());
+    let held = of_the_book.filter(|path| {
+        let bytes = safe_path::read_plain(book.root(), path, incoming::largest(path));
+        bytes.is_ok_and(|bytes| secrets::holds_private_key(&bytes))
+    });
+    held.map(|path| secrets::fault(&path)).collect()
 }
 
 /// Everything that is wrong with one project, judged by a roster and rules that are known to hold, so that the folder

@@ -24,7 +24,7 @@ use crate::model::rules::Rules;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::secrets;
 use crate::signing::{Armour, Identities, Namespace, PublicKey, Signer, find_identities};
-use crate::store::{BookFolder, Changes, journal, read, safe_path, strict_json, write};
+use crate::store::{BookFolder, Changes, journal, read, safe_path, write};
 
 /// A book opened for reading.
 #[derive(Debug)]
@@ -174,6 +174,7 @@ impl<'a> Desk<'a> {
         let repo = Repo::open(book.root())?;
         let lock = lock_settled(&repo)?;
         repo.refuse_half_done()?;
+        refuse_lost_branch(&repo)?;
         let chain = Chain::load(&book).map_err(|faults| chain::lost_from_folder(&repo, faults))?;
         let local = repo.clone_local_dir()?;
         let pinned = Some(chain::hold_to_pin(&repo, &chain)?);
@@ -379,6 +380,28 @@ pub fn lock_settled(repo: &Repo) -> Outcome<BookLock> {
     Ok(lock)
 }
 
+/// Refuses to begin a branch in a clone that has seen the book before: its own first commit would begin another book. This is
+/// what is known where git's log is gone too.
+pub(super) fn refuse_lost_branch(repo: &Repo) -> Outcome<()> {
+    let Some(pin) = (if repo.head()?.is_some() { None } else { chain::pin(&repo.clone_local_dir()?)? })
+    else {
+        return Ok(());
+    };
+    let branch = repo.branch().unwrap_or_else(|_| "main".to_owned());
+    let seen = repo.remote(None).ok().and_then(|remote| repo.last_seen(&remote).ok()?);
+    let how = match repo.stood_last().or(seen) {
+        Some(last) => format!("put it back to where it stood: git update-ref refs/heads/{branch} {last}"),
+        None => format!(
+            "fetch it, and put it back: git fetch origin; git update-ref refs/heads/{branch} refs/remotes/origin/{branch}"
+        ),
+    };
+    let message = format!(
+        "the branch {branch} has no commit any more, though this clone has seen roster version {} on it; nothing was changed",
+        pin.version
+    );
+    Err(Box::new(Fault::io("branch-lost", message).mend(format!("{how}; then sync again"))))
+}
+
 /// Takes back what a command that was killed left half done, for whoever holds the lock.
 pub(super) fn settle(repo: &Repo) -> Outcome<()> {
     let spare = repo.clone_local_dir()?.join("before");
@@ -527,27 +550,25 @@ fn hand_edit_faults(
     if change == ChangeKind::Removed {
         return Vec::new();
     }
-    let plain = safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT);
-    if plain.is_ok_and(|bytes| secrets::holds_private_key(&bytes)) {
+    let bytes = match safe_path::read_plain(book.root(), path, incoming::largest(path)) {
+        Ok(bytes) => bytes,
+        Err(fault) => return vec![*fault],
+    };
+    if secrets::holds_private_key(&bytes) {
         return vec![secrets::fault(path)];
     }
     if housekeeping::is_judged(path) {
-        let bytes = safe_path::read_plain(book.root(), path, incoming::largest(path));
-        let judged = |bytes: Vec<u8>| housekeeping::faults(path, &bytes, Some(rules));
-        return bytes.map_or_else(|fault| vec![*fault], judged);
+        return housekeeping::faults(path, &bytes, Some(rules));
     }
     if !kind.has_schema() {
-        return safe_path::refuse_links(book.root(), path).err().map(|f| *f).into_iter().collect();
+        return Vec::new();
     }
-    match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
-        Ok(bytes) => match read::check_bytes(path, kind, &bytes) {
-            Ok(value) => {
-                let mut faults = check::beyond_the_schema(path, kind, &bytes, &value);
-                faults.extend(check::statement_faults(book, chain, rules, path));
-                faults
-            }
-            Err(faults) => faults,
-        },
-        Err(fault) => vec![*fault],
+    match read::check_bytes(path, kind, &bytes) {
+        Ok(value) => {
+            let mut faults = check::beyond_the_schema(path, kind, &bytes, &value);
+            faults.extend(check::statement_faults(book, chain, rules, path));
+            faults
+        }
+        Err(faults) => faults,
     }
 }

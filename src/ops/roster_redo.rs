@@ -13,7 +13,7 @@ use super::shop::SEALED;
 use super::surroundings::Surroundings;
 use super::sync::checks::{Checks, Ground};
 use super::sync::{faults_of, refused};
-use crate::fault::Fault;
+use crate::fault::{Class, Fault};
 use crate::git::{Bounds, CommitId, GitError, Progress, Remote, Repo};
 use crate::model::id::PersonId;
 use crate::model::roster::{Person, Roster};
@@ -179,14 +179,12 @@ pub fn redo(
     let old = repo.set_aside(head)?;
     // The pin first: a kill in between leaves a clone in which this can be done again.
     chain::write_pin(&local, &Pin::of(&other))?;
+    let pin_before = pinned.unwrap_or_else(|| Pin::of(&mine));
     let moved = repo.move_branch(&lock, Some(head), replayed.head, "roster: taken back");
     if let Err(error) = moved {
-        if let Some(pin) = &pinned {
-            chain::write_pin(&local, pin)?;
-        }
+        chain::write_pin(&local, &pin_before)?;
         return Err(error.into());
     }
-    refused::note_judged(&local, replayed.head)?;
     drop(lock);
     let says_more = wanted.as_ref().is_some_and(|(people, threshold)| {
         *people != other.newest().people || *threshold != other.newest().threshold
@@ -194,9 +192,47 @@ pub fn redo(
     let mut made = None;
     if !drop_it && (says_more || !sealed.is_empty()) {
         let reason = mine.newest().reason.clone();
-        made = Some(make_again(from, around, &reason, wanted, &sealed)?);
+        match make_again(from, around, &reason, wanted, &sealed) {
+            Ok(version) => made = Some(version),
+            Err(why) => return Err(put_back(&repo, (head, replayed.head), (&local, &pin_before), &old, why)),
+        }
     }
+    refused::note_judged(&local, replayed.head)?;
     Ok(Redone { taken_back: fork.version, made, left_out: replayed.left_out, theirs_stand, old })
+}
+
+/// Puts branch and pin back to where they stood before the version was taken back, which could not be made again; where
+/// somebody went on from there meanwhile, says what was done instead.
+fn put_back(
+    repo: &Repo,
+    (head, replayed): (CommitId, CommitId),
+    (local, pin): (&Path, &Pin),
+    old: &str,
+    mut why: Vec<Fault>,
+) -> Vec<Fault> {
+    let back = || -> Result<(), Vec<Fault>> {
+        let lock = desk::lock_settled(repo)?;
+        repo.move_branch(&lock, Some(replayed), head, "roster: not taken back")?;
+        Ok(chain::write_pin(local, pin)?)
+    };
+    let fault = match back() {
+        Ok(()) => Fault::new(
+            why.iter().map(|fault| fault.class).max().unwrap_or(Class::Trust),
+            "not-made-again",
+            "your roster version could not be made again on top of the other owner's, so it was not taken back either; nothing was changed",
+        )
+        .mend("put right what stands below, and then: underlit roster redo; or only take it back: underlit roster redo --drop"),
+        Err(more) => {
+            why.extend(more);
+            Fault::io(
+                "not-made-again",
+                format!("your roster version was taken back and could not be made again; the branch with it stays as {old}"),
+            )
+            .mend("make the change to the roster again by hand: underlit roster --help")
+        }
+    };
+    why.insert(0, fault);
+    why
 }
 
 fn nothing() -> Fault {

@@ -38,6 +38,43 @@ fn a_sheet_for_another_height_is_neither_signed_nor_passed() {
 }
 
 #[test]
+fn a_book_proved_draws_every_sheet_again_once() {
+    let place = Place::new();
+    let [svg, pdf] = drawn_for_another_height(&place, stages::drawn());
+    let book = place.copy(stages::drawn(), "mara");
+    // Once it was found the same, its very content is known, until a byte of it changes.
+    book.run("verify").done();
+    book.run("verify").done();
+    refit(&book, &svg, &pdf);
+    commit(&book);
+    let other = book.git("rev-parse HEAD").trim().to_owned();
+    let said = ["[sheet-differs]", "sheet.svg", "sheet.pdf", "underlit draw quay-desk front"];
+    let fingerprint = underlit::digest::Sha256Digest::of(&book.bytes("roster/0001.json"));
+    for line in [
+        "verify".to_owned(),
+        "verify".to_owned(),
+        "verify --cold".to_owned(),
+        format!("verify --at {other} --fingerprint {fingerprint}"),
+    ] {
+        book.run(&line).code(5).says(&said);
+    }
+    book.git("reset --quiet --hard HEAD~1");
+    book.run("verify").done();
+    // Another edition cannot be compared: that is told each time, and is no fault.
+    edit_manifest(&book, |m| {
+        m["drawn_with"] = "0.1.0".into();
+        m.as_object_mut().unwrap().remove("printed");
+    });
+    commit(&book);
+    for line in ["verify quay-desk", "verify quay-desk"] {
+        book.run(line).code(1).says(&["the sheets of front were drawn by another underlit"]);
+    }
+    let answer = book.run("verify --json").json();
+    assert_eq!(answer["projects"][0]["sheets_apart"], serde_json::json!(["front"]));
+    assert_eq!(answer["holds"], true);
+}
+
+#[test]
 fn only_one_of_sheet_and_pdf_and_one_letter_are_enough() {
     let place = Place::new();
     let book = place.copy(stages::drawn(), "mara");

@@ -250,6 +250,35 @@ fn a_private_key_gets_in_by_no_verb() {
     assert_eq!(book.git("rev-parse HEAD"), head);
 }
 
+#[test]
+fn a_private_key_behind_the_first_mebibyte_gets_in_by_no_verb() {
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara");
+    let secret = std::fs::read(private_key("mara")).unwrap();
+    let long = [&vec![b'x'; 5 << 20][..], &secret].concat();
+    let file = place.file("lit.jpg", &long);
+    let head = book.git("rev-parse HEAD");
+    book.run(&format!("swatch change quay-desk alba --photo {file}")).fails(5, "private-key");
+    // By hand: told by `check` before any verb, and refused by the next.
+    let path = format!("{PROJECT}/handover/lit.jpg");
+    book.write(&path, &long);
+    book.run("check").fails(5, "private-key").says(&[&path]);
+    book.run("check quay-desk").fails(5, "private-key").says(&[&path]);
+    book.run(r#"project change quay-desk --title "Another""#).fails(5, "private-key").says(&[&path]);
+    book.run("sync --offline").fails(5, "private-key").says(&[&path]);
+    assert_eq!(book.git("rev-parse HEAD"), head);
+    // Committed by stock git, no sync sends it.
+    book.git("add --all --force");
+    book.git("commit --quiet -m photo");
+    book.git(&format!("init --quiet --bare -b main {}", place.path("hub.git").display()));
+    book.git(&format!("remote add origin {}", place.path("hub.git").display()));
+    book.run("sync").fails(5, "private-key").says(&[&path]);
+    assert_eq!(book.git("ls-remote origin"), "");
+    // As large as an attachment may be, with no key in it, nothing is wrong.
+    book.git("reset --quiet --hard HEAD~1");
+    book.run("check").code(0);
+}
+
 /// A JPEG as a telephone makes it: place, owner, serial number, XMP, and film behind the end.
 fn telephone_photo() -> Vec<u8> {
     let field = |tag, value| Field { tag, ifd_num: In::PRIMARY, value };

@@ -29,6 +29,7 @@ mod naming;
 mod odd_clones;
 mod options;
 mod past_gates;
+mod pulled;
 mod questions;
 mod refused;
 mod remembering;

@@ -7,9 +7,9 @@ use crate::stages::{self, PROJECT};
 use crate::three_people::Crew;
 use crate::workshop::{Desk, private_key, public_key};
 
-const ALBA: &str = "projects/quay-desk/swatches/alba.json";
+pub(crate) const ALBA: &str = "projects/quay-desk/swatches/alba.json";
 
-fn commit(desk: &Desk, message: &str) {
+pub(crate) fn commit(desk: &Desk, message: &str) {
     desk.git("add --all --force");
     desk.git(&format!(r#"commit --quiet -m "{message}""#));
 }
@@ -27,7 +27,7 @@ fn has_behind(desk: &Desk, commit: &str) -> bool {
 }
 
 /// Everybody syncs until nothing is new, and all stand at one commit that `verify` proves and that has nothing bad behind.
-fn all_sound(crew: &Crew, bad: &str) {
+pub(crate) fn all_sound(crew: &Crew, bad: &str) {
     for _ in 0..2 {
         for desk in [&crew.mara, &crew.imke, &crew.tom] {
             desk.run("sync").code(0);
@@ -97,8 +97,15 @@ fn a_clone_that_pulled_it_with_stock_git_goes_on_by_itself_and_sends_nothing_bac
     let bad = tom.git("rev-parse HEAD~1").trim().to_owned();
     tom.git("push --quiet origin HEAD:main");
     imke.git("pull --quiet --ff-only");
+    // Whoever reads the book is told of the commit before any sync, and nothing is laid on the remote.
+    let told = ["this clone's own branch holds", &bad[..10], "by tom", "as by `git pull`"];
+    imke.run("status quay-desk").done().says(&told).never_says(&["origin/main holds"]);
+    imke.run("board").done().says(&told);
+    imke.run("check").fails(5, "refused-here").says(&told[..3]);
+    assert_eq!(imke.run("status quay-desk --json").json()["sync_refused"]["here"], true);
     imke.run("project change quay-desk --note mine").done();
     imke.run("sync").fails(5, "refused-here").says(&["by tom", "nothing was sent"]);
+    imke.run("status quay-desk").done().says(&told).never_says(&["origin/main holds"]);
     assert!(!imke.git("rev-parse origin/main").contains(imke.git("rev-parse HEAD").trim()));
     // Put back by hand where the remote lies, as whoever keeps it may do.
     let good = mara.git("rev-parse HEAD").trim().to_owned();
@@ -266,6 +273,27 @@ fn a_roster_made_at_the_same_time_is_taken_back_with_its_pin_and_made_again() {
         );
         desk.run("verify").code(0);
     }
+    // What cannot be made again is not taken back either: branch, pin and files are as before.
+    mara.run(&format!("roster add-key imke {}", public_key("mallory"))).done();
+    mara.run("sync").done();
+    jonas.run(r#"roster rename tom --name "Tom Reeve""#).done();
+    let (head, pin) = (jonas.git("rev-parse HEAD"), jonas.text(".git/underlit/pin.json"));
+    let foreign = private_key("imke");
+    jonas.run(&format!("roster redo --key {foreign}")).fails(5, "not-made-again").says(&[
+        "key-not-on-roster",
+        "not taken back either",
+        "nothing was changed",
+    ]);
+    assert_eq!(jonas.git("rev-parse HEAD"), head);
+    assert_eq!(jonas.text(".git/underlit/pin.json"), pin);
+    assert_eq!(jonas.git("status --porcelain"), "");
+    jonas
+        .run("roster redo")
+        .done()
+        .says(&["took back your roster version 7", "roster version 8 is in force"]);
+    jonas.run("sync").done();
+    mara.run("sync").code(0);
+    mara.run("roster show").done().says(&["Tom Reeve"]);
     // Both changed the same person: nobody can guess, and taking back alone frees.
     mara.run(r#"roster rename imke --name "Imke One""#).done();
     mara.run("sync").done();

@@ -58,10 +58,12 @@ fn thousands_of_files_in_one_folder() {
     let mara = &scene.mara;
     let file = git_fed(mara, &["hash-object", "-w", "--stdin"], b"x");
     let head = mara.git("rev-parse HEAD").trim().to_owned();
-    // Names that no book has, and names of photos.
-    for (folder, name) in [("odd", "UPPER"), ("swatches", "a")] {
+    // Names that no book has, names of photos, and signatures of nothing: each is asked for in its folder.
+    for (folder, name, end) in
+        [("odd", "UPPER", ".jpg"), ("swatches", "a", ".jpg"), ("signoffs", &"a".repeat(58), ".sig")]
+    {
         let import: String =
-            (0..4_000).map(|n| format!("M 100644 {file} {PROJECT}/{folder}/{name}{n:06}.jpg\n")).collect();
+            (0..12_000).map(|n| format!("M 100644 {file} {PROJECT}/{folder}/{name}{n:06}{end}\n")).collect();
         let import = format!(
             "commit refs/heads/main\ncommitter x <x@x.invalid> 1800000000 +0000\ndata 4\nmany\nfrom {head}\n{import}\n"
         );

@@ -326,6 +326,7 @@ fn a_private_key_in_any_commit_of_a_push() {
         ("README.md", secret.clone()),
         ("projects/quay-desk/handover/key.txt", format!("mine:\n{secret}")),
         ("projects/quay-desk/handover/wide.txt", secret.clone()),
+        ("projects/quay-desk/handover/long.jpg", format!("{}{secret}", "x".repeat(3 << 20))),
     ] {
         mara.write(path, text);
         commit_all(mara, "mine");

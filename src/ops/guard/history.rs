@@ -170,10 +170,6 @@ impl Judge<'_, '_> {
                 continue; // it is unsafe, and its content lies elsewhere
             }
             let size = state.size(entry).map_err(Uninspected::from)? as u64;
-            if size <= secrets::LONGEST_SEARCHED {
-                let bytes = state.bytes(entry).map_err(Uninspected::from)?;
-                faults.extend(secrets::holds_private_key(&bytes).then(|| secrets::fault(&change.path)));
-            }
             let most = incoming::largest(&change.path);
             if size > most {
                 let message = format!("the file has {size} bytes; at most {most} are taken");
@@ -182,6 +178,8 @@ impl Judge<'_, '_> {
                         .in_file(&change.path)
                         .mend("keep large files outside the book, or attach a smaller copy"),
                 );
+            } else if state.ask(entry, secrets::holds_private_key).map_err(Uninspected::from)? {
+                faults.push(secrets::fault(&change.path));
             }
         }
         self.note(commit, faults);

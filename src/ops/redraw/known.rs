@@ -46,6 +46,12 @@ impl Known {
         Known { file: None, key: Vec::new(), codes: BTreeSet::new(), changed: false, left, passed_over: 0 }
     }
 
+    /// The same, for whoever draws all that is not known again.
+    #[must_use]
+    pub fn without_end(self) -> Self {
+        Known { left: usize::MAX, ..self }
+    }
+
     /// What is known in a clone; nothing where there is no clone, or no home folder to keep the key in.
     #[must_use]
     pub fn open(book: &BookFolder, around: &Surroundings<'_>) -> Self {

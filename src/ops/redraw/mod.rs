@@ -46,6 +46,12 @@ enum Compared {
     Other(Vec<String>),
 }
 
+/// True for the sheets of a rendering that this very edition of the drawing code made.
+#[must_use]
+pub fn can_be_compared(drawn: &Rendering) -> bool {
+    drawn.drawn_with == drawn_by() && drawn.printed.is_some()
+}
+
 /// A file of a rendering: its name, and its bytes as its manifest's digest wants them.
 type Files = Vec<(String, Vec<u8>)>;
 
@@ -65,7 +71,7 @@ impl Facts<'_> {
     /// Draws the sheets again and compares.
     fn compare(&self, drawing: &Drawing, files: &Files) -> Outcome<Compared> {
         let drawn = self.drawn;
-        let Some(printed) = drawn.printed.as_ref().filter(|_| drawn.drawn_with == drawn_by()) else {
+        let Some(printed) = drawn.printed.as_ref().filter(|_| can_be_compared(drawn)) else {
             return Ok(Compared::Apart);
         };
         if !self.fit(&drawing.digest) {
@@ -188,7 +194,7 @@ fn of_panel(
     // Of sheets that cannot be compared, at least this is asked.
     let found = harm(&folder, &files);
     let Some(facts) = facts.filter(|_| found.is_empty()) else { return Some(found) };
-    if drawn.drawn_with == drawn_by() && drawn.printed.is_some() {
+    if can_be_compared(&drawn) {
         if !known.may_draw() {
             return None;
         }

@@ -73,6 +73,7 @@ pub fn sync(
     let repo = Repo::open(book.root())?;
     let lock = desk::lock_settled(&repo)?;
     repo.refuse_busy()?;
+    desk::refuse_lost_branch(&repo)?;
     let local = repo.clone_local_dir()?;
     let here = Here { repo: &repo, book: &book, lock: &lock, local: &local, around };
     let mut made_again: Vec<MadeAgain> = own::settle(here, asked, tell)?.into_iter().collect();

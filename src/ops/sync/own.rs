@@ -48,9 +48,7 @@ pub(super) fn settle(
     tell: &mut dyn FnMut(Progress<'_>),
 ) -> Result<Option<MadeAgain>, Vec<Fault>> {
     let Here { repo, local, around, .. } = here;
-    let Some(head) = repo.head()? else {
-        return branch_lost(repo, local, asked).map_or(Ok(None), |fault| Err(vec![*fault]));
-    };
+    let Some(head) = repo.head()? else { return Ok(None) };
     let judged = refused::judged(repo, local);
     if judged == Some(head) {
         return Ok(None);
@@ -97,9 +95,9 @@ pub(super) fn settle(
                 stands.whose_in_words()
             );
             if !around.dry_run {
-                refused::note(local, stands)?;
+                refused::note(local, Refused { here: true, ..stands })?;
             }
-            Fault::trust("refused-here", message).mend(
+            Fault::trust(refused::HERE, message).mend(
                 "an owner takes it off the remote: underlit sync --drop-refused; then sync again. Your own work is kept",
             )
         } else {
@@ -204,29 +202,6 @@ pub(super) fn make_again(
     }
     let old = repo.set_aside(old)?;
     Ok(Made { head, kept: made.made, left_out: made.left_out, old })
-}
-
-/// A branch without any commit, in a clone that has seen the book before.
-fn branch_lost(repo: &Repo, local: &std::path::Path, asked: &Asked) -> Option<Box<Fault>> {
-    let pin = match chain::pin(local) {
-        Ok(pin) => pin?,
-        Err(fault) => return Some(fault),
-    };
-    let branch = repo.branch().unwrap_or_else(|_| "main".to_owned());
-    let seen = repo.remote(asked.remote.as_deref()).ok().and_then(|remote| repo.last_seen(&remote).ok()?);
-    let how = match repo.stood_last().or(seen) {
-        Some(last) => format!(
-            "put it back to where it stood: git update-ref refs/heads/{branch} {last}; then sync again"
-        ),
-        None => format!(
-            "fetch it, and put it back: git fetch origin; git update-ref refs/heads/{branch} refs/remotes/origin/{branch}; then sync again"
-        ),
-    };
-    let message = format!(
-        "the branch {branch} has no commit any more, though this clone has seen roster version {} on it; nothing was changed",
-        pin.version
-    );
-    Some(Box::new(Fault::io("branch-lost", message).mend(how)))
 }
 
 /// The commits that could not be listed.

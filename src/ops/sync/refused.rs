@@ -8,10 +8,10 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use super::super::guard::Sorted;
-use crate::fault::{Fault, Outcome};
-use crate::git::{CommitId, LogEntry, Repo};
-use crate::store::{safe_path, write};
+use super::super::guard::{self, Sorted};
+use crate::fault::{Class, Fault, Outcome};
+use crate::git::{Bounds, CommitId, LogEntry, Repo};
+use crate::store::{BookFolder, safe_path, write};
 
 /// A refusal that stands.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -26,6 +26,9 @@ pub struct Refused {
     pub commits: Vec<Whose>,
     /// Why.
     pub why: Vec<Why>,
+    /// True where this clone's own branch holds these commits, taken past this program.
+    #[serde(default)]
+    pub here: bool,
 }
 
 /// A commit with its author, as it says itself.
@@ -90,6 +93,7 @@ impl Refused {
             since: now.to_owned(),
             commits: all,
             why: faults.iter().take(MOST_REASONS).map(why).collect(),
+            here: false,
         }
     }
 
@@ -111,6 +115,16 @@ impl Refused {
         named.join(", ")
     }
 
+    /// What this clone's own branch holds, as a fault.
+    #[must_use]
+    pub fn fault(&self) -> Fault {
+        let message = format!(
+            "this clone's own branch holds what does not pass ({}), brought in past underlit, as by `git pull`",
+            self.whose_in_words()
+        );
+        Fault::trust(HERE, message).mend("underlit sync says what is to be done")
+    }
+
     /// The whole of it in a sentence, with what is to be done.
     #[must_use]
     pub fn in_words(&self) -> String {
@@ -120,6 +134,13 @@ impl Refused {
             let file = w.file.as_ref().map_or_else(String::new, |file| format!("{file}: "));
             format!(": {file}{} [{}]", w.message, w.code)
         });
+        if self.here {
+            return format!(
+                "this clone's own branch holds {plural} {}, brought in past underlit, as by `git pull`, which does not pass{why}. \
+                 Fix: underlit sync, which says what is to be done",
+                self.whose_in_words()
+            );
+        }
         format!(
             "sync stands refused since {since} UTC: {} holds {plural} {}, which this clone does not take{why}. \
              Fix: an owner runs `underlit sync --drop-refused`",
@@ -131,17 +152,77 @@ impl Refused {
 
 const FILE: &str = "refused.json";
 
-/// What stands refused in a clone, for whoever reads its book: none once another git has brought in what the remote has
-/// since, without the commits in question.
+/// What stands refused in a clone, for whoever reads its book: what its own branch holds, else what was noted of the remote,
+/// unless another git has brought in since what the remote has, without the commits in question.
 #[must_use]
 pub fn standing_here(repo: &Repo) -> Option<Refused> {
-    let refused = standing(&repo.clone_local_dir().ok()?)?;
-    let (Ok(remote), Ok(Some(head))) = (repo.remote(None), repo.head()) else { return Some(refused) };
-    let Ok(Some(seen)) = repo.last_seen(&remote) else { return Some(refused) };
+    let local = repo.clone_local_dir().ok()?;
+    let noted = standing(&local);
+    let Ok(Some(head)) = repo.head() else { return noted };
     let holds = |whose: &Whose| whose.commit.parse().is_ok_and(|id| repo.has_behind(head, id));
-    let over = repo.has_behind(head, seen) && !refused.commits.iter().any(holds);
-    (!over).then_some(refused)
+    match noted {
+        Some(noted) if noted.commits.iter().any(holds) => return Some(Refused { here: true, ..noted }),
+        None | Some(Refused { here: true, .. }) => return taken_past(repo, &local, head),
+        Some(noted) => {
+            let seen = repo.remote(None).ok().and_then(|remote| repo.last_seen(&remote).ok()?);
+            let over = seen.is_some_and(|seen| repo.has_behind(head, seen));
+            taken_past(repo, &local, head).or((!over).then_some(noted))
+        }
+    }
 }
+
+/// What this clone's branch holds that was taken past this program since it last judged, as by `git pull`, and that does
+/// not pass in its history. A clone that never judged has no such beginning: its first sync goes through everything.
+fn taken_past(repo: &Repo, local: &Path, head: CommitId) -> Option<Refused> {
+    let judged = judged(repo, local).filter(|judged| *judged != head)?;
+    let sorted = guard::sort_history(&repo.inspector(Bounds::default()), &[judged], head).ok()?;
+    let why: Vec<Fault> = sorted.refused.iter().map(|found| found.clone().into_fault()).collect();
+    let refused = Refused { here: true, ..Refused::of("HEAD", head, &sorted, &[], &why, "") };
+    (!why.is_empty()).then_some(refused)
+}
+
+/// Says first whose commits brought what is wrong, and which, where somebody took them past this program and did not edit
+/// the files since. Whoever pulls with git itself is told of the commit, and not only of the file.
+#[must_use]
+pub fn told_whose(from: &Path, faults: Vec<Fault>) -> Vec<Fault> {
+    let of_the_book = |fault: &Fault| matches!(fault.class, Class::Data | Class::Trust);
+    if !faults.iter().any(of_the_book) || faults.iter().any(|fault| TOLD.contains(&fault.code)) {
+        return faults;
+    }
+    let whose = || -> Option<Fault> {
+        let repo = Repo::open(BookFolder::find(from).ok()?.root()).ok()?;
+        if let Some(refused) = standing_here(&repo).filter(|refused| refused.here) {
+            return Some(refused.fault());
+        }
+        let head = repo.head().ok()??;
+        let judged = judged(&repo, &repo.clone_local_dir().ok()?).filter(|judged| *judged != head)?;
+        let edited: BTreeSet<String> =
+            repo.changed_paths("").ok()?.into_iter().map(|edit| edit.path).collect();
+        let files =
+            faults.iter().filter(|fault| of_the_book(fault)).flat_map(|f| [&f.file, &f.other]).flatten();
+        let files: BTreeSet<&str> =
+            files.map(String::as_str).filter(|file| !edited.contains(*file)).collect();
+        let commits = repo.log_of(&[head], &[judged], "").ok()?.filter_map(Result::ok);
+        let touching = |c: &LogEntry| c.changes.iter().any(|change| files.contains(change.path.as_str()));
+        let commits: Vec<LogEntry> = commits.filter(touching).collect();
+        let class = faults.iter().map(|fault| fault.class).max()?;
+        let stands = Refused::of("HEAD", head, &Sorted::default(), &commits, &[], "");
+        let message = format!(
+            "what stands below came with {}, which underlit has not judged yet",
+            stands.whose_in_words()
+        );
+        let fault = Fault::new(class, HERE, message)
+            .mend("mend the files here, or take the commit out: underlit sync --drop-refused");
+        (!commits.is_empty()).then_some(fault)
+    };
+    whose().into_iter().chain(faults).collect()
+}
+
+/// The code of what this clone's own branch holds and does not pass.
+pub const HERE: &str = "refused-here";
+
+/// The codes of faults that say whose commits they are about.
+const TOLD: [&str; 3] = [HERE, "unsent-refused", "incoming-refused"];
 
 /// What is noted as refused in a clone; none where nothing is, or where the note cannot be read.
 #[must_use]

@@ -19,6 +19,7 @@ use crate::lookalike::Note;
 use crate::model::id::ProjectId;
 use crate::model::snapshot::Shop;
 use crate::ops::chain::{self, Chain};
+use crate::ops::redraw::{self, Known};
 use crate::ops::{Surroundings, alike, project, stray, trust};
 
 /// What is to be judged.
@@ -159,7 +160,13 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
         report.fingerprint = Some(chain.fingerprint());
         report.roster = steps(&place, chain)?;
         if let Some(shop) = &roster.shop {
-            projects(&place, chain, shop, asked, &mut cache, &mut report)?;
+            // A proof passes no sheet over; what was compared before is known by its very content.
+            let known = if place.is_commit() || asked.cold || held_to != HeldTo::Pin {
+                Known::upto(usize::MAX)
+            } else {
+                Known::open(place.book(), around).without_end()
+            };
+            projects(&place, chain, shop, asked, (&mut cache, known), around, &mut report)?;
         }
     }
     cache.keep(around)?;
@@ -281,7 +288,8 @@ fn projects(
     chain: &Chain,
     shop: &Shop,
     asked: &Asked,
-    cache: &mut Cache,
+    (cache, mut drawn): (&mut Cache, Known),
+    around: &Surroundings<'_>,
     report: &mut Report,
 ) -> Result<(), Vec<Fault>> {
     let mut all = place.projects()?;
@@ -300,7 +308,11 @@ fn projects(
             report.remembered += 1;
             continue;
         }
-        let judged = place.with_project(&id, |book| Ok(judge_project(book, chain, shop, &id)));
+        let judged = place.with_project(&id, |book| {
+            let (verdict, mut faults) = judge_project(book, chain, shop, &id);
+            faults.extend(redraw::faults(book, &id, &|_| true, &mut drawn));
+            Ok((verdict, faults))
+        });
         match judged {
             Err(faults) => report.faults.extend(faults),
             Ok((verdict, faults)) => {
@@ -313,6 +325,7 @@ fn projects(
             }
         }
     }
+    drawn.keep(around);
     Ok(())
 }
 

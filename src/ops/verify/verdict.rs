@@ -7,12 +7,12 @@ use serde::{Deserialize, Serialize};
 use crate::digest::Sha256Digest;
 use crate::gates::{Case, Finding, State, evaluate, hands, is_released};
 use crate::lookalike::Note;
-use crate::model::id::{PersonId, ProjectId};
+use crate::model::id::{PanelId, PersonId, ProjectId};
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::Decision;
-use crate::ops::{alike, status};
+use crate::ops::{alike, redraw, status};
 
 /// What one project comes to.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -37,6 +37,10 @@ pub struct ProjectVerdict {
     pub moves: Vec<Moved>,
     /// Statements that do not count, by file, with the reason.
     pub void: Vec<String>,
+    /// The panels whose sheets another edition of this program drew, so that they cannot be drawn again and compared. What
+    /// was signed of them stands.
+    #[serde(default)]
+    pub sheets_apart: Vec<PanelId>,
     /// One hand in two roles, in a sentence each.
     pub one_hand: Vec<String>,
     /// Titles that look alike, or mix scripts.
@@ -148,6 +152,12 @@ impl ProjectVerdict {
                 .map(ToString::to_string)
                 .collect(),
             notes: alike::titles(case),
+            sheets_apart: project
+                .renderings
+                .iter()
+                .filter(|(_, drawn)| !redraw::can_be_compared(drawn))
+                .map(|(panel, _)| panel.clone())
+                .collect(),
             one_hand: hands::warnings(case).into_iter().map(|w| w.message).collect(),
         }
     }
