@@ -6,11 +6,13 @@ use super::failure::{Exit, Outcome};
 use super::printer;
 use super::setting::Setting;
 use crate::fault::Fault;
+use crate::model::conflict::Unproven;
 use crate::model::id::ProjectId;
 use crate::ops::differences::Difference;
 use crate::ops::questions::{self, About, Choice, Shown};
 use crate::ops::resolve::{self, Answer, Answers, Settled};
 use crate::ops::roster::Versioned;
+use crate::ops::vanished::{self, Vanished};
 use crate::visible::on_one_line;
 
 /// Show the open questions between edits, or answer one, several or all of them.
@@ -38,6 +40,9 @@ pub(crate) struct ResolveArgs {
     /// The questions about files outside any project.
     #[arg(long)]
     shop: bool,
+    /// Ask again what was taken out without an answer.
+    #[arg(long, conflicts_with_all = ["all", "take", "value", "more"])]
+    ask_again: bool,
     /// Answer every open question in the same way.
     #[arg(long, conflicts_with = "value", requires = "take")]
     all: bool,
@@ -151,6 +156,15 @@ fn is_a_name(text: &str) -> bool {
 
 pub(crate) fn resolve(args: &ResolveArgs, setting: &Setting<'_>) -> Outcome {
     let (about, named) = args.asked()?;
+    if args.ask_again {
+        return match about {
+            Some(about) => ask_again(&about, setting),
+            None => wrong(
+                "it is not said whose questions to ask again",
+                "underlit resolve PROJECT --ask-again, or underlit resolve --shop --ask-again",
+            ),
+        };
+    }
     let Some(answers) = args.answers(&named)? else { return show(about, setting) };
     let Some(about) = about else {
         let fault = Fault::usage("missing-argument", "it is not said whose questions to answer");
@@ -166,7 +180,7 @@ pub(crate) fn resolve(args: &ResolveArgs, setting: &Setting<'_>) -> Outcome {
 fn give(about: &About, answers: &Answers, one: bool, setting: &Setting<'_>) -> Outcome {
     let settled = resolve::resolve(&setting.desk()?, about, answers)?;
     let all = settled.questions.iter().chain(&settled.of_sealed);
-    let records: Vec<Value> = all.map(|question| json!(question.first())).collect();
+    let records: Vec<Value> = all.map(|question| json!(questions::as_it_may_be_told(question))).collect();
     if records.is_empty() {
         setting.printer.line("no question is open");
     }
@@ -187,7 +201,26 @@ fn give(about: &About, answers: &Answers, one: bool, setting: &Setting<'_>) -> O
     Ok(Exit::Done)
 }
 
+/// Brings back what was taken out without an answer.
+fn ask_again(about: &About, setting: &Setting<'_>) -> Outcome {
+    let places = vanished::ask_again(&setting.desk()?, about)?;
+    if places.is_empty() {
+        setting.printer.line("no question was taken out without an answer");
+    }
+    for place in &places {
+        setting.done(format!("asked again about {place}: underlit resolve {about}"));
+    }
+    setting.printer.json(&json!({ "asked_again": places }));
+    Ok(Exit::Done)
+}
+
 fn say(settled: &Settled, setting: &Setting<'_>) {
+    for question in settled.questions.iter().chain(&settled.of_sealed) {
+        if let Some(why) = question.unproven() {
+            let place = question.first().place();
+            setting.printer.remark(format!("{place}: you answered a question, and {}", why.in_words()));
+        }
+    }
     for question in &settled.questions {
         setting.done(format!("settled {}", question.first().place()));
     }
@@ -215,6 +248,9 @@ fn show(about: Option<About>, setting: &Setting<'_>) -> Outcome {
         Some(about) => vec![about.clone()],
         None => questions::with_questions(&reading)?,
     };
+    let gone = vanished::of_book(reading.book.root())?;
+    let gone: Vec<Vanished> =
+        gone.into_iter().filter(|gone| about.as_ref().is_none_or(|about| *about == gone.about())).collect();
     let me = reading.my_name(&setting.around);
     let mut shapes = Vec::new();
     let mut asked: Vec<(About, Shown)> = Vec::new();
@@ -231,7 +267,8 @@ fn show(about: Option<About>, setting: &Setting<'_>) -> Outcome {
             asked.push((whose.clone(), shown));
         }
     }
-    setting.printer.json(&json!({ "questions": shapes }));
+    setting.printer.json(&json!({ "questions": shapes, "vanished": gone }));
+    gone.iter().for_each(|gone| setting.printer.line(gone.in_words()));
     if asked.is_empty() {
         setting.printer.line("no question is open");
         return Ok(Exit::Done);
@@ -270,12 +307,15 @@ fn ask(about: &About, shown: &Shown, setting: &Setting<'_>) {
 fn lines(about: &About, shown: &Shown, setting: &Setting<'_>) {
     let line = |text: String| setting.printer.line(on_one_line(&text));
     line(format!("question {}  {about}  {}", shown.id.get(..8).unwrap_or(&shown.id), shown.place));
+    if let Some(why) = shown.unproven {
+        line(format!("  {}; --take base leaves everything as it is", why.in_words()));
+    }
     for used in &shown.used_by {
         line(format!("  in use by {used}"));
     }
     line(format!("  {}:", shown.meanwhile));
     for choice in &shown.choices {
-        line(format!("  {:4}  {}", choice.take, headline(choice)));
+        line(format!("  {:4}  {}", choice.take, headline(choice, shown.unproven)));
         // The headline says it already of the one field that is in question.
         let told = |change: &&Difference| change.pointer != shown.question.pointer;
         for change in choice.changes.iter().filter(told) {
@@ -296,8 +336,11 @@ fn lines(about: &About, shown: &Shown, setting: &Setting<'_>) {
 }
 
 /// What an answer is, and whose edit.
-fn headline(choice: &Choice) -> String {
+fn headline(choice: &Choice, unproven: Option<Unproven>) -> String {
     match &choice.by {
+        None if unproven == Some(Unproven::Nobody) && choice.is_an_edit => {
+            format!("{}: the history shows nobody who made this edit", choice.text)
+        }
         Some(by) if choice.yours => format!("{}: your edit, {}", choice.text, by.in_words()),
         Some(by) => format!("{}: {}", choice.text, by.in_words()),
         None => choice.text.clone(),

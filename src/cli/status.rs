@@ -9,8 +9,10 @@ use crate::model::question::{Question, questions};
 use crate::model::stage::Stage;
 use crate::ops::board::{self, Row};
 use crate::ops::history;
+use crate::ops::questions::About;
 use crate::ops::repair;
 use crate::ops::status::{self, Status};
+use crate::ops::vanished;
 use crate::store::BookFolder;
 use crate::words::counted;
 use serde_json::json;
@@ -81,6 +83,7 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
             printer.line(format!("answer    {settle}"));
         }
     }
+    status.vanished.iter().for_each(|gone| printer.line(format!("missing   {gone}")));
     if !status.broken.is_empty() {
         printer.line("");
         printer.line(format!("no longer holds, although the project is at {}:", status.stage));
@@ -147,6 +150,7 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
     setting.tell_refused(&reading);
     let mut rows = board::board(&reading, &setting.around)?;
+    let gone = vanished::of(reading.book.root(), &About::Shop)?;
     let of_the_shop: Vec<String> =
         questions(&reading.shop.conflicts).iter().map(Question::in_words).collect();
     // A row that the disk would not show is no answer; one whose records are wrong is its project's own affair.
@@ -162,8 +166,7 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     let wrong: Vec<Fault> = unread.into_iter().chain(reading.book.lost_projects()?).collect();
     let ended = |wrong: Vec<Fault>| if wrong.is_empty() { Ok(Exit::Done) } else { Err(wrong) };
     if setting.printer.is_json() {
-        let mut answer =
-            json!({ "projects": rows, "shop_questions": of_the_shop, "sync_refused": reading.refused });
+        let mut answer = json!({ "projects": rows, "shop_questions": of_the_shop, "shop_vanished": gone, "sync_refused": reading.refused });
         if let Some(fault) = wrong.first() {
             answer["error"] = as_json(fault);
         }
@@ -174,6 +177,7 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
         let open = counted(of_the_shop.len(), "open question", "open questions");
         setting.printer.line(format!("the shop: {open}: underlit resolve --shop"));
     }
+    gone.iter().for_each(|gone| setting.printer.line(format!("the shop: {}", gone.in_words())));
     if rows.is_empty() {
         setting.printer.line(match (args.released, wrong.is_empty()) {
             (true, true) => "nothing is released",
@@ -230,6 +234,10 @@ fn line_of(row: &Row, width: usize) -> String {
     }
     if row.questions > 0 {
         waiting.push(counted(row.questions, "open question", "open questions"));
+    }
+    if row.vanished > 0 {
+        let gone = counted(row.vanished, "question", "questions");
+        waiting.push(format!("{gone} taken out without an answer"));
     }
     if let Some(first) = row.waiting_on.first() {
         let more = if row.waiting_on.len() > 1 {

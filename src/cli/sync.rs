@@ -112,6 +112,9 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
             printer.line(format!("  question: {text}"));
         }
     }
+    for gone in &synced.vanished {
+        printer.line(format!("  missing: {}", gone.in_words()));
+    }
     for news in &synced.news {
         let mark = if news.concerns(synced.me.as_ref()) { "*" } else { " " };
         printer.line(format!("{mark} {}", news.in_words(synced.me.as_ref())));
@@ -141,6 +144,7 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
         })).collect::<Vec<_>>(),
         "changed": summary.changes.iter().map(|c| &c.path).collect::<Vec<_>>(),
         "questions": synced.questions.keys().collect::<Vec<_>>(),
+        "vanished": synced.vanished,
         "news": synced.news.iter().map(|news| json!({
             "event": news.event, "project": news.project, "text": news.text,
             "for_you": news.concerns(synced.me.as_ref()),

@@ -94,6 +94,7 @@ fn in_json(report: &Report) -> Value {
         "last_fetch": report.heard,
         "projects": report.projects,
         "notes": report.notes,
+        "vanished": report.vanished,
         "faults": faults,
     });
     if let (Some(first), Some(object)) = (faults.into_iter().next(), answer.as_object_mut()) {
@@ -159,6 +160,7 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
         printer.line(format!("fetched   {ago} ({}); what was said since then is not seen here", heard.at));
     }
     report.notes.iter().for_each(|note| printer.line(format!("note      {}", note.message)));
+    report.vanished.iter().for_each(|gone| printer.line(format!("missing   {}", gone.in_words())));
     for project in &report.projects {
         show_project(project, long || project.released, setting);
     }

@@ -208,6 +208,15 @@ impl Hub {
         super::name::commit_of(&self.git, text)
     }
 
+    /// What a commit says, and how many commits come right before it.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn message_and_parents(&self, id: CommitId) -> Result<(String, usize), GitError> {
+        let commit = self.git.find_commit(id.0)?;
+        Ok((String::from_utf8_lossy(commit.message_bytes()).into_owned(), commit.parent_count()))
+    }
+
     /// True where the history here is cut off.
     #[must_use]
     pub fn is_shallow(&self) -> bool {

@@ -25,6 +25,33 @@ pub struct Conflict {
     pub base: Option<Value>,
     /// The edits, earliest first; at least two.
     pub sides: Vec<Side>,
+    /// Why the history does not show that anybody asked this; none where it does, and where nobody looked. No part of
+    /// the record.
+    #[serde(skip)]
+    pub unproven: Option<Unproven>,
+}
+
+/// Why nobody can tell who asked a question.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Unproven {
+    /// The clone lacks the older part of the history.
+    CutOff,
+    /// Nobody made these edits.
+    Nobody,
+}
+
+impl Unproven {
+    /// In words.
+    #[must_use]
+    pub fn in_words(self) -> &'static str {
+        match self {
+            Unproven::Nobody => "nothing in the history shows who asked this",
+            Unproven::CutOff => {
+                "this clone lacks older commits, so who asked this cannot be looked up (git fetch --unshallow)"
+            }
+        }
+    }
 }
 
 /// One person's edit.
@@ -89,6 +116,8 @@ pub fn place_of(path: &str) -> String {
 /// What somebody made of a place, in words.
 const REMOVED: &str = "removed";
 const ANOTHER_FILE: &str = "another file";
+/// What is said where nobody can tell what was there before the edits.
+const AS_IT_IS: &str = "It stays as it is until somebody answers";
 /// What is said of an edit that leaves the place as it was.
 pub const KEPT: &str = "kept as it was";
 
@@ -97,6 +126,12 @@ impl Conflict {
     /// answers`. It names nobody, because who made an edit is for the history to say and not for this record.
     #[must_use]
     pub fn in_words(&self) -> String {
+        self.in_words_of(self.unproven)
+    }
+
+    /// The same, where it is known of the whole question that nobody can tell who asked it.
+    #[must_use]
+    pub(super) fn in_words_of(&self, unproven: Option<Unproven>) -> String {
         let mut sides: Vec<String> = self.sides.iter().map(|side| self.side_in_words(side)).collect();
         if sides.iter().all(|side| side == ANOTHER_FILE) {
             sides = vec![format!("which of {} files", self.sides.len())];
@@ -105,12 +140,19 @@ impl Conflict {
         sides.retain(|side| seen.insert(side.clone()));
         // What somebody removed is in question, and is asked about first.
         sides.sort_by_key(|side| side != REMOVED);
-        on_one_line(&format!("{}: {}? {}", self.place(), sides.join(" or "), self.meanwhile()))
+        let (place, sides) = (self.place(), sides.join(" or "));
+        on_one_line(&match unproven {
+            None => format!("{place}: {sides}? {}", self.meanwhile()),
+            Some(why) => format!("{place}: a record asks “{sides}?”, and {}. {AS_IT_IS}", why.in_words()),
+        })
     }
 
     /// What is true until the question is answered.
     #[must_use]
     pub fn meanwhile(&self) -> String {
+        if self.unproven.is_some() {
+            return AS_IT_IS.to_owned();
+        }
         let stays = match &self.base {
             Some(Value::Object(_) | Value::Array(_)) => "as it was".to_owned(),
             Some(base) => shown(base, self.unit()),
@@ -260,11 +302,19 @@ mod tests {
             pointer: "/light/cct_k".into(),
             base: Some(2700.into()),
             sides,
+            unproven: None,
         };
         assert_eq!(
             question.in_words(),
             "panel front, light cct: 3000 K or 4000 K? It stays 2700 K until somebody answers"
         );
+        question.unproven = Some(Unproven::Nobody);
+        assert_eq!(
+            question.in_words(),
+            "panel front, light cct: a record asks “3000 K or 4000 K?”, and nothing in the history shows who asked this. \
+             It stays as it is until somebody answers"
+        );
+        question.unproven = None;
         for (path, place) in [
             ("projects/quay/swatches/alba.json", "swatch alba, light cct"),
             ("projects/quay/project.json", "the project, light cct"),

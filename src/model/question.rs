@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::Value;
 
-use super::conflict::{Conflict, Side, question_of};
+use super::conflict::{Conflict, Side, Unproven, question_of};
 use super::kind::Kind;
 use super::references::{self, Named};
 
@@ -39,7 +39,13 @@ impl Question {
     /// The question in one line.
     #[must_use]
     pub fn in_words(&self) -> String {
-        self.first().in_words()
+        self.first().in_words_of(self.unproven())
+    }
+
+    /// Why nobody can tell who asked it; none where the history shows it, and where nobody looked.
+    #[must_use]
+    pub fn unproven(&self) -> Option<Unproven> {
+        self.records.iter().filter_map(|(_, record)| record.unproven).max()
     }
 
     /// Which edit of another of its records belongs to an edit of the first: the one that the first names by its digest,

@@ -4,8 +4,10 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::desk::Reading;
+use super::questions::About;
 use super::status::{self, Status};
 use super::surroundings::Surroundings;
+use super::vanished::{self, Vanished};
 use crate::fault::Fault;
 use crate::gates::{Finding, State};
 use crate::model::id::ProjectId;
@@ -39,6 +41,8 @@ pub struct Row {
     pub no_dates: Option<String>,
     /// How many questions between edits are open.
     pub questions: usize,
+    /// How many questions went away without an answer.
+    pub vanished: usize,
     /// How many things were refused, for the facts as they are.
     pub rejected: usize,
     /// What is wrong with its records, where they cannot be read.
@@ -65,10 +69,16 @@ pub struct Waiting {
 /// What the disk says; a project that cannot be read is a row that says so.
 pub fn board(reading: &Reading, around: &Surroundings<'_>) -> Result<Vec<Row>, Vec<Fault>> {
     let projects = reading.book.projects()?;
-    Ok(projects.into_iter().map(|id| row(reading, id, around)).collect())
+    let gone: Vec<About> = vanished::of_book(reading.book.root())?.iter().map(Vanished::about).collect();
+    let of = |id: &ProjectId| gone.iter().filter(|about| **about == About::Project(id.clone())).count();
+    Ok(projects
+        .into_iter()
+        .map(|id| (of(&id), id))
+        .map(|(gone, id)| row(reading, id, gone, around))
+        .collect())
 }
 
-fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
+fn row(reading: &Reading, id: ProjectId, vanished: usize, around: &Surroundings<'_>) -> Row {
     match status::with_snapshot(reading, &id, around) {
         Err(faults) => Row {
             id,
@@ -83,6 +93,7 @@ fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
             slack_business_days: None,
             no_dates: None,
             questions: 0,
+            vanished,
             rejected: 0,
             unreadable: faults.iter().map(ToString::to_string).collect(),
             faults,
@@ -109,6 +120,7 @@ fn row(reading: &Reading, id: ProjectId, around: &Surroundings<'_>) -> Row {
                 slack_business_days: status.dates.as_ref().map(|d| d.slack_business_days),
                 no_dates: status.no_dates.clone().filter(|_| project.install_date.is_some()),
                 questions: questions(&snapshot.conflicts).len(),
+                vanished,
                 rejected,
                 unreadable: Vec::new(),
                 faults: Vec::new(),

@@ -9,6 +9,7 @@ use serde_json::Value;
 use super::beside;
 use super::chain::Chain;
 use super::project::outline_faults;
+use super::proof;
 use super::redraw::{self, Known};
 use super::shop;
 use super::sync::refused;
@@ -174,6 +175,7 @@ fn records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -
     let asked = records.iter().filter(|(path, _)| Kind::of_path(path) == Some(Kind::Conflict));
     checked.questions =
         asked.filter_map(|(p, (_, v))| Some((p.clone(), Conflict::deserialize(v).ok()?))).collect();
+    proof::prove(book.root(), &mut checked.questions);
     (checked, records)
 }
 

@@ -34,6 +34,7 @@
 //! | [`repair`] | what an interrupted git or editor left, put right when asked |
 //! | [`sync`], [`layout`] | exchange with the other clones |
 //! | [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
+//! | [`proof`], [`vanished`] | whether the history shows who asked a question; questions that went away unanswered |
 //! | [`differences`], [`would_be`] | how two forms of a record differ; a project as it would be, judged |
 //! | [`stock_git`] | the same merge for people who pull with their own git |
 
@@ -64,6 +65,7 @@ pub mod news;
 pub mod outline;
 pub mod pack;
 pub mod project;
+pub mod proof;
 pub mod questions;
 pub mod record;
 pub mod redraw;
@@ -84,6 +86,7 @@ pub mod surroundings;
 pub mod sync;
 pub mod trust;
 pub mod unnamed;
+pub mod vanished;
 pub mod verify;
 pub mod watch;
 pub mod would_be;

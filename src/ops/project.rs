@@ -8,6 +8,7 @@ use serde::de::DeserializeOwned;
 
 use super::beside;
 use super::chain::Chain;
+use super::proof;
 use super::trust::{self, Sealed};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
@@ -42,11 +43,12 @@ pub fn load(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> 
     }
     let as_built = reader.maybe(&format!("{folder}/as-built.json"), Kind::AsBuilt);
     let installation = reader.maybe(&format!("{folder}/installation.json"), Kind::Installation);
-    let conflicts = reader
+    let mut conflicts = reader
         .files("conflicts", Kind::Conflict)
         .into_iter()
         .filter_map(|path| reader.one(&path, Kind::Conflict).map(|c| (path, c)))
         .collect();
+    proof::prove(book.root(), &mut conflicts);
     let drawings: BTreeMap<PanelId, Result<Drawing, Fault>> =
         panels.iter().map(|(id, panel)| (id.clone(), drawing(book, &folder, panel))).collect();
     // What was measured was read already: the file is not read again, or another could lie there by then.

@@ -11,13 +11,12 @@ use super::check;
 use super::desk::Reading;
 use super::differences::{self, Difference};
 use super::housekeeping;
+use super::proof::{self, Maker, made_by};
 use super::shop;
 use super::would_be::WouldBe;
-use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::Repo;
-use crate::merge::at;
-use crate::model::conflict::{Conflict, KEPT, Side, place_of};
+use crate::model::conflict::{Conflict, KEPT, Side, Unproven, place_of};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::question::{Question, questions, short_name};
@@ -87,6 +86,7 @@ pub fn open(reading: &Reading, about: &About) -> Result<Vec<Question>, Vec<Fault
                 let conflict = read::record(reading.book.root(), &path, Kind::Conflict)?;
                 conflicts.insert(path, conflict);
             }
+            proof::prove(reading.book.root(), &mut conflicts);
             Ok(questions(&conflicts))
         }
         About::Shop => Ok(questions(&reading.shop.conflicts)),
@@ -106,54 +106,6 @@ pub fn with_questions(reading: &Reading) -> Outcome<Vec<About>> {
         }
     }
     Ok(found)
-}
-
-/// Who made an edit, as the history tells it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Maker {
-    /// The name on the commit.
-    pub name: String,
-    /// When, as the commit says, in UTC.
-    pub at: String,
-    /// The commit.
-    pub commit: String,
-}
-
-impl Maker {
-    /// The name and the day: `Mara Quill on Tuesday 2026-09-01`.
-    #[must_use]
-    pub fn in_words(&self) -> String {
-        let day = self.at.get(..10).unwrap_or(&self.at);
-        match day.parse::<jiff::civil::Date>() {
-            Ok(date) => format!("{} on {}", self.name, date.strftime("%A %Y-%m-%d")),
-            Err(_) => self.name.clone(),
-        }
-    }
-}
-
-/// Who made an edit: the commit that the record names where the history has it and it did that, else the newest that did.
-/// None where nobody is found, or where the edit leaves the place as it was.
-#[must_use]
-pub fn made_by(repo: &Repo, conflict: &Conflict, side: &Side) -> Option<Maker> {
-    let left = side.by.is_none() && side.commit.is_none();
-    if (side.value.is_some() && side.value == conflict.base) || (left && side.file.is_some()) {
-        return None;
-    }
-    let read = |bytes: &[u8]| strict_json::parse(bytes).ok();
-    let is = |bytes: Option<&[u8]>| match (&side.value, &side.sha256, bytes) {
-        (Some(value), _, Some(bytes)) => {
-            read(bytes).is_some_and(|now| crate::merge::same(at(&now, &conflict.pointer), Some(value)))
-        }
-        (None, Some(digest), Some(bytes)) => Sha256Digest::of(bytes).hex() == *digest,
-        (None, None, Some(bytes)) if !conflict.pointer.is_empty() => {
-            read(bytes).is_some_and(|now| at(&now, &conflict.pointer).is_none())
-        }
-        (None, None, None) => true,
-        _ => false,
-    };
-    let claimed = side.commit.as_deref().filter(|c| c.len() == 40).and_then(|commit| commit.parse().ok());
-    let commit = repo.who_turned(&conflict.path, claimed, &is).ok()??.commit;
-    Some(Maker { name: commit.author.name, at: commit.at.to_string(), commit: commit.id.to_string() })
 }
 
 /// The one edit that is the asking person's own, or the one that is not.
@@ -325,13 +277,15 @@ pub struct Shown {
     pub files: Vec<String>,
     /// What is true until somebody answers.
     pub meanwhile: String,
+    /// Why nobody can tell who asked it; none where the history shows it.
+    pub unproven: Option<Unproven>,
     /// What uses the thing that somebody removed.
     pub used_by: Vec<String>,
     /// The answers to choose from.
     pub choices: Vec<Choice>,
     /// The command that gives another value; none where a value cannot be typed.
     pub value_command: Option<String>,
-    /// The record of what is in question.
+    /// The record of what is in question, with those who made the edits as the history tells it.
     pub question: Conflict,
 }
 
@@ -340,6 +294,8 @@ pub struct Shown {
 pub struct Choice {
     /// As it is typed after `--take`.
     pub take: String,
+    /// True for an edit, false where it leaves the thing as it was.
+    pub is_an_edit: bool,
     /// Who made the edit, as the history tells it.
     pub by: Option<Maker>,
     /// True for the asking person's own edit.
@@ -394,6 +350,7 @@ pub fn shown(reading: &Reading, about: &About, me: Option<&str>) -> Result<Vec<S
             let why_not = planned.and_then(Result::err).and_then(|f| f.first().map(ToString::to_string));
             Choice {
                 take: taking(&chosen),
+                is_an_edit: side.is_some_and(|side| first.side_in_words(side) != KEPT),
                 yours: by.as_ref().is_some_and(|by| Some(by.name.as_str()) == me),
                 by,
                 text: side.map_or_else(|| "leave it as it is".to_owned(), |s| first.side_in_words(s)),
@@ -410,6 +367,7 @@ pub fn shown(reading: &Reading, about: &About, me: Option<&str>) -> Result<Vec<S
             place: first.place(),
             text: question.in_words(),
             meanwhile: first.meanwhile(),
+            unproven: question.unproven(),
             files: question.records.iter().map(|(_, c)| format!("{}{}", c.path, c.pointer)).collect(),
             used_by: used
                 .into_iter()
@@ -419,10 +377,31 @@ pub fn shown(reading: &Reading, about: &About, me: Option<&str>) -> Result<Vec<S
             choices: sides.chain(base).map(choice).collect(),
             value_command: (!first.pointer.is_empty() && first.sides.iter().all(may_be_typed))
                 .then(|| format!("underlit resolve {about}{short} --value JSON")),
-            question: first.clone(),
+            question: as_the_history_tells(repo.as_ref(), first),
         }
     });
     Ok(shown.collect())
+}
+
+/// What is in question, as its record says; without the names that it gives where the history shows nobody who asked.
+#[must_use]
+pub fn as_it_may_be_told(question: &Question) -> Conflict {
+    match question.unproven() {
+        Some(_) => as_the_history_tells(None, question.first()),
+        None => question.first().clone(),
+    }
+}
+
+/// A record with nobody named as a maker of an edit but those whom the history names.
+fn as_the_history_tells(repo: Option<&Repo>, conflict: &Conflict) -> Conflict {
+    let mut told = conflict.clone();
+    for side in &mut told.sides {
+        let by = repo.and_then(|repo| made_by(repo, conflict, side));
+        side.email = None;
+        (side.by, side.at, side.commit) =
+            by.map_or((None, None, None), |by| (Some(by.name), Some(by.at), Some(by.commit)));
+    }
+    told
 }
 
 /// True for an edit whose value could be typed: a file cannot.

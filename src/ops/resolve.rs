@@ -12,8 +12,10 @@ use serde_json::Value;
 
 use super::answering::Plan;
 use super::desk::Desk;
+use super::proof;
 use super::questions::{self, About, Chosen, Judge};
 use super::roster::{self, SealedAnswers, Versioned};
+use super::vanished::settles;
 use super::would_be::remove_empty;
 use crate::fault::{Fault, Outcome};
 use crate::model::conflict::Conflict;
@@ -94,7 +96,9 @@ pub fn resolve(desk: &Desk<'_>, about: &About, answers: &Answers) -> Result<Sett
         About::Project(id) => id.as_str(),
         About::Shop => return settle_shop(desk, &plan, questions, &said),
     };
-    desk.save(&changes_of(&plan), &message(whose, &questions, &said))?;
+    let answered = open.iter().flat_map(|q| &q.records).filter(|(path, _)| plan.settled.contains(path));
+    let message = message(whose, &questions, &said, answered.map(|(_, record)| record));
+    desk.save(&changes_of(&plan), &message)?;
     if !desk.around.dry_run && plan.files.get(&format!("projects/{whose}/project.json")) == Some(&None) {
         remove_empty(&desk.reading.book.root().join(format!("projects/{whose}")));
     }
@@ -172,7 +176,7 @@ fn said(desk: &Desk<'_>, open: &[Question], chosen: &[(usize, Chosen)]) -> Vec<S
             Chosen::Value(value) => value.to_string(),
             Chosen::Side(side) => {
                 let side = first.sides.get(*side)?;
-                let by = questions::made_by(&desk.repo, first, side);
+                let by = proof::made_by(&desk.repo, first, side);
                 let by = by.map_or_else(String::new, |by| format!(", by {}", by.in_words()));
                 format!("{}{by}", first.side_in_words(side))
             }
@@ -182,12 +186,21 @@ fn said(desk: &Desk<'_>, open: &[Question], chosen: &[(usize, Chosen)]) -> Vec<S
     chosen.iter().filter_map(one).collect()
 }
 
-fn message(whose: &str, questions: &[Question], said: &[String]) -> String {
+/// What the commit of answers says: for people, and a line for each record that they answer, by which everybody knows
+/// it for an answer.
+fn message<'c>(
+    whose: &str,
+    questions: &[Question],
+    said: &[String],
+    answered: impl Iterator<Item = &'c Conflict>,
+) -> String {
     let subject = match questions {
         [one] => one.first().place(),
         several => format!("{} questions", several.len()),
     };
-    format!("{whose}: settles {subject}\n\n{}\n", said.join("\n"))
+    let answered: BTreeSet<String> = answered.map(settles).collect();
+    let answered: Vec<String> = answered.into_iter().collect();
+    format!("{whose}: settles {subject}\n\n{}\n\n{}\n", said.join("\n"), answered.join("\n"))
 }
 
 fn changes_of(plan: &Plan) -> Changes {
@@ -237,10 +250,12 @@ fn settle_shop(
     let (settles, others) = (records(&of_sealed), records(&questions));
     let root = desk.reading.book.root();
     let conflicts = &desk.reading.shop.conflicts;
+    let message =
+        || message("the shop", &questions, said, others.iter().filter_map(|path| conflicts.get(path)));
     let mut changes = changes_of(&beside);
     if sealed.is_empty() {
         take_out(root, conflicts, &others, &mut changes);
-        desk.save(&changes, &message("the shop", &questions, said))?;
+        desk.save(&changes, &message())?;
         return Ok(Settled { questions, ..Settled::default() });
     }
     desk.my_role_among(&[Role::Owner], "answer a question about a file that the owners seal")?;
@@ -252,7 +267,7 @@ fn settle_shop(
     if matches!(version, Versioned::Proposed { .. }) && !questions.is_empty() {
         // What owners still have to sign waits; what needs no owner does not.
         take_out(root, conflicts, &others, &mut changes);
-        desk.save(&changes, &message("the shop", &questions, said))?;
+        desk.save(&changes, &message())?;
     }
     Ok(Settled { questions, of_sealed, sealed: Some(version) })
 }

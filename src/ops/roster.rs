@@ -14,6 +14,7 @@ use super::desk::Desk;
 use super::resolve;
 use super::shop::{self, SEALED};
 use super::trust::namespaces_of;
+use super::vanished;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::model::id::PersonId;
@@ -215,7 +216,11 @@ fn settle(
                 proposal.settles.iter().filter(|path| conflicts.contains_key(*path)).cloned().collect();
             settled.extend(answers.into_iter().flat_map(|answers| answers.settles_beside.iter().cloned()));
             resolve::take_out(desk.reading.book.root(), conflicts, &settled, &mut changes);
-            let message = format!("Roster version {}: {}\n", roster.version, roster.reason);
+            let mut message = format!("Roster version {}: {}\n", roster.version, roster.reason);
+            let answered = settled.iter().filter_map(|path| conflicts.get(path)).map(vanished::settles);
+            answered.enumerate().for_each(|(nth, line)| {
+                message.push_str(&format!("{}{line}\n", if nth == 0 { "\n" } else { "" }));
+            });
             desk.save(&changes, &message)?;
             Ok(Versioned::InForce(roster.version))
         }

@@ -6,6 +6,7 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use super::chain::Chain;
+use super::proof;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::making::calendar::ShopCalendar;
@@ -80,7 +81,8 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
         rest.get("shop/wire.json", Kind::Wire),
         rest.get("shop/calendar.json", Kind::Calendar),
     );
-    let conflicts = rest.conflicts();
+    let mut conflicts = rest.conflicts();
+    proof::prove(book.root(), &mut conflicts);
     match loaded {
         (
             Some(book),

@@ -5,7 +5,9 @@ use serde::Serialize;
 use super::alike;
 use super::dates::{Dates, dates};
 use super::desk::Reading;
+use super::questions::About;
 use super::surroundings::Surroundings;
+use super::vanished::{self, Vanished};
 use crate::fault::Fault;
 use crate::gates::{Case, Finding, Verdict, Warning, evaluate, facts, is_released, refusals, requirements};
 use crate::lookalike::SOURCE;
@@ -57,6 +59,8 @@ pub struct Status {
     pub questions: Vec<String>,
     /// Open questions about files of the shop that bear on the project, each with why.
     pub shop_questions: Vec<String>,
+    /// Questions about the project's own records that went away without an answer.
+    pub vanished: Vec<String>,
 }
 
 /// One sign-off, as a person reads it.
@@ -94,6 +98,8 @@ pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> R
     let snapshot = reading.project(id)?;
     let case = reading.case(&snapshot);
     let mut status = of(&case, around);
+    let gone = vanished::of(reading.book.root(), &About::Project(id.clone()))?;
+    status.vanished = gone.iter().map(Vanished::in_words).collect();
     let notes = alike::of_project(&case).into_iter();
     status.warnings.extend(notes.map(|note| Warning {
         code: note.code.word(),
@@ -140,6 +146,7 @@ pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
         shop_questions: requirements::of_the_shop(case)
             .map(|(c, why)| format!("{}; {why}", c.in_words()))
             .collect(),
+        vanished: Vec::new(),
     }
 }
 

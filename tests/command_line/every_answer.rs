@@ -20,7 +20,7 @@ use underlit::ops::questions::{self, About};
 use underlit::ops::redraw::Known;
 use underlit::ops::resolve::{Answer, Answers, resolve};
 use underlit::ops::sync::{Asked, sync};
-use underlit::ops::{Desk as Opened, Reading, Surroundings, check};
+use underlit::ops::{Desk as Opened, Reading, Surroundings, check, vanished};
 use underlit::signing::{Asking, Toolbox};
 use underlit::store::BookFolder;
 
@@ -289,6 +289,9 @@ impl Lab {
         let reading = Reading::open(&self.desk.at).unwrap();
         let about = About::Project("quay-desk".parse().unwrap());
         let open = questions::open(&reading, &about).unwrap();
+        for question in &open {
+            assert_eq!(question.unproven(), None, "a merge asked this: {question:#?}");
+        }
         open.iter().map(|q| (q.name().to_owned(), q.first().sides.len())).collect()
     }
 
@@ -318,6 +321,8 @@ impl Lab {
     /// Both other clones take in what is here, as it is.
     fn carried(&self, others: [Oid; 2], what: &str) {
         let head = self.raw.refname_to_id("HEAD").unwrap();
+        let missing = vanished::of_book(&self.desk.at).unwrap();
+        assert!(missing.is_empty(), "{what}: answered, and told as lost: {missing:#?}");
         if self.open().is_empty() {
             let kept = self.desk.names(&format!("{PROJECT}/conflicts"), "");
             assert!(kept.is_empty(), "{what}: {kept:?}");

@@ -46,6 +46,7 @@ mod stock_tools;
 mod three_people;
 mod two_jobs;
 mod unreadable;
+mod vanished;
 mod verbs;
 mod verifying;
 mod watching;

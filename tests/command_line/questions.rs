@@ -266,3 +266,94 @@ fn at_a_terminal_each_question_is_asked() {
     assert_eq!(shown(imke).len(), 1);
     imke.sound_for_git();
 }
+
+/// A record that anybody can write: nobody made these edits, whatever it says.
+#[test]
+fn a_question_that_nobody_asked_is_not_told_as_a_fact() {
+    for guarded in [true, false] {
+        let crew = if guarded { Crew::at(stages::intake()) } else { Crew::without_guard(stages::intake()) };
+        let Crew { mara, imke, tom, place } = &crew;
+        imke.run("panel change quay-desk front --title Harbour").done();
+        imke.run("sync").done();
+        mara.run("sync").done();
+        let real = imke.git("rev-parse HEAD").trim().to_owned();
+        let side = |value: &str, commit: &str| json!({"value": value, "by": "Tom Reed", "email": "tom@tern.invalid", "at": "2026-09-01T08:00:00Z", "commit": commit});
+        let record = |base: &str, sides: [Value; 2]| {
+            let record = json!({
+                "$schema": "../../../schema/conflict.schema.json",
+                "path": format!("{PROJECT}/panels/front.json"), "pointer": "/title", "base": base, "sides": sides,
+            });
+            format!("{record:#}\n")
+        };
+        let path = format!("{PROJECT}/conflicts/{}.json", "b2".repeat(16));
+        let nowhere = "1".repeat(40);
+        const UNKNOWN: &str = "nothing in the history shows who asked this";
+        // One edit was made; the other was not; or what was there before never was.
+        for (base, one, other) in [
+            ("Harbour", "Grand", "Small"),
+            ("Harbour", "Harbour", "Small"),
+            ("Harbour", "Harbour", "Harbour"),
+            ("Never", "Harbour", "Never"),
+        ] {
+            mara.write(&path, record(base, [side(one, &real), side(other, &nowhere)]));
+            mara.run("status quay-desk")
+                .done()
+                .says(&[UNKNOWN, "It stays as it is"])
+                .never_says(&["Tom Reed"]);
+        }
+        mara.write(&path, record("Harbour", [side("Grand", &real), side("Small", &nowhere)]));
+        mara.run("check").done().says(&[UNKNOWN]);
+        mara.run("sync").done();
+        imke.run("sync").code(4).says(&["a record asks “", UNKNOWN]).never_says(&["Tom Reed"]);
+        imke.run("status quay-desk")
+            .done()
+            .says(&["question  panel front, title: ", UNKNOWN])
+            .never_says(&["Tom Reed"]);
+        imke.run("resolve quay-desk")
+            .done()
+            .says(&[
+                UNKNOWN,
+                "--take base leaves everything as it is",
+                "“Grand”: the history shows nobody who made this edit",
+            ])
+            .never_says(&["Tom Reed", "Imke Voss"]);
+        let shown = imke.run("resolve quay-desk --json").done().never_says(&["Tom Reed"]).json();
+        assert_eq!(shown["questions"][0]["unproven"], "nobody");
+        imke.run("resolve quay-desk --take ours").fails(2, "no-such-side");
+        imke.run("resolve quay-desk --take base").code(0).says(&[
+            "settled panel front, title",
+            "you answered a question, and nothing in the history shows who asked this",
+        ]);
+        imke.run("sync").done();
+        for desk in [mara, tom] {
+            desk.run("sync").done().never_says(&["without an answer"]);
+        }
+        let _ = place;
+        crew.sound();
+    }
+}
+
+#[test]
+fn a_question_that_a_merge_asked_is_proven_and_a_cut_off_history_says_that_it_cannot_tell() {
+    let crew = Crew::without_guard(stages::intake());
+    let Crew { mara, imke, place, .. } = &crew;
+    for (desk, side) in [(mara, "harbour"), (imke, "street")] {
+        desk.run(&format!("panel change quay-desk front --title {side}")).done();
+    }
+    mara.run("sync").done();
+    imke.run("sync").code(4);
+    let told = "”? It stays “Desk front” until somebody answers";
+    for said in ["status quay-desk", "check", "resolve quay-desk --json"] {
+        imke.run(said).done().says(&[told]).never_says(&["nothing in the history", "cannot be looked up"]);
+    }
+    assert_eq!(shown(imke)[0]["unproven"], Value::Null);
+    let hub = place.path("hub.git");
+    let short = place.path("short");
+    mara.git(&format!("clone -q --depth 1 file://{} {}", hub.display(), short.display()));
+    let short = Desk::new(short, "mara");
+    short
+        .run("status quay-desk")
+        .done()
+        .says(&["this clone lacks older commits, so who asked this cannot be looked up"])
+        .never_says(&["nothing in the history", "without an answer"]);
+}

@@ -108,7 +108,7 @@ fn a_list_that_was_sealed_there_and_changed_here_is_asked_about_and_sealed_anew(
     mara.run("sync").done();
     for desk in [imke, tom] {
         desk.run("sync").done();
-        desk.run("board").done().never_says(&["ON HOLD", "open question"]);
+        desk.run("board").done().never_says(&["ON HOLD", "open question", "without an answer"]);
     }
     second.run("sync").done();
     crew.sound();

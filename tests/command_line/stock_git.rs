@@ -109,6 +109,7 @@ fn a_plain_pull_makes_the_tree_that_sync_makes() {
         merged += usize::from(mara.git("rev-list --count --merges HEAD") != "0\n");
         asked += usize::from(synced.code == 4);
         mara.sound_for_git();
+        mara.run("status quay-desk").done().never_says(&["nothing in the history", "without an answer"]);
         // Questions live on for a while, and meet later edits; then somebody settles them.
         if dice.below(3) == 0 {
             mara.run("resolve quay-desk --all --take 1").done();

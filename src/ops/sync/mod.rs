@@ -32,13 +32,15 @@ use super::layout::layout;
 use super::news::{self, Event, News, Told};
 use super::redraw::{self, Known};
 use super::surroundings::Surroundings;
+use super::vanished::{self, Vanished};
 use super::verify::lay_out::lay_out_projects;
-use super::{roster_redo, shop, stray};
+use super::{proof, roster_redo, shop, stray};
 use crate::fault::Fault;
 use crate::git::{
     Bounds, ChangeKind, CommitId, Heard, LogEntry, NewCommit, Person, Progress, Repo, Snapshot, Steps as _,
     SyncError, SyncOptions, SyncSummary,
 };
+use crate::model::conflict::question_of;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::question::questions;
@@ -150,8 +152,6 @@ pub fn sync(
         .partition(|c| after.is_some_and(|at| repo.has_behind(at, c.id)));
     summary.lost = lost;
     let me = around.person.clone().or(Me::remembered(&local)?.map(|m| m.person));
-    // The sync is done, whatever can be told of it.
-    let news = news_between(&repo, &summary, me.as_ref(), around).unwrap_or_default();
     let asked = |path: &str| Kind::of_path(path) == Some(Kind::Conflict);
     let mut records: Vec<String> = summary.opened.iter().map(|(path, _)| path.clone()).collect();
     let came = summary.changes.iter().filter(|c| c.kind() == ChangeKind::Added && asked(&c.path));
@@ -159,7 +159,12 @@ pub fn sync(
     records.sort();
     records.dedup();
     let questions = asked_now(&book, records);
-    Ok(Synced { summary, made_again, gone, me, news, questions })
+    // The sync is done, whatever can be told of it.
+    let news = news_between(&repo, &summary, &questions, me.as_ref(), around).unwrap_or_default();
+    let seen = summary.after.filter(|_| !around.dry_run).map(|after| (summary.before, after));
+    let vanished = seen.map(|seen| vanished::came(book.root(), seen)).transpose().unwrap_or_default();
+    let vanished = vanished.unwrap_or_default();
+    Ok(Synced { summary, made_again, gone, me, news, questions, vanished })
 }
 
 /// Judges a whole history for a clone that has seen nothing of it yet: the commit to begin with, and what stands refused
@@ -258,7 +263,9 @@ fn asked_now(book: &BookFolder, records: Vec<String>) -> BTreeMap<String, String
         let paths = book.files_of(&at, Kind::Conflict).unwrap_or_default();
         let read =
             |path: String| Some((path.clone(), read::record(book.root(), &path, Kind::Conflict).ok()?));
-        for question in questions(&paths.into_iter().filter_map(read).collect()) {
+        let mut there = paths.into_iter().filter_map(read).collect();
+        proof::prove(book.root(), &mut there);
+        for question in questions(&there) {
             if let Some((first, _)) = question.records.first()
                 && question.records.iter().any(|(path, _)| records.contains(path))
             {
@@ -288,6 +295,8 @@ pub struct Synced {
     pub news: Vec<News>,
     /// The questions that this sync opened or brought in, by the path of what is in question in each.
     pub questions: BTreeMap<String, String>,
+    /// The questions that went away without an answer in what came in.
+    pub vanished: Vec<Vanished>,
 }
 
 /// Beyond so many projects the board tells more than a list of news.
@@ -297,6 +306,7 @@ const MOST_PROJECTS: usize = 100;
 fn news_between(
     repo: &Repo,
     summary: &SyncSummary,
+    questions: &BTreeMap<String, String>,
     me: Option<&PersonId>,
     around: &Surroundings<'_>,
 ) -> Result<Vec<News>, Vec<Fault>> {
@@ -318,7 +328,14 @@ fn news_between(
     };
     // A book that cannot be read as it was has no news; what came in has been checked.
     let (Ok(old), Ok(new)) = (told(&before), told(&after)) else { return Ok(Vec::new()) };
-    let fresh = new.into_iter().filter(|(key, _)| !old.contains_key(key)).map(|(_, news)| news);
+    let fresh = new.into_iter().filter(|(key, _)| !old.contains_key(key)).map(|(key, mut news)| {
+        // Who asked a question is told by the history, which no state that was laid out has.
+        let named = |path: &str| news.event == Event::Question && key.ends_with(question_of(path));
+        if let Some((_, text)) = questions.iter().find(|(path, _)| named(path)) {
+            news.text.clone_from(text);
+        }
+        news
+    });
     let mut fresh: Vec<News> =
         fresh.filter(|news| news.event != Event::Waiting || news.concerns(me)).collect();
     fresh.sort_by_key(|news| (!news.concerns(me), news.project.clone(), news.event));

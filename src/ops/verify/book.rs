@@ -19,7 +19,9 @@ use crate::lookalike::Note;
 use crate::model::id::ProjectId;
 use crate::model::snapshot::Shop;
 use crate::ops::chain::{self, Chain};
+use crate::ops::questions::About;
 use crate::ops::redraw::{self, Known};
+use crate::ops::vanished::{self, Vanished};
 use crate::ops::{Surroundings, alike, project, stray, trust};
 
 /// What is to be judged.
@@ -124,6 +126,8 @@ pub struct Report {
     pub faults: Vec<Fault>,
     /// People's names and projects' titles that look alike, or mix scripts. They are no faults.
     pub notes: Vec<Note>,
+    /// Questions that went away without an answer.
+    pub vanished: Vec<Vanished>,
     /// How many verdicts were taken from before.
     pub remembered: usize,
 }
@@ -148,6 +152,7 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
         projects: Vec::new(),
         faults: roster.faults,
         notes: Vec::new(),
+        vanished: Vec::new(),
         remembered: 0,
     };
     let mut cache = match (&roster.chain, asked.cold || held_to != HeldTo::Pin) {
@@ -170,6 +175,13 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
         }
     }
     cache.keep(around)?;
+    if let (Some(hub), Some(commit)) = (&place.hub, place.commit) {
+        let whose = |gone: &Vanished| match (&asked.project, gone.about()) {
+            (Some(wanted), About::Project(id)) => *wanted == id,
+            _ => true,
+        };
+        report.vanished = vanished::behind(hub, commit)?.into_iter().filter(whose).collect();
+    }
     report.notes.extend(alike::across(report.projects.iter().map(|p| (&p.id, p.title.as_str()))));
     if let Some(chain) = &roster.chain {
         report.notes.extend(alike::of_people(chain.newest(), |_| true));

@@ -1,0 +1,336 @@
+//! Questions that went away without an answer: a commit took the record out, and neither said that it settles the place
+//! nor set it. Nobody need notice, since the gates open again; so everybody is told until the question is asked again
+//! and answered. All of it follows from the history.
+
+use std::collections::{BTreeSet, HashMap};
+use std::fs;
+use std::path::Path;
+
+use serde::{Deserialize as _, Serialize};
+use serde_json::Value;
+
+use super::desk::Desk;
+use super::proof::Maker;
+use super::questions::About;
+use crate::fault::{Fault, Outcome};
+use crate::git::{CommitId, Entry, GitError, Hub};
+use crate::merge::{at, same};
+use crate::model::conflict::Conflict;
+use crate::model::kind::Kind;
+use crate::store::{Changes, safe_path, strict_json, write};
+use crate::visible::on_one_line;
+
+/// The line of a commit's message that says of a record that it is answered.
+#[must_use]
+pub fn settles(conflict: &Conflict) -> String {
+    on_one_line(format!("settles {} {}", conflict.path, conflict.pointer).trim_end())
+}
+
+/// A question that went away without an answer.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Vanished {
+    /// Where its record lay.
+    pub record: String,
+    /// What it was about, in words.
+    pub place: String,
+    /// Who took it out.
+    pub by: Maker,
+    #[serde(skip)]
+    taken_out: CommitId,
+    #[serde(skip)]
+    was_in: CommitId,
+    #[serde(skip)]
+    conflict: Conflict,
+}
+
+impl Vanished {
+    /// In one line.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        on_one_line(&format!(
+            "the question about {} was taken out without an answer, by {}: `underlit resolve {} --ask-again` brings it back",
+            self.place,
+            self.by.in_words(),
+            self.about()
+        ))
+    }
+
+    /// Whose question it was.
+    #[must_use]
+    pub fn about(&self) -> About {
+        About::of_path(&self.record)
+    }
+}
+
+/// The file of a clone that notes up to which commit no question is missing, so that only what is newer is looked at.
+const FILE: &str = "no-question-missing";
+
+/// The questions that went away without an answer behind a book's newest commit; none where there is no history.
+///
+/// # Errors
+/// What git says.
+pub fn of_book(root: &Path) -> Outcome<Vec<Vanished>> {
+    let Ok(hub) = Hub::open(root) else { return Ok(Vec::new()) };
+    match hub.resolve("HEAD") {
+        Ok(tip) => behind(&hub, tip),
+        Err(_) => Ok(Vec::new()),
+    }
+}
+
+/// Those of one project, or of the shop.
+///
+/// # Errors
+/// What git says.
+pub fn of(root: &Path, about: &About) -> Outcome<Vec<Vanished>> {
+    Ok(of_book(root)?.into_iter().filter(|gone| gone.about() == *about).collect())
+}
+
+/// The questions that went away without an answer behind a commit.
+///
+/// # Errors
+/// What git says.
+pub fn behind(hub: &Hub, tip: CommitId) -> Outcome<Vec<Vanished>> {
+    let noted = fs::read_to_string(hub.clone_local().join(FILE)).ok();
+    let noted = noted.and_then(|text| text.trim().parse().ok()).filter(|at| hub.has_behind(tip, *at));
+    if let Some(noted) = noted
+        && Past::read(hub, tip, &[noted])?.vanished()?.is_empty()
+    {
+        return Ok(Vec::new());
+    }
+    // What answers a question may be older than what is new here.
+    Ok(Past::read(hub, tip, &[])?.vanished()?)
+}
+
+/// The questions that went away without an answer on a clone's way from one commit to another. Where none is missing at
+/// all, that is noted.
+///
+/// # Errors
+/// What git says.
+pub fn came(root: &Path, (before, after): (Option<CommitId>, CommitId)) -> Outcome<Vec<Vanished>> {
+    let hub = Hub::open(root)?;
+    let missing = behind(&hub, after)?;
+    if missing.is_empty() {
+        // Only a shorter way for the next look.
+        let _ = write::write_whole(&hub.clone_local().join(FILE), format!("{after}\n").as_bytes());
+    }
+    let new = |gone: &Vanished| before.is_none_or(|before| !hub.has_behind(before, gone.taken_out));
+    Ok(missing.into_iter().filter(new).collect())
+}
+
+/// Asks again what went away without an answer, about a project or the shop: the records come back as they were, with the
+/// files that they keep. Gives back what they are about.
+///
+/// # Errors
+/// What git and the disk say.
+pub fn ask_again(desk: &Desk<'_>, about: &About) -> Result<Vec<String>, Vec<Fault>> {
+    let root = desk.reading.book.root();
+    let hub = Hub::open(root)?;
+    let gone = of(root, about)?;
+    let mut changes = Changes::new();
+    for one in &gone {
+        let was = hub.snapshot(Some(one.was_in))?;
+        let kept = one.conflict.sides.iter().filter_map(|side| side.file.as_deref());
+        for path in kept.chain([one.record.as_str()]) {
+            if let Some(bytes) = was.file(path)?
+                && !safe_path::lies_there(root, path)?
+            {
+                changes.put(path.to_owned(), bytes);
+            }
+        }
+    }
+    let places: Vec<String> = gone.into_iter().map(|one| one.place).collect();
+    let whose = match about {
+        About::Project(id) => id.to_string(),
+        About::Shop => "the shop".to_owned(),
+    };
+    if !places.is_empty() {
+        desk.save(&changes, &format!("{whose}: asks again about {}\n", places.join(", ")))?;
+    }
+    Ok(places)
+}
+
+/// The place that a question is about.
+type Place = (String, String);
+
+fn place_of(conflict: &Conflict) -> Place {
+    (conflict.path.clone(), conflict.pointer.clone())
+}
+
+/// A commit that touched records of questions.
+struct Touched {
+    id: CommitId,
+    message: String,
+    by: Maker,
+    parents: usize,
+    /// Each record that a parent has and the commit has not, with that parent.
+    gone: Vec<(CommitId, String, Conflict)>,
+    /// The places that it asks about and a parent does not.
+    asked: BTreeSet<Place>,
+}
+
+impl Touched {
+    /// True where it says that it answers a question: by a line for it, or, as answers said before, by its subject.
+    fn settles(&self, conflict: &Conflict) -> bool {
+        let line = settles(conflict);
+        if self.message.lines().any(|said| said.trim() == line) {
+            return true;
+        }
+        let subject = self.message.lines().next().unwrap_or_default();
+        let of_before = subject.contains(": settles ") && !self.message.lines().any(is_a_line);
+        of_before && self.gone.iter().any(|(_, _, gone)| place_of(gone) == place_of(conflict))
+    }
+}
+
+fn is_a_line(said: &str) -> bool {
+    said.trim().starts_with("settles ")
+}
+
+/// What a part of the history did to questions, newest first.
+struct Past<'h> {
+    hub: &'h Hub,
+    tip: CommitId,
+    steps: Vec<Touched>,
+}
+
+impl<'h> Past<'h> {
+    fn read(hub: &'h Hub, tip: CommitId, since: &[CommitId]) -> Result<Self, GitError> {
+        let mut steps: Vec<Touched> = Vec::new();
+        let mut read: HashMap<Entry, Option<Conflict>> = HashMap::new();
+        let tree = hub.snapshot(Some(tip))?;
+        let mut conflict = |entry: Option<Entry>| -> Result<Option<Conflict>, GitError> {
+            let Some(entry) = entry else { return Ok(None) };
+            if let Some(known) = read.get(&entry) {
+                return Ok(known.clone());
+            }
+            let value = strict_json::parse(&tree.bytes(entry)?).ok();
+            let found = value.and_then(|value| Conflict::deserialize(&value).ok());
+            read.insert(entry, found.clone());
+            Ok(found)
+        };
+        for passage in hub.lineage(&[tip], since, "")? {
+            let passage = passage?;
+            let records = passage.changes.iter().filter(|c| Kind::of_path(&c.path) == Some(Kind::Conflict));
+            let mut records = records.peekable();
+            if records.peek().is_none() {
+                continue;
+            }
+            if steps.last().is_none_or(|last| last.id != passage.id) {
+                let (message, parents) = hub.message_and_parents(passage.id)?;
+                let by = Maker {
+                    name: passage.author.name.clone(),
+                    at: passage.at.to_string(),
+                    commit: passage.id.to_string(),
+                };
+                let (gone, asked) = (Vec::new(), BTreeSet::new());
+                steps.push(Touched { id: passage.id, message, by, parents, gone, asked });
+            }
+            let Some(step) = steps.last_mut() else { continue };
+            for record in records {
+                match (record.after, passage.parent) {
+                    (Some(after), _) => step.asked.extend(conflict(Some(after))?.as_ref().map(place_of)),
+                    (None, Some(parent)) => {
+                        let gone = conflict(record.before)?;
+                        step.gone.extend(gone.map(|gone| (parent, record.path.clone(), gone)));
+                    }
+                    (None, None) => {}
+                }
+            }
+        }
+        Ok(Past { hub, tip, steps })
+    }
+
+    fn vanished(&self) -> Result<Vec<Vanished>, GitError> {
+        let mut found: Vec<Vanished> = Vec::new();
+        for step in &self.steps {
+            for (parent, record, conflict) in &step.gone {
+                if found.iter().any(|known| known.record == *record)
+                    || self.is_accounted_for(step, *parent, record, conflict)?
+                {
+                    continue;
+                }
+                found.push(Vanished {
+                    record: record.clone(),
+                    place: conflict.place(),
+                    by: step.by.clone(),
+                    taken_out: step.id,
+                    was_in: *parent,
+                    conflict: conflict.clone(),
+                });
+            }
+        }
+        found.sort_by(|a, b| a.record.cmp(&b.record));
+        Ok(found)
+    }
+
+    /// True where a question that a commit took out was answered, is asked still or again, or went with its project.
+    fn is_accounted_for(
+        &self,
+        step: &Touched,
+        parent: CommitId,
+        record: &str,
+        conflict: &Conflict,
+    ) -> Result<bool, GitError> {
+        let place = place_of(conflict);
+        let answers = |other: &&Touched| other.settles(conflict);
+        // An answer that the commit has behind it was given to an earlier question about the place.
+        let behind = |other: &Touched| other.id != step.id && self.hub.has_behind(step.id, other.id);
+        if self.steps.iter().filter(answers).any(|other| !behind(other))
+            || self.asks(step.id, record, &place)?
+            || self.asks(self.tip, record, &place)?
+            || self.has_no_project(record)?
+        {
+            return Ok(true);
+        }
+        let asked_since = |other: &&Touched| {
+            other.asked.contains(&place) && other.id != step.id && self.hub.has_behind(other.id, step.id)
+        };
+        if self.steps.iter().any(|other| asked_since(&other)) {
+            return Ok(true);
+        }
+        match step.parents {
+            // Somebody who edits by hand sets the place in the same breath.
+            0 | 1 => self.sets(parent, step.id, conflict),
+            // What the other side of a merge took out was judged there.
+            _ => Ok(self.steps.iter().any(|other| {
+                let takes_it_out = other.gone.iter().any(|(_, path, _)| path == record);
+                other.id != step.id
+                    && takes_it_out
+                    && self.hub.has_behind(step.id, other.id)
+                    && !self.hub.has_behind(parent, other.id)
+            })),
+        }
+    }
+
+    /// True where a commit has a question about a place, beside a record.
+    fn asks(&self, commit: CommitId, record: &str, place: &Place) -> Result<bool, GitError> {
+        let tree = self.hub.snapshot(Some(commit))?;
+        let folder = record.rsplit_once('/').map_or("", |(folder, _)| folder);
+        for file in tree.files(folder)? {
+            let record = Kind::of_path(&file.path) == Some(Kind::Conflict);
+            let value = if record { strict_json::parse(&tree.bytes(file.entry)?).ok() } else { None };
+            let about = value.and_then(|value| Conflict::deserialize(&value).ok());
+            if about.is_some_and(|conflict| place_of(&conflict) == *place) {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    /// True where the project of a record is gone.
+    fn has_no_project(&self, record: &str) -> Result<bool, GitError> {
+        let About::Project(id) = About::of_path(record) else { return Ok(false) };
+        Ok(self.hub.snapshot(Some(self.tip))?.entry(&format!("projects/{id}/project.json"))?.is_none())
+    }
+
+    /// True where a commit sets the place that a question is about.
+    fn sets(&self, before: CommitId, after: CommitId, conflict: &Conflict) -> Result<bool, GitError> {
+        let now = |commit| self.hub.snapshot(Some(commit))?.file(&conflict.path);
+        let (before, after) = (now(before)?, now(after)?);
+        let value = |bytes: &Option<Vec<u8>>| -> Option<Value> {
+            let value = strict_json::parse(bytes.as_deref()?).ok()?;
+            at(&value, &conflict.pointer).cloned()
+        };
+        let is_record = Kind::of_path(&conflict.path).is_some_and(Kind::has_schema);
+        Ok(before != after && !(is_record && same(value(&before).as_ref(), value(&after).as_ref())))
+    }
+}
