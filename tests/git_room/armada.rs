@@ -44,6 +44,7 @@ struct Armada {
     heads: Vec<Oid>,
     hub: Oid,
     edits: Vec<Edit>,
+    papers: Vec<String>,
     dice: Dice,
     marks: u32,
     clock: i64,
@@ -76,6 +77,7 @@ impl Armada {
             heads: Vec::new(),
             hub: Oid::ZERO_SHA1,
             edits: Vec::new(),
+            papers: Vec::new(),
             dice: Dice(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ 0x5DEE_CE66),
             marks: 0,
             clock: 1_800_000_000,
@@ -175,14 +177,18 @@ impl Armada {
         found
     }
 
-    /// The paths of the open questions.
-    fn open(&self, tip: Oid) -> Vec<String> {
-        let folder = "projects/quay/conflicts";
+    /// The paths of the records that lie in a folder.
+    fn records(&self, tip: Oid, folder: &str) -> Vec<String> {
         let tree = self.raw.find_commit(tip).unwrap().tree().unwrap();
         let Ok(found) = tree.get_path(Path::new(folder)) else { return Vec::new() };
         let tree = self.raw.find_tree(found.id()).unwrap();
         let names = tree.iter().map(|entry| entry.name().unwrap().to_owned());
         names.filter(|name| name.ends_with(".json")).map(|name| format!("{folder}/{name}")).collect()
+    }
+
+    /// The paths of the open questions.
+    fn open(&self, tip: Oid) -> Vec<String> {
+        ["projects/quay/conflicts", "conflicts"].iter().flat_map(|folder| self.records(tip, folder)).collect()
     }
 
     fn note(
@@ -249,6 +255,32 @@ impl Armada {
         self.note(who, &files, &json, "", Some(mark));
     }
 
+    /// A paper answer: the statement of whoever took it in, its signature, and the scan.
+    fn take_in_paper(&mut self, who: usize) {
+        let mark = self.mark();
+        let path = |ending: &str| format!("projects/quay/signoffs/{mark}{ending}");
+        let (json, sig, pdf) = (path("json"), path("sig"), path("pdf"));
+        let files = [
+            (json.as_str(), Some(mark.clone())),
+            (sig.as_str(), Some(format!("sig {mark}"))),
+            (pdf.as_str(), Some(format!("scan {mark}"))),
+        ];
+        self.note(who, &files, &json, "", Some(mark.clone()));
+        self.papers.push(pdf);
+    }
+
+    /// The next roster version with its signature: the same number as another owner's, where two make one at once.
+    fn change_the_roster(&mut self, who: usize) {
+        let mark = self.mark();
+        let number = self.records(self.heads[who], "roster").len() + 1;
+        let (json, sig) = (format!("roster/{number:04}.json"), format!("roster/{number:04}.owner{who}.sig"));
+        if self.text(self.heads[who], &sig).is_some() {
+            return;
+        }
+        let files = [(json.as_str(), Some(mark.clone())), (sig.as_str(), Some(format!("sig {mark}")))];
+        self.note(who, &files, &json, "", Some(mark));
+    }
+
     fn attach(&mut self, who: usize) {
         let mark = self.mark();
         let path = format!("projects/quay/photo{}.jpg", self.random(3));
@@ -266,7 +298,8 @@ impl Armada {
         let open = Conflict::from_value(&serde_json::from_str(&text).unwrap()).unwrap();
         let choice = self.random(open.sides.len() + 1);
         let mut change: Option<Option<String>> = None;
-        if let Some(side) = open.sides.get(choice) {
+        // A roster version that is there stays: the answer to two of one number is what stands.
+        if let Some(side) = open.sides.get(choice).filter(|_| !open.path.starts_with("roster/")) {
             change = match (&side.file, &side.value) {
                 (Some((kept, _)), _) => Some(Some(self.text(head, kept).unwrap())),
                 (None, None) if open.pointer.is_empty() => Some(None),
@@ -353,12 +386,14 @@ impl Armada {
         let mut armada = Armada::new(&dir.path().join("book"), seed);
         for _ in 0..acts {
             let who = armada.random(CLONES);
-            match armada.random(16) {
+            match armada.random(18) {
                 0..=5 => armada.edit_a_record(who),
                 6 => armada.remove_something(who),
                 7 => armada.say(who),
                 8 => armada.attach(who),
                 9 | 10 => armada.answer(who),
+                11 => armada.take_in_paper(who),
+                12 => armada.change_the_roster(who),
                 _ => {
                     armada.sync(who, true, 0);
                 }
@@ -379,7 +414,7 @@ impl Armada {
         assert_eq!(trees.len(), 1, "seed {seed}: {trees:?}");
         let files = self.files(self.hub);
         for (path, text) in
-            files.iter().filter(|(path, _)| path.ends_with(".json") && path.contains("/conflicts/"))
+            files.iter().filter(|(path, _)| path.ends_with(".json") && path.contains("conflicts/"))
         {
             let open = Conflict::from_value(&serde_json::from_str(text).unwrap()).unwrap();
             assert!(
@@ -428,6 +463,11 @@ impl Armada {
                 said.path
             );
         }
+        assert!(self.papers.iter().all(|scan| files.contains_key(scan)), "seed {seed}: a scan is lost");
+        let versions = self.records(self.hub, "roster");
+        let numbered = (1..=versions.len()).map(|number| format!("roster/{number:04}.json"));
+        assert!(numbered.eq(versions.iter().cloned()), "seed {seed}: a version is missing: {versions:?}");
+        assert!(!self.papers.is_empty() && versions.len() > 1, "seed {seed} took in next to nothing");
         assert!(self.kills > 0 && self.marks > 50, "seed {seed} was no trial");
     }
 }

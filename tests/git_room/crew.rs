@@ -17,6 +17,7 @@ pub(crate) fn layout() -> Layout {
     Layout::new()
         .record("projects/*/project.json", Rules::new().with("/edges", Rule::Set))
         .record("projects/*/panels/*.json", Rules::new())
+        .add_only("roster/**")
         .add_only("projects/*/signoffs/**")
         .conflicts("projects/*/conflicts/**")
         .conflicts("conflicts/**")

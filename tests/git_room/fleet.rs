@@ -26,6 +26,7 @@ struct Fleet {
     stage: Stage,
     hands: Vec<Hand>,
     edits: Vec<Edit>,
+    added: Vec<String>,
     dice: Dice,
     marks: u32,
 }
@@ -125,11 +126,38 @@ impl Fleet {
         self.note(who, &[&path], &path, "", Some(mark));
     }
 
+    /// A paper answer, which lies beside its statement and signature, or the next roster version, of which two owners may
+    /// make one of the same number at once.
+    fn take_in_paper_or_change_the_roster(&mut self, who: usize) {
+        let mark = self.mark();
+        let at = self.hands[who].at.clone();
+        let names =
+            |folder: &str| std::fs::read_dir(at.join(folder)).map(Iterator::count).unwrap_or_default();
+        let files = match self.random(2) {
+            0 => {
+                ["json", "sig", "pdf"].map(|ending| format!("projects/quay/signoffs/{mark}{ending}")).to_vec()
+            }
+            _ => {
+                // A version and its signature.
+                let versions =
+                    (1..=names("roster")).take_while(|n| at.join(format!("roster/{n:04}.json")).exists());
+                let number = versions.count() + 1;
+                [format!("roster/{number:04}.json"), format!("roster/{number:04}.{mark}sig")].to_vec()
+            }
+        };
+        for path in &files {
+            write(&at, path, &mark);
+        }
+        let paths: Vec<&str> = files.iter().map(String::as_str).collect();
+        self.note(who, &paths, &files[0], "", Some(mark));
+        self.added.extend(files);
+    }
+
     fn answer(&mut self, who: usize) {
         let home = self.hands[who].at.clone();
         let records: Vec<String> = files_of(&home)
             .into_keys()
-            .filter(|path| path.contains("/conflicts/") && path.ends_with(".json"))
+            .filter(|path| path.contains("conflicts/") && path.ends_with(".json"))
             .collect();
         if records.is_empty() {
             return;
@@ -137,7 +165,8 @@ impl Fleet {
         let record = records[self.random(records.len())].clone();
         let open = Conflict::from_value(&serde_json::from_str(&read(&home, &record)).unwrap()).unwrap();
         let choice = self.random(open.sides.len() + 1);
-        let side = open.sides.get(choice);
+        // A roster version that is there stays: the answer to two of one number is what stands.
+        let side = open.sides.get(choice).filter(|_| !open.path.starts_with("roster/"));
         if let Some(side) = side {
             let file = home.join(&open.path);
             match (&side.file, &side.value) {
@@ -175,14 +204,16 @@ impl Fleet {
         for name in ["Engineer", "Client", "Second", "Third"] {
             hands.push(Hand::clone(&stage, &hub, name, 1_800_200_000));
         }
-        let mut fleet = Fleet { stage, hands, edits: Vec::new(), dice: Dice(seed), marks: 0 };
+        let mut fleet =
+            Fleet { stage, hands, edits: Vec::new(), added: Vec::new(), dice: Dice(seed), marks: 0 };
         for _ in 0..steps {
             let who = fleet.random(fleet.hands.len());
-            match fleet.random(12) {
+            match fleet.random(13) {
                 0..=4 => fleet.edit_a_record(who),
                 5 => fleet.remove_something(who),
                 6 => fleet.say_or_attach(who),
                 7 | 8 => fleet.answer(who),
+                9 => fleet.take_in_paper_or_change_the_roster(who),
                 _ => drop(fleet.hands[who].sync()),
             }
         }
@@ -202,18 +233,25 @@ impl Fleet {
         self.hands.iter().for_each(|hand| self.stage.clean(&hand.at));
         let files = files_of(&self.hands[0].at);
         for (path, text) in
-            files.iter().filter(|(path, _)| path.ends_with(".json") && !path.contains("signoffs"))
+            files.iter().filter(|(path, _)| path.ends_with(".json") && path.contains("conflicts/"))
         {
-            let value: Value = serde_json::from_str(text).unwrap();
-            if path.contains("/conflicts/") {
-                let open = Conflict::from_value(&value).unwrap();
-                assert!(
-                    open.kept_files().all(|kept| files.contains_key(kept)),
-                    "seed {seed}: {path} lost what it keeps"
-                );
-                assert!(path.contains(&open.id()), "seed {seed}: {path} is not named by its content");
-            }
+            let open = Conflict::from_value(&serde_json::from_str(text).unwrap()).unwrap();
+            assert!(
+                open.kept_files().all(|kept| files.contains_key(kept)),
+                "seed {seed}: {path} lost what it keeps"
+            );
+            assert!(path.contains(&open.id()), "seed {seed}: {path} is not named by its content");
         }
+        for (_, text) in
+            files.iter().filter(|(path, _)| path.contains("/panels/") || path.ends_with("project.json"))
+        {
+            serde_json::from_str::<Value>(text).unwrap();
+        }
+        assert!(
+            self.added.iter().all(|path| files.contains_key(path)),
+            "seed {seed}: what was added is gone"
+        );
+        assert!(!self.added.is_empty(), "seed {seed} took in no paper and no roster");
         let everything: String = files.values().map(String::as_str).collect();
         let repo = Repo::open(&self.hands[0].at).unwrap();
         let seen = |later: CommitId, earlier: CommitId| {
