@@ -106,7 +106,8 @@ pub fn behind(hub: &Hub, tip: CommitId) -> Outcome<Vec<Vanished>> {
 ///
 /// # Errors
 /// What git says.
-pub fn came(root: &Path, (before, after): (Option<CommitId>, CommitId)) -> Outcome<Vec<Vanished>> {
+pub fn came(root: &Path, before: Option<CommitId>, after: Option<CommitId>) -> Outcome<Vec<Vanished>> {
+    let Some(after) = after else { return Ok(Vec::new()) };
     let hub = Hub::open(root)?;
     let missing = behind(&hub, after)?;
     if missing.is_empty() {

@@ -40,7 +40,6 @@ use crate::git::{
     Bounds, ChangeKind, CommitId, Heard, LogEntry, NewCommit, Person, Progress, Repo, Snapshot, Steps as _,
     SyncError, SyncOptions, SyncSummary,
 };
-use crate::model::conflict::question_of;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::question::questions;
@@ -156,14 +155,11 @@ pub fn sync(
     let mut records: Vec<String> = summary.opened.iter().map(|(path, _)| path.clone()).collect();
     let came = summary.changes.iter().filter(|c| c.kind() == ChangeKind::Added && asked(&c.path));
     records.extend(came.map(|c| c.path.clone()));
-    records.sort();
-    records.dedup();
-    let questions = asked_now(&book, records);
     // The sync is done, whatever can be told of it.
+    let questions = asked_now(&book, records);
     let news = news_between(&repo, &summary, &questions, me.as_ref(), around).unwrap_or_default();
-    let seen = summary.after.filter(|_| !around.dry_run).map(|after| (summary.before, after));
-    let vanished = seen.map(|seen| vanished::came(book.root(), seen)).transpose().unwrap_or_default();
-    let vanished = vanished.unwrap_or_default();
+    let after = summary.after.filter(|_| !around.dry_run);
+    let vanished = vanished::came(book.root(), summary.before, after).unwrap_or_default();
     Ok(Synced { summary, made_again, gone, me, news, questions, vanished })
 }
 
@@ -330,8 +326,9 @@ fn news_between(
     let (Ok(old), Ok(new)) = (told(&before), told(&after)) else { return Ok(Vec::new()) };
     let fresh = new.into_iter().filter(|(key, _)| !old.contains_key(key)).map(|(key, mut news)| {
         // Who asked a question is told by the history, which no state that was laid out has.
-        let named = |path: &str| news.event == Event::Question && key.ends_with(question_of(path));
-        if let Some((_, text)) = questions.iter().find(|(path, _)| named(path)) {
+        let name = key.rsplit(':').next().filter(|_| news.event == Event::Question);
+        let asked = name.and_then(|name| questions.iter().find(|(path, _)| path.contains(name)));
+        if let Some((_, text)) = asked {
             news.text.clone_from(text);
         }
         news
