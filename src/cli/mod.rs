@@ -20,6 +20,7 @@
 //! | `guard` | a shared repository that judges what is pushed |
 //! | `calc` | questions without a book |
 //! | `demo` | the whole story in a temporary folder |
+//! | `guide` | pages to look up |
 //! | `shell` | completions and manual pages |
 
 mod advance;
@@ -35,6 +36,7 @@ mod draw;
 mod drawing_args;
 mod failure;
 mod guard;
+mod guide;
 mod handover;
 mod init;
 mod join;
@@ -167,6 +169,7 @@ enum Verb {
     Roster(roster::RosterVerb),
     AllowedSigners(roster::AllowedArgs),
     Schemas(check::SchemasArgs),
+    Guide(guide::GuideArgs),
     Demo(demo::DemoArgs),
     /// Answer one question without any book: outline, white, through, wire, driver, dates.
     #[command(subcommand)]
@@ -285,6 +288,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Roster(verb) => roster::run(verb, setting),
         Verb::AllowedSigners(args) => roster::allowed(args, setting),
         Verb::Schemas(args) => check::schemas(args, setting),
+        Verb::Guide(args) => guide::guide(args, setting),
         Verb::Demo(args) => demo::run(args, setting),
         Verb::Calc(question) => calc::run(question, printer, cli.dry_run),
         Verb::Completions(args) => shell::completions(args, setting),

@@ -50,6 +50,7 @@ See:
   check            everything that is wrong with a book
   verify           a book proved from its fingerprint, and why each job may be built
   calc             one question without any book
+  guide            pages to look up: paper, sharing, guard, sums and more
 
 Share:
   sync             this clone and its remote to the same book

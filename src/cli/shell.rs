@@ -8,6 +8,7 @@ use clap_complete::env::Shells;
 
 use super::command::command;
 use super::failure::{Exit, Outcome};
+use super::guide::{TOPICS, man_page};
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::store::safe_path::io_fault;
@@ -37,7 +38,7 @@ pub(crate) fn completions(args: &CompletionsArgs, setting: &Setting<'_>) -> Outc
     Ok(Exit::Done)
 }
 
-/// Write the manual pages, one for each verb.
+/// Write the manual pages: one for each verb, and one for each topic of the guide.
 ///
 /// Example: underlit man --into ~/.local/share/man/man1
 #[derive(Debug, clap::Args)]
@@ -53,6 +54,7 @@ pub(crate) fn man(args: &ManArgs, setting: &Setting<'_>) -> Outcome {
     command.build();
     let mut pages = Vec::new();
     collect(&command, "underlit", &mut pages).map_err(io)?;
+    pages.extend(TOPICS.iter().map(|t| (format!("underlit-guide-{}.1", t.name), man_page(t).into_bytes())));
     if !setting.around.dry_run {
         fs::create_dir_all(&args.into).map_err(io)?;
         for (name, bytes) in &pages {

@@ -1,5 +1,5 @@
-//! Every command line that README.md and DEVELOPERS.md show about trust and the guard is run as it stands, with the
-//! names of a real book in the place of its capitals.
+//! Every command line that the guide and DEVELOPERS.md show about sharing, trust and the guard is run as it stands, with
+//! the names of a real book in the place of its capitals.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -163,14 +163,13 @@ fn the_lines_for_stock_tools_hold_and_find_what_was_taken_out() {
 }
 
 #[test]
-fn the_lines_of_the_readme_do_what_they_say() {
+fn the_lines_of_the_guide_do_what_they_say() {
     let shell = Shell::new();
-    let text = document("README.md");
     let release = shell.release();
     let fingerprint =
         shell.book.run("roster show --json").done().json()["fingerprint"].as_str().unwrap().to_owned();
     // Anybody's own check of a signature.
-    let stock = blocks(&chapter(&text, "### Stock tools")).concat();
+    let stock = blocks(&document("src/cli/guide/tools.md")).concat();
     let lines: Vec<String> = stock
         .iter()
         .map(|l| {
@@ -188,7 +187,7 @@ fn the_lines_of_the_readme_do_what_they_say() {
     assert!(ran.stdout.contains("Good \"underlit-engineer\" signature for tom"), "{}", ran.stdout);
     fs::remove_file(shell.book.path("signers")).unwrap();
     // A guard, and the same judge as a host's check.
-    let guard = blocks(&chapter(&text, "### A guard before the shared repository"));
+    let guard = blocks(&document("src/cli/guide/guard.md"));
     let hub = shell.place.path("harbour.git").display().to_string();
     let common = [("/srv/books/harbour.git", hub.as_str()), ("a4bd8ee3655b…", fingerprint.as_str())];
     let install: Vec<String> = guard[0].iter().map(|l| filled(l, &common)).collect();
@@ -210,15 +209,13 @@ fn the_lines_of_the_readme_do_what_they_say() {
 
 #[test]
 fn the_commands_in_the_sentences_are_taken() {
-    let (developers, readme) = (document("DEVELOPERS.md"), document("README.md"));
+    let developers = document("DEVELOPERS.md");
     let mut shown = BTreeSet::new();
-    for (text, heading) in [
-        (&developers, "## Trust"),
-        (&developers, "## The guard"),
-        (&readme, "### Stock tools"),
-        (&readme, "### A guard before the shared repository"),
-    ] {
-        shown.extend(inline(&chapter(text, heading)));
+    for heading in ["## Trust", "## The guard"] {
+        shown.extend(inline(&chapter(&developers, heading)));
+    }
+    for page in ["tools", "guard", "sharing"] {
+        shown.extend(inline(&document(&format!("src/cli/guide/{page}.md"))));
     }
     let shell = Shell::new();
     let Shell { place, book } = &shell;
@@ -262,6 +259,10 @@ fn the_commands_in_the_sentences_are_taken() {
         ),
         ("underlit reopen PROJECT STAGE --reason …", "reopen quay-desk rendering --reason again".into()),
         ("underlit sync", "sync --offline".into()),
+        ("underlit resolve PROJECT", "resolve quay-desk".into()),
+        ("underlit resolve --shop", "resolve --shop".into()),
+        ("underlit stock-git setup", "stock-git setup".into()),
+        ("underlit check --repair", "check --repair".into()),
     ];
     let run: BTreeSet<String> = table.iter().map(|(shown, _)| (*shown).to_owned()).collect();
     // Words about a command that a line of the table runs, or that another test does.
@@ -272,6 +273,9 @@ fn the_commands_in_the_sentences_are_taken() {
         "guard range",
         "underlit init",
         "underlit roster redo",
+        "underlit guide sharing",
+        "underlit resolve PROJECT --ask-again",
+        "underlit watch --run 'mail -s \"$UNDERLIT_EVENT\" shop@example.org'",
     ];
     let missing: Vec<&String> =
         shown.iter().filter(|s| !run.contains(*s) && !elsewhere.contains(&s.as_str())).collect();

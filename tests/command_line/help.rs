@@ -97,6 +97,8 @@ fn a_manual_page_for_every_verb() {
     let mut expected: Vec<String> =
         verbs().into_iter().map(|(v, _)| format!("underlit-{}.1", v.replace(' ', "-"))).collect();
     expected.push("underlit.1".into());
+    let topics = place.run("mara", "guide --json").done().json()["topics"].as_array().unwrap().clone();
+    expected.extend(topics.iter().map(|t| format!("underlit-guide-{}.1", t["topic"].as_str().unwrap())));
     for page in &expected {
         let text = fs::read_to_string(place.path("man").join(page)).unwrap_or_else(|e| panic!("{page}: {e}"));
         assert!(text.contains(".TH "), "{page}");
@@ -110,6 +112,33 @@ fn a_manual_page_for_every_verb() {
     }
     let page = fs::read_to_string(place.path("man/underlit-roster-add.1")).unwrap();
     assert!(page.contains("Example"), "{page}");
+}
+
+#[test]
+fn the_guide_says_what_each_page_is_about_and_shows_it_as_text_and_as_a_manual_page() {
+    let place = Place::new();
+    let listed = place.run("mara", "guide").done().stdout;
+    place.run("mara", "man --into man").done();
+    for line in listed.lines() {
+        let topic = line.split_whitespace().next().unwrap();
+        let page = place.run("mara", &format!("guide {topic}")).done().stdout;
+        let title = page.lines().next().unwrap().trim_start_matches("# ");
+        assert!(page.len() > 400 && page.starts_with("# "), "{topic}: {title}");
+        // Every word of the page stands on the manual page, in its order; marks of Markdown do not.
+        let manual = fs::read_to_string(place.path(&format!("man/underlit-guide-{topic}.1"))).unwrap();
+        let shown: String = manual.replace("\\fB", "").replace("\\fR", "").replace('\\', "");
+        let plain = |text: &str| -> String { text.chars().filter(|c| c.is_alphanumeric()).collect() };
+        let (shown, mut from) = (plain(&shown), 0);
+        for word in page.lines().skip(1).flat_map(str::split_whitespace).map(plain).filter(|w| !w.is_empty()) {
+            // The head of a table is left out: the entries say it.
+            if !word.bytes().any(|b| b.is_ascii_digit()) && ["exit", "code", "meaning"].contains(&word.as_str()) {
+                continue;
+            }
+            let at = shown[from..].find(&word).unwrap_or_else(|| panic!("{topic}: {word} is not on the manual page"));
+            from += at + word.len();
+        }
+    }
+    place.run("mara", "guide shairing").code(2).says(&["sharing"]);
 }
 
 #[test]
