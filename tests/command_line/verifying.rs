@@ -55,7 +55,7 @@ fn a_released_job_with_every_reason() {
     let keys = |v: &Value| v.as_object().unwrap().keys().cloned().collect::<Vec<_>>().join(" ");
     assert_eq!(
         keys(&answer),
-        "book holds fingerprint held_to commit files_on_disk roster history last_fetch projects faults"
+        "book holds fingerprint held_to commit files_on_disk roster history last_fetch projects notes faults"
     );
     assert_eq!(keys(&answer["roster"][0]), "version sha256 signed_by reason");
     assert_eq!(keys(&answer["history"]), "commits whole breaches moves");
