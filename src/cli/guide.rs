@@ -83,7 +83,7 @@ pub(super) fn man_page(topic: &Topic) -> String {
             }
             Event::Start(Tag::Paragraph) => _ = page.control("PP", []),
             Event::Start(Tag::Item) => _ = page.control("IP", ["-", "2"]),
-            Event::Start(Tag::TableRow) => _ = page.control("TP", ["4"]),
+            Event::Start(Tag::TableHead | Tag::TableRow) => _ = page.control("TP", ["4"]),
             Event::Start(Tag::CodeBlock(_)) => {
                 is_code_block = true;
                 page.control("PP", []).control("nf", []);
@@ -103,7 +103,6 @@ pub(super) fn man_page(topic: &Topic) -> String {
             Event::Text(text) => words.push(roman(text.as_ref())),
             Event::Code(text) => words.push(bold(text.as_ref())),
             Event::SoftBreak => words.push(roman(" ")),
-            Event::End(TagEnd::TableHead) => words.clear(),
             Event::End(TagEnd::Paragraph | TagEnd::Item | TagEnd::TableCell) if !words.is_empty() => {
                 page.text(std::mem::take(&mut words));
             }
