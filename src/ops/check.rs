@@ -26,7 +26,6 @@ use crate::model::kind::Kind;
 use crate::model::references::{self, Named};
 use crate::model::rules::Rules;
 use crate::model::statement::Statement;
-use crate::secrets;
 use crate::store::{BookFolder, read, safe_path, strict_json};
 
 /// What a check found.
@@ -86,7 +85,7 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> 
     if let Some(taken_past) = repo.as_ref().and_then(refused::standing_here).filter(|stands| stands.here) {
         checked.faults.push(taken_past.fault());
     }
-    checked.faults.extend(private_keys(book, only));
+    checked.faults.extend(housekeeping::private_keys(book, only));
     let strays = std::mem::take(&mut checked.strays);
     checked.faults.extend(strays.iter().map(|path| stray::fault(path, RENAME)));
     in_order(&mut checked.faults);
@@ -133,18 +132,6 @@ fn set_apart_repositories(checked: &mut Checked) {
         checked.left_alone.retain(|path| !path.starts_with(&inside));
         checked.left_alone.insert(inside);
     }
-}
-
-/// The files of a book that hold a private key.
-fn private_keys(book: &BookFolder, only: Option<&ProjectId>) -> Vec<Fault> {
-    let (paths, _) =
-        safe_path::walk_in(book.root(), &only.map_or_else(String::new, |id| format!("projects/{id}")));
-    let of_the_book = paths.into_iter().filter(|path| Kind::of_path(path).is_some());
-    let held = of_the_book.filter(|path| {
-        let bytes = safe_path::read_plain(book.root(), path, incoming::largest(path));
-        bytes.is_ok_and(|bytes| secrets::holds_private_key(&bytes))
-    });
-    held.map(|path| secrets::fault(&path)).collect()
 }
 
 /// Everything that is wrong with one project, judged by a roster and rules that are known to hold, so that the folder

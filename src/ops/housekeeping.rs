@@ -5,11 +5,14 @@
 //! program's, and a file for the host's own services (`.github/…`, `.ci/…`) counts only where the owners' sealed rules
 //! name it with its digest. `check`, hand edits, `sync`, the guard and `resolve` all ask here.
 
+use super::incoming;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
+use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
-use crate::store::schemas;
+use crate::secrets;
+use crate::store::{BookFolder, safe_path, schemas};
 use crate::visible::is_hidden;
 
 /// Where git's attributes stand.
@@ -145,6 +148,18 @@ fn for_the_host(path: &str, bytes: &[u8], rules: &Rules) -> Option<Fault> {
         "take it out, or let an owner write {{\"file\": \"{path}\", \"sha256\": \"{digest}\"}} under \"host_files\" in rules.json and seal it: underlit roster seal"
     );
     Some(Fault::trust("host-file", what).in_file(path).mend(remedy))
+}
+
+/// The files of a book that hold a private key.
+pub(super) fn private_keys(book: &BookFolder, only: Option<&ProjectId>) -> Vec<Fault> {
+    let (paths, _) =
+        safe_path::walk_in(book.root(), &only.map_or_else(String::new, |id| format!("projects/{id}")));
+    let of_the_book = paths.into_iter().filter(|path| Kind::of_path(path).is_some());
+    let held = of_the_book.filter(|path| {
+        let bytes = safe_path::read_plain(book.root(), path, incoming::largest(path));
+        bytes.is_ok_and(|bytes| secrets::holds_private_key(&bytes))
+    });
+    held.map(|path| secrets::fault(&path)).collect()
 }
 
 #[cfg(test)]

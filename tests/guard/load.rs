@@ -63,7 +63,7 @@ fn thousands_of_files_in_one_folder() {
         [("odd", "UPPER", ".jpg"), ("swatches", "a", ".jpg"), ("signoffs", &"a".repeat(58), ".sig")]
     {
         let import: String =
-            (0..12_000).map(|n| format!("M 100644 {file} {PROJECT}/{folder}/{name}{n:06}{end}\n")).collect();
+            (0..4_000).map(|n| format!("M 100644 {file} {PROJECT}/{folder}/{name}{n:06}{end}\n")).collect();
         let import = format!(
             "commit refs/heads/main\ncommitter x <x@x.invalid> 1800000000 +0000\ndata 4\nmany\nfrom {head}\n{import}\n"
         );

@@ -58,7 +58,7 @@ fn a_file_that_no_record_names() {
     let scene = Scene::of(stages::released());
     let imke = scene.join("imke");
     for file in [
-        &format!("{RENDERING}/sheet-2.svg"),
+        &format!("{RENDERING}/sheet-9.svg"),
         &format!("{RENDERING}/other.pdf"),
         "projects/quay-desk/swatches/alba.jpg",
         "projects/quay-desk/panels/front.dxf",

@@ -29,6 +29,9 @@ pub struct Refused {
     /// True where this clone's own branch holds these commits, taken past this program.
     #[serde(default)]
     pub here: bool,
+    /// True where what people signed does not hold, and false where only records or files do not pass.
+    #[serde(default)]
+    pub of_trust: bool,
 }
 
 /// A commit with its author, as it says itself.
@@ -94,6 +97,7 @@ impl Refused {
             commits: all,
             why: faults.iter().take(MOST_REASONS).map(why).collect(),
             here: false,
+            of_trust: faults.iter().any(|fault| fault.class == Class::Trust),
         }
     }
 
@@ -122,7 +126,8 @@ impl Refused {
             "this clone's own branch holds what does not pass ({}), brought in past underlit, as by `git pull`",
             self.whose_in_words()
         );
-        Fault::trust(HERE, message).mend("underlit sync says what is to be done")
+        let class = if self.of_trust { Class::Trust } else { Class::Data };
+        Fault::new(class, HERE, message).mend("underlit sync says what is to be done")
     }
 
     /// The whole of it in a sentence, with what is to be done.
