@@ -159,6 +159,32 @@ impl DisplayUnits {
         }
     }
 
+    /// A run of tape, wire or edge as this book shows it: `7.5 m` or `24.61 ft`.
+    #[must_use]
+    pub fn run(self, length: Metres) -> String {
+        match self {
+            DisplayUnits::Mm => format!("{} m", trimmed(length.0, 2)),
+            DisplayUnits::In => format!("{} ft", trimmed(length.0 * 1000.0 / MM_PER_INCH / 12.0, 2)),
+        }
+    }
+
+    /// A size as this book shows it: `1800 × 700 mm` or `70.87 × 27.56 in`.
+    #[must_use]
+    pub fn size(self, [width, height]: [Millimetres; 2]) -> String {
+        let (width, height) = (self.show(width), self.show(height));
+        let unit = |text: &str| text.find(' ').map_or(text.len(), |at| at);
+        format!("{} × {height}", &width[..unit(&width)])
+    }
+
+    /// An area as this book shows it: `0.804 m²` or `8.654 ft²`.
+    #[must_use]
+    pub fn area(self, area_mm2: f64) -> String {
+        match self {
+            DisplayUnits::Mm => format!("{} m²", trimmed(area_mm2 / 1e6, 3)),
+            DisplayUnits::In => format!("{} ft²", trimmed(area_mm2 / (MM_PER_INCH * 12.0).powi(2), 3)),
+        }
+    }
+
     /// A length in the book's units with the other unit in brackets: `460 mm (18.11 in)`.
     #[must_use]
     pub fn show_both(self, length: Millimetres) -> String {
@@ -311,6 +337,17 @@ mod tests {
         ] {
             assert!(text.parse::<Millimetres>().is_err(), "{text} was read");
         }
+    }
+
+    #[test]
+    fn a_book_shows_lengths_sizes_runs_and_areas_in_its_own_units() {
+        let (mm, inches) = (DisplayUnits::Mm, DisplayUnits::In);
+        assert_eq!([mm, inches].map(|u| u.show(Millimetres(0.0))), ["0 mm", "0 in"]);
+        assert_eq!([mm, inches].map(|u| u.show(Millimetres(25.4))), ["25.4 mm", "1 in"]);
+        assert_eq!([mm, inches].map(|u| u.run(Metres(0.3048))), ["0.3 m", "1 ft"]);
+        let size = [Millimetres(508.0), Millimetres(254.0)];
+        assert_eq!([mm, inches].map(|u| u.size(size)), ["508 × 254 mm", "20 × 10 in"]);
+        assert_eq!([mm, inches].map(|u| u.area(92_903.04)), ["0.093 m²", "1 ft²"]);
     }
 
     #[test]

@@ -169,6 +169,14 @@ words! {
     }
 }
 
+impl Tone {
+    /// True for a stone whose warmth is what it is bought for: honey, amber, brown or red.
+    #[must_use]
+    pub fn is_warm(self) -> bool {
+        matches!(self, Tone::Honey | Tone::Amber | Tone::Brown | Tone::Red)
+    }
+}
+
 words! {
     /// The pattern of a stone, as a person would name it.
     Texture, "stone texture" {

@@ -69,7 +69,10 @@ fn a_panel_from_edges_to_light() {
     assert_eq!(build.depth_mm, Millimetres(12.0));
     // Both rails of 0.04 Ω/m, evenly loaded: 2 × 0.72 A × 0.048 Ω / 2.
     near(build.tapes[0].drop_v.expect("the starter states the tape's resistance").get(), 0.03456, 1e-12);
-    assert_eq!(build.in_words(), "1.2 m of tape, 17.3 W, 1260 lm/m² at the face");
+    assert_eq!(
+        build.in_words(underlit::units::DisplayUnits::Mm),
+        "1.2 m of tape, 17.3 W, 1260 lm/m² at the face"
+    );
     // A length that is a whole number of cuts stays whole though 0.1 mm steps add up badly in binary.
     let exact = work_out(light, &[edge("bottom", 0.1 * 3500.0)], face).expect("the edge takes tape");
     near(exact.tape_m.get(), 0.35, 1e-12);

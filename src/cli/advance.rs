@@ -8,6 +8,7 @@ use super::wording::finding_lines;
 use crate::model::id::ProjectId;
 use crate::model::stage::Stage;
 use crate::ops::advance::{self, Advanced};
+use crate::words::counted;
 
 /// Move a project to its next stage, if everything that the gate asks for is met.
 ///
@@ -28,8 +29,9 @@ pub(crate) fn advance(args: &AdvanceArgs, setting: &Setting<'_>) -> Outcome {
     match advance::advance(&desk, &args.project, args.to)? {
         Advanced::Moved { from, to, digest, verdict } => {
             setting.done(format!("{} moves from {from} to {to}", args.project));
-            for warning in &verdict.warnings {
-                setting.printer.line(format!("  note: {} ({})", warning.message, warning.source));
+            if !verdict.warnings.is_empty() {
+                let notes = counted(verdict.warnings.len(), "note", "notes");
+                setting.printer.line(format!("  {notes} on it: underlit status {}", args.project));
             }
             setting.printer.json(&json!({
                 "moved": true, "from": from, "to": to, "sha256": digest, "missing": [], "warnings": verdict.warnings,

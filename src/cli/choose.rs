@@ -5,6 +5,8 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
+use crate::gates::advice;
+use crate::gates::verdict::Warning;
 use crate::making::mount::Mount;
 use crate::model::id::{PanelId, ProjectId, StockId};
 use crate::model::kind::Kind;
@@ -12,7 +14,7 @@ use crate::model::panel::{Panel, PanelLight};
 use crate::ops::record;
 use crate::shape::figures;
 use crate::store::Changes;
-use crate::units::trimmed;
+use crate::units::{DisplayUnits, Millimetres};
 use crate::words;
 use crate::words::{Face, LightKind};
 
@@ -60,7 +62,8 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
     let project = desk.reading.book.project(&args.project)?;
     let path = format!("{project}/panels/{}.json", args.panel);
     let snapshot = desk.reading.project(&args.project)?;
-    let edges = edges_of(args, snapshot.drawing_of(&args.panel).map(|d| &d.outline)).map_err(|f| vec![f])?;
+    let outline = snapshot.drawing_of(&args.panel).map(|d| &d.outline);
+    let edges = edges_of(args, outline, desk.reading.shop.book.units).map_err(|f| vec![f])?;
     if let Some(control) = &args.control {
         let controls = &desk.reading.shop.controls;
         if controls.controller(control.as_str()).is_none() && controls.dimmer(control.as_str()).is_none() {
@@ -116,8 +119,10 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
         let after = desk.reading.project(&args.project)?;
         let case = desk.reading.case(&after);
         let about = format!("panel {}:", panel.id);
-        for warning in crate::gates::advice::warnings(&case).iter().filter(|w| w.message.starts_with(&about))
-        {
+        // What was said of the choice before is not said again.
+        let known = advice::warnings(&desk.reading.case(&snapshot));
+        let new = |w: &&Warning| w.message.starts_with(&about) && !known.contains(w);
+        for warning in advice::warnings(&case).iter().filter(new) {
             setting.printer.line(format!("  note: {} ({})", warning.message, warning.source));
         }
     }
@@ -152,7 +157,11 @@ fn chosen_in_words(panel: &Panel) -> String {
 }
 
 /// The numbers of the edges that were named.
-fn edges_of(args: &ChooseArgs, outline: Option<&crate::shape::Outline>) -> Result<Option<Vec<u32>>, Fault> {
+fn edges_of(
+    args: &ChooseArgs,
+    outline: Option<&crate::shape::Outline>,
+    units: DisplayUnits,
+) -> Result<Option<Vec<u32>>, Fault> {
     if args.edges.is_empty() {
         return Ok(None);
     }
@@ -173,7 +182,7 @@ fn edges_of(args: &ChooseArgs, outline: Option<&crate::shape::Outline>) -> Resul
                 let edges: Vec<String> = figures
                     .edges
                     .iter()
-                    .map(|e| format!("{} ({} mm)", e.number, trimmed(e.length_mm, 0)))
+                    .map(|e| format!("{} ({})", e.number, units.show(Millimetres(e.length_mm))))
                     .collect();
                 return Err(Fault::usage("unknown-edge", format!("the outline has no edge {name}"))
                     .mend(format!("its edges are {}", edges.join(", "))));

@@ -13,8 +13,7 @@ use crate::ops::look::answer::{Answer, EvidenceRow, PredictionAnswer, Spread, Va
 use crate::ops::look::{self, Asked};
 use crate::store::safe_path::io_fault;
 use crate::store::write::{to_bytes, write_whole};
-use crate::units::trimmed;
-use crate::words::counted;
+use crate::units::{DisplayUnits, trimmed};
 
 /// Predict what a stone will look like over each candidate light, at the slab's thickness.
 ///
@@ -36,8 +35,8 @@ use crate::words::counted;
 /// the answer (JSON).
 ///
 /// With --json: {project, swatch, stone, slab_thickness_mm, measured {by, certainty, method, measurements,
-/// thicknesses_mm, date}, colour_refused, basis, residual, extrapolated, level {factor, trials}, panel_light
-/// {source, panel, words}, room {illuminance_lx, reflectance, luminance_cd_m2}, practice {sentence, source},
+/// thicknesses_mm, date}, colour_refused, basis, residual, extrapolated, level {factor, trials, own}, panel_light
+/// {source, panel, words}, room {illuminance_lx, reflectance, luminance_cd_m2, least_ratio}, practice {sentence, source},
 /// ranked_by, ranking, against_practice, adapted, predictions [{rank, label, kind, light {spectrum, cct_k, duv,
 /// duv_within_tolerance, x, y}, bare_lx, offered, transmittance {value, low, high}, luminance_cd_m2 {…}, ratio
 /// {…}, prominence, body {lab, srgb, x, y, cct_k}, vein {…}, vein_contrast {…}, chroma {…}, practice,
@@ -101,7 +100,7 @@ pub(crate) fn look(args: &LookArgs, setting: &Setting<'_>) -> Outcome {
         extrapolate: args.extrapolate,
     };
     let looked = look::look(&reading, &asked)?;
-    show(&looked.answer, setting);
+    show(&looked.answer, reading.shop.book.units, setting);
     let mut files = Vec::new();
     if let Some(folder) = &args.into {
         setting.printer.progress("drawing …");
@@ -139,18 +138,20 @@ pub(crate) fn look(args: &LookArgs, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
-fn show(answer: &Answer, setting: &Setting<'_>) {
+fn show(answer: &Answer, units: DisplayUnits, setting: &Setting<'_>) {
     let printer = setting.printer;
-    printer.line(format!("{} · {}, slab of {}", answer.swatch, answer.stone, answer.slab_thickness_mm));
+    let slab = units.show(answer.slab_thickness_mm);
+    printer.line(format!("{} · {}, slab of {slab}", answer.swatch, answer.stone));
     printer.line(format!("  stone   {} ({})", answer.measured.method, answer.measured.certainty));
     printer.line(format!("          {}", answer.basis));
     printer.line(format!("  light   {}", answer.panel_light.words));
     match &answer.room {
         Some(room) => printer.line(format!(
-            "  room    {} lx, {} % reflected: {} cd/m²",
+            "  room    {} lx, {} % reflected: {} cd/m²; the shop wants the stone {} times as bright or more",
             trimmed(room.illuminance_lx.get(), 0),
             trimmed(room.reflectance * 100.0, 0),
-            trimmed(room.luminance_cd_m2, 1)
+            trimmed(room.luminance_cd_m2, 1),
+            trimmed(room.least_ratio, 2)
         )),
         None => printer.line(
             "  room    not known: state it with underlit project change --ambient-lx --surround-reflectance",
@@ -160,7 +161,7 @@ fn show(answer: &Answer, setting: &Setting<'_>) {
         printer.line(format!(
             "  level   corrected by {} after {}",
             trimmed(level.factor, 3),
-            counted(level.trials, "trial", "trials")
+            level.of_whom()
         ));
     }
     printer.line("");
@@ -173,7 +174,7 @@ fn show(answer: &Answer, setting: &Setting<'_>) {
             only.ratio.as_ref().map_or(String::new(), |r| format!(
                 ", {} times the room: {}",
                 spread(r, 1.0, 2),
-                only.prominence.unwrap_or_default()
+                only.prominence.as_deref().unwrap_or_default()
             ))
         ));
     }
@@ -235,6 +236,7 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
                 _ if p.rank == 0 => "not ranked",
                 "preferred" => "usual",
                 "below-floor" => "below the usual floor",
+                "divided" => "usual for its tone only",
                 "unusual" => "not usual",
                 _ => "no rule",
             }

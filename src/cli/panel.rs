@@ -19,7 +19,7 @@ use crate::ops::{Desk, outline, record, status};
 use crate::power::vocabulary::Place;
 use crate::shape::{Outline, ShapeClass, figures};
 use crate::store::Changes;
-use crate::units::{Millimetres, trimmed};
+use crate::units::Millimetres;
 use crate::words;
 use crate::words::Face;
 
@@ -275,25 +275,29 @@ fn known_swatch(project: &ProjectId, swatch: &SwatchId, desk: &Desk<'_>) -> Resu
 }
 
 fn describe(outline: &Outline, panel: &Panel, desk: &Desk<'_>, setting: &Setting<'_>) {
+    let shop = &desk.reading.shop;
+    let units = shop.book.units;
+    let length = |mm: f64| units.show(Millimetres(mm));
+    // A place is given in the unit of the lengths beside it.
+    let bare = |mm: f64| length(mm).split(' ').next().map(str::to_owned).unwrap_or_default();
     let figures = figures(outline);
     let curved = if figures.curved && figures.shape != ShapeClass::Curved { ", curved" } else { "" };
     setting.printer.line(format!(
-        "  {}{curved}, {} × {} mm, {} m², edges:",
+        "  {}{curved}, {}, {}, edges:",
         figures.shape,
-        trimmed(figures.width_mm, 1),
-        trimmed(figures.height_mm, 1),
-        trimmed(figures.area_mm2 / 1e6, 3)
+        units.size([figures.width_mm, figures.height_mm].map(Millimetres)),
+        units.area(figures.area_mm2)
     ));
     for edge in &figures.edges {
         let radius =
-            edge.least_radius_mm.map(|r| format!(", least radius {} mm", trimmed(r, 1))).unwrap_or_default();
+            edge.least_radius_mm.map(|r| format!(", least radius {}", length(r))).unwrap_or_default();
         setting.printer.line(format!(
-            "    {}  {} mm, {}{radius}, from ({}, {})",
+            "    {}  {}, {}{radius}, from ({}, {})",
             edge.number,
-            trimmed(edge.length_mm, 1),
+            length(edge.length_mm),
             if edge.is_straight() { "straight" } else { "curved" },
-            trimmed(edge.start().x, 1),
-            trimmed(edge.start().y, 1)
+            bare(edge.start().x),
+            bare(edge.start().y)
         ));
     }
     if !figures.shape.is_plain() || figures.cutouts > 0 || panel.bent.is_some() || panel.etching.is_some() {
@@ -302,7 +306,6 @@ fn describe(outline: &Outline, panel: &Panel, desk: &Desk<'_>, setting: &Setting
             "  this {what} needs an exact rendering that is signed (common practice, no source)"
         ));
     }
-    let shop = &desk.reading.shop;
     for (place, least, source) in advice::narrow_in(shop, panel, outline) {
         setting.printer.line(format!(
             "  note: {}; at least {} is wanted ({source})",

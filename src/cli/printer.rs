@@ -3,6 +3,7 @@
 //! what stands in them.
 
 use std::io::{self, ErrorKind, IsTerminal as _, Read as _, Write};
+use std::os::fd::AsFd;
 use std::sync::OnceLock;
 
 use serde::Serialize;
@@ -41,6 +42,7 @@ impl Printer {
         if self.is_closed() {
             return;
         }
+        let text = &for_reader(text, &io::stdout());
         let mut out = io::stdout().lock();
         let written = if text.ends_with('\n') { write!(out, "{text}") } else { writeln!(out, "{text}") };
         if let Err(error) = written.and_then(|()| out.flush()) {
@@ -85,7 +87,7 @@ impl Printer {
     /// A remark beside the answer, on standard error.
     pub(crate) fn remark(&self, text: impl AsRef<str>) {
         // There is nowhere left to say that standard error is closed.
-        let _ = writeln!(io::stderr(), "{}", visible(text.as_ref()));
+        let _ = writeln!(io::stderr(), "{}", for_reader(&visible(text.as_ref()), &io::stderr()));
     }
 
     /// A remark only where a person watches a terminal.
@@ -94,6 +96,49 @@ impl Printer {
             self.remark(text);
         }
     }
+}
+
+/// A text as its reader gets it: broken at a terminal's width, and line by line as it is for a file or a program.
+fn for_reader(text: &str, stream: &impl AsFd) -> String {
+    match terminal_size::terminal_size_of(stream) {
+        Some((terminal_size::Width(width), _)) => wrapped(text, usize::from(width)),
+        None => text.to_owned(),
+    }
+}
+
+/// Breaks lines at blanks, so that none is wider; what follows stands under the text that it belongs to. A line with a
+/// command to copy, and a word that is wider by itself, stay whole.
+fn wrapped(text: &str, width: usize) -> String {
+    let one = |line: &str| -> String {
+        if line.chars().count() <= width || line.contains("underlit ") {
+            return line.to_owned();
+        }
+        let indent = line.chars().take_while(|c| *c == ' ').count();
+        // Beside a name or a mark that two blanks part from the text, under the text.
+        let beside = line[indent..].find("  ").map(|gap| {
+            let text = line[indent + gap..].chars().take_while(|c| *c == ' ').count();
+            line[..indent + gap].chars().count() + text
+        });
+        let hang = beside.filter(|at| *at <= width / 3).unwrap_or((indent + 2).min(width / 3));
+        let (mut out, mut used) = (String::new(), 0);
+        for word in line.split_inclusive(' ') {
+            let long = word.trim_end_matches(' ').chars().count();
+            if used + long > width && used > hang && long > 0 {
+                out.truncate(out.trim_end_matches(' ').len());
+                out.push('\n');
+                out.push_str(&" ".repeat(hang));
+                used = hang;
+            }
+            out.push_str(word);
+            used += word.chars().count();
+        }
+        out
+    };
+    let mut out: String = text.lines().map(one).collect::<Vec<_>>().join("\n");
+    if text.ends_with('\n') {
+        out.push('\n');
+    }
+    out
 }
 
 /// What kept an answer from being written.
@@ -135,4 +180,32 @@ pub(crate) fn ask(question: &str) -> Option<String> {
     let mut answer = String::new();
     io::stdin().read_line(&mut answer).ok()?;
     Some(answer.trim().to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::wrapped;
+
+    #[test]
+    fn lines_are_broken_at_a_terminals_width_and_nothing_is_lost() {
+        for (text, width, want) in [
+            ("", 20, ""),
+            ("\n", 20, "\n"),
+            ("exactly twenty wide.", 20, "exactly twenty wide."),
+            ("exactly twenty wide.\n", 20, "exactly twenty wide.\n"),
+            ("this is one more than", 20, "this is one more\n  than"),
+            ("  note  the veins stand out well here", 24, "  note  the veins stand\n        out well here"),
+            ("a-word-that-is-wider-than-the-terminal", 20, "a-word-that-is-wider-than-the-terminal"),
+            ("    underlit sign quay choice --as client", 20, "    underlit sign quay choice --as client"),
+            ("größere Länge übrig", 20, "größere Länge übrig"),
+        ] {
+            assert_eq!(wrapped(text, width), want);
+        }
+        let words = "one two three four five six seven eight nine ten";
+        for width in 7..60 {
+            let broken = wrapped(words, width);
+            assert!(broken.lines().all(|line| line.chars().count() <= width), "{width}: {broken}");
+            assert_eq!(broken.split_whitespace().collect::<Vec<_>>(), words.split(' ').collect::<Vec<_>>());
+        }
+    }
 }

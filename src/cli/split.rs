@@ -170,7 +170,7 @@ fn route_for<'r>(
 ) -> Result<&'r Route, Vec<Fault>> {
     let routes = &reading.shop.routes;
     let tape = tape_of(reading, panel);
-    let against = |one: &Route| route::no_split_helps(panel, drawing, tape, one);
+    let against = |one: &Route| route::no_split_helps(reading.shop.book.units, panel, drawing, tape, one);
     let able: Vec<&Route> = routes.routes.iter().filter(|one| against(one).is_none()).collect();
     let names = able.iter().map(|one| one.id.as_str()).collect::<Vec<_>>().join(", ");
     let Some(wanted) = args.route.as_ref().or(panel.route.as_ref()) else {
@@ -214,7 +214,7 @@ fn show(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
     let mut to_settle = None;
     for one in reading.shop.routes.routes.iter().filter(|r| wanted.is_none_or(|w| w.as_str() == r.id)) {
         let tape = tape_of(&reading, panel);
-        if let Some(why) = route::no_split_helps(panel, drawing, tape, one) {
+        if let Some(why) = route::no_split_helps(reading.shop.book.units, panel, drawing, tape, one) {
             setting.printer.line(format!("route {}: {why}", one.id));
             answer.push(json!({ "route": one.id, "options": [], "reason": why }));
             continue;

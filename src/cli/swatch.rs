@@ -16,7 +16,7 @@ use crate::model::kind::Kind;
 use crate::model::swatch::{Material, Slab, Swatch};
 use crate::ops::{Desk, record};
 use crate::store::Changes;
-use crate::units::Millimetres;
+use crate::units::{DisplayUnits, Millimetres};
 use crate::words::{Texture, Tone};
 
 /// Pieces of stone and the slabs that they stand for.
@@ -147,7 +147,7 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let message = format!("{}: describes swatch {}: {}\n", args.named.project, swatch.id, swatch.stone);
     record::add(desk, &path, Kind::Swatch, &swatch, changes, &message)?;
     setting.done(format!("described {}", swatch.id));
-    advise(&swatch, setting);
+    advise(&swatch, desk.reading.shop.book.units, setting);
     setting.printer.json(&json!({ "id": swatch.id, "file": path }));
     Ok(Exit::Done)
 }
@@ -155,6 +155,7 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
 fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let (folder, path) = place(&args.named, desk)?;
     let mut swatch: Swatch = record::existing(desk, &path, Kind::Swatch)?;
+    let before = swatch.clone();
     let mut changes = Changes::new();
     apply(args, &mut swatch, &folder, &mut changes)?;
     let swatch = record::change(
@@ -169,7 +170,10 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         },
     )?;
     setting.done(format!("changed {}", swatch.id));
-    advise(&swatch, setting);
+    let advised = |s: &Swatch| (s.tone, s.texture, s.slab.thickness_mm);
+    if advised(&swatch) != advised(&before) {
+        advise(&swatch, desk.reading.shop.book.units, setting);
+    }
     setting.printer.json(&json!({ "id": swatch.id, "file": path }));
     Ok(Exit::Done)
 }
@@ -201,9 +205,9 @@ fn apply(args: &Args, swatch: &mut Swatch, folder: &str, changes: &mut Changes) 
 }
 
 /// What common practice says of this stone, beside the answer.
-fn advise(swatch: &Swatch, setting: &Setting<'_>) {
+fn advise(swatch: &Swatch, units: DisplayUnits, setting: &Setting<'_>) {
     let cct = practice::cct(swatch.tone, swatch.texture);
-    let face = practice::face(swatch.slab.thickness_mm);
+    let face = practice::face(swatch.slab.thickness_mm, units);
     setting.printer.line(format!("  {} ({})", cct.sentence, cct.source));
     setting.printer.line(format!("  {} ({})", face.sentence, face.source));
 }

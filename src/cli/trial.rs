@@ -14,7 +14,7 @@ use crate::model::kind::Kind;
 use crate::model::trial::Trial;
 use crate::ops::desk::Desk;
 use crate::ops::look::trial_light::{self, Said, TrialLight};
-use crate::ops::measure::STATED_CCT_K;
+use crate::ops::measure::{STATED_CCT_K, lux_pair};
 use crate::ops::record;
 use crate::ops::spectra::{self, PictureFile};
 use crate::store::Changes;
@@ -163,6 +163,9 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
                 ),
             ),
         ]);
+    }
+    if let Some((bare, through)) = args.bare_lx.zip(args.through_lx) {
+        lux_pair(bare, through)?;
     }
     let mut changes = Changes::new();
     let light = panel_light(args, &desk, setting)?;

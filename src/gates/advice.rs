@@ -27,7 +27,7 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
     for (id, panel) in case.panels() {
         if let Some(stone) = case.project.stone_of(panel) {
             colour_temperature(id, panel, stone, &mut warnings);
-            face(id, panel, stone, &mut warnings);
+            face(case, id, panel, stone, &mut warnings);
             luminance(case, id, panel, stone, &mut warnings);
             tint(case, id, panel, stone, &mut warnings);
         }
@@ -58,17 +58,20 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
 fn colour_temperature(id: &PanelId, panel: &Panel, stone: &Swatch, warnings: &mut Vec<Warning>) {
     let Some(cct) = panel.light.as_ref().and_then(|l| l.cct_k) else { return };
     let usual = practice::cct(stone.tone, stone.texture);
-    if matches!(usual.standing(f64::from(cct)), Standing::BelowFloor | Standing::Unusual) {
-        warnings.push(Warning {
-            code: "unusual-cct",
-            message: format!("panel {id}: {cct} K under {} is not usual: {}", stone.stone, usual.sentence),
-            source: usual.source,
-        });
-    }
+    let stands = match usual.standing(f64::from(cct)) {
+        Standing::BelowFloor | Standing::Unusual => "is not usual",
+        Standing::Divided => "is usual for its tone and not for its pattern",
+        Standing::Preferred | Standing::NoRule => return,
+    };
+    warnings.push(Warning {
+        code: "unusual-cct",
+        message: format!("panel {id}: {cct} K under {} {stands}: {}", stone.stone, usual.sentence),
+        source: usual.source,
+    });
 }
 
-fn face(id: &PanelId, panel: &Panel, stone: &Swatch, warnings: &mut Vec<Warning>) {
-    let usual = practice::face(stone.slab.thickness_mm);
+fn face(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warnings: &mut Vec<Warning>) {
+    let usual = practice::face(stone.slab.thickness_mm, case.shop.book.units);
     if let (Some(chosen), Some(advised)) = (panel.face, usual.face)
         && chosen != advised
     {
@@ -87,6 +90,19 @@ fn luminance(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warni
         warnings.push(Warning {
             code: "measurements-contradict",
             message: format!("{}: {error}; {}", stone.id, error.remedy()),
+            source: "measured on the swatch and in the trials",
+        });
+    }
+    for reading in brightness::lux_readings(stone, case.project) {
+        let (Some(off), what) = (reading.too_far, reading.at.in_words()) else { continue };
+        warnings.push(Warning {
+            code: "measurements-contradict",
+            message: format!(
+                "{}: {what} read {} times what its spectrum or photo tells, so its lux readings are left out: check the \
+                 readings, the panel and that it was this stone",
+                stone.id,
+                trimmed(off, 2)
+            ),
             source: "measured on the swatch and in the trials",
         });
     }
@@ -113,7 +129,7 @@ fn luminance(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warni
             "panel {id}: {} at {} {} {} times as bright as its surroundings; the shop wants {} or more. {} lx leave \
              the face, {} % pass the stone: {} cd/m² against {} cd/m²{far}",
             stone.stone,
-            stone.slab.thickness_mm,
+            case.shop.book.units.show(stone.slab.thickness_mm),
             if dim.is_certain() { "will be" } else { "may be only" },
             range(low, high, 2),
             trimmed(least, 2),

@@ -10,41 +10,129 @@ use crate::light::thickness::{Beyond, Bounds, TRUSTED_RATIO, ThicknessError, bou
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
 use crate::model::snapshot::Snapshot;
-use crate::model::swatch::{Part, Swatch};
+use crate::model::swatch::{FoundBy, Part, Swatch, Transmittance};
+use crate::model::trial::Trial;
 use crate::units::{Lux, Millimetres, trimmed};
 
 /// Thicknesses closer than this are one piece measured twice.
 const SAME_THICKNESS_MM: f64 = 0.05;
 
-/// The luminous transmittances of a stone's body that were measured, by thickness, each the geometric mean of
-/// all readings at that thickness: the swatch's own measurements and the lux pairs of its trials.
-#[must_use]
-pub fn measured(swatch: &Swatch, project: &Snapshot) -> Vec<(Millimetres, f64)> {
-    let pair = |bare: Option<Lux>, through: Option<Lux>| {
-        LuxPair::new(bare?, through?).ok().map(LuxPair::transmittance)
-    };
-    let own = swatch.measured.iter().filter(|m| m.of_part() == Part::Body).filter_map(|m| {
-        let luminous = pair(m.bare_lx, m.through_lx).or_else(|| m.found.as_ref().map(|f| f.luminous))?;
-        Some((m.thickness_mm, luminous))
-    });
-    let tried = project
-        .trials
-        .values()
-        .filter(|t| t.swatch == swatch.id)
-        .filter_map(|t| Some((swatch.thickness_mm, pair(t.bare_lx, t.through_lx)?)));
-    let mut by_thickness: Vec<(f64, Vec<f64>)> = Vec::new();
-    for (thickness, luminous) in own.chain(tried) {
-        match by_thickness.iter_mut().find(|(d, _)| (d - thickness.0).abs() < SAME_THICKNESS_MM) {
-            Some((_, all)) => all.push(luminous),
-            None => by_thickness.push((thickness.0, vec![luminous])),
+/// A lux pair further than this from what a spectrum or photo of the same thickness tells, or its inverse, is no
+/// correction of it but another stone, panel or reading. Common practice, no source.
+const BELIEVED: f64 = 2.0;
+
+/// Where a lux pair was read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ReadAt<'a> {
+    /// In a measurement of the swatch.
+    Swatch(&'a Transmittance),
+    /// In a trial.
+    Trial(&'a Trial),
+}
+
+impl ReadAt<'_> {
+    /// In words: `trial warm`, `the meter of measurement over-first`.
+    #[must_use]
+    pub fn in_words(self) -> String {
+        match self {
+            ReadAt::Trial(trial) => format!("trial {}", trial.id),
+            ReadAt::Swatch(m) => format!("the meter of measurement {}", m.id),
         }
     }
-    by_thickness.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mean = |all: &[f64]| {
-        let logs: f64 = all.iter().map(|t| t.max(1e-9).ln()).sum();
-        (logs / all.len() as f64).exp()
+}
+
+/// A lux pair over the body of a stone, under white light.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LuxReading<'a> {
+    /// Where it was read.
+    pub at: ReadAt<'a>,
+    /// How thick the piece is.
+    pub thickness_mm: Millimetres,
+    /// The two readings.
+    pub pair: LuxPair,
+    /// Its transmittance over what spectra and photos of that thickness tell, where it lies too far from that to be
+    /// used; none where it is used.
+    pub too_far: Option<f64>,
+}
+
+/// One thickness of a stone, and what is known of its body there.
+#[derive(Clone, Debug, PartialEq)]
+struct AtThickness<'a> {
+    thickness_mm: Millimetres,
+    /// What spectra and photos tell, as recorded.
+    told: Vec<f64>,
+    readings: Vec<LuxReading<'a>>,
+}
+
+impl AtThickness<'_> {
+    /// What meters read decides; else what spectra and photos tell.
+    fn transmittance(&self) -> f64 {
+        let used = self.readings.iter().filter(|r| r.too_far.is_none());
+        let read: Vec<f64> = used.map(|r| r.pair.transmittance()).collect();
+        geometric_mean(if read.is_empty() { &self.told } else { &read })
+    }
+}
+
+/// The geometric mean; 0 where one of them is, and where there is none.
+fn geometric_mean(all: &[f64]) -> f64 {
+    let logs: f64 = all.iter().map(|t| t.ln()).sum();
+    if all.is_empty() { 0.0 } else { (logs / all.len() as f64).exp() }
+}
+
+fn by_thickness<'a>(swatch: &'a Swatch, project: &'a Snapshot) -> Vec<AtThickness<'a>> {
+    let mut all: Vec<AtThickness<'a>> = Vec::new();
+    let mut place = |thickness: Millimetres| {
+        let known = all.iter().position(|at| (at.thickness_mm.0 - thickness.0).abs() < SAME_THICKNESS_MM);
+        let at = known.unwrap_or(all.len());
+        if known.is_none() {
+            all.push(AtThickness { thickness_mm: thickness, told: Vec::new(), readings: Vec::new() });
+        }
+        at
     };
-    by_thickness.into_iter().map(|(d, all)| (Millimetres(d), mean(&all))).collect()
+    let pair = |bare: Option<Lux>, through: Option<Lux>| LuxPair::new(bare?, through?).ok();
+    let mut told = Vec::new();
+    let mut read = Vec::new();
+    for m in swatch.measured.iter().filter(|m| m.of_part() == Part::Body) {
+        if let Some(pair) = pair(m.bare_lx, m.through_lx) {
+            read.push((place(m.thickness_mm), ReadAt::Swatch(m), m.thickness_mm, pair));
+        }
+        if let Some(found) = m.found.as_ref().filter(|found| found.by != FoundBy::LuxPair) {
+            told.push((place(m.thickness_mm), found.luminous));
+        }
+    }
+    // Under a coloured light as much passes as the stone lets through of that colour: no word on a white.
+    for t in project.trials.values().filter(|t| t.swatch == swatch.id && t.cct_k.is_some()) {
+        if let Some(pair) = pair(t.bare_lx, t.through_lx) {
+            read.push((place(swatch.thickness_mm), ReadAt::Trial(t), swatch.thickness_mm, pair));
+        }
+    }
+    for (at, luminous) in told {
+        all[at].told.push(luminous);
+    }
+    for (place, at, thickness_mm, pair) in read {
+        let told = geometric_mean(&all[place].told);
+        let off = pair.transmittance() / told;
+        // Exactly twice or half is still believed, whatever the last binary digit of the mean.
+        let far = off.ln().abs() > BELIEVED.ln() + 1e-9;
+        let too_far = (told > 0.0 && far).then_some(off);
+        all[place].readings.push(LuxReading { at, thickness_mm, pair, too_far });
+    }
+    all.sort_by(|a, b| a.thickness_mm.0.total_cmp(&b.thickness_mm.0));
+    all
+}
+
+/// Every lux pair over a stone's body: the swatch's own, and those of its trials under white light.
+#[must_use]
+pub fn lux_readings<'a>(swatch: &'a Swatch, project: &'a Snapshot) -> Vec<LuxReading<'a>> {
+    by_thickness(swatch, project).into_iter().flat_map(|at| at.readings).collect()
+}
+
+/// The luminous transmittances of a stone's body that were measured, by thickness: the geometric mean of the lux pairs
+/// at that thickness, or of what spectra and photos tell where no meter was held there. Gates, build pack and
+/// prediction all begin here.
+#[must_use]
+pub fn measured(swatch: &Swatch, project: &Snapshot) -> Vec<(Millimetres, f64)> {
+    by_thickness(swatch, project).iter().map(|at| (at.thickness_mm, at.transmittance())).collect()
 }
 
 /// The luminous transmittance at the slab's thickness.
@@ -54,6 +142,8 @@ pub struct AtSlab {
     pub bounds: Bounds,
     /// True where the slab lies beyond half or twice what was measured.
     pub extrapolated: bool,
+    /// How many thicknesses were measured.
+    pub thicknesses: usize,
 }
 
 /// The luminous transmittance of a stone at its slab's thickness; none where nothing was measured.
@@ -65,7 +155,11 @@ pub fn at_slab(swatch: &Swatch, project: &Snapshot) -> Option<Result<AtSlab, Thi
     let (thinnest, thickest) = (pairs.first()?.0.0, pairs.last()?.0.0);
     let slab = swatch.slab.thickness_mm;
     let extrapolated = slab.0 < thinnest * TRUSTED_RATIO.0 || slab.0 > thickest * TRUSTED_RATIO.1;
-    Some(bounds(&pairs, slab, Beyond::Allow).map(|bounds| AtSlab { bounds, extrapolated }))
+    Some(bounds(&pairs, slab, Beyond::Allow).map(|bounds| AtSlab {
+        bounds,
+        extrapolated,
+        thicknesses: pairs.len(),
+    }))
 }
 
 /// How bright a panel's stone will be.

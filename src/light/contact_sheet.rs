@@ -322,6 +322,7 @@ fn light_in_words(prediction: &Prediction) -> String {
     let practice = match prediction.standing {
         Standing::Preferred => " · usual practice",
         Standing::BelowFloor => " · below the usual floor",
+        Standing::Divided => " · usual for its tone only",
         Standing::Unusual => " · not usual",
         Standing::NoRule => "",
     };

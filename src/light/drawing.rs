@@ -74,7 +74,7 @@ pub fn png(width: usize, height: usize, rgb: &[u8]) -> Result<Vec<u8>, DrawingEr
         return Err(fail(format!("{} bytes are not {width} × {height} pixels", rgb.len())));
     }
     let mut out = Vec::with_capacity(rgb.len() / 2);
-    PngEncoder::new_with_quality(&mut out, CompressionType::Fast, FilterType::Up)
+    PngEncoder::new_with_quality(&mut out, CompressionType::Best, FilterType::Up)
         .write_image(rgb, w, h, ExtendedColorType::Rgb8)
         .map_err(|e| fail(e.to_string()))?;
     Ok(out)

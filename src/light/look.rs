@@ -9,7 +9,7 @@ use super::colour;
 use super::figures::{WhitePoint, white_point, white_point_of};
 use super::illuminants::common_white;
 use super::photometry::{Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
-use super::practice::{CctPractice, Standing};
+use super::practice::{self as usual, CctPractice, Standing};
 pub use super::ranking::RankedBy;
 use super::ranking::{practice_sentence, ranking_sentence};
 use super::recover::Method;
@@ -102,7 +102,7 @@ pub struct Prediction {
     /// Luminance over that of the room's surfaces; none without a room.
     pub ratio: Option<Figure>,
     /// The least ratio in words; none without a room. Common practice, no source.
-    pub prominence: Option<Prominence>,
+    pub prominence: Option<String>,
     /// The body.
     pub body: Appearance,
     /// The vein; none where the stone is even.
@@ -209,7 +209,7 @@ pub fn look(
                 light,
                 transmittance: Figure::of(one.transmittance, all().map(|j| j.transmittance)),
                 luminance_cd_m2: luminance,
-                prominence: ratio.map(|r| Prominence::of(r.low)),
+                prominence: ratio.map(|r| Prominence::between([r.low, r.high])),
                 ratio,
                 body: one.body,
                 vein: one.vein,
@@ -218,7 +218,7 @@ pub fn look(
                 standing: light
                     .cct_k
                     .filter(|_| ranked(*i))
-                    .map_or(Standing::NoRule, |cct| practice.standing(cct)),
+                    .map_or(Standing::NoRule, |cct| practice.standing(usual::nominal(cct))),
                 ranked: ranked(*i),
                 could_be_best: ranked(*i)
                     && judged
@@ -435,6 +435,33 @@ mod tests {
         let warm_only = predicted(&stone, &[2700], Tone::White, Texture::Veined);
         assert!(warm_only.against_practice.contains("disagree"), "{}", warm_only.against_practice);
         assert!(!warm_only.against_practice.contains('\n'));
+        // Below the floor it agrees with nothing, even where a usual light is too close to tell from it.
+        let even = Stone::measured(&one(Transmittance::grey(0.15)), &one(Transmittance::grey(0.05)));
+        let close = predicted(&even, &[2700, 4000], Tone::White, Texture::Veined);
+        let said = &close.against_practice;
+        assert!(close.predictions.iter().all(|p| p.could_be_best), "{}", close.ranking);
+        if close.predictions[0].standing == Standing::BelowFloor {
+            assert!(said.contains("below the usual floor") && !said.contains("agrees"), "{said}");
+            assert!(!said.contains("does not speak against"), "{said}");
+        } else {
+            assert!(said.contains("agrees"), "{said}");
+        }
+        // Where practice itself is divided, that is what is said, and neither agreement nor disagreement.
+        let honey = predicted(&stone, &[2700, 3000, 3500, 4000, 5000], Tone::Honey, Texture::Veined);
+        for p in &honey.predictions {
+            let want = match p.label.as_str() {
+                "2700 K" | "3000 K" => Standing::Divided,
+                "3500 K" => Standing::Unusual,
+                _ => Standing::Preferred,
+            };
+            assert_eq!(p.standing, want, "{}", p.label);
+        }
+        assert_eq!(honey.predictions[0].standing, Standing::Divided);
+        let said = &honey.against_practice;
+        assert!(
+            said.contains("no one answer") && !said.contains("floor") && !said.contains("ranking"),
+            "{said}"
+        );
     }
 
     #[test]
@@ -446,7 +473,7 @@ mod tests {
         // 2000 lx × 0.10 / π = 63.66 cd/m² over 300 lx × 0.7 / π = 66.85 cd/m².
         assert!((p.luminance_cd_m2.value - 63.66).abs() < 0.01, "{:?}", p.luminance_cd_m2);
         assert!(p.ratio.is_some_and(|r| (r.value - 0.952).abs() < 0.001));
-        assert_eq!(p.prominence, Some(Prominence::Lost));
+        assert_eq!(p.prominence.as_deref(), Some(Prominence::Lost.words()));
         assert_eq!(p.vein_contrast, None);
     }
 

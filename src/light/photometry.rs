@@ -58,6 +58,13 @@ impl Prominence {
         }
     }
 
+    /// From the darkest to the brightest that is left open, in words: `barely seen`, or `barely seen to seen`.
+    #[must_use]
+    pub fn between([low, high]: [f64; 2]) -> String {
+        let [low, high] = [low, high].map(|ratio| Prominence::of(ratio).words());
+        if low == high { low.into() } else { format!("{low} to {high}") }
+    }
+
     /// In words.
     #[must_use]
     pub fn words(self) -> &'static str {
@@ -154,7 +161,8 @@ impl LuxError {
             LuxError::NotAReading => "give what the meter shows, in lux, from 0 up",
             LuxError::PanelDark => "switch the panel on and hold the meter on its bare face",
             LuxError::MoreThrough { .. } => {
-                "check that the two readings are not exchanged, and shade the meter from the room's light"
+                "check that the two readings are not exchanged (the bare panel's is bare_lx), shade the meter from the \
+                 room's light, and read both again"
             }
         }
     }
@@ -166,7 +174,10 @@ impl fmt::Display for LuxError {
             LuxError::NotAReading => f.write_str("a lux reading is negative or not a number"),
             LuxError::PanelDark => f.write_str("the bare panel reads no light"),
             LuxError::MoreThrough { bare, through } => {
-                write!(f, "{through} through the stone is more than {bare} without it")
+                write!(
+                    f,
+                    "{through} through the stone is more than the {bare} of the bare panel, and no stone adds light"
+                )
             }
         }
     }
@@ -203,6 +214,8 @@ mod tests {
         assert_eq!(Prominence::of(2.0), Prominence::BarelySeen);
         assert_eq!(Prominence::of(3.0), Prominence::Seen);
         assert_eq!(Prominence::of(10.0), Prominence::FocalAccent);
+        assert_eq!(Prominence::between([3.0, 3.0]), "seen");
+        assert_eq!(Prominence::between([2.27, 4.45]), "barely seen to seen");
     }
 
     #[test]

@@ -4,7 +4,7 @@
 //! Everything here is common practice with no source, and every answer carries that mark ([`SOURCE`]).
 //! It is not a prediction: that is computed from the stone's own transmittance and stands beside this.
 
-use crate::units::{Millimetres, trimmed};
+use crate::units::{DisplayUnits, Millimetres};
 use crate::words::{Face, Texture, Tone};
 
 /// The mark that every answer of this file carries.
@@ -14,7 +14,7 @@ pub const SOURCE: &str = "common practice, no source";
 pub const PATTERN_FLOOR_K: u32 = 3500;
 /// The range preferred behind textured or veined stone. Common practice, no source.
 pub const PATTERN_RANGE: CctRange = CctRange { low_k: 4000, high_k: 5000 };
-/// The range preferred behind amber, brown or red stone. Common practice, no source.
+/// The range preferred behind warm stone ([`Tone::is_warm`]). Common practice, no source.
 pub const WARM_RANGE: CctRange = CctRange { low_k: 2700, high_k: 3000 };
 /// Stone up to this thickness counts as thin. Common practice, no source.
 pub const THIN_UP_TO: Millimetres = Millimetres(15.0);
@@ -71,17 +71,25 @@ pub enum Standing {
     Unusual,
     /// Below the floor that practice sets for this stone.
     BelowFloor,
+    /// In the range of the rule for its tone, and below the floor of the rule for its pattern: practice has no one
+    /// answer.
+    Divided,
     /// No rule speaks about this stone.
     NoRule,
 }
 
 impl CctPractice {
-    /// Where a CCT stands: a range that one rule prefers does not lift the floor that the other sets.
+    /// Where a CCT stands: a range that one rule prefers does not lift the floor that the other sets, nor is what the one
+    /// prefers called unusual because of the other.
     #[must_use]
     pub fn standing(&self, cct_k: f64) -> Standing {
-        if self.floor_k.is_some_and(|floor| cct_k < f64::from(floor)) {
+        let below = self.floor_k.is_some_and(|floor| cct_k < f64::from(floor));
+        let preferred = self.ranges.iter().any(|range| range.contains(cct_k));
+        if below && preferred {
+            Standing::Divided
+        } else if below {
             Standing::BelowFloor
-        } else if self.ranges.iter().any(|range| range.contains(cct_k)) {
+        } else if preferred {
             Standing::Preferred
         } else if self.ranges.is_empty() {
             Standing::NoRule
@@ -91,10 +99,17 @@ impl CctPractice {
     }
 }
 
+/// The colour temperature by which a white is sold: that of its spectrum to the nearest 50 K, which no eye tells apart, so
+/// that a white of 3000 K is not kept out of a range that ends at 3000 K by the fraction of a kelvin.
+#[must_use]
+pub fn nominal(cct_k: f64) -> f64 {
+    (cct_k / 50.0).round() * 50.0
+}
+
 /// The usual colour temperature for a stone of this tone and texture. Common practice, no source.
 #[must_use]
 pub fn cct(tone: Tone, texture: Texture) -> CctPractice {
-    let warm = matches!(tone, Tone::Amber | Tone::Brown | Tone::Red);
+    let warm = tone.is_warm();
     let pattern = texture.has_pattern();
     let (ranges, sentence) = match (warm, pattern) {
         (true, true) => (
@@ -146,20 +161,20 @@ pub struct FacePractice {
 
 /// The usual panel face for stone of this thickness. Common practice, no source.
 #[must_use]
-pub fn face(thickness: Millimetres) -> FacePractice {
-    let shown = trimmed(thickness.get(), 1);
+pub fn face(thickness: Millimetres, units: DisplayUnits) -> FacePractice {
+    let shown = units.show(thickness);
     let (face, sentence) = if thickness >= THICK_FROM {
         (
             Some(Face::Clear),
-            format!("stone {shown} mm thick usually takes the clear face: more light, less even"),
+            format!("stone {shown} thick usually takes the clear face: more light, less even"),
         )
     } else if thickness <= THIN_UP_TO {
         (
             Some(Face::Diffused),
-            format!("stone {shown} mm thin usually takes the diffused face: it evens the light"),
+            format!("stone {shown} thin usually takes the diffused face: it evens the light"),
         )
     } else {
-        (None, format!("at {shown} mm either face is used: try the clear and the diffused one"))
+        (None, format!("at {shown} either face is used: try the clear and the diffused one"))
     };
     FacePractice { face, sentence, source: SOURCE }
 }
@@ -186,8 +201,8 @@ mod tests {
 
     /// Common practice, no source.
     #[test]
-    fn amber_brown_and_red_stone_takes_2700_to_3000() {
-        for tone in [Tone::Amber, Tone::Brown, Tone::Red] {
+    fn warm_stone_takes_2700_to_3000() {
+        for tone in [Tone::Honey, Tone::Amber, Tone::Brown, Tone::Red] {
             let advice = cct(tone, Texture::Plain);
             assert_eq!(advice.ranges, [CctRange { low_k: 2700, high_k: 3000 }], "{tone}");
             assert_eq!(advice.floor_k, None);
@@ -202,7 +217,11 @@ mod tests {
         assert!(advice.disagree);
         assert_eq!(advice.ranges.len(), 2);
         assert!(advice.sentence.contains("disagree"), "{}", advice.sentence);
-        assert_eq!(advice.standing(2700.0), Standing::BelowFloor);
+        // 2700 K is what the rule for its tone asks for, so it is not called unusual; nor does it pass as usual.
+        assert_eq!(advice.standing(2700.0), Standing::Divided);
+        assert_eq!(advice.standing(3000.0), Standing::Divided);
+        assert_eq!(advice.standing(3001.0), Standing::BelowFloor);
+        assert_eq!(advice.standing(2699.0), Standing::BelowFloor);
         assert_eq!(advice.standing(4500.0), Standing::Preferred);
     }
 
@@ -217,10 +236,11 @@ mod tests {
     /// Common practice, no source.
     #[test]
     fn thick_stone_takes_the_clear_face_and_thin_the_diffused() {
-        assert_eq!(face(Millimetres(30.0)).face, Some(Face::Clear));
-        assert_eq!(face(Millimetres(20.0)).face, Some(Face::Clear));
-        assert_eq!(face(Millimetres(18.0)).face, None);
-        assert_eq!(face(Millimetres(15.0)).face, Some(Face::Diffused));
-        assert_eq!(face(Millimetres(6.0)).face, Some(Face::Diffused));
+        assert_eq!(face(Millimetres(30.0), DisplayUnits::Mm).face, Some(Face::Clear));
+        assert_eq!(face(Millimetres(20.0), DisplayUnits::Mm).face, Some(Face::Clear));
+        assert_eq!(face(Millimetres(18.0), DisplayUnits::Mm).face, None);
+        assert_eq!(face(Millimetres(15.0), DisplayUnits::Mm).face, Some(Face::Diffused));
+        assert_eq!(face(Millimetres(6.0), DisplayUnits::Mm).face, Some(Face::Diffused));
+        assert!(face(Millimetres(25.4), DisplayUnits::In).sentence.starts_with("stone 1 in thick"));
     }
 }

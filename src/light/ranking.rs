@@ -93,11 +93,24 @@ pub(super) fn practice_sentence(
     if first.standing == Standing::Preferred {
         return format!("the ranking agrees with common practice for this stone, {usual}");
     }
+    if first.standing == Standing::Divided {
+        return format!(
+            "{} leads, and common practice has no one answer: {}",
+            first.label, practice.sentence
+        );
+    }
+    let below = if first.standing == Standing::BelowFloor { ", below the usual floor" } else { "" };
     let rival = predictions.iter().find(|p| p.could_be_best && p.standing == Standing::Preferred);
-    if let Some(rival) = rival {
+    if let Some(rival) = rival.filter(|_| below.is_empty()) {
         return format!(
             "the ranking does not speak against common practice for this stone, {usual}: {} may be as good as {}",
             rival.label, first.label
+        );
+    }
+    if let Some(rival) = rival {
+        return format!(
+            "{} leads, but lies below the usual floor for this stone; {} may be as good and is usual, {usual}",
+            first.label, rival.label
         );
     }
     let nearest = predictions.iter().find(|p| p.standing == Standing::Preferred);
@@ -105,7 +118,6 @@ pub(super) fn practice_sentence(
         Some(p) => format!("{} against {} at {}", shown(first, ranked_by), shown(p, ranked_by), p.label),
         None => "and none of it is among the candidates".to_string(),
     };
-    let below = if first.standing == Standing::BelowFloor { ", below the usual floor" } else { "" };
     format!(
         "the ranking and common practice disagree: {} leads by {}{below}, practice is {usual}, {compared}; try \
          both over the test panel",

@@ -30,6 +30,17 @@ impl Recovered {
         let stone = Smooth::of(stone);
         Recovered { ways: [stone.clone(), stone.clone()], stone, method: Method::Measured }
     }
+
+    /// The same with all that passes times a factor.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Recovered {
+        let times = |smooth: &Smooth| Smooth(smooth.0.map(|t| t * factor));
+        Recovered {
+            stone: times(&self.stone),
+            ways: [0, 1].map(|i| times(&self.ways[i])),
+            method: self.method,
+        }
+    }
 }
 
 /// What a spectrum rests on.

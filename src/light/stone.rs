@@ -5,7 +5,7 @@ use super::combine::{BELIEVED, CONTRADICT_FROM, View, combined, contradiction};
 use super::recover::{Method, Recovered, Recovery, Smooth};
 use super::spectrum::{Spd, Transmittance};
 use super::swatch_photo::SwatchPhoto;
-use super::thickness::{Basis, Beyond, Measured, ThicknessError, bracket};
+use super::thickness::{Basis, Beyond, Bracket, Measured, ThicknessError, bracket};
 use super::weights::POINTS;
 use crate::units::Millimetres;
 
@@ -127,6 +127,54 @@ impl Stone {
         (!body.is_empty()).then_some(Stone { body, vein, vein_share })
     }
 
+    /// The body's luminous transmittance under a light: at a thickness that was measured as it was measured, else in the
+    /// middle of what the thickness leaves open.
+    ///
+    /// # Errors
+    /// Where the measurements contradict each other.
+    pub fn luminous(&self, thickness: Millimetres, light: &Spd) -> Result<f64, ThicknessError> {
+        let own = self.body.iter().find(|p| same(p.thickness_mm, thickness));
+        let spectrum = match own {
+            Some(piece) => piece.found.stone.transmittance(),
+            None => at_thickness(&self.body, |f| &f.stone, thickness, Beyond::Allow)?.middle,
+        };
+        Ok(spectrum.luminous(light))
+    }
+
+    /// The stone as lux meters read it: for each thickness, all that passes times a factor. A thickness of which no
+    /// spectrum is known joins the measured ones, with the spectrum in the middle of what these leave open.
+    ///
+    /// # Errors
+    /// Where the measurements contradict each other.
+    pub fn levelled(&self, factors: &[(Millimetres, f64)]) -> Result<Stone, ThicknessError> {
+        let levelled = |measured: &[Piece]| {
+            let mut pieces = measured.to_vec();
+            for (thickness_mm, factor) in factors {
+                if let Some(own) = pieces.iter_mut().find(|p| same(p.thickness_mm, *thickness_mm)) {
+                    own.found = own.found.scaled(*factor);
+                } else if let Some(method) = measured.first().map(|p| p.found.method) {
+                    let way = |choose| {
+                        at_thickness(measured, choose, *thickness_mm, Beyond::Allow)
+                            .map(|b| Smooth::of(&b.middle))
+                    };
+                    let ways = [way(|f| &f.ways[0])?, way(|f| &f.ways[1])?];
+                    let found = Recovered { stone: way(|f| &f.stone)?, ways, method };
+                    pieces.push(Piece { thickness_mm: *thickness_mm, found: found.scaled(*factor) });
+                }
+            }
+            Ok(pieces)
+        };
+        Ok(Stone { body: levelled(&self.body)?, vein: levelled(&self.vein)?, vein_share: self.vein_share })
+    }
+
+    /// The thicknesses that are known, rising.
+    #[must_use]
+    pub fn thicknesses(&self) -> Vec<Millimetres> {
+        let mut all: Vec<Millimetres> = self.body.iter().map(|p| p.thickness_mm).collect();
+        all.sort_by(|a, b| a.get().total_cmp(&b.get()));
+        all
+    }
+
     /// How the spectrum of the body was come by.
     #[must_use]
     pub fn method(&self) -> Option<Method> {
@@ -227,6 +275,23 @@ impl Stone {
 /// Luminance at which a photo is held against what is known, relative to white.
 const COMPARED_AT: f64 = 0.5;
 
+/// One of the spectra that are left open.
+type Choose = fn(&Recovered) -> &Smooth;
+
+/// Pieces at another thickness.
+fn at_thickness(
+    pieces: &[Piece],
+    choose: Choose,
+    thickness: Millimetres,
+    beyond: Beyond,
+) -> Result<Bracket, ThicknessError> {
+    let measured: Vec<Measured> = pieces
+        .iter()
+        .map(|p| Measured { thickness_mm: p.thickness_mm, stone: choose(&p.found).transmittance() })
+        .collect();
+    bracket(&measured, thickness, beyond)
+}
+
 /// One set of assumptions: body and vein at the slab's thickness.
 pub(super) struct Scenario {
     /// The body.
@@ -241,14 +306,7 @@ pub(super) fn scenarios(
     slab: Millimetres,
     beyond: Beyond,
 ) -> Result<(Vec<Scenario>, Basis, bool), ThicknessError> {
-    type Choose = fn(&Recovered) -> &Smooth;
-    let at = |pieces: &[Piece], choose: Choose| {
-        let measured: Vec<Measured> = pieces
-            .iter()
-            .map(|p| Measured { thickness_mm: p.thickness_mm, stone: choose(&p.found).transmittance() })
-            .collect();
-        bracket(&measured, slab, beyond)
-    };
+    let at = |pieces: &[Piece], choose: Choose| at_thickness(pieces, choose, slab, beyond);
     let ways: [Choose; 3] = [|f| &f.stone, |f| &f.ways[0], |f| &f.ways[1]];
     let mut scenarios = Vec::new();
     let mut told = (Basis::OneThickness, false);

@@ -3,11 +3,9 @@
 //! Whether an outline fits a sheet is the shape room's to say; here it comes in as a function of the usable
 //! sheet. Being too late does not stop a route from building: it puts the route behind those in time.
 
-use std::fmt;
-
 use super::mount::Mount;
 use super::routes::{Route, Routes};
-use crate::units::{Millimetres, trimmed};
+use crate::units::{DisplayUnits, Millimetres, trimmed};
 use crate::words::LightKind;
 
 /// Lengths closer than this are the same length.
@@ -129,43 +127,40 @@ impl RouteAgainst {
     }
 }
 
-impl fmt::Display for RouteAgainst {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let mm = |length: &Millimetres| trimmed(length.get(), 1);
+impl RouteAgainst {
+    /// The reason in the units of a book.
+    #[must_use]
+    pub fn in_words(&self, units: DisplayUnits) -> String {
+        let length = |length: &Millimetres| units.show(*length);
         match self {
-            Self::Size { panel_mm, sheet_mm } => write!(
-                f,
-                "the panel is {} × {} mm, its usable sheet {} × {} mm",
-                mm(&panel_mm.0),
-                mm(&panel_mm.1),
-                mm(&sheet_mm.0),
-                mm(&sheet_mm.1)
+            Self::Size { panel_mm, sheet_mm } => format!(
+                "the panel is {}, its usable sheet {}",
+                units.size([panel_mm.0, panel_mm.1]),
+                units.size([sheet_mm.0, sheet_mm.1])
             ),
             Self::Narrow { panel_mm, least_mm } => {
-                write!(
-                    f,
-                    "the panel is {} mm across, it makes {} mm at the least",
-                    mm(panel_mm),
-                    mm(least_mm)
+                format!(
+                    "the panel is {} across, it makes {} at the least",
+                    length(panel_mm),
+                    length(least_mm)
                 )
             }
-            Self::Curved => f.write_str("it cuts no curved outlines"),
-            Self::Cutouts => f.write_str("it cuts no openings"),
-            Self::InnerRadius { panel_mm, least_mm } => write!(
-                f,
-                "an inner corner has a radius of {} mm, it cuts {} mm at the least",
-                mm(panel_mm),
-                mm(least_mm)
+            Self::Curved => "it cuts no curved outlines".into(),
+            Self::Cutouts => "it cuts no openings".into(),
+            Self::InnerRadius { panel_mm, least_mm } => format!(
+                "an inner corner has a radius of {}, it cuts {} at the least",
+                length(panel_mm),
+                length(least_mm)
             ),
-            Self::LightKind(kind) => write!(f, "it does not build {kind}"),
+            Self::LightKind(kind) => format!("it does not build {kind}"),
             Self::ColourRendering { asked, route } => {
-                write!(f, "Ra {} is asked for, its light has {}", trimmed(*asked, 0), trimmed(*route, 0))
+                format!("Ra {} is asked for, its light has {}", trimmed(*asked, 0), trimmed(*route, 0))
             }
             Self::Depth { panel_mm, largest_mm } => {
-                write!(f, "the panel is {} mm deep, it makes {} mm at the most", mm(panel_mm), mm(largest_mm))
+                format!("the panel is {} deep, it makes {} at the most", length(panel_mm), length(largest_mm))
             }
-            Self::LitEdges { panel, most } => write!(f, "{panel} edges are lit, it wires {most} at the most"),
-            Self::Mount(mount) => write!(f, "it is not made for the mount {mount}"),
+            Self::LitEdges { panel, most } => format!("{panel} edges are lit, it wires {most} at the most"),
+            Self::Mount(mount) => format!("it is not made for the mount {mount}"),
         }
     }
 }

@@ -14,7 +14,7 @@ use super::redraw::{self, Known};
 use super::shop;
 use super::sync::refused;
 use super::trust::{self, Sealed};
-use super::{alike, housekeeping, incoming, stray, unnamed};
+use super::{alike, housekeeping, incoming, readings, stray, unnamed};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::{Repo, Snapshot, odd_files};
@@ -341,6 +341,7 @@ pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) ->
     if kind == Kind::Outline {
         faults.extend(outline_faults(path, bytes));
     }
+    faults.extend(readings::faults(kind, value).into_iter().map(|(fault, pointer)| at(fault, &pointer)));
     faults
 }
 

@@ -67,6 +67,7 @@ pub mod pack;
 pub mod project;
 pub mod proof;
 pub mod questions;
+mod readings;
 pub mod record;
 pub mod redraw;
 pub mod repair;

@@ -8,7 +8,7 @@ use std::fmt;
 use super::lights::Light;
 use super::tape_drop::{Feed, largest};
 use super::vocabulary::Basis;
-use crate::units::{Amperes, Lux, Metres, Millimetres, Volts, Watts, trimmed};
+use crate::units::{Amperes, DisplayUnits, Lux, Metres, Millimetres, Volts, Watts, trimmed};
 use crate::words::Face;
 
 /// Lengths closer than this are the same length: a hundredth of a millimetre, well below any saw.
@@ -356,12 +356,12 @@ fn sum_up(light: &Light, tapes: Vec<Tape>, dark_mm: Vec<(String, Millimetres)>, 
 }
 
 impl LightBuild {
-    /// The panel in one line: `1.75 m of tape, 25.2 W, 2940 lm/m² at the face`.
+    /// The panel in one line: `1.75 m of tape, 25.2 W, 2940 lm/m² at the face`, in the units of a book.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub fn in_words(&self, units: DisplayUnits) -> String {
         format!(
-            "{} m of tape, {} W, {} lm/m² at the face",
-            trimmed(self.tape_m.get(), 3),
+            "{} of tape, {} W, {} lm/m² at the face",
+            units.run(self.tape_m),
             trimmed(self.watts.get(), 1),
             trimmed(self.exitance_lx.get(), 0)
         )

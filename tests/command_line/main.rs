@@ -19,6 +19,7 @@ mod half_made;
 mod harmless;
 mod hearing;
 mod help;
+mod inches;
 mod judged;
 mod killed;
 mod left_out;

@@ -6,7 +6,7 @@ use std::process::Command;
 
 use tempfile::TempDir;
 
-use super::book::{UNDERLIT, files, original};
+use super::book::{Copy, UNDERLIT, files, original};
 
 /// True for what carries a key, a signature, or a digest of one.
 fn is_said(path: &str) -> bool {
@@ -45,4 +45,21 @@ fn making_it_again_gives_the_same_book_with_other_keys() {
         assert!(ours[&path] == theirs[&path], "{path} came out differently: run tests/make-example-repo");
     }
     assert_ne!(ours["roster/0001.mara.sig"], theirs["roster/0001.mara.sig"]);
+}
+
+/// The picture that the README shows is the one that the book gives; it, the photos and the book are small.
+#[test]
+fn the_contact_sheet_in_the_readme_is_the_books_own() {
+    let copy = Copy::new();
+    let looks = copy.room().join("looks");
+    let into = looks.display().to_string();
+    copy.said(&["look", "quay-bar", "honey", "--cct", "2700,3000,4000", "--into", &into]);
+    let ours = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/honey-onyx.png");
+    let [ours, theirs] =
+        [ours, looks.join("quay-bar-honey-sheet.png")].map(|path| std::fs::read(path).unwrap());
+    let [kept, made] = [&ours, &theirs].map(|bytes| image::load_from_memory(bytes).unwrap().to_rgb8());
+    assert!(kept == made, "docs/honey-onyx.png is another sheet: run tests/make-example-repo");
+    let photos: usize =
+        files(&original()).iter().filter(|(p, _)| p.ends_with(".jpg")).map(|(_, b)| b.len()).sum();
+    assert!(photos > 0 && ours.len() + 2 * photos < 300_000, "{} + {photos}", ours.len());
 }

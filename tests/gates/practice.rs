@@ -180,10 +180,10 @@ fn textured_stone_is_lit_at_3500_k_and_more() {
     }
 }
 
-/// Common practice, no source: 2700–3000 K keeps amber, brown and red stone warm.
+/// Common practice, no source: 2700–3000 K keeps honey, amber, brown and red stone warm.
 #[test]
 fn warm_stone_is_lit_at_2700_to_3000_k() {
-    for tone in [Tone::Amber, Tone::Brown, Tone::Red] {
+    for tone in [Tone::Honey, Tone::Amber, Tone::Brown, Tone::Red] {
         for (cct, unusual) in [(2400, true), (2700, false), (3000, false), (3500, true), (5000, true)] {
             let found = under(tone, Texture::Plain, cct);
             assert_eq!(found.len(), usize::from(unusual), "{tone} at {cct} K");
@@ -191,6 +191,26 @@ fn warm_stone_is_lit_at_2700_to_3000_k() {
         }
     }
     assert!(under(Tone::White, Texture::Plain, 2700).is_empty(), "no rule speaks of plain white stone");
+}
+
+/// Where the rule for the tone and the rule for the pattern differ, what one of them asks for is never called unusual
+/// without saying so: no answer says of one light that it is usual and that it is not.
+#[test]
+fn no_answer_says_of_one_light_that_it_is_usual_and_that_it_is_not() {
+    for texture in [Texture::Banded, Texture::Veined, Texture::Textured] {
+        for cct in [2700, 3000] {
+            let found = under(Tone::Honey, texture, cct);
+            assert_eq!(found.len(), 1, "{texture} at {cct} K");
+            assert!(
+                found[0].message.contains("is usual for its tone and not for its pattern"),
+                "{}",
+                found[0].message
+            );
+            assert!(!found[0].message.contains("is not usual"), "{}", found[0].message);
+        }
+        assert!(under(Tone::Honey, texture, 4000).is_empty());
+        assert!(under(Tone::Honey, texture, 3200)[0].message.contains("is not usual"));
+    }
 }
 
 /// Common practice, no source: thick stone takes the clear face, thin stone the diffused one.

@@ -7,6 +7,7 @@ mod book;
 mod coloured;
 mod evidence;
 mod gate;
+mod invented;
 mod measuring;
 mod predicting;
 mod scene;

@@ -156,7 +156,7 @@ impl<'s> Harbour<'s> {
     }
 
     /// Puts a file into a person's home, as if it had been written there in an editor.
-    pub(super) fn writes(&self, who: Person, name: &str, text: &str) -> Outcome<()> {
+    pub(super) fn writes(&self, who: Person, name: &str, text: impl AsRef<[u8]>) -> Outcome<()> {
         let path = self.home(who).join(name);
         Ok(fs::write(&path, text).map_err(|e| io_fault(&path.display().to_string(), "write", &e))?)
     }

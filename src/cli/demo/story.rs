@@ -10,6 +10,9 @@ use crate::fault::{Class, Fault};
 /// every figure is whole: radii 1000 and 1500 mm.
 const DESK: &str = include_str!("../../starter/demo/desk.json");
 
+/// An invented picture of an invented stone, lying on a lit test panel: `tests/look/invented.rs` makes it.
+const ONYX: &[u8] = include_bytes!("../../starter/demo/onyx-lit.jpg");
+
 /// The client's answer to the drawing that is a millimetre deeper.
 const ANSWER: &str = "From: imke@ferry.invalid\nTo: mara@lightworks.invalid\nSubject: Desk top, revision 2\n\n\
                       701 mm is fine. Please build it like that.\n\nImke Voss\n";
@@ -136,9 +139,23 @@ fn a_test_panel(harbour: &mut Harbour<'_>) -> Result<(), Stopped> {
             "underlit sync",
             "underlit request received ferry-desk first",
             "underlit trial record ferry-desk onyx-warm --swatch onyx --request first --cct 2700 --face diffused \
-             --seen \"handsome, but too dark for the hall\" --rating 3 --bare-lx 1150 --through-lx 61",
+             --seen \"handsome, but too dark for the hall\" --rating 3 --bare-lx 1150 --through-lx 97",
             "underlit trial record ferry-desk neutral --swatch alabaster --request first --cct 4000 --face diffused \
              --seen \"the clouds stand out, the edges stay calm\" --rating 5 --bare-lx 1240 --through-lx 118",
+        ],
+    )?;
+    harbour.says(
+        "She photographs the onyx on the panel, with bare panel beside it in the picture. From that and her readings \
+         underlit tells what the slab will look like over each light, and draws a contact sheet (PNG, under looks \
+         in her home). The picture is invented like the stone.",
+    );
+    harbour.writes(IMKE, "onyx-lit.jpg", ONYX)?;
+    harbour.play_all(
+        IMKE,
+        &[
+            "underlit swatch measure ferry-desk onyx lit --photo ~/onyx-lit.jpg --stone 6,6,188,158 \
+             --bare 212,6,42,158 --panel-light white-4000",
+            "underlit look ferry-desk onyx --cct 2700,4000,5000 --into ~/looks",
             "underlit sync",
         ],
     )?;

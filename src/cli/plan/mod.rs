@@ -185,7 +185,8 @@ fn save(args: &PlanArgs, desk: &Desk<'_>, panel: Panel, plan: &PanelPlan) -> Res
     let project = desk.reading.book.project(&args.project)?;
     let path = format!("{project}/panels/{}.json", panel.id);
     let route = plan.route.as_ref().map_or("", String::as_str);
-    let power = plan.power.as_ref().map_or_else(|_| String::new(), |p| p.in_words());
+    let power =
+        plan.power.as_ref().map_or_else(|_| String::new(), |p| p.in_words(desk.reading.shop.book.units));
     let message = format!("{}: plans panel {}: route {route}, {power}\n", args.project, panel.id);
     record::change(
         desk,
@@ -236,7 +237,7 @@ fn one(args: &PlanArgs, id: &PanelId, setting: &Setting<'_>) -> Outcome {
         save(args, &desk, after, worked)?;
         setting.done(format!("planned panel {id}"));
     }
-    show(id, worked, setting);
+    show(id, worked, desk.reading.shop.book.units, setting);
     if args.why {
         why(&desk.reading.shop, &snapshot, &panels, std::slice::from_ref(id), setting);
     }

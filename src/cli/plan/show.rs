@@ -14,7 +14,7 @@ use crate::model::panel::Panel;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::power::circuit_plan::{CircuitGroup, Lead, PlannedCircuit};
 use crate::power::protection::Protection;
-use crate::units::trimmed;
+use crate::units::{DisplayUnits, Metres, trimmed};
 
 /// A job that was worked out, and the records that it was worked out from.
 pub(super) struct Planned<'a> {
@@ -28,7 +28,7 @@ pub(super) struct Planned<'a> {
     pub(super) job: &'a JobPlan,
 }
 
-pub(super) fn show(id: &PanelId, plan: &PanelPlan, setting: &Setting<'_>) {
+pub(super) fn show(id: &PanelId, plan: &PanelPlan, units: DisplayUnits, setting: &Setting<'_>) {
     let printer = setting.printer;
     match &plan.route {
         Ok(route) => printer.line(format!("  route   {route}")),
@@ -39,19 +39,19 @@ pub(super) fn show(id: &PanelId, plan: &PanelPlan, setting: &Setting<'_>) {
     }
     match &plan.power {
         Ok(power) => {
-            printer.line(format!("  light   {}, {}", power.tape, power.build.in_words()));
+            printer.line(format!("  light   {}, {}", power.tape, power.build.in_words(units)));
             printer.line(format!("  power   {} × {} ({})", power.drivers, power.driver, power.class2));
             let slack = match power.slack_m.0 {
                 0.0 => String::new(),
-                slack => format!(" and {} m of slack", trimmed(slack, 2)),
+                _ => format!(" and {} of slack", units.run(power.slack_m)),
             };
             printer.line(format!(
-                "  wire    {}, {} conductors, {} V ({} %) drop over {} m{slack}, of it {} V along the tape",
+                "  wire    {}, {} conductors, {} V ({} %) drop over {}{slack}, of it {} V along the tape",
                 power.wire,
                 power.conductors,
                 trimmed(power.drop_v.0, 3),
                 trimmed(power.drop_pct, 2),
-                trimmed(power.feed_length_m.0, 2),
+                units.run(power.feed_length_m),
                 trimmed(power.tape_drop_v.0, 3)
             ));
             power.remarks.iter().for_each(|r| printer.line(format!("  note    {r}")));
@@ -111,11 +111,21 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
         let panel = snapshot.panels.get(id);
         panel.is_some_and(|p| p.route.is_none() || p.tape.is_none() || p.driver.is_none() || p.wire.is_none())
     };
-    printer.line("panel         route          tape        tape m       W  settled");
+    // A column of runs has its unit at its head.
+    let run = |length: Metres| {
+        let shown = shop.book.units.run(length);
+        shown.split_once(' ').map_or((shown.clone(), String::new()), |(n, unit)| (n.into(), unit.into()))
+    };
+    let unit = run(Metres(0.0)).1;
+    printer.line(format!(
+        "panel         route          tape       {:>7} {:>7}  settled",
+        format!("tape {unit}"),
+        "W"
+    ));
     for (id, plan) in &job.panels {
         let route = plan.route.as_ref().map_or("none", String::as_str);
         let (tape, metres, watts) = match &plan.power {
-            Ok(p) => (p.tape.as_str(), trimmed(p.build.tape_m.0, 3), trimmed(p.build.watts.0, 1)),
+            Ok(p) => (p.tape.as_str(), run(p.build.tape_m).0, trimmed(p.build.watts.0, 1)),
             Err(_) => ("–", "–".into(), "–".into()),
         };
         let settled = if planned.settled || !open(id) && !args.anew { "yes" } else { "no" };
@@ -130,7 +140,11 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
     }
     if !job.circuits.groups.is_empty() {
         printer.line("");
-        printer.line("driver  output  model               control         panel         tapes       W  load %  wire        feed m  drop %  protected by");
+        printer.line(format!(
+            "driver  output  model               control         panel         tapes       W  load %  wire        \
+             {:>6}  drop %  protected by",
+            format!("feed {unit}")
+        ));
     }
     for (group, circuit, lead) in leads(job) {
         let control = circuit.controller.as_deref().or(group.dimmer.as_deref()).unwrap_or("–");
@@ -149,7 +163,7 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
             trimmed(lead.watts.0, 1),
             trimmed(circuit.share * 100.0, 0),
             lead.cable,
-            trimmed(lead.feed_m.0, 2),
+            run(lead.feed_m).0,
             trimmed(lead.drop_pct, 2),
             lead.protection,
         ));

@@ -2,38 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use super::data::{MeasuredData, StoneData};
+use super::data::{MeasuredData, MeasuredFrom, StoneData};
 use super::notes::{Assumption, Basis};
 use super::{milli, um};
+use crate::gates::brightness::{self, ReadAt};
 use crate::gates::case::Case;
 use crate::gates::masses::{self, ACRYLIC_MM_PER_M_K, SWING_K};
 use crate::gates::plan::JobPlan;
 use crate::making::service::ACRYLIC_KG_M3;
 use crate::model::swatch::Swatch;
 use crate::power::vocabulary::{self, Location, Place};
-use crate::units::Millimetres;
-
-/// Transmittances measured on a swatch by lux pairs, one for each thickness: the geometric mean where there are
-/// several.
-pub(super) fn transmittances(stone: &Swatch) -> Vec<(Millimetres, f64)> {
-    let mut by_thickness: BTreeMap<i64, Vec<f64>> = BTreeMap::new();
-    for measured in &stone.measured {
-        if let (Some(bare), Some(through)) = (measured.bare_lx, measured.through_lx)
-            && bare.0 > 0.0
-            && through.0 > 0.0
-        {
-            let one = (through.0 / bare.0).min(1.0);
-            by_thickness.entry(measured.thickness_mm.micrometres()).or_default().push(one);
-        }
-    }
-    by_thickness
-        .into_iter()
-        .map(|(um, all)| {
-            let mean = (all.iter().map(|t| t.ln()).sum::<f64>() / all.len() as f64).exp();
-            (Millimetres(um as f64 / 1000.0), mean)
-        })
-        .collect()
-}
 
 /// The stones that panels use.
 pub(super) fn stones(case: &Case<'_>) -> Vec<StoneData> {
@@ -52,21 +30,39 @@ pub(super) fn stones(case: &Case<'_>) -> Vec<StoneData> {
             density_kg_m3: density.most.round() as i64,
             density_least_kg_m3: density.least.round() as i64,
             density_from: density.from,
-            measured: stone
-                .measured
-                .iter()
-                .map(|m| MeasuredData {
-                    id: m.id.to_string(),
-                    date: m.date.to_string(),
-                    thickness_um: m.thickness_mm.micrometres(),
-                    bare_mlx: m.bare_lx.map(|lx| milli(lx.0)),
-                    through_mlx: m.through_lx.map(|lx| milli(lx.0)),
-                    spectrum_sha256: m.spectrum.as_ref().map(|a| a.sha256.hex()),
-                })
-                .collect(),
+            measured: measured(case, stone),
             panels: case.panels().filter(|(_, p)| p.swatch == *id).map(|(p, _)| p.to_string()).collect(),
         })
         .collect()
+}
+
+/// What was measured on a swatch, and the lux pairs of its trials that brightness rests on.
+fn measured(case: &Case<'_>, stone: &Swatch) -> Vec<MeasuredData> {
+    let own = stone.measured.iter().map(|m| MeasuredData {
+        from: MeasuredFrom::Swatch,
+        id: m.id.to_string(),
+        date: m.date.to_string(),
+        thickness_um: m.thickness_mm.micrometres(),
+        bare_mlx: m.bare_lx.map(|lx| milli(lx.0)),
+        through_mlx: m.through_lx.map(|lx| milli(lx.0)),
+        spectrum_sha256: m.spectrum.as_ref().map(|a| a.sha256.hex()),
+        photo_sha256: m.photo.as_ref().map(|p| p.picture.sha256.hex()),
+    });
+    let readings = brightness::lux_readings(stone, case.project);
+    let tried = readings.into_iter().filter_map(|reading| match reading.at {
+        ReadAt::Trial(trial) if reading.too_far.is_none() => Some(MeasuredData {
+            from: MeasuredFrom::Trial,
+            id: trial.id.to_string(),
+            date: trial.date.to_string(),
+            thickness_um: reading.thickness_mm.micrometres(),
+            bare_mlx: Some(milli(reading.pair.bare().0)),
+            through_mlx: Some(milli(reading.pair.through().0)),
+            spectrum_sha256: None,
+            photo_sha256: None,
+        }),
+        _ => None,
+    });
+    own.chain(tried).collect()
 }
 
 /// What each kind of figure rests on, for this job.
@@ -88,7 +84,7 @@ pub(super) fn bases(case: &Case<'_>, job: &JobPlan) -> Vec<Basis> {
     });
     all.extend([Basis::CableCurrent, Basis::TapeDrop]);
     for stone in case.project.stones_in_use().filter_map(|id| case.project.swatches.get(id)) {
-        let thicknesses = transmittances(stone).len() as i64;
+        let thicknesses = brightness::measured(stone, case.project).len() as i64;
         all.push(Basis::LightThrough { stone: stone.stone.clone(), thicknesses });
         let density = masses::density(case.shop, stone);
         all.push(Basis::StoneMass {

@@ -13,9 +13,10 @@ use crate::gates::masses::DensityFrom;
 /// The form of the data, stepped when a field changes its meaning.
 ///
 /// Form 3: a drop is one sum from driver to the darkest place of a tape, slack included; pieces have leads of their own;
-/// cables name what protects them; masses are those of the sheets that are there, piece by piece. A release that was
+/// cables name what protects them; masses are those of the sheets that are there, piece by piece. Form 4: how bright a
+/// stone is rests on the lux pairs of its trials too, on spectra and on photos, and each is named. A release that was
 /// sealed in an earlier form stands for the moves made on it; to build by it today the engineer signs the release anew.
-pub const FORMAT: i64 = 3;
+pub const FORMAT: i64 = 4;
 
 /// Everything that is built, powered and installed, as the release seals it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -508,9 +509,21 @@ pub struct StoneData {
     pub panels: Vec<String>,
 }
 
+/// Where a measurement was made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum MeasuredFrom {
+    /// On the swatch.
+    Swatch,
+    /// In a trial over a test panel.
+    Trial,
+}
+
 /// One measurement of a swatch.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct MeasuredData {
+    /// Where it was made.
+    pub from: MeasuredFrom,
     /// Its short name.
     pub id: String,
     /// The day.
@@ -523,4 +536,6 @@ pub struct MeasuredData {
     pub through_mlx: Option<i64>,
     /// The digest of its spectral file.
     pub spectrum_sha256: Option<String>,
+    /// The digest of its photo.
+    pub photo_sha256: Option<String>,
 }

@@ -125,7 +125,7 @@ impl Basis {
             ),
             Basis::LightThrough { stone, thicknesses } => {
                 let (basis, from) = match thicknesses {
-                    0 => ("not known", "no light through the swatch was measured: underlit swatch measure".to_owned()),
+                    0 => ("not known", "no light through the stone was measured: underlit swatch measure".to_owned()),
                     1 => ("estimated", "between absorbing (Beer–Lambert) and scattering (Kubelka–Munk, K → 0), from one thickness measured".to_owned()),
                     n => ("estimated", format!("between two laws fitted to {n} thicknesses measured")),
                 };

@@ -20,7 +20,7 @@ use crate::power::connector_choice::{ConnectorRequirement, choose};
 use crate::power::vocabulary::Place;
 use crate::power::wire_stock::LeadEnd;
 use crate::shape::{Sheet, fit};
-use crate::units::{Amperes, trimmed};
+use crate::units::{Amperes, Millimetres, trimmed};
 
 /// One line of what to order.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -206,6 +206,7 @@ fn sheets(case: &Case<'_>, job: &JobPlan, taken: &Taken<'_>) -> Vec<OrderLine> {
         }
     }
     let (gap_mm, source) = taken.gap_mm();
+    let units = case.shop.book.units;
     by_sheet
         .into_values()
         .filter_map(|(layer, route, laid, area)| {
@@ -220,12 +221,11 @@ fn sheets(case: &Case<'_>, job: &JobPlan, taken: &Taken<'_>) -> Vec<OrderLine> {
                 order: found.sheets as f64,
                 order_unit: "sheets".into(),
                 note: format!(
-                    "of {} × {} mm, {} cut from them, {} % used; {} mm between pieces ({source}){}",
-                    trimmed(route.sheet_width_mm.0, 0),
-                    trimmed(route.sheet_height_mm.0, 0),
+                    "of {}, {} cut from them, {} % used; {} between pieces ({source}){}",
+                    units.size([route.sheet_width_mm, route.sheet_height_mm]),
                     crate::words::counted(laid.len(), "piece", "pieces"),
                     trimmed(area / stock * 100.0, 0),
-                    trimmed(gap_mm, 1),
+                    units.show(Millimetres(gap_mm)),
                     if found.sheets > 1 { "; fewer may do where they are laid by hand" } else { "" }
                 ),
             })

@@ -5,13 +5,13 @@ use super::data::{
     ChannelData, EdgeData, ItemData, LuminanceData, PanelData, PowerData, ServiceData, SheetData, StoneData,
     SupplyData, TapeData,
 };
-use super::{bases, milli, um};
+use super::{milli, um};
+use crate::gates::brightness;
 use crate::gates::case::Case;
 use crate::gates::masses;
 use crate::gates::plan::pieces;
 use crate::gates::plan::{JobPlan, PowerPlan};
 use crate::light::photometry::luminance_cd_m2;
-use crate::light::thickness::{Beyond, bounds};
 use crate::making::service::{self, Served, StonePiece};
 use crate::model::id::PanelId;
 use crate::model::panel::{Panel, Supply};
@@ -153,13 +153,12 @@ fn along_tape(job: &JobPlan, id: &PanelId, tape: usize) -> Option<Volts> {
 /// The luminance of the stone at its slab's thickness, between the bounds that its measurements allow.
 fn luminance(case: &Case<'_>, panel: &Panel, exitance: Lux) -> Option<LuminanceData> {
     let stone = case.project.stone_of(panel)?;
-    let measured = bases::transmittances(stone);
-    let of_slab = bounds(&measured, stone.slab.thickness_mm, Beyond::Allow).ok()?;
+    let found = brightness::at_slab(stone, case.project)?.ok()?;
     let through = |t: f64| milli(luminance_cd_m2(Lux(exitance.0 * t)));
     Some(LuminanceData {
-        low_mcd_m2: through(of_slab.low),
-        high_mcd_m2: through(of_slab.high),
-        thicknesses: measured.len() as i64,
+        low_mcd_m2: through(found.bounds.low),
+        high_mcd_m2: through(found.bounds.high),
+        thicknesses: found.thicknesses as i64,
     })
 }
 

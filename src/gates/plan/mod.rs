@@ -33,7 +33,7 @@ use crate::power::light_build::LightBuild;
 use crate::power::light_choice;
 use crate::power::passed_over::PassedOver;
 use crate::power::vocabulary::Dimming;
-use crate::units::{Metres, Volts, trimmed};
+use crate::units::{DisplayUnits, Metres, Volts, trimmed};
 
 /// What a panel needs, worked out, or everything that stands in the way.
 #[derive(Clone, Debug, PartialEq)]
@@ -98,16 +98,16 @@ pub struct PowerPlan {
 impl PowerPlan {
     /// The plan in a line: `38.4 W from 1 × plain-24-60, 2 conductors in 18-2, 1.2 % drop over 4 m and the tape`.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub fn in_words(&self, units: DisplayUnits) -> String {
         format!(
-            "{} W from {} × {}, {} conductors in {}, {} % drop over {} m and the tape",
+            "{} W from {} × {}, {} conductors in {}, {} % drop over {} and the tape",
             trimmed(self.build.watts.0, 1),
             self.drivers,
             self.driver,
             self.conductors,
             self.wire,
             trimmed(self.drop_pct, 2),
-            trimmed(self.feed_length_m.0, 1)
+            units.run(self.feed_length_m)
         )
     }
 }
@@ -256,7 +256,7 @@ pub fn propose_with(shop: &Shop, project: &Snapshot, panels: &BTreeMap<PanelId, 
         .into_iter()
         .map(|(id, route)| {
             let power = match fed.feeds.iter().find(|f| f.panel == id.as_str()) {
-                Some(feed) => power::of_circuits(feed, &fed.plan)
+                Some(feed) => power::of_circuits(feed, &fed.plan, shop.book.units)
                     .ok_or_else(|| vec![format!("panel {id} is on no circuit")]),
                 None => Err(unfed
                     .remove(id)

@@ -13,7 +13,7 @@ use crate::power::light_build::{LitFace, work_out};
 use crate::power::light_choice::{self, LightRequirement};
 use crate::power::lights::Light;
 use crate::power::vocabulary::Dimming;
-use crate::units::{Metres, Volts, trimmed};
+use crate::units::{DisplayUnits, Metres, Volts};
 
 /// What a panel asks of its tape.
 pub(super) fn asked_of_tape(panel: &Panel) -> Result<LightRequirement, Vec<String>> {
@@ -67,7 +67,7 @@ pub(super) fn feed<'a>(
         missing.push("the face is not chosen".to_owned());
     }
     if panel.feed_length_m.is_none() {
-        missing.push("the length of wire from driver to panel is not given".to_owned());
+        missing.push("the length of wire from driver to panel is not given: --feed-length".to_owned());
     }
     let (Some(face), Some(feed_m)) = (panel.face, panel.feed_length_m) else { return Err(missing) };
     let split = pieces::pieces(shop, panel, drawing, Some(tape));
@@ -115,7 +115,11 @@ pub(super) fn feed<'a>(
 }
 
 /// What the job's circuits come to for one of the panels that they feed.
-pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan) -> Option<PowerPlan> {
+pub(super) fn of_circuits(
+    feed: &PanelFeed<'_>,
+    circuits: &CircuitPlan,
+    units: DisplayUnits,
+) -> Option<PowerPlan> {
     let group = circuits.groups.iter().find(|g| leads(g, &feed.panel).next().is_some())?;
     let (_, worst) = leads(group, &feed.panel).max_by(|(_, a), (_, b)| a.drop_v.0.total_cmp(&b.drop_v.0))?;
     let outputs: Vec<(usize, usize)> =
@@ -157,8 +161,8 @@ pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan) -> Optio
     remarks.extend(protected);
     if worst.far_m.0 > 0.0 {
         remarks.push(format!(
-            "{} m more of cable {} within the panel to the far ends of tapes that are fed at both",
-            trimmed(worst.far_m.0, 2),
+            "{} more of cable {} within the panel to the far ends of tapes that are fed at both",
+            units.run(worst.far_m),
             worst.cable
         ));
     }
@@ -176,8 +180,8 @@ pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan) -> Optio
     }
     for (edge, dark) in feed.build.dark_mm.iter().filter(|(_, dark)| dark.0 > 0.0) {
         remarks.push(format!(
-            "{} mm of edge {edge} stay dark, because the tape ends at a cut mark",
-            trimmed(dark.0, 1)
+            "{} of edge {edge} stay dark, because the tape ends at a cut mark",
+            units.show(*dark)
         ));
     }
     Some(PowerPlan {

@@ -7,7 +7,7 @@ use crate::model::panel::Panel;
 use crate::model::snapshot::{Drawing, Shop};
 use crate::power::lights::Light;
 use crate::shape::{Sheet, fit};
-use crate::units::Millimetres;
+use crate::units::{DisplayUnits, Millimetres};
 use crate::words::LightKind;
 
 /// The route that the record names, or the first of the list that can build the panel; else what speaks
@@ -44,9 +44,11 @@ pub(super) fn route(
     let choice = route_fit::choose(&routes, &needs, fits, |_| None);
     match choice.proposed() {
         Some(route) => Ok(route.id.clone()),
-        None => {
-            Err(choice.verdicts.iter().map(|v| format!("{}: {}", v.route.id, said(&v.against))).collect())
-        }
+        None => Err(choice
+            .verdicts
+            .iter()
+            .map(|v| format!("{}: {}", v.route.id, said(&v.against, shop.book.units)))
+            .collect()),
     }
 }
 
@@ -100,6 +102,7 @@ pub fn need_a_split<'s>(
 /// where the light is not chosen yet, so that nobody can say.
 #[must_use]
 pub fn no_split_helps(
+    units: DisplayUnits,
     panel: &Panel,
     drawing: &Drawing,
     tape: Option<&Light>,
@@ -107,11 +110,11 @@ pub fn no_split_helps(
 ) -> Option<String> {
     let needs = needs(panel, drawing, tape, panel.light.as_ref()?.kind);
     let against = route_fit::against(route, &needs, |_, _| true);
-    (!against.is_empty()).then(|| said(&against))
+    (!against.is_empty()).then(|| said(&against, units))
 }
 
-fn said(against: &[RouteAgainst]) -> String {
-    let mut said: Vec<String> = against.iter().map(ToString::to_string).collect();
+fn said(against: &[RouteAgainst], units: DisplayUnits) -> String {
+    let mut said: Vec<String> = against.iter().map(|why| why.in_words(units)).collect();
     if let [RouteAgainst::Size { .. }] = against {
         said.push("in pieces it may: see `underlit split`".into());
     }

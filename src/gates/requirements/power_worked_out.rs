@@ -19,7 +19,9 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         .panels
         .iter()
         .map(|(id, plan)| match &plan.power {
-            Ok(power) => REQUIREMENT.met(format!("panel {id} takes {}", power.in_words())),
+            Ok(power) => {
+                REQUIREMENT.met(format!("panel {id} takes {}", power.in_words(case.shop.book.units)))
+            }
             Err(reasons) => REQUIREMENT.missing(
                 case,
                 format!("the power of panel {id} is not worked out: {}", reasons.join("; ")),

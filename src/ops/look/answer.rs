@@ -11,7 +11,7 @@ use crate::light::practice::Standing;
 use crate::light::relight::View;
 use crate::model::id::{PanelId, ProjectId, SwatchId, TrialId};
 use crate::units::{Lux, Millimetres};
-use crate::words::{Face, LightKind};
+use crate::words::{Face, LightKind, counted};
 
 /// What a slab will look like over each candidate light.
 #[derive(Clone, Debug, Serialize)]
@@ -77,13 +77,25 @@ pub struct MeasuredBy {
     pub date: Option<Date>,
 }
 
-/// By how much the trials moved the prediction.
+/// By how much lux readings moved the prediction.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct Level {
-    /// Everything that passes, times this.
+    /// Everything that passes a piece of the swatch's thickness, times this.
     pub factor: f64,
     /// From how many trials.
     pub trials: usize,
+    /// From how many lux pairs of the swatch itself.
+    pub own: usize,
+}
+
+impl Level {
+    /// Whose readings they are: `2 trials`, `1 trial and 1 measurement`.
+    #[must_use]
+    pub fn of_whom(&self) -> String {
+        let trials = (self.trials > 0).then(|| counted(self.trials, "trial", "trials"));
+        let own = (self.own > 0).then(|| counted(self.own, "measurement", "measurements"));
+        trials.into_iter().chain(own).collect::<Vec<_>>().join(" and ")
+    }
 }
 
 /// How much light the panel gives.
@@ -106,6 +118,8 @@ pub struct RoomAnswer {
     pub reflectance: f64,
     /// Their luminance.
     pub luminance_cd_m2: f64,
+    /// How many times as bright as that the shop wants a stone.
+    pub least_ratio: f64,
 }
 
 /// Common practice for the stone.
@@ -144,7 +158,7 @@ impl Spread {
 }
 
 /// Brightness of a stone whose colours nobody can predict.
-#[derive(Clone, Copy, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize)]
 pub struct BrightnessOnly {
     /// What leaves the panel's face.
     pub bare_lx: f64,
@@ -155,7 +169,7 @@ pub struct BrightnessOnly {
     /// That over the room's; null without a room.
     pub ratio: Option<Spread>,
     /// The least ratio in words (common practice, no source).
-    pub prominence: Option<&'static str>,
+    pub prominence: Option<String>,
 }
 
 /// One candidate light.
@@ -180,7 +194,7 @@ pub struct PredictionAnswer {
     /// That over the room's; null without a room.
     pub ratio: Option<Valued>,
     /// The least ratio in words (common practice, no source).
-    pub prominence: Option<&'static str>,
+    pub prominence: Option<String>,
     /// The body's colour.
     pub body: ColourAnswer,
     /// The vein's colour; null where the stone is even.
@@ -189,7 +203,7 @@ pub struct PredictionAnswer {
     pub vein_contrast: Option<Valued>,
     /// CIELAB chroma of the body.
     pub chroma: Valued,
-    /// To common practice: `preferred`, `unusual`, `below-floor` or `no-rule`.
+    /// To common practice: `preferred`, `unusual`, `below-floor`, `divided` or `no-rule`.
     pub practice: &'static str,
     /// True where it is best, or cannot be told from the best, under some assumption.
     pub could_be_best: bool,
@@ -321,7 +335,7 @@ pub(super) fn prediction(rank: usize, p: &Prediction, lit: &Lit, view: View) -> 
         transmittance: valued(p.transmittance, 6),
         luminance_cd_m2: valued(p.luminance_cd_m2, 3),
         ratio: p.ratio.map(|r| valued(r, 4)),
-        prominence: p.prominence.map(crate::light::photometry::Prominence::words),
+        prominence: p.prominence.clone(),
         body: seen(&p.body),
         vein: p.vein.as_ref().map(seen),
         vein_contrast: p.vein_contrast.map(|c| valued(c, 3)),
@@ -330,6 +344,7 @@ pub(super) fn prediction(rank: usize, p: &Prediction, lit: &Lit, view: View) -> 
             Standing::Preferred => "preferred",
             Standing::Unusual => "unusual",
             Standing::BelowFloor => "below-floor",
+            Standing::Divided => "divided",
             Standing::NoRule => "no-rule",
         },
         could_be_best: p.could_be_best,

@@ -1,9 +1,12 @@
 //! Predicted against seen, trial by trial, and what the lux readings of the trials say about the level.
 
+use std::collections::BTreeMap;
+
 use super::answer::{EvidenceRow, rounded};
-use super::source::{Source, TrialPhoto, attached};
+use super::source::{Source, TrialPhoto, attached, panel_light};
 use super::trial_light::{self, TrialLight};
 use crate::fault::Fault;
+use crate::gates::brightness::{ReadAt, lux_readings};
 use crate::light::colour::lab;
 use crate::light::combine::CONTRADICT_FROM;
 use crate::light::evidence::{brightness, colour, colour_words};
@@ -13,28 +16,43 @@ use crate::light::practice::CctPractice;
 use crate::light::spectrum::Spd;
 use crate::light::swatch_photo::SwatchPhoto;
 use crate::light::thickness::{Beyond, Bounds};
+use crate::model::id::TrialId;
 use crate::model::snapshot::Snapshot;
 use crate::model::swatch::Swatch;
 use crate::model::trial::Trial;
 use crate::ops::desk::Reading;
 use crate::ops::spectra::{self, PictureFile};
-use crate::units::Lux;
+use crate::units::{Lux, Millimetres};
 use crate::words::LightKind;
 
-/// A level further from 1 than this, or its inverse, is no correction but another stone, panel or reading.
-const BELIEVED: f64 = 2.0;
 /// Luminance at which the predicted and the seen colour are compared, relative to white: brightness is the lux
 /// readings' matter.
 const COMPARED_AT: f64 = 0.6;
 
-/// What the trials' lux readings say about the level of all that was predicted.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LevelFound {
-    /// Everything that passes, times this.
-    pub factor: f64,
-    /// From how many trials.
+/// What lux readings say about the level of all that was predicted.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Levels {
+    /// For each thickness that a meter was held on: everything that passes, times this.
+    pub factors: Vec<(Millimetres, f64)>,
+    /// How many trials moved it.
     pub trials: usize,
+    /// How many lux pairs of the swatch itself did.
+    pub own: usize,
 }
+
+impl Levels {
+    /// The factor at the swatch's own thickness; none where no meter was held on a piece of it.
+    #[must_use]
+    pub fn at(&self, thickness: Millimetres) -> Option<f64> {
+        let factor = self.factors.iter().find(|(d, _)| (d.0 - thickness.0).abs() < SAME_MM);
+        factor.map(|(_, factor)| *factor)
+    }
+}
+
+/// Thicknesses closer than this are one piece.
+const SAME_MM: f64 = 0.05;
+/// The colour temperature of the white under which a reading is taken whose light nobody knows, in kelvin.
+const COMMON_WHITE_K: u32 = 4000;
 
 fn trials_of<'s>(snapshot: &'s Snapshot, swatch: &'s Swatch) -> impl Iterator<Item = &'s Trial> {
     snapshot.trials.values().filter(|t| t.swatch == swatch.id)
@@ -78,6 +96,8 @@ pub fn seen_only(snapshot: &Snapshot, swatch: &Swatch) -> Vec<EvidenceRow> {
 pub struct Gathered {
     /// One row for each trial.
     pub rows: Vec<EvidenceRow>,
+    /// The lights of the trials, where they are known.
+    pub lights: BTreeMap<TrialId, Spd>,
     /// The photos that may tell the stone's colours as well, each with the place of its row.
     pub photos: Vec<(usize, TrialPhoto)>,
 }
@@ -94,7 +114,7 @@ pub fn gather(
     usual: &CctPractice,
     remarks: &mut Vec<String>,
 ) -> Result<Gathered, Vec<Fault>> {
-    let (mut rows, mut photos) = (Vec::new(), Vec::new());
+    let (mut rows, mut photos, mut lights) = (Vec::new(), Vec::new(), BTreeMap::new());
     let folder = format!("{}/trials", reading.book.project(&snapshot.project.id)?);
     for trial in trials_of(snapshot, swatch) {
         let mut row = row(trial);
@@ -110,6 +130,7 @@ pub fn gather(
             rows.push(row);
             continue;
         };
+        lights.insert(trial.id.clone(), light.light.clone());
         row.light = Some(light.name.clone());
         row.light_by = Some(by);
         let candidate = Candidate {
@@ -136,10 +157,8 @@ pub fn gather(
             let check = brightness(expected, pair);
             row.borne_out = Some(check.borne_out);
             row.off = Some(rounded(check.off, 4));
-            // Within a bracket that thickness leaves open, a reading confirms and corrects nothing.
-            let open = expected.high > expected.low * 1.1;
-            let level = if open { 1.0 + check.off } else { check.seen / one.transmittance.value };
-            row.level = Some(rounded(level, 4)).filter(|l| l.is_finite());
+            let told = stone.luminous(swatch.thickness_mm, &lights[&trial.id]).unwrap_or(0.0);
+            row.level = Some(rounded(check.seen / told, 4)).filter(|l| l.is_finite());
         }
         match seen_colour(reading, &folder, trial, &light.light) {
             Ok(Some((seen, told))) => {
@@ -156,7 +175,7 @@ pub fn gather(
         }
         rows.push(row);
     }
-    Ok(Gathered { rows, photos })
+    Ok(Gathered { rows, lights, photos })
 }
 
 /// CIELAB of a colour against a bare light, at the luminance at which colours are compared.
@@ -182,26 +201,55 @@ fn seen_colour(
     Ok((xyz[1] > 0.0).then(|| (compared(xyz, light), photo.measured)))
 }
 
-/// The level that the trials' lux readings agree on; none where no trial has any, or where they contradict the
-/// prediction too much to be a correction of it.
-#[must_use]
-pub fn level(rows: &[EvidenceRow], remarks: &mut Vec<String>) -> Option<LevelFound> {
-    let mut logs = Vec::new();
-    for row in rows {
-        let Some(level) = row.level else { continue };
-        if (1.0 / BELIEVED..=BELIEVED).contains(&level) {
-            logs.push(level.ln());
-        } else {
+/// What the lux readings say about the level of a stone whose colours are `told`: which of them count, gates and build
+/// pack judge alike.
+///
+/// # Errors
+/// An unknown light; measurements that contradict each other.
+pub fn levels(
+    reading: &Reading,
+    snapshot: &Snapshot,
+    swatch: &Swatch,
+    told: &Stone,
+    lights: &BTreeMap<TrialId, Spd>,
+    remarks: &mut Vec<String>,
+) -> Result<Levels, Vec<Fault>> {
+    let folder = format!("{}/swatches", reading.book.project(&snapshot.project.id)?);
+    let common = spectra::white(COMMON_WHITE_K)?.light;
+    let mut levels = Levels::default();
+    let mut logs: Vec<(Millimetres, Vec<f64>)> = Vec::new();
+    for read in lux_readings(swatch, snapshot) {
+        if let Some(off) = read.too_far {
             remarks.push(format!(
-                "trial {} read {level:.2} times what was predicted, too far off to correct by: check its \
-                 readings, its panel and that it was this stone",
-                row.trial
+                "{} read {off:.2} times what was predicted, too far off to correct by: check its readings, its panel \
+                 and that it was this stone",
+                read.at.in_words()
             ));
+            continue;
+        }
+        let own = match read.at {
+            ReadAt::Trial(trial) => lights.get(&trial.id).cloned(),
+            ReadAt::Swatch(m) => panel_light(reading, &folder, m).ok().map(|known| known.light),
+        };
+        let predicted = told
+            .luminous(read.thickness_mm, own.as_ref().unwrap_or(&common))
+            .map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
+        let level = (read.pair.transmittance() / predicted).ln();
+        if !level.is_finite() {
+            continue;
+        }
+        match read.at {
+            ReadAt::Trial(_) => levels.trials += 1,
+            ReadAt::Swatch(_) => levels.own += 1,
+        }
+        match logs.iter_mut().find(|(d, _)| (d.0 - read.thickness_mm.0).abs() < SAME_MM) {
+            Some((_, all)) => all.push(level),
+            None => logs.push((read.thickness_mm, vec![level])),
         }
     }
-    let trials = logs.len();
-    let factor = (logs.iter().sum::<f64>() / trials.max(1) as f64).exp();
-    (trials > 0).then_some(LevelFound { factor, trials })
+    let mean = |all: Vec<f64>| (all.iter().sum::<f64>() / all.len() as f64).exp();
+    levels.factors = logs.into_iter().map(|(thickness, all)| (thickness, mean(all))).collect();
+    Ok(levels)
 }
 
 /// The photos of the trials that the stone's colours are told from as well: those that do not contradict the

@@ -28,18 +28,18 @@ use source::Source;
 
 use super::desk::Reading;
 use crate::fault::Fault;
-use crate::gates::brightness;
+use crate::gates::brightness::{self, AtSlab};
 use crate::light::contact_sheet::ContactSheet;
 use crate::light::look::{self, Candidate, Look, LookError, Room, Stone};
 use crate::light::photometry::{LuxPair, Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
 use crate::light::practice::{self, CctPractice};
 use crate::light::relight::View;
-use crate::light::thickness::{Basis, Beyond, bounds};
+use crate::light::thickness::{Basis, Beyond, ThicknessError, bounds};
 use crate::light::{illuminants, spectral_plot};
 use crate::model::id::{PanelId, ProjectId, SwatchId};
 use crate::model::snapshot::Snapshot;
 use crate::model::swatch::Swatch;
-use crate::units::Lux;
+use crate::units::{DisplayUnits, Lux, Millimetres};
 
 /// What is asked.
 #[derive(Clone, Debug)]
@@ -116,12 +116,21 @@ pub fn look(reading: &Reading, asked: &Asked) -> Result<Looked, Vec<Fault>> {
     };
     let mut remarks = Vec::new();
     let folder = format!("{}/swatches", reading.book.project(&asked.project)?);
-    let source = source::read(reading, &folder, swatch, asked, &mut remarks)?;
+    let source = source::read(reading, &folder, &snapshot, swatch, asked, &mut remarks)?;
     let room = room(&snapshot);
     let usual = practice::cct(swatch.tone, swatch.texture);
     let wanted = Wanted { reading, snapshot: &snapshot, swatch, asked };
     let lit = candidates::gather(&wanted, &mut remarks)?;
-    let frame = Frame { snapshot: &snapshot, swatch, asked, room, usual: &usual, lit: &lit };
+    let frame = Frame {
+        snapshot: &snapshot,
+        swatch,
+        asked,
+        room,
+        least_ratio: reading.shop.rules.least_luminance_ratio,
+        units: reading.shop.book.units,
+        usual: &usual,
+        lit: &lit,
+    };
     match source {
         None => Ok(Looked { answer: frame.brightness_only(remarks)?, scene: None }),
         Some(source) => frame.colours(reading, source, remarks),
@@ -139,6 +148,8 @@ struct Frame<'a> {
     swatch: &'a Swatch,
     asked: &'a Asked,
     room: Option<Room>,
+    least_ratio: f64,
+    units: DisplayUnits,
     usual: &'a CctPractice,
     lit: &'a [Lit],
 }
@@ -173,6 +184,7 @@ impl Frame<'_> {
                     reflected_luminance_cd_m2(room.illuminance_lx, room.reflectance),
                     2,
                 ),
+                least_ratio: self.least_ratio,
             }),
             practice: PracticeAnswer { sentence: self.usual.sentence.clone(), source: self.usual.source },
             ranked_by: None,
@@ -190,8 +202,11 @@ impl Frame<'_> {
     fn brightness_only(&self, remarks: Vec<String>) -> Result<Answer, Vec<Fault>> {
         let pairs = brightness::measured(self.swatch, self.snapshot);
         let slab = self.swatch.slab.thickness_mm;
-        let found = bounds(&pairs, slab, self.beyond())
-            .map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
+        let bad = |e: ThicknessError| bad_look(e.into());
+        // Nobody goes beyond what was measured but by asking for it.
+        bounds(&pairs, slab, self.beyond()).map_err(|e| vec![bad(e)])?;
+        let at_slab = brightness::at_slab(self.swatch, self.snapshot).unwrap_or(Err(ThicknessError::Nothing));
+        let AtSlab { bounds: found, extrapolated, .. } = at_slab.map_err(|e| vec![bad(e)])?;
         let lit = &self.lit[0];
         let luminance =
             [found.low, found.high].map(|t| luminance_cd_m2(Lux(lit.candidate.bare_lx.get() * t)));
@@ -199,7 +214,7 @@ impl Frame<'_> {
             .room
             .map(|r| reflected_luminance_cd_m2(r.illuminance_lx, r.reflectance))
             .filter(|l| *l > 0.0);
-        let (basis, residual) = basis_words(found.basis, self.swatch.slab.thickness_mm, &pairs);
+        let (basis, residual) = basis_words(found.basis, slab, &pairs, self.units);
         Ok(Answer {
             measured: MeasuredBy {
                 by: "lux-pair",
@@ -212,12 +227,13 @@ impl Frame<'_> {
             colour_refused: Some(LuxPair::NO_COLOUR),
             basis,
             residual,
+            extrapolated,
             brightness: Some(BrightnessOnly {
                 bare_lx: answer::rounded(lit.candidate.bare_lx.get(), 1),
                 transmittance: Spread::of([found.low, found.high], 5),
                 luminance_cd_m2: Spread::of(luminance, 2),
                 ratio: around.map(|l| Spread::of(luminance.map(|v| v / l), 3)),
-                prominence: around.map(|l| Prominence::of(luminance[0] / l).words()),
+                prominence: around.map(|l| Prominence::between(luminance.map(|v| v / l))),
             }),
             evidence: evidence::seen_only(self.snapshot, self.swatch),
             ..self.empty(remarks)
@@ -231,14 +247,14 @@ impl Frame<'_> {
         mut remarks: Vec<String>,
     ) -> Result<Looked, Vec<Fault>> {
         let thickness = self.swatch.thickness_mm;
-        let plain = source.stone(1.0, &[], thickness)?;
+        let plain = source.stone(&[], thickness)?;
         let mut found =
             evidence::gather(reading, self.snapshot, self.swatch, &plain, self.usual, &mut remarks)?;
-        let level = evidence::level(&found.rows, &mut remarks);
         let trials = evidence::photos_used(&source, &mut found, self.swatch, &mut remarks);
-        let factor = level.map_or(1.0, |l| l.factor);
-        let stone = source.stone(factor, &trials, thickness)?;
-        let unlevelled = source.stone(1.0, &trials, thickness)?;
+        let unlevelled = source.stone(&trials, thickness)?;
+        let levels =
+            evidence::levels(reading, self.snapshot, self.swatch, &unlevelled, &found.lights, &mut remarks)?;
+        let stone = unlevelled.levelled(&levels.factors).map_err(|e| vec![bad_look(e.into())])?;
         let candidates: Vec<Candidate> = self.lit.iter().map(|l| l.candidate.clone()).collect();
         let slab = self.swatch.slab.thickness_mm;
         let look = look::look(&stone, slab, self.beyond(), &candidates, self.room, self.usual)
@@ -248,15 +264,19 @@ impl Frame<'_> {
         } else {
             View::OneWhite { xyz: illuminants::common_white() }
         };
-        let pairs: Vec<(crate::units::Millimetres, f64)> =
-            source.thicknesses().into_iter().map(|d| (d, 0.0)).collect();
-        let (basis, residual) = basis_words(look.basis, slab, &pairs);
+        let pairs: Vec<(Millimetres, f64)> = stone.thicknesses().into_iter().map(|d| (d, 0.0)).collect();
+        let (basis, residual) = basis_words(look.basis, slab, &pairs, self.units);
+        let level = levels.at(thickness).map(|factor| Level {
+            factor: answer::rounded(factor, 4),
+            trials: levels.trials,
+            own: levels.own,
+        });
         let answer = Answer {
             measured: source.measured_by(look.method, trials.len()),
             basis,
             residual,
             extrapolated: look.extrapolated,
-            level: level.map(|l| Level { factor: answer::rounded(l.factor, 4), trials: l.trials }),
+            level: level.clone(),
             ranked_by: Some(look.ranked_by.words()),
             ranking: Some(look.ranking.clone()),
             against_practice: Some(look.against_practice.clone()),
@@ -277,7 +297,7 @@ impl Frame<'_> {
         if let Some(level) = level {
             notes.push(format!(
                 "the lux readings of {} moved the figures of brightness by a factor of {:.2}",
-                if level.trials == 1 { "a trial".into() } else { format!("{} trials", level.trials) },
+                level.of_whom(),
                 level.factor
             ));
         }
@@ -312,17 +332,19 @@ fn bad_look(error: LookError) -> Fault {
 /// What the slab's figures rest on, in words, with the residual of a fit.
 fn basis_words(
     basis: Basis,
-    slab: crate::units::Millimetres,
-    measured: &[(crate::units::Millimetres, f64)],
+    slab: Millimetres,
+    measured: &[(Millimetres, f64)],
+    units: DisplayUnits,
 ) -> (String, Option<f64>) {
-    let thin: Vec<String> = measured.iter().map(|(d, _)| d.to_string()).collect();
+    let thin: Vec<String> = measured.iter().map(|(d, _)| units.show(*d)).collect();
+    let shown = units.show(slab);
     match (basis, measured) {
         (Basis::OneThickness, [(only, _)]) if (only.0 - slab.0).abs() < 0.01 => {
-            (format!("measured at the slab's own thickness, {slab}"), None)
+            (format!("measured at the slab's own thickness, {shown}"), None)
         }
         (Basis::OneThickness, _) => (
             format!(
-                "measured at {} only, so the slab's {slab} lie between absorption alone and scattering alone",
+                "measured at {} only, so the slab's {shown} lie between absorption alone and scattering alone",
                 thin.join(", ")
             ),
             None,

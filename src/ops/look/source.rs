@@ -5,6 +5,7 @@ use jiff::civil::Date;
 use super::Asked;
 use super::answer::MeasuredBy;
 use crate::fault::{Fault, Outcome};
+use crate::gates::brightness;
 use crate::light::columns::Read;
 use crate::light::combine::{BELIEVED, BELIEVED_STAND_IN, CONTRADICT_FROM};
 use crate::light::look::Stone;
@@ -15,6 +16,7 @@ use crate::light::swatch_photo::SwatchPhoto;
 use crate::light::thickness::Measured;
 use crate::model::attachment::Attachment;
 use crate::model::id::{SwatchId, TrialId};
+use crate::model::snapshot::Snapshot;
 use crate::model::swatch::{Part, PhotoReading, Swatch, Transmittance};
 use crate::ops::desk::Reading;
 use crate::ops::measure::impossible;
@@ -69,6 +71,7 @@ pub struct TrialPhoto {
 pub fn read(
     reading: &Reading,
     folder: &str,
+    snapshot: &Snapshot,
     swatch: &Swatch,
     asked: &Asked,
     remarks: &mut Vec<String>,
@@ -78,6 +81,10 @@ pub fn read(
         Some(id) => swatch.measured.iter().filter(|m| m.id == *id).collect(),
     };
     if chosen.is_empty() {
+        // The meter's readings of trials alone tell how bright it is.
+        if asked.measurement.is_none() && !brightness::measured(swatch, snapshot).is_empty() {
+            return Ok(None);
+        }
         return Err(vec![nothing(swatch, asked)]);
     }
     let mut source = Source {
@@ -219,7 +226,10 @@ fn pictured(
 }
 
 /// The light of the panel that a measurement was taken over, from the best that its record says of it.
-fn panel_light(reading: &Reading, folder: &str, m: &Transmittance) -> Outcome<KnownLight> {
+///
+/// # Errors
+/// A spectral file that is missing, changed or unfit; an unknown light; `panel-light-unknown`.
+pub fn panel_light(reading: &Reading, folder: &str, m: &Transmittance) -> Outcome<KnownLight> {
     if let Some(attachment) = &m.panel_spectrum {
         let (bytes, name) = attached(reading, folder, attachment)?;
         return Ok(spectra::one_light(&bytes, &name)?.value);
@@ -248,16 +258,9 @@ impl Pictured {
 }
 
 impl TrialPhoto {
-    fn view<'a>(&'a self, photo: &'a SwatchPhoto, thickness_mm: Millimetres) -> Photographed<'a> {
-        Photographed { photo, light: &self.light.light, thickness_mm, believed: self.believed }
+    fn view(&self, thickness_mm: Millimetres) -> Photographed<'_> {
+        Photographed { photo: &self.told, light: &self.light.light, thickness_mm, believed: self.believed }
     }
-}
-
-fn at_level(told: &SwatchPhoto, level: f64) -> SwatchPhoto {
-    let mut told = told.clone();
-    told.clusters.body = told.clusters.body.map(|t| t * level);
-    told.clusters.vein = told.clusters.vein.map(|v| v.map(|t| t * level));
-    told
 }
 
 impl Source {
@@ -272,31 +275,23 @@ impl Source {
     #[must_use]
     pub fn contradicted_by(&self, trial: &TrialPhoto, thickness: Millimetres) -> Option<f64> {
         let mut views: Vec<Photographed<'_>> = self.photos.iter().map(Pictured::view).collect();
-        views.push(trial.view(&trial.told, thickness));
+        views.push(trial.view(thickness));
         contradiction_of(&views)
     }
 
-    /// The stone, everything that passes it times `level`, told by the swatch's measurements and, where these are
-    /// photos, by the photos of `trials` too, whose piece has the swatch's own thickness.
+    /// The stone, told by the swatch's measurements and, where these are photos, by the photos of `trials` too, whose
+    /// piece has the swatch's own thickness.
     ///
     /// # Errors
     /// `photo-light-wrong`, where a photo shows a colour that no stone can have.
-    pub fn stone(&self, level: f64, trials: &[TrialPhoto], thickness: Millimetres) -> Outcome<Stone> {
-        if self.body.is_empty() {
-            let own: Vec<SwatchPhoto> = self.photos.iter().map(|p| at_level(&p.told, level)).collect();
-            let mut views: Vec<Photographed<'_>> =
-                self.photos.iter().zip(&own).map(|(p, photo)| Photographed { photo, ..p.view() }).collect();
-            let tried: Vec<SwatchPhoto> = trials.iter().map(|t| at_level(&t.told, level)).collect();
-            views.extend(trials.iter().zip(&tried).map(|(t, photo)| t.view(photo, thickness)));
-            let files: Vec<&str> = self.photos.iter().map(|p| p.file.as_str()).collect();
-            return Stone::photographed_often(&views).ok_or_else(|| impossible(&files.join(", ")));
+    pub fn stone(&self, trials: &[TrialPhoto], thickness: Millimetres) -> Outcome<Stone> {
+        if !self.body.is_empty() {
+            return Ok(Stone::measured(&self.body, &self.vein));
         }
-        let scaled = |all: &[Measured]| -> Vec<Measured> {
-            all.iter()
-                .map(|m| Measured { thickness_mm: m.thickness_mm, stone: m.stone.map(|t| t * level) })
-                .collect()
-        };
-        Ok(Stone::measured(&scaled(&self.body), &scaled(&self.vein)))
+        let mut views: Vec<Photographed<'_>> = self.photos.iter().map(Pictured::view).collect();
+        views.extend(trials.iter().map(|t| t.view(thickness)));
+        let files: Vec<&str> = self.photos.iter().map(|p| p.file.as_str()).collect();
+        Stone::photographed_often(&views).ok_or_else(|| impossible(&files.join(", ")))
     }
 
     /// The thicknesses that were measured, rising.

@@ -7,7 +7,7 @@ use super::pages::{Block, Chapter};
 use super::panel_page;
 use super::schedules;
 use crate::gates::masses::DensityFrom;
-use crate::gates::pack::data::PanelData;
+use crate::gates::pack::data::{MeasuredData, MeasuredFrom, PanelData};
 use crate::units::trimmed;
 
 /// Label and value, one a line.
@@ -148,17 +148,9 @@ fn stones(input: &PackInput<'_>) -> Chapter {
         let measured: Vec<String> = stone
             .measured
             .iter()
-            .map(|m| match (m.bare_mlx, m.through_mlx) {
-                (Some(bare), Some(through)) if bare > 0 => format!(
-                    "{} ({}): {} thick, {} lx bare, {} lx through, {} %",
-                    m.id,
-                    m.date,
-                    show(m.thickness_um),
-                    trimmed(bare as f64 / 1000.0, 1),
-                    trimmed(through as f64 / 1000.0, 1),
-                    trimmed(through as f64 / bare as f64 * 100.0, 2)
-                ),
-                _ => format!("{} ({}): {} thick, by spectral file", m.id, m.date, show(m.thickness_um)),
+            .map(|m| {
+                let trial = if m.from == MeasuredFrom::Trial { "trial " } else { "" };
+                format!("{trial}{} ({}): {} thick, {}", m.id, m.date, show(m.thickness_um), ways(m))
             })
             .collect();
         let density = match stone.density_from {
@@ -185,6 +177,19 @@ fn stones(input: &PackInput<'_>) -> Chapter {
         ));
     }
     chapter("Stones", false, blocks)
+}
+
+/// Each way in which a stone was measured, with what the meter read.
+fn ways(m: &MeasuredData) -> String {
+    let mut ways = Vec::new();
+    if let (Some(bare), Some(through)) = (m.bare_mlx, m.through_mlx) {
+        let lx = |milli: i64| trimmed(milli as f64 / 1000.0, 1);
+        let share = if bare > 0 { through as f64 / bare as f64 * 100.0 } else { 0.0 };
+        ways.push(format!("{} lx bare, {} lx through, {} %", lx(bare), lx(through), trimmed(share, 2)));
+    }
+    ways.extend(m.spectrum_sha256.as_ref().map(|_| "by spectral file".to_owned()));
+    ways.extend(m.photo_sha256.as_ref().map(|_| "by photo".to_owned()));
+    ways.join("; ")
 }
 
 fn dates(input: &PackInput<'_>) -> Chapter {
@@ -276,4 +281,33 @@ fn card(input: &PackInput<'_>, panel: &PanelData) -> Option<Chapter> {
             Block::Table(Table::numbered("Mind", &card.cautions)),
         ],
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_measurement_names_every_way_it_was_made_and_no_other() {
+        let with = |lux: Option<(i64, i64)>, spectrum: bool, photo: bool| {
+            ways(&MeasuredData {
+                from: MeasuredFrom::Swatch,
+                id: "a".into(),
+                date: "2026-09-11".into(),
+                thickness_um: 20_000,
+                bare_mlx: lux.map(|l| l.0),
+                through_mlx: lux.map(|l| l.1),
+                spectrum_sha256: spectrum.then(String::new),
+                photo_sha256: photo.then(String::new),
+            })
+        };
+        assert_eq!(with(None, true, false), "by spectral file");
+        assert_eq!(with(None, false, true), "by photo");
+        assert_eq!(with(None, true, true), "by spectral file; by photo");
+        assert_eq!(with(Some((1_240_000, 0)), false, false), "1240 lx bare, 0 lx through, 0 %");
+        assert_eq!(
+            with(Some((1_000_000, 100_000)), false, true),
+            "1000 lx bare, 100 lx through, 10 %; by photo"
+        );
+    }
 }

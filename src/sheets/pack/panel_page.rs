@@ -170,13 +170,10 @@ fn light_and_power(input: &PackInput<'_>, power: &PowerData) -> Vec<Block> {
     let show = |um: i64| length(um, input.units);
     let through = match &power.luminance {
         Some(l) if l.low_mcd_m2 == l.high_mcd_m2 => {
-            format!(
-                "{} through the stone, as measured on a swatch of the slab's thickness",
-                luminance(l.low_mcd_m2)
-            )
+            format!("{} through the stone, as measured at the slab's thickness", luminance(l.low_mcd_m2))
         }
         Some(l) => format!(
-            "{} to {} through the stone, from {} measured on the swatch",
+            "{} to {} through the stone, from {} measured",
             luminance(l.low_mcd_m2),
             luminance(l.high_mcd_m2),
             if l.thicknesses == 1 {
