@@ -25,7 +25,7 @@
 //! | [`news`] | what there is to tell of projects, each thing once |
 //! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
-//! | [`check`], [`housekeeping`], [`beside`] | everything that is wrong with a book, at once; what its files that are no records may not say; what lies beside statements |
+//! | [`check`], [`housekeeping`], [`beside`], `readings` | everything that is wrong with a book, at once; what its files that are no records may not say; what lies beside statements |
 //! | [`stray`] | files that belong to no book: those that merely lie there, and those meant for records |
 //! | [`alike`] | which titles and names are held against each other |
 //! | [`unnamed`] | files in a project's folder that no record names |
