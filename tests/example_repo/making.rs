@@ -54,11 +54,14 @@ fn the_contact_sheet_in_the_readme_is_the_books_own() {
     let looks = copy.room().join("looks");
     let into = looks.display().to_string();
     copy.said(&["look", "quay-bar", "honey", "--cct", "2700,3000,4000", "--into", &into]);
-    let ours = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/honey-onyx.png");
+    let ours = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/example_repo/honey-onyx.png");
     let [ours, theirs] =
         [ours, looks.join("quay-bar-honey-sheet.png")].map(|path| std::fs::read(path).unwrap());
     let [kept, made] = [&ours, &theirs].map(|bytes| image::load_from_memory(bytes).unwrap().to_rgb8());
-    assert!(kept == made, "docs/honey-onyx.png is another sheet: run tests/make-example-repo");
+    // A last bit of the machine's sines and powers may turn one step of a colour.
+    let is_near = |(a, b): (&u8, &u8)| a.abs_diff(*b) <= 1;
+    let is_same = kept.dimensions() == made.dimensions() && kept.iter().zip(made.iter()).all(is_near);
+    assert!(is_same, "tests/example_repo/honey-onyx.png is another sheet: run tests/make-example-repo");
     let photos: usize =
         files(&original()).iter().filter(|(p, _)| p.ends_with(".jpg")).map(|(_, b)| b.len()).sum();
     assert!(photos > 0 && ours.len() + 2 * photos < 300_000, "{} + {photos}", ours.len());
