@@ -92,12 +92,15 @@ pub enum ChangeKind {
     Removed,
 }
 
+/// The entries of one folder, by their names.
+type Folder = HashMap<Vec<u8>, Entry>;
+
 /// One tree of the history.
 pub struct Snapshot<'repo> {
     git: &'repo git2::Repository,
     tree: Option<git2::Tree<'repo>>,
     /// The large folder that was asked for last, so that asking for each of its thousands of files reads it once.
-    last: RefCell<Option<(String, HashMap<Vec<u8>, Entry>)>>,
+    last: RefCell<Option<(String, Folder)>>,
 }
 
 impl std::fmt::Debug for Snapshot<'_> {

@@ -249,7 +249,7 @@ fn a_millimetre(harbour: &mut Harbour<'_>) -> Result<(), Stopped> {
         "The joiner measures again: the desk is 701 mm deep, not 700. Mara takes in the new outline, and Runa draws it.",
     );
     harbour.play(Step::new(MARA, "underlit sync"))?;
-    harbour.writes(MARA, "desk-b.json", &DESK.replace("400]", "401]"))?;
+    harbour.writes(MARA, "desk-b.json", DESK.replace("400]", "401]"))?;
     harbour
         .play_all(MARA, &["underlit panel change ferry-desk top --outline ~/desk-b.json", "underlit sync"])?;
     harbour.play_all(RUNA, &["underlit sync", "underlit draw ferry-desk top", "underlit sync"])?;

@@ -276,7 +276,7 @@ impl Frame<'_> {
             basis,
             residual,
             extrapolated: look.extrapolated,
-            level: level.clone(),
+            level,
             ranked_by: Some(look.ranked_by.words()),
             ranking: Some(look.ranking.clone()),
             against_practice: Some(look.against_practice.clone()),

@@ -166,8 +166,8 @@ pub fn standing_here(repo: &Repo) -> Option<Refused> {
     let Ok(Some(head)) = repo.head() else { return noted };
     let holds = |whose: &Whose| whose.commit.parse().is_ok_and(|id| repo.has_behind(head, id));
     match noted {
-        Some(noted) if noted.commits.iter().any(holds) => return Some(Refused { here: true, ..noted }),
-        None | Some(Refused { here: true, .. }) => return taken_past(repo, &local, head),
+        Some(noted) if noted.commits.iter().any(holds) => Some(Refused { here: true, ..noted }),
+        None | Some(Refused { here: true, .. }) => taken_past(repo, &local, head),
         Some(noted) => {
             let seen = repo.remote(None).ok().and_then(|remote| repo.last_seen(&remote).ok()?);
             let over = seen.is_some_and(|seen| repo.has_behind(head, seen));
