@@ -339,6 +339,7 @@ fn the_answers_for_programs_have_their_documented_shapes() {
             "stage",
             "sync_refused",
             "title",
+            "vanished",
             "void",
             "warnings"
         ]
@@ -356,7 +357,7 @@ fn the_answers_for_programs_have_their_documented_shapes() {
     );
     assert_eq!(keys(&status["warnings"][0]), ["code", "message", "source"]);
     let board = book.run("board --json").done().json();
-    assert_eq!(keys(&board), ["projects", "shop_questions", "sync_refused"]);
+    assert_eq!(keys(&board), ["projects", "shop_questions", "shop_vanished", "sync_refused"]);
     assert_eq!(
         keys(&board["projects"][0]),
         [
@@ -373,6 +374,7 @@ fn the_answers_for_programs_have_their_documented_shapes() {
             "stage",
             "title",
             "unreadable",
+            "vanished",
             "waiting_on"
         ]
     );
@@ -413,7 +415,8 @@ fn the_answers_for_programs_have_their_documented_shapes() {
             "pushed",
             "questions",
             "races",
-            "remote"
+            "remote",
+            "vanished"
         ]
     );
     let roster = book.run("roster show --json").done().json();

@@ -55,7 +55,7 @@ fn a_released_job_with_every_reason() {
     let keys = |v: &Value| v.as_object().unwrap().keys().cloned().collect::<Vec<_>>().join(" ");
     assert_eq!(
         keys(&answer),
-        "book holds fingerprint held_to commit files_on_disk roster history last_fetch projects notes faults"
+        "book holds fingerprint held_to commit files_on_disk roster history last_fetch projects notes vanished faults"
     );
     assert_eq!(keys(&answer["roster"][0]), "version sha256 signed_by reason");
     assert_eq!(keys(&answer["history"]), "commits whole breaches moves");
@@ -63,7 +63,10 @@ fn a_released_job_with_every_reason() {
     assert_eq!(keys(gates), "asked by_signature shut taken_back asked_since");
     assert_eq!((&gates["asked"], &gates["shut"], &gates["by_signature"]), (&json!(4), &json!(0), &json!(0)));
     let job = &answer["projects"][0];
-    assert_eq!(keys(job), "id title stage released holds because not_met signoffs moves void one_hand");
+    assert_eq!(
+        keys(job),
+        "id title stage released holds because not_met signoffs moves void sheets_apart one_hand notes"
+    );
     assert_eq!(keys(&job["because"][0]), "gate requirement what signoffs");
     assert_eq!(
         keys(&job["signoffs"][0]),
