@@ -151,6 +151,7 @@ const JOB: &[Step] = &[
 /// Verbs that write nothing into a book, or nothing but what its first clone or a remote is made with, which every round
 /// of this test does; and `roster redo`, which needs two versions that met.
 const OTHERS: &[&str] = &[
+    "guide",
     "init",
     "join",
     "me",
