@@ -3,6 +3,8 @@
 //! A web lies between two contours, a neck between two stretches of one. Fine chords in a box index are compared, and of
 //! all places nearer than a limit the narrowest of each pair of contours is told.
 
+use std::collections::HashMap;
+
 use static_aabb2d_index::StaticAABB2DIndexBuilder;
 
 use super::meeting::winding;
@@ -71,8 +73,20 @@ pub fn narrow_places(outline: &Outline, limit_mm: f64) -> Vec<Narrow> {
         builder.add(c.from.x.min(c.to.x), c.from.y.min(c.to.y), c.from.x.max(c.to.x), c.from.y.max(c.to.y));
     }
     let Ok(index) = builder.build() else { return Vec::new() };
-    let inside = |p: Point| winding(&flat[0], p) != 0 && flat[1..].iter().all(|hole| winding(hole, p) == 0);
-    let mut found: Vec<((usize, usize), Narrow)> = Vec::new();
+    // Only the holes whose box holds a place can have it inside.
+    let mut boxes = StaticAABB2DIndexBuilder::new(flat.len());
+    for points in &flat {
+        let by = |of: fn(&Point) -> f64, pick: fn(f64, f64) -> f64| {
+            points.iter().map(of).reduce(pick).unwrap_or(0.0)
+        };
+        boxes.add(by(|p| p.x, f64::min), by(|p| p.y, f64::min), by(|p| p.x, f64::max), by(|p| p.y, f64::max));
+    }
+    let Ok(boxes) = boxes.build() else { return Vec::new() };
+    let inside = |p: Point| {
+        winding(&flat[0], p) != 0
+            && boxes.query(p.x, p.y, p.x, p.y).into_iter().all(|c| c == 0 || winding(&flat[c], p) == 0)
+    };
+    let mut found: HashMap<(usize, usize), Narrow> = HashMap::new();
     for (i, a) in chords.iter().enumerate() {
         let near = index.query(
             a.from.x.min(a.to.x) - limit_mm,
@@ -83,8 +97,7 @@ pub fn narrow_places(outline: &Outline, limit_mm: f64) -> Vec<Narrow> {
         for b in near.into_iter().filter(|j| *j > i).map(|j| &chords[j]) {
             let (width_mm, p, q) = closest(a, b);
             let pair = (a.contour.min(b.contour), a.contour.max(b.contour));
-            let known = found.iter().position(|(k, _)| *k == pair);
-            if width_mm >= limit_mm || known.is_some_and(|k| found[k].1.width_mm <= width_mm) {
+            if width_mm >= limit_mm || found.get(&pair).is_some_and(|known| known.width_mm <= width_mm) {
                 continue;
             }
             if a.contour == b.contour {
@@ -98,16 +111,12 @@ pub fn narrow_places(outline: &Outline, limit_mm: f64) -> Vec<Narrow> {
             if !inside(at) {
                 continue;
             }
-            let place = Narrow { width_mm, at, between: between(pair) };
-            match known {
-                Some(k) => found[k].1 = place,
-                None => found.push((pair, place)),
-            }
+            found.insert(pair, Narrow { width_mm, at, between: between(pair) });
         }
     }
-    let mut places: Vec<Narrow> = found.into_iter().map(|(_, place)| place).collect();
-    places.sort_by(|a, b| a.width_mm.total_cmp(&b.width_mm));
-    places
+    let mut places: Vec<((usize, usize), Narrow)> = found.into_iter().collect();
+    places.sort_by(|(p, a), (q, b)| a.width_mm.total_cmp(&b.width_mm).then(p.cmp(q)));
+    places.into_iter().map(|(_, place)| place).collect()
 }
 
 fn between((a, b): (usize, usize)) -> String {
