@@ -101,19 +101,27 @@ pub fn behind(hub: &Hub, tip: CommitId) -> Outcome<Vec<Vanished>> {
     Ok(Past::read(hub, tip, &[])?.vanished()?)
 }
 
-/// The questions that went away without an answer on a clone's way from one commit to another. Where none is missing at
-/// all, that is noted.
+/// The same; where none is missing at all, that is noted.
+///
+/// # Errors
+/// What git says.
+pub fn looked_behind(hub: &Hub, tip: CommitId) -> Outcome<Vec<Vanished>> {
+    let missing = behind(hub, tip)?;
+    if missing.is_empty() {
+        // Only a shorter way for the next look.
+        let _ = write::write_whole(&hub.clone_local().join(FILE), format!("{tip}\n").as_bytes());
+    }
+    Ok(missing)
+}
+
+/// The questions that went away without an answer on a clone's way from one commit to another.
 ///
 /// # Errors
 /// What git says.
 pub fn came(root: &Path, before: Option<CommitId>, after: Option<CommitId>) -> Outcome<Vec<Vanished>> {
     let Some(after) = after else { return Ok(Vec::new()) };
     let hub = Hub::open(root)?;
-    let missing = behind(&hub, after)?;
-    if missing.is_empty() {
-        // Only a shorter way for the next look.
-        let _ = write::write_whole(&hub.clone_local().join(FILE), format!("{after}\n").as_bytes());
-    }
+    let missing = looked_behind(&hub, after)?;
     let new = |gone: &Vanished| before.is_none_or(|before| !hub.has_behind(before, gone.taken_out));
     Ok(missing.into_iter().filter(new).collect())
 }
