@@ -153,27 +153,50 @@ impl DisplayUnits {
     /// A length as this book shows it: `460 mm` or `18.11 in`.
     #[must_use]
     pub fn show(self, length: Millimetres) -> String {
+        let unit = match self {
+            DisplayUnits::Mm => "mm",
+            DisplayUnits::In => "in",
+        };
+        format!("{} {unit}", self.figure(length))
+    }
+
+    /// The same without its unit, where another length beside it has one: `460` or `18.11`.
+    #[must_use]
+    pub fn figure(self, length: Millimetres) -> String {
         match self {
-            DisplayUnits::Mm => format!("{} mm", trimmed(length.0, 1)),
-            DisplayUnits::In => format!("{} in", trimmed(length.inches(), 2)),
+            DisplayUnits::Mm => trimmed(length.0, 1),
+            DisplayUnits::In => trimmed(length.inches(), 2),
         }
     }
 
     /// A run of tape, wire or edge as this book shows it: `7.5 m` or `24.61 ft`.
     #[must_use]
     pub fn run(self, length: Metres) -> String {
+        format!("{} {}", self.run_figure(length), self.run_unit())
+    }
+
+    /// The same without its unit, for a column that has it at its head.
+    #[must_use]
+    pub fn run_figure(self, length: Metres) -> String {
         match self {
-            DisplayUnits::Mm => format!("{} m", trimmed(length.0, 2)),
-            DisplayUnits::In => format!("{} ft", trimmed(length.0 * 1000.0 / MM_PER_INCH / 12.0, 2)),
+            DisplayUnits::Mm => trimmed(length.0, 2),
+            DisplayUnits::In => trimmed(length.0 * 1000.0 / MM_PER_INCH / 12.0, 2),
+        }
+    }
+
+    /// The unit of runs: `m` or `ft`.
+    #[must_use]
+    pub fn run_unit(self) -> &'static str {
+        match self {
+            DisplayUnits::Mm => "m",
+            DisplayUnits::In => "ft",
         }
     }
 
     /// A size as this book shows it: `1800 × 700 mm` or `70.87 × 27.56 in`.
     #[must_use]
     pub fn size(self, [width, height]: [Millimetres; 2]) -> String {
-        let (width, height) = (self.show(width), self.show(height));
-        let unit = |text: &str| text.find(' ').map_or(text.len(), |at| at);
-        format!("{} × {height}", &width[..unit(&width)])
+        format!("{} × {}", self.figure(width), self.show(height))
     }
 
     /// An area as this book shows it: `0.804 m²` or `8.654 ft²`.

@@ -50,8 +50,12 @@ pub(crate) fn guide(args: &GuideArgs, setting: &Setting<'_>) -> Outcome {
     let named = |topic: &&Topic| args.topic.as_deref() == Some(topic.name);
     match TOPICS.iter().find(named) {
         Some(topic) => {
-            printer.json(&json!({ "topic": topic.name, "about": topic.about, "markdown": topic.text }));
-            printer.line(topic.text.trim_end());
+            if printer.is_json() {
+                printer.json(&json!({ "topic": topic.name, "about": topic.about, "markdown": topic.text }));
+            } else {
+                // A page has lines of its own, and commands to copy.
+                printer.raw(topic.text);
+            }
         }
         None => {
             let all: Vec<Value> =

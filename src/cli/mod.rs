@@ -228,11 +228,12 @@ pub fn run() -> ExitCode {
             None => ExitCode::from(exit.code()),
         },
         Ok(Err(faults)) => {
+            let code = failure::exit_code(&faults);
             if !faults.iter().all(|f| f.code == SAID) {
                 let from = cli.book.as_deref().unwrap_or(std::path::Path::new("."));
-                failure::report(&printer, &told_whose(from, faults.clone()));
+                failure::report(&printer, &told_whose(from, faults));
             }
-            ExitCode::from(failure::exit_code(&faults))
+            ExitCode::from(code)
         }
         Err(_) => {
             let fault =

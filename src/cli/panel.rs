@@ -278,8 +278,6 @@ fn describe(outline: &Outline, panel: &Panel, desk: &Desk<'_>, setting: &Setting
     let shop = &desk.reading.shop;
     let units = shop.book.units;
     let length = |mm: f64| units.show(Millimetres(mm));
-    // A place is given in the unit of the lengths beside it.
-    let bare = |mm: f64| length(mm).split(' ').next().map(str::to_owned).unwrap_or_default();
     let figures = figures(outline);
     let curved = if figures.curved && figures.shape != ShapeClass::Curved { ", curved" } else { "" };
     setting.printer.line(format!(
@@ -296,8 +294,8 @@ fn describe(outline: &Outline, panel: &Panel, desk: &Desk<'_>, setting: &Setting
             edge.number,
             length(edge.length_mm),
             if edge.is_straight() { "straight" } else { "curved" },
-            bare(edge.start().x),
-            bare(edge.start().y)
+            units.figure(Millimetres(edge.start().x)),
+            units.figure(Millimetres(edge.start().y))
         ));
     }
     if !figures.shape.is_plain() || figures.cutouts > 0 || panel.bent.is_some() || panel.etching.is_some() {

@@ -42,7 +42,6 @@ impl Printer {
         if self.is_closed() {
             return;
         }
-        let text = &for_reader(text, &io::stdout());
         let mut out = io::stdout().lock();
         let written = if text.ends_with('\n') { write!(out, "{text}") } else { writeln!(out, "{text}") };
         if let Err(error) = written.and_then(|()| out.flush()) {
@@ -59,7 +58,7 @@ impl Printer {
     /// A line of the answer, for people; silent for programs, who get their answer from [`Printer::json`].
     pub(crate) fn line(&self, text: impl AsRef<str>) {
         if !self.json {
-            self.write(&visible(text.as_ref()));
+            self.write(&for_reader(&visible(text.as_ref()), &io::stdout()));
         }
     }
 

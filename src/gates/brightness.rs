@@ -6,16 +6,13 @@
 use super::case::Case;
 use super::plan::light::{PanelOutput, output};
 use crate::light::photometry::{LuxPair, luminance_cd_m2, reflected_luminance_cd_m2};
-use crate::light::thickness::{Beyond, Bounds, TRUSTED_RATIO, ThicknessError, bounds};
+use crate::light::thickness::{Beyond, Bounds, TRUSTED_RATIO, ThicknessError, bounds, is_one_piece};
 use crate::model::id::PanelId;
 use crate::model::panel::Panel;
 use crate::model::snapshot::Snapshot;
 use crate::model::swatch::{FoundBy, Part, Swatch, Transmittance};
 use crate::model::trial::Trial;
 use crate::units::{Lux, Millimetres, trimmed};
-
-/// Thicknesses closer than this are one piece measured twice.
-const SAME_THICKNESS_MM: f64 = 0.05;
 
 /// A lux pair further than this from what a spectrum or photo of the same thickness tells, or its inverse, is no
 /// correction of it but another stone, panel or reading. Common practice, no source.
@@ -74,7 +71,8 @@ impl AtThickness<'_> {
 }
 
 /// The geometric mean; 0 where one of them is, and where there is none.
-fn geometric_mean(all: &[f64]) -> f64 {
+#[must_use]
+pub fn geometric_mean(all: &[f64]) -> f64 {
     let logs: f64 = all.iter().map(|t| t.ln()).sum();
     if all.is_empty() { 0.0 } else { (logs / all.len() as f64).exp() }
 }
@@ -82,7 +80,7 @@ fn geometric_mean(all: &[f64]) -> f64 {
 fn by_thickness<'a>(swatch: &'a Swatch, project: &'a Snapshot) -> Vec<AtThickness<'a>> {
     let mut all: Vec<AtThickness<'a>> = Vec::new();
     let mut place = |thickness: Millimetres| {
-        let known = all.iter().position(|at| (at.thickness_mm.0 - thickness.0).abs() < SAME_THICKNESS_MM);
+        let known = all.iter().position(|at| is_one_piece(at.thickness_mm, thickness));
         let at = known.unwrap_or(all.len());
         if known.is_none() {
             all.push(AtThickness { thickness_mm: thickness, told: Vec::new(), readings: Vec::new() });

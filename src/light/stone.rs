@@ -5,7 +5,7 @@ use super::combine::{BELIEVED, CONTRADICT_FROM, View, combined, contradiction};
 use super::recover::{Method, Recovered, Recovery, Smooth};
 use super::spectrum::{Spd, Transmittance};
 use super::swatch_photo::SwatchPhoto;
-use super::thickness::{Basis, Beyond, Bracket, Measured, ThicknessError, bracket};
+use super::thickness::{Basis, Beyond, Bracket, Measured, ThicknessError, bracket, is_one_piece};
 use super::weights::POINTS;
 use crate::units::Millimetres;
 
@@ -44,18 +44,11 @@ impl Photographed<'_> {
     }
 }
 
-/// Thicknesses closer than this are one piece, in millimetres.
-const SAME_MM: f64 = 0.05;
-
-fn same(a: Millimetres, b: Millimetres) -> bool {
-    (a.get() - b.get()).abs() < SAME_MM
-}
-
 /// The thicknesses of the pieces that were photographed, rising.
 fn thicknesses(photos: &[Photographed<'_>]) -> Vec<Millimetres> {
     let mut all: Vec<Millimetres> = photos.iter().map(|p| p.thickness_mm).collect();
     all.sort_by(|a, b| a.get().total_cmp(&b.get()));
-    all.dedup_by(|a, b| same(*a, *b));
+    all.dedup_by(|a, b| is_one_piece(*a, *b));
     all
 }
 
@@ -69,7 +62,7 @@ pub fn contradiction_of(photos: &[Photographed<'_>]) -> Option<f64> {
         let views: Vec<View<'_>> = photos
             .iter()
             .zip(&recoveries)
-            .filter(|(p, _)| same(p.thickness_mm, thickness_mm))
+            .filter(|(p, _)| is_one_piece(p.thickness_mm, thickness_mm))
             .map(|(p, recovery)| p.view(recovery))
             .collect();
         most = most.max(contradiction(&views)?);
@@ -110,7 +103,7 @@ impl Stone {
         let (mut body, mut vein, mut shares) = (Vec::new(), Vec::new(), Vec::new());
         for thickness_mm in thicknesses(photos) {
             let of_piece =
-                || photos.iter().zip(&recoveries).filter(|(p, _)| same(p.thickness_mm, thickness_mm));
+                || photos.iter().zip(&recoveries).filter(|(p, _)| is_one_piece(p.thickness_mm, thickness_mm));
             let views: Vec<View<'_>> = of_piece().map(|(p, recovery)| p.view(recovery)).collect();
             body.push(Piece { thickness_mm, found: combined(&views)? });
             let with_vein =
@@ -133,7 +126,7 @@ impl Stone {
     /// # Errors
     /// Where the measurements contradict each other.
     pub fn luminous(&self, thickness: Millimetres, light: &Spd) -> Result<f64, ThicknessError> {
-        let own = self.body.iter().find(|p| same(p.thickness_mm, thickness));
+        let own = self.body.iter().find(|p| is_one_piece(p.thickness_mm, thickness));
         let spectrum = match own {
             Some(piece) => piece.found.stone.transmittance(),
             None => at_thickness(&self.body, |f| &f.stone, thickness, Beyond::Allow)?.middle,
@@ -150,7 +143,7 @@ impl Stone {
         let levelled = |measured: &[Piece]| {
             let mut pieces = measured.to_vec();
             for (thickness_mm, factor) in factors {
-                if let Some(own) = pieces.iter_mut().find(|p| same(p.thickness_mm, *thickness_mm)) {
+                if let Some(own) = pieces.iter_mut().find(|p| is_one_piece(p.thickness_mm, *thickness_mm)) {
                     own.found = own.found.scaled(*factor);
                 } else if let Some(method) = measured.first().map(|p| p.found.method) {
                     let way = |choose| {
@@ -249,7 +242,7 @@ impl Stone {
     ) -> Option<KnownBeside> {
         let recovery = Recovery::under(light);
         let shift = |pieces: &[Piece], t: [f64; 3]| -> Option<[f64; POINTS]> {
-            let known = &pieces.iter().find(|p| same(p.thickness_mm, thickness))?.found.stone;
+            let known = &pieces.iter().find(|p| is_one_piece(p.thickness_mm, thickness))?.found.stone;
             let xyz = photo.xyz(t);
             let alone = recovery.recover(xyz)?.stone;
             let weights = recovery.weights();

@@ -13,6 +13,15 @@ use crate::units::Millimetres;
 /// How far the wanted thickness may lie outside what was measured, as a ratio: half to twice.
 pub const TRUSTED_RATIO: (f64, f64) = (0.5, 2.0);
 
+/// Thicknesses closer than this are one piece, in millimetres.
+const SAME_MM: f64 = 0.05;
+
+/// True for two thicknesses of one piece, measured twice.
+#[must_use]
+pub fn is_one_piece(a: Millimetres, b: Millimetres) -> bool {
+    (a.get() - b.get()).abs() < SAME_MM
+}
+
 /// Keeps logarithms finite where a detector read nothing.
 const DARKEST: f64 = 1e-6;
 

@@ -35,6 +35,7 @@
 //! | [`sync`], [`layout`] | exchange with the other clones |
 //! | [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
 //! | [`proof`], [`vanished`] | whether the history shows who asked a question; questions that went away unanswered |
+//! | [`noted`] | commits up to which a clone has looked at something |
 //! | [`differences`], [`would_be`] | how two forms of a record differ; a project as it would be, judged |
 //! | [`stock_git`] | the same merge for people who pull with their own git |
 
@@ -62,6 +63,7 @@ pub mod measure;
 mod names_shown;
 pub mod new_folder;
 pub mod news;
+pub mod noted;
 pub mod outline;
 pub mod pack;
 pub mod project;

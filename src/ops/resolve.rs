@@ -15,7 +15,7 @@ use super::desk::Desk;
 use super::proof;
 use super::questions::{self, About, Chosen, Judge};
 use super::roster::{self, SealedAnswers, Versioned};
-use super::vanished::settles;
+use super::vanished::settling;
 use super::would_be::remove_empty;
 use crate::fault::{Fault, Outcome};
 use crate::model::conflict::Conflict;
@@ -198,9 +198,7 @@ fn message<'c>(
         [one] => one.first().place(),
         several => format!("{} questions", several.len()),
     };
-    let answered: BTreeSet<String> = answered.map(settles).collect();
-    let answered: Vec<String> = answered.into_iter().collect();
-    format!("{whose}: settles {subject}\n\n{}\n\n{}\n", said.join("\n"), answered.join("\n"))
+    format!("{whose}: settles {subject}\n\n{}\n{}", said.join("\n"), settling(answered))
 }
 
 fn changes_of(plan: &Plan) -> Changes {

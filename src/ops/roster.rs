@@ -216,11 +216,8 @@ fn settle(
                 proposal.settles.iter().filter(|path| conflicts.contains_key(*path)).cloned().collect();
             settled.extend(answers.into_iter().flat_map(|answers| answers.settles_beside.iter().cloned()));
             resolve::take_out(desk.reading.book.root(), conflicts, &settled, &mut changes);
-            let mut message = format!("Roster version {}: {}\n", roster.version, roster.reason);
-            let answered = settled.iter().filter_map(|path| conflicts.get(path)).map(vanished::settles);
-            answered.enumerate().for_each(|(nth, line)| {
-                message.push_str(&format!("{}{line}\n", if nth == 0 { "\n" } else { "" }));
-            });
+            let answered = vanished::settling(settled.iter().filter_map(|path| conflicts.get(path)));
+            let message = format!("Roster version {}: {}\n{answered}", roster.version, roster.reason);
             desk.save(&changes, &message)?;
             Ok(Versioned::InForce(roster.version))
         }

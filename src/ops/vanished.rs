@@ -3,13 +3,13 @@
 //! and answered. All of it follows from the history.
 
 use std::collections::{BTreeSet, HashMap};
-use std::fs;
 use std::path::Path;
 
 use serde::{Deserialize as _, Serialize};
 use serde_json::Value;
 
 use super::desk::Desk;
+use super::noted;
 use super::proof::Maker;
 use super::questions::About;
 use crate::fault::{Fault, Outcome};
@@ -17,13 +17,20 @@ use crate::git::{CommitId, Entry, GitError, Hub};
 use crate::merge::{at, same};
 use crate::model::conflict::Conflict;
 use crate::model::kind::Kind;
-use crate::store::{Changes, safe_path, strict_json, write};
+use crate::store::{Changes, safe_path, strict_json};
 use crate::visible::on_one_line;
 
 /// The line of a commit's message that says of a record that it is answered.
 #[must_use]
 pub fn settles(conflict: &Conflict) -> String {
     on_one_line(format!("settles {} {}", conflict.path, conflict.pointer).trim_end())
+}
+
+/// The end of a message whose commit answers records: a paragraph with a line for each place, or nothing.
+#[must_use]
+pub fn settling<'c>(answered: impl Iterator<Item = &'c Conflict>) -> String {
+    let lines: BTreeSet<String> = answered.map(|conflict| format!("{}\n", settles(conflict))).collect();
+    if lines.is_empty() { String::new() } else { format!("\n{}", String::from_iter(lines)) }
 }
 
 /// A question that went away without an answer.
@@ -62,8 +69,8 @@ impl Vanished {
     }
 }
 
-/// The file of a clone that notes up to which commit no question is missing, so that only what is newer is looked at.
-const FILE: &str = "no-question-missing";
+/// The name of the note up to which commit no question is missing.
+const NOTE: &str = "no-question-missing";
 
 /// The questions that went away without an answer behind a book's newest commit; none where there is no history.
 ///
@@ -85,31 +92,28 @@ pub fn of(root: &Path, about: &About) -> Outcome<Vec<Vanished>> {
     Ok(of_book(root)?.into_iter().filter(|gone| gone.about() == *about).collect())
 }
 
-/// The questions that went away without an answer behind a commit.
+/// The questions that went away without an answer behind a commit. Where none is missing at all, that is noted, so that
+/// the next look goes through what is new since.
 ///
 /// # Errors
 /// What git says.
 pub fn behind(hub: &Hub, tip: CommitId) -> Outcome<Vec<Vanished>> {
-    let noted = fs::read_to_string(hub.clone_local().join(FILE)).ok();
-    let noted = noted.and_then(|text| text.trim().parse().ok()).filter(|at| hub.has_behind(tip, *at));
-    if let Some(noted) = noted
-        && Past::read(hub, tip, &[noted])?.vanished()?.is_empty()
-    {
-        return Ok(Vec::new());
+    let local = hub.clone_local();
+    let noted = noted::commit(&local, NOTE);
+    if let Some(noted) = noted.filter(|at| hub.has_behind(tip, *at)) {
+        if noted == tip {
+            return Ok(Vec::new());
+        }
+        if Past::read(hub, tip, &[noted])?.vanished()?.is_empty() {
+            let _ = noted::note(&local, NOTE, tip);
+            return Ok(Vec::new());
+        }
     }
     // What answers a question may be older than what is new here.
-    Ok(Past::read(hub, tip, &[])?.vanished()?)
-}
-
-/// The same; where none is missing at all, that is noted.
-///
-/// # Errors
-/// What git says.
-pub fn looked_behind(hub: &Hub, tip: CommitId) -> Outcome<Vec<Vanished>> {
-    let missing = behind(hub, tip)?;
-    if missing.is_empty() {
-        // Only a shorter way for the next look.
-        let _ = write::write_whole(&hub.clone_local().join(FILE), format!("{tip}\n").as_bytes());
+    let missing = Past::read(hub, tip, &[])?.vanished()?;
+    // A look at an older commit leaves the note of a newer one.
+    if missing.is_empty() && !noted.is_some_and(|at| hub.has_behind(at, tip)) {
+        let _ = noted::note(&local, NOTE, tip);
     }
     Ok(missing)
 }
@@ -121,7 +125,7 @@ pub fn looked_behind(hub: &Hub, tip: CommitId) -> Outcome<Vec<Vanished>> {
 pub fn came(root: &Path, before: Option<CommitId>, after: Option<CommitId>) -> Outcome<Vec<Vanished>> {
     let Some(after) = after else { return Ok(Vec::new()) };
     let hub = Hub::open(root)?;
-    let missing = looked_behind(&hub, after)?;
+    let missing = behind(&hub, after)?;
     let new = |gone: &Vanished| before.is_none_or(|before| !hub.has_behind(before, gone.taken_out));
     Ok(missing.into_iter().filter(new).collect())
 }

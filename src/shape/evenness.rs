@@ -18,7 +18,7 @@ use super::arc::share_of_sweep;
 use super::class::ShapeClass;
 use super::edges::Edge;
 use super::figures::Figures;
-use super::meeting::winding;
+use super::meeting::Material;
 use super::outline::Outline;
 use super::point::{Point, turn};
 use super::segment::{Segment, root};
@@ -338,8 +338,7 @@ struct Guide<'o> {
     pattern: Pattern,
     lit: Vec<&'o Edge>,
     reflectance: f64,
-    outer: Vec<Point>,
-    holes: Vec<Vec<Point>>,
+    material: Material,
     /// Every chord of the outline with true where it belongs to an unlit outer edge, which sends light back.
     walls: Vec<(Point, Point, bool)>,
 }
@@ -348,7 +347,8 @@ impl<'o> Guide<'o> {
     fn of(outline: &Outline, figures: &'o Figures, choice: &LightingChoice) -> Option<Guide<'o>> {
         let lit: Vec<&Edge> = figures.edges.iter().filter(|e| choice.lit_edges.contains(&e.number)).collect();
         let outer = outline.outer.counter_clockwise().flattened(0.1);
-        let holes: Vec<Vec<Point>> = outline.cutouts.iter().map(|c| c.flattened(0.1)).collect();
+        let holes = outline.cutouts.iter().map(|c| c.flattened(0.1));
+        let material = Material::of(std::iter::once(outer).chain(holes).collect())?;
         let mut walls = Vec::new();
         for edge in &figures.edges {
             let is_lit = choice.lit_edges.contains(&edge.number);
@@ -356,18 +356,18 @@ impl<'o> Guide<'o> {
                 walls.extend(segment.flattened(0.1).windows(2).map(|p| (p[0].1, p[1].1, !is_lit)));
             }
         }
-        for hole in &holes {
+        for hole in &material.ways[1..] {
             walls.extend((0..hole.len()).map(|i| (hole[i], hole[(i + 1) % hole.len()], false)));
         }
         let first =
             lit.iter().copied().reduce(|a, b| if b.length_mm > a.length_mm + 1e-9 { b } else { a })?;
         let pattern = pattern(&lit, first, outline, figures, choice);
-        Some(Guide { pattern, lit, reflectance: choice.unlit_edge_reflectance, outer, holes, walls })
+        Some(Guide { pattern, lit, reflectance: choice.unlit_edge_reflectance, material, walls })
     }
 
     /// What the face gives at a point; none outside it.
     fn at(&self, p: Point) -> Option<f64> {
-        if winding(&self.outer, p) == 0 || self.holes.iter().any(|h| winding(h, p) != 0) {
+        if !self.material.holds(p) {
             return None;
         }
         let mut sum = 0.0;
@@ -391,7 +391,7 @@ impl<'o> Guide<'o> {
             .map(|foot| foot.at)
             .collect();
         let crosses = |a: Point, b: Point| {
-            self.holes.iter().any(|hole| {
+            self.material.ways[1..].iter().any(|hole| {
                 (0..hole.len()).any(|i| {
                     let (c, d) = (hole[i], hole[(i + 1) % hole.len()]);
                     let side = |p: Point, from: Point, to: Point| (to - from).cross(p - from) > 0.0;

@@ -233,6 +233,45 @@ fn foot(curve: &Segment, point: Point, mut t: f64) -> f64 {
     t
 }
 
+/// What lies within an outline and in none of its cut-outs, of fine chords. Only cut-outs whose box holds a point are gone
+/// round to ask whether it lies in them.
+pub(crate) struct Material {
+    /// The outer border, and then each cut-out.
+    pub(crate) ways: Vec<Vec<Point>>,
+    boxes: StaticAABB2DIndex<f64>,
+}
+
+impl Material {
+    /// None where there is no border.
+    pub(crate) fn of(ways: Vec<Vec<Point>>) -> Option<Material> {
+        let mut boxes = StaticAABB2DIndexBuilder::new(ways.len());
+        for way in &ways {
+            let by = |of: fn(&Point) -> f64, pick: fn(f64, f64) -> f64| {
+                way.iter().map(of).reduce(pick).unwrap_or_default()
+            };
+            boxes.add(
+                by(|p| p.x, f64::min),
+                by(|p| p.y, f64::min),
+                by(|p| p.x, f64::max),
+                by(|p| p.y, f64::max),
+            );
+        }
+        let boxes = boxes.build().ok().filter(|_| !ways.is_empty())?;
+        Some(Material { ways, boxes })
+    }
+
+    /// True where a point lies in it.
+    pub(crate) fn holds(&self, p: Point) -> bool {
+        let in_a_hole = || {
+            self.boxes
+                .query(p.x, p.y, p.x, p.y)
+                .into_iter()
+                .any(|way| way > 0 && winding(&self.ways[way], p) != 0)
+        };
+        winding(&self.ways[0], p) != 0 && !in_a_hole()
+    }
+}
+
 /// How many times a closed polygon winds around a point; 0 is outside.
 pub(crate) fn winding(polygon: &[Point], point: Point) -> i32 {
     let mut turns = 0;

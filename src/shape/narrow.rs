@@ -7,7 +7,7 @@ use std::collections::HashMap;
 
 use static_aabb2d_index::StaticAABB2DIndexBuilder;
 
-use super::meeting::winding;
+use super::meeting::Material;
 use super::outline::Outline;
 use super::point::{Point, distance_to_way};
 use crate::units::{DisplayUnits, Millimetres};
@@ -73,19 +73,7 @@ pub fn narrow_places(outline: &Outline, limit_mm: f64) -> Vec<Narrow> {
         builder.add(c.from.x.min(c.to.x), c.from.y.min(c.to.y), c.from.x.max(c.to.x), c.from.y.max(c.to.y));
     }
     let Ok(index) = builder.build() else { return Vec::new() };
-    // Only the holes whose box holds a place can have it inside.
-    let mut boxes = StaticAABB2DIndexBuilder::new(flat.len());
-    for points in &flat {
-        let by = |of: fn(&Point) -> f64, pick: fn(f64, f64) -> f64| {
-            points.iter().map(of).reduce(pick).unwrap_or(0.0)
-        };
-        boxes.add(by(|p| p.x, f64::min), by(|p| p.y, f64::min), by(|p| p.x, f64::max), by(|p| p.y, f64::max));
-    }
-    let Ok(boxes) = boxes.build() else { return Vec::new() };
-    let inside = |p: Point| {
-        winding(&flat[0], p) != 0
-            && boxes.query(p.x, p.y, p.x, p.y).into_iter().all(|c| c == 0 || winding(&flat[c], p) == 0)
-    };
+    let Some(material) = Material::of(flat) else { return Vec::new() };
     let mut found: HashMap<(usize, usize), Narrow> = HashMap::new();
     for (i, a) in chords.iter().enumerate() {
         let near = index.query(
@@ -108,7 +96,7 @@ pub fn narrow_places(outline: &Outline, limit_mm: f64) -> Vec<Narrow> {
                 }
             }
             let at = p.towards(q, 0.5);
-            if !inside(at) {
+            if !material.holds(at) {
                 continue;
             }
             found.insert(pair, Narrow { width_mm, at, between: between(pair) });

@@ -2,7 +2,7 @@
 
 use super::edges::{Edge, EdgeKind, TapeLimits};
 use super::fit::Placement;
-use super::meeting::winding;
+use super::meeting::Material;
 use super::outline::{Contour, Outline};
 use super::point::{Point, distance_to_way};
 use super::segment::Segment;
@@ -102,10 +102,11 @@ impl Piece {
                 way
             })
             .collect();
-        let within =
-            |p: Point| winding(&ways[0], p) != 0 && ways[1..].iter().all(|hole| winding(hole, p) == 0);
+        let Some(material) = Material::of(ways) else { return outer.start() };
         let room = |p: Point| {
-            ways.iter()
+            material
+                .ways
+                .iter()
                 .flat_map(|way| way.windows(2))
                 .map(|w| distance_to_way(p, w[0], w[1]))
                 .fold(f64::INFINITY, f64::min)
@@ -117,7 +118,7 @@ impl Piece {
                     |(low, high): (f64, f64), k: u32| low + (high - low) * f64::from(k) / f64::from(GRID);
                 let p = Point::new(share(x, column), share(y, row));
                 // Much more room, not a hair more: the place may not hang on the last bits of a number.
-                if within(p) && room(p) > best.0 + tolerance {
+                if material.holds(p) && room(p) > best.0 + tolerance {
                     best = (room(p), p);
                 }
             }

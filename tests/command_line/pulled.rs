@@ -26,6 +26,13 @@ fn what_a_pulled_commit_broke_is_told_with_the_commit() {
     // A roster that the commit took apart is no matter of another owner's signature.
     imke.git("checkout -- .");
     tom.git("reset --quiet --hard HEAD~1");
+    // What was pulled and seen to pass is not gone through again; what comes on top of it is.
+    tom.run("project change quay-desk --note pulled").done();
+    tom.git("push --quiet --force origin HEAD:main");
+    imke.git("fetch --quiet");
+    imke.git("reset --quiet --hard origin/main");
+    imke.run("status quay-desk").done();
+    assert_eq!(imke.text(".git/underlit/passed"), format!("{}\n", imke.git("rev-parse HEAD").trim()));
     tom.git("rm --quiet roster/0002.mara.sig");
     commit(tom, "bad");
     let bad = tom.git("rev-parse HEAD").trim().to_owned();

@@ -230,15 +230,7 @@ fn at_a_terminal_each_question_is_asked() {
     }
     mara.run("sync").done();
     imke.run("sync").code(4).says(&["2 questions are open"]);
-    let mut command = std::process::Command::new("script");
-    let asking = imke.command();
-    command.env_clear().envs(asking.get_envs().filter_map(|(key, value)| Some((key, value?))));
-    let line = format!("{} resolve quay-desk", asking.get_program().to_str().unwrap());
-    command
-        .current_dir(&imke.at)
-        .args(["-q", "-e", "-c", &line, "/dev/null"])
-        .stdin(std::process::Stdio::piped());
-    let mut child = command.stdout(std::process::Stdio::piped()).spawn().unwrap();
+    let mut child = imke.at_terminal("underlit resolve quay-desk").spawn().unwrap();
     let mut keys = child.stdin.take().unwrap();
     let mut out = child.stdout.take().unwrap();
     let mut said = String::new();

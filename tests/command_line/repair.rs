@@ -170,15 +170,7 @@ fn at_a_terminal_it_asks_and_does_nothing_without_a_yes() {
         let book = place.copy(stages::intake(), "mara");
         let swatch = format!("{PROJECT}/swatches/alba.json");
         book.write(&swatch, "{");
-        let plain = book.command();
-        let line = format!("'{}' check --repair", env!("CARGO_BIN_EXE_underlit"));
-        let mut command = Command::new("script");
-        command.args(["-qec", &line, "/dev/null"]).current_dir(&book.at).env_clear();
-        for (key, value) in plain.get_envs() {
-            command.env(key, value.unwrap_or_default());
-        }
-        command.stdin(std::process::Stdio::piped()).stdout(std::process::Stdio::piped());
-        let mut child = command.spawn().unwrap();
+        let mut child = book.at_terminal("underlit check --repair").spawn().unwrap();
         std::io::Write::write_all(&mut child.stdin.take().unwrap(), format!("{answer}\n").as_bytes())
             .unwrap();
         let said = child.wait_with_output().unwrap();

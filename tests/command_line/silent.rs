@@ -220,22 +220,7 @@ struct AtTerminal {
 
 impl AtTerminal {
     fn begin(desk: &Desk, line: &str) -> AtTerminal {
-        let mut command = desk.command();
-        let envs: Vec<_> =
-            command.get_envs().map(|(k, v)| (k.to_owned(), v.map(ToOwned::to_owned))).collect();
-        command = Command::new("script");
-        command.env_clear();
-        for (key, value) in envs {
-            command.env(key, value.unwrap_or_default());
-        }
-        let typed = format!("{} {line}", env!("CARGO_BIN_EXE_underlit"));
-        let mut child = command
-            .args(["-qec", &typed, "/dev/null"])
-            .current_dir(&desk.at)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("script runs");
+        let mut child = desk.at_terminal(&format!("underlit {line}")).spawn().expect("script runs");
         let said = std::sync::Arc::new(std::sync::Mutex::new(String::new()));
         let (mut out, into) = (child.stdout.take().unwrap(), said.clone());
         std::thread::spawn(move || {

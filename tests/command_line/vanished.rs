@@ -45,6 +45,15 @@ fn nothing_lost(desk: &Desk) {
     assert_eq!(verified["vanished"], serde_json::json!([]), "{verified:#}");
 }
 
+/// Each takes in what is new, and is told of no loss.
+#[track_caller]
+fn nothing_comes_missing(desks: &[&Desk]) {
+    for desk in desks {
+        desk.run("sync").done().never_says(&["missing"]);
+        nothing_lost(desk);
+    }
+}
+
 #[test]
 fn what_was_taken_out_unanswered_is_told_until_it_is_asked_again_and_answered() {
     for guarded in [true, false] {
@@ -81,10 +90,7 @@ fn what_was_taken_out_unanswered_is_told_until_it_is_asked_again_and_answered() 
         mara.run("sync").code(4).says(&["panel front, title: "]);
         mara.run("resolve quay-desk --take base").done();
         mara.run("sync").done();
-        for desk in [imke, tom, mara] {
-            desk.run("sync").done().never_says(&["missing"]);
-            nothing_lost(desk);
-        }
+        nothing_comes_missing(&[imke, tom, mara]);
         crew.sound();
     }
 }
@@ -192,10 +198,7 @@ fn what_stock_git_does_with_an_answer_leaves_it_an_answer() {
         }
         nothing_lost(mara);
         mara.run("sync").done();
-        for desk in [imke, tom] {
-            desk.run("sync").done().never_says(&["missing"]);
-            nothing_lost(desk);
-        }
+        nothing_comes_missing(&[imke, tom]);
         crew.sound();
     }
 }

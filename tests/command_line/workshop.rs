@@ -251,6 +251,18 @@ impl Desk {
         command
     }
 
+    /// A line of the shell at a terminal, with the binary on the search path.
+    pub(crate) fn at_terminal(&self, line: &str) -> Command {
+        let ours = self.command();
+        let mut command = Command::new("script");
+        command.env_clear().envs(ours.get_envs().filter_map(|(key, value)| Some((key, value?))));
+        let folder = Path::new(env!("CARGO_BIN_EXE_underlit")).parent().unwrap().display();
+        let line = format!("PATH='{folder}':\"$PATH\"; {line}");
+        command.args(["-qec", &line, "/dev/null"]).current_dir(&self.at);
+        command.stdin(Stdio::piped()).stdout(Stdio::piped());
+        command
+    }
+
     /// Runs a command line as the person whose clone it is.
     pub(crate) fn run(&self, line: &str) -> Ran {
         Ran::of(line, self.command().args(words(line)).output().expect("the binary runs"))

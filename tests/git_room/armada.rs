@@ -19,7 +19,7 @@ use serde_json::{Value, json};
 use underlit::git::{CommitId, Repo};
 use underlit::merge::{Conflict, at, put, take};
 
-use crate::crew::layout;
+use crate::crew::{layout, questions_are_whole};
 use crate::dice::{Dice, given};
 
 const CLONES: usize = 10;
@@ -413,16 +413,7 @@ impl Armada {
         let trees: BTreeSet<Oid> = self.heads.iter().map(|head| tree(*head)).collect();
         assert_eq!(trees.len(), 1, "seed {seed}: {trees:?}");
         let files = self.files(self.hub);
-        for (path, text) in
-            files.iter().filter(|(path, _)| path.ends_with(".json") && path.contains("conflicts/"))
-        {
-            let open = Conflict::from_value(&serde_json::from_str(text).unwrap()).unwrap();
-            assert!(
-                open.kept_files().all(|kept| files.contains_key(kept)),
-                "seed {seed}: {path} lost what it keeps"
-            );
-            assert!(path.contains(&open.id()), "seed {seed}: {path} is not named by its content");
-        }
+        questions_are_whole(&files, seed);
         assert!(files.values().all(|text| !text.contains("<<<<<<<")), "seed {seed}");
         let mut there = HashSet::new();
         for text in files.values() {

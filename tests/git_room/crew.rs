@@ -1,5 +1,6 @@
 //! People at their clones, who sync with the real git over a bare repository on disk.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -7,7 +8,7 @@ use underlit::git::{
     GitError, HandEdit, Incoming, Moment, Repo, Steps, SyncError, SyncOptions, SyncSummary, TakeIn, UserGit,
     Verdict,
 };
-use underlit::merge::{Layout, Rule, Rules};
+use underlit::merge::{Conflict, Layout, Rule, Rules};
 
 use crate::book::{Stage, person};
 use crate::dice::Dice;
@@ -25,6 +26,20 @@ pub(crate) fn layout() -> Layout {
         .bundle("projects/*/renderings/*")
         .unit("projects/*", "project.json")
         .conflict_schema("schema/conflict.schema.json")
+}
+
+/// Every open question of a book is named by its content and has the files that it keeps.
+pub(crate) fn questions_are_whole(files: &BTreeMap<String, String>, seed: u64) {
+    for (path, text) in
+        files.iter().filter(|(path, _)| path.ends_with(".json") && path.contains("conflicts/"))
+    {
+        let open = Conflict::from_value(&serde_json::from_str(text).unwrap()).unwrap();
+        assert!(
+            open.kept_files().all(|kept| files.contains_key(kept)),
+            "seed {seed}: {path} lost what it keeps"
+        );
+        assert!(path.contains(&open.id()), "seed {seed}: {path} is not named by its content");
+    }
 }
 
 /// What a person answers when sync asks.

@@ -11,7 +11,7 @@ use underlit::git::{CommitId, Repo};
 use underlit::merge::{Conflict, at, put, take};
 
 use crate::book::{Stage, commit, read, write};
-use crate::crew::{Hand, pair};
+use crate::crew::{Hand, pair, questions_are_whole};
 use crate::dice::{Dice, given};
 
 /// One edit: a place, the mark it left there, and the commit it was made in.
@@ -232,16 +232,7 @@ impl Fleet {
         assert!(trees.windows(2).all(|two| two[0] == two[1]), "seed {seed}: {trees:?}");
         self.hands.iter().for_each(|hand| self.stage.clean(&hand.at));
         let files = files_of(&self.hands[0].at);
-        for (path, text) in
-            files.iter().filter(|(path, _)| path.ends_with(".json") && path.contains("conflicts/"))
-        {
-            let open = Conflict::from_value(&serde_json::from_str(text).unwrap()).unwrap();
-            assert!(
-                open.kept_files().all(|kept| files.contains_key(kept)),
-                "seed {seed}: {path} lost what it keeps"
-            );
-            assert!(path.contains(&open.id()), "seed {seed}: {path} is not named by its content");
-        }
+        questions_are_whole(&files, seed);
         for (_, text) in
             files.iter().filter(|(path, _)| path.contains("/panels/") || path.ends_with("project.json"))
         {

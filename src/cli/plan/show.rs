@@ -14,7 +14,7 @@ use crate::model::panel::Panel;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::power::circuit_plan::{CircuitGroup, Lead, PlannedCircuit};
 use crate::power::protection::Protection;
-use crate::units::{DisplayUnits, Metres, trimmed};
+use crate::units::{DisplayUnits, trimmed};
 
 /// A job that was worked out, and the records that it was worked out from.
 pub(super) struct Planned<'a> {
@@ -111,12 +111,7 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
         let panel = snapshot.panels.get(id);
         panel.is_some_and(|p| p.route.is_none() || p.tape.is_none() || p.driver.is_none() || p.wire.is_none())
     };
-    // A column of runs has its unit at its head.
-    let run = |length: Metres| {
-        let shown = shop.book.units.run(length);
-        shown.split_once(' ').map_or((shown.clone(), String::new()), |(n, unit)| (n.into(), unit.into()))
-    };
-    let unit = run(Metres(0.0)).1;
+    let (units, unit) = (shop.book.units, shop.book.units.run_unit());
     printer.line(format!(
         "panel         route          tape       {:>7} {:>7}  settled",
         format!("tape {unit}"),
@@ -125,7 +120,7 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
     for (id, plan) in &job.panels {
         let route = plan.route.as_ref().map_or("none", String::as_str);
         let (tape, metres, watts) = match &plan.power {
-            Ok(p) => (p.tape.as_str(), run(p.build.tape_m).0, trimmed(p.build.watts.0, 1)),
+            Ok(p) => (p.tape.as_str(), units.run_figure(p.build.tape_m), trimmed(p.build.watts.0, 1)),
             Err(_) => ("–", "–".into(), "–".into()),
         };
         let settled = if planned.settled || !open(id) && !args.anew { "yes" } else { "no" };
@@ -163,7 +158,7 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
             trimmed(lead.watts.0, 1),
             trimmed(circuit.share * 100.0, 0),
             lead.cable,
-            run(lead.feed_m).0,
+            units.run_figure(lead.feed_m),
             trimmed(lead.drop_pct, 2),
             lead.protection,
         ));

@@ -6,7 +6,7 @@ use super::answer::{EvidenceRow, rounded};
 use super::source::{Source, TrialPhoto, attached, panel_light};
 use super::trial_light::{self, TrialLight};
 use crate::fault::Fault;
-use crate::gates::brightness::{ReadAt, lux_readings};
+use crate::gates::brightness::{ReadAt, geometric_mean, lux_readings};
 use crate::light::colour::lab;
 use crate::light::combine::CONTRADICT_FROM;
 use crate::light::evidence::{brightness, colour, colour_words};
@@ -15,7 +15,7 @@ use crate::light::photometry::LuxPair;
 use crate::light::practice::CctPractice;
 use crate::light::spectrum::Spd;
 use crate::light::swatch_photo::SwatchPhoto;
-use crate::light::thickness::{Beyond, Bounds};
+use crate::light::thickness::{Beyond, Bounds, is_one_piece};
 use crate::model::id::TrialId;
 use crate::model::snapshot::Snapshot;
 use crate::model::swatch::Swatch;
@@ -44,13 +44,11 @@ impl Levels {
     /// The factor at the swatch's own thickness; none where no meter was held on a piece of it.
     #[must_use]
     pub fn at(&self, thickness: Millimetres) -> Option<f64> {
-        let factor = self.factors.iter().find(|(d, _)| (d.0 - thickness.0).abs() < SAME_MM);
+        let factor = self.factors.iter().find(|(d, _)| is_one_piece(*d, thickness));
         factor.map(|(_, factor)| *factor)
     }
 }
 
-/// Thicknesses closer than this are one piece.
-const SAME_MM: f64 = 0.05;
 /// The colour temperature of the white under which a reading is taken whose light nobody knows, in kelvin.
 const COMMON_WHITE_K: u32 = 4000;
 
@@ -157,7 +155,7 @@ pub fn gather(
             let check = brightness(expected, pair);
             row.borne_out = Some(check.borne_out);
             row.off = Some(rounded(check.off, 4));
-            let told = stone.luminous(swatch.thickness_mm, &lights[&trial.id]).unwrap_or(0.0);
+            let told = stone.luminous(swatch.thickness_mm, &light.light).unwrap_or(0.0);
             row.level = Some(rounded(check.seen / told, 4)).filter(|l| l.is_finite());
         }
         match seen_colour(reading, &folder, trial, &light.light) {
@@ -217,7 +215,7 @@ pub fn levels(
     let folder = format!("{}/swatches", reading.book.project(&snapshot.project.id)?);
     let common = spectra::white(COMMON_WHITE_K)?.light;
     let mut levels = Levels::default();
-    let mut logs: Vec<(Millimetres, Vec<f64>)> = Vec::new();
+    let mut all: Vec<(Millimetres, Vec<f64>)> = Vec::new();
     for read in lux_readings(swatch, snapshot) {
         if let Some(off) = read.too_far {
             remarks.push(format!(
@@ -234,21 +232,21 @@ pub fn levels(
         let predicted = told
             .luminous(read.thickness_mm, own.as_ref().unwrap_or(&common))
             .map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
-        let level = (read.pair.transmittance() / predicted).ln();
-        if !level.is_finite() {
+        let level = read.pair.transmittance() / predicted;
+        if !level.ln().is_finite() {
             continue;
         }
         match read.at {
             ReadAt::Trial(_) => levels.trials += 1,
             ReadAt::Swatch(_) => levels.own += 1,
         }
-        match logs.iter_mut().find(|(d, _)| (d.0 - read.thickness_mm.0).abs() < SAME_MM) {
-            Some((_, all)) => all.push(level),
-            None => logs.push((read.thickness_mm, vec![level])),
+        match all.iter_mut().find(|(d, _)| is_one_piece(*d, read.thickness_mm)) {
+            Some((_, of_piece)) => of_piece.push(level),
+            None => all.push((read.thickness_mm, vec![level])),
         }
     }
-    let mean = |all: Vec<f64>| (all.iter().sum::<f64>() / all.len() as f64).exp();
-    levels.factors = logs.into_iter().map(|(thickness, all)| (thickness, mean(all))).collect();
+    levels.factors =
+        all.into_iter().map(|(thickness, of_piece)| (thickness, geometric_mean(&of_piece))).collect();
     Ok(levels)
 }
 

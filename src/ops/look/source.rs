@@ -13,7 +13,7 @@ use crate::light::recover::Method;
 use crate::light::spectrum::Spd;
 use crate::light::stone::{Photographed, contradiction_of};
 use crate::light::swatch_photo::SwatchPhoto;
-use crate::light::thickness::Measured;
+use crate::light::thickness::{Measured, is_one_piece};
 use crate::model::attachment::Attachment;
 use crate::model::id::{SwatchId, TrialId};
 use crate::model::snapshot::Snapshot;
@@ -303,7 +303,7 @@ impl Source {
         };
         all.sort_by(|a, b| a.0.total_cmp(&b.0));
         if self.body.is_empty() {
-            all.dedup_by(|a, b| (a.0 - b.0).abs() < 0.05);
+            all.dedup_by(|a, b| is_one_piece(*a, *b));
         }
         all
     }

@@ -9,6 +9,7 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use super::super::guard::{self, Sorted};
+use super::super::noted;
 use crate::fault::{Class, Fault, Outcome};
 use crate::git::{Bounds, CommitId, LogEntry, Repo};
 use crate::store::{BookFolder, safe_path, write};
@@ -179,12 +180,26 @@ pub fn standing_here(repo: &Repo) -> Option<Refused> {
 /// What this clone's branch holds that was taken past this program since it last judged, as by `git pull`, and that does
 /// not pass in its history. A clone that never judged has no such beginning: its first sync goes through everything.
 fn taken_past(repo: &Repo, local: &Path, head: CommitId) -> Option<Refused> {
-    let judged = judged(repo, local).filter(|judged| *judged != head)?;
-    let sorted = guard::sort_history(&repo.inspector(Bounds::default()), &[judged], head).ok()?;
+    let judged = judged(repo, local)?;
+    let passed = noted::commit(local, PASSED)
+        .filter(|at| repo.has_commit(*at) && repo.has_behind(head, *at) && repo.has_behind(*at, judged));
+    let from = passed.unwrap_or(judged);
+    if from == head {
+        return None;
+    }
+    let sorted = guard::sort_history(&repo.inspector(Bounds::default()), &[from], head).ok()?;
     let why: Vec<Fault> = sorted.refused.iter().map(|found| found.clone().into_fault()).collect();
-    let refused = Refused { here: true, ..Refused::of("HEAD", head, &sorted, &[], &why, "") };
-    (!why.is_empty()).then_some(refused)
+    if why.is_empty() {
+        // Only a shorter way for the next look.
+        let _ = noted::note(local, PASSED, head);
+        return None;
+    }
+    Some(Refused { here: true, ..Refused::of("HEAD", head, &sorted, &[], &why, "") })
 }
+
+/// The name of the note up to which the history of the branch was seen to pass, by whoever reads the book. Sync goes by what
+/// it judged itself, which is more than the history.
+const PASSED: &str = "passed";
 
 /// Says first whose commits brought what is wrong, and which, where somebody took them past this program and did not edit
 /// the files since. Whoever pulls with git itself is told of the commit, and not only of the file.
@@ -267,8 +282,7 @@ pub fn clear(clone_local: &Path) -> Outcome<()> {
 /// Up to which commit this clone has judged everything; none where it never did, or where that commit is not here.
 #[must_use]
 pub fn judged(repo: &Repo, clone_local: &Path) -> Option<CommitId> {
-    let text = fs::read_to_string(clone_local.join("judged")).ok()?;
-    text.trim().parse().ok().filter(|id| repo.has_commit(*id))
+    noted::commit(clone_local, JUDGED).filter(|id| repo.has_commit(*id))
 }
 
 /// Notes that everything up to a commit was judged and may stand.
@@ -276,11 +290,8 @@ pub fn judged(repo: &Repo, clone_local: &Path) -> Option<CommitId> {
 /// # Errors
 /// What the disk says.
 pub fn note_judged(clone_local: &Path, commit: CommitId) -> Outcome<()> {
-    let file = clone_local.join("judged");
-    let line = format!("{commit}\n");
-    if fs::read(&file).ok().as_deref() == Some(line.as_bytes()) {
-        return Ok(());
-    }
-    write::write_whole(&file, line.as_bytes())
-        .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/judged", "write", &e)))
+    noted::note(clone_local, JUDGED, commit)
 }
+
+/// The name of that note.
+const JUDGED: &str = "judged";

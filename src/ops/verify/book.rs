@@ -180,7 +180,7 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
             (Some(wanted), About::Project(id)) => *wanted == id,
             _ => true,
         };
-        report.vanished = vanished::looked_behind(hub, commit)?.into_iter().filter(whose).collect();
+        report.vanished = vanished::behind(hub, commit)?.into_iter().filter(whose).collect();
     }
     report.notes.extend(alike::across(report.projects.iter().map(|p| (&p.id, p.title.as_str()))));
     if let Some(chain) = &roster.chain {
