@@ -90,7 +90,7 @@ impl DigestError {
         "digest-malformed"
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         "write the SHA-256 as 64 digits 0-9 a-f in lower case, as `sha256sum` prints it".into()

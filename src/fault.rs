@@ -1,6 +1,6 @@
 //! What can be wrong, in the one shape in which every room reports it to a person.
 //!
-//! A fault says where (file, JSON pointer, line), what, and how to mend it. Its class decides the exit
+//! A fault says where (file, JSON pointer, line), what, and how to fix it. Its class decides the exit
 //! code; its code is a stable word for programs. Being blocked at a gate is an answer and no fault.
 
 use std::fmt;
@@ -42,7 +42,7 @@ impl Class {
     }
 }
 
-/// One thing that is wrong, where it is, and how to mend it.
+/// One thing that is wrong, where it is, and how to fix it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fault {
     /// Its kind.
@@ -59,7 +59,7 @@ pub struct Fault {
     pub line: Option<usize>,
     /// The column on that line, counted from 1, where that helps.
     pub column: Option<usize>,
-    /// How to mend it.
+    /// How to fix it.
     pub remedy: Option<String>,
     /// Where in a drawing, in millimetres.
     pub at_mm: Option<[f64; 2]>,
@@ -142,9 +142,9 @@ impl Fault {
         self
     }
 
-    /// The same fault, with the way to mend it.
+    /// The same fault, with the way to fix it.
     #[must_use]
-    pub fn mend(mut self, remedy: impl Into<String>) -> Self {
+    pub fn fix(mut self, remedy: impl Into<String>) -> Self {
         self.remedy = Some(remedy.into());
         self
     }

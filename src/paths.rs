@@ -46,10 +46,10 @@ impl UnsafePath {
         let path = on_one_line(&self.path);
         let fault = crate::fault::Fault::data("unsafe-path", format!("this path {}", self.what));
         let fault = match self.what == REPOSITORY {
-            true => fault.mend(format!(
+            true => fault.fix(format!(
                 "move that folder out of the book, then: git rm --cached '{path}'; a commit that has it already is taken out by `underlit sync --drop-refused`"
             )),
-            false => fault.mend(remedy),
+            false => fault.fix(remedy),
         };
         fault.in_file(path)
     }

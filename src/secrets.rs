@@ -34,7 +34,7 @@ const OVERLAP: usize = 256;
 pub fn fault(path: &str) -> crate::fault::Fault {
     crate::fault::Fault::trust("private-key", "this file holds a private key, and a book shows everything to everybody")
         .in_file(path)
-        .mend("take it out of the folder; where others have seen it, make another key and retire this one: underlit roster --help")
+        .fix("take it out of the folder; where others have seen it, make another key and retire this one: underlit roster --help")
 }
 
 #[cfg(test)]

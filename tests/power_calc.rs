@@ -186,7 +186,7 @@ fn dates_for_people_and_programs() {
 }
 
 #[test]
-fn what_makes_no_sense_is_wrong_use_and_says_how_to_mend_it() {
+fn what_makes_no_sense_is_wrong_use_and_says_how_to_fix_it() {
     for (arguments, code) in [
         (
             &["calc", "wire", "--volts", "24", "--amps", "-4", "--length-m", "10", "--json"][..],

@@ -1,4 +1,4 @@
-//! The starter's shop records: they pass their schemas, are read, and hold nothing that a shop would have to mend.
+//! The starter's shop records: they pass their schemas, are read, and hold nothing that a shop would have to fix.
 //!
 //! How schemas, Rust types and samples hold together is in `tests/schemas`.
 

@@ -75,7 +75,7 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
                 .collect();
             return Err(vec![
                 Fault::usage("unknown-control", format!("the shop has no control {control}"))
-                    .mend(words::instead_of(control.as_str(), known, "list it first in shop/controls.json")),
+                    .fix(words::instead_of(control.as_str(), known, "list it first in shop/controls.json")),
             ]);
         }
     }
@@ -89,14 +89,14 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
             if args.light.is_some() || args.cct.is_some() {
                 let kind = args.light.or(p.light.as_ref().map(|l| l.kind)).ok_or_else(|| {
                     Fault::usage("missing-argument", "a colour temperature belongs to a kind of light")
-                        .mend("add --light …")
+                        .fix("add --light …")
                 })?;
                 let cct_k =
                     args.cct.or(p.light.as_ref().and_then(|l| l.cct_k)).filter(|_| kind != LightKind::Rgb);
                 if kind == LightKind::Rgb && args.cct.is_some() {
                     return Err(Box::new(
                         Fault::usage("no-cct", "an rgb light has no white, so it has no colour temperature")
-                            .mend("leave --cct out, or choose rgbw"),
+                            .fix("leave --cct out, or choose rgbw"),
                     ));
                 }
                 p.light = Some(PanelLight { kind, cct_k });
@@ -167,7 +167,7 @@ fn edges_of(
     }
     let Some(outline) = outline else {
         return Err(Fault::data("no-outline", "the outline cannot be read, so it has no edges")
-            .mend("mend it first: underlit check"));
+            .fix("fix it first: underlit check"));
     };
     let figures = figures(outline);
     let mut numbers = Vec::new();
@@ -185,7 +185,7 @@ fn edges_of(
                     .map(|e| format!("{} ({})", e.number, units.show(Millimetres(e.length_mm))))
                     .collect();
                 return Err(Fault::usage("unknown-edge", format!("the outline has no edge {name}"))
-                    .mend(format!("its edges are {}", edges.join(", "))));
+                    .fix(format!("its edges are {}", edges.join(", "))));
             }
         };
         numbers.push(u32::try_from(number).unwrap_or(u32::MAX));

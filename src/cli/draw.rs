@@ -41,7 +41,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
     if args.png.is_some() && !(20.0..=600.0).contains(&args.dots) {
         return Err(vec![
             Fault::usage("out-of-range", format!("{} dots an inch is not within 20 to 600", args.dots))
-                .mend("200 prints well on A4; 96 is enough for a screen"),
+                .fix("200 prints well on A4; 96 is enough for a screen"),
         ]);
     }
     let desk = setting.desk()?;
@@ -92,7 +92,7 @@ fn refuse_projects_folder(folder: &Path, root: &Path) -> Result<(), Vec<Fault>> 
                 "inside-the-book",
                 format!("{} lies among the book's own records", folder.display()),
             )
-            .mend("name a folder outside projects/"),
+            .fix("name a folder outside projects/"),
         ]);
     }
     Ok(())

@@ -99,7 +99,7 @@ impl DrawingArgs {
         let reading = self.read(file, printer, dry_run)?;
         match doubtful_size(&reading.outline) {
             Some(doubt) if self.unit.is_none() && file.extension().is_none_or(|e| e != "json") => {
-                Err(vec![Fault::usage("size-doubtful", doubt).in_file(file.display().to_string()).mend(
+                Err(vec![Fault::usage("size-doubtful", doubt).in_file(file.display().to_string()).fix(
                     "say in which unit it is drawn: --unit mm, cm, m, in or ft, also where the file has it right",
                 )])
             }

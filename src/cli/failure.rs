@@ -58,7 +58,7 @@ pub(crate) fn report(printer: &Printer, faults: &[Fault]) {
     }
 }
 
-/// A fault for people: where and what in one line, how to mend it in the next.
+/// A fault for people: where and what in one line, how to fix it in the next.
 pub(crate) fn in_words(fault: &Fault) -> String {
     let mut text = format!("underlit: {fault}");
     if let Some([x, y]) = fault.at_mm {
@@ -68,7 +68,7 @@ pub(crate) fn in_words(fault: &Fault) -> String {
     let end = text.find('\n').unwrap_or(text.len());
     text.insert_str(end, &format!(" [{}]", fault.code));
     if let Some(remedy) = &fault.remedy {
-        text.push_str(&format!("\n  to mend it: {remedy}"));
+        text.push_str(&format!("\n  Fix: {remedy}"));
     }
     text
 }

@@ -22,7 +22,7 @@ use crate::visible::on_one_line;
 /// terminal is.
 const COLUMNS: usize = 70;
 
-/// How many reasons are named; the pusher mends these first.
+/// How many reasons are named; the pusher fixes these first.
 const NAMED: usize = 8;
 
 /// How often a push that takes long to judge is told of it.
@@ -110,7 +110,7 @@ fn set_up(args: &InstallArgs, setting: &Setting<'_>) -> Outcome {
         None => std::env::current_exe().map_err(|e| {
             vec![
                 Fault::io("no-program", format!("underlit cannot find itself: {e}"))
-                    .mend("name it with --program"),
+                    .fix("name it with --program"),
             ]
         })?,
     };
@@ -161,7 +161,7 @@ fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     let lines = lines_in(MOST_LINES).map_err(|e| {
         vec![
             Fault::io("push-unread", format!("what git hands over cannot be read: {e}"))
-                .mend("push fewer branches at once"),
+                .fix("push fewer branches at once"),
         ]
     })?;
     let fingerprint = match hub.setting(FINGERPRINT) {
@@ -172,7 +172,7 @@ fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
                     "fingerprint-setting",
                     format!("this repository's {FINGERPRINT} is no fingerprint"),
                 )
-                .mend("let whoever keeps it run: underlit guard install REPOSITORY --fingerprint SHA256"),
+                .fix("let whoever keeps it run: underlit guard install REPOSITORY --fingerprint SHA256"),
             ]
         })?),
     };
@@ -192,7 +192,7 @@ fn range(args: &RangeArgs, setting: &Setting<'_>) -> Outcome {
     if hub.is_shallow() {
         return Err(vec![
             Fault::io("git-shallow", "the history of this clone is cut off, and cannot be judged")
-                .mend("fetch all of it: git fetch --unshallow; most hosts have a setting for it"),
+                .fix("fetch all of it: git fetch --unshallow; most hosts have a setting for it"),
         ]);
     }
     let zeros = args.old.len() == 40 && args.old.bytes().all(|b| b == b'0');
@@ -297,7 +297,7 @@ fn words(judgement: &Judgement) -> Vec<String> {
         text.push_str(&format!(" [{}]", finding.fault.code));
         lines.extend(wrapped(&text, COLUMNS, "    "));
         if let Some(remedy) = &finding.fault.remedy {
-            lines.extend(wrapped(&format!("  to mend it: {remedy}"), COLUMNS, "    "));
+            lines.extend(wrapped(&format!("  Fix: {remedy}"), COLUMNS, "    "));
         }
     }
     let more = judgement.findings.len().saturating_sub(NAMED);
@@ -305,8 +305,8 @@ fn words(judgement: &Judgement) -> Vec<String> {
         lines.push(format!("  … and {more} more"));
     }
     if judgement.findings.iter().any(|f| f.commit.is_some()) {
-        let text = "A later commit cannot mend what is named with a commit. Take those commits back and keep your \
-                    files with: git reset --soft origin/main; mend what is named; then: underlit sync";
+        let text = "A later commit cannot fix what is named with a commit. Take those commits back and keep your \
+                    files with: git reset --soft origin/main; fix what is named; then: underlit sync";
         lines.extend(wrapped(text, COLUMNS, ""));
     }
     lines

@@ -194,7 +194,7 @@ fn not_another(args: &InstalledArgs, before: &Installation) -> Result<(), Vec<Fa
     let when = format!("the installation of {} was recorded already by {}", before.date, before.by);
     Err(vec![
         Fault::usage("already-there", format!("{when}; {}", other.join("; ")))
-            .mend("add --correct if the record is to be changed"),
+            .fix("add --correct if the record is to be changed"),
     ])
 }
 
@@ -218,7 +218,7 @@ pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome 
         (electrician, electrical_code, driver_access)
     else {
         let what = "an installation names its electrician, the code and the way to the drivers";
-        return Err(vec![Fault::usage("missing-argument", what).mend(format!("add {}", open.join(" ")))]);
+        return Err(vec![Fault::usage("missing-argument", what).fix(format!("add {}", open.join(" ")))]);
     };
     let mut changes = Changes::new();
     let mut photos = before.as_ref().map(|b| b.photos.clone()).unwrap_or_default();

@@ -61,7 +61,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         if file.symlink_metadata().is_ok() {
             return Err(vec![
                 Fault::usage("key-there", format!("{} is there already", file.display()))
-                    .mend("name another file, or use that key: --key FILE"),
+                    .fix("name another file, or use that key: --key FILE"),
             ]);
         }
         // A key that is gone when this ends, so that all the rest can be tried.
@@ -80,7 +80,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         None => {
             let name = args.folder.file_name().and_then(|n| n.to_str()).unwrap_or_default();
             name.parse().map_err(|e| {
-                vec![Fault::usage("book-name", format!("{e}")).mend("name the book with --id NAME")]
+                vec![Fault::usage("book-name", format!("{e}")).fix("name the book with --id NAME")]
             })?
         }
     };

@@ -124,7 +124,7 @@ pub(crate) fn of_panel(args: &Args, setting: &Setting<'_>) -> Outcome {
     if lit.is_empty() {
         return Err(vec![
             Fault::usage("missing-argument", format!("no lit edges are chosen for panel {} yet", args.panel))
-                .mend(format!(
+                .fix(format!(
                     "name them: --edges 1,3; edges are numbered 1 to {}",
                     drawing.figures.edges.len()
                 )),

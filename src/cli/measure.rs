@@ -95,7 +95,7 @@ pub(super) fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>
                 "missing-argument",
                 "a measurement is a pair of lux readings, a spectrum or a photo",
             )
-            .mend("add --bare-lx … --through-lx …, --spectrum FILE, or --photo FILE --stone … --bare …"),
+            .fix("add --bare-lx … --through-lx …, --spectrum FILE, or --photo FILE --stone … --bare …"),
         ]);
     }
     let swatch: Swatch = record::existing(desk, &path, Kind::Swatch)?;
@@ -105,7 +105,7 @@ pub(super) fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>
                 "already-there",
                 format!("swatch {} has a measurement {} already", swatch.id, args.measurement),
             )
-            .mend("choose another name"),
+            .fix("choose another name"),
         ]);
     }
     let mut changes = Changes::new();

@@ -212,7 +212,7 @@ pub fn run() -> ExitCode {
             let text = error.to_string();
             let message = text.lines().next().unwrap_or("wrong use").trim_start_matches("error: ");
             let fault =
-                Fault::usage("usage", message).mend("`underlit --help` shows the verbs and their arguments");
+                Fault::usage("usage", message).fix("`underlit --help` shows the verbs and their arguments");
             failure::report(&Printer::new(true), &[fault]);
             return ExitCode::from(Class::Usage.exit_code());
         }
@@ -238,7 +238,7 @@ pub fn run() -> ExitCode {
         Err(_) => {
             let fault =
                 Fault::new(Class::Bug, "bug", "underlit contradicts itself; nothing more was written")
-                    .mend("please report it with the command and what stands above");
+                    .fix("please report it with the command and what stands above");
             failure::report(&printer, &[fault]);
             ExitCode::from(Class::Bug.exit_code())
         }

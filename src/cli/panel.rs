@@ -268,7 +268,7 @@ fn known_swatch(project: &ProjectId, swatch: &SwatchId, desk: &Desk<'_>) -> Resu
     }
     let known: Vec<&str> = snapshot.swatches.keys().map(SwatchId::as_str).collect();
     Err(vec![
-        Fault::usage("unknown-record", format!("there is no swatch {swatch} in {project}")).mend(
+        Fault::usage("unknown-record", format!("there is no swatch {swatch} in {project}")).fix(
             words::instead_of(swatch.as_str(), known, "describe the stone first: underlit swatch add …"),
         ),
     ])

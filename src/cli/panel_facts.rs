@@ -81,14 +81,14 @@ impl FactArgs {
             let Some(number) = given else { continue };
             if let Some(count) = count.filter(|count| number == 0 || number as usize > *count) {
                 return Err(Fault::usage("unknown-edge", format!("the outline has no edge {number}"))
-                    .mend(format!("its edges are numbered 1 to {count}")));
+                    .fix(format!("its edges are numbered 1 to {count}")));
             }
             *place = Some(number);
         }
         if let Some(degrees) = self.veins {
             if !degrees.is_finite() {
                 return Err(Fault::usage("vein-direction", "the direction of the veins is not a number")
-                    .mend("give degrees from 0 up to 180, such as 45"));
+                    .fix("give degrees from 0 up to 180, such as 45"));
             }
             panel.vein_deg = Some(degrees.rem_euclid(180.0));
         }

@@ -142,7 +142,7 @@ fn wrapped(text: &str, width: usize) -> String {
 
 /// What kept an answer from being written.
 pub(crate) fn output_fault(error: &io::Error) -> Fault {
-    Fault::io("output", format!("the answer could not be written to standard output: {error}")).mend(
+    Fault::io("output", format!("the answer could not be written to standard output: {error}")).fix(
         "send the answer where there is room for it, and ask again: `underlit status` and `underlit board` tell what was done",
     )
 }

@@ -122,7 +122,7 @@ fn ask(args: &AskArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         let known: Vec<&str> = snapshot.swatches.keys().map(SwatchId::as_str).collect();
         return Err(vec![
             Fault::usage("unknown-record", format!("there is no swatch {unknown} in {}", args.named.project))
-                .mend(words::instead_of(unknown.as_str(), known, "describe it first: underlit swatch add …")),
+                .fix(words::instead_of(unknown.as_str(), known, "describe it first: underlit swatch add …")),
         ]);
     }
     let request = Request {
@@ -182,7 +182,7 @@ fn step(args: &StepArgs, desk: &Desk<'_>, setting: &Setting<'_>, received: bool)
             };
             if let Some(wrong) = wrong {
                 let fault = Fault::usage("date-order", wrong);
-                return Err(Box::new(fault.mend("give the right day with --date YYYY-MM-DD")));
+                return Err(Box::new(fault.fix("give the right day with --date YYYY-MM-DD")));
             }
             if received {
                 r.received = Some(day);

@@ -56,7 +56,7 @@ pub(crate) struct ResolveArgs {
 }
 
 fn wrong<T>(message: impl Into<String>, remedy: &str) -> Result<T, Vec<Fault>> {
-    Err(vec![Fault::usage("usage", message).mend(remedy)])
+    Err(vec![Fault::usage("usage", message).fix(remedy)])
 }
 
 fn taking(text: &str) -> Result<Answer, Vec<Fault>> {
@@ -137,7 +137,7 @@ impl ResolveArgs {
                 None => {
                     let fault =
                         Fault::usage("missing-argument", format!("it is not said what to take for {text}"));
-                    Err(vec![fault.mend("add --take 1, --take 2, --take base or --value JSON")])
+                    Err(vec![fault.fix("add --take 1, --take 2, --take base or --value JSON")])
                 }
             }
         };
@@ -169,7 +169,7 @@ pub(crate) fn resolve(args: &ResolveArgs, setting: &Setting<'_>) -> Outcome {
     let Some(about) = about else {
         let fault = Fault::usage("missing-argument", "it is not said whose questions to answer");
         return Err(vec![
-            fault.mend("underlit resolve PROJECT --take …, or underlit resolve --shop --take …; `underlit resolve` shows all that are open"),
+            fault.fix("underlit resolve PROJECT --take …, or underlit resolve --shop --take …; `underlit resolve` shows all that are open"),
         ]);
     };
     let one = !matches!(answers, Answers::All(_)) && named.len() < 2;

@@ -197,7 +197,7 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
                             "already-there",
                             format!("{} stands on the roster already", args.person),
                         )
-                        .mend("`underlit roster roles` changes what they may do, `add-key` adds a key"),
+                        .fix("`underlit roster roles` changes what they may do, `add-key` adds a key"),
                     ));
                 }
                 r.people.push(Person {
@@ -294,7 +294,7 @@ fn rename(args: &RenameArgs, desk: &Desk<'_>) -> Result<Versioned, Vec<Fault>> {
         if entry.name == name {
             return Err(Box::new(
                 Fault::usage("same-name", format!("{} is called {name} already", args.person))
-                    .mend("`underlit roster show` lists everybody"),
+                    .fix("`underlit roster show` lists everybody"),
             ));
         }
         name.clone_into(&mut entry.name);
@@ -316,7 +316,7 @@ fn read_key(file: &std::path::Path) -> Result<PublicKey, Vec<Fault>> {
         vec![
             Fault::usage("key-file", format!("the key cannot be read: {e}"))
                 .in_file(file.display().to_string())
-                .mend("name the .pub file: the public half, never the private one"),
+                .fix("name the .pub file: the public half, never the private one"),
         ]
     })?;
     let (key, _) =
@@ -333,7 +333,7 @@ fn retire(args: &RetireArgs, desk: &Desk<'_>) -> Result<Versioned, Vec<Fault>> {
         let Some(entry) = found else {
             return Err(Box::new(
                 Fault::usage("unknown-key", format!("{} has no such key on the roster", args.key.person))
-                    .mend("`underlit roster show` lists the keys"),
+                    .fix("`underlit roster show` lists the keys"),
             ));
         };
         entry.state = state;
@@ -368,7 +368,7 @@ fn roles(args: &RolesArgs, desk: &Desk<'_>) -> Result<Versioned, Vec<Fault>> {
             lost.len(),
             some.join(", ")
         );
-        return Err(vec![Fault::usage("would-lose-force", message).mend(
+        return Err(vec![Fault::usage("would-lose-force", message).fix(
             "add --keep-all to keep what was said so far, --keep-as-of COMMIT or --keep DIGEST to keep some of it, or --keep-none to let it lapse",
         )]);
     }

@@ -174,7 +174,7 @@ fn speak(
                     "changed-meanwhile",
                     "what you read changed before you answered; nothing was signed",
                 )
-                .mend("run the command again and look at what is there now"),
+                .fix("run the command again and look at what is there now"),
             ]);
         }
     }
@@ -253,11 +253,11 @@ fn confirm(args: &SubjectArgs, setting: &Setting<'_>, desk: &Desk<'_>) -> Result
     match desk.wait_for(|| ask("Sign this? [y/N]"))? {
         Some(answer) if matches!(answer.to_lowercase().as_str(), "y" | "yes") => Ok(true),
         Some(_) => {
-            Err(vec![Fault::usage("not-signed", "nothing was signed").mend("say it again when you are sure")])
+            Err(vec![Fault::usage("not-signed", "nothing was signed").fix("say it again when you are sure")])
         }
         None => Err(vec![
             Fault::usage("not-confirmed", "nobody is at a terminal to confirm what is signed")
-                .mend("read it with --dry-run, then add --yes"),
+                .fix("read it with --dry-run, then add --yes"),
         ]),
     }
 }

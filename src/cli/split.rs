@@ -87,7 +87,7 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
                             counted(options.len(), "option", "options")
                         ),
                     )
-                    .mend(format!(
+                    .fix(format!(
                         "underlit split {} {} --route {} shows them",
                         args.project, args.panel, route.id
                     )),
@@ -178,14 +178,14 @@ fn route_for<'r>(
             [one] => Ok(one),
             _ => Err(vec![
                 Fault::usage("missing-argument", "a split is settled for one route's sheet")
-                    .mend(format!("add --route …, one of {names}")),
+                    .fix(format!("add --route …, one of {names}")),
             ]),
         };
     };
     let Some(found) = routes.get(wanted.as_str()) else {
         return Err(vec![
             Fault::usage("unknown-route", format!("the shop has no route {wanted}"))
-                .mend(format!("there are: {names}")),
+                .fix(format!("there are: {names}")),
         ]);
     };
     match against(found) {
@@ -195,7 +195,7 @@ fn route_for<'r>(
                 "route-cannot-build",
                 format!("route {wanted} cannot build panel {}: {why}", args.panel),
             )
-            .mend(match able.is_empty() {
+            .fix(match able.is_empty() {
                 true => {
                     "no route of the shop can: change what was chosen, or list a route that can".to_owned()
                 }

@@ -72,7 +72,7 @@ fn setup(args: &SetupArgs, setting: &Setting<'_>) -> Outcome {
     let me = env::current_exe().map_err(|e| {
         vec![
             Fault::io("read", format!("this program does not know where it lies: {e}"))
-                .mend("run it by its path"),
+                .fix("run it by its path"),
         ]
     })?;
     let path = env::var_os("PATH").unwrap_or_default();
@@ -97,7 +97,7 @@ fn merge(args: &MergeArgs, setting: &Setting<'_>) -> Outcome {
     let mut sides = args.commits.iter().skip(bases.len() + 1);
     let (Some(_), Some(theirs), None) = (sides.next(), sides.next(), sides.next()) else {
         let fault = Fault::usage("usage", "git asks for a merge of one commit into one")
-            .mend("merge one branch after the other");
+            .fix("merge one branch after the other");
         return Err(vec![fault]);
     };
     let mut tell = |_: crate::git::Progress<'_>| {};

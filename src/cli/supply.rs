@@ -64,7 +64,7 @@ impl SupplyArgs {
                 "supply-incomplete",
                 format!("where the driver of panel {} stands is not said in full", panel.id),
             )
-            .mend("name both: --driver-at in-wall-box|remote --driver-place dry|damp|wet"));
+            .fix("name both: --driver-at in-wall-box|remote --driver-place dry|damp|wet"));
         };
         let before = known.cloned().unwrap_or_else(Supply::taken);
         let controller_m = match self.controller_length {

@@ -135,7 +135,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
     let unknown = |kind: &str, name: &str, known: Vec<&str>, first: &str| {
         vec![
             Fault::usage("unknown-record", format!("there is no {kind} {name} in {}", named.project))
-                .mend(words::instead_of(name, known, &format!("{first} {} …", named.project))),
+                .fix(words::instead_of(name, known, &format!("{first} {} …", named.project))),
         ]
     };
     if !snapshot.swatches.contains_key(&args.swatch) {
@@ -156,7 +156,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
     };
     if request.received.is_none() {
         return Err(vec![
-            Fault::usage("not-received", format!("test panel {} has not been received", args.request)).mend(
+            Fault::usage("not-received", format!("test panel {} has not been received", args.request)).fix(
                 format!(
                     "record its arrival first: underlit request received {} {}",
                     named.project, args.request
@@ -238,7 +238,7 @@ fn xy(args: &Args) -> Result<Option<[f64; 2]>, Vec<Fault>> {
                     other.iter().map(ToString::to_string).collect::<Vec<_>>().join(",")
                 ),
             )
-            .mend("give x and y as the meter shows them, like --panel-xy 0.4345,0.4032"),
+            .fix("give x and y as the meter shows them, like --panel-xy 0.4345,0.4032"),
         ]),
     }
 }

@@ -65,7 +65,7 @@ pub(crate) fn watch(args: &WatchArgs, setting: &Setting<'_>) -> Outcome {
         let heard = flag::register_conditional_default(signal, Arc::clone(&stop))
             .and_then(|_| flag::register(signal, Arc::clone(&stop)));
         heard.map_err(|e| {
-            vec![Fault::io("signals", format!("signals cannot be heard: {e}")).mend("run it without watch")]
+            vec![Fault::io("signals", format!("signals cannot be heard: {e}")).fix("run it without watch")]
         })?;
     }
     let mut watch = Watch::begin(&setting.folder, args.remote.as_deref())?;

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 
 /// Why the history of a book could not be read, changed or exchanged.
 ///
-/// `Display` says what is wrong and where; [`GitError::remedy`] says how to mend it; [`GitError::code`] is
+/// `Display` says what is wrong and where; [`GitError::remedy`] says how to fix it; [`GitError::code`] is
 /// stable for programs.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum GitError {
@@ -309,7 +309,7 @@ impl GitError {
         }
     }
 
-    /// How to mend it, as a sentence.
+    /// How to fix it, as a sentence.
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {
@@ -418,7 +418,7 @@ impl GitError {
                 _ => format!("if the branch was renamed: git branch --set-upstream-to {remote}/BRANCH"),
             },
             GitError::HookRefused { .. } => {
-                "mend what it names and run `underlit sync` again; your work is safe here".into()
+                "fix what it names and run `underlit sync` again; your work is safe here".into()
             }
             GitError::PushRefused { .. } => "ask whoever keeps the remote; your work is safe here".into(),
             GitError::RaceLost { .. } => "run `underlit sync` again; your work is safe here".into(),

@@ -138,7 +138,7 @@ impl AreaError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {

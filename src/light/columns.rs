@@ -1,7 +1,7 @@
 //! From measured wavelengths and values, as they come out of a file, to a spectrum on the grid.
 //!
 //! All the doubts about a measurement are settled here: order of wavelengths, gaps, range, negative values
-//! and percent for fraction. What is mended along the way is said in a remark, never silently.
+//! and percent for fraction. What is fixed along the way is said in a remark, never silently.
 
 use std::fmt;
 
@@ -15,12 +15,12 @@ pub const WIDEST_STEP_NM: f64 = 10.0;
 /// The range that a measurement must cover at least, in nanometres.
 pub const NEEDED_NM: (f64, f64) = (400.0, 700.0);
 
-/// A value read, with what had to be mended for it.
+/// A value read, with what had to be fixed for it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Read<T> {
     /// The value.
     pub value: T,
-    /// What was mended or deserves a second look, one sentence each.
+    /// What was fixed or deserves a second look, one sentence each.
     pub remarks: Vec<String>,
 }
 
@@ -114,7 +114,7 @@ impl MeasurementError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         match &self.fault {

@@ -369,7 +369,7 @@ impl SheetError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {

@@ -33,7 +33,7 @@ impl DrawingError {
         "drawing-failed"
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> &'static str {
         "use a smaller photo or fewer lights; if that is no cause, report it with the command"

@@ -68,7 +68,7 @@ impl UnknownLight {
         "light-unknown"
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         format!(

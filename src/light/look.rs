@@ -350,7 +350,7 @@ impl LookError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(self) -> String {
         match self {

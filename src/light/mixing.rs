@@ -104,7 +104,7 @@ impl MixError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {

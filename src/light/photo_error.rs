@@ -1,4 +1,4 @@
-//! Why a photo does not tell a stone's transmittance, and how to mend it.
+//! Why a photo does not tell a stone's transmittance, and how to fix it.
 
 use std::fmt;
 
@@ -53,7 +53,7 @@ impl PhotoError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {

@@ -154,7 +154,7 @@ impl LuxError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(self) -> &'static str {
         match self {

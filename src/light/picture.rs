@@ -358,7 +358,7 @@ impl PictureError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> &'static str {
         match self {

@@ -213,7 +213,7 @@ impl CurveError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(self) -> &'static str {
         match self {

@@ -249,7 +249,7 @@ mod tests {
     }
 
     #[test]
-    fn noise_about_zero_is_mended_and_said() {
+    fn noise_about_zero_is_fixed_and_said() {
         let noisy = rows(5, |nm| if nm < 400 { -0.001 } else { 0.3 });
         let read = stones(noisy.as_bytes()).expect("noise only");
         assert_eq!(read.remarks.len(), 1);

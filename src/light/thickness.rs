@@ -321,7 +321,7 @@ impl ThicknessError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(self) -> String {
         match self {

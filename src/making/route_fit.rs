@@ -109,7 +109,7 @@ impl RouteAgainst {
         }
     }
 
-    /// What would mend it.
+    /// What would fix it.
     #[must_use]
     pub fn remedy(&self) -> &'static str {
         match self {

@@ -25,7 +25,7 @@ pub fn faults(path: &str, value: &Value) -> Vec<Fault> {
         let remedy = format!(
             "nothing is to be answered here: take the record out (git rm {path}), and ask whoever brought it: underlit history --long"
         );
-        faults.push(Fault::data("question-unsafe", message).in_file(path).at_pointer(pointer).mend(remedy));
+        faults.push(Fault::data("question-unsafe", message).in_file(path).at_pointer(pointer).fix(remedy));
     };
     if let Some(what) = path_fault(&about) {
         refuse("/path".into(), format!("the path that it is about {what}"));

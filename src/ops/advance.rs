@@ -46,7 +46,7 @@ pub fn advance(desk: &Desk<'_>, id: &ProjectId, wanted: Option<Stage>) -> Result
     let at = snapshot.standing().stage;
     let Some(to) = at.next() else {
         return Err(one(Fault::usage("last-stage", format!("{id} is {at}; there is no stage after that"))
-            .mend("nothing is left to do")));
+            .fix("nothing is left to do")));
     };
     if let Some(wanted) = wanted.filter(|w| *w != to) {
         let message = format!("{id} stands at {at}; it can only move to {to} next, not to {wanted}");
@@ -55,7 +55,7 @@ pub fn advance(desk: &Desk<'_>, id: &ProjectId, wanted: Option<Stage>) -> Result
         } else {
             format!("underlit advance {id}")
         };
-        return Err(one(Fault::usage("one-stage-at-a-time", message).mend(remedy)));
+        return Err(one(Fault::usage("one-stage-at-a-time", message).fix(remedy)));
     }
     let verdict = evaluate(&desk.reading.case(&snapshot), to);
     if !verdict.passes() {
@@ -86,11 +86,11 @@ pub fn reopen(
     let from = snapshot.standing().stage;
     if to >= from {
         let fault = Fault::usage("not-back", format!("{id} stands at {from}; {to} is not behind it"));
-        return Err(vec![fault.mend("name an earlier stage")]);
+        return Err(vec![fault.fix("name an earlier stage")]);
     }
     if reason.trim().is_empty() {
         return Err(vec![
-            Fault::usage("reason-missing", "going back needs a reason").mend("add --reason \"…\""),
+            Fault::usage("reason-missing", "going back needs a reason").fix("add --reason \"…\""),
         ]);
     }
     let (signer, role) = desk.my_role_among(&desk.reading.shop.rules.reopen, "move a project back")?;

@@ -170,7 +170,7 @@ impl Draft<'_> {
                 return Err(Box::new(
                     fault
                         .in_file(record)
-                        .mend("no such file belongs in this part of a book: remove the question's record"),
+                        .fix("no such file belongs in this part of a book: remove the question's record"),
                 ));
             }
             self.answered.insert(record.clone());
@@ -212,7 +212,7 @@ impl Draft<'_> {
         };
         let gone = |what: String| {
             let fault = Fault::data("place-gone", what).in_file(path).at_pointer(&conflict.pointer);
-            Box::new(fault.mend("leave it as it is: --take base"))
+            Box::new(fault.fix("leave it as it is: --take base"))
         };
         let Some(mut record) = self.record(path) else {
             // Left as it is, there is nothing to do.
@@ -242,7 +242,7 @@ impl Draft<'_> {
         if file.rsplit_once('/').map(|(folder, _)| folder) != Some(layout().conflict_folder(path).as_str()) {
             let fault =
                 Fault::data("not-of-a-book", format!("a question keeps {file} elsewhere than beside it"));
-            return Err(Box::new(fault.mend("take another edit, or leave it as it is: --take base")));
+            return Err(Box::new(fault.fix("take another edit, or leave it as it is: --take base")));
         }
         safe_path::read_plain(self.book.root(), file, safe_path::LARGEST_ATTACHMENT)
     }
@@ -270,7 +270,7 @@ impl Draft<'_> {
                 let what =
                     format!("{id} cannot be removed: people signed something in it, which always stays");
                 return Err(Box::new(
-                    Fault::data("signed-in", what).in_file(path).mend("keep the project: --take base"),
+                    Fault::data("signed-in", what).in_file(path).fix("keep the project: --take base"),
                 ));
             }
             if Kind::of_path(&path) == Some(Kind::Conflict) {

@@ -34,7 +34,7 @@ pub fn scan_fault(path: &str, bytes: &[u8], taken_in: &BTreeSet<String>) -> Opti
     (name.split('.').next() != Some(digest.as_str())).then(|| {
         Fault::trust("scan-differs", "the scan's name is not the SHA-256 of its bytes")
             .in_file(path)
-            .mend("take the scan from the history, or take the answer in again: underlit evidence")
+            .fix("take the scan from the history, or take the answer in again: underlit evidence")
     })
 }
 
@@ -43,7 +43,7 @@ pub fn scan_fault(path: &str, bytes: &[u8], taken_in: &BTreeSet<String>) -> Opti
 pub fn nothing_signed(path: &str) -> Fault {
     Fault::trust("nothing-signed", "this file has no matching sign-off, move or roster version")
         .in_file(path)
-        .mend("add the statement it belongs to in the same commit, or remove the file: `underlit evidence` and `underlit sign` write both")
+        .fix("add the statement it belongs to in the same commit, or remove the file: `underlit evidence` and `underlit sign` write both")
 }
 
 /// What is wrong with the scan that a statement takes in: it is not there, or not the same.
@@ -59,6 +59,6 @@ pub fn missing_scan(book: &BookFolder, path: &str, statement: &Statement) -> Opt
     Some(
         Fault::trust("evidence-missing", format!("its scan {} is missing or was changed", scan.file))
             .in_file(path)
-            .mend("restore the scan from the history: git checkout COMMIT -- FILE"),
+            .fix("restore the scan from the history: git checkout COMMIT -- FILE"),
     )
 }

@@ -109,19 +109,17 @@ impl Chain {
         let expected = before.map_or(1, |(r, _)| r.version + 1);
         if next.version != expected {
             let message = format!("roster version {} stands where version {expected} belongs", next.version);
-            return Err(
-                Fault::trust("roster-step", message).mend("take the missing version from the history")
-            );
+            return Err(Fault::trust("roster-step", message).fix("take the missing version from the history"));
         }
         if next.previous != before.map(|(_, d)| *d) {
             return Err(Fault::trust(
                 "roster-previous",
                 "it does not name the version before it by its digest",
             )
-            .mend("make the change again with `underlit roster`, on the newest version"));
+            .fix("make the change again with `underlit roster`, on the newest version"));
         }
         if before.is_some_and(|(r, _)| r.book != next.book) {
-            return Err(Fault::trust("roster-book", "it is the roster of another book").mend("take it out"));
+            return Err(Fault::trust("roster-book", "it is the roster of another book").fix("take it out"));
         }
         sound(next)?;
         let signers = verified_signers(next, before.map(|(r, _)| r), bytes, signatures)?;
@@ -136,7 +134,7 @@ impl Chain {
                     roster.threshold, roster.version
                 );
                 return Err(Fault::trust("roster-threshold", message)
-                    .mend("let another owner sign it: underlit roster countersign"));
+                    .fix("let another owner sign it: underlit roster countersign"));
             }
         }
         Ok(())
@@ -149,7 +147,7 @@ pub type Step = (String, Vec<u8>, BTreeMap<PersonId, Vec<u8>>);
 fn missing() -> Fault {
     Fault::trust("roster-missing", "the book has no roster")
         .in_file("roster/0001.json")
-        .mend("take roster/ from the history, or from another clone")
+        .fix("take roster/ from the history, or from another clone")
 }
 
 /// The file of a roster version.
@@ -178,26 +176,26 @@ fn sound(roster: &Roster) -> Result<(), Fault> {
     let owners = roster.in_role(Role::Owner).filter(|p| p.active_keys().next().is_some()).count();
     if roster.threshold == 0 || owners < roster.threshold as usize {
         let message = format!("it asks for {} owners with a key and has {owners}", roster.threshold);
-        return Err(Fault::trust("roster-owners", message).mend("add an owner, or ask for fewer signatures"));
+        return Err(Fault::trust("roster-owners", message).fix("add an owner, or ask for fewer signatures"));
     }
     let mut people = BTreeSet::new();
     let mut keys = BTreeSet::new();
     for person in &roster.people {
         if !people.insert(&person.id) {
             return Err(Fault::trust("roster-person", format!("{} stands on it twice", person.id))
-                .mend("keep one entry for each person"));
+                .fix("keep one entry for each person"));
         }
         for key in &person.keys {
             let parsed = PublicKey::from_line(&key.public).map_err(|e| {
                 Fault::trust("roster-key", format!("a key of {} is not taken: {e}", person.id))
-                    .mend(e.remedy())
+                    .fix(e.remedy())
             })?;
             if !keys.insert(parsed.0.to_string()) {
                 return Err(Fault::trust(
                     "roster-key",
                     format!("a key of {} belongs to two people", person.id),
                 )
-                .mend("give each person a key of their own"));
+                .fix("give each person a key of their own"));
             }
         }
     }
@@ -217,7 +215,7 @@ fn verified_signers(
     for (person, signature) in signatures {
         let refuse = |why: String| {
             Fault::trust("roster-signature", format!("the signature of {person} does not hold: {why}"))
-                .mend("take the signature from the history, or let the owner sign again")
+                .fix("take the signature from the history, or let the owner sign again")
         };
         let armour = Armour::parse(signature).map_err(|e| refuse(e.to_string()))?;
         verify(armour.key(), &namespace, bytes, &armour).map_err(|e| refuse(e.to_string()))?;
@@ -285,7 +283,7 @@ impl Pin {
             );
             return Err(Box::new(
                 Fault::trust("book-exchanged", message)
-                    .mend("ask the shop's owner before you do anything with it"),
+                    .fix("ask the shop's owner before you do anything with it"),
             ));
         }
         if now.version < self.version {
@@ -295,14 +293,14 @@ impl Pin {
             );
             return Err(Box::new(
                 Fault::trust("roster-rolled-back", message)
-                    .mend("fetch the newest state; if it stays so, ask the shop's owner"),
+                    .fix("fetch the newest state; if it stays so, ask the shop's owner"),
             ));
         }
         if chain.version(self.version).is_some_and(|(_, digest)| *digest != self.sha256) {
             let message = format!("roster version {} is not the one that this clone has seen", self.version);
             return Err(Box::new(
                 Fault::trust("roster-forked", message)
-                    .mend("ask the shop's owners which of the two is theirs"),
+                    .fix("ask the shop's owners which of the two is theirs"),
             ));
         }
         Ok(())
@@ -329,7 +327,7 @@ pub fn pin(clone_local: &Path) -> Outcome<Option<Pin>> {
         Ok(bytes) => {
             serde_json::from_slice(&bytes).map(Some).map_err(|e| {
                 let fault = Fault::trust("pin-unreadable", format!("this clone's pin cannot be read: {e}"));
-                Box::new(fault.in_file(".git/underlit/pin.json").mend(
+                Box::new(fault.in_file(".git/underlit/pin.json").fix(
                     "compare the book's fingerprint with the shop's by telephone, then take the file out",
                 ))
             })

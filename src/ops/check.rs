@@ -197,7 +197,7 @@ fn id_of(project: &Value) -> Option<ProjectId> {
 pub fn moved_fault(folder: &str, id: &ProjectId) -> Fault {
     Fault::data("project-moved", format!("this is the folder of project {id}, under another name"))
         .in_file(format!("projects/{folder}"))
-        .mend(format!(
+        .fix(format!(
             "give it its name back: underlit check --repair 'moved:{folder}'; a project's name stays, and its title is changed with: underlit project change {id} --title \"…\""
         ))
 }
@@ -306,7 +306,7 @@ pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) ->
         let fault =
             Fault::data("id-not-name", format!("the id is not the name under which it lies, {expected}"));
         faults.push(at(
-            fault.mend(format!("write \"id\": \"{expected}\", or rename the file or folder")),
+            fault.fix(format!("write \"id\": \"{expected}\", or rename the file or folder")),
             "/id",
         ));
     }
@@ -316,7 +316,7 @@ pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) ->
                 "id-not-name",
                 format!("the panel is not the one whose folder this is, {folder}"),
             );
-            faults.push(at(fault.mend(format!("draw it again: underlit draw PROJECT {folder}")), "/panel"));
+            faults.push(at(fault.fix(format!("draw it again: underlit draw PROJECT {folder}")), "/panel"));
         }
         let further = value.get("further_sheets").and_then(Value::as_array).into_iter().flatten();
         for (nth, sheet) in further.enumerate() {
@@ -326,7 +326,7 @@ pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) ->
                     "sheet-order",
                     format!("sheet {} is the file {name}, and none other", nth + 2),
                 );
-                let fault = fault.mend(format!("draw it again: underlit draw PROJECT {folder}"));
+                let fault = fault.fix(format!("draw it again: underlit draw PROJECT {folder}"));
                 faults.push(at(fault, &format!("/further_sheets/{nth}")));
             }
         }
@@ -335,7 +335,7 @@ pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) ->
     for (pointer, text) in dates {
         if text.parse::<jiff::civil::Date>().is_err() {
             let fault = Fault::data("no-such-day", format!("{text} is no day of the calendar"));
-            faults.push(at(fault.mend("write a day that exists, as YYYY-MM-DD"), &pointer));
+            faults.push(at(fault.fix("write a day that exists, as YYYY-MM-DD"), &pointer));
         }
     }
     if kind == Kind::Outline {
@@ -387,7 +387,7 @@ fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
                 let fault =
                     Fault::data("unknown-reference", format!("it names {name}, and {file} is not there"))
                         .with_other(&named.path);
-                faults.push(at(fault.mend("name one that is there, or add it"), &named.pointer));
+                faults.push(at(fault.fix("name one that is there, or add it"), &named.pointer));
             }
         }
         for Named { pointer, path: full, sha256 } in references::attached(path, kind, value) {
@@ -399,7 +399,7 @@ fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
                         format!("the file {full} cannot be read: {}", fault.message),
                     )
                     .with_other(&full)
-                    .mend(if kind == Kind::Conflict {
+                    .fix(if kind == Kind::Conflict {
                         "take the file from the history: underlit history --long names the commit"
                     } else {
                         "put it beside the record, or attach it anew"
@@ -412,7 +412,7 @@ fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
                         format!("the file {full} is not the one that the record names"),
                     )
                     .with_other(&full)
-                    .mend(format!(
+                    .fix(format!(
                         "put the right file back, or name this one: \"sha256\": \"{}\"",
                         Sha256Digest::of(&found)
                     )),

@@ -118,7 +118,7 @@ pub struct MilestoneDates {
 pub fn by_route(case: &Case<'_>, today: Date, every_route: bool) -> Outcome<Vec<RouteDates>> {
     let Some(own) = slowest_route(case) else {
         let fault = Fault::data("dates-no-route", "the shop has no route to count dates by");
-        return Err(Box::new(fault.in_file("shop/routes.json").mend("add the shop's ways to build")));
+        return Err(Box::new(fault.in_file("shop/routes.json").fix("add the shop's ways to build")));
     };
     let progress = progress(case, today);
     let wanted = case.shop.routes.routes.iter().filter(|r| every_route || r.id == own.id);
@@ -134,7 +134,7 @@ fn one_route(
 ) -> Outcome<RouteDates> {
     let counted = |fault: DateFault| {
         let remedy = fault.remedy();
-        Box::new(Fault::data(fault.code(), fault.to_string()).in_file("shop/calendar.json").mend(remedy))
+        Box::new(Fault::data(fault.code(), fault.to_string()).in_file("shop/calendar.json").fix(remedy))
     };
     let shop = &case.shop.calendar;
     let install = case.project.project.install_date;
@@ -210,7 +210,7 @@ pub fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime) -> Ou
     let Some(install) = case.project.project.install_date else {
         let fault = Fault::data("dates-no-install-date", "no install date is set, so there are no dates");
         let remedy = format!("set it: underlit project change {} --install-date DATE", case.id());
-        return Err(Box::new(fault.mend(remedy)));
+        return Err(Box::new(fault.fix(remedy)));
     };
     let mut entries = Vec::new();
     let entry = |name: &str, date: Date, what: String, more: String| Entry {
@@ -234,7 +234,7 @@ pub fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime) -> Ou
     }
     entries.sort_by_key(|e| e.date);
     calendar_file(title, stamp, &entries)
-        .map_err(|f| Box::new(Fault::data(f.code(), f.to_string()).mend(f.remedy())))
+        .map_err(|f| Box::new(Fault::data(f.code(), f.to_string()).fix(f.remedy())))
 }
 
 /// Of the routes that the panels take, or would be proposed, the one that builds longest.

@@ -115,7 +115,7 @@ impl Me {
             Ok(bytes) => serde_json::from_slice(&bytes).map(Some).map_err(|e| {
                 let fault = Fault::data("me-unreadable", format!("it cannot be read: {e}"));
                 Box::new(
-                    fault.in_file(".git/underlit/me.json").mend("say who you are again: underlit me PERSON"),
+                    fault.in_file(".git/underlit/me.json").fix("say who you are again: underlit me PERSON"),
                 )
             }),
         }
@@ -200,7 +200,7 @@ impl<'a> Desk<'a> {
                     "changed-meanwhile",
                     "another command changed the book before you answered; nothing was written",
                 )
-                .mend("run the command again and look at what is there now"),
+                .fix("run the command again and look at what is there now"),
             ));
         }
         Ok(answer)
@@ -217,7 +217,7 @@ impl<'a> Desk<'a> {
             let known: Vec<&str> = roster.people.iter().map(|p| p.id.as_str()).collect();
             return Err(Box::new(
                 Fault::usage("who-are-you", "this clone does not know who you are")
-                    .mend(format!("say it once: underlit me PERSON, one of {}", known.join(", "))),
+                    .fix(format!("say it once: underlit me PERSON, one of {}", known.join(", "))),
             ));
         };
         if roster.person(&person).is_none() {
@@ -244,7 +244,7 @@ impl<'a> Desk<'a> {
                         "role",
                         format!("{me} may not {doing}: that takes the role {}", words.join(" or ")),
                     )
-                    .mend(format!("ask {}", who.join(" or "))),
+                    .fix(format!("ask {}", who.join(" or "))),
                 ))
             }
         }
@@ -273,7 +273,7 @@ impl<'a> Desk<'a> {
         if !keys.contains(signer.key()) {
             return Err(Box::new(
                 Fault::trust("key-not-on-roster", format!("this key is not one that {me} has on the roster: {}", signer.key().fingerprint()))
-                    .mend(format!("use the key that is, with --key FILE, or let an owner add this one: underlit roster add-key {me} FILE.pub")),
+                    .fix(format!("use the key that is, with --key FILE, or let an owner add this one: underlit roster add-key {me} FILE.pub")),
             ));
         }
         // A passphrase, a touch, or a word to the agent may be asked for.
@@ -287,7 +287,7 @@ impl<'a> Desk<'a> {
         let Some(home) = &self.around.home else {
             return Err(Box::new(
                 Fault::usage("no-home", "no home folder is known to look for your key in")
-                    .mend("name the key with --key FILE"),
+                    .fix("name the key with --key FILE"),
             ));
         };
         let identities: Identities = find_identities(home, &self.around.toolbox);
@@ -295,13 +295,13 @@ impl<'a> Desk<'a> {
             Some(identity) => Ok(identity.signer(&self.around.toolbox)?),
             None if keys.is_empty() => Err(Box::new(
                 Fault::trust("no-key-on-roster", format!("{me} has no key on the roster that may sign"))
-                    .mend(format!("make one (ssh-keygen -t ed25519) and let an owner add it: underlit roster add-key {me} FILE.pub")),
+                    .fix(format!("make one (ssh-keygen -t ed25519) and let an owner add it: underlit roster add-key {me} FILE.pub")),
             )),
             None => {
                 let first = identities.first()?;
                 Err(Box::new(
                     Fault::trust("key-not-found", format!("none of your keys is one that {me} has on the roster; the first found is {}", first.key.fingerprint()))
-                        .mend("name the right one with --key FILE"),
+                        .fix("name the right one with --key FILE"),
                 ))
             }
         }
@@ -399,7 +399,7 @@ pub(super) fn refuse_lost_branch(repo: &Repo) -> Outcome<()> {
         "the branch {branch} has no commit any more, though this clone has seen roster version {} on it; nothing was changed",
         pin.version
     );
-    Err(Box::new(Fault::io("branch-lost", message).mend(format!("{how}; then sync again"))))
+    Err(Box::new(Fault::io("branch-lost", message).fix(format!("{how}; then sync again"))))
 }
 
 /// Takes back what a command that was killed left half done, for whoever holds the lock.
@@ -544,7 +544,7 @@ fn hand_edit_faults(
         return vec![
             Fault::trust("add-only", "this file is never changed or taken out once it is there")
                 .in_file(path)
-                .mend(format!("put it back: git checkout -- {path}")),
+                .fix(format!("put it back: git checkout -- {path}")),
         ];
     }
     if change == ChangeKind::Removed {

@@ -166,7 +166,7 @@ fn filed_sheets(desk: &Desk<'_>, folder: &str, manifest: &Rendering) -> Outcome<
 pub fn pictures(drawn: &Drawn, dots_per_inch: f64) -> Outcome<Vec<Vec<u8>>> {
     let picture = |svg: &String| {
         sheets::png(svg, dots_per_inch)
-            .map_err(|e| Box::new(Fault::usage(e.code(), e.to_string()).mend(e.remedy())))
+            .map_err(|e| Box::new(Fault::usage(e.code(), e.to_string()).fix(e.remedy())))
     };
     drawn.svgs.iter().map(picture).collect()
 }
@@ -174,7 +174,7 @@ pub fn pictures(drawn: &Drawn, dots_per_inch: f64) -> Outcome<Vec<Vec<u8>>> {
 /// What the sheets' room refuses, as a fault.
 pub(super) fn sheet_fault(error: &SheetError) -> Fault {
     let class = if error.is_bug() { Class::Bug } else { Class::Data };
-    Fault::new(class, error.code(), error.to_string()).mend(error.remedy())
+    Fault::new(class, error.code(), error.to_string()).fix(error.remedy())
 }
 
 /// Everything that stands on the sheet, as it is today.
@@ -249,7 +249,7 @@ pub fn sheet_input(
                 "nothing-to-draw",
                 format!("light and face of panel {id} are not chosen, and the sheet shows them"),
             )
-            .mend(format!("choose first: underlit choose {} {id} --light … --cct … --face …", project.id)),
+            .fix(format!("choose first: underlit choose {} {id} --light … --cct … --face …", project.id)),
         ));
     };
     let approvals = printed

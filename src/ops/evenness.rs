@@ -35,7 +35,7 @@ pub fn evenness(
     lit_edges: &[usize],
     extracted_share: f64,
 ) -> Result<Evenness, Fault> {
-    let refuse = |message: String, remedy: String| Err(Fault::usage("lit-edges", message).mend(remedy));
+    let refuse = |message: String, remedy: String| Err(Fault::usage("lit-edges", message).fix(remedy));
     let count = figures.edges.len();
     if let Some(unknown) = lit_edges.iter().find(|n| !figures.edges.iter().any(|e| e.number == **n)) {
         return refuse(format!("there is no edge {unknown}"), format!("edges are numbered 1 to {count}"));
@@ -75,7 +75,7 @@ pub fn check_name(file: &Path) -> Result<(), Fault> {
         return Ok(());
     }
     let message = format!("`{}` names no picture that can be written", file.display());
-    Err(Fault::usage("picture-format", message).mend("name it with .svg or .png"))
+    Err(Fault::usage("picture-format", message).fix("name it with .svg or .png"))
 }
 
 fn ending(file: &Path) -> String {
@@ -92,7 +92,7 @@ pub fn write_page(file: &Path, page: &LightPage<'_>) -> Result<(), Fault> {
     let bytes = match ending(file).as_str() {
         "svg" => svg.into_bytes(),
         _ => sheets::png(&svg, DOTS_PER_INCH)
-            .map_err(|e| Fault::data(e.code(), e.to_string()).mend(e.remedy()))?,
+            .map_err(|e| Fault::data(e.code(), e.to_string()).fix(e.remedy()))?,
     };
     write_whole(file, &bytes).map_err(|e| io_fault(&file.display().to_string(), "write", &e))
 }

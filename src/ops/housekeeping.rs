@@ -69,7 +69,7 @@ fn changing(number: usize, line: &str) -> Option<Fault> {
         Fault::trust("bytes-changed", "with this line git writes other bytes than were signed")
             .in_file(ATTRIBUTES)
             .on_line(Some(number))
-            .mend("keep `* -text`, and take this line out")
+            .fix("keep `* -text`, and take this line out")
     })
 }
 
@@ -79,7 +79,7 @@ fn hiding(number: usize, line: &str) -> Option<Fault> {
         Fault::trust("hides-records", "this line could hide records from git")
             .in_file(IGNORE)
             .on_line(Some(number))
-            .mend("take the line out; lines are fine that name a folder of your own as /name/, a hidden file, or files by an ending that no book has, such as *.log")
+            .fix("take the line out; lines are fine that name a folder of your own as /name/, a hidden file, or files by an ending that no book has, such as *.log")
     })
 }
 
@@ -132,7 +132,7 @@ fn schema_copy(path: &str, bytes: &[u8]) -> Option<Fault> {
         ),
         None => ("this underlit has no schema of that name", "remove the file"),
     };
-    Some(Fault::data("schema-differs", message).in_file(path).mend(fix))
+    Some(Fault::data("schema-differs", message).in_file(path).fix(fix))
 }
 
 /// A file that the host runs or reads counts only as the owners sealed it.
@@ -147,7 +147,7 @@ fn for_the_host(path: &str, bytes: &[u8], rules: &Rules) -> Option<Fault> {
     let remedy = format!(
         "take it out, or let an owner write {{\"file\": \"{path}\", \"sha256\": \"{digest}\"}} under \"host_files\" in rules.json and seal it: underlit roster seal"
     );
-    Some(Fault::trust("host-file", what).in_file(path).mend(remedy))
+    Some(Fault::trust("host-file", what).in_file(path).fix(remedy))
 }
 
 /// The files of a book that hold a private key.

@@ -100,12 +100,12 @@ fn owner_key<'a>(new: &NewBook, around: &'a Surroundings<'_>) -> Outcome<Signer<
     let Some(home) = &around.home else {
         return Err(Box::new(
             Fault::usage("no-home", "no home folder is known to look for your key in")
-                .mend("name the key with --key FILE"),
+                .fix("name the key with --key FILE"),
         ));
     };
     let identities = crate::signing::find_identities(home, &around.toolbox);
     let first = identities.first().map_err(|e| {
-        Fault::from(e).mend("make a key, then run this again: ssh-keygen -t ed25519; or let this command make one: add --make-key FILE")
+        Fault::from(e).fix("make a key, then run this again: ssh-keygen -t ed25519; or let this command make one: add --make-key FILE")
     })?;
     Ok(first.signer(&around.toolbox)?)
 }
@@ -255,14 +255,14 @@ fn branch_of_the_book(repo: &Repo, address: &str) -> Result<(String, CommitId), 
     found.ok_or_else(|| {
         vec![match (branches.as_slice(), books.as_slice()) {
             ([], _) => Fault::usage("remote-empty", format!("there is nothing at {address} yet"))
-                .mend("whoever made the book sends it first: git remote add origin ADDRESS, then underlit sync"),
+                .fix("whoever made the book sends it first: git remote add origin ADDRESS, then underlit sync"),
             (all, []) => Fault::usage("not-a-book", format!("no branch at {address} holds a book ({})", names(all)))
-                .mend("name the address of a book's repository"),
+                .fix("name the address of a book's repository"),
             (_, several) => Fault::usage(
                 "which-branch",
                 format!("several branches at {address} hold a book: {}", names(several)),
             )
-            .mend("let whoever keeps the repository name the right one: git symbolic-ref HEAD refs/heads/BRANCH"),
+            .fix("let whoever keeps the repository name the right one: git symbolic-ref HEAD refs/heads/BRANCH"),
         }]
     })
 }

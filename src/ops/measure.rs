@@ -116,7 +116,7 @@ pub fn judge(
                     "missing-argument",
                     "a photo tells a colour only where the panel's light is known",
                 )
-                .mend("add --panel-spectrum FILE, --panel-light NAME or --panel-cct KELVIN"),
+                .fix("add --panel-spectrum FILE, --panel-light NAME or --panel-cct KELVIN"),
             ));
         };
         found = Some(photo_taken(photo, &stem, folder, panel, &mut measurement, changes, &mut remarks)?);
@@ -159,7 +159,7 @@ pub fn judge(
 /// What the light room refuses about them.
 pub fn lux_pair(bare: f64, through: f64) -> Outcome<LuxPair> {
     LuxPair::new(Lux(bare), Lux(through))
-        .map_err(|error| Box::new(Fault::usage(error.code(), error.to_string()).mend(error.remedy())))
+        .map_err(|error| Box::new(Fault::usage(error.code(), error.to_string()).fix(error.remedy())))
 }
 
 /// The light of the panel, from the best that is known of it.
@@ -174,8 +174,8 @@ fn panel(
     let panel = if let Some(file) = &asked.panel_spectrum {
         let (bytes, ending) = read_users_file(file)?;
         let shown = file.display().to_string();
-        let Read { value, remarks: mended } = spectra::one_light(&bytes, &shown)?;
-        remarks.extend(mended.into_iter().map(|r| format!("{shown}: {r}")));
+        let Read { value, remarks: fixed } = spectra::one_light(&bytes, &shown)?;
+        remarks.extend(fixed.into_iter().map(|r| format!("{shown}: {r}")));
         measurement.panel_spectrum =
             Some(attach_bytes(folder, &format!("{stem}-panel.{ending}"), bytes, changes)?);
         Some(KnownLight { name: "the panel's measured spectrum".into(), ..value })
@@ -258,7 +258,7 @@ fn photo_taken(
                 ),
             )
             .in_file(shown)
-            .mend("mark the bare, lit panel as such: no stone is nearly as bright as it"),
+            .fix("mark the bare, lit panel as such: no stone is nearly as bright as it"),
         ));
     }
     let bare_picture = match other {
@@ -283,7 +283,7 @@ pub fn impossible(file: &str) -> Box<Fault> {
     Box::new(
         Fault::data("photo-light-wrong", "the stone has a colour that none can have under this light")
             .in_file(file)
-            .mend("check that the light named is the one in the photo, and that the two places are not exchanged"),
+            .fix("check that the light named is the one in the photo, and that the two places are not exchanged"),
     )
 }
 
@@ -329,14 +329,14 @@ fn spectrum_taken(
 ) -> Outcome<Found> {
     let (bytes, ending) = read_users_file(file)?;
     let shown = file.display().to_string();
-    let Read { value, remarks: mended } = spectra::stone(&bytes, &shown, column)?;
-    remarks.extend(mended.into_iter().map(|r| format!("{shown}: {r}")));
+    let Read { value, remarks: fixed } = spectra::stone(&bytes, &shown, column)?;
+    remarks.extend(fixed.into_iter().map(|r| format!("{shown}: {r}")));
     if let Some(own) = value.thickness_mm {
         if asked.thickness_mm.is_some_and(|said| (said.0 - own.0).abs() > 0.01) {
             return Err(Box::new(
                 Fault::usage("thickness-contradiction", format!("its column {} says {own}", value.name))
                     .in_file(shown)
-                    .mend("leave --thickness out, or correct the column's name"),
+                    .fix("leave --thickness out, or correct the column's name"),
             ));
         }
         measurement.thickness_mm = own;

@@ -104,8 +104,7 @@ fn refuse_occupied(target: &Path) -> Outcome<()> {
     let io = |e: std::io::Error| Box::new(io_fault(&shown, "read", &e));
     let occupied = |why: String| {
         Box::new(
-            Fault::usage("folder-not-empty", why)
-                .mend("name a folder that is not there yet, or an empty one"),
+            Fault::usage("folder-not-empty", why).fix("name a folder that is not there yet, or an empty one"),
         )
     };
     if !fs::metadata(target).map_err(io)?.is_dir() {
@@ -121,7 +120,7 @@ fn refuse_occupied(target: &Path) -> Outcome<()> {
         if File::open(&part).is_ok_and(|folder| folder.try_lock().is_err()) {
             return Err(Box::new(
                 Fault::io("folder-in-use", format!("another underlit makes a book in {shown}"))
-                    .mend("wait until it is done, or name another folder"),
+                    .fix("wait until it is done, or name another folder"),
             ));
         }
         if part.join(COMPLETE).exists() || target.join(COMPLETE).exists() {

@@ -34,7 +34,7 @@ pub fn read_users_drawing(file: &Path, options: &ReadOptions) -> Result<Reading,
     let name = file.display().to_string();
     let Some(format) = Format::of_name(&name) else {
         let fault = Fault::usage("outline-format", format!("an outline is not read from a .{ending} file"));
-        return Err(plain(fault.in_file(name).mend("give it as .dxf, .svg or .json")));
+        return Err(plain(fault.in_file(name).fix("give it as .dxf, .svg or .json")));
     };
     shape::read(format, &bytes, options).map_err(|refusal| Refused {
         faults: refusal.flaws.iter().map(|flaw| shape_fault(&name, flaw)).collect(),
@@ -69,7 +69,7 @@ pub fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Result<Vec<C
         return Err(vec![
             Fault::data("attachment-differs", format!("this outline is not the one that panel {id} names"))
                 .in_file(&path)
-                .mend(format!("put the right file back (git checkout -- {path}), or take this one: underlit panel change {project} {id} --outline FILE")),
+                .fix(format!("put the right file back (git checkout -- {path}), or take this one: underlit panel change {project} {id} --outline FILE")),
         ]);
     }
     let name = |ending: &str| format!("{project}-{id}{ending}");
@@ -85,7 +85,7 @@ pub fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Result<Vec<C
                     at.x, at.y
                 ),
             )
-            .mend("keep the outline file and report a bug"),
+            .fix("keep the outline file and report a bug"),
         ]),
     };
     // The stone's joints are no lines to cut: they are shown where they lie over the piece, on a layer of their own.
@@ -111,7 +111,7 @@ pub fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Result<Vec<C
                 "seams-unsettled",
                 format!("the seams of panel {id} are no split that a route can make"),
             )
-            .mend(format!("look at the ways to split it: underlit split {project} {id}")),
+            .fix(format!("look at the ways to split it: underlit split {project} {id}")),
         ]);
     };
     for piece in &split.pieces {
@@ -150,5 +150,5 @@ pub fn panel_with_drawing<'s>(
 pub fn unknown_panel(snapshot: &Snapshot, id: &PanelId) -> Fault {
     let known = snapshot.panels.keys().map(PanelId::as_str);
     Fault::usage("unknown-panel", format!("there is no panel {id} in {}", snapshot.project.id))
-        .mend(words::instead_of(id.as_str(), known, "list it first: underlit panel add …"))
+        .fix(words::instead_of(id.as_str(), known, "list it first: underlit panel add …"))
 }

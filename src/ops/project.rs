@@ -153,7 +153,7 @@ pub fn shape_fault(path: &str, error: &ShapeError) -> Fault {
     fault.column = error.column;
     fault.pointer = error.pointer.clone();
     fault.at_mm = error.at_mm.map(|p| [p.x, p.y]);
-    fault.mend(error.remedy.clone())
+    fault.fix(error.remedy.clone())
 }
 
 /// The moves that count, by digest.
@@ -220,7 +220,7 @@ impl Reader<'_> {
                         .in_file(&path)
                         .at_pointer("/id")
                         .on_line(crate::store::strict_json::line_of(&document.bytes, "/id"))
-                        .mend(format!("write \"id\": \"{stem}\", or rename the file")),
+                        .fix(format!("write \"id\": \"{stem}\", or rename the file")),
                 );
                 continue;
             }

@@ -126,7 +126,7 @@ pub fn whose(repo: &Repo, me: &str, about: &About, question: &Question, mine: bo
             let what = format!("{edits} of {} {are} {whose}", first.place());
             Err(Box::new(
                 Fault::usage("no-such-side", what)
-                    .mend(format!("take one by its number: `underlit resolve {about}` shows them")),
+                    .fix(format!("take one by its number: `underlit resolve {about}` shows them")),
             ))
         }
     }
@@ -223,7 +223,7 @@ impl<'r> Judge<'r> {
             "this answer to {} does not fit the rest of the records, and nothing was changed",
             places.join(", ")
         );
-        let mut all = vec![Fault::data("answer-does-not-fit", what).mend(remedy)];
+        let mut all = vec![Fault::data("answer-does-not-fit", what).fix(remedy)];
         all.extend(faults);
         all
     }

@@ -23,5 +23,5 @@ pub(super) fn faults(kind: Kind, value: &Value) -> Vec<(Fault, String)> {
 fn fault(value: &Value) -> Option<Fault> {
     let read = |field: &str| value.get(field).and_then(Value::as_f64).map(Lux);
     let error = LuxPair::new(read("bare_lx")?, read("through_lx")?).err()?;
-    Some(Fault::data(error.code(), error.to_string()).mend(error.remedy()))
+    Some(Fault::data(error.code(), error.to_string()).fix(error.remedy()))
 }

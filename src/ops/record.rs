@@ -38,7 +38,7 @@ pub fn add<T: Serialize>(
                 format!("there is a {} {} already", kind.name(), name_of(path, kind)),
             )
             .in_file(path)
-            .mend(format!("choose another name, or {}", to_change(path, kind))),
+            .fix(format!("choose another name, or {}", to_change(path, kind))),
         ]);
     }
     put(path, kind, record, &mut with)?;
@@ -103,7 +103,7 @@ pub fn remove(
             return Err(vec![
                 Fault::usage("still-named", format!("{} is named by {}", name(path), all.join(", ")))
                     .in_file(*first)
-                    .mend("let that name another one first, or take it out before this"),
+                    .fix("let that name another one first, or take it out before this"),
             ]);
         }
         for file in beside.iter().filter(|f| book.root().join(f).exists()) {
@@ -152,7 +152,7 @@ fn unknown(desk: &Desk<'_>, path: &str, kind: Kind) -> Fault {
         .collect();
     let none = format!("add it first; there is no {} in this project yet", kind.name());
     let remedy = words::instead_of(name, known.iter().map(String::as_str), &none);
-    Fault::usage("unknown-record", format!("there is no {} {name}", kind.name())).mend(remedy)
+    Fault::usage("unknown-record", format!("there is no {} {name}", kind.name())).fix(remedy)
 }
 
 fn put<T: Serialize>(path: &str, kind: Kind, record: &T, with: &mut Changes) -> Result<(), Vec<Fault>> {
@@ -216,7 +216,7 @@ pub fn read_photo(file: &Path, notes: PhotoNotes) -> Outcome<(Vec<u8>, String)> 
             Err(Box::new(
                 Fault::usage("photo-notes", message)
                     .in_file(file.display().to_string())
-                    .mend("save it anew as JPEG or PNG, or take it in as it is with --keep-photo-notes"),
+                    .fix("save it anew as JPEG or PNG, or take it in as it is with --keep-photo-notes"),
             ))
         }
     }
@@ -228,7 +228,7 @@ pub fn read_photo(file: &Path, notes: PhotoNotes) -> Outcome<(Vec<u8>, String)> 
 /// `attachment`.
 pub fn read_users_file(file: &Path) -> Outcome<(Vec<u8>, String)> {
     let refuse = |message: String, remedy: &str| {
-        Err(Box::new(Fault::usage("attachment", message).in_file(file.display().to_string()).mend(remedy)))
+        Err(Box::new(Fault::usage("attachment", message).in_file(file.display().to_string()).fix(remedy)))
     };
     let ending = file.extension().and_then(|e| e.to_str()).map(str::to_ascii_lowercase).unwrap_or_default();
     if ending.is_empty() || !ending.bytes().all(|b| b.is_ascii_alphanumeric()) {

@@ -157,7 +157,7 @@ pub fn repair(from: &Path, around: &Surroundings<'_>, name: &str) -> Outcome<(Of
             format!("offered: {}", names.join(", "))
         };
         return Err(Box::new(
-            Fault::usage("no-such-repair", format!("no repair is called {name}")).mend(remedy),
+            Fault::usage("no-such-repair", format!("no repair is called {name}")).fix(remedy),
         ));
     };
     if around.dry_run {
@@ -326,7 +326,7 @@ pub fn half_done_in_words(book: &BookFolder, settled: bool) -> Option<String> {
         }
         None => return None,
     };
-    Some(format!("{error}; what is shown is what lies here. To mend it: {}", error.remedy()))
+    Some(format!("{error}; what is shown is what lies here. Fix: {}", error.remedy()))
 }
 
 /// What is wrong with a clone itself, besides its files: what a sync says of it before anything else.

@@ -77,7 +77,7 @@ pub fn resolve(desk: &Desk<'_>, about: &About, answers: &Answers) -> Result<Sett
             Some((_, known)) if *known == what => {}
             Some(_) => {
                 let fault = Fault::usage("usage", format!("{} gets two answers", question.first().place()));
-                return Err(vec![fault.mend("these edits are one question: answer it once")]);
+                return Err(vec![fault.fix("these edits are one question: answer it once")]);
             }
             None => chosen.push((nth, what)),
         }
@@ -120,7 +120,7 @@ fn asked<'a>(
                 let what = format!("{} questions are open, and the answer names none", several.len());
                 let remedy =
                     format!("`underlit resolve {about}` shows them, each with the command that answers it");
-                Err(vec![Fault::usage("missing-argument", what).mend(remedy)])
+                Err(vec![Fault::usage("missing-argument", what).fix(remedy)])
             }
         },
         Answers::Named(named) => named.iter().map(|(name, answer)| Ok((find(open, name)?, answer))).collect(),
@@ -143,7 +143,7 @@ fn find(open: &[Question], name: &str) -> Result<usize, Vec<Fault>> {
     } else {
         format!("open: {}", names.join(", "))
     };
-    Err(vec![Fault::usage("unknown-question", what).mend(remedy)])
+    Err(vec![Fault::usage("unknown-question", what).fix(remedy)])
 }
 
 fn choose(desk: &Desk<'_>, about: &About, question: &Question, answer: &Answer) -> Outcome<Chosen> {
@@ -159,7 +159,7 @@ fn choose(desk: &Desk<'_>, about: &About, question: &Question, answer: &Answer) 
             None => {
                 let what = format!("{} has {sides} edits to choose from", question.first().place());
                 return Err(Box::new(
-                    Fault::usage("no-such-side", what).mend("name one by its number, or take the base"),
+                    Fault::usage("no-such-side", what).fix("name one by its number, or take the base"),
                 ));
             }
         },
@@ -232,7 +232,7 @@ fn settle_shop(
             }
             None if kind.is_some_and(Kind::is_sealed_by_roster) => {
                 let fault = Fault::usage("sealed-file-gone", format!("a book has to have {path}"));
-                return Err(vec![fault.mend("take another side, or a value of your own with --value")]);
+                return Err(vec![fault.fix("take another side, or a value of your own with --value")]);
             }
             _ => {
                 beside.files.insert(path.clone(), bytes.clone());
@@ -273,7 +273,7 @@ fn settle_shop(
 fn add_only(desk: &Desk<'_>, path: &str, kind: Option<Kind>) -> Fault {
     let now = desk.reading.book.root().join(path).exists();
     let place = crate::model::conflict::place_of(path);
-    Fault::trust("add-only", format!("{place} is never changed once it is there")).in_file(path).mend(
+    Fault::trust("add-only", format!("{place} is never changed once it is there")).in_file(path).fix(
         match (kind, now) {
             (Some(Kind::Roster), _) => {
                 "take what is there; an owner makes the other change again in a next version: `underlit roster --help`"

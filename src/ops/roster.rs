@@ -145,7 +145,7 @@ fn keys_of_one(before: &Roster, after: &Roster) -> Outcome<()> {
     };
     let message = format!("this key belongs to {one} already; {two} needs a key of their own");
     Err(Box::new(
-        Fault::usage("key-of-another", message).mend(
+        Fault::usage("key-of-another", message).fix(
             "ask the person for their own public key; where two names mean one person, keep one of them",
         ),
     ))
@@ -172,7 +172,7 @@ pub fn read_proposal(file: &std::path::Path) -> Outcome<Proposal> {
         Box::new(
             Fault::usage("proposal-unreadable", format!("this is no proposal of a roster: {why}"))
                 .in_file(file.display().to_string())
-                .mend("ask the owner who proposed it for the file that `underlit roster` wrote"),
+                .fix("ask the owner who proposed it for the file that `underlit roster` wrote"),
         )
     };
     let bytes = fs::read(file).map_err(|e| refuse(e.to_string()))?;
@@ -202,7 +202,7 @@ fn settle(
                             "proposal-files",
                             format!("the proposal carries another {path} than its roster seals"),
                         )
-                        .mend("ask for the proposal again"),
+                        .fix("ask for the proposal again"),
                     ]);
                 }
                 changes.put(path.clone(), text.as_bytes().to_vec());
@@ -245,7 +245,7 @@ pub fn export_allowed_signers(desk: &super::desk::Reading, version: Option<u32>)
     let Some((roster, _)) = desk.chain.version(number) else {
         return Err(Box::new(
             Fault::usage("unknown-roster", format!("there is no roster version {number}"))
-                .mend(format!("the newest is {}", desk.chain.newest().version)),
+                .fix(format!("the newest is {}", desk.chain.newest().version)),
         ));
     };
     let mut signers = Vec::new();
@@ -269,5 +269,5 @@ pub fn unknown_person(roster: &Roster, id: &PersonId) -> Fault {
     let known = roster.people.iter().map(|p| p.id.as_str());
     let remedy = words::instead_of(id.as_str(), known, "");
     Fault::usage("unknown-person", format!("{id} is not on the roster"))
-        .mend(format!("{remedy} (an owner adds people with `underlit roster add`)"))
+        .fix(format!("{remedy} (an owner adds people with `underlit roster add`)"))
 }

@@ -87,7 +87,7 @@ pub(super) fn made_twice(version: u32) -> Fault {
         ),
     )
     .in_file(chain::path_of(version))
-    .mend("take yours back and make it again on top of theirs: underlit roster redo")
+    .fix("take yours back and make it again on top of theirs: underlit roster redo")
 }
 
 /// Takes back this clone's own unsent version and makes it again on top of the one that was sent first. With `drop` it is
@@ -108,7 +108,7 @@ pub fn redo(
     if !desk::meant(&book, &repo.changed_paths("")?).is_empty() {
         return Err(vec![
             Fault::usage("edits-first", "there are edits that are not taken in yet")
-                .mend("underlit check, then underlit sync --offline; then this again"),
+                .fix("underlit check, then underlit sync --offline; then this again"),
         ]);
     }
     let remote = repo.remote(None)?;
@@ -125,7 +125,7 @@ pub fn redo(
     if !sorted.refused.is_empty() {
         return Err(vec![
             Fault::trust("incoming-refused", "the remote holds commits that do not pass")
-                .mend("put that right first: underlit sync says how"),
+                .fix("put that right first: underlit sync says how"),
         ]);
     }
     let Some(fork) = fork(&repo, Some(&remote), &mut states, head, theirs)? else {
@@ -144,7 +144,7 @@ pub fn redo(
                     fork.version
                 ),
             )
-            .mend("ask the shop's owners which of the two is theirs, by telephone; nothing was changed"),
+            .fix("ask the shop's owners which of the two is theirs, by telephone; nothing was changed"),
         ]);
     };
     let wanted = together(base, mine.newest(), other.newest());
@@ -154,7 +154,7 @@ pub fn redo(
     };
     if !both.is_empty() && !drop_it {
         return Err(vec![
-            Fault::usage("roster-both-changed", format!("both versions change {}", both.join(", "))).mend(
+            Fault::usage("roster-both-changed", format!("both versions change {}", both.join(", "))).fix(
                 "take yours back without making it again, and then make the change by hand: underlit roster redo --drop",
             ),
         ]);
@@ -221,14 +221,14 @@ fn put_back(
             "not-made-again",
             "your roster version could not be made again on top of the other owner's, so it was not taken back either; nothing was changed",
         )
-        .mend("put right what stands below, and then: underlit roster redo; or only take it back: underlit roster redo --drop"),
+        .fix("put right what stands below, and then: underlit roster redo; or only take it back: underlit roster redo --drop"),
         Err(more) => {
             why.extend(more);
             Fault::io(
                 "not-made-again",
                 format!("your roster version was taken back and could not be made again; the branch with it stays as {old}"),
             )
-            .mend("make the change to the roster again by hand: underlit roster --help")
+            .fix("make the change to the roster again by hand: underlit roster --help")
         }
     };
     why.insert(0, fault);
@@ -237,7 +237,7 @@ fn put_back(
 
 fn nothing() -> Fault {
     Fault::usage("nothing-to-redo", "no roster version of this clone stands beside another one of the remote")
-        .mend("underlit sync brings both to the same; underlit roster show lists who is who")
+        .fix("underlit sync brings both to the same; underlit roster show lists who is who")
 }
 
 /// Makes the version again, with the sealed files as they were to be.

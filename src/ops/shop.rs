@@ -52,7 +52,7 @@ pub fn load(book: &BookFolder, chain: &Chain) -> Result<Shop, Vec<Fault>> {
             Ok(_) => faults.push(
                 Fault::trust("shop-not-sealed", format!("it is not what roster version {} signed", chain.newest().version))
                     .in_file(*path)
-                    .mend(format!("let an owner look at it and seal it: underlit roster seal; or put the sealed file back: git checkout -- {path}")),
+                    .fix(format!("let an owner look at it and seal it: underlit roster seal; or put the sealed file back: git checkout -- {path}")),
             ),
             Err(fault) => faults.push(*fault),
         }
@@ -117,7 +117,7 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
                     Fault::data("format", message)
                         .in_file("book.json")
                         .at_pointer("/format")
-                        .mend("use the underlit that made it, or a newer one"),
+                        .fix("use the underlit that made it, or a newer one"),
                 ]);
             }
             if shop.book.id != shop.roster.book {
@@ -129,7 +129,7 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
                     Fault::trust("roster-book", message)
                         .in_file("book.json")
                         .at_pointer("/id")
-                        .mend("put the sealed book.json back"),
+                        .fix("put the sealed book.json back"),
                 ]);
             }
             Ok(shop)
@@ -183,7 +183,7 @@ pub fn list_faults(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<F
         .into_iter()
         .map(|(code, message, pointer, remedy)| {
             let line = strict_json::line_of(bytes, &pointer);
-            Fault::data(code, message).in_file(path).at_pointer(pointer).on_line(line).mend(remedy)
+            Fault::data(code, message).in_file(path).at_pointer(pointer).on_line(line).fix(remedy)
         })
         .collect()
 }

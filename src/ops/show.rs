@@ -108,7 +108,7 @@ pub fn find(records: Vec<Shown>, kind: &str, name: Option<&str>) -> Outcome<Show
         kinds.dedup();
         let instead = words::instead_of(kind, kinds, "there is no record here yet");
         return Err(Box::new(
-            Fault::usage("unknown-record", format!("there is no {kind} here")).mend(instead),
+            Fault::usage("unknown-record", format!("there is no {kind} here")).fix(instead),
         ));
     }
     let names: Vec<String> = of_kind.iter().map(|r| r.name.clone()).collect();
@@ -125,7 +125,7 @@ pub fn find(records: Vec<Shown>, kind: &str, name: Option<&str>) -> Outcome<Show
             };
             let short = names.iter().map(|n| n.get(..12).filter(|_| n.len() == 64).unwrap_or(n));
             let instead = words::instead_of(name.unwrap_or("?"), short, "there is no record here yet");
-            Err(Box::new(Fault::usage("unknown-record", message).mend(instead)))
+            Err(Box::new(Fault::usage("unknown-record", message).fix(instead)))
         }
     }
 }

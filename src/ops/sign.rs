@@ -82,7 +82,7 @@ fn meant(case: &Case<'_>, subject: &Subject) -> Outcome<Subject> {
             let names: Vec<&str> = several.iter().map(|id| id.as_str()).collect();
             Err(Box::new(
                 Fault::usage("which-panel", format!("several panels have {subject} to be signed"))
-                    .mend(format!("name one of them: --panel {}", names.join(" or --panel "))),
+                    .fix(format!("name one of them: --panel {}", names.join(" or --panel "))),
             ))
         }
     }
@@ -106,10 +106,9 @@ pub fn prepare(
     let sentence = sentences::sentence(&case, &saying.subject);
     if now.is_empty() {
         return Err(Box::new(
-            Fault::usage("nothing-to-sign", format!("there is nothing to say about {}", saying.subject))
-                .mend(format!(
-                    "`underlit status {project}` names what there is to sign and the command for it"
-                )),
+            Fault::usage("nothing-to-sign", format!("there is nothing to say about {}", saying.subject)).fix(
+                format!("`underlit status {project}` names what there is to sign and the command for it"),
+            ),
         ));
     }
     if says_yes(saying.decision)
@@ -120,13 +119,13 @@ pub fn prepare(
             "open-question",
             format!("a question is open: {}", question.in_words()),
         );
-        return Err(Box::new(fault.mend(format!("settle it first: underlit resolve {whose}"))));
+        return Err(Box::new(fault.fix(format!("settle it first: underlit resolve {whose}"))));
     }
     if saying.subject.view == View::Rendering
         && !saying.subject.panel.as_ref().is_some_and(|p| snapshot.renderings.contains_key(p))
     {
         return Err(Box::new(
-            Fault::usage("nothing-to-sign", format!("{} is not drawn yet", saying.subject)).mend(format!(
+            Fault::usage("nothing-to-sign", format!("{} is not drawn yet", saying.subject)).fix(format!(
                 "draw it first: underlit draw {project} {}",
                 saying.subject.panel.as_ref().map_or("PANEL", |p| p.as_str())
             )),
@@ -141,7 +140,7 @@ pub fn prepare(
     {
         return Err(Box::new(
             Fault::usage("comment-missing", "a refusal or an override needs a reason")
-                .mend("add --comment \"…\""),
+                .fix("add --comment \"…\""),
         ));
     }
     let speaker = saying.evidence.as_ref().map_or(&signer, |(person, _, _)| person);
@@ -169,7 +168,7 @@ pub fn prepare(
                 "nothing-to-withdraw",
                 format!("{signer} has said nothing about {} as {role} that still stands", saying.subject),
             )
-            .mend(format!("`underlit history {project}` tells who said what")),
+            .fix(format!("`underlit history {project}` tells who said what")),
         ));
     }
     let (evidence, scan) = match &saying.evidence {
@@ -275,7 +274,7 @@ fn scan_of(file: &Path) -> Outcome<(Attachment, Vec<u8>)> {
         return Err(Box::new(
             Fault::usage("evidence-kind", format!("a .{ending} file is no evidence that everybody can open"))
                 .in_file(file.display().to_string())
-                .mend("give a scan or message as .pdf, .png, .jpg, .eml or .txt"),
+                .fix("give a scan or message as .pdf, .png, .jpg, .eml or .txt"),
         ));
     }
     let sha256 = Sha256Digest::of(&bytes);
@@ -302,7 +301,7 @@ fn heard(case: &Case<'_>, coming: &Coming<'_>, earlier: &[(&SignOff, WordState)]
         coming.subject,
         no.digest.short()
     );
-    Err(Box::new(Fault::usage("own-word-stands", message).mend(format!(
+    Err(Box::new(Fault::usage("own-word-stands", message).fix(format!(
         "ask {name} to sign: underlit sign {} {} --as {}; nothing was written",
         case.id(),
         coming.subject.arguments(),
@@ -347,7 +346,7 @@ fn role(desk: &Desk<'_>, case: &Case<'_>, saying: &Saying, signer: &PersonId) ->
                     "evidence-not-allowed",
                     format!("the shop's rules want the {role}'s own signature, not written evidence"),
                 )
-                .mend("let the person sign with a key of their own"),
+                .fix("let the person sign with a key of their own"),
             ));
         }
         desk.my_role_among(&rules.evidence.taken_by, "take in evidence")?;
@@ -361,7 +360,7 @@ fn no_say(case: &Case<'_>, saying: &Saying, speaker: &PersonId, needed: &[Role],
     if needed.is_empty() {
         let message =
             format!("the shop's rules ask nobody about {subject}, so an approval of it would not count");
-        return Fault::usage("role", message).mend(
+        return Fault::usage("role", message).fix(
             "no gate requires it; a shop that wants it asked adds a line to `approvals` in rules.json, and an owner \
              seals it: underlit roster seal",
         );
@@ -370,7 +369,7 @@ fn no_say(case: &Case<'_>, saying: &Saying, speaker: &PersonId, needed: &[Role],
         let message = format!(
             "the shop's rules do not ask the {role} about {subject}, so an approval in that role would not count"
         );
-        return Fault::usage("role", message).mend(format!(
+        return Fault::usage("role", message).fix(format!(
             "nothing was written; what holds the job in any role is a refusal: underlit sign {} {} --as {role} --reject \
              --comment \"…\"",
             case.id(),
@@ -385,7 +384,7 @@ fn no_say(case: &Case<'_>, saying: &Saying, speaker: &PersonId, needed: &[Role],
         who.join(" or "),
         words.join(" or ")
     );
-    Fault::usage("role", message).mend(
+    Fault::usage("role", message).fix(
         "ask the right person; where somebody answered on paper, a rep takes it in with `underlit evidence`",
     )
 }

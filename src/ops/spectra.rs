@@ -45,7 +45,7 @@ pub fn white(cct_k: u32) -> Outcome<KnownLight> {
                 "no-typical-white",
                 format!("no typical LED white is known at {cct_k} K; they are known from 2700 to 6600 K"),
             )
-            .mend("give the light's measured spectrum as a file"),
+            .fix("give the light's measured spectrum as a file"),
         )),
     }
 }
@@ -57,11 +57,11 @@ pub fn white(cct_k: u32) -> Outcome<KnownLight> {
 pub fn named(name: &str) -> Outcome<KnownLight> {
     match illuminants::named(name) {
         Ok(light) => Ok(KnownLight { light, name: name.into(), measured: false }),
-        Err(error) => Err(Box::new(Fault::usage(error.code(), error.to_string()).mend(error.remedy()))),
+        Err(error) => Err(Box::new(Fault::usage(error.code(), error.to_string()).fix(error.remedy()))),
     }
 }
 
-/// Every light of a spectral file (CSV, or IES TM-27-14 XML), with what was mended in it.
+/// Every light of a spectral file (CSV, or IES TM-27-14 XML), with what was fixed in it.
 ///
 /// # Errors
 /// The first thing that is wrong, with its line.
@@ -91,7 +91,7 @@ pub fn one_light(bytes: &[u8], file: &str) -> Outcome<Read<KnownLight>> {
         (_, more) => Err(Box::new(
             Fault::data("several-lights", format!("it holds {} lights where one is asked for", more + 1))
                 .in_file(file)
-                .mend("leave the wavelengths and one column in it"),
+                .fix("leave the wavelengths and one column in it"),
         )),
     }
 }
@@ -117,7 +117,7 @@ pub fn stone(bytes: &[u8], file: &str, column: Option<&str>) -> Outcome<Read<Sto
             None => Err(Box::new(
                 Fault::usage("no-such-column", format!("it has no column {wanted}"))
                     .in_file(file)
-                    .mend(format!("there are: {}", names.join(", "))),
+                    .fix(format!("there are: {}", names.join(", "))),
             )),
         },
         None => match (value.pop(), value.is_empty()) {
@@ -125,7 +125,7 @@ pub fn stone(bytes: &[u8], file: &str, column: Option<&str>) -> Outcome<Read<Sto
             _ => Err(Box::new(
                 Fault::usage("several-stones", format!("it holds {} measurements", names.len()))
                     .in_file(file)
-                    .mend(format!("record each by itself, with --column one of {}", names.join(", "))),
+                    .fix(format!("record each by itself, with --column one of {}", names.join(", "))),
             )),
         },
     }
@@ -139,7 +139,7 @@ pub fn bad_measurement(error: &MeasurementError, file: &str) -> Fault {
     Fault::data(error.code(), bare.to_string())
         .in_file(file)
         .on_line(error.line.and_then(|line| usize::try_from(line).ok()))
-        .mend(error.remedy())
+        .fix(error.remedy())
 }
 
 /// A picture's bytes with the name of their file.
@@ -185,19 +185,18 @@ pub fn photo(
         Some((other, ratio)) => Bare::OtherFrame { picture: other, area: &bare_area, exposure_ratio: *ratio },
     };
     let measured = SwatchPhoto::measure(&picture, &stone_area, place, light).map_err(|error| {
-        Box::new(Fault::data(error.code(), error.to_string()).in_file(file.name).mend(error.remedy()))
+        Box::new(Fault::data(error.code(), error.to_string()).in_file(file.name).fix(error.remedy()))
     })?;
     Ok(Photo { picture, stone: stone_area, measured })
 }
 
 fn area(text: &str, what: &str) -> Outcome<Area> {
-    text.parse::<Area>().map_err(|error| {
-        Box::new(Fault::usage(error.code(), format!("{what}: {error}")).mend(error.remedy()))
-    })
+    text.parse::<Area>()
+        .map_err(|error| Box::new(Fault::usage(error.code(), format!("{what}: {error}")).fix(error.remedy())))
 }
 
 fn picture(file: &PictureFile<'_>) -> Outcome<Picture> {
     Picture::read(file.bytes).map_err(|error| {
-        Box::new(Fault::data(error.code(), error.to_string()).in_file(file.name).mend(error.remedy()))
+        Box::new(Fault::data(error.code(), error.to_string()).in_file(file.name).fix(error.remedy()))
     })
 }

@@ -55,7 +55,7 @@ pub fn set_up(
         let shown = program.display().to_string();
         let io = |e: std::io::Error| {
             let fault = safe_path::io_fault(&shown, "write", &e);
-            Box::new(fault.mend("name a folder on your PATH that you may write: --into DIR"))
+            Box::new(fault.fix("name a folder on your PATH that you may write: --into DIR"))
         };
         if fs::read(&program).ok().as_deref() != Some(script.as_bytes()) {
             write::write_whole(&program, script.as_bytes()).map_err(io)?;

@@ -51,7 +51,7 @@ impl Surroundings<'_> {
         }
         Err(Box::new(
             Fault::io("clock-wrong", format!("this machine's clock says {stamp}, which cannot be right"))
-                .mend("set the clock, then run the command again; nothing was signed"),
+                .fix("set the clock, then run the command again; nothing was signed"),
         ))
     }
 
@@ -71,7 +71,7 @@ impl Surroundings<'_> {
             None => Ok(day.unwrap_or(today)),
             Some(day) => Err(Box::new(
                 Fault::usage("date-future", format!("{day} has not come yet; today is {today}"))
-                    .mend("record it on the day it happens, or give the right day with --date YYYY-MM-DD"),
+                    .fix("record it on the day it happens, or give the right day with --date YYYY-MM-DD"),
             )),
         }
     }
@@ -103,7 +103,7 @@ pub fn nonce() -> Outcome<String> {
 
 impl From<GitError> for Box<Fault> {
     fn from(error: GitError) -> Self {
-        Box::new(Fault::io(error.code(), error.to_string()).mend(error.remedy()))
+        Box::new(Fault::io(error.code(), error.to_string()).fix(error.remedy()))
     }
 }
 

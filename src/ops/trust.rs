@@ -96,7 +96,7 @@ pub fn sign_off(
                             statement.role
                         ),
                     )
-                    .mend("let the person sign with a key of their own"));
+                    .fix("let the person sign with a key of their own"));
                 }
                 may_speak_by_evidence(chain, &evidence.person, &statement, digest)?;
                 may_sign(chain, &statement.signer, &key, &rules.evidence.taken_by, &statement.roster, digest)
@@ -123,13 +123,13 @@ pub fn project_move(
         if !step.is_possible() {
             let message = format!("nobody can move a project from {} to {} in one step", step.from, step.to);
             return Err(Fault::trust("move-impossible", message)
-                .mend("a project moves on one stage at a time, and back only with a reason"));
+                .fix("a project moves on one stage at a time, and back only with a reason"));
         }
         let allowed = if step.is_reopen() { &rules.reopen } else { &rules.advance };
         if !allowed.contains(&step.role) {
             let message = format!("the shop's rules let no {} make this move", step.role);
             return Err(
-                Fault::trust("move-role", message).mend("let somebody whom the rules name make the move")
+                Fault::trust("move-role", message).fix("let somebody whom the rules name make the move")
             );
         }
         let digest = Sha256Digest::of(sealed.bytes);
@@ -188,7 +188,7 @@ pub fn backed(
 
 fn unbacked(message: String) -> Fault {
     Fault::trust("move-unbacked", message)
-        .mend("a project moves on with `underlit advance`, which names what it rests on; take the move out")
+        .fix("a project moves on with `underlit advance`, which names what it rests on; take the move out")
 }
 
 /// What a later roster or later rules do to a statement that was good when it was made. It then no longer
@@ -198,7 +198,7 @@ pub const OVERTAKEN: &[&str] = &["signer-removed", "evidence-not-allowed", "move
 /// Verifies, then reads.
 fn open<T: DeserializeOwned>(sealed: Sealed<'_>, kind: Kind) -> Result<(T, PublicKey, String), Vec<Fault>> {
     let refuse = |code, message: String, remedy: &str| {
-        Err(vec![Fault::trust(code, message).in_file(sealed.path).mend(remedy)])
+        Err(vec![Fault::trust(code, message).in_file(sealed.path).fix(remedy)])
     };
     let digest = Sha256Digest::of(sealed.bytes);
     let name = sealed.path.rsplit('/').next().unwrap_or_default();
@@ -242,11 +242,11 @@ fn open<T: DeserializeOwned>(sealed: Sealed<'_>, kind: Kind) -> Result<(T, Publi
 fn same_place(chain: &Chain, project: &ProjectId, book: &str, stated: &ProjectId) -> Result<(), Fault> {
     if book != chain.newest().book.as_str() {
         return Err(Fault::trust("other-book", format!("it was signed in another book, {book}"))
-            .mend("take it out; a statement counts only where it was made"));
+            .fix("take it out; a statement counts only where it was made"));
     }
     if stated != project {
         return Err(Fault::trust("other-project", format!("it was signed in another project, {stated}"))
-            .mend("take it out; a statement counts only where it was made"));
+            .fix("take it out; a statement counts only where it was made"));
     }
     Ok(())
 }
@@ -259,7 +259,7 @@ fn in_namespace(armour: &str, purpose: &str) -> Result<(), Fault> {
         "signature-purpose",
         format!("it is signed for {armour}, and says what needs underlit-{purpose}"),
     )
-    .mend("sign it again with `underlit sign`"))
+    .fix("sign it again with `underlit sign`"))
 }
 
 /// Whether somebody had the role in which their answer was taken in, and has it still or the owners keep the answer.
@@ -273,14 +273,14 @@ fn may_speak_by_evidence(
     let then = chain.version(statement.roster.version).map(|(roster, _)| roster);
     if !then.is_some_and(|roster| roster.has_role(person, role)) {
         let message = format!("{person} did not stand on the roster as {role}");
-        return Err(Fault::trust("signer-role", message).mend("let an owner put the person on the roster"));
+        return Err(Fault::trust("signer-role", message).fix("let an owner put the person on the roster"));
     }
     let now = chain.newest();
     if now.has_role(person, role) || now.person(person).is_some_and(|p| p.kept.contains(&digest)) {
         return Ok(());
     }
     let message = format!("{person} no longer stands on the roster as {role}");
-    Err(Fault::trust("signer-removed", message).mend("let whoever has that role now answer"))
+    Err(Fault::trust("signer-removed", message).fix("let whoever has that role now answer"))
 }
 
 /// Whether a key may speak for a person in one of some roles: as the roster was when it spoke, and now.
@@ -294,12 +294,12 @@ fn may_sign(
 ) -> Result<(), Fault> {
     let Some((then, _)) = chain.version(under.version).filter(|(_, d)| *d == under.sha256) else {
         let message = format!("it names a roster version {} that this book does not have", under.version);
-        return Err(Fault::trust("signature-roster", message).mend("sync first; if it stays so, sign again"));
+        return Err(Fault::trust("signature-roster", message).fix("sync first; if it stays so, sign again"));
     };
     let words = || roles.iter().map(|r| r.word()).collect::<Vec<_>>().join(" or ");
     if !speaks(then, signer, key, roles) {
         let message = format!("{signer} had no such key as {} on roster version {}", words(), under.version);
-        return Err(Fault::trust("signer-role", message).mend("let somebody in that role sign"));
+        return Err(Fault::trust("signer-role", message).fix("let somebody in that role sign"));
     }
     let now = chain.newest();
     let key_now = key_of(now, signer, key);
@@ -319,7 +319,7 @@ fn may_sign(
         }
         Some(_) => "the person no longer has that role",
     };
-    Err(Fault::trust("signer-removed", format!("{signer} signed it, and since then {why}")).mend(
+    Err(Fault::trust("signer-removed", format!("{signer} signed it, and since then {why}")).fix(
         "let somebody in that role sign again, or let the owners keep it: underlit roster retire-key … --keep DIGEST, or underlit roster roles … --keep DIGEST",
     ))
 }

@@ -106,11 +106,11 @@ pub fn fault(path: &str) -> Fault {
             "the manifest of this rendering does not name this file, so nobody signs it",
         )
         .in_file(path)
-        .mend(format!("remove the file; `underlit draw {project} {panel}` draws the sheet again"));
+        .fix(format!("remove the file; `underlit draw {project} {panel}` draws the sheet again"));
     }
     Fault::data(CODE, "no record names this file, so nobody can tell what it is")
         .in_file(path)
-        .mend("remove the file, or name it in its record: photos with --photo, outlines with --outline")
+        .fix("remove the file, or name it in its record: photos with --photo, outlines with --outline")
 }
 
 /// The files beside records that changes leave named by no record any more: they go with the change.

@@ -103,7 +103,7 @@ impl Watch {
             Ok(()) => {}
             Err(TryLockError::WouldBlock) => {
                 let fault = Fault::io("watched-already", "another `underlit watch` follows this book here");
-                return Err(Box::new(fault.mend("let it run, or end it first")));
+                return Err(Box::new(fault.fix("let it run, or end it first")));
             }
             Err(TryLockError::Error(e)) => return Err(io(e)),
         }
@@ -118,7 +118,7 @@ impl Watch {
                 Err(e) => {
                     let fault = Fault::data("watch-unreadable", format!("what was told cannot be read: {e}"));
                     return Err(Box::new(
-                        fault.in_file(".git/underlit/watch.json").mend("take the file out, to begin anew"),
+                        fault.in_file(".git/underlit/watch.json").fix("take the file out, to begin anew"),
                     ));
                 }
             },

@@ -101,7 +101,7 @@ pub enum PassedOver {
 }
 
 impl PassedOver {
-    /// How far it is from being no reason: what another driver of the same make mends is nearer than what another kind of
+    /// How far it is from being no reason: what another driver of the same make fixes is nearer than what another kind of
     /// driver, tape or control would.
     #[must_use]
     pub fn distance(&self) -> u32 {

@@ -1,6 +1,6 @@
 //! Whether an outline is sound: closed, simple, with its cut-outs inside and clear of each other.
 //!
-//! All flaws are found at once, each with its place. Nothing is mended here; small gaps are closed while
+//! All flaws are found at once, each with its place. Nothing is fixed here; small gaps are closed while
 //! reading, within the tolerance that was stated.
 
 use std::collections::HashMap;

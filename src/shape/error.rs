@@ -1,4 +1,4 @@
-//! Why a drawing was refused: a stable code, what is wrong, where, and how to mend it.
+//! Why a drawing was refused: a stable code, what is wrong, where, and how to fix it.
 
 use std::fmt;
 
@@ -116,7 +116,7 @@ pub struct ShapeError {
     pub column: Option<usize>,
     /// What the element at fault is called in its file, such as `path` with the id `sink`.
     pub element: Option<String>,
-    /// How to mend it.
+    /// How to fix it.
     pub remedy: String,
 }
 

@@ -283,7 +283,7 @@ pub(crate) fn open_flaws(joined: &Joined, tolerance_mm: f64) -> Vec<ShapeError> 
     flaws
 }
 
-/// How to mend a gap: in the drawing, or by joining as wide as it is.
+/// How to fix a gap: in the drawing, or by joining as wide as it is.
 pub(crate) fn join_wider(gap_mm: f64) -> String {
     // A hair more, so that rounding does not leave it open.
     let width = (gap_mm * 1000.0).floor() / 1000.0 + 0.001;

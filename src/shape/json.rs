@@ -66,7 +66,7 @@ pub fn read_json(bytes: &[u8]) -> Result<Outline, ShapeError> {
         ShapeError::new(
             ShapeCode::Unreadable,
             format!("the outline is not JSON: {}", e.kind()),
-            "mend the JSON at this line",
+            "fix the JSON at this line",
         )
         .on_line(e.line_display())
     })?;
@@ -163,7 +163,7 @@ impl<'a> Reader<'a> {
         let value: f64 = literal
             .value
             .parse()
-            .map_err(|_| self.bad(node, format!("`{}` is not a number", literal.value), "mend it"))?;
+            .map_err(|_| self.bad(node, format!("`{}` is not a number", literal.value), "fix it"))?;
         if !(low..=high).contains(&value) {
             return Err(self.refuse(
                 node,

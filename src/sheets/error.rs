@@ -66,7 +66,7 @@ impl SheetError {
         matches!(self, SheetError::OffTheSheet { .. })
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {

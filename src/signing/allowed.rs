@@ -82,7 +82,7 @@ impl PrincipalError {
         "principal-malformed"
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         "write the id in plain lower case, like mara-dell".into()
@@ -178,7 +178,7 @@ impl AllowedSignersError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {

@@ -135,7 +135,7 @@ impl SigningError {
         }
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         match self {
@@ -175,7 +175,7 @@ impl SigningError {
             }
             Self::ProgramMissing { .. } => "install OpenSSH's client programs, 8.2 or newer".into(),
             Self::ProgramFailed { .. } => {
-                "mend what the program says; signing needs OpenSSH 8.2 or newer (ssh -V), and a hardware key \
+                "fix what the program says; signing needs OpenSSH 8.2 or newer (ssh -V), and a hardware key \
                  must be plugged in and touched"
                     .into()
             }

@@ -10,7 +10,7 @@ macro_rules! faults {
         impl From<$error> for Fault {
             fn from(error: $error) -> Self {
                 let class: fn(&$error) -> Class = $class;
-                Fault::new(class(&error), error.code(), error.to_string()).mend(error.remedy())
+                Fault::new(class(&error), error.code(), error.to_string()).fix(error.remedy())
             }
         }
 

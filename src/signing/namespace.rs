@@ -83,7 +83,7 @@ impl NamespaceError {
         "role-word"
     }
 
-    /// How to mend it.
+    /// How to fix it.
     #[must_use]
     pub fn remedy(&self) -> String {
         "write the role as a short lower-case word, like engineer or site-lead".into()

@@ -25,7 +25,7 @@ impl BookFolder {
         let from = fs::canonicalize(from).map_err(|e| match e.kind() {
             ErrorKind::NotFound | ErrorKind::NotADirectory => {
                 Fault::usage("not-a-book", format!("{} cannot be opened: {e}", from.display()))
-                    .mend("name a folder that exists")
+                    .fix("name a folder that exists")
             }
             _ => io_fault(&from.display().to_string(), "read", &e),
         })?;
@@ -48,11 +48,11 @@ impl BookFolder {
                 if ["HEAD", "objects", "refs"].iter().all(|name| from.join(name).exists()) {
                     let message = format!("{} is a bare repository: a book is shared through it, and nobody works in it", from.display());
                     let remedy = format!("make a clone to work in: underlit join {} DIR; `underlit verify` proves the book from here", from.display());
-                    return Box::new(Fault::usage("bare-repository", message).mend(remedy));
+                    return Box::new(Fault::usage("bare-repository", message).fix(remedy));
                 }
                 Box::new(
                     Fault::usage("not-a-book", format!("{} is not in a book: there is no book.json here or above", from.display()))
-                        .mend("go into the book's folder, or name it with --book DIR; `underlit init DIR` makes a new book, `underlit join URL DIR` fetches one"),
+                        .fix("go into the book's folder, or name it with --book DIR; `underlit init DIR` makes a new book, `underlit join URL DIR` fetches one"),
                 )
             })
     }
@@ -102,19 +102,19 @@ impl BookFolder {
                     "project-name",
                     format!("{name} cannot be the name of a project, so nothing in this folder counts"),
                 );
-                lost.push(fault.in_file(path).mend("give the folder its name back: the id in its project.json; or bring it back with: git checkout -- projects"));
+                lost.push(fault.in_file(path).fix("give the folder its name back: the id in its project.json; or bring it back with: git checkout -- projects"));
             } else if named && !folder {
                 let fault = Fault::data(
                     "not-a-file",
                     "a project is a folder, and this is a file, a link or a device",
                 );
-                lost.push(fault.in_file(&path).mend(
+                lost.push(fault.in_file(&path).fix(
                     "move it out of the book; the project's folder comes back with: git checkout -- projects",
                 ));
             } else if named && folder && !record && !self.names(&path)?.is_empty() {
                 let fault =
                     Fault::data("project-record", "this folder has no project.json, so nothing in it counts");
-                lost.push(fault.in_file(path).mend(format!("bring the record back: git checkout -- projects/{name}/project.json; or move the folder out of the book")));
+                lost.push(fault.in_file(path).fix(format!("bring the record back: git checkout -- projects/{name}/project.json; or move the folder out of the book")));
             }
         }
         Ok(lost)
@@ -136,7 +136,7 @@ impl BookFolder {
             "open one: underlit open NAME --title … --client … --site …",
         );
         Err(Box::new(
-            Fault::usage("unknown-project", format!("there is no project {id} in this book")).mend(remedy),
+            Fault::usage("unknown-project", format!("there is no project {id} in this book")).fix(remedy),
         ))
     }
 

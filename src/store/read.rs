@@ -49,7 +49,7 @@ pub fn attached(root: &Path, folder: &str, named: &Attachment, or_else: &str) ->
     Err(Box::new(
         Fault::data("attachment-differs", "this file is not the one that its record names")
             .in_file(&path)
-            .mend(format!("restore the file (git checkout -- {path}), or {or_else}")),
+            .fix(format!("restore the file (git checkout -- {path}), or {or_else}")),
     ))
 }
 
@@ -97,7 +97,7 @@ fn schema_elsewhere(path: &str, kind: Kind, value: &Value) -> Option<Fault> {
     elsewhere.then(|| {
         Fault::data("schema-elsewhere", format!("its schema is said to lie at {address}, outside the book"))
             .at_pointer("/$schema")
-            .mend("write the path of the book's own copy, such as ../../../schema/panel.schema.json")
+            .fix("write the path of the book's own copy, such as ../../../schema/panel.schema.json")
     })
 }
 
@@ -112,7 +112,7 @@ pub fn typed<T: DeserializeOwned>(path: &str, bytes: &[u8], value: &Value) -> Ou
             Fault::data("record-type", message)
                 .in_file(path)
                 .on_line(line)
-                .mend("write the value as the schema's description says"),
+                .fix("write the value as the schema's description says"),
         )
     })
 }

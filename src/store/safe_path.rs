@@ -62,7 +62,7 @@ pub fn read_plain(root: &Path, path: &str, largest: u64) -> Outcome<Vec<u8>> {
     if meta.len() > largest {
         let message = format!("the file has {} bytes; at most {largest} are read", meta.len());
         return Err(Box::new(
-            Fault::data("too-large", message).in_file(path).mend("keep large files outside the book"),
+            Fault::data("too-large", message).in_file(path).fix("keep large files outside the book"),
         ));
     }
     fs::read(&full).map_err(|e| Box::new(io_fault(path, "read", &e)))
@@ -93,13 +93,13 @@ pub(super) fn not_a_name(folder: &str, name: &OsStr) -> Fault {
     let at = if folder.is_empty() { String::new() } else { format!("{folder}/") };
     Fault::data("name", "a name is not Unicode text")
         .in_file(format!("{at}{}", name.to_string_lossy()))
-        .mend("rename it with a-z, 0-9 and -")
+        .fix("rename it with a-z, 0-9 and -")
 }
 
 fn not_a_file(path: &str) -> Fault {
     Fault::data("not-a-file", "this is a link, a folder or a device, and a book holds only ordinary files")
         .in_file(path)
-        .mend("put the file itself there")
+        .fix("put the file itself there")
 }
 
 /// What the disk said, as a fault.
@@ -117,9 +117,9 @@ pub fn io_fault(path: &str, doing: &'static str, error: &std::io::Error) -> Faul
             "make room on the disk and run the command again; nothing was changed"
         }
         ErrorKind::NotFound => "check the name, or take the file from the history: git log --all -- FILE",
-        _ => "mend the disk or the connection and run the command again",
+        _ => "fix the disk or the connection and run the command again",
     };
-    Fault::io(doing, format!("cannot {doing}: {error}")).in_file(path).mend(remedy)
+    Fault::io(doing, format!("cannot {doing}: {error}")).in_file(path).fix(remedy)
 }
 
 /// What the disk said of the folder for temporary files, which is the machine's and no part of the book.
@@ -128,7 +128,7 @@ pub fn scratch_fault(error: &std::io::Error) -> Fault {
     let at = std::env::temp_dir();
     let message = format!("the folder for temporary files, {}, cannot be used: {error}", at.display());
     Fault::io("temporary-folder", message)
-        .mend("make room there, or name another folder: TMPDIR=DIR underlit …; nothing was changed")
+        .fix("make room there, or name another folder: TMPDIR=DIR underlit …; nothing was changed")
 }
 
 /// Every file of the book with `/` between the parts, without the folder `.git`, in order; and everything

@@ -164,7 +164,7 @@ fn alternatives(schema: &'static Value, part: &'static Value) -> Vec<&'static Va
     found
 }
 
-/// Everything that a kind's schema says against a value, each with its pointer and the way to mend it.
+/// Everything that a kind's schema says against a value, each with its pointer and the way to fix it.
 ///
 /// Lines and files are added by the caller, who has the bytes.
 #[must_use]
@@ -181,9 +181,9 @@ pub fn faults(kind: Kind, value: &Value) -> Vec<Fault> {
     for error in validator.iter_errors(value) {
         let keyword = error.kind().keyword();
         let pointer = error.instance_path().to_string();
-        let mend = remedy(keyword, description_at(schema, error.evaluation_path().as_str()));
+        let fix = remedy(keyword, description_at(schema, error.evaluation_path().as_str()));
         let one = |message: String, pointer: String| {
-            Fault::data("schema", shortened(&message)).at_pointer(pointer).mend(mend.clone())
+            Fault::data("schema", shortened(&message)).at_pointer(pointer).fix(fix.clone())
         };
         match error.kind() {
             // Said where it stands, and of each by itself.

@@ -32,17 +32,17 @@ pub fn parse(bytes: &[u8]) -> Outcome<Value> {
     if bytes.len() as u64 > LARGEST {
         let message = format!("the file has {} bytes; a record has at most {LARGEST}", bytes.len());
         return Err(refuse(message, None)).map_err(|f| {
-            Box::new(f.mend("a record is text that people edit; attach large data as a file beside it"))
+            Box::new(f.fix("a record is text that people edit; attach large data as a file beside it"))
         });
     }
     if bytes.starts_with(&[0xEF, 0xBB, 0xBF]) {
         return Err(refuse("the file starts with a byte-order mark".into(), Some(1)))
-            .map_err(|f| Box::new(f.mend("save it as UTF-8 without a byte-order mark")));
+            .map_err(|f| Box::new(f.fix("save it as UTF-8 without a byte-order mark")));
     }
     if let Err(error) = std::str::from_utf8(bytes) {
         let line = 1 + bytes.iter().take(error.valid_up_to()).filter(|b| **b == b'\n').count();
         return Err(refuse("the file is not UTF-8 text".into(), Some(line)))
-            .map_err(|f| Box::new(f.mend("save it as UTF-8")));
+            .map_err(|f| Box::new(f.fix("save it as UTF-8")));
     }
     let mut reader = serde_json::Deserializer::from_slice(bytes);
     let value = Strict { depth: 0 }.deserialize(&mut reader).and_then(|value| reader.end().map(|()| value));
@@ -57,9 +57,9 @@ pub fn parse(bytes: &[u8]) -> Outcome<Value> {
         } else if message.contains("whole number") || message.contains("out of range") {
             "write the number with its unit's usual size"
         } else {
-            "mend the JSON at this line: a comma, a quote or a bracket is usually missing just before it; NaN and comments are not JSON"
+            "fix the JSON at this line: a comma, a quote or a bracket is usually missing just before it; NaN and comments are not JSON"
         };
-        Box::new(Fault::data("json-invalid", message).on_line(Some(line.max(1))).mend(remedy))
+        Box::new(Fault::data("json-invalid", message).on_line(Some(line.max(1))).fix(remedy))
     })
 }
 

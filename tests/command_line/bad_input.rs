@@ -209,7 +209,7 @@ fn everything_that_is_wrong_is_said_at_once() {
         "left alone: projects/quay-desk/notes.txt",
         "5 things are wrong.",
     ]);
-    assert_eq!(said.stderr.matches("to mend it: ").count(), 5, "{}", said.stderr);
+    assert_eq!(said.stderr.matches("Fix: ").count(), 5, "{}", said.stderr);
     // Only one project, and only its own faults.
     book.run("check quay-desk").code(3);
     let json = book.run("check --json").code(3).json();
@@ -248,7 +248,7 @@ fn a_symlink_in_place_of_a_record() {
         b.run("status quay-desk").fails(3, "not-a-file");
         b.run("swatch change quay-desk alba --lot B-17")
             .code(3)
-            .says(&["projects/quay-desk/swatches", "to mend it: "]);
+            .says(&["projects/quay-desk/swatches", "Fix: "]);
     });
     let book = place.copy_as(stages::intake(), "third", "mara");
     std::os::unix::fs::symlink("/etc/hostname", book.path(&format!("{PROJECT}/swatches/alba.jpg"))).unwrap();
@@ -275,7 +275,7 @@ fn files_that_people_hand_in() {
         b.run(&photo(&plain)).fails(2, "attachment").says(&["no ending"]);
         b.run(&photo(&place.path("").display().to_string())).fails(2, "attachment");
         b.run(&photo(&large.display().to_string())).fails(2, "attachment").says(&["67108864"]);
-        b.run(&format!("panel change quay-desk front --outline {open}")).code(3).says(&["open.json", "to mend it: "]);
+        b.run(&format!("panel change quay-desk front --outline {open}")).code(3).says(&["open.json", "Fix: "]);
         b.run("panel add quay-desk side --swatch alba --size 0mmx100mm").code(2).says(&["each side must be greater than 0"]);
         b.run("panel add quay-desk side --swatch alba --size 100x100").code(2).says(&["mm"]);
         b.run("panel add quay-desk side --swatch none --size 100mmx100mm").fails(2, "unknown-record");

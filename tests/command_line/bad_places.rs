@@ -204,7 +204,7 @@ fn in_a_folder_that_may_not_be_written() {
     let line = format!("init {} --shop Tern --owner mara --owner-name Mara", into.display());
     if root {
         // The place itself is root's.
-        run(&line).code(6).says(&["to mend it: "]);
+        run(&line).code(6).says(&["Fix: "]);
         assert!(!into.exists());
     }
     permit(&book.at);
@@ -267,7 +267,7 @@ for line in board "status quay-desk" "history quay-desk" check "dates quay-desk"
   "$UNDERLIT" $line >/dev/null 2>"$OUT" || { [ $? = 1 ] || { echo "$line: $(cat "$OUT")"; exit 9; }; }
 done
 code=0; "$UNDERLIT" swatch change quay-desk alba --lot B-17 --me mara >"$OUT" 2>&1 || code=$?
-[ "$code" = 6 ] && grep -q "Fix: \|to mend it: " "$OUT" || { echo "wrote: $code $(cat "$OUT")"; exit 9; }
+[ "$code" = 6 ] && grep -q "Fix: " "$OUT" || { echo "wrote: $code $(cat "$OUT")"; exit 9; }
 "#;
     let mut command = Command::new("unshare");
     command.args(["-m", "sh", "-c", script]);
@@ -305,7 +305,7 @@ fn a_file_stands_where_a_folder_belongs() {
         b.run("check").code(3).says(&["projects/quay-desk/requests", "[not-of-a-book]"]);
         b.run(r#"request ask quay-desk first --swatch alba --cct 3000,4000 --face diffused --size 300mmx200mm --address "Quay 4""#)
             .code(3)
-            .says(&["projects/quay-desk/requests", "to mend it: "]);
+            .says(&["projects/quay-desk/requests", "Fix: "]);
     });
     fs::remove_file(book.path("projects/quay-desk/requests")).unwrap();
     let taken = place.file("taken", "a file");
@@ -314,7 +314,7 @@ fn a_file_stands_where_a_folder_belongs() {
         .code(2)
         .says(&["[folder-not-empty]"]);
     assert_eq!(fs::read_to_string(&taken).unwrap(), "a file");
-    book.run("schemas --into projects/quay-desk/project.json").code(6).says(&["to mend it: "]);
+    book.run("schemas --into projects/quay-desk/project.json").code(6).says(&["Fix: "]);
     book.sound();
 }
 
@@ -353,7 +353,7 @@ fn on_a_disk_that_fills_up_at_any_flush_or_rename() {
                 break;
             }
             refused += 1;
-            let ran = ran.code(6).says(&["to mend it: make room on the disk"]);
+            let ran = ran.code(6).says(&["Fix: make room on the disk"]);
             assert_eq!(ran.stdout, "");
             // Whatever was interrupted is settled by whoever takes the lock next; that one changes nothing of its own.
             book.run("project change quay-desk --title x --dry-run").done();
@@ -429,7 +429,7 @@ exit 0
             copy.sound();
         } else {
             assert_eq!(code, 6, "room {room}: {said}");
-            assert!(said.contains("to mend it: make room on the disk"), "room {room}: {said}");
+            assert!(said.contains("Fix: make room on the disk"), "room {room}: {said}");
             assert_eq!(before, copy.state(), "room {room}: {said}");
         }
     }

@@ -1,5 +1,5 @@
 //! What a kill, a full disk, a file manager or a wrong clock leave of a clone: `check`, `check --repair` and `sync` say the
-//! same of each, whatever is offered mends it, and no commit that was not sent is lost. A book that is made or fetched
+//! same of each, whatever is offered fixes it, and no commit that was not sent is lost. A book that is made or fetched
 //! is whole or not there.
 
 use std::fs;
@@ -88,7 +88,7 @@ const DAMAGES: [Damage; 15] = [
 ];
 
 #[test]
-fn every_damage_is_told_alike_and_mended() {
+fn every_damage_is_told_alike_and_fixed() {
     let place = Place::new();
     let good = place.copy_as(stages::released(), "good", "mara");
     let hub = place.path("hub.git");
@@ -127,7 +127,7 @@ fn every_damage_is_told_alike_and_mended() {
                     "{what}: {line}: {ran:?}"
                 );
                 assert_eq!(
-                    ran.stderr.matches("to mend it: ").count(),
+                    ran.stderr.matches("Fix: ").count(),
                     1,
                     "{what}: {line}: one thing is said: {ran:?}"
                 );

@@ -52,7 +52,7 @@ fn let_down(desk: &Desk, line: &str, calls: &str, fault: &str, nth: usize) -> Ra
     Ran::of(line, command.output().unwrap())
 }
 
-/// A git whose own lock outlived it is mended as `check --repair` offers, or by whoever keeps the hub.
+/// A git whose own lock outlived it is fixed as `check --repair` offers, or by whoever keeps the hub.
 fn again(desk: &Desk, hub: Option<&std::path::Path>, line: &str) -> Ran {
     for _ in 0..6 {
         let ran = desk.run(line);

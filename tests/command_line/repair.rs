@@ -16,7 +16,7 @@ fn offered(desk: &Desk) -> Vec<String> {
 
 /// One leftover: what is offered for it, each of which is tried on a copy of its own and leaves a sound book.
 #[track_caller]
-fn mends(leave: impl Fn(&Desk), names: &[&str], kept: bool) {
+fn fixes(leave: impl Fn(&Desk), names: &[&str], kept: bool) {
     for name in names {
         let place = Place::new();
         let book = place.copy(stages::intake(), "mara");
@@ -52,7 +52,7 @@ fn locks_of_a_git_that_died() {
         assert!(old.unwrap().success());
         book.run("project change quay-desk --title x").fails(6, "git-locked");
     };
-    mends(lock, &["locks"], false);
+    fixes(lock, &["locks"], false);
     // One that is fresh, or that a process holds open, may belong to a git at work.
     let place = Place::new();
     let book = place.copy(stages::intake(), "mara");
@@ -114,7 +114,7 @@ fn conflict_markers_in_a_record() {
     };
     let file = format!("{PROJECT}/project.json");
     let [ours, theirs, committed] = ["ours", "theirs", "committed"].map(|side| format!("{file}:{side}"));
-    mends(marked, &[&ours, &theirs, &committed], true);
+    fixes(marked, &[&ours, &theirs, &committed], true);
     let place = Place::new();
     let book = place.copy(stages::intake(), "mara");
     marked(&book);
@@ -125,7 +125,7 @@ fn conflict_markers_in_a_record() {
 #[test]
 fn what_editors_leave() {
     let swatch = format!("{PROJECT}/swatches/alba.json");
-    mends(
+    fixes(
         |book| {
             book.write(&format!("{swatch}~"), "{}");
             book.write(&format!("{PROJECT}/.project.json.swp"), "b0VIM");
@@ -136,15 +136,15 @@ fn what_editors_leave() {
         true,
     );
     let line_ends = |book: &Desk| book.write(&swatch, book.text(&swatch).replace('\n', "\r\n"));
-    mends(line_ends, &[&format!("{swatch}:line-ends")], true);
+    fixes(line_ends, &[&format!("{swatch}:line-ends")], true);
     let mark = |book: &Desk| book.write(&swatch, [b"\xEF\xBB\xBF".to_vec(), book.bytes(&swatch)].concat());
-    mends(mark, &[&format!("{swatch}:bom")], true);
+    fixes(mark, &[&format!("{swatch}:bom")], true);
     let half = |book: &Desk| {
         let bytes = book.bytes(&swatch);
         book.write(&swatch, &bytes[..bytes.len() / 2]);
     };
-    mends(half, &[&format!("{swatch}:committed")], true);
-    mends(|book| book.write(&format!("{PROJECT}/panels/.writing-x1"), "{"), &["writing"], false);
+    fixes(half, &[&format!("{swatch}:committed")], true);
+    fixes(|book| book.write(&format!("{PROJECT}/panels/.writing-x1"), "{"), &["writing"], false);
 }
 
 #[test]
@@ -165,7 +165,7 @@ fn what_was_said_is_put_back() {
 
 #[test]
 fn at_a_terminal_it_asks_and_does_nothing_without_a_yes() {
-    for (answer, mended) in [("n", false), ("", false), ("y", true)] {
+    for (answer, fixed) in [("n", false), ("", false), ("y", true)] {
         let place = Place::new();
         let book = place.copy(stages::intake(), "mara");
         let swatch = format!("{PROJECT}/swatches/alba.json");
@@ -177,6 +177,6 @@ fn at_a_terminal_it_asks_and_does_nothing_without_a_yes() {
         let said = String::from_utf8_lossy(&said.stdout);
         assert!(said.contains("do it? [y/N]"), "{said}");
         let whole = serde_json::from_str::<Value>(&book.text(&swatch)).is_ok();
-        assert_eq!(whole, mended, "`{answer}`: {said}");
+        assert_eq!(whole, fixed, "`{answer}`: {said}");
     }
 }

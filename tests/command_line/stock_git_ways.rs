@@ -82,10 +82,10 @@ impl Scene {
     fn stops(&self, line: &str, operation: &str) {
         let (ok, said) = self.git(line);
         assert!(!ok, "git {line} went through: {said}");
-        let (half, mend) = (format!("a git {operation} is half done"), format!("git {operation} --abort"));
-        self.desk.run("sync --offline").fails(6, "git-busy").says(&[&half, &mend]);
-        self.desk.run("status quay-desk").code(0).says(&[&half, &mend]);
-        self.desk.run("check").code(0).says(&[&half, &mend]);
+        let (half, fix) = (format!("a git {operation} is half done"), format!("git {operation} --abort"));
+        self.desk.run("sync --offline").fails(6, "git-busy").says(&[&half, &fix]);
+        self.desk.run("status quay-desk").code(0).says(&[&half, &fix]);
+        self.desk.run("check").code(0).says(&[&half, &fix]);
     }
 
     /// Both titles stand in a question, and the whole book is good.

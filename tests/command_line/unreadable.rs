@@ -59,7 +59,7 @@ fn one_read_that_fails_never_changes_an_answer_in_silence() {
                 refused += 1;
                 // A program that the system does not even load says nothing of ours.
                 if ran.code == 6 && !line.contains("--json") {
-                    assert!(ran.stderr.contains("to mend it: "), "{what}");
+                    assert!(ran.stderr.contains("Fix: "), "{what}");
                 }
             }
         }

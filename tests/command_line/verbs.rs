@@ -276,7 +276,7 @@ fn a_book_is_made_and_joined_whole_or_not_at_all() {
     assert!(!place.path("other").exists());
 
     // Joining: an address that is none, a repository that is no book, a book that does not hold, a good one.
-    place.run("imke", "join nowhere.git clone").code(6).says(&["to mend it: "]);
+    place.run("imke", "join nowhere.git clone").code(6).says(&["Fix: "]);
     assert!(!place.path("clone").exists());
     let plain = Desk::new(place.path("plain"), "mara");
     fs::create_dir(&plain.at).unwrap();

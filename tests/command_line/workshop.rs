@@ -128,7 +128,7 @@ impl Ran {
         let all = format!("underlit {}\n{}{}", ran.what, ran.stdout, ran.stderr);
         assert_eq!(ran.stdout, "", "{all}");
         assert!(ran.stderr.contains(&format!("[{fault}]")), "no [{fault}] in: {all}");
-        assert!(ran.stderr.contains("to mend it: "), "no remedy in: {all}");
+        assert!(ran.stderr.contains("Fix: "), "no remedy in: {all}");
         assert!(!ran.stderr.contains("panicked"), "{all}");
         ran
     }

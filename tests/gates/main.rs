@@ -1,4 +1,4 @@
-//! The gates, judged over jobs in memory: what trips each requirement and what mends it, which approvals count,
+//! The gates, judged over jobs in memory: what trips each requirement and what fixes it, which approvals count,
 //! where moves lead, what signatures seal.
 //!
 //! `job` makes a whole job that calls for every requirement; every case changes one thing of it. No file is

@@ -1,4 +1,4 @@
-//! For every requirement: what trips it, with whom it waits for what, and the same case mended.
+//! For every requirement: what trips it, with whom it waits for what, and the same case fixed.
 
 use std::process::Command;
 
@@ -15,20 +15,20 @@ use underlit::words::LightKind;
 
 use crate::job::{Job, arched, cautions, digest, drawing, name, record, rectangle, swatch};
 
-/// One way to trip a requirement, and to mend it.
+/// One way to trip a requirement, and to fix it.
 struct Trip {
     requirement: &'static str,
     /// What is wrong, for the reader of a failure.
     about: &'static str,
     state: State,
-    /// Who can mend it, by name.
+    /// Who can fix it, by name.
     who: &'static [&'static str],
-    /// What the command that mends it says.
+    /// What the command that fixes it says.
     command: &'static str,
     /// What the sentence says.
     says: &'static str,
     trip: fn(&mut Job),
-    mend: fn(&mut Job),
+    fix: fn(&mut Job),
 }
 
 fn desk() -> PanelId {
@@ -144,7 +144,7 @@ const TRIPS: &[Trip] = &[
             job.shop.rules.apart = vec![Role::Engineer, Role::Client];
             share_key(job, Some("mara"));
         },
-        mend: |job| share_key(job, None),
+        fix: |job| share_key(job, None),
     },
     Trip {
         requirement: "nothing-refused",
@@ -154,7 +154,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel release --as client --withdraw",
         says: "Clara Quay (client) says rejected to the release of the whole build: “Too cold.”",
         trip: |job| refuse_unasked(job, &Subject::release(), Role::Client, "clara"),
-        mend: take_back,
+        fix: take_back,
     },
     Trip {
         requirement: "nothing-refused",
@@ -164,7 +164,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel rendering --panel desk --as rep --withdraw",
         says: "(rep) says rejected to the rendering for panel desk",
         trip: |job| refuse_unasked(job, &rendering(), Role::Rep, "oleg"),
-        mend: overridden,
+        fix: overridden,
     },
     Trip {
         requirement: "nothing-refused",
@@ -174,7 +174,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel choice --panel desk --as engineer --withdraw",
         says: "(engineer) says rejected to the choice for panel desk",
         trip: |job| refuse_unasked(job, &choice(), Role::Engineer, "mara"),
-        mend: overridden,
+        fix: overridden,
     },
     Trip {
         requirement: "stones-described",
@@ -184,7 +184,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit swatch add quay-hotel NAME --stone",
         says: "no swatch is described",
         trip: |job| job.project.swatches.clear(),
-        mend: |job| {
+        fix: |job| {
             job.project.swatches.insert(name("honey"), swatch("honey"));
         },
     },
@@ -196,7 +196,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit swatch add quay-hotel smoke --stone",
         says: "panel bar lies under swatch smoke",
         trip: |job| job.panel("bar", |p| p.swatch = name("smoke")),
-        mend: |job| {
+        fix: |job| {
             job.project.swatches.insert(name("smoke"), swatch("smoke"));
             job.try_stone("smoke");
             job.put_files();
@@ -210,7 +210,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit panel add quay-hotel NAME --swatch",
         says: "no panel is listed",
         trip: |job| job.project.panels.clear(),
-        mend: restore_panels,
+        fix: restore_panels,
     },
     Trip {
         requirement: "install-date-set",
@@ -220,7 +220,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit project change quay-hotel --install-date",
         says: "no day of installation is set",
         trip: |job| job.project.project.install_date = None,
-        mend: |job| job.project.project.install_date = Some(record("2027-02-01".into())),
+        fix: |job| job.project.project.install_date = Some(record("2027-02-01".into())),
     },
     Trip {
         requirement: "test-panel-requested",
@@ -230,7 +230,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit request ask quay-hotel NAME --swatch honey",
         says: "no test panel was asked for",
         trip: |job| job.project.requests.clear(),
-        mend: |job| job.try_stone("honey"),
+        fix: |job| job.try_stone("honey"),
     },
     Trip {
         requirement: "test-panel-requested",
@@ -240,7 +240,7 @@ const TRIPS: &[Trip] = &[
         command: "--cct 2700,4000",
         says: "show 1 colour temperature; a choice needs at least two",
         trip: |job| job.project.requests.values_mut().for_each(|r| r.ccts_k = vec![4000]),
-        mend: |job| job.project.requests.values_mut().for_each(|r| r.ccts_k = vec![4000, 4001]),
+        fix: |job| job.project.requests.values_mut().for_each(|r| r.ccts_k = vec![4000, 4001]),
     },
     Trip {
         requirement: "test-panel-requested",
@@ -253,7 +253,7 @@ const TRIPS: &[Trip] = &[
             let diffused = record("diffused".into());
             job.project.requests.values_mut().for_each(|r| r.faces = vec![diffused]);
         },
-        mend: |job| {
+        fix: |job| {
             let clear = record("clear".into());
             job.project.requests.values_mut().for_each(|r| r.faces = vec![clear]);
         },
@@ -271,7 +271,7 @@ const TRIPS: &[Trip] = &[
                 .approvals
                 .push(record(serde_json::json!({ "view": "request", "role": "rep", "people": 1 })));
         },
-        mend: |job| {
+        fix: |job| {
             job.say(&Subject::request(&name("honey-panel")), Role::Rep, "oleg", Decision::Approved);
         },
     },
@@ -283,7 +283,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit request received quay-hotel honey-panel",
         says: "honey-panel was sent on 2026-09-18 and has not been received",
         trip: |job| job.project.requests.values_mut().for_each(|r| r.received = None),
-        mend: |job| job.try_stone("honey"),
+        fix: |job| job.try_stone("honey"),
     },
     Trip {
         requirement: "test-panel-received",
@@ -295,7 +295,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.project.requests.values_mut().for_each(|r| (r.sent, r.received) = (None, None));
         },
-        mend: |job| job.try_stone("honey"),
+        fix: |job| job.try_stone("honey"),
     },
     Trip {
         requirement: "test-panel-received",
@@ -315,7 +315,7 @@ const TRIPS: &[Trip] = &[
             (asked.id, asked.sent, asked.asked) = (name("z-asked"), None, record("2026-09-01".into()));
             job.project.requests.extend([here, sent, asked].map(|r| (r.id.clone(), r)));
         },
-        mend: |job| {
+        fix: |job| {
             let sent = job.project.requests.get_mut(&name("b-sent")).expect("it was sent");
             sent.received = Some(record("2026-09-24".into()));
         },
@@ -328,7 +328,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit trial record quay-hotel NAME --swatch honey",
         says: "no trial of honey over a received test panel is recorded",
         trip: |job| job.project.trials.clear(),
-        mend: |job| job.try_stone("honey"),
+        fix: |job| job.try_stone("honey"),
     },
     Trip {
         requirement: "trial-recorded",
@@ -338,7 +338,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit trial record",
         says: "over a received test panel",
         trip: |job| job.project.trials.values_mut().for_each(|t| t.request = name("another")),
-        mend: |job| job.try_stone("honey"),
+        fix: |job| job.try_stone("honey"),
     },
     Trip {
         requirement: "choice-complete",
@@ -353,7 +353,7 @@ const TRIPS: &[Trip] = &[
                 p.lit_edges.clear();
             });
         },
-        mend: restore_panels,
+        fix: restore_panels,
     },
     Trip {
         requirement: "choice-complete",
@@ -363,7 +363,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit choose quay-hotel desk --cct …",
         says: "not yet chosen for panel desk: the colour temperature",
         trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = None)),
-        mend: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(4000))),
+        fix: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(4000))),
     },
     Trip {
         requirement: "chosen-cct-tried",
@@ -376,7 +376,7 @@ const TRIPS: &[Trip] = &[
             job.forget(&waiver());
             job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(3200)));
         },
-        mend: |job| approve(job, &waiver(), Role::Client),
+        fix: |job| approve(job, &waiver(), Role::Client),
     },
     Trip {
         requirement: "chosen-cct-tried",
@@ -391,7 +391,7 @@ const TRIPS: &[Trip] = &[
             let diffused = record("diffused".into());
             job.project.trials.values_mut().for_each(|t| t.face = diffused);
         },
-        mend: |job| job.try_stone("honey"),
+        fix: |job| job.try_stone("honey"),
     },
     Trip {
         requirement: "chosen-cct-tried",
@@ -404,7 +404,7 @@ const TRIPS: &[Trip] = &[
             job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(3200)));
             refuse(job, &waiver(), Role::Client);
         },
-        mend: |job| relent(job, &waiver(), Role::Client),
+        fix: |job| relent(job, &waiver(), Role::Client),
     },
     Trip {
         requirement: "bright-enough",
@@ -417,7 +417,7 @@ const TRIPS: &[Trip] = &[
             job.forget(&dim_bar());
             dimmed(job, 400.0);
         },
-        mend: |job| approve(job, &dim_bar(), Role::Client),
+        fix: |job| approve(job, &dim_bar(), Role::Client),
     },
     Trip {
         requirement: "bright-enough",
@@ -430,7 +430,7 @@ const TRIPS: &[Trip] = &[
             job.forget(&dim_bar());
             dimmed(job, 400.0);
         },
-        mend: |job| dimmed(job, 900.0),
+        fix: |job| dimmed(job, 900.0),
     },
     Trip {
         requirement: "bright-enough",
@@ -444,7 +444,7 @@ const TRIPS: &[Trip] = &[
             dimmed(job, 1100.0);
             job.swatch("honey", |s| s.thickness_mm = Millimetres(12.0));
         },
-        mend: |job| dimmed(job, 900.0),
+        fix: |job| dimmed(job, 900.0),
     },
     Trip {
         requirement: "bright-enough",
@@ -459,7 +459,7 @@ const TRIPS: &[Trip] = &[
             approve(job, &dim_bar(), Role::Client);
             dimmed(job, 300.0);
         },
-        mend: |job| relent(job, &dim_bar(), Role::Client),
+        fix: |job| relent(job, &dim_bar(), Role::Client),
     },
     Trip {
         requirement: "bright-enough",
@@ -472,7 +472,7 @@ const TRIPS: &[Trip] = &[
             dimmed(job, 400.0);
             refuse(job, &dim_bar(), Role::Client);
         },
-        mend: |job| relent(job, &dim_bar(), Role::Client),
+        fix: |job| relent(job, &dim_bar(), Role::Client),
     },
     Trip {
         requirement: "choice-signed",
@@ -482,7 +482,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel choice --panel desk --as client",
         says: "the choice for panel desk is not yet approved by the client",
         trip: |job| job.forget(&choice()),
-        mend: |job| approve(job, &choice(), Role::Client),
+        fix: |job| approve(job, &choice(), Role::Client),
     },
     Trip {
         requirement: "choice-signed",
@@ -492,7 +492,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit choose quay-hotel desk",
         says: "Clara Quay (client) says rejected to the choice for panel desk: “Too cold.”",
         trip: |job| refuse(job, &choice(), Role::Client),
-        mend: |job| relent(job, &choice(), Role::Client),
+        fix: |job| relent(job, &choice(), Role::Client),
     },
     Trip {
         requirement: "choice-signed",
@@ -502,7 +502,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel choice --panel desk",
         says: "Clara Quay (client) approved the choice for panel desk, but it has changed since",
         trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(4100))),
-        mend: |job| relent(job, &choice(), Role::Client),
+        fix: |job| relent(job, &choice(), Role::Client),
     },
     Trip {
         requirement: "chosen-light-offered",
@@ -512,7 +512,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit choose quay-hotel desk --light",
         says: "no tape of the shop gives tunable-white at 9000 K",
         trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(9000))),
-        mend: |job| {
+        fix: |job| {
             let before = Job::complete().project.panels[&name("desk")].light.clone();
             job.panel("desk", |p| p.light = before);
         },
@@ -525,7 +525,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit choose quay-hotel desk --control tunable-wall",
         says: "panel desk has tunable-white light and no control system",
         trip: |job| job.panel("desk", |p| p.control = None),
-        mend: |job| job.panel("desk", |p| p.control = Some(name("tunable-wall"))),
+        fix: |job| job.panel("desk", |p| p.control = Some(name("tunable-wall"))),
     },
     Trip {
         requirement: "control-named",
@@ -535,7 +535,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit choose quay-hotel desk --control",
         says: "which is no controller of the shop",
         trip: |job| job.panel("desk", |p| p.control = Some(name("reverse-wall"))),
-        mend: |job| job.panel("desk", |p| p.control = Some(name("colour-wall"))),
+        fix: |job| job.panel("desk", |p| p.control = Some(name("colour-wall"))),
     },
     Trip {
         requirement: "control-named",
@@ -545,7 +545,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit choose quay-hotel desk --control colour-wall",
         says: "which does not run rgbw light",
         trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.kind = LightKind::Rgbw)),
-        mend: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.kind = LightKind::TunableWhite)),
+        fix: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.kind = LightKind::TunableWhite)),
     },
     Trip {
         requirement: "no-field-service-acknowledged",
@@ -555,7 +555,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel acknowledgement --panel desk --topic no-field-service --as client",
         says: "the acknowledgement `no-field-service` for panel desk is not yet approved",
         trip: |job| job.forget(&acknowledged(Topic::NoFieldService, "desk")),
-        mend: |job| approve(job, &acknowledged(Topic::NoFieldService, "desk"), Role::Client),
+        fix: |job| approve(job, &acknowledged(Topic::NoFieldService, "desk"), Role::Client),
     },
     Trip {
         requirement: "outline-exact",
@@ -567,7 +567,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.project.drawings.remove(&name("bar"));
         },
-        mend: restore_panels,
+        fix: restore_panels,
     },
     Trip {
         requirement: "outline-exact",
@@ -579,7 +579,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.project.drawings.insert(name("bar"), Err(Fault::data("open", "it does not close")));
         },
-        mend: restore_panels,
+        fix: restore_panels,
     },
     Trip {
         requirement: "outline-exact",
@@ -591,7 +591,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.project.drawings.insert(name("bar"), Ok(drawing(&rectangle(1201.0, 300.0))));
         },
-        mend: restore_panels,
+        fix: restore_panels,
     },
     Trip {
         requirement: "outline-exact",
@@ -601,7 +601,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit panel change quay-hotel bar --outline FILE",
         says: "panel bar lights edge 5, which its outline does not have",
         trip: |job| job.panel("bar", |p| p.lit_edges = vec![1, 3, 5]),
-        mend: |job| job.panel("bar", |p| p.lit_edges = vec![1, 3, 4]),
+        fix: |job| job.panel("bar", |p| p.lit_edges = vec![1, 3, 4]),
     },
     Trip {
         requirement: "route-builds",
@@ -611,7 +611,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit plan quay-hotel bar",
         says: "no route is settled; routed-panel would do",
         trip: |job| job.panel("bar", |p| p.route = None),
-        mend: |job| job.panel("bar", |p| p.route = Some(name("routed-panel"))),
+        fix: |job| job.panel("bar", |p| p.route = Some(name("routed-panel"))),
     },
     Trip {
         requirement: "route-builds",
@@ -621,7 +621,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit split quay-hotel desk",
         says: "no build method is chosen for panel desk: routed-panel: ",
         trip: |job| job.panel("desk", |p| p.seams.clear()),
-        mend: |job| job.split("desk"),
+        fix: |job| job.split("desk"),
     },
     Trip {
         requirement: "seams-acknowledged",
@@ -631,7 +631,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel acknowledgement --panel desk --topic seams --as client",
         says: "the acknowledgement `seams` for panel desk is not yet approved",
         trip: |job| job.forget(&acknowledged(Topic::Seams, "desk")),
-        mend: |job| approve(job, &acknowledged(Topic::Seams, "desk"), Role::Client),
+        fix: |job| approve(job, &acknowledged(Topic::Seams, "desk"), Role::Client),
     },
     Trip {
         requirement: "seams-acknowledged",
@@ -644,7 +644,7 @@ const TRIPS: &[Trip] = &[
             job.outline("desk", &arched(3500.0));
             job.split("desk");
         },
-        mend: |job| {
+        fix: |job| {
             relent(job, &acknowledged(Topic::Seams, "desk"), Role::Client);
             job.draw("desk");
         },
@@ -657,7 +657,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel acknowledgement --panel bar --topic uneven-light --as client",
         says: "the acknowledgement `uneven-light` for panel bar is not yet approved",
         trip: |job| job.forget(&acknowledged(Topic::UnevenLight, "bar")),
-        mend: |job| approve(job, &acknowledged(Topic::UnevenLight, "bar"), Role::Client),
+        fix: |job| approve(job, &acknowledged(Topic::UnevenLight, "bar"), Role::Client),
     },
     Trip {
         requirement: "rendering-matches",
@@ -667,7 +667,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit draw quay-hotel desk",
         says: "panel desk has no rendering",
         trip: |job| job.project.renderings.clear(),
-        mend: |job| job.draw("desk"),
+        fix: |job| job.draw("desk"),
     },
     Trip {
         requirement: "rendering-matches",
@@ -681,7 +681,7 @@ const TRIPS: &[Trip] = &[
                 p.bent = Some(Bend { radius_mm: Millimetres(900.0), axis: BendAxis::Upright });
             });
         },
-        mend: |job| job.panel("bar", |p| p.bent = None),
+        fix: |job| job.panel("bar", |p| p.bent = None),
     },
     Trip {
         requirement: "rendering-matches",
@@ -691,7 +691,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit draw quay-hotel bar",
         says: "panel bar has no rendering",
         trip: |job| job.panel("bar", |p| p.etching = Some("House number 12".into())),
-        mend: |job| job.panel("bar", |p| p.etching = None),
+        fix: |job| job.panel("bar", |p| p.etching = None),
     },
     Trip {
         requirement: "rendering-matches",
@@ -701,7 +701,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit draw quay-hotel desk",
         says: "was drawn for another stone, light, face, mount, place, position or title",
         trip: |job| job.panel("desk", |p| p.up_edge = Some(2)),
-        mend: |job| job.panel("desk", |p| p.up_edge = Some(3)),
+        fix: |job| job.panel("desk", |p| p.up_edge = Some(3)),
     },
     Trip {
         requirement: "rendering-matches",
@@ -714,7 +714,7 @@ const TRIPS: &[Trip] = &[
             job.outline("desk", &arched(3601.0));
             job.split("desk");
         },
-        mend: |job| job.draw("desk"),
+        fix: |job| job.draw("desk"),
     },
     Trip {
         requirement: "rendering-matches",
@@ -724,7 +724,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit draw quay-hotel desk",
         says: "was drawn for another stone, light, face, mount, place, position or title",
         trip: |job| job.panel("desk", |p| p.title = "Front desk".into()),
-        mend: |job| job.draw("desk"),
+        fix: |job| job.draw("desk"),
     },
     Trip {
         requirement: "rendering-matches",
@@ -734,7 +734,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit draw quay-hotel desk",
         says: "was drawn for other seams",
         trip: |job| job.project.renderings.values_mut().for_each(|r| r.seams.clear()),
-        mend: |job| job.draw("desk"),
+        fix: |job| job.draw("desk"),
     },
     Trip {
         requirement: "rendering-matches",
@@ -744,7 +744,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit draw quay-hotel desk",
         says: "was drawn for other measures than its outline has",
         trip: |job| job.project.renderings.values_mut().for_each(|r| r.width_mm = Millimetres(3599.0)),
-        mend: |job| job.draw("desk"),
+        fix: |job| job.draw("desk"),
     },
     Trip {
         requirement: "rendering-matches",
@@ -754,7 +754,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit draw quay-hotel desk",
         says: "was drawn for panel bar",
         trip: |job| job.project.renderings.values_mut().for_each(|r| r.panel = name("bar")),
-        mend: |job| job.draw("desk"),
+        fix: |job| job.draw("desk"),
     },
     Trip {
         requirement: "rendering-matches",
@@ -766,7 +766,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.project.files.insert("renderings/desk/sheet.pdf".into(), digest("another"));
         },
-        mend: Job::put_files,
+        fix: Job::put_files,
     },
     Trip {
         requirement: "rendering-matches",
@@ -778,7 +778,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.project.files.remove("renderings/desk/sheet.svg");
         },
-        mend: Job::put_files,
+        fix: Job::put_files,
     },
     Trip {
         requirement: "rendering-matches",
@@ -790,7 +790,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.project.files.insert("renderings/desk/sheet-3.svg".into(), digest("slipped in"));
         },
-        mend: |job| {
+        fix: |job| {
             job.project.files.remove("renderings/desk/sheet-3.svg");
         },
     },
@@ -804,7 +804,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.project.files.insert("renderings/desk/sheet-2.svg".into(), digest("another"));
         },
-        mend: Job::put_files,
+        fix: Job::put_files,
     },
     Trip {
         requirement: "rendering-signed",
@@ -818,7 +818,7 @@ const TRIPS: &[Trip] = &[
                 .signoffs
                 .retain(|s| s.statement.about != rendering() || s.statement.role == Role::Client);
         },
-        mend: |job| approve(job, &rendering(), Role::Engineer),
+        fix: |job| approve(job, &rendering(), Role::Engineer),
     },
     Trip {
         requirement: "rendering-signed",
@@ -828,7 +828,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel rendering --panel desk --as client",
         says: "Clara Quay (client) approved the rendering for panel desk, but it has changed since",
         trip: |job| job.draw("desk"),
-        mend: |job| {
+        fix: |job| {
             relent(job, &rendering(), Role::Client);
             relent(job, &rendering(), Role::Engineer);
         },
@@ -841,7 +841,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit plan quay-hotel desk --feed-length …",
         says: "the length of wire from driver to panel is not given",
         trip: |job| job.panel("desk", |p| p.feed_length_m = None),
-        mend: |job| job.panel("desk", |p| p.feed_length_m = Some(record(3.into()))),
+        fix: |job| job.panel("desk", |p| p.feed_length_m = Some(record(3.into()))),
     },
     Trip {
         requirement: "power-worked-out",
@@ -851,7 +851,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit plan quay-hotel bar --feed-length … --driver-at in-wall-box|remote --driver-place dry|damp|wet",
         says: "the length of wire from driver to panel is not given",
         trip: |job| job.panel("bar", |p| p.feed_length_m = None),
-        mend: |job| job.panel("bar", |p| p.feed_length_m = Some(record(3.into()))),
+        fix: |job| job.panel("bar", |p| p.feed_length_m = Some(record(3.into()))),
     },
     Trip {
         requirement: "power-worked-out",
@@ -861,7 +861,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit plan quay-hotel bar",
         says: "no tape is settled; white-24 would do; no driver is settled",
         trip: |job| job.panel("bar", |p| (p.tape, p.driver, p.wire) = (None, None, None)),
-        mend: Job::settle,
+        fix: Job::settle,
     },
     Trip {
         requirement: "power-worked-out",
@@ -871,7 +871,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit plan quay-hotel bar",
         says: "the power of panel bar is not worked out",
         trip: |job| job.panel("bar", |p| p.feed_length_m = Some(record(200.into()))),
-        mend: |job| job.panel("bar", |p| p.feed_length_m = Some(record(4.into()))),
+        fix: |job| job.panel("bar", |p| p.feed_length_m = Some(record(4.into()))),
     },
     Trip {
         requirement: "wiring-protected",
@@ -883,7 +883,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.panel("bar", |p| (p.driver, p.wire) = (Some(name("plain-24-300")), Some(name("14-2"))));
         },
-        mend: |job| {
+        fix: |job| {
             job.panel("bar", |p| (p.driver, p.wire) = (None, None));
             job.settle();
         },
@@ -896,7 +896,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel acknowledgement --topic cautions --as engineer",
         says: "the acknowledgement `cautions` is not yet approved by the engineer",
         trip: |job| job.forget(&cautions()),
-        mend: |job| approve(job, &cautions(), Role::Engineer),
+        fix: |job| approve(job, &cautions(), Role::Engineer),
     },
     Trip {
         requirement: "cautions-seen",
@@ -906,7 +906,7 @@ const TRIPS: &[Trip] = &[
         command: "--topic cautions",
         says: "but it has changed since",
         trip: |job| job.project.project.site.electrical_code = Some("another code".into()),
-        mend: |job| relent(job, &cautions(), Role::Engineer),
+        fix: |job| relent(job, &cautions(), Role::Engineer),
     },
     Trip {
         requirement: "nothing-stale",
@@ -918,7 +918,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.project.files.insert("swatches/honey.jpg".into(), digest("another"));
         },
-        mend: Job::put_files,
+        fix: Job::put_files,
     },
     Trip {
         requirement: "nothing-stale",
@@ -930,7 +930,7 @@ const TRIPS: &[Trip] = &[
         trip: |job| {
             job.project.files.remove("swatches/honey.spectrum.csv");
         },
-        mend: Job::put_files,
+        fix: Job::put_files,
     },
     Trip {
         requirement: "nothing-stale",
@@ -943,7 +943,7 @@ const TRIPS: &[Trip] = &[
             job.draw("bar");
             job.outline("bar", &rectangle(1201.0, 300.0));
         },
-        mend: |job| job.draw("bar"),
+        fix: |job| job.draw("bar"),
     },
     Trip {
         requirement: "no-open-conflict",
@@ -963,7 +963,7 @@ const TRIPS: &[Trip] = &[
             }));
             job.project.conflicts.insert("projects/quay-hotel/conflicts/0a1b.json".into(), open);
         },
-        mend: |job| job.project.conflicts.clear(),
+        fix: |job| job.project.conflicts.clear(),
     },
     Trip {
         requirement: "no-open-conflict",
@@ -986,7 +986,7 @@ const TRIPS: &[Trip] = &[
                 job.shop.conflicts.insert(format!("conflicts/{name}.json"), open);
             }
         },
-        mend: |job| drop(job.shop.conflicts.remove("conflicts/0c1d.json")),
+        fix: |job| drop(job.shop.conflicts.remove("conflicts/0c1d.json")),
     },
     Trip {
         requirement: "release-signed",
@@ -996,7 +996,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel release --as engineer",
         says: "the release of the whole build is not yet approved by the engineer",
         trip: |job| job.forget(&Subject::release()),
-        mend: |job| approve(job, &Subject::release(), Role::Engineer),
+        fix: |job| approve(job, &Subject::release(), Role::Engineer),
     },
     Trip {
         requirement: "release-signed",
@@ -1006,7 +1006,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel release --as engineer",
         says: "Mara Tideway (engineer) approved the release of the whole build, but it has changed since",
         trip: |job| job.panel("bar", |p| p.feed_length_m = Some(record(3.into()))),
-        mend: |job| relent(job, &Subject::release(), Role::Engineer),
+        fix: |job| relent(job, &Subject::release(), Role::Engineer),
     },
     Trip {
         requirement: "as-built-recorded",
@@ -1016,7 +1016,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit built quay-hotel bar --serial",
         says: "panel bar has no as-built record",
         trip: |job| job.project.as_built.iter_mut().for_each(|b| b.panels.retain(|p| p.id != name("bar"))),
-        mend: |job| job.project.as_built = Job::complete().project.as_built,
+        fix: |job| job.project.as_built = Job::complete().project.as_built,
     },
     Trip {
         requirement: "installation-recorded",
@@ -1026,7 +1026,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit installed quay-hotel --electrician",
         says: "the installation is not recorded",
         trip: |job| job.project.installation = None,
-        mend: |job| job.project.installation = Job::complete().project.installation,
+        fix: |job| job.project.installation = Job::complete().project.installation,
     },
     Trip {
         requirement: "service-card-left",
@@ -1036,7 +1036,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit installed quay-hotel --card-kept-at",
         says: "no service card was left with the owner",
         trip: |job| job.project.installation.iter_mut().for_each(|i| i.service_card = None),
-        mend: |job| job.project.installation = Job::complete().project.installation,
+        fix: |job| job.project.installation = Job::complete().project.installation,
     },
 ];
 
@@ -1056,7 +1056,7 @@ fn a_whole_job_meets_every_requirement() {
 fn every_requirement_has_a_case_that_trips_it() {
     for requirement in ALL {
         let cases = TRIPS.iter().filter(|t| t.requirement == requirement.name).count();
-        assert!(cases > 0, "{} has no case that trips it and is mended: add one", requirement.name);
+        assert!(cases > 0, "{} has no case that trips it and is fixed: add one", requirement.name);
     }
     for trip in TRIPS {
         let known = ALL.iter().any(|r| r.name == trip.requirement);
@@ -1065,17 +1065,17 @@ fn every_requirement_has_a_case_that_trips_it() {
 }
 
 #[test]
-fn each_case_trips_its_requirement_and_is_mended() {
+fn each_case_trips_its_requirement_and_is_fixed() {
     // A case takes about a second: on every processor some.
     let hands = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
     std::thread::scope(|scope| {
         for share in TRIPS.chunks(TRIPS.len().div_ceil(hands)) {
-            scope.spawn(move || share.iter().for_each(trips_and_is_mended));
+            scope.spawn(move || share.iter().for_each(trips_and_is_fixed));
         }
     });
 }
 
-fn trips_and_is_mended(case: &Trip) {
+fn trips_and_is_fixed(case: &Trip) {
     let label = format!("{}, {}", case.requirement, case.about);
     let mut job = Job::complete();
     (case.trip)(&mut job);
@@ -1097,15 +1097,15 @@ fn trips_and_is_mended(case: &Trip) {
         let able = found.roles.iter().any(|r| job.shop.roster.has_role(person, *r));
         assert!(able, "{label}: {person} has none of the roles {:?}", found.roles);
     }
-    (case.mend)(&mut job);
+    (case.fix)(&mut job);
     let findings = job.findings(case.requirement);
-    assert!(findings.iter().all(|f| f.state == State::Met), "{label}: not mended: {findings:#?}");
+    assert!(findings.iter().all(|f| f.state == State::Met), "{label}: not fixed: {findings:#?}");
     // What else the change put out of date, everybody does again; then the whole job stands.
     if job.project.renderings.contains_key(&desk()) {
         job.draw("desk");
     }
     job.sign_all();
-    assert_eq!(job.missing(), Vec::<String>::new(), "{label}: mended, and yet");
+    assert_eq!(job.missing(), Vec::<String>::new(), "{label}: fixed, and yet");
 }
 
 /// Every command that a finding names is one that the program knows, with the options that it has.

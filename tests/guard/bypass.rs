@@ -17,7 +17,7 @@ fn push_past(scene: &Scene, desk: &Desk) {
 #[track_caller]
 fn found(desk: &Desk, code: &str, words: &[&str]) {
     let ran = desk.run("sync").fails(5, "incoming-refused");
-    ran.says(&["stays at its last good state", &format!("[{code}]"), "to mend it: "]).says(words);
+    ran.says(&["stays at its last good state", &format!("[{code}]"), "Fix: "]).says(words);
     let head = desk.git("rev-parse HEAD");
     assert!(!desk.git_tries("merge-base --is-ancestor origin/main HEAD").status.success());
     desk.sound_for_git();

@@ -60,7 +60,7 @@ impl Scene {
         assert!(!pushed.status.success(), "git {line} was taken:\n{said}");
         assert!(said.contains(&format!("[{code}]")), "no [{code}] after git {line}:\n{said}");
         assert!(said.contains("remote: underlit guard: this push is not taken"), "{said}");
-        assert!(said.contains("to mend it: "), "{said}");
+        assert!(said.contains("Fix: "), "{said}");
         assert!(!said.contains("panicked"), "{said}");
         for line in said.lines().filter(|line| line.starts_with("remote:")) {
             assert!(line.trim_end().chars().count() <= 80, "{line}");

@@ -117,8 +117,8 @@ fn records_that_do_not_pass_count_at_the_end_only() {
     mara.write(".gitattributes", "* text=auto\n");
     commit_all(mara, "line ends");
     scene.refuses_head(mara, "bytes-changed");
-    // A later commit mends what a later commit can mend, and then everything goes in.
+    // A later commit fixes what a later commit can fix, and then everything goes in.
     mara.write(".gitattributes", "* -text\n*.json merge=underlit\n");
-    commit_all(mara, "mended");
+    commit_all(mara, "fixed");
     scene.takes_head(mara);
 }

@@ -109,13 +109,13 @@ impl Ran {
         self
     }
 
-    /// It refused with this exit code and fault, said how to mend it, and claimed nothing.
+    /// It refused with this exit code and fault, said how to fix it, and claimed nothing.
     #[track_caller]
     pub(crate) fn refused(self, code: i32, fault: &str) -> Ran {
         let all = format!("{}\n{}{}", self.what, self.out, self.err);
         assert_eq!(self.code, code, "{all}");
         assert!(self.err.contains(&format!("[{fault}]")), "no [{fault}]: {all}");
-        assert!(self.err.contains("to mend it: ") && self.out.is_empty(), "{all}");
+        assert!(self.err.contains("Fix: ") && self.out.is_empty(), "{all}");
         self
     }
 

@@ -204,7 +204,7 @@ fn spectra_with_faults_are_refused_with_their_line() {
         let ran = measure(&text);
         assert_eq!(ran.code, 3, "{code}: {}{}", ran.out, ran.err);
         assert!(ran.err.contains(&format!("[{code}")), "{code}: {}", ran.err);
-        assert!(ran.err.contains("s.csv") && ran.err.contains("to mend it: "), "{}", ran.err);
+        assert!(ran.err.contains("s.csv") && ran.err.contains("Fix: "), "{}", ran.err);
     }
 }
 

@@ -136,7 +136,7 @@ fn a_photo_that_is_missing_or_exchanged_keeps_the_pack_from_being_made() {
         let output = shop.run(&["pack", "bar", "--into", "../pack"]);
         let said = String::from_utf8_lossy(&output.stderr).into_owned();
         assert!(!output.status.success() && said.contains(code), "{code}: {said}");
-        assert!(said.contains("installed-2.png") && said.contains("to mend it:"), "{said}");
+        assert!(said.contains("installed-2.png") && said.contains("Fix:"), "{said}");
         assert!(!shop.room().join("pack").exists(), "nothing half-written");
     };
     fs::write(&photo, png(11)).unwrap();

@@ -43,7 +43,7 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     .into_iter()
     .filter(|(_, value)| !(value.is_finite() && *value > 0.0))
     .map(|(option, value)| {
-        Fault::usage("driver-not-positive", format!("{option} is {value}")).mend("give a number above 0")
+        Fault::usage("driver-not-positive", format!("{option} is {value}")).fix("give a number above 0")
     })
     .collect();
     if !wrong.is_empty() {
@@ -52,7 +52,7 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     if args.load_share > 1.0 {
         let message = format!("--load-share is {}, more than the whole rating", args.load_share);
         return Err(vec![
-            Fault::usage("driver-load-share", message).mend("give a share above 0 and at most 1"),
+            Fault::usage("driver-load-share", message).fix("give a share above 0 and at most 1"),
         ]);
     }
     let (load, rating) = (Watts(args.watts), Watts(args.rating_w));

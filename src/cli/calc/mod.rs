@@ -42,5 +42,5 @@ pub(crate) fn run(question: &Calc, printer: &Printer, dry_run: bool) -> Outcome 
 
 /// A question that cannot be answered as it was put.
 fn fault_of(code: &'static str, what: &impl Display, remedy: String) -> Vec<Fault> {
-    vec![Fault::usage(code, what.to_string()).mend(remedy)]
+    vec![Fault::usage(code, what.to_string()).fix(remedy)]
 }

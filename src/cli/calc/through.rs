@@ -55,7 +55,7 @@ enum Stone {
 pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     if !(args.bare_lx.is_finite() && args.bare_lx > 0.0) {
         let fault = Fault::usage("bare-lx", format!("{} lx is no reading of a lit panel", args.bare_lx));
-        return Err(vec![fault.mend("give what the meter shows on the bare panel, above 0")]);
+        return Err(vec![fault.fix("give what the meter shows on the bare panel, above 0")]);
     }
     let mut faults = Vec::new();
     let lights = args.lights.read(printer).unwrap_or_else(|wrong| {
@@ -124,7 +124,7 @@ fn read(file: &Path, measured_at: Option<Millimetres>, printer: &Printer) -> fau
         return Ok(Stone::AsMeasured(columns));
     }
     let mixed = Fault::data("thickness-unknown", "some columns name their thickness and some do not");
-    Err(Box::new(mixed.in_file(shown).mend("name every column like transmittance_10mm")))
+    Err(Box::new(mixed.in_file(shown).fix("name every column like transmittance_10mm")))
 }
 
 struct Row {
@@ -144,7 +144,7 @@ fn rows(args: &Args, stone: &Stone, light: &Spd) -> fault::Outcome<Vec<Row>> {
             let unknown =
                 Fault::usage("thickness-unknown", "the thickness of the measured piece is not known");
             let remedy = "give it with --measured-at, or in the column's name, transmittance_10mm";
-            Err(Box::new(unknown.mend(remedy)))
+            Err(Box::new(unknown.fix(remedy)))
         }
         Stone::Known(pieces) if args.thicknesses.is_empty() => Ok(pieces
             .iter()
@@ -156,7 +156,7 @@ fn rows(args: &Args, stone: &Stone, light: &Spd) -> fault::Outcome<Vec<Row>> {
                 .iter()
                 .map(|wanted| {
                     let bracket = bracket(pieces, *wanted, beyond)
-                        .map_err(|error| Fault::data(error.code(), error.to_string()).mend(error.remedy()))?;
+                        .map_err(|error| Fault::data(error.code(), error.to_string()).fix(error.remedy()))?;
                     Ok(Row {
                         seen: through(light, &bracket, bare),
                         basis: Some(bracket.basis),

@@ -75,7 +75,7 @@ impl Lights {
         for name in &self.names {
             match illuminants::named(name) {
                 Ok(light) => lights.push((name.clone(), light)),
-                Err(error) => faults.push(Fault::usage(error.code(), error.to_string()).mend(error.remedy())),
+                Err(error) => faults.push(Fault::usage(error.code(), error.to_string()).fix(error.remedy())),
             }
         }
         if faults.is_empty() { Ok(lights) } else { Err(faults) }
@@ -90,7 +90,7 @@ fn from_file(file: &Path, printer: &Printer) -> fault::Outcome<Vec<(String, Spd)
     Ok(read.value.into_iter().map(|known| (known.name, known.light)).collect())
 }
 
-/// Says on standard error what was mended in a file.
+/// Says on standard error what was fixed in a file.
 pub(super) fn remark_on(remarks: &[String], file: &str, printer: &Printer) {
     for remark in remarks {
         printer.remark(format!("{file}: {remark}"));
@@ -171,7 +171,7 @@ struct Mix {
 }
 
 fn mix_of(lights: &[(String, Spd)], cct_k: f64, prefer: Prefer) -> fault::Outcome<Mix> {
-    let bad = |error: MixError| Box::new(Fault::usage(error.code(), error.to_string()).mend(error.remedy()));
+    let bad = |error: MixError| Box::new(Fault::usage(error.code(), error.to_string()).fix(error.remedy()));
     let channels: Vec<&Spd> = lights.iter().map(|(_, light)| light).collect();
     let coloured = match channels.as_slice() {
         [warm, cool] => {
@@ -188,14 +188,14 @@ fn mix_of(lights: &[(String, Spd)], cct_k: f64, prefer: Prefer) -> fault::Outcom
         others => {
             return Err(Box::new(
                 Fault::usage("mix-channels", format!("{} lights are no channels of one light", others.len()))
-                    .mend("give warm and cool; red, green and blue; or red, green, blue and white"),
+                    .fix("give warm and cool; red, green and blue; or red, green, blue and white"),
             ));
         }
     };
     if !(1000.0..=25_000.0).contains(&cct_k) {
         return Err(Box::new(
             Fault::usage("mix-out-of-reach", format!("{cct_k} K is no colour temperature of a white"))
-                .mend("choose one from 1000 to 25000 K"),
+                .fix("choose one from 1000 to 25000 K"),
         ));
     }
     let (setting, _) = coloured.best(planckian_xy(cct_k), prefer).map_err(bad)?;

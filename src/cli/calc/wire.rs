@@ -141,7 +141,7 @@ fn conductors(args: &Args) -> Result<(Vec<Conductor>, f64), Vec<Fault>> {
         .filter_map(|(option, value)| Some((option, value?)))
         .filter(|(_, value)| !(value.is_finite() && *value > 0.0))
         .map(|(option, value)| {
-            Fault::usage("wire-not-positive", format!("{option} is {value}")).mend("give a number above 0")
+            Fault::usage("wire-not-positive", format!("{option} is {value}")).fix("give a number above 0")
         })
         .collect();
     if !wrong.is_empty() {
@@ -149,7 +149,7 @@ fn conductors(args: &Args) -> Result<(Vec<Conductor>, f64), Vec<Fault>> {
     }
     if !(-40.0..=150.0).contains(&args.stated_at_c) {
         let message = format!("--stated-at-c is {}, outside -40 to 150 °C", args.stated_at_c);
-        return Err(vec![Fault::usage("wire-temperature", message).mend("give a temperature within it")]);
+        return Err(vec![Fault::usage("wire-temperature", message).fix("give a temperature within it")]);
     }
     let at = args.stated_at_c;
     let per_m = match (args.ohm_per_km, args.ohm_per_kft, args.resistivity, args.area_mm2) {

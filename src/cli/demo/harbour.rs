@@ -178,7 +178,7 @@ impl<'s> Harbour<'s> {
             let name = program.to_string_lossy();
             Box::new(
                 Fault::io("no-program", format!("{name} cannot be started: {e}"))
-                    .mend(format!("install {name}")),
+                    .fix(format!("install {name}")),
             )
         })?;
         let said = String::from_utf8_lossy(&done.stdout).into_owned();

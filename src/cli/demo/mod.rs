@@ -81,7 +81,7 @@ fn refuse_what_has_no_meaning(setting: &Setting<'_>) -> Result<(), Box<Fault>> {
         None => Ok(()),
         Some((_, option, why)) => Err(Box::new(
             Fault::usage("demo-option", format!("demo takes no {option}: {why}"))
-                .mend(format!("leave {option} out")),
+                .fix(format!("leave {option} out")),
         )),
     }
 }
@@ -102,7 +102,7 @@ fn folder(keep: Option<&Path>) -> Result<PathBuf, Box<Fault>> {
             if !free {
                 let message = format!("{} is not an empty folder", folder.display());
                 return Err(Box::new(
-                    Fault::usage("folder-not-empty", message).mend("name a folder that is not there yet"),
+                    Fault::usage("folder-not-empty", message).fix("name a folder that is not there yet"),
                 ));
             }
             fs::create_dir_all(folder).map_err(|e| io(folder, &e))?;

@@ -111,7 +111,7 @@ fn site_is_known(snapshot: &Snapshot) -> Result<(), Vec<Fault>> {
                 names.join(" and the ")
             ),
         )
-        .mend(format!(
+        .fix(format!(
             "ask the licensed person on site, then: underlit project change {} {}",
             snapshot.project.id,
             options.join(" ")

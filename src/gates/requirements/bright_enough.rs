@@ -68,7 +68,7 @@ fn in_words(id: &PanelId, panel: &Panel, dim: &Dim) -> String {
     let found = &dim.found;
     let [low, high] = found.luminance_cd_m2.map(|l| trimmed(l, 1));
     let luminance = if low == high { low } else { format!("{low} to {high}") };
-    let (how, mend) = if dim.is_certain() {
+    let (how, fix) = if dim.is_certain() {
         (
             "will be only",
             "take a brighter tape, more lit edges, the clear face or thinner stone, or sign its waiver",
@@ -81,7 +81,7 @@ fn in_words(id: &PanelId, panel: &Panel, dim: &Dim) -> String {
     };
     format!(
         "{} for panel {id} {how} {} times as bright as its surroundings ({luminance} cd/m² against {}), and the shop \
-         wants {}: {mend}",
+         wants {}: {fix}",
         panel.swatch,
         dim.ratio_in_words(),
         trimmed(found.room_cd_m2, 1),

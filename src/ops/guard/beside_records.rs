@@ -1,6 +1,6 @@
 //! What a history brings beside its records: files that no record names, and more outlines than are measured in one go.
 //!
-//! Both are judged at the end, since a later commit can mend them: it names the file or removes it. A file that was named
+//! Both are judged at the end, since a later commit can fix them: it names the file or removes it. A file that was named
 //! once and lost its name, as in a merge, is left over and harms nobody.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};

@@ -1,4 +1,4 @@
-//! What must hold of every commit that comes, because no later commit can mend it.
+//! What must hold of every commit that comes, because no later commit can fix it.
 //!
 //! First the shape of all commits is judged: names, kinds, sizes, add-only files. Only a history whose shape holds is
 //! read further: its rosters, its statements, its moves. Each statement is judged in the state that first has it,
@@ -61,7 +61,7 @@ impl Judge<'_, '_> {
                     "commit-unreadable",
                     "its author or committer is not written as git writes them, so that programs cannot read it",
                 )
-                .mend("make the commit again with git itself");
+                .fix("make the commit again with git itself");
                 sorted.refused.push(Finding { fault, commit: Some(Where { commit: id, by }) });
                 continue;
             }
@@ -75,7 +75,7 @@ impl Judge<'_, '_> {
                 Err(Uninspected::TooMuch(_)) if self.inspector.author(id).is_ok() => {
                     let by = self.inspector.author(id)?.name;
                     let fault = Fault::data("too-much", "this commit holds more than is looked at in one go")
-                        .mend("bring the work in smaller parts");
+                        .fix("bring the work in smaller parts");
                     sorted.refused.push(Finding { fault, commit: Some(Where { commit: id, by }) });
                     continue;
                 }
@@ -135,7 +135,7 @@ impl Judge<'_, '_> {
         if commit.parents.is_empty() && !first_push {
             faults.push(
                 Fault::trust("another-beginning", "a commit without one before it begins another book")
-                    .mend("take a fresh clone with `underlit join`, and make your changes there"),
+                    .fix("take a fresh clone with `underlit join`, and make your changes there"),
             );
         }
         faults.extend(
@@ -159,7 +159,7 @@ impl Judge<'_, '_> {
                 faults.push(
                     Fault::trust("add-only", format!("what was signed is never {done}{merge}"))
                         .in_file(&change.path)
-                        .mend("put the file back as it was, in the same commit; `underlit sync` merges without losing one"),
+                        .fix("put the file back as it was, in the same commit; `underlit sync` merges without losing one"),
                 );
             }
         }
@@ -176,7 +176,7 @@ impl Judge<'_, '_> {
                 faults.push(
                     Fault::data("too-large", message)
                         .in_file(&change.path)
-                        .mend("keep large files outside the book, or attach a smaller copy"),
+                        .fix("keep large files outside the book, or attach a smaller copy"),
                 );
             } else if state.ask(entry, secrets::holds_private_key).map_err(Uninspected::from)? {
                 faults.push(secrets::fault(&change.path));
@@ -222,7 +222,7 @@ impl Judge<'_, '_> {
                             "it was signed under a shop that the owners had not sealed",
                         )
                         .in_file(paths.first().copied().unwrap_or_default())
-                        .mend("let an owner seal the shop first: underlit roster seal; then sign again"),
+                        .fix("let an owner seal the shop first: underlit roster seal; then sign again"),
                     );
                     faults
                 }

@@ -67,7 +67,7 @@ pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
                     wanted.repository.display()
                 ),
             )
-            .mend("make one with: git init --bare FOLDER.git, and let the clones push there"),
+            .fix("make one with: git init --bare FOLDER.git, and let the clones push there"),
         ));
     }
     let program = program(&wanted.program)?;
@@ -87,7 +87,7 @@ pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
     if branch.starts_with('-') || !git_takes(&branch) {
         return Err(Box::new(
             Fault::usage("branch-name", format!("`{branch}` is no name of a branch"))
-                .mend("usually it is main"),
+                .fix("usually it is main"),
         ));
     }
     let holds = held(&hub, &branch)?;
@@ -99,7 +99,7 @@ pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
                 "fingerprint-differs",
                 format!("this repository holds the book {held} already, and not {told}"),
             )
-            .mend("name the repository of the other book, or leave --fingerprint out"),
+            .fix("name the repository of the other book, or leave --fingerprint out"),
         ));
     }
     let before = hub.setting(SECONDS).and_then(|text| text.parse().ok());
@@ -127,7 +127,7 @@ fn held(hub: &Hub, branch: &str) -> Outcome<Option<Sha256Digest>> {
         let why = faults.first().map_or_else(String::new, |fault| format!(": {fault}"));
         Box::new(
             Fault::trust("guarded-book", format!("what lies on {branch} there is no book that holds{why}"))
-                .mend("put a sound book there first, or guard an empty repository; `underlit check` says what is wrong with a clone"),
+                .fix("put a sound book there first, or guard an empty repository; `underlit check` says what is wrong with a clone"),
         )
     })?;
     Ok(Some(chain.fingerprint()))
@@ -144,7 +144,7 @@ fn git_takes(branch: &str) -> bool {
 fn another_hook(path: &Path, program: &str) -> Box<Fault> {
     let there = path.display();
     Box::new(
-        Fault::usage("another-hook", format!("another hook stands at {there}, and is left as it is")).mend(format!(
+        Fault::usage("another-hook", format!("another hook stands at {there}, and is left as it is")).fix(format!(
             "move it away and install again; or let it hand the very lines that git gives it to: {program} guard check"
         )),
     )
@@ -154,7 +154,7 @@ fn program(path: &Path) -> Outcome<String> {
     let missing = |why: &str| {
         Box::new(
             Fault::usage("no-program", format!("{} {why}", path.display()))
-                .mend("name where underlit lies on the machine that keeps the repository: --program /usr/local/bin/underlit"),
+                .fix("name where underlit lies on the machine that keeps the repository: --program /usr/local/bin/underlit"),
         )
     };
     if !path.is_absolute() {
@@ -220,7 +220,7 @@ fn script(program: &str, seconds: u64) -> String {
          guard={program}\n\
          if [ ! -x \"$guard\" ]; then\n\
          \x20 echo \"underlit guard: the program $guard is missing, so nothing is taken.\" >&2\n\
-         \x20 echo \"  to mend it: let whoever keeps this repository install underlit there again.\" >&2\n\
+         \x20 echo \"  Fix: let whoever keeps this repository install underlit there again.\" >&2\n\
          \x20 exit 6\n\
          fi\n\
          (ulimit -v {MEMORY_KIB}) 2>/dev/null && ulimit -v {MEMORY_KIB}\n\
@@ -229,10 +229,10 @@ fn script(program: &str, seconds: u64) -> String {
          code=$?\n\
          if [ $code -gt 128 ]; then\n\
          \x20 echo \"underlit guard: the judge was stopped, so nothing is taken.\" >&2\n\
-         \x20 echo \"  to mend it: push in smaller parts, or ask whoever keeps this repository.\" >&2\n\
+         \x20 echo \"  Fix: push in smaller parts, or ask whoever keeps this repository.\" >&2\n\
          elif [ $code -eq 0 ] && [ \"$said\" != \"{TAKEN}\" ]; then\n\
          \x20 echo \"underlit guard: $guard did not say that this push may be taken, so nothing is.\" >&2\n\
-         \x20 echo \"  to mend it: let whoever keeps this repository install underlit there again.\" >&2\n\
+         \x20 echo \"  Fix: let whoever keeps this repository install underlit there again.\" >&2\n\
          \x20 exit 6\n\
          fi\n\
          exit $code\n"

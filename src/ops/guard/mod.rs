@@ -1,9 +1,9 @@
 //! The judge of a push: what a shared repository may be given, by the book that it holds already.
 //!
-//! A book's history only grows, so what comes is judged twice. What a later commit cannot mend must hold of *every*
+//! A book's history only grows, so what comes is judged twice. What a later commit cannot fix must hold of *every*
 //! commit: plain files under names that every system can hold, sizes with an end, add-only files that stay as they
 //! are against every parent, a roster that follows from the one before, statements that were rightly signed when
-//! they were made, moves through gates that were open. What a later commit can mend must hold of the *last* one:
+//! they were made, moves through gates that were open. What a later commit can fix must hold of the *last* one:
 //! records against their schemas and one another, the shop's seals, no marks of an unfinished merge. The measure is
 //! always the roster that the repository held before the push, and what follows from it by its owners' signatures.
 //!
@@ -49,7 +49,7 @@ pub struct Where {
 pub struct Finding {
     /// What is wrong.
     pub fault: Fault,
-    /// In which commit, where no later commit can mend it; none for what is wrong with the last state.
+    /// In which commit, where no later commit can fix it; none for what is wrong with the last state.
     pub commit: Option<Where>,
 }
 
@@ -186,9 +186,7 @@ impl From<Uninspected> for Vec<Fault> {
                 "too-much",
                 format!("this push brings {what}, which is more than is looked at in one go"),
             )
-            .mend(
-                "push an earlier commit first, and then the rest: git push REMOTE COMMIT:refs/heads/BRANCH",
-            ),
+            .fix("push an earlier commit first, and then the rest: git push REMOTE COMMIT:refs/heads/BRANCH"),
             Uninspected::Git(error) => *Box::<Fault>::from(error),
         }]
     }
@@ -231,7 +229,7 @@ impl<'j, 'r> Judge<'j, 'r> {
                 }
                 let mut all = vec![
                     Fault::trust("guarded-book", "the book that this repository holds does not hold itself")
-                        .mend("let whoever keeps the repository put its branch back to the last good commit"),
+                        .fix("let whoever keeps the repository put its branch back to the last good commit"),
                 ];
                 all.extend(faults);
                 End(all)
@@ -252,7 +250,7 @@ impl<'j, 'r> Judge<'j, 'r> {
     fn in_time(&self) -> Result<(), End> {
         if (self.bench.late)() {
             return Err(End(vec![
-                Fault::data("too-slow", "judging this push takes longer than this repository allows").mend(
+                Fault::data("too-slow", "judging this push takes longer than this repository allows").fix(
                     "push an earlier commit first, and then the rest: git push REMOTE COMMIT:refs/heads/BRANCH",
                 ),
             ]));

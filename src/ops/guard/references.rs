@@ -26,7 +26,7 @@ fn judged(hub: &Hub, lines: &str, bounds: Bounds, bench: Bench<'_>) -> Result<Ju
         Ok(received) => received,
         Err(_) => {
             let fault = Fault::usage("push-line", "what came in is no push: each line is `old new name`")
-                .mend("git runs this as its hook; to judge by hand: underlit guard range OLD NEW");
+                .fix("git runs this as its hook; to judge by hand: underlit guard range OLD NEW");
             return Ok(Judgement { findings: vec![fault.into()], ..Judgement::default() });
         }
     };
@@ -36,7 +36,7 @@ fn judged(hub: &Hub, lines: &str, bounds: Bounds, bench: Bench<'_>) -> Result<Ju
     if received.is_empty() {
         whole.findings.push(
             Fault::usage("nothing-received", "no line of a push came in")
-                .mend("git runs this as its hook; to judge by hand: underlit guard range OLD NEW")
+                .fix("git runs this as its hook; to judge by hand: underlit guard range OLD NEW")
                 .into(),
         );
     }
@@ -63,7 +63,7 @@ fn on_the_branch(
     let (Some(new), true) = (push.new, push.movement != Movement::Removed) else {
         return Ok(refused(
             Fault::trust("branch-removed", "the book's branch is never taken away")
-                .mend("nothing is to be done; to leave the book, take your own clone away"),
+                .fix("nothing is to be done; to leave the book, take your own clone away"),
         ));
     };
     if push.movement == Movement::Rewritten {
@@ -86,7 +86,7 @@ pub fn rewritten(inspector: &Inspector<'_>, old: Option<CommitId>, new: CommitId
         None => "this push leaves out what is here already".to_owned(),
     };
     Fault::trust("history-rewritten", message)
-        .mend("run `underlit sync`, which brings both sides together; never push by force")
+        .fix("run `underlit sync`, which brings both sides together; never push by force")
 }
 
 fn elsewhere(
@@ -101,10 +101,10 @@ fn elsewhere(
         let name = push.name.trim_start_matches("refs/heads/");
         let fault = if push.name.starts_with("refs/heads/") {
             Fault::trust("another-branch", format!("a book has one branch, {short}; {name} is not taken"))
-                .mend("bring the work into the book's branch with `underlit sync`")
+                .fix("bring the work into the book's branch with `underlit sync`")
         } else {
             Fault::trust("another-name", format!("{name} is neither the book's branch nor a tag"))
-                .mend(format!("push the branch alone: git push REMOTE {short}"))
+                .fix(format!("push the branch alone: git push REMOTE {short}"))
         };
         return Ok(Some(fault));
     };
@@ -114,11 +114,11 @@ fn elsewhere(
     let fault = match (push.movement, push.new) {
         (Movement::Begun, Some(_)) if !plain => Some(
             Fault::data("tag-name", format!("the tag {tag} has a name that some systems cannot hold"))
-                .mend("name it with a-z, 0-9, dots and dashes"),
+                .fix("name it with a-z, 0-9, dots and dashes"),
         ),
         (Movement::Begun, Some(_)) if means_a_commit(tag, short) => Some(
             Fault::trust("tag-name", format!("the tag {tag} could be taken for a commit or a branch"))
-                .mend("name it after what it marks, such as delivered-2027-04"),
+                .fix("name it after what it marks, such as delivered-2027-04"),
         ),
         (Movement::Begun, Some(new)) => {
             let on_branch = match (hub.commit_of(new), tip) {
@@ -127,12 +127,12 @@ fn elsewhere(
             };
             (!on_branch).then(|| {
                 Fault::trust("tag-elsewhere", format!("the tag {tag} is on no commit of {short}"))
-                    .mend(format!("put it on a commit of {short} that is pushed already"))
+                    .fix(format!("put it on a commit of {short} that is pushed already"))
             })
         }
         _ => Some(
             Fault::trust("tag-moved", format!("the tag {tag} stays where it is"))
-                .mend("make another tag with another name"),
+                .fix("make another tag with another name"),
         ),
     };
     Ok(fault)

@@ -90,9 +90,7 @@ fn text_faults(state: &Snapshot<'_>, change: &PathChange) -> Result<Vec<Fault>, 
             Fault::data("conflict-marker", "a merge was not finished here: git's marks stand in the file")
                 .in_file(&change.path)
                 .on_line(Some(line))
-                .mend(
-                    "keep one of the two sides and take the marks out; `underlit sync` merges without them",
-                ),
+                .fix("keep one of the two sides and take the marks out; `underlit sync` merges without them"),
         );
     }
     Ok(faults)

@@ -111,7 +111,7 @@ pub fn gather(wanted: &Wanted<'_>, remarks: &mut Vec<String>) -> Result<Vec<Lit>
     if spectra.len() > MOST {
         faults.push(
             Fault::usage("too-many-lights", format!("{} lights are too many to compare", spectra.len()))
-                .mend(format!("name at most {MOST}")),
+                .fix(format!("name at most {MOST}")),
         );
     }
     if !faults.is_empty() {
@@ -183,7 +183,7 @@ fn tunable(wanted: &Wanted<'_>, cct: u32) -> Outcome<Spd> {
     let Some((tape, range)) = tape.and_then(|t| Some((t, t.cct_range_k?))) else {
         return Err(Box::new(
             Fault::usage("no-tunable-white", "the shop has no tunable white")
-                .mend("add one to shop/lights.json, or ask for static-white"),
+                .fix("add one to shop/lights.json, or ask for static-white"),
         ));
     };
     let end =
@@ -201,7 +201,7 @@ fn tunable(wanted: &Wanted<'_>, cct: u32) -> Outcome<Spd> {
                     tape.id, range.warmest, range.coolest
                 ),
             )
-            .mend(error.remedy()),
+            .fix(error.remedy()),
         )),
     }
 }
@@ -230,7 +230,7 @@ fn lit(
         let known: Vec<&str> = wanted.snapshot.panels.keys().map(PanelId::as_str).collect();
         return Err(vec![
             Fault::usage("unknown-panel", format!("there is no panel {id} in {}", wanted.asked.project))
-                .mend(format!("there are: {}", known.join(", "))),
+                .fix(format!("there are: {}", known.join(", "))),
         ]);
     }
     if let Some(lx) = wanted.asked.exitance_lx
@@ -238,7 +238,7 @@ fn lit(
     {
         return Err(vec![
             Fault::usage("exitance", format!("{lx} lx is no light of a panel"))
-                .mend("give what a meter held on the bare panel shows, above 0"),
+                .fix("give what a meter held on the bare panel shows, above 0"),
         ]);
     }
     let shop = &wanted.reading.shop;

@@ -22,7 +22,7 @@ pub(super) fn of_tape(
     let Some(tape) = settled.filter(|t| t.kind == kind).or_else(|| lights.of_kind(kind).next()) else {
         return Err(Box::new(
             Fault::usage("no-such-tape", format!("the shop has no {kind} tape"))
-                .mend("add one to shop/lights.json, or give measured channels with --channels FILE"),
+                .fix("add one to shop/lights.json, or give measured channels with --channels FILE"),
         ));
     };
     let Some(channels) = light::channels(tape) else {
@@ -34,7 +34,7 @@ pub(super) fn of_tape(
                     tape.id
                 ),
             )
-            .mend("name its channels so in shop/lights.json, or give them measured with --channels FILE"),
+            .fix("name its channels so in shop/lights.json, or give them measured with --channels FILE"),
         ));
     };
     remarks.push(format!(
@@ -54,8 +54,8 @@ pub(super) fn measured(
 ) -> Outcome<Vec<Spectrum>> {
     let (bytes, _) = read_users_file(file)?;
     let shown = file.display().to_string();
-    let Read { value, remarks: mended } = spectra::lights(&bytes, &shown)?;
-    remarks.extend(mended.into_iter().map(|r| format!("{shown}: {r}")));
+    let Read { value, remarks: fixed } = spectra::lights(&bytes, &shown)?;
+    remarks.extend(fixed.into_iter().map(|r| format!("{shown}: {r}")));
     let channel = |name: &str| {
         let named = |known: &&spectra::KnownLight| {
             known.name.rsplit(": ").next().is_some_and(|column| column.trim().eq_ignore_ascii_case(name))
@@ -66,7 +66,7 @@ pub(super) fn measured(
         return Err(Box::new(
             Fault::data("channels-unknown", "its columns are not named red, green and blue")
                 .in_file(shown)
-                .mend("name the columns red, green, blue and, where there is one, white, all on one scale"),
+                .fix("name the columns red, green, blue and, where there is one, white, all on one scale"),
         ));
     };
     let white = channel("white");

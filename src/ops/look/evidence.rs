@@ -231,7 +231,7 @@ pub fn levels(
         };
         let predicted = told
             .luminous(read.thickness_mm, own.as_ref().unwrap_or(&common))
-            .map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
+            .map_err(|e| vec![Fault::data(e.code(), e.to_string()).fix(e.remedy())])?;
         let level = read.pair.transmittance() / predicted;
         if !level.ln().is_finite() {
             continue;

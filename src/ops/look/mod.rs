@@ -111,7 +111,7 @@ pub fn look(reading: &Reading, asked: &Asked) -> Result<Looked, Vec<Fault>> {
                 "unknown-record",
                 format!("there is no swatch {} in {}", asked.swatch, asked.project),
             )
-            .mend(format!("there are: {}", known.join(", "))),
+            .fix(format!("there are: {}", known.join(", "))),
         ]);
     };
     let mut remarks = Vec::new();
@@ -326,7 +326,7 @@ fn bad_look(error: LookError) -> Fault {
         LookError::Thickness(_) => format!("{}: --extrapolate", error.remedy()),
         LookError::NoCandidate => error.remedy(),
     };
-    Fault::data(error.code(), error.to_string()).mend(remedy)
+    Fault::data(error.code(), error.to_string()).fix(remedy)
 }
 
 /// What the slab's figures rest on, in words, with the residual of a fit.
@@ -381,7 +381,7 @@ impl Looked {
                 view: scene.view,
             }
             .png(threads)
-            .map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
+            .map_err(|e| vec![Fault::data(e.code(), e.to_string()).fix(e.remedy())])?;
             out.push(PictureOut { name: format!("{stem}-sheet.png"), bytes });
         }
         let svg = spectral_plot::svg(&scene.title, &scene.stone, &scene.candidates);

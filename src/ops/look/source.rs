@@ -145,7 +145,7 @@ pub fn read(
         if !source.vein.is_empty() {
             return Err(vec![
                 Fault::data("no-body", "only a vein of this stone was measured")
-                    .mend("measure the body as well: underlit swatch measure"),
+                    .fix("measure the body as well: underlit swatch measure"),
             ]);
         }
         return Ok(None);
@@ -174,9 +174,9 @@ fn nothing(swatch: &Swatch, asked: &Asked) -> Fault {
         Some(id) if !swatch.measured.is_empty() => {
             let known: Vec<&str> = swatch.measured.iter().map(|m| m.id.as_str()).collect();
             Fault::usage("unknown-measurement", format!("swatch {} has no measurement {id}", swatch.id))
-                .mend(format!("there are: {}", known.join(", ")))
+                .fix(format!("there are: {}", known.join(", ")))
         }
-        _ => Fault::usage("nothing-measured", format!("nothing was measured on swatch {}", swatch.id)).mend(
+        _ => Fault::usage("nothing-measured", format!("nothing was measured on swatch {}", swatch.id)).fix(
             format!(
                 "measure it with a spectrum, a photo or two lux readings: underlit swatch measure {} {} NAME …",
                 asked.project, swatch.id
@@ -241,7 +241,7 @@ pub fn panel_light(reading: &Reading, folder: &str, m: &Transmittance) -> Outcom
         Some(cct) => spectra::white(cct),
         None => Err(Box::new(
             Fault::data("panel-light-unknown", format!("the light of measurement {} is not known", m.id))
-                .mend("measure anew with --panel-spectrum, --panel-light or --panel-cct"),
+                .fix("measure anew with --panel-spectrum, --panel-light or --panel-cct"),
         )),
     }
 }

@@ -81,9 +81,8 @@ pub fn of(said: &Said<'_>, lights: &Lights) -> Outcome<Option<TrialLight>> {
         let figures = MeterFigures { cct_k: said.cct_k.map(f64::from), xy: said.xy, ra: said.ra };
         let Some((light, _)) = white(figures) else {
             return Err(Box::new(
-                Fault::usage("panel-no-white", "no white has these x, y and Ra").mend(
-                    "read them once more off the bare panel; describe a coloured light by its spectrum",
-                ),
+                Fault::usage("panel-no-white", "no white has these x, y and Ra")
+                    .fix("read them once more off the bare panel; describe a coloured light by its spectrum"),
             ));
         };
         let mut read: Vec<String> = Vec::new();
@@ -99,7 +98,7 @@ pub fn of(said: &Said<'_>, lights: &Lights) -> Outcome<Option<TrialLight>> {
         let tape = lights.get(id).ok_or_else(|| {
             Box::new(
                 Fault::usage("unknown-tape", format!("the shop has no tape {id}"))
-                    .mend(format!("there are: {}", known())),
+                    .fix(format!("there are: {}", known())),
             )
         })?;
         return match of_tape(tape, f64::from(cct_k)) {
@@ -114,7 +113,7 @@ pub fn of(said: &Said<'_>, lights: &Lights) -> Outcome<Option<TrialLight>> {
             }
             None => Err(Box::new(
                 Fault::usage("panel-tape", format!("tape {id} gives no white at {cct_k} K"))
-                    .mend("name the tape that lit the test panel, or leave it out"),
+                    .fix("name the tape that lit the test panel, or leave it out"),
             )),
         };
     }

@@ -74,7 +74,7 @@ impl Place {
                     "folder-not-empty",
                     format!("{name} holds other things than a pack of {project}"),
                 )
-                .mend("name a new or empty folder with --into"),
+                .fix("name a new or empty folder with --into"),
             )
         };
         let record = read_plain(folder, RECORD, LARGEST).map_err(|_| foreign())?;
@@ -148,7 +148,7 @@ impl Place {
                 "this file is not as the earlier pack had it, so it is not replaced or removed; nothing was changed",
             )
             .in_file(full.display().to_string())
-            .mend("move it elsewhere and run the command again, or name a new or empty folder with --into"),
+            .fix("move it elsewhere and run the command again, or name a new or empty folder with --into"),
         )
     }
 
@@ -166,7 +166,7 @@ fn link(path: &Path) -> Fault {
     let message = "this is a link, and a pack is never written or removed through one; nothing was changed";
     Fault::usage("link-in-the-way", message)
         .in_file(path.display().to_string())
-        .mend("name the folder itself with --into, or remove the link")
+        .fix("name the folder itself with --into, or remove the link")
 }
 
 /// How the files of a handed-in pack differ from those of a pack made again.
@@ -228,7 +228,7 @@ fn list(root: &Path, at: &str, found: &mut Vec<String>) -> Outcome<()> {
             return Err(Box::new(
                 Fault::data("too-large", message)
                     .in_file(root.display().to_string())
-                    .mend("name the pack.json of the pack itself"),
+                    .fix("name the pack.json of the pack itself"),
             ));
         }
     }

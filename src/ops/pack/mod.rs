@@ -131,8 +131,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
         units: reading.shop.book.units,
         sheets: pages,
     };
-    let drawn =
-        draw_pages(&input).map_err(|e| vec![Fault::data(e.code(), e.to_string()).mend(e.remedy())])?;
+    let drawn = draw_pages(&input).map_err(|e| vec![Fault::data(e.code(), e.to_string()).fix(e.remedy())])?;
     let record = pack_json(&input, &data, &files, release.as_ref());
     files.push(("pack.json".into(), write::to_bytes(&record).map_err(one)?));
     files.push(("pack.pdf".into(), drawn.pdf));

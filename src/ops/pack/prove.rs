@@ -166,7 +166,7 @@ fn check_pack(file: &Path, now: &PackData, sealed: Option<&str>) -> Outcome<Pack
         Box::new(
             Fault::data("not-a-pack", why)
                 .in_file(&name)
-                .mend("name the pack.json of a pack that `underlit pack` made"),
+                .fix("name the pack.json of a pack that `underlit pack` made"),
         )
     };
     let bytes = std::fs::read(file).map_err(|e| Box::new(safe_path::io_fault(&name, "read", &e)))?;

@@ -58,7 +58,7 @@ pub(super) fn sheet_files(
             status: "For information".into(),
             ..input
         })
-        .map_err(|e| Box::new(Fault::data(e.code(), e.to_string()).mend(e.remedy())))?;
+        .map_err(|e| Box::new(Fault::data(e.code(), e.to_string()).fix(e.remedy())))?;
         let size_mm = (sheet.page.area().width(), sheet.page.area().height());
         for (at, svg) in std::iter::once(&sheet.svg).chain(&sheet.further_svgs).enumerate() {
             files.push((sheet_name(id, at, "svg"), svg.clone().into_bytes()));

@@ -79,7 +79,7 @@ impl Facts<'_> {
         }
         let input = sheet_input(self.project, self.stone, self.panel, drawing, drawn.revision, printed)?;
         let sheet = sheets::draw(&input)
-            .map_err(|e| Box::new(Fault::data(e.code(), e.to_string()).mend(e.remedy())))?;
+            .map_err(|e| Box::new(Fault::data(e.code(), e.to_string()).fix(e.remedy())))?;
         let made: Vec<&[u8]> = sheet.svgs().map(str::as_bytes).chain([&sheet.pdf[..]]).collect();
         if made.len() != files.len() {
             return Ok(Compared::Other(files.iter().map(|(name, _)| name.clone()).collect()));
@@ -118,7 +118,7 @@ fn harm(folder: &str, files: &Files) -> Vec<Fault> {
         found.map(|what| {
             Fault::trust("sheet-not-plain", format!("this sheet has {what}; a sheet is a plain drawing"))
                 .in_file(format!("{folder}/{name}"))
-                .mend(format!("do not open it. {}", redraw_of(folder)))
+                .fix(format!("do not open it. {}", redraw_of(folder)))
         })
     };
     files.iter().filter_map(in_file).collect()
@@ -133,7 +133,7 @@ pub(super) fn refuse_harm(folder: &str, name: &str, bytes: &[u8]) -> Outcome<()>
 fn differs(folder: &str, name: &str) -> Fault {
     Fault::trust("sheet-differs", "this sheet is not what underlit draws from the panel's records")
         .in_file(format!("{folder}/{name}"))
-        .mend(format!("do not sign it. {}", redraw_of(folder)))
+        .fix(format!("do not sign it. {}", redraw_of(folder)))
 }
 
 /// The most renderings that one judgement draws again.
@@ -245,7 +245,7 @@ pub(super) fn before_signing(
     let again = format!("draw it again: {}", command(&folder));
     let outdated = |what: String| {
         let fault = Fault::usage("sheet-out-of-date", what).in_file(format!("{folder}/manifest.json"));
-        Err(Box::new(fault.mend(again.clone())))
+        Err(Box::new(fault.fix(again.clone())))
     };
     if let Some(flaw) = requirements::rendering_flaw(case, id, panel, drawn) {
         // Of a shape that needs no drawing, an old one is no part of the build.

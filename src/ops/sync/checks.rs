@@ -196,7 +196,7 @@ impl Steps for Checks<'_> {
                 Some(kind) if kind.is_add_only() && change.kind() != ChangeKind::Added => faults.push(
                     Fault::trust("add-only", "this file is never changed or taken out once it is there")
                         .in_file(&change.path)
-                        .mend("let whoever pushed it put it back"),
+                        .fix("let whoever pushed it put it back"),
                 ),
                 Some(_)
                     if change
@@ -209,7 +209,7 @@ impl Steps for Checks<'_> {
                             "this is a link or another repository, and a book holds only ordinary files",
                         )
                         .in_file(&change.path)
-                        .mend("let whoever pushed it put the file itself there"),
+                        .fix("let whoever pushed it put the file itself there"),
                     );
                 }
                 Some(_) => {}

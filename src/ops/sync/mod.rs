@@ -105,7 +105,7 @@ pub fn sync(
     let ground = Ground { repo: &repo, book: &book, local: &local, around };
     let by = Some((chain, rules));
     if let Some(faults) = unsealed {
-        // Somebody committed an unsealed shop past this program. Only what comes in can mend that here; unless it
+        // Somebody committed an unsealed shop past this program. Only what comes in can fix that here; unless it
         // does, nothing is sent.
         options.dry_run = true;
         let mut steps = Checks::new(ground, by.clone(), tell);
@@ -208,7 +208,7 @@ pub fn judge_whole(
         }
     }
     let none = Fault::trust("no-good-state", "nothing at that address passes, from its first commit on")
-        .mend("ask the shop's owner for the right address");
+        .fix("ask the shop's owner for the right address");
     Err([vec![none], reason].concat())
 }
 
@@ -363,7 +363,7 @@ pub(super) fn own_faults(
             "unsent-refused",
             "what is committed here already does not pass; nothing was merged",
         )
-        .mend("put that right first: underlit sync says how");
+        .fix("put that right first: underlit sync says how");
         found.insert(0, first);
     }
     Ok(found)
@@ -461,7 +461,7 @@ fn refusal(stands: &Refused) -> Fault {
             stands.whose_in_words()
         ),
     )
-    .mend("an owner takes it off the remote: underlit sync --drop-refused; then everybody syncs again. Your own work is safe here, and goes on")
+    .fix("an owner takes it off the remote: underlit sync --drop-refused; then everybody syncs again. Your own work is safe here, and goes on")
 }
 
 /// Why a sync or a merge stopped, in faults.
@@ -480,7 +480,7 @@ pub(super) fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
             .map(|path| {
                 Fault::data("merge-unsettled", "the two sides of this file cannot be brought together")
                     .in_file(path)
-                    .mend("put the file back to what it was on one side, and sync again")
+                    .fix("put the file back to what it was on one side, and sync again")
             })
             .collect(),
     }
@@ -496,5 +496,5 @@ fn of_the_commits(commits: &[LogEntry]) -> Fault {
         "incoming-refused",
         format!("what is to be merged does not pass, and nothing was changed{by}"),
     )
-    .mend("run `underlit sync`, which takes the good part and says what is to be done about the rest")
+    .fix("run `underlit sync`, which takes the good part and says what is to be done about the rest")
 }

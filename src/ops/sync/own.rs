@@ -56,7 +56,7 @@ pub(super) fn settle(
     let inspector = repo.inspector(Bounds::default());
     let before: Vec<CommitId> = judged.into_iter().collect();
     let sorted = guard::sort_history(&inspector, &before, head)?;
-    // What a later commit could mend is looked at too: the remote may have let go of it.
+    // What a later commit could fix is looked at too: the remote may have let go of it.
     let state = match sorted.refused.is_empty() {
         true => passes(here, judged, head, tell)?,
         false => true,
@@ -81,7 +81,7 @@ pub(super) fn settle(
         let unsent = theirs.map(|theirs| inspector.between(&[theirs], head).map_err(unread)).transpose()?;
         let gone = |remote| unsent.iter().flatten().any(|id| repo.was_on(remote, *id));
         if !remote.as_ref().is_some_and(gone) {
-            return Ok(None); // one's own, which an edit may still mend
+            return Ok(None); // one's own, which an edit may still fix
         }
     }
     if !asked.drop_refused && state && (there || !was_there) {
@@ -97,7 +97,7 @@ pub(super) fn settle(
             if !around.dry_run {
                 refused::note(local, Refused { here: true, ..stands })?;
             }
-            Fault::trust(refused::HERE, message).mend(
+            Fault::trust(refused::HERE, message).fix(
                 "an owner takes it off the remote: underlit sync --drop-refused; then sync again. Your own work is kept",
             )
         } else {
@@ -109,7 +109,7 @@ pub(super) fn settle(
                     stands.whose_in_words()
                 ),
             )
-            .mend(
+            .fix(
                 "to take it out of your branch and keep the rest of your work: underlit sync --drop-refused; what is taken out stays under refs/underlit/set-aside/",
             )
         };
@@ -129,7 +129,7 @@ pub(super) fn settle(
     let Some(start) = start else {
         let why = sorted.refused.iter().map(|found| found.clone().into_fault());
         let none = Fault::trust("no-good-state", "no commit of this clone passes, from the first one on")
-            .mend("take a fresh clone from the shop: underlit join ADDRESS FOLDER");
+            .fix("take a fresh clone from the shop: underlit join ADDRESS FOLDER");
         return Err([none].into_iter().chain(why).collect());
     };
     let own: Vec<CommitId> = inspector.between(&[start], head).map_err(unread)?;
@@ -211,7 +211,7 @@ fn unread(why: crate::git::Uninspected) -> Vec<Fault> {
         crate::git::Uninspected::TooMuch(what) => {
             vec![
                 Fault::data("too-much", format!("there is more to look at than in one go: {what}"))
-                    .mend("take a fresh clone with `underlit join`"),
+                    .fix("take a fresh clone with `underlit join`"),
             ]
         }
     }
@@ -230,7 +230,7 @@ pub(super) fn author(
         (None, Some(person)) => Ok(person),
         (None, None) => Err(Box::new(
             Fault::usage("who-are-you", "this clone does not know who you are")
-                .mend("say it once: underlit me PERSON"),
+                .fix("say it once: underlit me PERSON"),
         )),
     }
 }
@@ -258,7 +258,7 @@ pub(super) fn drop_from_remote(
         let owners: Vec<String> = chain.newest().in_role(Role::Owner).map(|p| p.name.clone()).collect();
         return Err(vec![
             Fault::usage("role", "only an owner takes commits off the remote")
-                .mend(format!("ask {}; your own clone is at the last good state", owners.join(" or "))),
+                .fix(format!("ask {}; your own clone is at the last good state", owners.join(" or "))),
         ]);
     }
     let inspector = repo.inspector(Bounds::default());
@@ -284,7 +284,7 @@ pub(super) fn drop_from_remote(
         Ok(Pushed::Race) => {
             return Err(vec![
                 Fault::io("sync-race-lost", "the remote changed meanwhile; nothing was taken off it")
-                    .mend("run `underlit sync --drop-refused` again; your work is safe here"),
+                    .fix("run `underlit sync --drop-refused` again; your work is safe here"),
             ]);
         }
         Ok(_) => {}

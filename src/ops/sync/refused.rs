@@ -128,7 +128,7 @@ impl Refused {
             self.whose_in_words()
         );
         let class = if self.of_trust { Class::Trust } else { Class::Data };
-        Fault::new(class, HERE, message).mend("underlit sync says what is to be done")
+        Fault::new(class, HERE, message).fix("underlit sync says what is to be done")
     }
 
     /// The whole of it in a sentence, with what is to be done.
@@ -232,7 +232,7 @@ pub fn told_whose(from: &Path, faults: Vec<Fault>) -> Vec<Fault> {
             stands.whose_in_words()
         );
         let fault = Fault::new(class, HERE, message)
-            .mend("mend the files here, or take the commit out: underlit sync --drop-refused");
+            .fix("fix the files here, or take the commit out: underlit sync --drop-refused");
         (!commits.is_empty()).then_some(fault)
     };
     whose().into_iter().chain(faults).collect()

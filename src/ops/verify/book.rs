@@ -310,7 +310,7 @@ fn projects(
         if all.is_empty() {
             let message = format!("there is no project {wanted} in this book");
             return Err(vec![
-                Fault::usage("unknown-project", message).mend("`underlit board` lists every project"),
+                Fault::usage("unknown-project", message).fix("`underlit board` lists every project"),
             ]);
         }
     }

@@ -88,11 +88,11 @@ pub fn explain(from: &std::path::Path, asked: &Asked, digest: &str) -> Result<Ex
                 "unknown-statement",
                 format!("no sign-off or move has a digest that begins with {digest}"),
             )
-            .mend("`underlit verify --json` lists every one"),
+            .fix("`underlit verify --json` lists every one"),
         ]),
         several => Err(vec![
             Fault::usage("which-statement", format!("{} statements begin with {digest}", several.len()))
-                .mend("give more of its digest"),
+                .fix("give more of its digest"),
         ]),
     }
 }

@@ -65,9 +65,7 @@ pub fn lay_out(tree: &Snapshot<'_>, prefixes: &BTreeSet<String>) -> Result<LaidO
             let message =
                 format!("the file has {size} bytes; at most {} are read", safe_path::LARGEST_ATTACHMENT);
             return Err(vec![
-                Fault::data("too-large", message)
-                    .in_file(file.path)
-                    .mend("keep large files outside the book"),
+                Fault::data("too-large", message).in_file(file.path).fix("keep large files outside the book"),
             ]);
         }
         let full = folder.path().join(&file.path);
@@ -91,7 +89,7 @@ fn too_many(files: &[TreeFile]) -> Option<Fault> {
     }
     let (id, count) = of_projects.into_iter().find(|(_, count)| *count > MOST_FILES)?;
     let message = format!("this project has {count} files; a project may have {MOST_FILES}");
-    Some(Fault::data("too-many-files", message).in_file(format!("projects/{id}")).mend(
+    Some(Fault::data("too-many-files", message).in_file(format!("projects/{id}")).fix(
         "remove what no record names, in a new commit; a job of that size is opened as several projects",
     ))
 }

@@ -135,13 +135,13 @@ pub fn of_commit(
 }
 
 impl Shut {
-    /// Its faults, each with the commit and with the way to mend it: history forgets nothing, and a step back answers.
+    /// Its faults, each with the commit and with the way to fix it: history forgets nothing, and a step back answers.
     #[must_use]
     pub fn into_faults(self) -> Vec<Fault> {
         let (commit, by, id) = (self.commit.short(), self.author.name, self.project);
         let placed = |fault: Fault| {
             let message = format!("{} (commit {commit} by {by})", fault.message);
-            Fault { message, ..fault }.mend(format!(
+            Fault { message, ..fault }.fix(format!(
                 "take the move back with `underlit reopen {id} STAGE --reason …`, get what was missing, and advance again; ask {by} why"
             ))
         };

@@ -55,7 +55,7 @@ pub fn judge(
                     format!("{id} did not stand at {} when it was made", step.from),
                 )
                 .in_file(*path)
-                .mend(
+                .fix(
                     "make the move with `underlit advance` or `underlit reopen`, which names the one before",
                 ),
             );
@@ -69,7 +69,7 @@ pub fn judge(
 fn unknown(path: &str) -> Fault {
     Fault::trust("move-unknown", "no move of that name counts in the state that has it first")
         .in_file(path)
-        .mend("let whoever brought it make the move with `underlit advance`")
+        .fix("let whoever brought it make the move with `underlit advance`")
 }
 
 impl Passed {
@@ -100,7 +100,7 @@ impl Passed {
                     format!("it moves {id} to {} although {}", step.to, words(finding)),
                 )
                 .in_file(path)
-                .mend(format!(
+                .fix(format!(
                     "get it first ({}), then let `underlit advance {id}` make the move",
                     finding.command
                 )),

@@ -42,7 +42,7 @@ impl Breach {
             ),
         )
         .in_file(&self.path)
-        .mend(format!(
+        .fix(format!(
             "take it back as it was (git checkout {} -- {}), and ask {} why; whoever hosts the book should let `underlit guard` judge every push",
             self.parent.short(),
             self.path,

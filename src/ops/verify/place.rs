@@ -51,7 +51,7 @@ impl Place {
         if tree.entry("book.json")?.is_none() {
             let message = format!("commit {} holds no book: there is no book.json", commit.short());
             return Err(vec![
-                Fault::usage("not-a-book", message).mend("name a commit of a book's own repository"),
+                Fault::usage("not-a-book", message).fix("name a commit of a book's own repository"),
             ]);
         }
         let files = Files::Tree(lay_out::lay_out_projects(&tree, std::iter::empty())?);

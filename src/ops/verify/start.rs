@@ -38,7 +38,7 @@ impl Start {
                     format!("the book's fingerprint is {}, and not {told}", chain.fingerprint()),
                 )
                 .in_file("roster/0001.json")
-                .mend("this is another book; ask the shop's owner, and by telephone, which one is theirs"),
+                .fix("this is another book; ask the shop's owner, and by telephone, which one is theirs"),
             ));
         }
         self.seen.as_ref().map_or(Ok(()), |pin| pin.holds(chain))

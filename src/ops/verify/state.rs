@@ -131,7 +131,7 @@ fn strangers(book: &BookFolder, folder: &str, kinds: &[Kind]) -> Vec<Fault> {
         .map(|path| {
             Fault::trust(NO_STATEMENT, "no file of that name belongs among what people signed")
                 .in_file(path)
-                .mend("move it elsewhere")
+                .fix("move it elsewhere")
         })
         .collect()
 }

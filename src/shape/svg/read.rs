@@ -118,14 +118,14 @@ fn page(root: Node<'_, '_>, options: &ReadOptions) -> Read<Transform> {
     let view = match root.attribute("viewBox") {
         None => None,
         Some(text) => Some(ViewBox::from_str(text).map_err(|e| {
-            refuse(root, ShapeCode::Unreadable, format!("the viewBox cannot be read: {e}"), "mend it")
+            refuse(root, ShapeCode::Unreadable, format!("the viewBox cannot be read: {e}"), "fix it")
         })?),
     };
     let size = |name: &str| -> Read<Option<Length>> {
         root.attribute(name)
             .map(|text| {
                 Length::from_str(text).map_err(|e| {
-                    refuse(root, ShapeCode::Unreadable, format!("the {name} cannot be read: {e}"), "mend it")
+                    refuse(root, ShapeCode::Unreadable, format!("the {name} cannot be read: {e}"), "fix it")
                 })
             })
             .transpose()
@@ -191,7 +191,7 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
         let own = own_transform(node).unwrap_or(Transform::IDENTITY).then(map);
         let at_mm = flaw.at_mm.or_else(|| first_place(node).map(|p| own.point(p)).filter(|p| p.is_finite()));
         let flaw = ShapeError { at_mm, ..flaw };
-        // What is too large is not read on; of the rest, as many as somebody will mend at once.
+        // What is too large is not read on; of the rest, as many as somebody will fix at once.
         if flaw.code == ShapeCode::TooLarge || self.flaws.len() + 1 >= MOST_FLAWS {
             return Err(flaw);
         }
@@ -288,7 +288,7 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
                 node,
                 ShapeCode::Unsupported,
                 "a transform squeezes this to nothing".into(),
-                "mend the transform, or delete the element",
+                "fix the transform, or delete the element",
             ));
         }
         let layer = layer.map_or_else(|| self.layer_of(node), str::to_owned);
@@ -395,7 +395,7 @@ fn is_shown(node: Node<'_, '_>) -> Read<bool> {
 fn own_transform(node: Node<'_, '_>) -> Read<Transform> {
     let Some(text) = node.attribute("transform") else { return Ok(Transform::IDENTITY) };
     let t = svgtypes::Transform::from_str(text).map_err(|e| {
-        refuse(node, ShapeCode::Unreadable, format!("the transform cannot be read: {e}"), "mend it")
+        refuse(node, ShapeCode::Unreadable, format!("the transform cannot be read: {e}"), "fix it")
     })?;
     Ok(Transform { x_axis: Point::new(t.a, t.b), y_axis: Point::new(t.c, t.d), origin: Point::new(t.e, t.f) })
 }

@@ -24,7 +24,7 @@ pub(super) fn shape(node: Node<'_, '_>) -> Read<Option<Vec<Segment>>> {
     let point = |x, y| -> Read<Point> { Ok(Point::new(length(node, x)?, length(node, y)?)) };
     Ok(Some(match node.tag_name().name() {
         "path" => path::segments(node.attribute("d").unwrap_or("")).map_err(|e| {
-            refuse(node, ShapeCode::Unreadable, format!("the path cannot be read: {e}"), "mend its data")
+            refuse(node, ShapeCode::Unreadable, format!("the path cannot be read: {e}"), "fix its data")
         })?,
         "rect" => rectangle(node)?,
         "circle" => {
@@ -136,7 +136,7 @@ pub(super) fn length(node: Node<'_, '_>, name: &str) -> Read<f64> {
 pub(super) fn optional_length(node: Node<'_, '_>, name: &str) -> Read<Option<f64>> {
     let Some(text) = node.attribute(name).filter(|t| t.trim() != "auto") else { return Ok(None) };
     let length = Length::from_str(text).map_err(|e| {
-        refuse(node, ShapeCode::Unreadable, format!("the {name} `{text}` cannot be read: {e}"), "mend it")
+        refuse(node, ShapeCode::Unreadable, format!("the {name} `{text}` cannot be read: {e}"), "fix it")
     })?;
     match (length.unit, millimetres(Length { number: 1.0, ..length })) {
         (LengthUnit::None | LengthUnit::Px, _) => Ok(Some(length.number)),

@@ -27,10 +27,10 @@ pub(super) fn placed(
         let border = if let (Some(w), Some(h)) = size { Some(corners(w, h)) } else { None };
         return Ok((Transform::moved(at), border));
     };
-    let mend = |what: &str, e: String| {
-        refuse(node, ShapeCode::Unreadable, format!("the {what} cannot be read: {e}"), "mend it")
+    let fix = |what: &str, e: String| {
+        refuse(node, ShapeCode::Unreadable, format!("the {what} cannot be read: {e}"), "fix it")
     };
-    let view = ViewBox::from_str(text).map_err(|e| mend("viewBox", e.to_string()))?;
+    let view = ViewBox::from_str(text).map_err(|e| fix("viewBox", e.to_string()))?;
     let (Some(width), Some(height)) = size else {
         return Err(refuse(
             node,
@@ -42,7 +42,7 @@ pub(super) fn placed(
     let ratio = match node.attribute("preserveAspectRatio") {
         None => AspectRatio { defer: false, align: Align::XMidYMid, slice: false },
         Some(text) => {
-            AspectRatio::from_str(text.trim()).map_err(|e| mend("preserveAspectRatio", e.to_string()))?
+            AspectRatio::from_str(text.trim()).map_err(|e| fix("preserveAspectRatio", e.to_string()))?
         }
     };
     if width <= 0.0 || height <= 0.0 {

@@ -1,4 +1,4 @@
-"""Each refusal of an element says file, line, column, the element's id, its place in millimetres, and how to mend it.
+"""Each refusal of an element says file, line, column, the element's id, its place in millimetres, and how to fix it.
 
 Run by tests/run with the built program in UNDERLIT. Lines and columns are counted here from the text itself; places follow
 from the transforms by hand.
@@ -65,7 +65,7 @@ def test_an_svg_element_is_refused_with_its_place(tmp_path, element, says, at):
         assert error["at_mm"] == pytest.approx(at, abs=1e-6), error
     said = run(file).stderr
     assert f"drawing.svg:{error['line']}:{error['column']}: `{named}` with the id `bad`" in said, said
-    assert "to mend it: " in said
+    assert "Fix: " in said
 
 
 def test_all_bad_elements_are_told_at_once_and_drawn(tmp_path):

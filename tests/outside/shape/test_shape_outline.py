@@ -424,7 +424,7 @@ def test_our_dxf_is_clean_and_the_same(tmp_path):
     out = tmp_path / "cutter.dxf"
     out.write_text(run(file, "--as", "dxf").stdout)
     doc = ezdxf.readfile(out)
-    # ezdxf's auditor finds nothing to mend.
+    # ezdxf's auditor finds nothing to fix.
     auditor = doc.audit()
     assert not auditor.errors and not auditor.fixes, [str(e.message) for e in auditor.errors + auditor.fixes]
     kinds = sorted(e.dxftype() for e in doc.modelspace())
