@@ -1,4 +1,4 @@
-//! Holds the threat table of DEVELOPERS.md to the tests that it names: every row names some, and each is there.
+//! Holds the threat table of src/ops/verify/NOTES.md to the tests that it names: every row names some, and each is there.
 #![allow(clippy::unwrap_used)]
 
 use std::fs;
@@ -6,7 +6,7 @@ use std::path::Path;
 
 /// The rows of the table: what is threatened, and the names of tests in the last column.
 fn rows(text: &str) -> Vec<(String, Vec<String>)> {
-    let table = text.split_once("\n### Threats\n").expect("the table has its heading").1;
+    let table = text.split_once("\n## Threats\n").expect("the table has its heading").1;
     let table = table.split("\n## ").next().unwrap();
     let lines = table.lines().filter(|l| l.starts_with("| ") && !l.starts_with("| threat "));
     lines
@@ -41,7 +41,7 @@ fn missing(root: &Path, name: &str) -> Option<String> {
 #[test]
 fn every_threat_names_tests_that_are_there() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let rows = rows(&fs::read_to_string(root.join("DEVELOPERS.md")).unwrap());
+    let rows = rows(&fs::read_to_string(root.join("src/ops/verify/NOTES.md")).unwrap());
     assert!(rows.len() >= 30, "the table is whole: {} rows", rows.len());
     let without: Vec<&String> =
         rows.iter().filter(|(_, names)| names.is_empty()).map(|(row, _)| row).collect();

@@ -26,6 +26,8 @@
 //! | `place_advice` | warnings about what a wet place and a stone ask for |
 //! | `supply_advice` | warnings about where drivers stand |
 //! | [`verdict`] | the answer |
+//!
+#![doc = include_str!("NOTES.md")]
 
 pub mod advice;
 pub mod approval;

@@ -5,6 +5,8 @@
 //! what a record may hold, who may sign, what a gate asks. Those come in as values and callbacks.
 //!
 //! On disk: the book's `.git`, and in it `underlit/`, which belongs to one clone alone.
+//!
+#![doc = include_str!("NOTES.md")]
 
 mod advance;
 mod altered;

@@ -15,6 +15,8 @@
 //! | [`question_safety`] | what a question may be about |
 //! | [`references`] | what a record names |
 //! | [`snapshot`] | one project with everything that the gates look at |
+//!
+#![doc = include_str!("NOTES.md")]
 
 pub mod attachment;
 pub mod book;

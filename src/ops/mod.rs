@@ -38,6 +38,8 @@
 //! | [`noted`] | commits up to which a clone has looked at something |
 //! | [`differences`], [`would_be`] | how two forms of a record differ; a project as it would be, judged |
 //! | [`stock_git`] | the same merge for people who pull with their own git |
+//!
+#![doc = include_str!("NOTES.md")]
 
 pub mod advance;
 pub mod alike;

@@ -16,6 +16,8 @@
 //! | [`circuit_plan`] | all panels of a job on their drivers, conductor by conductor, and the bill |
 //! | [`nearest`] | the smallest changes that make wiring work where it does not |
 //! | [`control_choice`] | controllers for colour-changing light, dimmers against drivers |
+//!
+#![doc = include_str!("NOTES.md")]
 
 pub mod cable_choice;
 mod circuit_building;

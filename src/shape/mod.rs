@@ -14,6 +14,8 @@
 //! | `fit`, `cut`, `split`, `positions`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
 //! | `json` | the outline as JSON |
+//!
+#![doc = include_str!("NOTES.md")]
 
 mod arc;
 mod arcs;

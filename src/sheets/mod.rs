@@ -16,6 +16,8 @@
 //! | `export` | PDF and PNG from SVG |
 //! | `edition` | what tells one way of drawing from another |
 //! | `harmless` | what no sheet may carry, whoever drew it |
+//!
+#![doc = include_str!("NOTES.md")]
 
 pub mod canvas;
 mod content;

@@ -1,5 +1,5 @@
-//! Every command line that the guide and DEVELOPERS.md show about sharing, trust and the guard is run as it stands, with
-//! the names of a real book in the place of its capitals.
+//! Every command line that the guide and the notes on trust and the guard show is run as it stands, with the names
+//! of a real book in the place of its capitals.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -11,28 +11,11 @@ use serde_json::Value;
 use crate::stages::{self, PROJECT};
 use crate::workshop::{Desk, Place, Ran, program, public_key};
 
+/// What is proven, the threats, and the lines for stock tools.
+const TRUST: &str = "src/ops/verify/NOTES.md";
+
 fn document(name: &str) -> String {
     fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(name)).unwrap()
-}
-
-/// What stands beneath a heading, up to the next one of the same depth or less.
-fn chapter(text: &str, heading: &str) -> String {
-    let begun = text.split_once(&format!("\n{heading}\n")).unwrap_or_else(|| panic!("no {heading}")).1;
-    let depth = heading.bytes().take_while(|b| *b == b'#').count();
-    let ends = |line: &str| {
-        let hashes = line.bytes().take_while(|b| *b == b'#').count();
-        (1..=depth).contains(&hashes) && line[hashes..].starts_with(' ')
-    };
-    let mut fenced = false;
-    let mut lines = Vec::new();
-    for line in begun.lines() {
-        fenced ^= line.starts_with("```");
-        if !fenced && ends(line) {
-            break;
-        }
-        lines.push(line);
-    }
-    lines.join("\n")
 }
 
 /// The lines of every fenced block, a block for each.
@@ -91,9 +74,7 @@ fn the_lines_for_stock_tools_hold_and_find_what_was_taken_out() {
     let shell = Shell::new();
     let release = shell.release();
     let digest = release.rsplit('/').next().unwrap().replace(".json", "");
-    let text = document("DEVELOPERS.md");
-    let chapter = chapter(&text, "## Trust");
-    let all = blocks(&chapter);
+    let all = blocks(&document(TRUST));
     let block =
         all.iter().find(|b| b.iter().any(|l| l.starts_with("sha256sum"))).expect("a block of stock tools");
     let lines: Vec<String> = block
@@ -209,14 +190,9 @@ fn the_lines_of_the_guide_do_what_they_say() {
 
 #[test]
 fn the_commands_in_the_sentences_are_taken() {
-    let developers = document("DEVELOPERS.md");
-    let mut shown = BTreeSet::new();
-    for heading in ["## Trust", "## The guard"] {
-        shown.extend(inline(&chapter(&developers, heading)));
-    }
-    for page in ["tools", "guard", "sharing"] {
-        shown.extend(inline(&document(&format!("src/cli/guide/{page}.md"))));
-    }
+    let pages = [TRUST, "src/ops/guard/NOTES.md"].map(str::to_owned).into_iter();
+    let guide = ["tools", "guard", "sharing"].map(|page| format!("src/cli/guide/{page}.md"));
+    let shown: BTreeSet<String> = pages.chain(guide).flat_map(|page| inline(&document(&page))).collect();
     let shell = Shell::new();
     let Shell { place, book } = &shell;
     let release = shell.release();

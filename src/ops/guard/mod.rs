@@ -16,6 +16,8 @@
 //! | [`install`] | the hook and the settings of a shared repository |
 //!
 //! What is not here: who may push. That is the host's matter; the guard judges what is pushed, whoever does it.
+//!
+#![doc = include_str!("NOTES.md")]
 
 pub mod beside_records;
 pub mod history;

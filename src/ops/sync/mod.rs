@@ -10,6 +10,8 @@
 //! | `heard` | what people signed in commits that are not taken |
 //! | `own` | this clone's own commits; taking what is refused out of them, and off the remote |
 //! | [`refused`] | what stands refused, and up to where this clone has judged |
+//!
+#![doc = include_str!("NOTES.md")]
 
 pub(super) mod checks;
 mod heard;

@@ -16,6 +16,8 @@
 //! | [`cache`] | verdicts of before, so that judging again costs what has changed |
 //! | [`place`] | where the book lies: a folder, a commit, a bare repository |
 //! | [`lay_out`] | a tree of the history as a folder, so that one code judges both |
+//!
+#![doc = include_str!("NOTES.md")]
 
 pub mod book;
 pub mod cache;
