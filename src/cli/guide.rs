@@ -35,7 +35,7 @@ pub(super) const TOPICS: &[Topic] = topics! {
     "codes": "exit codes and answers for programs",
 };
 
-/// Look something up: records, paper, sharing, guard, tools, sums or codes. Without a topic, the list.
+/// Look up a topic. Without one, the list of topics.
 ///
 /// Example: underlit guide paper
 #[derive(Debug, clap::Args)]

@@ -189,6 +189,20 @@ fn the_lines_of_the_guide_do_what_they_say() {
 }
 
 #[test]
+fn the_readme_lists_the_pages_of_the_guide() {
+    let readme = document("README.md");
+    let (_, table) = readme.split_once("\n| topic | page |\n|---|---|\n").expect("a table of topics");
+    let rows: Vec<&str> = table.lines().take_while(|line| line.starts_with('|')).collect();
+    let answer = Place::new().run("mara", "guide --json").done().json();
+    let topics = answer["topics"].as_array().unwrap().iter();
+    let pages: Vec<String> = topics
+        .map(|t| format!("| `{}` | {} |", t["topic"].as_str().unwrap(), t["about"].as_str().unwrap()))
+        .collect();
+    assert!(rows.len() > 5);
+    assert_eq!(rows, pages);
+}
+
+#[test]
 fn the_commands_in_the_sentences_are_taken() {
     let pages = [TRUST, "src/ops/guard/NOTES.md"].map(str::to_owned).into_iter();
     let guide = ["tools", "guard", "sharing"].map(|page| format!("src/cli/guide/{page}.md"));
