@@ -1,9 +1,5 @@
 //! Brings this clone and its remote to the same book: check, commit, fetch, merge, check again, push.
 //!
-//! What comes in is judged commit by commit, and its last state checked as a book of its own, before it takes the place
-//! of what is here. A bad push of somebody else's therefore stops here with a report: the good beginning of what came in
-//! is taken, refusals that people signed are heard wherever they lie, and nothing that is refused is ever sent on.
-//!
 //! | file | what it holds |
 //! |---|---|
 //! | `checks` | what a sync asks on its way |
