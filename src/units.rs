@@ -219,6 +219,22 @@ impl DisplayUnits {
     }
 }
 
+impl Millimetres {
+    /// For a line that knows no book: both units, `460 mm (18.11 in)`.
+    #[must_use]
+    pub fn both(self) -> String {
+        DisplayUnits::Mm.show_both(self)
+    }
+}
+
+impl Metres {
+    /// For a line that knows no book: both units, `7.5 m (24.61 ft)`.
+    #[must_use]
+    pub fn both(self) -> String {
+        format!("{} ({})", DisplayUnits::Mm.run(self), DisplayUnits::In.run(self))
+    }
+}
+
 /// Why a length on the command line was refused.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct LengthError {

@@ -7,7 +7,7 @@ use crate::fault::Fault;
 use crate::ops::outline::read_users_drawing;
 use crate::shape::{DrawingUnit, JOIN_MM, Layers, Outline, Point, ReadOptions, Reading};
 use crate::store::write::write_whole;
-use crate::units::{Millimetres, trimmed};
+use crate::units::{MM_PER_INCH, Millimetres, trimmed};
 
 /// How a drawing is to be read.
 #[derive(Debug, clap::Args)]
@@ -62,9 +62,10 @@ pub(crate) fn doubtful_size(outline: &Outline) -> Option<String> {
         return None;
     };
     Some(format!(
-        "the outline is {} × {} mm, {doubt} for a panel: is the unit right?",
+        "the outline is {} × {} mm ({} in), {doubt} for a panel: is the unit right?",
         trimmed(width, 3),
-        trimmed(height, 3)
+        trimmed(height, 3),
+        [width, height].map(|side| trimmed(side / MM_PER_INCH, 3)).join(" × ")
     ))
 }
 

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::printer::Printer;
+use super::printer::{Ink, Printer};
 use crate::fault::{Class, Fault};
 
 /// How a verb ended that did what it was asked.
@@ -51,7 +51,13 @@ pub(crate) fn report(printer: &Printer, faults: &[Fault]) {
         return;
     }
     for fault in faults {
-        printer.remark(in_words(fault));
+        let words = in_words(fault);
+        // Red for what is wrong; how to mend it is plain text.
+        let (wrong, remedy) = words.split_once("\n  to mend it: ").unwrap_or((&words, ""));
+        printer.remark_in(Ink::Late, wrong);
+        if !remedy.is_empty() {
+            printer.remark(format!("  to mend it: {remedy}"));
+        }
     }
     if faults.len() > 1 {
         printer.remark(format!("{} things are wrong.", faults.len()));

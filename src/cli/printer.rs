@@ -6,11 +6,48 @@ use std::io::{self, ErrorKind, IsTerminal as _, Read as _, Write};
 use std::os::fd::AsFd;
 use std::sync::OnceLock;
 
+use anstream::stream::RawStream;
+use anstream::{AutoStream, ColorChoice};
 use serde::Serialize;
 use serde_json::Value;
 
 use crate::fault::Fault;
 use crate::visible::{escaped_json, visible};
+
+/// How a line stands out at a terminal. What it says is always in its words too.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Ink {
+    /// As any other line.
+    Plain,
+    /// What the rest is about.
+    Head,
+    /// May be built.
+    Good,
+    /// Late, on hold or wrong.
+    Late,
+}
+
+impl Ink {
+    /// What sets it at a terminal (ECMA-48, select graphic rendition).
+    fn code(self) -> &'static str {
+        match self {
+            Ink::Plain => "",
+            Ink::Head => "1",
+            Ink::Good => "32",
+            Ink::Late => "31",
+        }
+    }
+
+    /// A text in it, where the stream shows colours: a terminal, and neither `NO_COLOR` nor a dumb one.
+    fn on(self, text: &str, stream: &impl RawStream) -> String {
+        if self == Ink::Plain || AutoStream::choice(stream) == ColorChoice::Never {
+            return text.to_owned();
+        }
+        let lines: Vec<String> =
+            text.lines().map(|line| format!("\x1b[{}m{line}\x1b[0m", self.code())).collect();
+        lines.join("\n")
+    }
+}
 
 /// Where a verb says what it has to say.
 #[derive(Debug)]
@@ -57,8 +94,14 @@ impl Printer {
 
     /// A line of the answer, for people; silent for programs, who get their answer from [`Printer::json`].
     pub(crate) fn line(&self, text: impl AsRef<str>) {
+        self.line_in(Ink::Plain, text);
+    }
+
+    /// The same, in an ink.
+    pub(crate) fn line_in(&self, ink: Ink, text: impl AsRef<str>) {
         if !self.json {
-            self.write(&for_reader(&visible(text.as_ref()), &io::stdout()));
+            let stdout = io::stdout();
+            self.write(&ink.on(&for_reader(&visible(text.as_ref()), &stdout), &stdout));
         }
     }
 
@@ -85,8 +128,15 @@ impl Printer {
 
     /// A remark beside the answer, on standard error.
     pub(crate) fn remark(&self, text: impl AsRef<str>) {
+        self.remark_in(Ink::Plain, text);
+    }
+
+    /// The same, in an ink.
+    pub(crate) fn remark_in(&self, ink: Ink, text: impl AsRef<str>) {
+        let stderr = io::stderr();
+        let text = ink.on(&for_reader(&visible(text.as_ref()), &stderr), &stderr);
         // There is nowhere left to say that standard error is closed.
-        let _ = writeln!(io::stderr(), "{}", for_reader(&visible(text.as_ref()), &io::stderr()));
+        let _ = writeln!(stderr.lock(), "{text}");
     }
 
     /// A remark only where a person watches a terminal.

@@ -1,6 +1,7 @@
 //! `status`, `board`, `history`: what a person reads on a Monday morning.
 
 use super::failure::{Exit, Outcome, as_json};
+use super::printer::Ink;
 use super::setting::Setting;
 use super::wording::finding_lines;
 use crate::fault::{Class, Fault};
@@ -51,10 +52,15 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
     let printer = setting.printer;
     let since =
         status.since.as_deref().and_then(|t| t.get(..10)).map(|d| format!(" since {d}")).unwrap_or_default();
-    printer.line(format!("{} — {}", status.id, status.title));
+    printer.line_in(Ink::Head, format!("{} — {}", status.id, status.title));
     let hold = if status.holds { "" } else { ", ON HOLD" };
     let built = if status.released && status.stage == Stage::Released { ", may be built" } else { "" };
-    printer.line(format!("stage     {}{since}{built}{hold}", status.stage));
+    let ink = match (hold, built) {
+        ("", "") => Ink::Plain,
+        ("", _) => Ink::Good,
+        _ => Ink::Late,
+    };
+    printer.line_in(ink, format!("stage     {}{since}{built}{hold}", status.stage));
     match (&status.dates, &status.no_dates) {
         (Some(dates), _) => {
             let slack = dates.slack_business_days;
@@ -66,7 +72,8 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
             } else {
                 format!("{slack} business days to spare")
             };
-            printer.line(format!("install   {}, {how}", dates.install_date));
+            let ink = if dates.late { Ink::Late } else { Ink::Plain };
+            printer.line_in(ink, format!("install   {}, {how}", dates.install_date));
             if let (Some(what), Some(by)) = (&dates.critical, dates.critical_by) {
                 printer.line(format!("next      {what} by {by}"));
             }
@@ -86,7 +93,7 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
     status.vanished.iter().for_each(|gone| printer.line(format!("missing   {gone}")));
     if !status.broken.is_empty() {
         printer.line("");
-        printer.line(format!("no longer holds, although the project is at {}:", status.stage));
+        printer.line_in(Ink::Late, format!("no longer holds, although the project is at {}:", status.stage));
         status.broken.iter().for_each(|f| finding_lines(f, printer));
     }
     if let Some(next) = status.next {
@@ -188,12 +195,18 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
         return ended(wrong);
     }
     let width = rows.iter().map(|r| r.id.as_str().len()).max().unwrap_or(0).max(7);
-    setting.printer.line(format!(
+    let head = format!(
         "{:width$}  {:11} {:>5}  {:10}  {:>6}  waiting on",
         "project", "stage", "days", "install", "spare"
-    ));
+    );
+    setting.printer.line_in(Ink::Head, head);
     for row in &rows {
-        setting.printer.line(line_of(row, width));
+        let ink = match row.stage {
+            _ if row.late || !row.holds || !row.unreadable.is_empty() => Ink::Late,
+            Some(Stage::Released) if row.released => Ink::Good,
+            _ => Ink::Plain,
+        };
+        setting.printer.line_in(ink, line_of(row, width));
     }
     for (row, why) in rows.iter().filter_map(|row| Some((row, row.no_dates.as_ref()?))) {
         setting.printer.line(format!("{}: {why}", row.id));

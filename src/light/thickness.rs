@@ -329,12 +329,15 @@ impl ThicknessError {
             ThicknessError::NotAThickness(_) => "give the thickness in millimetres, above zero".into(),
             ThicknessError::Twice(_) => "give each thickness once, its readings averaged".into(),
             ThicknessError::Contradiction(thin, thick) => format!(
-                "check that the pieces of {thin} and {thick} are of the same stone and not exchanged, then \
-                 measure again"
+                "check that the pieces of {} and {} are of the same stone and not exchanged, then measure again",
+                thin.both(),
+                thick.both()
             ),
             ThicknessError::Beyond { low, high, .. } => format!(
-                "measure a piece nearer to the slab's thickness: this one tells from {low} to {high}; or ask \
-                 for extrapolation knowingly"
+                "measure a piece nearer to the slab's thickness: this one tells from {} to {}; or ask for \
+                 extrapolation knowingly",
+                low.both(),
+                high.both()
             ),
         }
     }
@@ -344,12 +347,18 @@ impl fmt::Display for ThicknessError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             ThicknessError::Nothing => f.write_str("nothing was measured on this stone"),
-            ThicknessError::NotAThickness(d) => write!(f, "{d} is no thickness"),
-            ThicknessError::Twice(d) => write!(f, "the thickness {d} is measured twice"),
+            ThicknessError::NotAThickness(d) => write!(f, "{} is an invalid thickness", d.both()),
+            ThicknessError::Twice(d) => write!(f, "the thickness {} is measured twice", d.both()),
             ThicknessError::Contradiction(thin, thick) => {
-                write!(f, "the piece of {thick} lets more light through than the piece of {thin}")
+                write!(
+                    f,
+                    "the piece of {} lets more light through than the piece of {}",
+                    thick.both(),
+                    thin.both()
+                )
             }
             ThicknessError::Beyond { wanted, low, high } => {
+                let [wanted, low, high] = [wanted, low, high].map(|d| d.both());
                 write!(f, "{wanted} lies outside what was measured, which tells from {low} to {high}")
             }
         }

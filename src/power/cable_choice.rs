@@ -81,10 +81,10 @@ impl fmt::Display for CableAgainst {
         match self {
             Self::Drop { drop_pct, largest_pct, longest_m } => write!(
                 f,
-                "it drops {} % with the tape, the limit is {} %; it reaches {} m",
+                "it drops {} % with the tape, the limit is {} %; it reaches {}",
                 trimmed(*drop_pct, 2),
                 trimmed(*largest_pct, 2),
-                trimmed(longest_m.get(), 1)
+                longest_m.both()
             ),
             Self::Current { conductor_a, allowed_a } => {
                 write!(f, "one conductor would carry {conductor_a}, its supplier allows {allowed_a}")

@@ -37,9 +37,9 @@ fn shorter(shop: Shop<'_>, panel: &PanelFeed<'_>) -> Option<String> {
         if works(middle) { near = middle } else { far = middle }
     }
     Some(format!(
-        "it works with at most {} m of wire to the panel (now {} m)",
-        trimmed(f64::from(near) * STEP_M, 1),
-        trimmed(panel.feed_m.get(), 2)
+        "it works with at most {} of wire to the panel (now {})",
+        Metres(f64::from(near) * STEP_M).both(),
+        panel.feed_m.both()
     ))
 }
 

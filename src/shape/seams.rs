@@ -11,6 +11,7 @@ use super::pieces::SplitOption;
 use super::point::Point;
 use super::positions;
 use super::split::{Cost, Plan, SplitLimits, Splitter, option};
+use crate::units::Millimetres;
 
 /// A cut that can be made now: which part it goes through, and which of the drawn seams it makes.
 struct Step {
@@ -52,8 +53,9 @@ pub fn split_along(
             return match too_near(&parts, from, to, nearness) {
                 Some(at) => refuse(
                     format!(
-                        "seam {} passes through a cut-out, or nearer to it than {nearness} mm",
-                        first + 1
+                        "seam {} passes through a cut-out, or nearer to it than {}",
+                        first + 1,
+                        Millimetres(nearness).both()
                     ),
                     "move the seam away from the cut-out, or let it pass through the middle of it",
                     at,
@@ -67,9 +69,10 @@ pub fn split_along(
                 }
                 None => refuse(
                     format!(
-                        "seam {} is no straight cut from border to border: it ends more than {within_mm} mm off, or \
+                        "seam {} is no straight cut from border to border: it ends more than {} off, or \
                          its line goes on through more of the panel where no seam is drawn",
-                        first + 1
+                        first + 1,
+                        Millimetres(within_mm).both()
                     ),
                     "draw it from border to border, or draw the other seams on its line too",
                     from,
@@ -89,12 +92,14 @@ pub fn split_along(
         let contour = part.contour();
         let at = contour.start();
         if splitter.is_sliver(&part) {
-            let least = limits.least_piece_mm;
-            return refuse(format!("a piece is narrower than {least} mm: a sliver"), "move its seam", at);
+            let least = Millimetres(limits.least_piece_mm).both();
+            return refuse(format!("a piece is narrower than {least}: a sliver"), "move its seam", at);
         }
         let Some(placement) = splitter.placement(&part) else {
-            let (w, h) = (limits.sheet.width_mm, limits.sheet.height_mm);
-            let message = format!("a piece does not fit on the sheet of {w} mm by {h} mm");
+            let size = [limits.sheet.width_mm, limits.sheet.height_mm]
+                .map(|side| Millimetres(side).both())
+                .join(" by ");
+            let message = format!("a piece does not fit on the sheet of {size}");
             return refuse(message, "draw one more seam, or choose a route with a larger sheet", at);
         };
         if !splitter.can_be_lit(&part) {

@@ -140,31 +140,6 @@ fn the_guide_says_what_each_page_is_about_and_shows_it_as_text_and_as_a_manual_p
     place.run("mara", "guide shairing").code(2).says(&["sharing"]);
 }
 
-/// At a narrow terminal lines for people are broken at blanks; what a program or a shell is to read stays as it is.
-#[test]
-fn only_lines_for_people_are_broken_at_a_terminals_width() {
-    let place = Place::new();
-    let book = place.copy(stages::signed(), "mara");
-    let at_40 = |line: &str| {
-        let ran = book.at_terminal(&format!("stty rows 30 cols 40; underlit {line}")).output().unwrap();
-        String::from_utf8(ran.stdout).unwrap().replace('\r', "")
-    };
-    let lines = at_40("status quay-desk");
-    let widest =
-        |text: &str| text.lines().filter(|l| !l.contains("underlit ")).map(|l| l.chars().count()).max();
-    assert!(widest(&lines) <= Some(40), "{lines}");
-    let plain = book.run("status quay-desk").stdout;
-    assert!(widest(&plain) > Some(40), "{plain}");
-    assert_eq!(
-        lines.split_whitespace().collect::<Vec<_>>(),
-        plain.split_whitespace().collect::<Vec<_>>(),
-        "nothing is lost"
-    );
-    for line in ["status quay-desk --json", "completions bash", "allowed-signers"] {
-        assert_eq!(at_40(line), book.run(line).stdout, "{line}");
-    }
-}
-
 #[test]
 fn wrong_use_is_said_as_such() {
     let place = Place::new();

@@ -22,12 +22,15 @@ fn every_reading_verb_of_an_inch_book_speaks_inches() {
         for said in ran.stdout.lines().chain(ran.stderr.lines()) {
             let named = NAMED_IN_MM.iter().any(|(words, _)| said.contains(words));
             assert!(named || !said.contains(" mm"), "{line} says millimetres: {said}");
+            let metres = said.split(' ').any(|word| word == "m");
+            assert!(!metres || said.contains(" ft"), "{line} says metres alone: {said}");
             heard += usize::from(said.contains(" in,") || said.contains(" in ") || said.ends_with(" in"));
         }
     };
     inches("status quay-desk");
     inches("plan quay-desk front --feed-length 20ft --driver-at remote --driver-place dry --show");
     inches("plan quay-desk front --feed-length 20ft --driver-at remote --driver-place dry --why");
+    inches("plan quay-desk front --feed-length 900ft --show");
     inches("plan quay-desk");
     inches("choose quay-desk front --edges 99");
     inches("choose quay-desk front --mount tray");

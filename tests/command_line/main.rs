@@ -44,6 +44,7 @@ mod stock_git;
 mod stock_git_merges;
 mod stock_git_ways;
 mod stock_tools;
+mod terminal;
 mod three_people;
 mod two_jobs;
 mod unreadable;

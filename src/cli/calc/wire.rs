@@ -214,13 +214,13 @@ fn in_words(size: &Judged) -> String {
         (None, _) => "ampacity not known".into(),
     };
     format!(
-        "{:8} {:>7} V {:>7} %  {}  {:17}  reaches {} m",
+        "{:8} {:>7} V {:>7} %  {}  {:17}  reaches {}",
         row.conductor.size(),
         format!("{:.3}", row.drop_v.get()),
         format!("{:.2}", row.drop_pct),
         if row.within_limit { "within" } else { "above " },
         carries,
-        trimmed(row.longest_m.get(), 1)
+        row.longest_m.both()
     )
 }
 
