@@ -208,6 +208,18 @@ impl DisplayUnits {
         }
     }
 
+    /// An amount of what is bought, `m` and `m2` in this book's units: its figure and its unit.
+    #[must_use]
+    pub fn amount(self, value: f64, unit: &str) -> (String, &str) {
+        match (unit, self) {
+            ("m", DisplayUnits::In) => (self.run_figure(Metres(value)), self.run_unit()),
+            ("m2", DisplayUnits::Mm) => (trimmed(value, 3), "m²"),
+            ("m2", DisplayUnits::In) => (trimmed(value / (MM_PER_INCH * 0.012).powi(2), 3), "ft²"),
+            (one, _) if value == 1.0 => (trimmed(value, 3), one.strip_suffix('s').unwrap_or(one)),
+            (many, _) => (trimmed(value, 3), many),
+        }
+    }
+
     /// A length in the book's units with the other unit in brackets: `460 mm (18.11 in)`.
     #[must_use]
     pub fn show_both(self, length: Millimetres) -> String {
@@ -231,7 +243,7 @@ impl Metres {
     /// For a line that knows no book: both units, `7.5 m (24.61 ft)`.
     #[must_use]
     pub fn both(self) -> String {
-        format!("{} ({})", DisplayUnits::Mm.run(self), DisplayUnits::In.run(self))
+        format!("{} m ({})", trimmed(self.0, 3), DisplayUnits::In.run(self))
     }
 }
 
@@ -355,6 +367,27 @@ mod tests {
             let read: Millimetres = text.parse().unwrap_or_else(|e| panic!("{e}"));
             assert!((read.0 - mm).abs() < 1e-9, "{text}: {} is not {mm}", read.0);
         }
+    }
+
+    #[test]
+    fn amounts_are_shown_in_the_books_units() {
+        let shown = |units: DisplayUnits, value, unit| {
+            let (figure, unit) = units.amount(value, unit);
+            format!("{figure} {unit}")
+        };
+        for (value, unit, metric, inches) in [
+            (0.0, "m", "0 m", "0 ft"),
+            (0.3048, "m", "0.305 m", "1 ft"),
+            (0.092_903_04, "m2", "0.093 m²", "1 ft²"),
+            (1.0, "pieces", "1 piece", "1 piece"),
+            (2.0, "pieces", "2 pieces", "2 pieces"),
+            (2.5, "kg", "2.5 kg", "2.5 kg"),
+        ] {
+            assert_eq!(shown(DisplayUnits::Mm, value, unit), metric);
+            assert_eq!(shown(DisplayUnits::In, value, unit), inches);
+        }
+        assert_eq!(Metres(2.4384).both(), "2.438 m (8 ft)");
+        assert_eq!(Millimetres(25.4).both(), "25.4 mm (1 in)");
     }
 
     #[test]

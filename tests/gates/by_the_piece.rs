@@ -154,6 +154,9 @@ fn a_place_for_which_the_shop_lists_nothing_is_said_at_the_choice() {
         let warnings = job.verdict().warnings.into_iter().filter(|w| w.code == "no-part-for-place");
         warnings.map(|w| w.message).filter(|m| m.starts_with("panel bar:")).collect()
     };
+    let tapes =
+        |job: &mut Job, place: Place| job.shop.lights.lights.iter_mut().for_each(|one| one.place = place);
+    tapes(&mut job, Place::Damp);
     let said = unrated(&job);
     assert!(
         said.len() == 1
@@ -161,9 +164,7 @@ fn a_place_for_which_the_shop_lists_nothing_is_said_at_the_choice() {
         "{said:?}"
     );
     assert!(said[0].contains("IEC 60529"), "{said:?}");
-    for light in &mut job.shop.lights.lights {
-        light.place = Place::Wet;
-    }
+    tapes(&mut job, Place::Wet);
     assert_eq!(unrated(&job), Vec::<String>::new());
     job.shop.wire.connectors.retain(|one| one.place < Place::Wet);
     assert!(unrated(&job)[0].contains("no connector at a panel of shop/wire.json"), "{:?}", unrated(&job));

@@ -173,13 +173,8 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
         printer.line("");
         printer.line("to buy, without waste:");
         for line in &bill {
-            printer.line(format!(
-                "  {:11}  {:18} {:>8} {}",
-                line.what,
-                line.id,
-                trimmed(line.quantity, 3),
-                line.unit
-            ));
+            let (amount, unit) = units.amount(line.quantity, line.unit);
+            printer.line(format!("  {:11}  {:18} {amount:>8} {unit}", line.what, line.id));
         }
     }
     let case = Case::new(shop, snapshot);
@@ -188,17 +183,9 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
         printer.line("");
         printer.line("to order, with the shop's allowances:");
         for line in &order {
-            printer.line(
-                format!(
-                    "  {:13} {:18} {:>8} {:6}  {}",
-                    line.what,
-                    line.id,
-                    trimmed(line.order, 3),
-                    line.order_unit,
-                    line.note
-                )
-                .trim_end(),
-            );
+            let (amount, unit) = units.amount(line.order, &line.order_unit);
+            let words = format!("  {:13} {:18} {amount:>8} {unit:6}  {}", line.what, line.id, line.note);
+            printer.line(words.trim_end());
         }
     }
     job.materials.open().iter().for_each(|open| printer.line(format!("  open         {open}")));

@@ -20,7 +20,7 @@ use crate::power::connector_choice::{ConnectorRequirement, choose};
 use crate::power::vocabulary::Place;
 use crate::power::wire_stock::LeadEnd;
 use crate::shape::{Sheet, fit};
-use crate::units::{Amperes, Millimetres, trimmed};
+use crate::units::{Amperes, Metres, Millimetres, trimmed};
 
 /// One line of what to order.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -91,7 +91,7 @@ fn shared(data: &PackData, taken: &Taken<'_>) -> Vec<OrderLine> {
         // Up to the next tenth of a metre; a hair of rounding is no tenth.
         let order = (((net + also) * (1.0 + pct / 100.0)) * 10.0 - 1e-6).ceil() / 10.0;
         let loose =
-            if also > 0.0 { format!("{} m loose for service, ", trimmed(also, 2)) } else { String::new() };
+            if also > 0.0 { format!("{} loose for service, ", Metres(also).both()) } else { String::new() };
         (order, format!("{loose}{} % more ({source})", trimmed(pct, 1)))
     };
     let in_pieces = |line: &&super::data::BillData| line.panel.is_none();
@@ -252,9 +252,9 @@ fn seams(case: &Case<'_>, job: &JobPlan, allowances: Option<&Allowances>) -> Vec
             order: net,
             order_unit: "m".into(),
             note: format!(
-                "{} of {} m through {}",
+                "{} of {} through {}",
                 crate::words::counted(seams, "seam", "seams"),
-                trimmed(seam_mm / 1e3, 3),
+                Metres(seam_mm / 1e3).both(),
                 crate::words::counted(layers, "sheet", "sheets")
             ),
         });

@@ -324,12 +324,8 @@ pub(super) fn bill(data: &PackData) -> Table {
 /// What to order for it.
 pub(super) fn order(input: &PackInput<'_>) -> Table {
     let amount = |value: f64, unit: &str| {
-        let unit = match unit {
-            "m2" => "m²",
-            one if value == 1.0 => one.strip_suffix('s').unwrap_or(one),
-            many => many,
-        };
-        format!("{} {unit}", crate::units::trimmed(value, 3))
+        let (figure, unit) = crate::units::DisplayUnits::Mm.amount(value, unit);
+        format!("{figure} {unit}")
     };
     let rows = input.order.iter().map(|line| {
         vec![
