@@ -27,18 +27,18 @@ pub(crate) struct AdvanceArgs {
 pub(crate) fn advance(args: &AdvanceArgs, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     match advance::advance(&desk, &args.project, args.to)? {
-        Advanced::Moved { from, to, digest, verdict } => {
+        Advanced::Moved { from, to, digest, verdict: _, warnings } => {
             setting.done(format!("{} moves from {from} to {to}", args.project));
-            if !verdict.warnings.is_empty() {
-                let notes = counted(verdict.warnings.len(), "note", "notes");
+            if !warnings.is_empty() {
+                let notes = counted(warnings.len(), "note", "notes");
                 setting.printer.line(format!("  {notes} on it: underlit status {}", args.project));
             }
             setting.printer.json(&json!({
-                "moved": true, "from": from, "to": to, "sha256": digest, "missing": [], "warnings": verdict.warnings,
+                "moved": true, "from": from, "to": to, "sha256": digest, "missing": [], "warnings": warnings,
             }));
             Ok(Exit::Done)
         }
-        Advanced::Blocked { at, verdict } => {
+        Advanced::Blocked { at, verdict, warnings } => {
             let missing: Vec<_> = verdict.missing().collect();
             setting.printer.line(format!(
                 "{} stays at {at}: {} before {}",
@@ -53,7 +53,7 @@ pub(crate) fn advance(args: &AdvanceArgs, setting: &Setting<'_>) -> Outcome {
                 finding_lines(finding, setting.printer);
             }
             setting.printer.json(&json!({
-                "moved": false, "from": at, "to": verdict.into, "missing": missing, "warnings": verdict.warnings,
+                "moved": false, "from": at, "to": verdict.into, "missing": missing, "warnings": warnings,
             }));
             Ok(Exit::Blocked)
         }

@@ -63,7 +63,7 @@ use crate::model::stage::Stage;
 /// Earlier gates are judged again each time, so that a fact which changed later is never overlooked.
 #[must_use]
 pub fn evaluate(case: &Case<'_>, into: Stage) -> Verdict {
-    Verdict { into, findings: findings(case, into), warnings: advice::warnings(case) }
+    Verdict { into, findings: findings(case, into) }
 }
 
 /// What [`evaluate`] finds, without the warnings, for whoever asks whether a gate is open and nothing else.

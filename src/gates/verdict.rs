@@ -69,8 +69,6 @@ pub struct Verdict {
     pub into: Stage,
     /// Every requirement of every gate up to there, in order.
     pub findings: Vec<Finding>,
-    /// What to know besides.
-    pub warnings: Vec<Warning>,
 }
 
 impl Verdict {

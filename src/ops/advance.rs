@@ -5,7 +5,7 @@ use super::sign::seal;
 use super::surroundings::nonce;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::gates::{State, Verdict, evaluate};
+use crate::gates::{State, Verdict, Warning, advice, evaluate};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::moves::Move;
@@ -26,6 +26,8 @@ pub enum Advanced {
         digest: Sha256Digest,
         /// What the gate said.
         verdict: Verdict,
+        /// What to know besides.
+        warnings: Vec<Warning>,
     },
     /// The gate said not yet.
     Blocked {
@@ -33,6 +35,8 @@ pub enum Advanced {
         at: Stage,
         /// What the gate said.
         verdict: Verdict,
+        /// What to know besides.
+        warnings: Vec<Warning>,
     },
 }
 
@@ -57,9 +61,10 @@ pub fn advance(desk: &Desk<'_>, id: &ProjectId, wanted: Option<Stage>) -> Result
         };
         return Err(one(Fault::usage("one-stage-at-a-time", message).fix(remedy)));
     }
-    let verdict = evaluate(&desk.reading.case(&snapshot), to);
+    let case = desk.reading.case(&snapshot);
+    let (verdict, warnings) = (evaluate(&case, to), advice::warnings(&case));
     if !verdict.passes() {
-        return Ok(Advanced::Blocked { at, verdict });
+        return Ok(Advanced::Blocked { at, verdict, warnings });
     }
     let (signer, role) = desk.my_role_among(&desk.reading.shop.rules.advance, "move a project on")?;
     let mut met: Vec<String> =
@@ -69,7 +74,7 @@ pub fn advance(desk: &Desk<'_>, id: &ProjectId, wanted: Option<Stage>) -> Result
         Move { met, signoffs: verdict.signoffs(), role, signer, ..blank(desk, id, &snapshot, at, to)? };
     let message = format!("{id}: from {at} to {to}\n\nEvery requirement is met: {}.\n", step.met.join(", "));
     let digest = commit(desk, id, &step, &message)?;
-    Ok(Advanced::Moved { from: at, to, digest, verdict })
+    Ok(Advanced::Moved { from: at, to, digest, verdict, warnings })
 }
 
 /// Moves a project back.

@@ -9,7 +9,9 @@ use super::questions::About;
 use super::surroundings::Surroundings;
 use super::vanished::{self, Vanished};
 use crate::fault::Fault;
-use crate::gates::{Case, Finding, Verdict, Warning, evaluate, facts, is_released, refusals, requirements};
+use crate::gates::{
+    Case, Finding, Verdict, Warning, advice, evaluate, facts, is_released, refusals, requirements,
+};
 use crate::lookalike::SOURCE;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::question::{Question, questions};
@@ -98,6 +100,7 @@ pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> R
     let snapshot = reading.project(id)?;
     let case = reading.case(&snapshot);
     let mut status = of(&case, around);
+    status.warnings = advice::warnings(&case);
     let gone = vanished::of(reading.book.root(), &About::Project(id.clone()))?;
     status.vanished = gone.iter().map(Vanished::in_words).collect();
     let notes = alike::of_project(&case).into_iter();
@@ -109,7 +112,7 @@ pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> R
     Ok(status)
 }
 
-/// Where a project that was read stands.
+/// Where a project that was read stands, without the warnings, which are dear and which only [`status`] shows.
 #[must_use]
 pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
     let project = case.project;
@@ -132,7 +135,7 @@ pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
         broken: behind,
         missing: ahead,
         met: verdict.findings.iter().filter(|f| f.state == crate::gates::State::Met).cloned().collect(),
-        warnings: verdict.warnings.clone(),
+        warnings: Vec::new(),
         no_dates: counted.as_ref().err().filter(|_| !done).cloned(),
         dates: counted.ok().filter(|_| !done),
         signoffs: project.signoffs.iter().map(|s| line(case, s)).collect(),

@@ -119,7 +119,7 @@ fn alabaster_is_two_stones() {
         of_panel(&job, "bar", Wording::Third).iter().map(|c| c.in_words(Wording::Third)).collect();
     // 0.36 m² of 20 mm: 16.2 to 19.8 kg.
     assert!(said[0].contains("about 16 to 20 kg") && said[0].contains("which alabaster"), "{said:?}");
-    let warned = job.verdict().warnings;
+    let warned = job.warnings();
     assert!(
         warned
             .iter()
@@ -151,7 +151,7 @@ fn a_place_for_which_the_shop_lists_nothing_is_said_at_the_choice() {
     let mut job = Job::complete();
     job.panel("bar", |p| p.place = Place::Wet);
     let unrated = |job: &Job| -> Vec<String> {
-        let warnings = job.verdict().warnings.into_iter().filter(|w| w.code == "no-part-for-place");
+        let warnings = job.warnings().into_iter().filter(|w| w.code == "no-part-for-place");
         warnings.map(|w| w.message).filter(|m| m.starts_with("panel bar:")).collect()
     };
     let tapes =

@@ -8,7 +8,8 @@ use std::sync::OnceLock;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use underlit::digest::Sha256Digest;
-use underlit::gates::{Case, Finding, Verdict, evaluate, facts, is_released, plan};
+use underlit::gates::advice::warnings;
+use underlit::gates::{Case, Finding, Verdict, Warning, evaluate, facts, is_released, plan};
 use underlit::model::id::{PanelId, PersonId, SwatchId};
 use underlit::model::moves::Move;
 use underlit::model::panel::Panel;
@@ -265,6 +266,10 @@ impl Job {
 
     pub(crate) fn verdict(&self) -> Verdict {
         evaluate(&self.case(), Stage::HandedOver)
+    }
+
+    pub(crate) fn warnings(&self) -> Vec<Warning> {
+        warnings(&self.case())
     }
 
     pub(crate) fn released(&self) -> bool {
