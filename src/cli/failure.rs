@@ -51,13 +51,8 @@ pub(crate) fn report(printer: &Printer, faults: &[Fault]) {
         return;
     }
     for fault in faults {
-        let words = in_words(fault);
-        // Red for what is wrong; how to mend it is plain text.
-        let (wrong, remedy) = words.split_once("\n  to mend it: ").unwrap_or((&words, ""));
-        printer.remark_in(Ink::Late, wrong);
-        if !remedy.is_empty() {
-            printer.remark(format!("  to mend it: {remedy}"));
-        }
+        printer.remark_in(Ink::Late, wrong(fault));
+        fix(fault).iter().for_each(|fix| printer.remark(fix));
     }
     if faults.len() > 1 {
         printer.remark(format!("{} things are wrong.", faults.len()));
@@ -66,6 +61,10 @@ pub(crate) fn report(printer: &Printer, faults: &[Fault]) {
 
 /// A fault for people: where and what in one line, how to fix it in the next.
 pub(crate) fn in_words(fault: &Fault) -> String {
+    [Some(wrong(fault)), fix(fault)].into_iter().flatten().collect::<Vec<_>>().join("\n")
+}
+
+fn wrong(fault: &Fault) -> String {
     let mut text = format!("underlit: {fault}");
     if let Some([x, y]) = fault.at_mm {
         text.push_str(&format!(" (at {x:.3}, {y:.3} mm)"));
@@ -73,10 +72,11 @@ pub(crate) fn in_words(fault: &Fault) -> String {
     // Where somebody else's words follow on lines of their own, the code stands with the sentence that is ours.
     let end = text.find('\n').unwrap_or(text.len());
     text.insert_str(end, &format!(" [{}]", fault.code));
-    if let Some(remedy) = &fault.remedy {
-        text.push_str(&format!("\n  Fix: {remedy}"));
-    }
     text
+}
+
+fn fix(fault: &Fault) -> Option<String> {
+    fault.remedy.as_ref().map(|fix| format!("  Fix: {fix}"))
 }
 
 /// A fault for programs.
