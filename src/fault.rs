@@ -42,6 +42,42 @@ impl Class {
     }
 }
 
+/// What a fault comes to for whoever goes on from it, where its class alone does not say. Whoever decides asks this, and
+/// never the code, which is for programs outside.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Means {
+    /// No more than its sentence says.
+    #[default]
+    Itself,
+    /// A statement was good when it was made, and a later roster or later rules let it count no more: nothing is wrong
+    /// with the book, which keeps it for ever.
+    Overtaken,
+    /// A move had no right to be made, until a step back answers it.
+    WrongMove,
+    /// A roster version lacks signatures of owners.
+    OwnersMissing,
+    /// The roster ends before a version that was seen.
+    TurnedBack,
+    /// A file of the shop is not what the owners sealed.
+    Unsealed,
+    /// The book is of a form that only other programs read.
+    OtherFormat,
+    /// Two owners made a roster version at once, and one of them is this clone's.
+    MadeTwice,
+    /// No plain file, or no plain name.
+    NotPlain,
+    /// A file that lies among statements and is none.
+    NoStatement,
+    /// A file that no record names.
+    Unnamed,
+    /// A file that a record names is missing or another.
+    Attached,
+    /// A record does not fit its schema.
+    Schema,
+    /// It says whose commits they are that do not pass.
+    Whose,
+}
+
 /// One thing that is wrong, where it is, and how to fix it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fault {
@@ -65,6 +101,8 @@ pub struct Fault {
     pub at_mm: Option<[f64; 2]>,
     /// Another file that it is about as well: one that is named, and is not there or not the same.
     pub other: Option<String>,
+    /// What it comes to.
+    pub means: Means,
 }
 
 impl Fault {
@@ -82,7 +120,15 @@ impl Fault {
             remedy: None,
             at_mm: None,
             other: None,
+            means: Means::Itself,
         }
+    }
+
+    /// Says what it comes to.
+    #[must_use]
+    pub fn that_means(mut self, means: Means) -> Self {
+        self.means = means;
+        self
     }
 
     /// True where one of its files is among those that are asked for.

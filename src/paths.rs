@@ -44,7 +44,8 @@ impl UnsafePath {
     #[must_use]
     pub fn fault(&self, remedy: &str) -> crate::fault::Fault {
         let path = on_one_line(&self.path);
-        let fault = crate::fault::Fault::data("unsafe-path", format!("this path {}", self.what));
+        let fault = crate::fault::Fault::data("unsafe-path", format!("this path {}", self.what))
+            .that_means(crate::fault::Means::NotPlain);
         let fault = match self.what == REPOSITORY {
             true => fault.fix(format!(
                 "move that folder out of the book, then: git rm --cached '{path}'; a commit that has it already is taken out by `underlit sync --drop-refused`"

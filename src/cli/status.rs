@@ -4,7 +4,7 @@ use super::failure::{Exit, Outcome, as_json};
 use super::printer::Ink;
 use super::setting::Setting;
 use super::wording::finding_lines;
-use crate::fault::{Class, Fault};
+use crate::fault::{Class, Fault, Means};
 use crate::model::id::ProjectId;
 use crate::model::question::{Question, questions};
 use crate::model::stage::Stage;
@@ -164,7 +164,7 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     let io = rows
         .iter()
         .flat_map(|row| &row.faults)
-        .filter(|fault| fault.class == Class::Io || fault.code == "not-a-file");
+        .filter(|fault| fault.class == Class::Io || fault.means == Means::NotPlain);
     let unread: Vec<Fault> = io.cloned().collect();
     if args.released {
         // People are told of a project that may be one of these; programs count on the list alone, and on the error.

@@ -7,7 +7,6 @@ use serde_json::Value;
 
 use super::layout::layout;
 use super::questions::{About, Chosen};
-use super::would_be::Overlay;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::Repo;
@@ -17,13 +16,13 @@ use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::question::{Question, files_in_question};
 use crate::model::references::{self, Named};
-use crate::store::{BookFolder, safe_path, strict_json};
+use crate::store::{BookFiles, Edits, safe_path, strict_json};
 
 /// What answers come to.
 #[derive(Clone, Debug, Default)]
 pub struct Plan {
     /// The files that change, those of the questions not among them.
-    pub files: Overlay,
+    pub files: Edits,
     /// The records of questions that are answered by it, and the files that only they keep.
     pub settled: BTreeSet<String>,
 }
@@ -31,7 +30,7 @@ pub struct Plan {
 impl Plan {
     /// Everything that is written and taken out.
     #[must_use]
-    pub fn all(&self) -> Overlay {
+    pub fn all(&self) -> Edits {
         let mut all = self.files.clone();
         all.extend(self.settled.iter().map(|path| (path.clone(), None)));
         all
@@ -52,12 +51,12 @@ enum Pick<'q> {
 
 /// Answers under way.
 struct Draft<'d> {
-    book: &'d BookFolder,
+    book: &'d dyn BookFiles,
     repo: Option<&'d Repo>,
     open: &'d [Question],
     /// The project's records as they lie there; none for the shop.
     records: BTreeMap<String, Value>,
-    overlay: Overlay,
+    overlay: Edits,
     /// Whole files that somebody chose; nothing else may take their place.
     chosen: BTreeSet<String>,
     /// The records of questions that are answered, by path.
@@ -69,7 +68,7 @@ struct Draft<'d> {
 /// # Errors
 /// What cannot be put together at all, and what git and the disk say.
 pub fn work_out(
-    (book, repo): (&BookFolder, Option<&Repo>),
+    (book, repo): (&dyn BookFiles, Option<&Repo>),
     about: &About,
     open: &[Question],
     answers: &[(usize, Chosen)],
@@ -82,7 +81,7 @@ pub fn work_out(
             About::Project(id) => records_of(book, id),
             About::Shop => BTreeMap::new(),
         },
-        overlay: Overlay::new(),
+        overlay: Edits::new(),
         chosen: BTreeSet::new(),
         answered: BTreeSet::new(),
     };
@@ -98,17 +97,16 @@ pub fn work_out(
 }
 
 /// The records of a project that name others or are named, as far as they can be read.
-fn records_of(book: &BookFolder, id: &ProjectId) -> BTreeMap<String, Value> {
-    let prefix = format!("projects/{id}");
-    let (files, _) = safe_path::walk(&book.root().join(&prefix));
-    let paths = files.into_iter().map(|file| format!("{prefix}/{file}"));
+fn records_of(book: &dyn BookFiles, id: &ProjectId) -> BTreeMap<String, Value> {
+    let (paths, _) = book.walk(&format!("projects/{id}"));
     let of_people = |path: &String| {
         Kind::of_path(path).is_some_and(|k| k.has_schema() && !k.is_add_only() && k != Kind::Conflict)
     };
     paths
+        .into_iter()
         .filter(of_people)
         .filter_map(|path| {
-            let bytes = safe_path::read_plain(book.root(), &path, strict_json::LARGEST).ok()?;
+            let bytes = book.read(&path, strict_json::LARGEST).ok()?;
             Some((path, strict_json::parse(&bytes).ok()?))
         })
         .collect()
@@ -118,7 +116,7 @@ impl Draft<'_> {
     fn bytes(&self, path: &str) -> Option<Vec<u8>> {
         match self.overlay.get(path) {
             Some(bytes) => bytes.clone(),
-            None => safe_path::read_plain(self.book.root(), path, safe_path::LARGEST_ATTACHMENT).ok(),
+            None => self.book.read(path, safe_path::LARGEST_ATTACHMENT).ok(),
         }
     }
 
@@ -138,8 +136,7 @@ impl Draft<'_> {
     }
 
     fn set(&mut self, path: &str, bytes: Option<Vec<u8>>) {
-        let there =
-            safe_path::read_plain(self.book.root(), path, safe_path::LARGEST_ATTACHMENT).ok() == bytes;
+        let there = self.book.read(path, safe_path::LARGEST_ATTACHMENT).ok() == bytes;
         if there {
             self.overlay.remove(path);
         } else {
@@ -244,7 +241,7 @@ impl Draft<'_> {
                 Fault::data("not-of-a-book", format!("a question keeps {file} elsewhere than beside it"));
             return Err(Box::new(fault.fix("take another edit, or leave it as it is: --take base")));
         }
-        safe_path::read_plain(self.book.root(), file, safe_path::LARGEST_ATTACHMENT)
+        self.book.read(file, safe_path::LARGEST_ATTACHMENT)
     }
 
     /// Brings everything else in line with what was picked.
@@ -263,9 +260,8 @@ impl Draft<'_> {
 
     /// A project goes with everything in it, unless something was signed.
     fn take_out_project(&mut self, id: &ProjectId) -> Outcome<()> {
-        let prefix = format!("projects/{id}");
-        let (files, _) = safe_path::walk(&self.book.root().join(&prefix));
-        for path in files.iter().map(|file| format!("{prefix}/{file}")) {
+        let (files, _) = self.book.walk(&format!("projects/{id}"));
+        for path in files {
             if Kind::of_path(&path).is_some_and(Kind::is_add_only) {
                 let what =
                     format!("{id} cannot be removed: people signed something in it, which always stays");
@@ -417,10 +413,13 @@ impl Draft<'_> {
             let folder = file.rsplit_once('/').map(|(folder, _)| folder);
             settled.iter().any(|record| record.rsplit_once('/').map(|(folder, _)| folder) == folder)
         };
-        let root = self.book.root();
         let files: Vec<String> = of_settled
             .into_iter()
-            .filter(|file| !of_open.contains(file) && inside(file, &settled) && root.join(file).exists())
+            .filter(|file| {
+                !of_open.contains(file)
+                    && inside(file, &settled)
+                    && self.book.lies_there(file).unwrap_or_default()
+            })
             .collect();
         settled.extend(files);
         let mut files = self.overlay;

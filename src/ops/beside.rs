@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::model::statement::Statement;
-use crate::store::{BookFolder, safe_path, strict_json};
+use crate::store::{BookFiles, safe_path, strict_json};
 
 /// The statement that a signature has to lie beside.
 #[must_use]
@@ -48,11 +48,11 @@ pub fn nothing_signed(path: &str) -> Fault {
 
 /// What is wrong with the scan that a statement takes in: it is not there, or not the same.
 #[must_use]
-pub fn missing_scan(book: &BookFolder, path: &str, statement: &Statement) -> Option<Fault> {
+pub fn missing_scan(book: &dyn BookFiles, path: &str, statement: &Statement) -> Option<Fault> {
     let scan = &statement.evidence.as_ref()?.scan;
     let folder = path.rsplit_once('/').map_or("", |(folder, _)| folder);
     let file = format!("{folder}/{}", scan.file);
-    let there = safe_path::read_plain(book.root(), &file, safe_path::LARGEST_ATTACHMENT);
+    let there = book.read(&file, safe_path::LARGEST_ATTACHMENT);
     if there.is_ok_and(|bytes| Sha256Digest::of(&bytes) == scan.sha256) {
         return None;
     }

@@ -13,13 +13,13 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use crate::digest::Sha256Digest;
-use crate::fault::{Fault, Outcome};
+use crate::fault::{Fault, Means, Outcome};
 use crate::git::Repo;
 use crate::model::id::PersonId;
 use crate::model::kind::Kind;
 use crate::model::roster::{KeyState, Role, Roster};
 use crate::signing::{Armour, Namespace, PublicKey, verify};
-use crate::store::{BookFolder, read, safe_path, strict_json, write};
+use crate::store::{BookFiles, read, safe_path, strict_json, write};
 
 /// The verified roster of a book.
 #[derive(Clone, Debug)]
@@ -32,7 +32,7 @@ impl Chain {
     ///
     /// # Errors
     /// Everything that is wrong with the first version that does not hold.
-    pub fn load(book: &BookFolder) -> Result<Self, Vec<Fault>> {
+    pub fn load(book: &dyn BookFiles) -> Result<Self, Vec<Fault>> {
         let numbers = book.roster_versions()?;
         if numbers.is_empty() {
             return Err(vec![missing()]);
@@ -40,7 +40,7 @@ impl Chain {
         let mut steps = Vec::new();
         for number in numbers {
             let path = path_of(number);
-            let bytes = safe_path::read_plain(book.root(), &path, strict_json::LARGEST)?;
+            let bytes = book.read(&path, strict_json::LARGEST)?;
             let signatures = signatures(book, number)?;
             steps.push((path, bytes, signatures));
         }
@@ -134,6 +134,7 @@ impl Chain {
                     roster.threshold, roster.version
                 );
                 return Err(Fault::trust("roster-threshold", message)
+                    .that_means(Means::OwnersMissing)
                     .fix("let another owner sign it: underlit roster countersign"));
             }
         }
@@ -162,11 +163,11 @@ pub fn signature_path(version: u32, person: &PersonId) -> String {
     format!("roster/{version:04}.{person}.sig")
 }
 
-fn signatures(book: &BookFolder, version: u32) -> Outcome<BTreeMap<PersonId, Vec<u8>>> {
+fn signatures(book: &dyn BookFiles, version: u32) -> Outcome<BTreeMap<PersonId, Vec<u8>>> {
     let mut found = BTreeMap::new();
     for person in book.roster_signers(version)? {
         let path = signature_path(version, &person);
-        found.insert(person, safe_path::read_plain(book.root(), &path, safe_path::LARGEST_SIGNATURE)?);
+        found.insert(person, book.read(&path, safe_path::LARGEST_SIGNATURE)?);
     }
     Ok(found)
 }
@@ -293,6 +294,7 @@ impl Pin {
             );
             return Err(Box::new(
                 Fault::trust("roster-rolled-back", message)
+                    .that_means(Means::TurnedBack)
                     .fix("fetch the newest state; if it stays so, ask the shop's owner"),
             ));
         }
@@ -369,7 +371,7 @@ pub fn hold_to_pin_where_it_can(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
 
 fn held(repo: &Repo, clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
     compare_with_pin(clone_local, chain).map_err(|fault| {
-        if fault.code != "roster-rolled-back" {
+        if fault.means != Means::TurnedBack {
             return fault;
         }
         let told = lost_from_folder(repo, vec![*fault.clone()]).pop();

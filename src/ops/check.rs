@@ -16,7 +16,7 @@ use super::sync::refused;
 use super::trust::{self, Sealed};
 use super::{alike, housekeeping, incoming, readings, stray, unnamed};
 use crate::digest::Sha256Digest;
-use crate::fault::{Fault, Outcome};
+use crate::fault::{Fault, Means, Outcome};
 use crate::git::{Repo, Snapshot, odd_files};
 use crate::lookalike::Note;
 use crate::model::conflict::{Conflict, question_of};
@@ -26,7 +26,7 @@ use crate::model::kind::Kind;
 use crate::model::references::{self, Named};
 use crate::model::rules::Rules;
 use crate::model::statement::Statement;
-use crate::store::{BookFolder, read, safe_path, strict_json};
+use crate::store::{BookFiles, BookFolder, read, safe_path, strict_json};
 
 /// What a check found.
 #[derive(Clone, Debug, Default)]
@@ -65,8 +65,7 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> 
     match &trusted {
         Err(found) => checked.faults.extend(found.iter().cloned()),
         Ok((Err(found), _)) => {
-            let seals = found.iter().filter(|f| f.code == "shop-not-sealed" || f.code.starts_with("roster"));
-            checked.faults.extend(seals.cloned());
+            checked.faults.extend(found.iter().filter(|f| f.means == Means::Unsealed).cloned());
         }
         Ok((Ok(shop), chain)) => checked.faults.extend(signatures(book, chain, &shop.rules, &records)),
     }
@@ -112,7 +111,7 @@ fn leave_alone(book: &BookFolder, head: &Snapshot<'_>, checked: &mut Checked) {
     // Its name and its kind are nobody's affair either.
     checked.faults.retain(|fault| {
         let Some(path) = &fault.file else { return true };
-        let alone = ["unsafe-path", "not-a-file"].contains(&fault.code)
+        let alone = fault.means == Means::NotPlain
             && stray::lies_uncommitted(head, path)
             && !unnamed::is_of_a_rendering(path);
         if alone {
@@ -137,7 +136,7 @@ fn set_apart_repositories(checked: &mut Checked) {
 /// Everything that is wrong with one project, judged by a roster and rules that are known to hold, so that the folder
 /// needs neither.
 #[must_use]
-pub fn project(book: &BookFolder, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
+pub fn project(book: &dyn BookFiles, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
     let (mut checked, records) = records(book, Some(id), Some(rules));
     checked.faults.extend(signatures(book, chain, rules, &records));
     checked.faults.extend(checked.strays.iter().map(|path| stray::fault(path, RENAME)));
@@ -156,13 +155,13 @@ fn in_order(faults: &mut Vec<Fault>) {
 pub(super) type Records = BTreeMap<String, (Vec<u8>, Value)>;
 
 /// Every record that can be read, and everything that is wrong with files by themselves and with what they name.
-fn records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
+fn records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
     let (mut checked, records) = read_records(book, only, rules);
     checked.faults.extend(references(book, &records));
     let asked = records.iter().filter(|(path, _)| Kind::of_path(path) == Some(Kind::Conflict));
     checked.questions =
         asked.filter_map(|(p, (_, v))| Some((p.clone(), Conflict::deserialize(v).ok()?))).collect();
-    proof::prove(book.root(), &mut checked.questions);
+    proof::prove(book, &mut checked.questions);
     (checked, records)
 }
 
@@ -171,16 +170,16 @@ fn records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -
 ///
 /// # Errors
 /// What the disk says.
-pub fn moved_projects(book: &BookFolder) -> Outcome<Vec<(String, ProjectId)>> {
+pub fn moved_projects(book: &dyn BookFiles) -> Outcome<Vec<(String, ProjectId)>> {
     let mut moved = Vec::new();
     for name in book.names("projects")? {
         let file = format!("projects/{name}/project.json");
-        let id = match safe_path::read_plain(book.root(), &file, strict_json::LARGEST) {
+        let id = match book.read(&file, strict_json::LARGEST) {
             Ok(bytes) => strict_json::parse(&bytes).ok().and_then(|value| id_of(&value)),
             Err(_) => None, // said of the file itself, wherever it is read for what it holds
         };
         if let Some(id) = id.filter(|id| id.as_str() != name)
-            && !safe_path::lies_there(book.root(), &format!("projects/{id}"))?
+            && !book.lies_there(&format!("projects/{id}"))?
         {
             moved.push((name, id));
         }
@@ -204,11 +203,11 @@ pub fn moved_fault(folder: &str, id: &ProjectId) -> Fault {
 
 /// The files in the folders of a project's renderings that no manifest names.
 #[must_use]
-pub fn beside_sheets(book: &BookFolder, id: &ProjectId) -> Vec<Fault> {
-    let (paths, _) = safe_path::walk_in(book.root(), &format!("projects/{id}/renderings"));
+pub fn beside_sheets(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> {
+    let (paths, _) = book.walk(&format!("projects/{id}/renderings"));
     let mut records = Records::new();
     for path in paths.iter().filter(|path| Kind::of_path(path) == Some(Kind::Rendering)) {
-        if let Ok(bytes) = safe_path::read_plain(book.root(), path, strict_json::LARGEST)
+        if let Ok(bytes) = book.read(path, strict_json::LARGEST)
             && let Ok(value) = strict_json::parse(&bytes)
         {
             records.insert(path.clone(), (bytes, value));
@@ -218,14 +217,14 @@ pub fn beside_sheets(book: &BookFolder, id: &ProjectId) -> Vec<Fault> {
 }
 
 /// Every record of a project that can be read.
-pub(super) fn project_records(book: &BookFolder, id: &ProjectId) -> Records {
+pub(super) fn project_records(book: &dyn BookFiles, id: &ProjectId) -> Records {
     read_records(book, Some(id), None).1
 }
 
 /// Every record that can be read, and everything that is wrong with files by themselves.
-fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
+fn read_records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
     let folder = only.map_or_else(String::new, |id| format!("projects/{id}"));
-    let (mut paths, mut faults) = safe_path::walk_in(book.root(), &folder);
+    let (mut paths, mut faults) = book.walk(&folder);
     if only.is_none() {
         for (folder, id) in moved_projects(book).unwrap_or_default() {
             let inside = format!("projects/{folder}/");
@@ -241,21 +240,19 @@ fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rule
             None if is_dropping(path) => {}
             None if stray::is_stray(path) => strays.push(path.clone()),
             None => faults.push(stray::fault(path, RENAME)),
-            Some(kind) if kind.has_schema() => {
-                match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
-                    Ok(bytes) => match read::check_bytes(path, kind, &bytes) {
-                        Ok(value) => {
-                            faults.extend(beyond_the_schema(path, kind, &bytes, &value));
-                            faults.extend(shop::list_faults(path, kind, &bytes, &value));
-                            records.insert(path.clone(), (bytes, value));
-                        }
-                        Err(found) => faults.extend(found),
-                    },
-                    Err(fault) => faults.push(*fault),
-                }
-            }
+            Some(kind) if kind.has_schema() => match book.read(path, strict_json::LARGEST) {
+                Ok(bytes) => match read::check_bytes(path, kind, &bytes) {
+                    Ok(value) => {
+                        faults.extend(beyond_the_schema(path, kind, &bytes, &value));
+                        faults.extend(shop::list_faults(path, kind, &bytes, &value));
+                        records.insert(path.clone(), (bytes, value));
+                    }
+                    Err(found) => faults.extend(found),
+                },
+                Err(fault) => faults.push(*fault),
+            },
             Some(_) if housekeeping::is_judged(path) => {
-                let bytes = safe_path::read_plain(book.root(), path, incoming::largest(path));
+                let bytes = book.read(path, incoming::largest(path));
                 let judged = |bytes: Vec<u8>| housekeeping::faults(path, &bytes, rules);
                 faults.extend(bytes.map_or_else(|fault| vec![*fault], judged));
             }
@@ -269,7 +266,7 @@ fn read_records(book: &BookFolder, only: Option<&ProjectId>, rules: Option<&Rule
 }
 
 /// Signatures and scans that belong to no statement, and scans whose bytes are not those that their names tell.
-fn beside_statements(book: &BookFolder, paths: &[String], records: &Records) -> Vec<Fault> {
+fn beside_statements(book: &dyn BookFiles, paths: &[String], records: &Records) -> Vec<Fault> {
     let taken_in: BTreeSet<String> = records
         .iter()
         .filter(|(path, _)| Kind::of_path(path) == Some(Kind::SignOff))
@@ -280,7 +277,7 @@ fn beside_statements(book: &BookFolder, paths: &[String], records: &Records) -> 
             let there = paths.binary_search(&beside::statement_of(path)).is_ok();
             (!there).then(|| beside::nothing_signed(path))
         }
-        Kind::Scan => match safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT) {
+        Kind::Scan => match book.read(path, safe_path::LARGEST_ATTACHMENT) {
             Ok(bytes) => beside::scan_fault(path, &bytes, &taken_in),
             Err(fault) => Some(*fault),
         },
@@ -366,9 +363,9 @@ fn dates(value: &Value, pointer: &str) -> Vec<(String, String)> {
     }
 }
 
-fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
-    let exists = |path: &str| safe_path::lies_there(book.root(), path);
-    let read = |path: &str| safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT);
+fn references(book: &dyn BookFiles, records: &Records) -> Vec<Fault> {
+    let exists = |path: &str| book.lies_there(path);
+    let read = |path: &str| book.read(path, safe_path::LARGEST_ATTACHMENT);
     let mut faults = Vec::new();
     for (path, (bytes, value)) in records {
         let Some(kind) = Kind::of_path(path) else { continue };
@@ -399,6 +396,7 @@ fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
                         format!("the file {full} cannot be read: {}", fault.message),
                     )
                     .with_other(&full)
+                    .that_means(Means::Attached)
                     .fix(if kind == Kind::Conflict {
                         "take the file from the history: underlit history --long names the commit"
                     } else {
@@ -412,6 +410,7 @@ fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
                         format!("the file {full} is not the one that the record names"),
                     )
                     .with_other(&full)
+                    .that_means(Means::Attached)
                     .fix(format!(
                         "put the right file back, or name this one: \"sha256\": \"{}\"",
                         Sha256Digest::of(&found)
@@ -428,7 +427,7 @@ fn references(book: &BookFolder, records: &Records) -> Vec<Fault> {
 /// The other records of a project that name each of its files, by the file: records and what is attached. Open questions
 /// do not count.
 #[must_use]
-pub fn named_by(book: &BookFolder, project: &ProjectId) -> BTreeMap<String, BTreeSet<String>> {
+pub fn named_by(book: &dyn BookFiles, project: &ProjectId) -> BTreeMap<String, BTreeSet<String>> {
     let (_, records) = read_records(book, Some(project), None);
     let mut found: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for (path, (_, value)) in &records {
@@ -443,21 +442,21 @@ pub fn named_by(book: &BookFolder, project: &ProjectId) -> BTreeMap<String, BTre
 }
 
 /// Every sign-off and move whose signature does not hold.
-fn signatures(book: &BookFolder, chain: &Chain, rules: &Rules, records: &Records) -> Vec<Fault> {
+fn signatures(book: &dyn BookFiles, chain: &Chain, rules: &Rules, records: &Records) -> Vec<Fault> {
     let faults = records.keys().flat_map(|path| statement_faults(book, chain, rules, path));
-    faults.filter(|f| !trust::OVERTAKEN.contains(&f.code)).collect()
+    faults.filter(|f| f.means != Means::Overtaken).collect()
 }
 
 /// Why one sign-off or move does not count; nothing for any other file.
 #[must_use]
-pub fn statement_faults(book: &BookFolder, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
+pub fn statement_faults(book: &dyn BookFiles, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
     let Some(kind @ (Kind::SignOff | Kind::Move)) = Kind::of_path(path) else { return Vec::new() };
     let Some(project) = ProjectId::of_path(path) else { return Vec::new() };
-    let bytes = match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
+    let bytes = match book.read(path, strict_json::LARGEST) {
         Ok(bytes) => bytes,
         Err(fault) => return vec![*fault],
     };
-    let signature = match safe_path::signature_beside(book.root(), path) {
+    let signature = match book.signature_beside(path) {
         Ok(signature) => signature,
         Err(fault) => return vec![*fault],
     };
@@ -480,15 +479,15 @@ pub fn statement_faults(book: &BookFolder, chain: &Chain, rules: &Rules, path: &
 
 /// A sign-off of a project by its digest, judged.
 fn sign_off_of(
-    book: &BookFolder,
+    book: &dyn BookFiles,
     chain: &Chain,
     rules: &Rules,
     project: &ProjectId,
     digest: &Sha256Digest,
 ) -> Option<(Statement, Option<Fault>)> {
     let path = format!("projects/{project}/signoffs/{digest}.json");
-    let bytes = safe_path::read_plain(book.root(), &path, strict_json::LARGEST).ok()?;
-    let signature = safe_path::signature_beside(book.root(), &path).ok()?;
+    let bytes = book.read(&path, strict_json::LARGEST).ok()?;
+    let signature = book.signature_beside(&path).ok()?;
     let sealed = Sealed { path: &path, bytes: &bytes, signature: signature.as_deref() };
     trust::sign_off(chain, rules, project, sealed).ok()
 }

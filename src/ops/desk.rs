@@ -13,7 +13,7 @@ use super::roster::unknown_person;
 use super::surroundings::Surroundings;
 use super::sync::refused::{self, Refused};
 use super::{check, housekeeping, incoming, project, shop, stray, unnamed};
-use crate::fault::{Fault, Outcome};
+use crate::fault::{Fault, Means, Outcome};
 use crate::gates::Case;
 use crate::git::{BookLock, ChangeKind, CommitId, GitError, HandEdit, NewCommit, Person, Repo, TakeIn};
 use crate::model::droppings;
@@ -24,7 +24,7 @@ use crate::model::rules::Rules;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::secrets;
 use crate::signing::{Armour, Identities, Namespace, PublicKey, Signer, find_identities};
-use crate::store::{BookFolder, Changes, journal, read, safe_path, write};
+use crate::store::{BookFiles, BookFolder, Changes, journal, read, safe_path, write};
 
 /// A book opened for reading.
 #[derive(Debug)]
@@ -52,7 +52,7 @@ impl Reading {
             Ok(repo) => Some(repo),
             // A book without a history, or somebody else's or one of a form in which git tells us nothing.
             Err(GitError::OtherOwner { .. } | GitError::Unreadable { .. }) => None,
-            Err(_) if !safe_path::lies_there(book.root(), ".git")? => None,
+            Err(_) if !book.lies_there(".git")? => None,
             Err(error) => return Err(error.into()),
         };
         let chain = match (Chain::load(&book), &repo) {
@@ -168,7 +168,7 @@ impl<'a> Desk<'a> {
     fn sit_down(
         from: &Path,
         around: &'a Surroundings<'a>,
-        read_shop: fn(&BookFolder, &Chain) -> Result<Shop, Vec<Fault>>,
+        read_shop: fn(&dyn BookFiles, &Chain) -> Result<Shop, Vec<Fault>>,
     ) -> Result<Self, Vec<Fault>> {
         let book = BookFolder::find(from)?;
         let repo = Repo::open(book.root())?;
@@ -439,7 +439,7 @@ pub fn author_of(person: &PersonId, chain: &Chain, repo: &Repo) -> Outcome<Perso
 /// # Errors
 /// Everything that is wrong with them.
 pub fn take_in(
-    book: &BookFolder,
+    book: &dyn BookFiles,
     chain: &Chain,
     rules: &Rules,
     edits: &[HandEdit],
@@ -470,14 +470,14 @@ pub fn take_in(
 }
 
 /// The edits that are somebody's: without what is left alone where it lies.
-pub(super) fn meant(book: &BookFolder, edits: &[HandEdit]) -> Vec<HandEdit> {
+pub(super) fn meant(book: &dyn BookFiles, edits: &[HandEdit]) -> Vec<HandEdit> {
     let left = unnamed_among(book, edits);
     let meant = |edit: &&HandEdit| !is_left_behind(book, edit) && !left.contains(&edit.path);
     edits.iter().filter(meant).cloned().collect()
 }
 
 /// True for a stray file that nobody committed, and for what a desktop or editor left there and no record names.
-fn is_left_behind(book: &BookFolder, edit: &HandEdit) -> bool {
+fn is_left_behind(book: &dyn BookFiles, edit: &HandEdit) -> bool {
     if edit.kind == ChangeKind::Added && stray::is_stray(&edit.path) {
         return true;
     }
@@ -492,7 +492,7 @@ fn is_left_behind(book: &BookFolder, edit: &HandEdit) -> bool {
 }
 
 /// The edited files that no record names: they stay where they lie, and `check` says so.
-fn unnamed_among(book: &BookFolder, edits: &[HandEdit]) -> BTreeSet<String> {
+fn unnamed_among(book: &dyn BookFiles, edits: &[HandEdit]) -> BTreeSet<String> {
     let mut of_projects: BTreeMap<ProjectId, Vec<String>> = BTreeMap::new();
     for edit in edits.iter().filter(|e| e.kind != ChangeKind::Removed && unnamed::needs_a_name(&e.path)) {
         if let Some(id) = ProjectId::of_path(&edit.path) {
@@ -506,14 +506,14 @@ fn unnamed_among(book: &BookFolder, edits: &[HandEdit]) -> BTreeSet<String> {
 
 /// What hand edits tear apart that are right each by itself: a record that names one which is not there, an attachment
 /// that is gone or another.
-fn torn(book: &BookFolder, chain: &Chain, rules: &Rules, edits: &[HandEdit]) -> Vec<Fault> {
+fn torn(book: &dyn BookFiles, chain: &Chain, rules: &Rules, edits: &[HandEdit]) -> Vec<Fault> {
     let edited: BTreeSet<&str> = edits.iter().map(|e| e.path.as_str()).collect();
     let projects: BTreeSet<ProjectId> = edits.iter().filter_map(|e| ProjectId::of_path(&e.path)).collect();
     let faults = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
     let mut faults: Vec<Fault> =
         faults.filter(|fault| fault.is_about(|path| edited.contains(path))).collect();
     // A file without a name is not taken in, and so is in nobody's way.
-    faults.retain(|fault| fault.code != unnamed::CODE);
+    faults.retain(|fault| fault.means != Means::Unnamed);
     let mut known = Known::default();
     for id in &projects {
         faults.extend(redraw::faults(book, id, &|path| edited.contains(path), &mut known));
@@ -525,7 +525,7 @@ fn torn(book: &BookFolder, chain: &Chain, rules: &Rules, edits: &[HandEdit]) -> 
 /// record that does not pass, a statement that nobody signed who may.
 #[must_use]
 fn hand_edit_faults(
-    book: &BookFolder,
+    book: &dyn BookFiles,
     chain: &Chain,
     rules: &Rules,
     path: &str,
@@ -550,7 +550,7 @@ fn hand_edit_faults(
     if change == ChangeKind::Removed {
         return Vec::new();
     }
-    let bytes = match safe_path::read_plain(book.root(), path, incoming::largest(path)) {
+    let bytes = match book.read(path, incoming::largest(path)) {
         Ok(bytes) => bytes,
         Err(fault) => return vec![*fault],
     };

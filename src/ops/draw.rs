@@ -151,9 +151,8 @@ fn attach(folder: &str, sheet: &Sheet, changes: &mut Changes) -> Outcome<Files> 
 
 /// The sheets of a rendering as they lie in the book.
 fn filed_sheets(desk: &Desk<'_>, folder: &str, manifest: &Rendering) -> Outcome<Vec<String>> {
-    let root = desk.reading.book.root();
     let text = |sheet: &Attachment| {
-        let bytes = read::attached(root, folder, sheet, "draw it again: underlit draw")?;
+        let bytes = read::attached(&desk.reading.book, folder, sheet, "draw it again: underlit draw")?;
         Ok(String::from_utf8_lossy(&bytes).into_owned())
     };
     manifest.sheets().map(text).collect()

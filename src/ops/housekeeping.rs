@@ -12,7 +12,7 @@ use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::secrets;
-use crate::store::{BookFolder, safe_path, schemas};
+use crate::store::{BookFiles, schemas};
 use crate::visible::is_hidden;
 
 /// Where git's attributes stand.
@@ -151,12 +151,11 @@ fn for_the_host(path: &str, bytes: &[u8], rules: &Rules) -> Option<Fault> {
 }
 
 /// The files of a book that hold a private key.
-pub(super) fn private_keys(book: &BookFolder, only: Option<&ProjectId>) -> Vec<Fault> {
-    let (paths, _) =
-        safe_path::walk_in(book.root(), &only.map_or_else(String::new, |id| format!("projects/{id}")));
+pub(super) fn private_keys(book: &dyn BookFiles, only: Option<&ProjectId>) -> Vec<Fault> {
+    let (paths, _) = book.walk(&only.map_or_else(String::new, |id| format!("projects/{id}")));
     let of_the_book = paths.into_iter().filter(|path| Kind::of_path(path).is_some());
     let held = of_the_book.filter(|path| {
-        let bytes = safe_path::read_plain(book.root(), path, incoming::largest(path));
+        let bytes = book.read(path, incoming::largest(path));
         bytes.is_ok_and(|bytes| secrets::holds_private_key(&bytes))
     });
     held.map(|path| secrets::fault(&path)).collect()

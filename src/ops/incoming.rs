@@ -1,15 +1,15 @@
 //! A state of the book that lies in git and not in a folder: its roster, its shop, and everything that is wrong with
 //! what changed in it. `sync` judges by this what comes in, `guard` what is pushed.
 //!
-//! What is needed is laid out in a temporary folder, one project at a time, so that what comes in is judged by the
-//! very code that judges a book on disk, and takes no more room than its largest project.
+//! It is read through the seam that a folder is read through, so that what comes in is judged by the very code that
+//! judges a book on disk.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 use super::chain::Chain;
 use super::redraw::{self, Known};
-use super::verify::lay_out::{LaidOut, SHOP, lay_out};
+use super::tree_files::{SHOP, TreeFiles};
 use super::{check, housekeeping, shop};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
@@ -18,7 +18,7 @@ use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::model::snapshot::Shop;
-use crate::store::{read, safe_path, strict_json};
+use crate::store::{BookFiles as _, read, safe_path, strict_json};
 
 /// The largest file for a hosting service, in bytes.
 const LARGEST_FOR_THE_HOST: u64 = 64 << 10;
@@ -54,7 +54,7 @@ impl States {
         if let Some(kept) = self.chains.get(&key) {
             return kept.clone();
         }
-        let read = laid_out(state, &["roster"]).and_then(|laid| Chain::load(&laid.book)).map(Rc::new);
+        let read = TreeFiles::of(state, &["roster"]).and_then(|files| Chain::load(&files)).map(Rc::new);
         self.chains.insert(key, read.clone());
         read
     }
@@ -70,18 +70,10 @@ impl States {
             return kept.clone();
         }
         let files: Vec<&str> = shop::SEALED.iter().copied().chain([shop::CONFLICTS]).collect();
-        let read = laid_out(state, &files).and_then(|laid| shop::load(&laid.book, &chain)).map(Rc::new);
+        let read = TreeFiles::of(state, &files).and_then(|files| shop::load(&files, &chain)).map(Rc::new);
         self.shops.insert(key, read.clone());
         read
     }
-}
-
-/// Lays out what lies at or beneath some paths of a state.
-///
-/// # Errors
-/// As [`lay_out`].
-pub fn laid_out(state: &Snapshot<'_>, paths: &[&str]) -> Result<LaidOut, Vec<Fault>> {
-    lay_out(state, &paths.iter().map(ToString::to_string).collect())
 }
 
 fn digests(state: &Snapshot<'_>, paths: &[&str]) -> Result<Vec<Option<String>>, Vec<Fault>> {
@@ -153,13 +145,14 @@ pub fn project_faults(
     changes: &[PathChange],
     known: &mut Known,
 ) -> Result<Vec<Fault>, Vec<Fault>> {
-    let laid = laid_out(state, &[&format!("projects/{id}")])?;
-    if !laid.book.root().join(format!("projects/{id}")).exists() {
+    let folder = format!("projects/{id}");
+    let files = TreeFiles::of(state, &[&folder])?;
+    if !files.lies_there(&folder)? {
         return Ok(Vec::new());
     }
-    let mut faults = check::project(&laid.book, id, chain, rules);
+    let mut faults = check::project(&files, id, chain, rules);
     // A sheet is drawn again where something changed that it is drawn from.
     let changed = |path: &str| changes.binary_search_by(|change| change.path.as_str().cmp(path)).is_ok();
-    faults.extend(redraw::faults(&laid.book, id, &changed, known));
+    faults.extend(redraw::faults(&files, id, &changed, known));
     Ok(faults)
 }

@@ -36,7 +36,8 @@
 //! | [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
 //! | [`proof`], [`vanished`] | whether the history shows who asked a question; questions that went away unanswered |
 //! | [`noted`] | commits up to which a clone has looked at something |
-//! | [`differences`], [`would_be`] | how two forms of a record differ; a project as it would be, judged |
+//! | [`differences`] | how two forms of a record differ |
+//! | [`tree_files`] | a tree of the history, read like a folder |
 //! | [`stock_git`] | the same merge for people who pull with their own git |
 //!
 #![doc = include_str!("NOTES.md")]
@@ -89,12 +90,12 @@ pub mod stock_git;
 pub mod stray;
 pub mod surroundings;
 pub mod sync;
+pub mod tree_files;
 pub mod trust;
 pub mod unnamed;
 pub mod vanished;
 pub mod verify;
 pub mod watch;
-pub mod would_be;
 
 pub use desk::{Desk, Reading};
 pub use surroundings::Surroundings;

@@ -7,17 +7,21 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::desk::Reading;
+use super::chain::Chain;
+use super::project;
 use super::status::{self, Status};
 use super::surroundings::Surroundings;
+use super::tree_files::TreeFiles;
 use crate::fault::Fault;
-use crate::gates::Finding;
+use crate::gates::{Case, Finding};
+use crate::git;
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::question::{Question, questions};
-use crate::model::roster::Role;
-use crate::model::snapshot::Snapshot;
+use crate::model::roster::{Role, Roster};
+use crate::model::snapshot::{Shop, Snapshot};
 use crate::model::stage::Stage;
 use crate::model::statement::Decision;
+use crate::store::BookFiles as _;
 use crate::words::words;
 
 words! {
@@ -102,11 +106,26 @@ impl News {
 /// Everything there is to tell, by key.
 pub type Told = BTreeMap<String, News>;
 
-/// What there is to tell of one project.
-#[must_use]
-pub fn of_project(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Told {
-    match status::with_snapshot(reading, id, around) {
-        Ok((snapshot, status)) => of_status(&snapshot, &status, reading),
+/// What there is to tell of one project of a state; nothing where it is gone.
+///
+/// # Errors
+/// What keeps the state from being read.
+pub fn of_project(
+    state: &git::Snapshot<'_>,
+    (chain, shop): (&Chain, &Shop),
+    id: &ProjectId,
+    around: &Surroundings<'_>,
+) -> Result<Told, Vec<Fault>> {
+    let folder = format!("projects/{id}");
+    let book = TreeFiles::of(state, &[&folder])?;
+    if !book.lies_there(&folder)? {
+        return Ok(Told::new());
+    }
+    Ok(match project::load(&book, chain, &shop.rules, id) {
+        Ok(snapshot) => {
+            let status = status::of(&Case::new(shop, &snapshot), around);
+            of_status(&snapshot, &status, chain.newest())
+        }
         Err(faults) => {
             let text = format!("its records cannot be read: {}", first_words(&faults));
             let news = News {
@@ -119,14 +138,13 @@ pub fn of_project(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) 
             };
             Told::from([(format!("unreadable:{id}"), news)])
         }
-    }
+    })
 }
 
 /// What there is to tell of the shop: its open questions.
 #[must_use]
-pub fn of_the_shop(reading: &Reading) -> Told {
-    let owners: Vec<PersonId> =
-        reading.chain.newest().in_role(Role::Owner).map(|person| person.id.clone()).collect();
+pub fn of_the_shop(shop: &Shop) -> Told {
+    let owners: Vec<PersonId> = shop.roster.in_role(Role::Owner).map(|person| person.id.clone()).collect();
     let news = |question: &Question| News {
         event: Event::Question,
         project: None,
@@ -135,7 +153,7 @@ pub fn of_the_shop(reading: &Reading) -> Told {
         people: owners.clone(),
         yours: None,
     };
-    let open = questions(&reading.shop.conflicts).into_iter();
+    let open = questions(&shop.conflicts).into_iter();
     open.map(|question| (format!("{}:{}", Event::Question, question.name()), news(&question))).collect()
 }
 
@@ -143,9 +161,8 @@ fn first_words(faults: &[Fault]) -> String {
     faults.first().map(ToString::to_string).unwrap_or_default()
 }
 
-fn of_status(snapshot: &Snapshot, status: &Status, reading: &Reading) -> Told {
+fn of_status(snapshot: &Snapshot, status: &Status, roster: &Roster) -> Told {
     let id = &status.id;
-    let roster = reading.chain.newest();
     let mut told = Told::new();
     let mut tell = |event, key: String, text: String, people: Vec<PersonId>, yours: Option<String>| {
         let title = Some(status.title.clone());

@@ -19,14 +19,19 @@ use crate::model::panel::Panel;
 use crate::model::rules::Rules;
 use crate::model::snapshot::{Drawing, SignOff, Snapshot};
 use crate::shape::{self, Figures, ShapeError};
-use crate::store::{BookFolder, read, safe_path};
+use crate::store::{BookFiles, read, safe_path};
 
 /// Reads one project.
 ///
 /// # Errors
 /// Everything that is wrong with its records. A signature that does not count and a drawing that cannot
 /// be read are no error here: they stand in the snapshot with their reasons.
-pub fn load(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> Result<Snapshot, Vec<Fault>> {
+pub fn load(
+    book: &dyn BookFiles,
+    chain: &Chain,
+    rules: &Rules,
+    id: &ProjectId,
+) -> Result<Snapshot, Vec<Fault>> {
     let folder = book.project(id)?;
     let mut reader = Reader { book, folder: folder.clone(), faults: Vec::new() };
     let project = reader.one(&format!("{folder}/project.json"), Kind::Project);
@@ -48,7 +53,7 @@ pub fn load(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> 
         .into_iter()
         .filter_map(|path| reader.one(&path, Kind::Conflict).map(|c| (path, c)))
         .collect();
-    proof::prove(book.root(), &mut conflicts);
+    proof::prove(book, &mut conflicts);
     let drawings: BTreeMap<PanelId, Result<Drawing, Fault>> =
         panels.iter().map(|(id, panel)| (id.clone(), drawing(book, &folder, panel))).collect();
     // What was measured was read already: the file is not read again, or another could lie there by then.
@@ -85,9 +90,9 @@ pub fn load(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> 
 ///
 /// # Errors
 /// Why it cannot be built from.
-pub fn drawing(book: &BookFolder, folder: &str, panel: &Panel) -> Result<Drawing, Fault> {
+pub fn drawing(book: &dyn BookFiles, folder: &str, panel: &Panel) -> Result<Drawing, Fault> {
     let path = format!("{folder}/panels/{}", panel.outline.file);
-    let bytes = safe_path::read_plain(book.root(), &path, safe_path::LARGEST_ATTACHMENT).map_err(|f| *f)?;
+    let bytes = book.read(&path, safe_path::LARGEST_ATTACHMENT).map_err(|f| *f)?;
     let digest = Sha256Digest::of(&bytes);
     let measured = measured(&path, &bytes, digest)?;
     let (outline, figures) = (measured.0.clone(), measured.1.clone());
@@ -163,7 +168,7 @@ type Moves = BTreeMap<Sha256Digest, Move>;
 type VoidMoves = Vec<(Sha256Digest, Fault)>;
 
 struct Reader<'a> {
-    book: &'a BookFolder,
+    book: &'a dyn BookFiles,
     folder: String,
     faults: Vec<Fault>,
 }
@@ -178,12 +183,12 @@ impl Reader<'_> {
     }
 
     fn one<T: DeserializeOwned>(&mut self, path: &str, kind: Kind) -> Option<T> {
-        let result = read::record(self.book.root(), path, kind);
+        let result = read::record(self.book, path, kind);
         self.note(result)
     }
 
     fn maybe<T: DeserializeOwned>(&mut self, path: &str, kind: Kind) -> Option<T> {
-        let there = safe_path::lies_there(self.book.root(), path);
+        let there = self.book.lies_there(path);
         if self.note_one(there)? { self.one(path, kind) } else { None }
     }
 
@@ -198,7 +203,7 @@ impl Reader<'_> {
     }
 
     fn bytes(&mut self, path: &str) -> Option<Vec<u8>> {
-        let bytes = safe_path::read_plain(self.book.root(), path, safe_path::LARGEST_ATTACHMENT);
+        let bytes = self.book.read(path, safe_path::LARGEST_ATTACHMENT);
         self.note_one(bytes)
     }
 
@@ -213,7 +218,7 @@ impl Reader<'_> {
         for path in self.files(sub, kind) {
             let stem = path.rsplit('/').next().and_then(|f| f.strip_suffix(".json")).unwrap_or_default();
             let Ok(id) = stem.parse::<I>() else { continue };
-            let Some(document) = self.note(read::document(self.book.root(), &path, kind)) else { continue };
+            let Some(document) = self.note(read::document(self.book, &path, kind)) else { continue };
             if document.value.get("id").and_then(|v| v.as_str()) != Some(stem) {
                 self.faults.push(
                     Fault::data("id-not-name", "the record's id is not the name of its file")
@@ -255,7 +260,7 @@ impl Reader<'_> {
     fn sealed(&mut self, path: &str) -> Option<(Vec<u8>, Option<Vec<u8>>)> {
         let bytes = self.bytes(path)?;
         let signature = path.replace(".json", ".sig");
-        let there = safe_path::lies_there(self.book.root(), &signature);
+        let there = self.book.lies_there(&signature);
         let signature = if self.note_one(there)? { Some(self.bytes(&signature)?) } else { None };
         Some((bytes, signature))
     }

@@ -2,7 +2,6 @@
 //! edited, and by whom, is told as a fact only where a commit did just that.
 
 use std::collections::BTreeMap;
-use std::path::Path;
 
 use serde::Serialize;
 
@@ -10,15 +9,15 @@ use crate::digest::Sha256Digest;
 use crate::git::{GitError, Repo};
 use crate::merge::{at, same};
 use crate::model::conflict::{Conflict, Side, Unproven};
-use crate::store::strict_json;
+use crate::store::{BookFiles, strict_json};
 
-/// Notes of each record whether the history shows who asked. Where there is no history, as in a state that was laid out
-/// of git, nothing is noted. Costs nothing where there is no question.
-pub fn prove(root: &Path, conflicts: &mut BTreeMap<String, Conflict>) {
+/// Notes of each record whether the history shows who asked. Where the book lies in no
+/// folder with a history, nothing is noted. Costs nothing where there is no question.
+pub fn prove(book: &dyn BookFiles, conflicts: &mut BTreeMap<String, Conflict>) {
     if conflicts.is_empty() {
         return;
     }
-    let Ok(repo) = Repo::open(root) else { return };
+    let Some(Ok(repo)) = book.on_disk().map(Repo::open) else { return };
     for conflict in conflicts.values_mut() {
         conflict.unproven = unproven(&repo, conflict);
     }

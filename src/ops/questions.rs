@@ -13,8 +13,7 @@ use super::differences::{self, Difference};
 use super::housekeeping;
 use super::proof::{self, Maker, made_by};
 use super::shop;
-use super::would_be::WouldBe;
-use crate::fault::{Fault, Outcome};
+use crate::fault::{Fault, Means, Outcome};
 use crate::git::Repo;
 use crate::model::conflict::{Conflict, KEPT, Side, Unproven, place_of};
 use crate::model::id::ProjectId;
@@ -22,7 +21,7 @@ use crate::model::kind::Kind;
 use crate::model::question::{Question, questions, short_name};
 use crate::model::references::{self, attachment};
 use crate::model::rules::Rules;
-use crate::store::{read, safe_path, strict_json};
+use crate::store::{BookFiles as _, Edits, Overlay, read, safe_path, strict_json};
 
 /// Whose questions: one project's, or those about files outside any project.
 #[derive(Clone, Debug, PartialEq)]
@@ -83,10 +82,10 @@ pub fn open(reading: &Reading, about: &About) -> Result<Vec<Question>, Vec<Fault
         About::Project(_) => {
             let mut conflicts: BTreeMap<String, Conflict> = BTreeMap::new();
             for path in reading.book.files_of(&about.folder(), Kind::Conflict)? {
-                let conflict = read::record(reading.book.root(), &path, Kind::Conflict)?;
+                let conflict = read::record(&reading.book, &path, Kind::Conflict)?;
                 conflicts.insert(path, conflict);
             }
-            proof::prove(reading.book.root(), &mut conflicts);
+            proof::prove(&reading.book, &mut conflicts);
             Ok(questions(&conflicts))
         }
         About::Shop => Ok(questions(&reading.shop.conflicts)),
@@ -139,25 +138,31 @@ pub struct Judge<'r> {
     repo: Option<&'r Repo>,
     about: &'r About,
     open: &'r [Question],
-    would_be: Option<WouldBe<'r>>,
+    /// What is wrong with the project already, which no answer is blamed for.
+    before: Vec<Fault>,
 }
 
 impl<'r> Judge<'r> {
     /// Ready to judge answers to the open questions of a project or of the shop.
     ///
-    /// # Errors
-    /// What the disk says.
-    pub fn new(
-        reading: &'r Reading,
-        repo: Option<&'r Repo>,
-        about: &'r About,
-        open: &'r [Question],
-    ) -> Outcome<Self> {
-        let would_be = match about {
-            About::Project(id) => Some(WouldBe::of(&reading.book, id, &reading.chain, &reading.shop.rules)?),
-            About::Shop => None,
-        };
-        Ok(Judge { reading, repo, about, open, would_be })
+    #[must_use]
+    pub fn new(reading: &'r Reading, repo: Option<&'r Repo>, about: &'r About, open: &'r [Question]) -> Self {
+        let mut judge = Judge { reading, repo, about, open, before: Vec::new() };
+        if let About::Project(id) = about {
+            judge.before = judge.project_with(id, &Edits::new());
+        }
+        judge
+    }
+
+    /// Everything that is wrong with a project once some files are as they would be.
+    fn project_with(&self, id: &ProjectId, edits: &Edits) -> Vec<Fault> {
+        let Reading { book, chain, shop, .. } = self.reading;
+        let folder = format!("projects/{id}");
+        let would_be = Overlay::of(book, &folder, edits);
+        match would_be.lies_there(&folder) {
+            Ok(true) => check::project(&would_be, id, chain, &shop.rules),
+            _ => Vec::new(),
+        }
     }
 
     /// What answers come to, all of them as one change, by the places of their questions.
@@ -166,9 +171,15 @@ impl<'r> Judge<'r> {
     /// Everything that would be wrong afterwards and is not wrong now.
     pub fn plan(&self, answers: &[(usize, Chosen)]) -> Result<Plan, Vec<Fault>> {
         let plan = answering::work_out((&self.reading.book, self.repo), self.about, self.open, answers)?;
-        let faults = match &self.would_be {
-            Some(would_be) => would_be.faults(&plan.all())?,
-            None => shop_faults(&plan, &self.reading.shop.rules),
+        let faults = match self.about {
+            About::Project(id) => {
+                let mut found = self.project_with(id, &plan.all());
+                let alike =
+                    |a: &Fault, b: &Fault| (a.code, &a.file, &a.message) == (b.code, &b.file, &b.message);
+                found.retain(|fault| !self.before.iter().any(|known| alike(known, fault)));
+                found
+            }
+            About::Shop => shop_faults(&plan, &self.reading.shop.rules),
         };
         if faults.is_empty() { Ok(plan) } else { Err(faults) }
     }
@@ -193,7 +204,7 @@ impl<'r> Judge<'r> {
     pub fn refusal(&self, answers: &[(usize, Chosen)], faults: Vec<Fault>) -> Vec<Fault> {
         // A value that somebody typed is told what is wrong with it, and no more.
         let typed = answers.iter().any(|(_, chosen)| matches!(chosen, Chosen::Value(_)));
-        if typed && faults.iter().any(|f| f.code == "schema") {
+        if typed && faults.iter().any(|f| f.means == Means::Schema) {
             return faults;
         }
         let mut fitting = Vec::new();
@@ -327,7 +338,7 @@ pub fn shown(reading: &Reading, about: &About, me: Option<&str>) -> Result<Vec<S
     let answers: usize = open.iter().map(|q| q.first().sides.len() + 1).sum();
     let judge = match open.is_empty() || answers > MOST_ANSWERS {
         true => None,
-        false => Some(Judge::new(reading, repo.as_ref(), about, &open)?),
+        false => Some(Judge::new(reading, repo.as_ref(), about, &open)),
     };
     let users = match about {
         About::Project(id) if !open.is_empty() => check::named_by(&reading.book, id),
@@ -435,7 +446,7 @@ fn effects(reading: &Reading, first: &Conflict, plan: &Plan) -> (Vec<Difference>
     };
     let (mut changes, mut also) = (Vec::new(), Vec::new());
     for (path, bytes) in &plan.files {
-        let now = safe_path::read_plain(reading.book.root(), path, safe_path::LARGEST_ATTACHMENT).ok();
+        let now = reading.book.read(path, safe_path::LARGEST_ATTACHMENT).ok();
         let (before, after) = (value(path, now.as_ref()), value(path, bytes.as_ref()));
         let kind = Kind::of_path(path);
         let both = before.is_some() && after.is_some() && kind != Some(Kind::Outline);

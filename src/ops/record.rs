@@ -73,7 +73,7 @@ pub fn existing<T: DeserializeOwned>(desk: &Desk<'_>, path: &str, kind: Kind) ->
     if desk.reading.book.root().join(path).symlink_metadata().is_err() {
         return Err(vec![unknown(desk, path, kind)]);
     }
-    read::record(desk.reading.book.root(), path, kind)
+    read::record(&desk.reading.book, path, kind)
 }
 
 /// Takes out records and the files beside them.

@@ -120,13 +120,13 @@ pub fn offers(from: &Path) -> Outcome<Vec<Offer>> {
         });
     }
     let head = repo.head_snapshot()?;
-    let (paths, faults) = safe_path::walk(book.root());
+    let (paths, faults) = book.walk("");
     // What cannot be read is not gone.
     if let Some(fault) = faults.into_iter().find(|fault| fault.class == Class::Io) {
         return Err(Box::new(fault));
     }
     for path in &paths {
-        match safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT) {
+        match book.read(path, safe_path::LARGEST_ATTACHMENT) {
             Ok(bytes) => found.extend(file_offers(path, &bytes, head.file(path)?.as_deref())),
             Err(fault) if fault.class == Class::Io => return Err(fault),
             Err(_) => {} // no record, and nothing that is offered to be put right
@@ -337,7 +337,7 @@ pub fn clone_faults(book: &BookFolder) -> Vec<Fault> {
         Ok(repo) => repo,
         // A book without a history, or in somebody else's repository.
         Err(GitError::NotTopFolder { .. } | GitError::OtherOwner { .. }) => return Vec::new(),
-        Err(error) => match safe_path::lies_there(book.root(), ".git") {
+        Err(error) => match book.lies_there(".git") {
             Ok(false) => return Vec::new(),
             _ => return fault(error),
         },

@@ -6,6 +6,7 @@
 //! they have.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
 use std::path::Path;
 
 use serde_json::Value;
@@ -16,7 +17,6 @@ use super::proof;
 use super::questions::{self, About, Chosen, Judge};
 use super::roster::{self, SealedAnswers, Versioned};
 use super::vanished::settling;
-use super::would_be::remove_empty;
 use crate::fault::{Fault, Outcome};
 use crate::model::conflict::Conflict;
 use crate::model::kind::Kind;
@@ -85,7 +85,7 @@ pub fn resolve(desk: &Desk<'_>, about: &About, answers: &Answers) -> Result<Sett
     if chosen.is_empty() {
         return Ok(Settled::default());
     }
-    let judge = Judge::new(&desk.reading, Some(&desk.repo), about, &open)?;
+    let judge = Judge::new(&desk.reading, Some(&desk.repo), about, &open);
     let plan = match judge.plan(&chosen) {
         Ok(plan) => plan,
         Err(faults) => return Err(judge.refusal(&chosen, faults)),
@@ -304,4 +304,15 @@ pub(super) fn take_out(
             changes.remove((*file).clone());
         }
     }
+}
+
+/// Takes out folders that hold nothing, at or beneath one.
+fn remove_empty(folder: &Path) {
+    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+        if entry.path().is_dir() {
+            remove_empty(&entry.path());
+        }
+    }
+    // One that holds something stays.
+    let _ = fs::remove_dir(folder);
 }

@@ -16,7 +16,7 @@ use super::shop::{self, SEALED};
 use super::trust::namespaces_of;
 use super::vanished;
 use crate::digest::Sha256Digest;
-use crate::fault::{Fault, Outcome};
+use crate::fault::{Fault, Means, Outcome};
 use crate::model::id::PersonId;
 use crate::model::kind::Kind;
 use crate::model::roster::{Role, Roster};
@@ -112,7 +112,7 @@ fn next_version_with(
     for path in SEALED {
         let bytes = match answers.and_then(|answers| answers.files.get(*path)) {
             Some(bytes) => bytes.clone(),
-            None => safe_path::read_plain(desk.reading.book.root(), path, strict_json::LARGEST)?,
+            None => desk.reading.book.read(path, strict_json::LARGEST)?,
         };
         let kind = Kind::of_path(path).unwrap_or(Kind::Book);
         let value = read::check_bytes(path, kind, &bytes)?;
@@ -221,7 +221,7 @@ fn settle(
             desk.save(&changes, &message)?;
             Ok(Versioned::InForce(roster.version))
         }
-        Err(fault) if fault.code == "roster-threshold" => {
+        Err(fault) if fault.means == Means::OwnersMissing => {
             let local = desk.repo.clone_local_dir()?;
             let file = local.join(format!("roster-{:04}-proposal.json", roster.version));
             let text = write::to_bytes(proposal)?;

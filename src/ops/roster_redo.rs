@@ -13,7 +13,7 @@ use super::shop::SEALED;
 use super::surroundings::Surroundings;
 use super::sync::checks::{Checks, Ground};
 use super::sync::{faults_of, refused};
-use crate::fault::{Class, Fault};
+use crate::fault::{Class, Fault, Means};
 use crate::git::{Bounds, CommitId, GitError, Progress, Remote, Repo};
 use crate::model::id::PersonId;
 use crate::model::roster::{Person, Roster};
@@ -75,17 +75,15 @@ pub(super) fn fork(
     Ok(Some(Fork { version, unsent }))
 }
 
-/// The code of a version that was made twice: nothing is wrong with what came in.
-pub(super) const MADE_TWICE: &str = "roster-made-twice";
-
-/// What a sync says to whoever made a version at the same time as somebody else.
+/// What a sync says to whoever made a version at the same time as somebody else: nothing is wrong with what came in.
 pub(super) fn made_twice(version: u32) -> Fault {
     Fault::trust(
-        MADE_TWICE,
+        "roster-made-twice",
         format!(
             "roster version {version} was made twice: yours is not sent yet, and another owner's was sent first, so theirs stands; nothing was changed"
         ),
     )
+    .that_means(Means::MadeTwice)
     .in_file(chain::path_of(version))
     .fix("take yours back and make it again on top of theirs: underlit roster redo")
 }
@@ -125,6 +123,7 @@ pub fn redo(
     if !sorted.refused.is_empty() {
         return Err(vec![
             Fault::trust("incoming-refused", "the remote holds commits that do not pass")
+                .that_means(Means::Whose)
                 .fix("put that right first: underlit sync says how"),
         ]);
     }

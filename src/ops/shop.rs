@@ -8,7 +8,7 @@ use serde_json::Value;
 use super::chain::Chain;
 use super::proof;
 use crate::digest::Sha256Digest;
-use crate::fault::Fault;
+use crate::fault::{Fault, Means};
 use crate::making::calendar::ShopCalendar;
 use crate::making::routes::Routes;
 use crate::making::shop_fault::MakingShopFault;
@@ -23,7 +23,7 @@ use crate::power::drivers::Drivers;
 use crate::power::lights::Lights;
 use crate::power::shop_fault::PowerShopFault;
 use crate::power::wire_stock::WireStock;
-use crate::store::{BookFolder, read, safe_path, strict_json};
+use crate::store::{BookFiles, read, strict_json};
 
 /// The files that owners seal, in order.
 pub const SEALED: &[&str] = &[
@@ -44,13 +44,14 @@ pub const CONFLICTS: &str = "conflicts";
 ///
 /// # Errors
 /// Everything that is wrong with them; `shop-not-sealed` where one is not what the owners signed.
-pub fn load(book: &BookFolder, chain: &Chain) -> Result<Shop, Vec<Fault>> {
+pub fn load(book: &dyn BookFiles, chain: &Chain) -> Result<Shop, Vec<Fault>> {
     let mut faults = Vec::new();
     for path in SEALED {
-        match safe_path::read_plain(book.root(), path, strict_json::LARGEST) {
+        match book.read(path, strict_json::LARGEST) {
             Ok(bytes) if chain.newest().sealed.get(*path) == Some(&Sha256Digest::of(&bytes)) => {}
             Ok(_) => faults.push(
                 Fault::trust("shop-not-sealed", format!("it is not what roster version {} signed", chain.newest().version))
+                    .that_means(Means::Unsealed)
                     .in_file(*path)
                     .fix(format!("let an owner look at it and seal it: underlit roster seal; or put the sealed file back: git checkout -- {path}")),
             ),
@@ -64,11 +65,11 @@ pub fn load(book: &BookFolder, chain: &Chain) -> Result<Shop, Vec<Fault>> {
 ///
 /// # Errors
 /// Everything that is wrong with them.
-pub fn read_as_it_lies(book: &BookFolder, chain: &Chain) -> Result<Shop, Vec<Fault>> {
+pub fn read_as_it_lies(book: &dyn BookFiles, chain: &Chain) -> Result<Shop, Vec<Fault>> {
     read_all(book, chain, Vec::new())
 }
 
-fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop, Vec<Fault>> {
+fn read_all(book: &dyn BookFiles, chain: &Chain, faults: Vec<Fault>) -> Result<Shop, Vec<Fault>> {
     let roster = chain.newest().clone();
     let mut rest = Loader { book, faults };
     let loaded = (
@@ -82,7 +83,7 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
         rest.get("shop/calendar.json", Kind::Calendar),
     );
     let mut conflicts = rest.conflicts();
-    proof::prove(book.root(), &mut conflicts);
+    proof::prove(book, &mut conflicts);
     match loaded {
         (
             Some(book),
@@ -115,6 +116,7 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
                 );
                 return Err(vec![
                     Fault::data("format", message)
+                        .that_means(Means::OtherFormat)
                         .in_file("book.json")
                         .at_pointer("/format")
                         .fix("use the underlit that made it, or a newer one"),
@@ -127,6 +129,7 @@ fn read_all(book: &BookFolder, chain: &Chain, faults: Vec<Fault>) -> Result<Shop
                 );
                 return Err(vec![
                     Fault::trust("roster-book", message)
+                        .that_means(Means::Unsealed)
                         .in_file("book.json")
                         .at_pointer("/id")
                         .fix("put the sealed book.json back"),
@@ -192,7 +195,7 @@ pub fn list_faults(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<F
 type Flaw = (&'static str, String, String, String);
 
 struct Loader<'a> {
-    book: &'a BookFolder,
+    book: &'a dyn BookFiles,
     faults: Vec<Fault>,
 }
 
@@ -200,7 +203,7 @@ impl Loader<'_> {
     fn conflicts(&mut self) -> BTreeMap<String, Conflict> {
         let paths = self.book.files_of(CONFLICTS, Kind::Conflict).map_err(|f| self.faults.push(*f));
         let read = |path: String| {
-            let record = read::record(self.book.root(), &path, Kind::Conflict);
+            let record = read::record(self.book, &path, Kind::Conflict);
             let record = record.map_err(|mut faults| self.faults.append(&mut faults)).ok()?;
             Some((path, record))
         };
@@ -208,7 +211,7 @@ impl Loader<'_> {
     }
 
     fn get<T: DeserializeOwned>(&mut self, path: &str, kind: Kind) -> Option<T> {
-        let document = read::document(self.book.root(), path, kind)
+        let document = read::document(self.book, path, kind)
             .map_err(|mut faults| self.faults.append(&mut faults))
             .ok()?;
         self.faults.append(&mut list_faults(path, kind, &document.bytes, &document.value));

@@ -7,7 +7,7 @@ use serde_json::Value;
 use crate::fault::{Fault, Outcome};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
-use crate::store::{BookFolder, read, schemas};
+use crate::store::{BookFiles, read, schemas};
 use crate::units::{DisplayUnits, Millimetres, trimmed};
 use crate::words;
 
@@ -37,7 +37,7 @@ pub struct Shown {
 ///
 /// # Errors
 /// `unknown-project`, and what the disk says.
-pub fn records(book: &BookFolder, project: Option<&ProjectId>) -> Outcome<Vec<Shown>> {
+pub fn records(book: &dyn BookFiles, project: Option<&ProjectId>) -> Outcome<Vec<Shown>> {
     let Some(id) = project else { return of_the_shop(book) };
     let folder = book.project(id)?;
     let mut found = Vec::new();
@@ -68,7 +68,7 @@ pub fn records(book: &BookFolder, project: Option<&ProjectId>) -> Outcome<Vec<Sh
     Ok(found)
 }
 
-fn of_the_shop(book: &BookFolder) -> Outcome<Vec<Shown>> {
+fn of_the_shop(book: &dyn BookFiles) -> Outcome<Vec<Shown>> {
     let mut found = Vec::new();
     for (folder, kind) in [
         ("", Kind::Book),
@@ -135,11 +135,11 @@ pub fn find(records: Vec<Shown>, kind: &str, name: Option<&str>) -> Outcome<Show
 /// # Errors
 /// Everything that is wrong with it.
 pub fn lines(
-    book: &BookFolder,
+    book: &dyn BookFiles,
     record: &Shown,
     units: DisplayUnits,
 ) -> Result<(Vec<Line>, Value), Vec<Fault>> {
-    let document = read::document(book.root(), &record.path, record.kind)?;
+    let document = read::document(book, &record.path, record.kind)?;
     let mut lines = Vec::new();
     let mut at = Vec::new();
     walk(&document.value, record.kind, units, &mut at, &mut lines);

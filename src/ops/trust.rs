@@ -8,7 +8,7 @@ use serde::de::DeserializeOwned;
 
 use super::chain::Chain;
 use crate::digest::Sha256Digest;
-use crate::fault::Fault;
+use crate::fault::{Fault, Means};
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::moves::Move;
@@ -96,6 +96,7 @@ pub fn sign_off(
                             statement.role
                         ),
                     )
+                    .that_means(Means::Overtaken)
                     .fix("let the person sign with a key of their own"));
                 }
                 may_speak_by_evidence(chain, &evidence.person, &statement, digest)?;
@@ -128,9 +129,9 @@ pub fn project_move(
         let allowed = if step.is_reopen() { &rules.reopen } else { &rules.advance };
         if !allowed.contains(&step.role) {
             let message = format!("the shop's rules let no {} make this move", step.role);
-            return Err(
-                Fault::trust("move-role", message).fix("let somebody whom the rules name make the move")
-            );
+            return Err(Fault::trust("move-role", message)
+                .that_means(Means::Overtaken)
+                .fix("let somebody whom the rules name make the move"));
         }
         let digest = Sha256Digest::of(sealed.bytes);
         may_sign(chain, &step.signer, &key, &[step.role], &step.roster, digest)
@@ -159,7 +160,7 @@ pub fn backed(
     let mut named = Vec::new();
     for digest in &step.signoffs {
         match signed(digest) {
-            Some((statement, void)) if void.as_ref().is_none_or(|f| OVERTAKEN.contains(&f.code)) => {
+            Some((statement, void)) if void.as_ref().is_none_or(|f| f.means == Means::Overtaken) => {
                 named.push(statement);
             }
             _ => {
@@ -190,10 +191,6 @@ fn unbacked(message: String) -> Fault {
     Fault::trust("move-unbacked", message)
         .fix("a project moves on with `underlit advance`, which names what it rests on; take the move out")
 }
-
-/// What a later roster or later rules do to a statement that was good when it was made. It then no longer
-/// counts, as the gates and `status` say, but nothing is wrong with the book, which keeps it for ever.
-pub const OVERTAKEN: &[&str] = &["signer-removed", "evidence-not-allowed", "move-role"];
 
 /// Verifies, then reads.
 fn open<T: DeserializeOwned>(sealed: Sealed<'_>, kind: Kind) -> Result<(T, PublicKey, String), Vec<Fault>> {
@@ -280,7 +277,9 @@ fn may_speak_by_evidence(
         return Ok(());
     }
     let message = format!("{person} no longer stands on the roster as {role}");
-    Err(Fault::trust("signer-removed", message).fix("let whoever has that role now answer"))
+    Err(Fault::trust("signer-removed", message)
+        .that_means(Means::Overtaken)
+        .fix("let whoever has that role now answer"))
 }
 
 /// Whether a key may speak for a person in one of some roles: as the roster was when it spoke, and now.
@@ -319,7 +318,7 @@ fn may_sign(
         }
         Some(_) => "the person no longer has that role",
     };
-    Err(Fault::trust("signer-removed", format!("{signer} signed it, and since then {why}")).fix(
+    Err(Fault::trust("signer-removed", format!("{signer} signed it, and since then {why}")).that_means(Means::Overtaken).fix(
         "let somebody in that role sign again, or let the owners keep it: underlit roster retire-key … --keep DIGEST, or underlit roster roles … --keep DIGEST",
     ))
 }

@@ -12,16 +12,16 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::Value;
 
 use super::check::{Records, project_records};
-use crate::fault::Fault;
+use crate::fault::{Fault, Means};
 use crate::git::{Entry, GitError, Snapshot};
 use crate::model::droppings::is_dropping;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::references;
-use crate::store::{BookFolder, Changes, safe_path, strict_json};
+use crate::store::{BookFiles, Changes, safe_path, strict_json};
 
 /// The code of a file that no record names.
-pub const CODE: &str = "unnamed-file";
+const CODE: &str = "unnamed-file";
 
 /// True for a file that has to be named by a record.
 #[must_use]
@@ -66,12 +66,12 @@ pub(super) fn beside_sheets(unnamed: &[String]) -> Vec<Fault> {
 /// The unnamed files of a folder that its last commit does not have as they are: the faults of those that it has
 /// otherwise or that look like records, and those that merely lie there.
 pub(super) fn uncommitted(
-    book: &BookFolder,
+    book: &dyn BookFiles,
     head: &Snapshot<'_>,
     unnamed: &[String],
 ) -> (Vec<Fault>, BTreeSet<String>) {
     let committed = |path: &str| {
-        let here = safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT).ok();
+        let here = book.read(path, safe_path::LARGEST_ATTACHMENT).ok();
         here.is_some() && head.file(path).ok().flatten() == here
     };
     let elsewhere = unnamed.iter().filter(|path| !is_of_a_rendering(path));
@@ -105,26 +105,26 @@ pub fn fault(path: &str) -> Fault {
             CODE,
             "the manifest of this rendering does not name this file, so nobody signs it",
         )
+        .that_means(Means::Unnamed)
         .in_file(path)
         .fix(format!("remove the file; `underlit draw {project} {panel}` draws the sheet again"));
     }
     Fault::data(CODE, "no record names this file, so nobody can tell what it is")
+        .that_means(Means::Unnamed)
         .in_file(path)
         .fix("remove the file, or name it in its record: photos with --photo, outlines with --outline")
 }
 
 /// The files beside records that changes leave named by no record any more: they go with the change.
 #[must_use]
-pub fn left_behind(book: &BookFolder, changes: &Changes) -> Vec<String> {
+pub fn left_behind(book: &dyn BookFiles, changes: &Changes) -> Vec<String> {
     let record =
         |path: &str| Kind::of_path(path).is_some_and(|kind| kind.has_schema() && !kind.is_add_only());
     let changed: BTreeMap<&str, Option<&[u8]>> = changes.files().filter(|(path, _)| record(path)).collect();
     let parsed = |path: &str, bytes: &[u8]| Some((path.to_owned(), strict_json::parse(bytes).ok()?));
     let before: BTreeMap<String, Value> = changed
         .keys()
-        .filter_map(|path| {
-            parsed(path, &safe_path::read_plain(book.root(), path, strict_json::LARGEST).ok()?)
-        })
+        .filter_map(|path| parsed(path, &book.read(path, strict_json::LARGEST).ok()?))
         .collect();
     let after: BTreeMap<String, Value> =
         changed.iter().filter_map(|(path, bytes)| parsed(path, (*bytes)?)).collect();
@@ -133,7 +133,9 @@ pub fn left_behind(book: &BookFolder, changes: &Changes) -> Vec<String> {
     let mut gone: Vec<String> = named(before.iter().map(|(path, value)| (path.as_str(), value)))
         .into_iter()
         .filter(|file| needs_a_name(file) && !Kind::of_path(file).is_some_and(Kind::is_add_only))
-        .filter(|file| !now.contains(file) && !touched.contains(file) && book.root().join(file).exists())
+        .filter(|file| {
+            !now.contains(file) && !touched.contains(file) && book.lies_there(file).unwrap_or_default()
+        })
         .collect();
     if let Some(id) = gone.first().and_then(|file| ProjectId::of_path(file)) {
         let records = project_records(book, &id);

@@ -17,7 +17,7 @@ use crate::git::{CommitId, Entry, GitError, Hub};
 use crate::merge::{at, same};
 use crate::model::conflict::Conflict;
 use crate::model::kind::Kind;
-use crate::store::{Changes, safe_path, strict_json};
+use crate::store::{Changes, strict_json};
 use crate::visible::on_one_line;
 
 /// The line of a commit's message that says of a record that it is answered.
@@ -145,7 +145,7 @@ pub fn ask_again(desk: &Desk<'_>, about: &About) -> Result<Vec<String>, Vec<Faul
         let kept = one.conflict.sides.iter().filter_map(|side| side.file.as_deref());
         for path in kept.chain([one.record.as_str()]) {
             if let Some(bytes) = was.file(path)?
-                && !safe_path::lies_there(root, path)?
+                && !desk.reading.book.lies_there(path)?
             {
                 changes.put(path.to_owned(), bytes);
             }

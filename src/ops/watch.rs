@@ -12,18 +12,13 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::chain;
-use super::desk::Reading;
-use super::incoming;
+use super::incoming::{self, States};
 use super::news::{self, Event, News, Told};
 use super::surroundings::Surroundings;
-use super::verify::lay_out::lay_out_projects;
 use crate::fault::{Fault, Outcome};
 use crate::git::{CommitId, GitError, Remote, Repo, Snapshot};
 use crate::model::id::ProjectId;
 use crate::store::{BookFolder, safe_path, write};
-
-/// How many projects are laid out at once.
-const AT_ONCE: usize = 50;
 
 /// What was seen and told, as it is kept.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -276,22 +271,12 @@ impl Watch {
         projects: &BTreeSet<ProjectId>,
         around: &Surroundings<'_>,
     ) -> ToldNow {
-        let all: Vec<&ProjectId> = projects.iter().collect();
-        let mut found = Vec::new();
-        let groups: Vec<&[&ProjectId]> =
-            if all.is_empty() { vec![&[]] } else { all.chunks(AT_ONCE).collect() };
-        for some in groups {
-            let laid = lay_out_projects(state, some.iter().map(|id| id.as_str()))?;
-            let reading = Reading::open(laid.book.root())?;
-            chain::compare_with_pin(&self.local, &reading.chain)?;
-            if found.is_empty() {
-                found.push((String::new(), news::of_the_shop(&reading)));
-            }
-            for id in some {
-                let there = laid.book.root().join(format!("projects/{id}")).exists();
-                let told = if there { news::of_project(&reading, id, around) } else { Told::new() };
-                found.push((id.to_string(), told));
-            }
+        let mut states = States::default();
+        let (chain, shop) = (states.chain(state)?, states.shop(state)?);
+        chain::compare_with_pin(&self.local, &chain)?;
+        let mut found = vec![(String::new(), news::of_the_shop(&shop))];
+        for id in projects {
+            found.push((id.to_string(), news::of_project(state, (&chain, &shop), id, around)?));
         }
         Ok(found)
     }

@@ -1,14 +1,13 @@
-//! Finds a book on disk and lists what lies in it.
+//! Finds a book on disk and reads what lies in it.
 
 use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
-use super::safe_path::{io_fault, lies_there, not_a_name, refuse_links};
-use crate::fault::{Fault, Outcome};
-use crate::model::id::{PersonId, ProjectId};
-use crate::model::kind::Kind;
-use crate::words;
+use super::files::BookFiles;
+use super::safe_path::{io_fault, lies_there, not_a_name, read_plain, refuse_links, walk_in};
+use crate::fault::{Fault, Means, Outcome};
+use crate::model::id::ProjectId;
 
 /// The folder of a book.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -69,23 +68,6 @@ impl BookFolder {
         &self.root
     }
 
-    /// Every project, by name.
-    ///
-    /// # Errors
-    /// What the disk says; a name that cannot be a project's is left to `check`.
-    pub fn projects(&self) -> Outcome<Vec<ProjectId>> {
-        let mut projects = Vec::new();
-        for name in self.names("projects")? {
-            if let Ok(id) = name.parse()
-                && lies_there(&self.root, &format!("projects/{name}/project.json"))?
-            {
-                projects.push(id);
-            }
-        }
-        projects.sort();
-        Ok(projects)
-    }
-
     /// What lies among the projects and is none, though it looks like one: a folder that was renamed, or lost its record.
     ///
     /// # Errors
@@ -108,7 +90,7 @@ impl BookFolder {
                     "not-a-file",
                     "a project is a folder, and this is a file, a link or a device",
                 );
-                lost.push(fault.in_file(&path).fix(
+                lost.push(fault.that_means(Means::NotPlain).in_file(&path).fix(
                     "move it out of the book; the project's folder comes back with: git checkout -- projects",
                 ));
             } else if named && folder && !record && !self.names(&path)?.is_empty() {
@@ -119,32 +101,19 @@ impl BookFolder {
         }
         Ok(lost)
     }
+}
 
-    /// The folder of a project that must be there.
-    ///
-    /// # Errors
-    /// `unknown-project`, with the nearest names.
-    pub fn project(&self, id: &ProjectId) -> Outcome<String> {
-        let path = format!("projects/{id}");
-        if lies_there(&self.root, &format!("{path}/project.json"))? {
-            return Ok(path);
-        }
-        let known = self.projects()?;
-        let remedy = words::instead_of(
-            id.as_str(),
-            known.iter().map(ProjectId::as_str),
-            "open one: underlit open NAME --title … --client … --site …",
-        );
-        Err(Box::new(
-            Fault::usage("unknown-project", format!("there is no project {id} in this book")).fix(remedy),
-        ))
+/// A folder is asked as the files in it are.
+impl std::ops::Deref for BookFolder {
+    type Target = dyn BookFiles;
+
+    fn deref(&self) -> &Self::Target {
+        self
     }
+}
 
-    /// The names of the files and folders of one folder of the book, in order; none where it is not there.
-    ///
-    /// # Errors
-    /// What the disk says.
-    pub fn names(&self, folder: &str) -> Outcome<Vec<String>> {
+impl BookFiles for BookFolder {
+    fn names(&self, folder: &str) -> Outcome<Vec<String>> {
         refuse_links(&self.root, folder)?;
         let io = |error: std::io::Error| Box::new(io_fault(folder, "read", &error));
         let entries = match fs::read_dir(self.root.join(folder)) {
@@ -161,37 +130,19 @@ impl BookFolder {
         Ok(names)
     }
 
-    /// The paths of the files of one kind directly in a folder, in order.
-    ///
-    /// # Errors
-    /// What the disk says.
-    pub fn files_of(&self, folder: &str, kind: Kind) -> Outcome<Vec<String>> {
-        let paths = self.names(folder)?.into_iter().map(|name| format!("{folder}/{name}"));
-        Ok(paths.filter(|path| Kind::of_path(path) == Some(kind)).collect())
+    fn lies_there(&self, path: &str) -> Outcome<bool> {
+        lies_there(&self.root, path)
     }
 
-    /// The roster versions that are there, in order of their numbers.
-    ///
-    /// # Errors
-    /// What the disk says.
-    pub fn roster_versions(&self) -> Outcome<Vec<u32>> {
-        let files = self.files_of("roster", Kind::Roster)?;
-        Ok(files
-            .iter()
-            .filter_map(|f| f.strip_prefix("roster/")?.strip_suffix(".json")?.parse().ok())
-            .collect())
+    fn read(&self, path: &str, largest: u64) -> Outcome<Vec<u8>> {
+        read_plain(&self.root, path, largest)
     }
 
-    /// The people whose signatures lie beside a roster version.
-    ///
-    /// # Errors
-    /// What the disk says.
-    pub fn roster_signers(&self, version: u32) -> Outcome<Vec<PersonId>> {
-        let prefix = format!("roster/{version:04}.");
-        let files = self.files_of("roster", Kind::RosterSignature)?;
-        Ok(files
-            .iter()
-            .filter_map(|f| f.strip_prefix(prefix.as_str())?.strip_suffix(".sig")?.parse().ok())
-            .collect())
+    fn walk(&self, folder: &str) -> (Vec<String>, Vec<Fault>) {
+        walk_in(&self.root, folder)
+    }
+
+    fn on_disk(&self) -> Option<&Path> {
+        Some(&self.root)
     }
 }

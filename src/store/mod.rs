@@ -3,7 +3,8 @@
 //!
 //! | file | what it does |
 //! |---|---|
-//! | [`book_folder`] | finds a book and lists what lies in it |
+//! | [`files`] | the files of a book, wherever they lie: the seam that every reader goes through |
+//! | [`book_folder`] | finds a book on disk |
 //! | [`strict_json`] | JSON without ambiguity; the line of a pointer |
 //! | [`schemas`] | the embedded schemas |
 //! | [`safe_path`] | names, links and sizes, looked at without trust |
@@ -13,6 +14,7 @@
 //! | [`starter`] | what a new book starts with |
 
 pub mod book_folder;
+pub mod files;
 pub mod journal;
 pub mod read;
 pub mod safe_path;
@@ -22,4 +24,5 @@ pub mod strict_json;
 pub mod write;
 
 pub use book_folder::BookFolder;
+pub use files::{BookFiles, Edits, Memory, Overlay};
 pub use write::Changes;

@@ -1,13 +1,11 @@
 //! Reads the records of a book: strictly, against their schema, into their types; and says everything
 //! that is wrong with a file at once.
 
-use std::path::Path;
-
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
-use super::safe_path::{LARGEST_ATTACHMENT, read_plain};
-use super::{schemas, strict_json};
+use super::safe_path::LARGEST_ATTACHMENT;
+use super::{BookFiles, schemas, strict_json};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::model::attachment::Attachment;
@@ -29,8 +27,8 @@ pub struct Document {
 ///
 /// # Errors
 /// Everything that is wrong with it, each with file, pointer, line and remedy.
-pub fn document(root: &Path, path: &str, kind: Kind) -> Result<Document, Vec<Fault>> {
-    let bytes = read_plain(root, path, strict_json::LARGEST).map_err(|f| vec![*f])?;
+pub fn document(book: &dyn BookFiles, path: &str, kind: Kind) -> Result<Document, Vec<Fault>> {
+    let bytes = book.read(path, strict_json::LARGEST).map_err(|f| vec![*f])?;
     let value = check_bytes(path, kind, &bytes)?;
     Ok(Document { path: path.to_owned(), bytes, value })
 }
@@ -40,9 +38,9 @@ pub fn document(root: &Path, path: &str, kind: Kind) -> Result<Document, Vec<Fau
 ///
 /// # Errors
 /// What the disk says; `attachment-differs`, with what else the reader can do than put the file back.
-pub fn attached(root: &Path, folder: &str, named: &Attachment, or_else: &str) -> Outcome<Vec<u8>> {
+pub fn attached(book: &dyn BookFiles, folder: &str, named: &Attachment, or_else: &str) -> Outcome<Vec<u8>> {
     let path = format!("{folder}/{}", named.file);
-    let bytes = read_plain(root, &path, LARGEST_ATTACHMENT)?;
+    let bytes = book.read(&path, LARGEST_ATTACHMENT)?;
     if Sha256Digest::of(&bytes) == named.sha256 {
         return Ok(bytes);
     }
@@ -125,8 +123,8 @@ fn serde_path_free<T: DeserializeOwned>(value: &Value) -> Result<T, String> {
 ///
 /// # Errors
 /// Everything that is wrong with it.
-pub fn record<T: DeserializeOwned>(root: &Path, path: &str, kind: Kind) -> Result<T, Vec<Fault>> {
-    let document = document(root, path, kind)?;
+pub fn record<T: DeserializeOwned>(book: &dyn BookFiles, path: &str, kind: Kind) -> Result<T, Vec<Fault>> {
+    let document = document(book, path, kind)?;
     typed(path, &document.bytes, &document.value).map_err(|f| vec![*f])
 }
 

@@ -5,7 +5,7 @@ use std::fs;
 use std::io::ErrorKind;
 use std::path::Path;
 
-use crate::fault::{Class, Fault, Outcome};
+use crate::fault::{Fault, Means, Outcome};
 use crate::model::kind::is_being_written;
 use crate::paths::unsafe_paths;
 
@@ -14,22 +14,6 @@ pub const LARGEST_ATTACHMENT: u64 = 64 << 20;
 
 /// The largest signature, in bytes.
 pub const LARGEST_SIGNATURE: u64 = 1 << 16;
-
-/// Reads the signature beside a statement; none where nothing lies there that could be one.
-///
-/// # Errors
-/// What the disk says of one that is there and cannot be read: it might hold.
-pub fn signature_beside(root: &Path, statement: &str) -> Outcome<Option<Vec<u8>>> {
-    let path = statement.replace(".json", ".sig");
-    if !lies_there(root, &path)? {
-        return Ok(None);
-    }
-    match read_plain(root, &path, LARGEST_SIGNATURE) {
-        Ok(bytes) => Ok(Some(bytes)),
-        Err(fault) if fault.class == Class::Io => Err(fault),
-        Err(_) => Ok(None),
-    }
-}
 
 /// True where something lies at a path of the book, whatever it is. Where that cannot be told, nothing counts as absent.
 ///
@@ -60,10 +44,7 @@ pub fn read_plain(root: &Path, path: &str, largest: u64) -> Outcome<Vec<u8>> {
         return Err(Box::new(not_a_file(path)));
     }
     if meta.len() > largest {
-        let message = format!("the file has {} bytes; at most {largest} are read", meta.len());
-        return Err(Box::new(
-            Fault::data("too-large", message).in_file(path).fix("keep large files outside the book"),
-        ));
+        return Err(Box::new(too_large(path, meta.len(), largest)));
     }
     fs::read(&full).map_err(|e| Box::new(io_fault(path, "read", &e)))
 }
@@ -96,8 +77,17 @@ pub(super) fn not_a_name(folder: &str, name: &OsStr) -> Fault {
         .fix("rename it with a-z, 0-9 and -")
 }
 
-fn not_a_file(path: &str) -> Fault {
+/// A file that is larger than is read.
+#[must_use]
+pub fn too_large(path: &str, size: u64, largest: u64) -> Fault {
+    Fault::data("too-large", format!("the file has {size} bytes; at most {largest} are read"))
+        .in_file(path)
+        .fix("keep large files outside the book")
+}
+
+pub(super) fn not_a_file(path: &str) -> Fault {
     Fault::data("not-a-file", "this is a link, a folder or a device, and a book holds only ordinary files")
+        .that_means(Means::NotPlain)
         .in_file(path)
         .fix("put the file itself there")
 }

@@ -11,7 +11,7 @@ use jsonschema::Validator;
 use jsonschema::error::ValidationErrorKind;
 use serde_json::Value;
 
-use crate::fault::Fault;
+use crate::fault::{Fault, Means};
 use crate::model::kind::Kind;
 
 macro_rules! embedded {
@@ -183,7 +183,10 @@ pub fn faults(kind: Kind, value: &Value) -> Vec<Fault> {
         let pointer = error.instance_path().to_string();
         let fix = remedy(keyword, description_at(schema, error.evaluation_path().as_str()));
         let one = |message: String, pointer: String| {
-            Fault::data("schema", shortened(&message)).at_pointer(pointer).fix(fix.clone())
+            Fault::data("schema", shortened(&message))
+                .that_means(Means::Schema)
+                .at_pointer(pointer)
+                .fix(fix.clone())
         };
         match error.kind() {
             // Said where it stands, and of each by itself.

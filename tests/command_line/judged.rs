@@ -5,7 +5,8 @@ use std::collections::BTreeSet;
 use underlit::fault::{Class, Fault};
 use underlit::git::{ChangeKind, Hub, Repo};
 use underlit::ops::chain::Chain;
-use underlit::ops::verify::{self, Past, Start, lay_out, passage, past, state};
+use underlit::ops::tree_files::{SHOP, TreeFiles};
+use underlit::ops::verify::{self, Past, Start, passage, past, state};
 use underlit::store::BookFolder;
 
 use crate::forgery::{bytes, lay, signature};
@@ -109,22 +110,22 @@ fn a_tree_of_the_history_is_judged_like_a_folder() {
     book.git("commit -q -m broken");
     let repo = Repo::open(&book.at).unwrap();
     let tree = repo.head_snapshot().unwrap();
-    let laid = lay_out::lay_out(&tree, &BTreeSet::from([String::new()])).unwrap();
-    let found = state::judge(&laid.book, &Start::default(), None);
+    let whole = TreeFiles::of(&tree, &[""]).unwrap();
+    let found = state::judge(&whole, &Start::default(), None);
     let expected = BTreeSet::from(["move-unbacked", "not-a-statement", "signature-malformed"]);
     assert_eq!(codes(&found.faults), expected);
     assert_eq!(found.faults, of_state(&book).faults);
-    let some = lay_out::lay_out_projects(&tree, ["quay-desk"].into_iter()).unwrap();
-    assert_eq!(state::judge(&some.book, &Start::default(), None).faults, found.faults);
-    let none = lay_out::lay_out_projects(&tree, std::iter::empty()).unwrap();
-    assert_eq!(state::judge(&none.book, &Start::default(), None).faults, []);
-    // A link in a tree is never laid out.
+    let some = TreeFiles::of(&tree, &[&SHOP[..], &["projects/quay-desk"]].concat()).unwrap();
+    assert_eq!(state::judge(&some, &Start::default(), None).faults, found.faults);
+    let none = TreeFiles::of(&tree, &SHOP).unwrap();
+    assert_eq!(state::judge(&none, &Start::default(), None).faults, []);
+    // A link in a tree is never read.
     std::fs::remove_file(book.path("rules.json")).unwrap();
     std::os::unix::fs::symlink("/etc/passwd", book.path("rules.json")).unwrap();
     book.git("add -A");
     book.git("commit -q -m link");
     let tree = repo.head_snapshot().unwrap();
-    let refused = lay_out::lay_out(&tree, &BTreeSet::from([String::new()])).unwrap_err();
+    let refused = TreeFiles::of(&tree, &[""]).unwrap_err();
     assert_eq!(codes(&refused), BTreeSet::from(["unsafe-path"]));
 }
 

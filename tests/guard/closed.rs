@@ -75,11 +75,6 @@ fn out_of_memory_time_files_and_room() {
         "ulimit -s 64",
         // No file may be opened besides the three that are open.
         "ulimit -n 3",
-        // No room on the disk: a process is ended at its first write, or told that it cannot write.
-        "ulimit -f 0",
-        "trap '' XFSZ; ulimit -f 0",
-        // Nowhere to lay anything out.
-        "TMPDIR=/nowhere/at/all; export TMPDIR",
         "cd /; unset GIT_DIR; GIT_DIR=/nowhere; export GIT_DIR",
         // Nobody to speak to, and nothing to read.
         "exec 2>/dev/full >/dev/full",
@@ -106,6 +101,21 @@ fn out_of_memory_time_files_and_room() {
     }
     assert!(refused >= 2, "it had enough at once");
     assert_eq!(guarded.scene.tip().trim(), mara.git("rev-parse HEAD").trim());
+}
+
+/// Nothing is written while a push is judged: neither room on the disk nor a temporary folder is missed.
+#[test]
+fn without_room_or_a_temporary_folder_it_judges_all_the_same() {
+    let guarded = Guarded::of(stages::signed());
+    let mara = &guarded.scene.mara;
+    guarded.judges_after("ulimit -f 0; TMPDIR=/nowhere/at/all; export TMPDIR");
+    mara.write("projects/quay-desk/panels/front.json", "{}\n");
+    commit_all(mara, "empties a panel");
+    let said = guarded.keeps_out("a panel without anything");
+    assert!(said.contains("projects/quay-desk/panels/front.json"), "{said}");
+    mara.git("reset -q --hard HEAD~1");
+    honest(mara);
+    guarded.scene.takes_head(mara);
 }
 
 #[test]

@@ -8,11 +8,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::beside;
 use super::super::check;
-use super::super::incoming::{self, laid_out};
+use super::super::incoming;
 use super::super::project;
+use super::super::tree_files::TreeFiles;
 use super::super::verify::{moves, passage};
 use super::{End, Finding, Judge, Sorted, Where, is_of_this_machine};
-use crate::fault::Fault;
+use crate::fault::{Fault, Means};
 use crate::git::{ChangeKind, CommitId, GitError, Inspected, PathChange, Snapshot, Uninspected};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
@@ -107,8 +108,7 @@ impl Judge<'_, '_> {
 
     /// True for a fault of a move that was taken back since, or leads nowhere, in the state of a later commit.
     pub(super) fn is_taken_back(&mut self, fault: &Fault, later: CommitId) -> bool {
-        const OF_A_MOVE: [&str; 3] = ["move-past-gate", "move-leads-nowhere", "move-unknown"];
-        let Some(path) = fault.file.as_deref().filter(|_| OF_A_MOVE.contains(&fault.code)) else {
+        let Some(path) = fault.file.as_deref().filter(|_| fault.means == Means::WrongMove) else {
             return false;
         };
         let (Some(id), Some(digest)) = (ProjectId::of_path(path), moves::digest_of(path)) else {
@@ -117,8 +117,8 @@ impl Judge<'_, '_> {
         let Ok(state) = self.inspector.snapshot(Some(later)) else { return false };
         let now = self.states.chain(&state).and_then(|chain| {
             let shop = self.states.shop(&state)?;
-            let laid = laid_out(&state, &[&format!("projects/{id}")])?;
-            project::load(&laid.book, &chain, &shop.rules, &id)
+            let files = TreeFiles::of(&state, &[&format!("projects/{id}")])?;
+            project::load(&files, &chain, &shop.rules, &id)
         });
         now.is_ok_and(|now| moves::is_answered(&now, digest))
     }
@@ -242,20 +242,20 @@ impl Judge<'_, '_> {
         let chain = self.states.chain(state)?;
         let moves = format!("projects/{id}/moves/");
         let whole = paths.iter().any(|path| path.starts_with(&moves));
-        let laid = if whole {
-            laid_out(state, &[&format!("projects/{id}")])?
+        let files = if whole {
+            TreeFiles::of(state, &[&format!("projects/{id}")])?
         } else {
             let signatures: Vec<String> = paths.iter().map(|path| path.replace(".json", ".sig")).collect();
             let all: Vec<&str> = paths.iter().copied().chain(signatures.iter().map(String::as_str)).collect();
-            laid_out(state, &all)?
+            TreeFiles::of(state, &all)?
         };
-        let wrong = |path: &&str| check::statement_faults(&laid.book, &chain, &shop.rules, path);
+        let wrong = |path: &&str| check::statement_faults(&files, &chain, &shop.rules, path);
         let mut faults: Vec<Fault> = paths.iter().flat_map(wrong).collect();
         if !whole || !faults.is_empty() || self.by_signature {
             return Ok(faults);
         }
         let made: Vec<&str> = paths.iter().copied().filter(|path| path.starts_with(&moves)).collect();
-        match passage::judge(&laid.book, &chain, shop, id, &made) {
+        match passage::judge(&files, &chain, shop, id, &made) {
             Ok(passed) => faults.extend(passed.missed),
             Err(found) => return Ok(found),
         }

@@ -139,7 +139,7 @@ impl Sorted {
 /// the good beginning of a history that does not hold as a whole.
 ///
 /// # Errors
-/// What keeps the history from being judged at all: it cannot be read, or nothing can be laid out here.
+/// What keeps the history from being judged at all: it cannot be read.
 pub fn sort_history(
     inspector: &Inspector<'_>,
     old: &[CommitId],

@@ -191,7 +191,7 @@ fn nothing(swatch: &Swatch, asked: &Asked) -> Fault {
 /// What the disk says, and `attachment-differs`.
 pub fn attached(reading: &Reading, folder: &str, attachment: &Attachment) -> Outcome<(Vec<u8>, String)> {
     let path = format!("{folder}/{}", attachment.file);
-    let bytes = read::attached(reading.book.root(), folder, attachment, "measure it again")?;
+    let bytes = read::attached(&reading.book, folder, attachment, "measure it again")?;
     Ok((bytes, path))
 }
 

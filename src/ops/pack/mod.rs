@@ -233,7 +233,7 @@ fn photos(reading: &Reading, case: &Case<'_>, files: &mut Vec<(String, Vec<u8>)>
     let folder = format!("projects/{}/handover", case.id());
     for photo in built.chain(installed) {
         let again = "record it again with the right photo: underlit built, underlit installed";
-        let bytes = read::attached(reading.book.root(), &folder, photo, again)?;
+        let bytes = read::attached(&reading.book, &folder, photo, again)?;
         files.push((format!("photos/{}", photo.file), bytes));
     }
     Ok(())

@@ -98,7 +98,7 @@ fn filed_sheets(
 fn filed(reading: &Reading, case: &Case<'_>, id: &PanelId, named: &Attachment) -> Outcome<Vec<u8>> {
     let folder = format!("projects/{}/renderings/{id}", case.id());
     let redraw = format!("draw it again, to be signed again: underlit draw {} {id}", case.id());
-    let bytes = read::attached(reading.book.root(), &folder, named, &redraw)?;
+    let bytes = read::attached(&reading.book, &folder, named, &redraw)?;
     refuse_harm(&folder, named.file.as_str(), &bytes)?;
     Ok(bytes)
 }

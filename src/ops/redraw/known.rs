@@ -13,7 +13,7 @@ use crate::digest::Sha256Digest;
 use crate::git::Repo;
 use crate::ops::Surroundings;
 use crate::ops::verify::cache::{code, key_in};
-use crate::store::{BookFolder, write};
+use crate::store::{BookFiles, write};
 
 /// The file beside the clone's pin.
 const FILE: &str = "drawings";
@@ -54,8 +54,8 @@ impl Known {
 
     /// What is known in a clone; nothing where there is no clone, or no home folder to keep the key in.
     #[must_use]
-    pub fn open(book: &BookFolder, around: &Surroundings<'_>) -> Self {
-        let Ok(local) = Repo::open(book.root()).and_then(|repo| repo.clone_local_dir()) else {
+    pub fn open(book: &dyn BookFiles, around: &Surroundings<'_>) -> Self {
+        let Some(Ok(local)) = book.on_disk().map(|root| Repo::open(root)?.clone_local_dir()) else {
             return Known::default();
         };
         let Some(key) = around.home.as_ref().and_then(|home| key_in(home, around.dry_run)) else {

@@ -24,7 +24,7 @@ use crate::model::rendering::{Printed, Rendering};
 use crate::model::snapshot::{Drawing, Snapshot};
 use crate::model::swatch::Swatch;
 use crate::sheets::{self, drawn_by};
-use crate::store::{BookFolder, read};
+use crate::store::{BookFiles, read};
 
 /// The records that a sheet is drawn from.
 #[derive(Clone, Copy, Debug)]
@@ -53,7 +53,7 @@ pub fn can_be_compared(drawn: &Rendering) -> bool {
 }
 
 /// A file of a rendering: its name, and its bytes as its manifest's digest wants them.
-type Files = Vec<(String, Vec<u8>)>;
+type Sheets = Vec<(String, Vec<u8>)>;
 
 impl Facts<'_> {
     /// True where the sheet was drawn for the very facts that the records have.
@@ -69,7 +69,7 @@ impl Facts<'_> {
     }
 
     /// Draws the sheets again and compares.
-    fn compare(&self, drawing: &Drawing, files: &Files) -> Outcome<Compared> {
+    fn compare(&self, drawing: &Drawing, files: &Sheets) -> Outcome<Compared> {
         let drawn = self.drawn;
         let Some(printed) = drawn.printed.as_ref().filter(|_| can_be_compared(drawn)) else {
             return Ok(Compared::Apart);
@@ -91,10 +91,10 @@ impl Facts<'_> {
 }
 
 /// The files of a rendering: sheets in their order, then the PDF, each held to its digest.
-fn files_of(book: &BookFolder, folder: &str, drawn: &Rendering) -> Outcome<Files> {
+fn files_of(book: &dyn BookFiles, folder: &str, drawn: &Rendering) -> Outcome<Sheets> {
     let read = |named: &Attachment| {
         let or_else = format!("draw it again: {}", command(folder));
-        Ok((named.file.to_string(), read::attached(book.root(), folder, named, &or_else)?))
+        Ok((named.file.to_string(), read::attached(book, folder, named, &or_else)?))
     };
     drawn.files().map(read).collect()
 }
@@ -111,7 +111,7 @@ fn redraw_of(folder: &str) -> String {
 }
 
 /// What runs or is fetched in the files of a rendering.
-fn harm(folder: &str, files: &Files) -> Vec<Fault> {
+fn harm(folder: &str, files: &Sheets) -> Vec<Fault> {
     let in_file = |(name, bytes): &(String, Vec<u8>)| {
         let found =
             if name.ends_with(".pdf") { sheets::harm_in_pdf(bytes) } else { sheets::harm_in_svg(bytes) };
@@ -142,7 +142,7 @@ pub const MOST: usize = 200;
 /// Everything that is wrong with the sheets of a project where something that they are drawn from changed: those that are
 /// not what this program draws, and those that run or fetch something. What cannot be read is told by others.
 pub fn faults(
-    book: &BookFolder,
+    book: &dyn BookFiles,
     id: &ProjectId,
     changed: &dyn Fn(&str) -> bool,
     known: &mut Known,
@@ -155,18 +155,17 @@ pub fn faults(
 
 /// What is wrong with the sheets of one panel; none where they cannot be judged, because a record cannot be read.
 fn of_panel(
-    book: &BookFolder,
+    book: &dyn BookFiles,
     own: &str,
     id: &PanelId,
     changed: &dyn Fn(&str) -> bool,
     known: &mut Known,
 ) -> Option<Vec<Fault>> {
     let folder = format!("{own}/renderings/{id}");
-    let root = book.root();
     let manifest = format!("{folder}/manifest.json");
-    let drawn: Rendering = read::record(root, &manifest, Kind::Rendering).ok()?;
+    let drawn: Rendering = read::record(book, &manifest, Kind::Rendering).ok()?;
     let record = format!("{own}/panels/{id}.json");
-    let panel: Option<Panel> = read::record(root, &record, Kind::Panel).ok();
+    let panel: Option<Panel> = read::record(book, &record, Kind::Panel).ok();
     let stone_path = panel.as_ref().map(|panel| format!("{own}/swatches/{}.json", panel.swatch));
     let outline = panel.as_ref().map(|panel| format!("{own}/panels/{}", panel.outline.file));
     let project_path = format!("{own}/project.json");
@@ -178,9 +177,9 @@ fn of_panel(
         return None;
     }
     let files = files_of(book, &folder, &drawn).ok()?;
-    let project: Option<Project> = read::record(root, &project_path, Kind::Project).ok();
+    let project: Option<Project> = read::record(book, &project_path, Kind::Project).ok();
     let stone: Option<Swatch> =
-        stone_path.as_ref().and_then(|path| read::record(root, path, Kind::Swatch).ok());
+        stone_path.as_ref().and_then(|path| read::record(book, path, Kind::Swatch).ok());
     let facts = panel.as_ref().zip(project.as_ref()).map(|(panel, project)| Facts {
         project,
         panel,
@@ -209,7 +208,7 @@ fn of_panel(
 }
 
 /// What a judgement of a rendering rests on, as one digest.
-fn key(facts: Option<Facts<'_>>, files: &Files) -> Sha256Digest {
+fn key(facts: Option<Facts<'_>>, files: &Sheets) -> Sha256Digest {
     let mut text = drawn_by();
     if let Some(Facts { project, panel, stone, drawn }) = facts {
         let json = (&project.id, &project.title, panel, stone, drawn);
@@ -226,7 +225,7 @@ fn key(facts: Option<Facts<'_>>, files: &Files) -> Sha256Digest {
 /// # Errors
 /// Why it may not be signed: it is not what is drawn from the records, or it runs or fetches something.
 pub(super) fn before_signing(
-    book: &BookFolder,
+    book: &dyn BookFiles,
     case: &Case<'_>,
     id: &PanelId,
     whole_build: bool,
@@ -275,7 +274,7 @@ pub(super) fn before_signing(
 
 /// True where the sheets that are filed for a panel are what is drawn of its facts and of what their manifest says is
 /// printed.
-pub(super) fn is_as_drawn(book: &BookFolder, snapshot: &Snapshot, id: &PanelId) -> bool {
+pub(super) fn is_as_drawn(book: &dyn BookFiles, snapshot: &Snapshot, id: &PanelId) -> bool {
     let folder = format!("projects/{}/renderings/{id}", snapshot.project.id);
     let (Some(panel), Some(drawn)) = (snapshot.panels.get(id), snapshot.renderings.get(id)) else {
         return false;

@@ -10,7 +10,7 @@ use super::super::redraw::Known;
 use super::super::surroundings::Surroundings;
 use super::super::{desk, guard, roster_redo, shop, stray};
 use super::heard;
-use crate::fault::Fault;
+use crate::fault::{Fault, Means};
 use crate::git::{
     Bounds, ChangeKind, CommitId, EntryKind, HandEdit, Heard, Incoming, Moment, Progress, Repo, Snapshot,
     Steps, TakeIn, Verdict,
@@ -29,7 +29,7 @@ fn to_hold(fault: &Fault, after: &Snapshot<'_>, changed: &BTreeSet<&str>) -> Vec
         return Vec::new();
     }
     let mut paths = vec![path.to_owned()];
-    if fault.code.starts_with("attachment-")
+    if fault.means == Means::Attached
         && let Ok(Some(bytes)) = after.file(path)
         && let Ok(value) = strict_json::parse(&bytes)
     {

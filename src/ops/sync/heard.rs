@@ -4,13 +4,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::check;
-use super::super::incoming::{States, laid_out, largest};
+use super::super::incoming::{States, largest};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{Bounds, CommitId, EntryKind, Heard, Repo, Snapshot};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::statement::{Decision, Statement};
+use crate::store::files::Listing;
 
 /// Which statements are taken over.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -63,12 +64,11 @@ pub(super) fn statements(
             if which == Which::Refusals && !holds_back {
                 continue;
             }
-            let paths: Vec<&str> = found.keys().map(String::as_str).collect();
-            let Ok(laid) = laid_out(&state, &paths) else { continue };
-            if check::statement_faults(&laid.book, &chain, &shop.rules, &record).is_empty() {
+            let found = Listing(found);
+            if check::statement_faults(&found, &chain, &shop.rules, &record).is_empty() {
                 seen.insert(record);
                 said.push(format!("{} ({}): {}", statement.signer, statement.role, statement.decision));
-                files.extend(found);
+                files.extend(found.0);
             }
         }
     }

@@ -19,29 +19,25 @@ use std::path::Path;
 
 use self::checks::{Checks, Ground};
 pub use self::own::MadeAgain;
-use self::own::{Here, author};
+pub(super) use self::own::own_faults;
+use self::own::{Here, author, unsent_faults};
 use self::refused::Refused;
 use super::chain::{self, Chain};
-use super::check;
-use super::desk::{self, Me, Reading};
-use super::guard::beside_records;
-use super::incoming;
+use super::desk::{self, Me};
+use super::incoming::{self, States};
 use super::layout::layout;
 use super::news::{self, Event, News, Told};
-use super::redraw::{self, Known};
 use super::surroundings::Surroundings;
 use super::vanished::{self, Vanished};
-use super::verify::lay_out::lay_out_projects;
-use super::{proof, roster_redo, shop, stray};
-use crate::fault::Fault;
+use super::{proof, shop};
+use crate::fault::{Fault, Means};
 use crate::git::{
     Bounds, ChangeKind, CommitId, Heard, LogEntry, NewCommit, Person, Progress, Repo, Snapshot, Steps as _,
     SyncError, SyncOptions, SyncSummary,
 };
-use crate::model::id::{PersonId, ProjectId};
+use crate::model::id::PersonId;
 use crate::model::kind::Kind;
 use crate::model::question::questions;
-use crate::model::rules::Rules;
 use crate::store::{BookFolder, read};
 
 /// How a sync is asked for.
@@ -255,10 +251,9 @@ fn asked_now(book: &BookFolder, records: Vec<String>) -> BTreeMap<String, String
     let mut found = BTreeMap::new();
     for at in folders {
         let paths = book.files_of(&at, Kind::Conflict).unwrap_or_default();
-        let read =
-            |path: String| Some((path.clone(), read::record(book.root(), &path, Kind::Conflict).ok()?));
+        let read = |path: String| Some((path.clone(), read::record(book, &path, Kind::Conflict).ok()?));
         let mut there = paths.into_iter().filter_map(read).collect();
-        proof::prove(book.root(), &mut there);
+        proof::prove(book, &mut there);
         for question in questions(&there) {
             if let Some((first, _)) = question.records.first()
                 && question.records.iter().any(|(path, _)| records.contains(path))
@@ -313,17 +308,19 @@ fn news_between(
     if projects.len() > MOST_PROJECTS {
         return Ok(Vec::new());
     }
-    let told = |snapshot: &Snapshot<'_>| -> Result<Told, Vec<Fault>> {
-        let laid = lay_out_projects(snapshot, projects.iter().map(ProjectId::as_str))?;
-        let reading = Reading::open(laid.book.root())?;
-        let there = projects.iter().filter(|id| laid.book.root().join(format!("projects/{id}")).exists());
-        let of_projects = there.flat_map(|id| news::of_project(&reading, id, around));
-        Ok(of_projects.chain(news::of_the_shop(&reading)).collect())
+    let mut states = States::default();
+    let mut told = |state: &Snapshot<'_>| -> Result<Told, Vec<Fault>> {
+        let (chain, shop) = (states.chain(state)?, states.shop(state)?);
+        let mut told = news::of_the_shop(&shop);
+        for id in &projects {
+            told.extend(news::of_project(state, (&chain, &shop), id, around)?);
+        }
+        Ok(told)
     };
     // A book that cannot be read as it was has no news; what came in has been checked.
     let (Ok(old), Ok(new)) = (told(&before), told(&after)) else { return Ok(Vec::new()) };
     let fresh = new.into_iter().filter(|(key, _)| !old.contains_key(key)).map(|(key, mut news)| {
-        // Who asked a question is told by the history, which no state that was laid out has.
+        // Who asked a question is told by the history, which a state alone has not.
         let name = key.rsplit(':').next().filter(|_| news.event == Event::Question);
         let asked = name.and_then(|name| questions.iter().find(|(path, _)| path.contains(name)));
         if let Some((_, text)) = asked {
@@ -335,84 +332,6 @@ fn news_between(
         fresh.filter(|news| news.event != Event::Waiting || news.concerns(me)).collect();
     fresh.sort_by_key(|news| (!news.concerns(me), news.project.clone(), news.event));
     Ok(fresh)
-}
-
-/// What is wrong with this clone's own commits that were not judged yet: for a merge that another git asks for.
-///
-/// # Errors
-/// What git and the disk say.
-pub(super) fn own_faults(
-    repo: &Repo,
-    book: &BookFolder,
-    local: &Path,
-    by: (&Chain, &Rules),
-) -> Result<Vec<Fault>, Vec<Fault>> {
-    let mut found = Vec::new();
-    if let Some(head) = repo.head()? {
-        let judged: Vec<CommitId> = refused::judged(repo, local).into_iter().collect();
-        let sorted = super::guard::sort_history(&repo.inspector(Bounds::default()), &judged, head)?;
-        found.extend(sorted.refused.into_iter().map(super::guard::Finding::into_fault));
-    }
-    if found.is_empty() {
-        found.extend(unsent_faults(repo, book, local, by)?);
-    }
-    if !found.is_empty() {
-        let first = Fault::trust(
-            "unsent-refused",
-            "what is committed here already does not pass; nothing was merged",
-        )
-        .fix("put that right first: underlit sync says how");
-        found.insert(0, first);
-    }
-    Ok(found)
-}
-
-/// What is wrong with the last state of what was committed here past this program and not yet judged.
-fn unsent_faults(
-    repo: &Repo,
-    book: &BookFolder,
-    local: &Path,
-    (chain, rules): (&Chain, &Rules),
-) -> Result<Vec<Fault>, Vec<Fault>> {
-    let (Ok(remote), Some(head)) = (repo.remote(None), repo.head()?) else { return Ok(Vec::new()) };
-    let judged = refused::judged(repo, local);
-    if judged == Some(head) {
-        return Ok(Vec::new());
-    }
-    let after = repo.snapshot(head)?;
-    // What was sent was checked when it was; before a first push everything is looked at.
-    let before = match (judged, repo.last_seen(&remote)?) {
-        (Some(judged), _) => Some(judged),
-        (None, Some(seen)) => repo.shared(seen, head)?,
-        (None, None) => None,
-    };
-    let before_all = before.is_none();
-    let known: Vec<CommitId> = before.into_iter().collect();
-    let before = repo.snapshot_of(before)?;
-    let changes = before.changes(&after, "")?;
-    let changed: BTreeSet<&str> = changes.iter().map(|c| c.path.as_str()).collect();
-    let strange = changes.iter().filter(|c| c.after.is_some() && Kind::of_path(&c.path).is_none());
-    let mut found: Vec<Fault> = strange
-        .map(|change| {
-            stray::fault(&change.path, "move it elsewhere, or rename it to what it is, and commit that; records and the files beside them have lower-case names")
-        })
-        .collect();
-    found.extend(incoming::shop_faults(&after, &changes, Some(rules))?);
-    let projects = incoming::projects_of(&changes);
-    let torn = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
-    found.extend(torn.filter(|fault| fault.is_about(|path| changed.contains(path))));
-    found.extend(beside_records::faults(&repo.inspector(Bounds::default()), &known, head)?);
-    let mut drawn = Known::default();
-    for id in &projects {
-        found.extend(redraw::faults(book, id, &|path| changed.contains(path), &mut drawn));
-    }
-    if before_all {
-        // What is edited just now is looked at when it is taken in.
-        let edits = repo.changed_paths("")?;
-        found.retain(|fault| !fault.is_about(|path| edits.iter().any(|edit| edit.path == path)));
-    }
-    found.dedup();
-    Ok(found)
 }
 
 /// Why a sync stopped, in faults; a refusal of what came in is noted, so that board, status and pack show it.
@@ -445,8 +364,8 @@ fn in_faults(
 /// True where faults are about what came in, and not about this machine, this clone's own roster, or a program that is too
 /// old for a format that the owners have sealed since.
 fn blames_others(faults: &[Fault]) -> bool {
-    let ours = [roster_redo::MADE_TWICE, "format"];
-    !super::guard::is_of_this_machine(faults) && !faults.iter().any(|f| ours.contains(&f.code))
+    let ours = |fault: &Fault| matches!(fault.means, Means::MadeTwice | Means::OtherFormat);
+    !super::guard::is_of_this_machine(faults) && !faults.iter().any(ours)
 }
 
 /// The first line of a refusal: what it means for whoever syncs, whose it is, and what is to be done.
@@ -459,6 +378,7 @@ fn refusal(stands: &Refused) -> Fault {
             stands.whose_in_words()
         ),
     )
+    .that_means(Means::Whose)
     .fix("an owner takes it off the remote: underlit sync --drop-refused; then everybody syncs again. Your own work is safe here, and goes on")
 }
 
@@ -494,5 +414,6 @@ fn of_the_commits(commits: &[LogEntry]) -> Fault {
         "incoming-refused",
         format!("what is to be merged does not pass, and nothing was changed{by}"),
     )
+    .that_means(Means::Whose)
     .fix("run `underlit sync`, which takes the good part and says what is to be done about the rest")
 }

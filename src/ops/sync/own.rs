@@ -2,18 +2,26 @@
 //! past it, or made here by mistake. Where they do not pass, a branch is made again without them, and nothing is lost:
 //! what passes is made again, what people signed is kept, and the old branch stays under a name of its own.
 
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use super::super::chain::Chain;
 use super::super::desk::{Me, author_of};
-use super::super::incoming::States;
+use super::super::guard::{self, beside_records};
+use super::super::incoming::{self, States};
 use super::super::layout::layout;
+use super::super::redraw::{self, Known};
 use super::super::surroundings::Surroundings;
-use super::super::{chain, guard};
+use super::super::{check, stray};
 use super::checks::{Checks, Ground};
 use super::heard::{self, Which};
 use super::refused::{self, Refused};
 use super::{Asked, faults_of};
-use crate::fault::{Class, Fault, Outcome};
+use crate::fault::{Class, Fault, Means, Outcome};
 use crate::git::{BookLock, Bounds, CommitId, GitError, Heard, NewCommit, Person, Progress, Pushed, Repo};
+use crate::model::kind::Kind;
 use crate::model::roster::Role;
+use crate::model::rules::Rules;
 use crate::store::BookFolder;
 
 /// A branch that was made again without commits that do not pass.
@@ -33,7 +41,7 @@ pub(super) struct Here<'h> {
     pub(super) repo: &'h Repo,
     pub(super) book: &'h BookFolder,
     pub(super) lock: &'h BookLock,
-    pub(super) local: &'h std::path::Path,
+    pub(super) local: &'h Path,
     pub(super) around: &'h Surroundings<'h>,
 }
 
@@ -97,7 +105,7 @@ pub(super) fn settle(
             if !around.dry_run {
                 refused::note(local, Refused { here: true, ..stands })?;
             }
-            Fault::trust(refused::HERE, message).fix(
+            Fault::trust(refused::HERE, message).that_means(Means::Whose).fix(
                 "an owner takes it off the remote: underlit sync --drop-refused; then sync again. Your own work is kept",
             )
         } else {
@@ -109,6 +117,7 @@ pub(super) fn settle(
                     stands.whose_in_words()
                 ),
             )
+            .that_means(Means::Whose)
             .fix(
                 "to take it out of your branch and keep the rest of your work: underlit sync --drop-refused; what is taken out stays under refs/underlit/set-aside/",
             )
@@ -218,12 +227,7 @@ fn unread(why: crate::git::Uninspected) -> Vec<Fault> {
 }
 
 /// Whose commits these are.
-pub(super) fn author(
-    repo: &Repo,
-    chain: &chain::Chain,
-    local: &std::path::Path,
-    around: &Surroundings<'_>,
-) -> Outcome<Person> {
+pub(super) fn author(repo: &Repo, chain: &Chain, local: &Path, around: &Surroundings<'_>) -> Outcome<Person> {
     let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
     match (me, repo.configured_person()) {
         (Some(me), _) => author_of(&me, chain, repo),
@@ -252,7 +256,7 @@ pub(super) fn drop_from_remote(
     let Here { repo, book, lock, local, around } = here;
     let remote = repo.remote(asked.remote.as_deref())?;
     let (Some(head), Some(theirs)) = (repo.head()?, repo.last_seen(&remote)?) else { return Ok(None) };
-    let chain = chain::Chain::load(book)?;
+    let chain = Chain::load(book)?;
     let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
     if !me.as_ref().is_some_and(|me| chain.newest().has_role(me, Role::Owner)) {
         let owners: Vec<String> = chain.newest().in_role(Role::Owner).map(|p| p.name.clone()).collect();
@@ -305,4 +309,83 @@ pub(super) fn drop_from_remote(
     refused::clear(local)?;
     let left_out = bad.into_iter().chain(made.left_out).collect();
     Ok(Some(MadeAgain { left_out, kept: made.kept, old: made.old }))
+}
+
+/// What is wrong with this clone's own commits that were not judged yet: for a merge that another git asks for.
+///
+/// # Errors
+/// What git and the disk say.
+pub(in super::super) fn own_faults(
+    repo: &Repo,
+    book: &BookFolder,
+    local: &Path,
+    by: (&Chain, &Rules),
+) -> Result<Vec<Fault>, Vec<Fault>> {
+    let mut found = Vec::new();
+    if let Some(head) = repo.head()? {
+        let judged: Vec<CommitId> = refused::judged(repo, local).into_iter().collect();
+        let sorted = guard::sort_history(&repo.inspector(Bounds::default()), &judged, head)?;
+        found.extend(sorted.refused.into_iter().map(guard::Finding::into_fault));
+    }
+    if found.is_empty() {
+        found.extend(unsent_faults(repo, book, local, by)?);
+    }
+    if !found.is_empty() {
+        let first = Fault::trust(
+            "unsent-refused",
+            "what is committed here already does not pass; nothing was merged",
+        )
+        .that_means(Means::Whose)
+        .fix("put that right first: underlit sync says how");
+        found.insert(0, first);
+    }
+    Ok(found)
+}
+
+/// What is wrong with the last state of what was committed here past this program and not yet judged.
+pub(super) fn unsent_faults(
+    repo: &Repo,
+    book: &BookFolder,
+    local: &Path,
+    (chain, rules): (&Chain, &Rules),
+) -> Result<Vec<Fault>, Vec<Fault>> {
+    let (Ok(remote), Some(head)) = (repo.remote(None), repo.head()?) else { return Ok(Vec::new()) };
+    let judged = refused::judged(repo, local);
+    if judged == Some(head) {
+        return Ok(Vec::new());
+    }
+    let after = repo.snapshot(head)?;
+    // What was sent was checked when it was; before a first push everything is looked at.
+    let before = match (judged, repo.last_seen(&remote)?) {
+        (Some(judged), _) => Some(judged),
+        (None, Some(seen)) => repo.shared(seen, head)?,
+        (None, None) => None,
+    };
+    let before_all = before.is_none();
+    let known: Vec<CommitId> = before.into_iter().collect();
+    let before = repo.snapshot_of(before)?;
+    let changes = before.changes(&after, "")?;
+    let changed: BTreeSet<&str> = changes.iter().map(|c| c.path.as_str()).collect();
+    let strange = changes.iter().filter(|c| c.after.is_some() && Kind::of_path(&c.path).is_none());
+    let mut found: Vec<Fault> = strange
+        .map(|change| {
+            stray::fault(&change.path, "move it elsewhere, or rename it to what it is, and commit that; records and the files beside them have lower-case names")
+        })
+        .collect();
+    found.extend(incoming::shop_faults(&after, &changes, Some(rules))?);
+    let projects = incoming::projects_of(&changes);
+    let torn = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
+    found.extend(torn.filter(|fault| fault.is_about(|path| changed.contains(path))));
+    found.extend(beside_records::faults(&repo.inspector(Bounds::default()), &known, head)?);
+    let mut drawn = Known::default();
+    for id in &projects {
+        found.extend(redraw::faults(book, id, &|path| changed.contains(path), &mut drawn));
+    }
+    if before_all {
+        // What is edited just now is looked at when it is taken in.
+        let edits = repo.changed_paths("")?;
+        found.retain(|fault| !fault.is_about(|path| edits.iter().any(|edit| edit.path == path)));
+    }
+    found.dedup();
+    Ok(found)
 }

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::super::guard::{self, Sorted};
 use super::super::noted;
-use crate::fault::{Class, Fault, Outcome};
+use crate::fault::{Class, Fault, Means, Outcome};
 use crate::git::{Bounds, CommitId, LogEntry, Repo};
 use crate::store::{BookFolder, safe_path, write};
 
@@ -128,7 +128,7 @@ impl Refused {
             self.whose_in_words()
         );
         let class = if self.of_trust { Class::Trust } else { Class::Data };
-        Fault::new(class, HERE, message).fix("underlit sync says what is to be done")
+        Fault::new(class, HERE, message).that_means(Means::Whose).fix("underlit sync says what is to be done")
     }
 
     /// The whole of it in a sentence, with what is to be done.
@@ -206,7 +206,7 @@ const PASSED: &str = "passed";
 #[must_use]
 pub fn told_whose(from: &Path, faults: Vec<Fault>) -> Vec<Fault> {
     let of_the_book = |fault: &Fault| matches!(fault.class, Class::Data | Class::Trust);
-    if !faults.iter().any(of_the_book) || faults.iter().any(|fault| TOLD.contains(&fault.code)) {
+    if !faults.iter().any(of_the_book) || faults.iter().any(|fault| fault.means == Means::Whose) {
         return faults;
     }
     let whose = || -> Option<Fault> {
@@ -232,6 +232,7 @@ pub fn told_whose(from: &Path, faults: Vec<Fault>) -> Vec<Fault> {
             stands.whose_in_words()
         );
         let fault = Fault::new(class, HERE, message)
+            .that_means(Means::Whose)
             .fix("fix the files here, or take the commit out: underlit sync --drop-refused");
         (!commits.is_empty()).then_some(fault)
     };
@@ -240,9 +241,6 @@ pub fn told_whose(from: &Path, faults: Vec<Fault>) -> Vec<Fault> {
 
 /// The code of what this clone's own branch holds and does not pass.
 pub const HERE: &str = "refused-here";
-
-/// The codes of faults that say whose commits they are about.
-const TOLD: [&str; 3] = [HERE, "unsent-refused", "incoming-refused"];
 
 /// What is noted as refused in a clone; none where nothing is, or where the note cannot be read.
 #[must_use]

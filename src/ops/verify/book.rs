@@ -13,7 +13,7 @@ use super::start::Start;
 use super::state;
 use super::verdict::ProjectVerdict;
 use crate::digest::Sha256Digest;
-use crate::fault::{Fault, Outcome};
+use crate::fault::{Fault, Means, Outcome};
 use crate::gates::Case;
 use crate::lookalike::Note;
 use crate::model::id::ProjectId;
@@ -22,7 +22,7 @@ use crate::ops::chain::{self, Chain};
 use crate::ops::questions::About;
 use crate::ops::redraw::{self, Known};
 use crate::ops::vanished::{self, Vanished};
-use crate::ops::{Surroundings, alike, project, stray, trust};
+use crate::ops::{Surroundings, alike, project, stray};
 
 /// What is to be judged.
 #[derive(Clone, Debug, Default)]
@@ -190,7 +190,7 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
         // What merely lies among the statements is nobody's word.
         let head = hub.snapshot(place.commit)?;
         let alone = |path: &String| stray::lies_uncommitted(&head, path);
-        report.faults.retain(|f| f.code != state::NO_STATEMENT || !f.file.as_ref().is_some_and(alone));
+        report.faults.retain(|f| f.means != Means::NoStatement || !f.file.as_ref().is_some_and(alone));
     }
     Ok(report)
 }
@@ -344,7 +344,7 @@ fn projects(
 /// Judges one project in a folder: its verdict where its records can be read, and everything that does not hold.
 #[must_use]
 pub fn judge_project(
-    book: &crate::store::BookFolder,
+    book: &dyn crate::store::BookFiles,
     chain: &Chain,
     shop: &Shop,
     id: &ProjectId,
@@ -362,7 +362,7 @@ pub fn judge_project(
         Ok(snapshot) => {
             let void = snapshot.signoffs.iter().filter_map(|s| s.void.as_ref());
             let void = void.chain(&snapshot.void_signoffs).chain(snapshot.void_moves.iter().map(|(_, f)| f));
-            faults.extend(void.filter(|f| !trust::OVERTAKEN.contains(&f.code)).cloned());
+            faults.extend(void.filter(|f| f.means != Means::Overtaken).cloned());
             (Some(ProjectVerdict::of(&Case::new(shop, &snapshot))), faults)
         }
     }

@@ -8,7 +8,7 @@ use super::past::Brought;
 use super::place::Place;
 use super::verdict::ProjectVerdict;
 use crate::digest::Sha256Digest;
-use crate::fault::Fault;
+use crate::fault::{Fault, Means};
 use crate::gates::Case;
 use crate::git::ChangeKind;
 use crate::model::id::ProjectId;
@@ -23,7 +23,7 @@ use crate::ops::trust::{self, Sealed};
 use crate::ops::verify::{book, state};
 use crate::ops::{project, status};
 use crate::signing::Armour;
-use crate::store::{BookFolder, safe_path, strict_json};
+use crate::store::{BookFiles, strict_json};
 
 /// One step of the explanation.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -101,21 +101,21 @@ fn name_of(path: &str) -> &str {
     path.rsplit('/').next().unwrap_or_default()
 }
 
-fn statements(book: &BookFolder, id: &ProjectId) -> Result<Vec<String>, Vec<Fault>> {
+fn statements(book: &dyn BookFiles, id: &ProjectId) -> Result<Vec<String>, Vec<Fault>> {
     let mut all = book.files_of(&format!("projects/{id}/signoffs"), Kind::SignOff)?;
     all.extend(book.files_of(&format!("projects/{id}/moves"), Kind::Move)?);
     Ok(all)
 }
 
 fn of(
-    book: &BookFolder,
+    book: &dyn BookFiles,
     chain: &Chain,
     shop: &Shop,
     id: &ProjectId,
     path: &str,
 ) -> Result<Explained, Vec<Fault>> {
-    let bytes = safe_path::read_plain(book.root(), path, strict_json::LARGEST)?;
-    let signature = safe_path::signature_beside(book.root(), path)?;
+    let bytes = book.read(path, strict_json::LARGEST)?;
+    let signature = book.signature_beside(path)?;
     let mut told = Telling { steps: Vec::new(), faults: Vec::new() };
     let digest = Sha256Digest::of(&bytes);
     let named = name_of(path) == format!("{digest}.json");
@@ -186,13 +186,13 @@ impl Telling {
     fn refuse(&mut self, faults: Vec<Fault>) {
         for fault in faults {
             self.say("trust", false, fault.message.clone());
-            if !trust::OVERTAKEN.contains(&fault.code) {
+            if fault.means != Means::Overtaken {
                 self.faults.push(fault);
             }
         }
     }
 
-    fn sign_off(&mut self, book: &BookFolder, chain: &Chain, shop: &Shop, id: &ProjectId, found: SignOff) {
+    fn sign_off(&mut self, book: &dyn BookFiles, chain: &Chain, shop: &Shop, id: &ProjectId, found: SignOff) {
         let statement: &Statement = &found.statement;
         let name = |p| shop.signed_as(p, statement.roster.version);
         let by = match &statement.evidence {
@@ -251,7 +251,7 @@ impl Telling {
 
     fn a_move(
         &mut self,
-        book: &BookFolder,
+        book: &dyn BookFiles,
         chain: &Chain,
         shop: &Shop,
         id: &ProjectId,

@@ -15,14 +15,12 @@
 //! | [`explain`] | one statement, step by step |
 //! | [`cache`] | verdicts of before, so that judging again costs what has changed |
 //! | [`place`] | where the book lies: a folder, a commit, a bare repository |
-//! | [`lay_out`] | a tree of the history as a folder, so that one code judges both |
 //!
 #![doc = include_str!("NOTES.md")]
 
 pub mod book;
 pub mod cache;
 pub mod explain;
-pub mod lay_out;
 pub mod moves;
 pub mod passage;
 pub mod past;

@@ -8,7 +8,7 @@
 //! told beside, and is no fault ([`crate::gates::editions`]).
 
 use crate::digest::Sha256Digest;
-use crate::fault::Fault;
+use crate::fault::{Fault, Means};
 use crate::gates::editions::asked_since;
 use crate::gates::{Case, Finding, State, findings};
 use crate::model::id::ProjectId;
@@ -16,7 +16,7 @@ use crate::model::moves::Move;
 use crate::model::snapshot::Shop;
 use crate::ops::chain::Chain;
 use crate::ops::project;
-use crate::store::BookFolder;
+use crate::store::BookFiles;
 
 /// What the gates of that moment say of moves.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -32,7 +32,7 @@ pub struct Passed {
 /// # Errors
 /// Everything that keeps the project from being read in that state.
 pub fn judge(
-    book: &BookFolder,
+    book: &dyn BookFiles,
     chain: &Chain,
     shop: &Shop,
     id: &ProjectId,
@@ -54,6 +54,7 @@ pub fn judge(
                     "move-leads-nowhere",
                     format!("{id} did not stand at {} when it was made", step.from),
                 )
+                .that_means(Means::WrongMove)
                 .in_file(*path)
                 .fix(
                     "make the move with `underlit advance` or `underlit reopen`, which names the one before",
@@ -68,6 +69,7 @@ pub fn judge(
 
 fn unknown(path: &str) -> Fault {
     Fault::trust("move-unknown", "no move of that name counts in the state that has it first")
+        .that_means(Means::WrongMove)
         .in_file(path)
         .fix("let whoever brought it make the move with `underlit advance`")
 }
@@ -99,6 +101,7 @@ impl Passed {
                     "move-past-gate",
                     format!("it moves {id} to {} although {}", step.to, words(finding)),
                 )
+                .that_means(Means::WrongMove)
                 .in_file(path)
                 .fix(format!(
                     "get it first ({}), then let `underlit advance {id}` make the move",

@@ -2,12 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-use super::lay_out::{self, LaidOut};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::{CommitId, GitError, Hub};
 use crate::model::id::ProjectId;
-use crate::store::{BookFolder, safe_path};
+use crate::ops::tree_files::{SHOP, TreeFiles};
+use crate::store::{BookFiles, BookFolder, Memory, safe_path};
 
 /// A book to be judged.
 #[derive(Debug)]
@@ -23,8 +23,8 @@ pub struct Place {
 enum Files {
     /// The files as they lie on disk.
     Folder(BookFolder),
-    /// The files of the commit; roster and shop are laid out.
-    Tree(LaidOut),
+    /// The files of the commit, of which roster and shop are at hand.
+    Tree(Memory),
 }
 
 impl Place {
@@ -54,17 +54,17 @@ impl Place {
                 Fault::usage("not-a-book", message).fix("name a commit of a book's own repository"),
             ]);
         }
-        let files = Files::Tree(lay_out::lay_out_projects(&tree, std::iter::empty())?);
+        let files = Files::Tree(TreeFiles::of(&tree, &SHOP)?.into_memory()?);
         drop(tree);
         Ok(Place { hub: Some(hub), commit: Some(commit), files })
     }
 
     /// The book with its roster and its shop; its projects are there only where it is a folder.
     #[must_use]
-    pub fn book(&self) -> &BookFolder {
+    pub fn book(&self) -> &dyn BookFiles {
         match &self.files {
             Files::Folder(book) => book,
-            Files::Tree(laid) => &laid.book,
+            Files::Tree(memory) => memory,
         }
     }
 
@@ -107,37 +107,35 @@ impl Place {
         Ok(all)
     }
 
-    /// Hands the folder in which one project's files lie to a judgement.
+    /// Hands the files of one project to a judgement.
     ///
     /// # Errors
-    /// As [`lay_out::lay_out`], and whatever the judgement says.
+    /// As [`TreeFiles::of`], and whatever the judgement says.
     pub fn with_project<T>(
         &self,
         id: &ProjectId,
-        judge: impl FnOnce(&BookFolder) -> Result<T, Vec<Fault>>,
+        judge: impl FnOnce(&dyn BookFiles) -> Result<T, Vec<Fault>>,
     ) -> Result<T, Vec<Fault>> {
         match (&self.files, &self.hub) {
             (Files::Folder(book), _) => judge(book),
-            (Files::Tree(laid), None) => judge(&laid.book),
+            (Files::Tree(memory), None) => judge(memory),
             (Files::Tree(_), Some(hub)) => {
                 let tree = hub.snapshot(self.commit)?;
-                let prefixes = [format!("projects/{id}")].into_iter().collect();
-                judge(&lay_out::lay_out(&tree, &prefixes)?.book)
+                judge(&TreeFiles::of(&tree, &[&format!("projects/{id}")])?)
             }
         }
     }
 }
 
 /// A digest over the names and bytes of every file in a folder.
-fn content_of(book: &BookFolder, folder: &str) -> Outcome<String> {
+fn content_of(book: &dyn BookFiles, folder: &str) -> Outcome<String> {
     let mut lines = String::new();
-    let (paths, faults) = safe_path::walk(&book.root().join(folder));
+    let (paths, faults) = book.walk(folder);
     for fault in faults {
         lines.push_str(&format!("{fault}\n"));
     }
     for path in paths {
-        let bytes =
-            safe_path::read_plain(book.root(), &format!("{folder}/{path}"), safe_path::LARGEST_ATTACHMENT)?;
+        let bytes = book.read(&path, safe_path::LARGEST_ATTACHMENT)?;
         lines.push_str(&format!("{} {path}\n", Sha256Digest::of(&bytes)));
     }
     Ok(format!("files {}", Sha256Digest::of(lines.as_bytes())))

@@ -8,14 +8,14 @@
 use std::collections::BTreeSet;
 
 use super::start::Start;
-use crate::fault::Fault;
+use crate::fault::{Fault, Means};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::model::snapshot::Shop;
 use crate::ops::chain::Chain;
-use crate::ops::{beside, check, shop, trust};
-use crate::store::{BookFolder, safe_path};
+use crate::ops::{beside, check, shop};
+use crate::store::{BookFiles, safe_path};
 
 /// A state as it was judged.
 #[derive(Clone, Debug)]
@@ -30,7 +30,7 @@ pub struct Judged {
 
 /// Judges a state. With `only`, the statements of those projects alone; roster and seals always.
 #[must_use]
-pub fn judge(book: &BookFolder, start: &Start, only: Option<&BTreeSet<ProjectId>>) -> Judged {
+pub fn judge(book: &dyn BookFiles, start: &Start, only: Option<&BTreeSet<ProjectId>>) -> Judged {
     let mut faults = strangers(book, "roster", &[Kind::Roster, Kind::RosterSignature]);
     let chain = match Chain::load(book) {
         Ok(chain) => chain,
@@ -63,7 +63,7 @@ pub fn judge(book: &BookFolder, start: &Start, only: Option<&BTreeSet<ProjectId>
 
 /// Every project's name that a folder has, whether or not its record can be read: a statement counts or not
 /// wherever it lies.
-fn every_project(book: &BookFolder, faults: &mut Vec<Fault>) -> Vec<ProjectId> {
+fn every_project(book: &dyn BookFiles, faults: &mut Vec<Fault>) -> Vec<ProjectId> {
     match book.names("projects") {
         Ok(names) => names.iter().filter_map(|name| name.parse().ok()).collect(),
         Err(fault) => {
@@ -78,7 +78,7 @@ const STATEMENTS: [(&str, Kind); 2] = [("signoffs", Kind::SignOff), ("moves", Ki
 
 /// Files among the statements of one project that are none.
 #[must_use]
-pub fn strangers_of(book: &BookFolder, id: &ProjectId) -> Vec<Fault> {
+pub fn strangers_of(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> {
     let of = |(sub, kind): &(&str, Kind)| {
         strangers(book, &format!("projects/{id}/{sub}"), &[*kind, Kind::Signature, Kind::Scan])
     };
@@ -87,7 +87,7 @@ pub fn strangers_of(book: &BookFolder, id: &ProjectId) -> Vec<Fault> {
 
 /// Everything among the statements of one project that does not hold.
 #[must_use]
-pub fn project(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) -> Vec<Fault> {
+pub fn project(book: &dyn BookFiles, chain: &Chain, rules: &Rules, id: &ProjectId) -> Vec<Fault> {
     let mut faults = strangers_of(book, id);
     for (sub, kind) in STATEMENTS {
         let folder = format!("projects/{id}/{sub}");
@@ -100,7 +100,7 @@ pub fn project(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) 
         };
         for path in files {
             let found = check::statement_faults(book, chain, rules, &path);
-            faults.extend(found.into_iter().filter(|f| !trust::OVERTAKEN.contains(&f.code)));
+            faults.extend(found.into_iter().filter(|f| f.means != Means::Overtaken));
             if kind == Kind::SignOff {
                 faults.extend(scan_fault(book, &path));
             }
@@ -110,16 +110,13 @@ pub fn project(book: &BookFolder, chain: &Chain, rules: &Rules, id: &ProjectId) 
 }
 
 /// What is wrong with the scan that an evidence sign-off takes in.
-fn scan_fault(book: &BookFolder, path: &str) -> Option<Fault> {
-    let bytes = safe_path::read_plain(book.root(), path, safe_path::LARGEST_ATTACHMENT).ok()?;
+fn scan_fault(book: &dyn BookFiles, path: &str) -> Option<Fault> {
+    let bytes = book.read(path, safe_path::LARGEST_ATTACHMENT).ok()?;
     beside::missing_scan(book, path, &serde_json::from_slice(&bytes).ok()?)
 }
 
-/// The code of a file among statements that is none.
-pub const NO_STATEMENT: &str = "not-a-statement";
-
 /// Files in a folder of statements that are none: nothing counts under such a name, and a person might think so.
-fn strangers(book: &BookFolder, folder: &str, kinds: &[Kind]) -> Vec<Fault> {
+fn strangers(book: &dyn BookFiles, folder: &str, kinds: &[Kind]) -> Vec<Fault> {
     let names = match book.names(folder) {
         Ok(names) => names,
         Err(fault) => return vec![*fault],
@@ -129,7 +126,8 @@ fn strangers(book: &BookFolder, folder: &str, kinds: &[Kind]) -> Vec<Fault> {
         .map(|name| format!("{folder}/{name}"))
         .filter(|path| !Kind::of_path(path).is_some_and(|kind| kinds.contains(&kind)))
         .map(|path| {
-            Fault::trust(NO_STATEMENT, "no file of that name belongs among what people signed")
+            Fault::trust("not-a-statement", "no file of that name belongs among what people signed")
+                .that_means(Means::NoStatement)
                 .in_file(path)
                 .fix("move it elsewhere")
         })
