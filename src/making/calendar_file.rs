@@ -3,7 +3,6 @@
 //! One whole-day event a date. The same dates give the same bytes: identifiers and time stamps come from the
 //! caller, never from a clock.
 
-use icalendar::{Calendar, Component, Event, Property};
 use jiff::civil::{Date, DateTime};
 
 use super::business_days::DateFault;
@@ -28,37 +27,84 @@ pub struct Entry {
 /// # Errors
 /// A date on the last day that dates can have, which has no day after it.
 pub fn calendar_file(name: &str, stamp: DateTime, entries: &[Entry]) -> Result<String, DateFault> {
-    let mut calendar = Calendar::empty();
-    calendar
-        .append_property(Property::new("VERSION", "2.0"))
-        .append_property(Property::new("PRODID", "-//underlit//underlit//EN"))
-        .append_property(Property::new("CALSCALE", "GREGORIAN"))
-        .append_property(Property::new("METHOD", "PUBLISH"))
-        // RFC 7986's name, and the older one that many programs still read.
-        .append_property(Property::new("NAME", name))
-        .append_property(Property::new("X-WR-CALNAME", name));
-    let stamp = stamp.strftime("%Y%m%dT%H%M%SZ").to_string();
+    let stamp = stamp.strftime("%Y%m%dT%H%M%SZ");
+    let mut file = String::new();
+    for line in ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//underlit//underlit//EN", "CALSCALE:GREGORIAN"] {
+        put(&mut file, line);
+    }
+    put(&mut file, "METHOD:PUBLISH");
+    // RFC 7986's name, and the older one that many programs still read.
+    put(&mut file, &format!("NAME:{}", text(name)));
+    put(&mut file, &format!("X-WR-CALNAME:{}", text(name)));
     for entry in entries {
         let next =
             entry.date.tomorrow().map_err(|_| DateFault::TooFar { from: entry.date, business_days: 1 })?;
-        let mut event = Event::new();
-        event
-            .uid(&entry.uid)
-            .summary(&entry.title)
-            .append_property(Property::new("DTSTAMP", &stamp))
-            .append_property(whole_day("DTSTART", entry.date))
-            .append_property(whole_day("DTEND", next))
-            .append_property(Property::new("TRANSP", "TRANSPARENT"));
+        put(&mut file, "BEGIN:VEVENT");
+        put(&mut file, &format!("UID:{}", text(&entry.uid)));
+        put(&mut file, &format!("DTSTAMP:{stamp}"));
+        put(&mut file, &format!("DTSTART;VALUE=DATE:{}", entry.date.strftime("%Y%m%d")));
+        put(&mut file, &format!("DTEND;VALUE=DATE:{}", next.strftime("%Y%m%d")));
+        put(&mut file, &format!("SUMMARY:{}", text(&entry.title)));
         if !entry.description.is_empty() {
-            event.description(&entry.description);
+            put(&mut file, &format!("DESCRIPTION:{}", text(&entry.description)));
         }
-        calendar.push(event.done());
+        put(&mut file, "TRANSP:TRANSPARENT");
+        put(&mut file, "END:VEVENT");
     }
-    Ok(calendar.to_string())
+    put(&mut file, "END:VCALENDAR");
+    Ok(file)
 }
 
-fn whole_day(key: &str, date: Date) -> Property {
-    let mut property = Property::new(key, date.strftime("%Y%m%d").to_string());
-    property.add_parameter("VALUE", "DATE");
-    property.done()
+/// A value of type TEXT (RFC 5545, 3.3.11).
+fn text(value: &str) -> String {
+    let mut escaped = String::new();
+    for sign in value.chars() {
+        match sign {
+            '\\' | ';' | ',' => escaped.extend(['\\', sign]),
+            '\n' => escaped.push_str("\\n"),
+            // No other sign that steers a device belongs in a text.
+            sign if sign.is_control() => {}
+            sign => escaped.push(sign),
+        }
+    }
+    escaped
+}
+
+/// Adds a line, folded before its seventy-sixth octet, never inside a character (RFC 5545, 3.1).
+fn put(file: &mut String, line: &str) {
+    const WIDEST: usize = 75;
+    let mut used = 0;
+    for sign in line.chars() {
+        if used + sign.len_utf8() > WIDEST {
+            file.push_str("\r\n ");
+            used = 1;
+        }
+        file.push(sign);
+        used += sign.len_utf8();
+    }
+    file.push_str("\r\n");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// RFC 5545, 3.1 and 3.3.11: exactly 75 octets stay whole, the next is folded, a wide character is not cut, and
+    /// what is unfolded and unescaped is what was said.
+    #[test]
+    fn lines_are_folded_and_texts_escaped() {
+        for (length, lines) in [(0, 1), (74, 1), (75, 1), (76, 2), (149, 2), (150, 3)] {
+            for letter in ["a", "é", "字"] {
+                let said = letter.repeat(length / letter.len());
+                let mut file = String::new();
+                put(&mut file, &said);
+                assert!(file.split("\r\n").all(|line| line.len() <= 75), "{length} {letter}: {file:?}");
+                assert_eq!(file.replace("\r\n ", ""), format!("{said}\r\n"));
+                if letter == "a" {
+                    assert_eq!(file.matches("\r\n").count(), lines, "{length}");
+                }
+            }
+        }
+        assert_eq!(text("a,b;c\\d\ne\r\u{7}"), "a\\,b\\;c\\\\d\\ne");
+    }
 }
