@@ -13,6 +13,7 @@
 //! | 2 | [`git`] | commits, whole-tree merge, exchange with a remote; the only user of git2 |
 //! | 2 | [`signing`] | SSH keys, and SSHSIG signatures over bytes |
 //! | 2 | [`sheets`] | drawing sheets: one source for SVG, PDF and PNG |
+//! | 2 | [`packet`] | a page for a client to read and answer by |
 //! | 1 | [`gates`] | stages, evaluation, one requirement per file |
 //! | 1 | [`merge`] | the typed three-way merge of records, field by field |
 //! | 1 | [`model`] | records, the views that signatures seal, names |
@@ -34,6 +35,7 @@ pub mod markup;
 pub mod merge;
 pub mod model;
 pub mod ops;
+pub mod packet;
 pub mod paths;
 pub mod power;
 pub mod secrets;

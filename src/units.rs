@@ -223,11 +223,16 @@ impl DisplayUnits {
     /// A length in the book's units with the other unit in brackets: `460 mm (18.11 in)`.
     #[must_use]
     pub fn show_both(self, length: Millimetres) -> String {
-        let other = match self {
+        format!("{} ({})", self.show(length), self.other().show(length))
+    }
+
+    /// The units that stand in brackets.
+    #[must_use]
+    pub fn other(self) -> DisplayUnits {
+        match self {
             DisplayUnits::Mm => DisplayUnits::In,
             DisplayUnits::In => DisplayUnits::Mm,
-        };
-        format!("{} ({})", self.show(length), other.show(length))
+        }
     }
 }
 

@@ -18,6 +18,7 @@ const FLOORS: &[(&str, i8)] = &[
     ("git", 2),
     ("signing", 2),
     ("sheets", 2),
+    ("packet", 2),
     ("gates", 1),
     ("merge", 1),
     ("model", 1),

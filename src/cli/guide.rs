@@ -27,7 +27,7 @@ macro_rules! topics {
 /// Every page, in the order in which a shop meets them.
 pub(super) const TOPICS: &[Topic] = topics! {
     "records": "records by hand, schemas, what stays out of a book",
-    "paper": "answers on paper, by mail or by telephone",
+    "paper": "packets; answers on paper, by mail or by telephone",
     "sharing": "any git host, questions between edits, bad pushes, stock git",
     "guard": "a shared repository that judges each push",
     "tools": "proving a book, lost keys, signatures with stock tools",

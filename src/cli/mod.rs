@@ -15,6 +15,7 @@
 //! | `look` | what a stone will look like |
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status`, `show`, `dates` | status, board, history; any record; dates |
+//! | `packet`, `intake` | a page to answer by, and the answers that come back |
 //! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
 //! | `check`, `verify`, `sync`, `resolve`, `watch`, `stock_git` | the whole book |
 //! | `guard` | a shared repository that judges what is pushed |
@@ -39,12 +40,14 @@ mod guard;
 mod guide;
 mod handover;
 mod init;
+mod intake;
 mod join;
 mod light_picture;
 mod look;
 mod measure;
 mod overview;
 mod pack;
+mod packet;
 mod panel;
 mod panel_facts;
 mod photo_args;
@@ -145,6 +148,7 @@ enum Verb {
     Plan(plan::PlanArgs),
     Sign(sign::SignArgs),
     Evidence(sign::EvidenceArgs),
+    Intake(intake::IntakeArgs),
     Advance(advance::AdvanceArgs),
     Reopen(advance::ReopenArgs),
     Built(handover::BuiltArgs),
@@ -154,6 +158,7 @@ enum Verb {
     Board(status::BoardArgs),
     Dates(dates::DatesArgs),
     Pack(pack::PackArgs),
+    Packet(packet::PacketArgs),
     Changes(changes::ChangesArgs),
     History(status::HistoryArgs),
     Check(check::CheckArgs),
@@ -268,6 +273,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Plan(args) => plan::plan(args, setting),
         Verb::Sign(args) => sign::sign(args, setting),
         Verb::Evidence(args) => sign::evidence(args, setting),
+        Verb::Intake(args) => intake::intake(args, setting),
         Verb::Advance(args) => advance::advance(args, setting),
         Verb::Reopen(args) => advance::reopen(args, setting),
         Verb::Built(args) => handover::built(args, setting),
@@ -276,6 +282,7 @@ fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
         Verb::Show(args) => show::show(args, setting),
         Verb::Board(args) => status::board(args, setting),
         Verb::Pack(args) => pack::pack(args, setting),
+        Verb::Packet(args) => packet::packet(args, setting),
         Verb::Changes(args) => changes::changes(args, setting),
         Verb::Dates(args) => dates::dates(args, setting),
         Verb::History(args) => status::history(args, setting),

@@ -31,6 +31,8 @@ Design:
 
 Approve:
   sign             approve, reject, waive, acknowledge, release
+  packet           a page for a client to read and answer by, without a key
+  intake           an answer that names its code, taken in
   evidence         a written answer, taken in
   advance          to the next stage, if the gate opens
   reopen           back to an earlier stage, with a reason

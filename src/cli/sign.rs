@@ -14,7 +14,7 @@ use crate::model::roster::Role;
 use crate::model::statement::{Decision, Subject, Topic, View};
 use crate::model::view::fact_in_words;
 use crate::ops::desk::Desk;
-use crate::ops::sign::{Prepared, Saying, prepare, say};
+use crate::ops::sign::{Heard, Prepared, Saying, Scan, prepare, say};
 use crate::words::counted;
 
 /// Approve, reject, waive, acknowledge or release, with your own signature over the very facts.
@@ -35,7 +35,7 @@ pub(crate) struct SignArgs {
 
 /// The answer: an approval, unless it says otherwise. The four boxes of a sheet, and taking back.
 #[derive(Debug, clap::Args)]
-struct AnswerArgs {
+pub(super) struct AnswerArgs {
     /// Revise and resubmit: it must be changed and shown again. Needs a comment.
     #[arg(long, group = "what")]
     revise: bool,
@@ -44,14 +44,14 @@ struct AnswerArgs {
     reject: bool,
     /// Approve it as noted: with each of these notes to be met.
     #[arg(long, value_name = "NOTE", group = "what")]
-    as_noted: Vec<String>,
+    pub(super) as_noted: Vec<String>,
     /// Withdraw what was said before.
     #[arg(long, group = "what")]
     withdraw: bool,
 }
 
 impl AnswerArgs {
-    fn decision(&self) -> Decision {
+    pub(super) fn decision(&self) -> Decision {
         match (self.revise, self.reject, !self.as_noted.is_empty(), self.withdraw) {
             (true, ..) => Decision::ReviseAndResubmit,
             (_, true, ..) => Decision::Rejected,
@@ -136,16 +136,12 @@ pub(crate) fn sign(args: &SignArgs, setting: &Setting<'_>) -> Outcome {
 }
 
 pub(crate) fn evidence(args: &EvidenceArgs, setting: &Setting<'_>) -> Outcome {
-    let evidence = (args.of.clone(), args.how.clone(), args.scan.clone());
-    speak(&args.subject, &args.answer, Some(evidence), setting)
+    let scan = Scan::File(args.scan.clone());
+    let heard = Heard { person: args.of.clone(), how: args.how.clone(), scan };
+    speak(&args.subject, &args.answer, Some(heard), setting)
 }
 
-fn speak(
-    args: &SubjectArgs,
-    answer: &AnswerArgs,
-    evidence: Option<(PersonId, String, PathBuf)>,
-    setting: &Setting<'_>,
-) -> Outcome {
+fn speak(args: &SubjectArgs, answer: &AnswerArgs, evidence: Option<Heard>, setting: &Setting<'_>) -> Outcome {
     let saying = &Saying {
         subject: args.subject(),
         role: args.role,
@@ -158,24 +154,13 @@ fn speak(
     let snapshot = desk.reading.project(&args.project)?;
     let prepared = prepare(&desk, &args.project, &snapshot, saying)?;
     show(&prepared, setting);
-    let asked = confirm(args, setting, &desk)?;
+    let asked = confirm(args.yes, setting, &desk)?;
     if asked {
         // What was read is what is signed: a file that an editor saved meanwhile would make it another thing.
         let snapshot = desk.reading.project(&args.project)?;
         let now = prepare(&desk, &args.project, &snapshot, saying)?;
-        let same = |a: &Prepared, b: &Prepared| {
-            a.sentence == b.sentence
-                && a.statement.facts == b.statement.facts
-                && a.statement.supersedes == b.statement.supersedes
-        };
         if !same(&now, &prepared) {
-            return Err(vec![
-                Fault::io(
-                    "changed-meanwhile",
-                    "what you read changed before you answered; nothing was signed",
-                )
-                .fix("run the command again and look at what is there now"),
-            ]);
+            return Err(vec![changed_meanwhile()]);
         }
     }
     let digest = say(&desk, &prepared)?;
@@ -211,8 +196,21 @@ fn speak(
     Ok(Exit::Done)
 }
 
+/// True where two preparations are about the same: what was read is what is signed.
+pub(super) fn same(a: &Prepared, b: &Prepared) -> bool {
+    a.sentence == b.sentence
+        && a.statement.facts == b.statement.facts
+        && a.statement.supersedes == b.statement.supersedes
+}
+
+/// What somebody is told whose book changed while they read.
+pub(super) fn changed_meanwhile() -> Fault {
+    Fault::io("changed-meanwhile", "what you read changed before you answered; nothing was signed")
+        .fix("run the command again and look at what is there now")
+}
+
 /// Shows what will be signed: the sentence, or every fact in the trade's words; files by digest are counted.
-fn show(prepared: &Prepared, setting: &Setting<'_>) {
+pub(super) fn show(prepared: &Prepared, setting: &Setting<'_>) {
     const SHOWN: usize = 40;
     let statement = &prepared.statement;
     let printer = setting.printer;
@@ -246,8 +244,8 @@ fn show(prepared: &Prepared, setting: &Setting<'_>) {
 }
 
 /// True where somebody was asked, and said yes.
-fn confirm(args: &SubjectArgs, setting: &Setting<'_>, desk: &Desk<'_>) -> Result<bool, Vec<Fault>> {
-    if args.yes || setting.around.dry_run {
+pub(super) fn confirm(yes: bool, setting: &Setting<'_>, desk: &Desk<'_>) -> Result<bool, Vec<Fault>> {
+    if yes || setting.around.dry_run {
         return Ok(false);
     }
     match desk.wait_for(|| ask("Sign this? [y/N]"))? {

@@ -22,7 +22,10 @@ pub fn findings(case: &Case<'_>, requirement: &Requirement, subject: &Subject, n
         .shop
         .rules
         .needed(subject)
-        .map(|rule| finding(case, requirement, subject, now, rule.role, rule.people))
+        .map(|rule| Finding {
+            asked: Some((subject.clone(), rule.role)),
+            ..finding(case, requirement, subject, now, rule.role, rule.people)
+        })
         .collect();
     if found.is_empty() {
         let what = format!("the shop's rules name nobody who may approve {subject}");

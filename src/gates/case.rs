@@ -55,6 +55,7 @@ impl Requirement {
             who: Vec::new(),
             command: String::new(),
             changes: Vec::new(),
+            asked: None,
             signoffs: Vec::new(),
         }
     }

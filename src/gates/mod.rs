@@ -9,6 +9,7 @@
 //! |---|---|
 //! | [`case`] | what a requirement may look at |
 //! | [`approval`] | which sign-offs count for a subject |
+//! | [`asked`] | what people are asked to approve, each with its answer code |
 //! | [`hands`] | one person, or one key, in two roles |
 //! | [`refusals`] | which refusals hold the job, and which owners set aside |
 //! | [`cautions`] | what can hurt somebody on this job |
@@ -32,6 +33,7 @@
 pub mod advice;
 pub mod approval;
 pub mod as_built;
+pub mod asked;
 pub mod brightness;
 pub mod case;
 pub mod cautions;

@@ -7,6 +7,7 @@ use crate::digest::Sha256Digest;
 use crate::model::id::PersonId;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
+use crate::model::statement::Subject;
 use crate::model::view::Change;
 
 /// Whether a requirement is met.
@@ -47,6 +48,9 @@ pub struct Finding {
     pub command: String,
     /// For a stale approval: each fact that changed.
     pub changes: Vec<Change>,
+    /// The approval that it asks for, where it asks for one: of what, and in which role.
+    #[serde(skip)]
+    pub asked: Option<(Subject, Role)>,
     /// The sign-offs that count for it.
     pub signoffs: Vec<Sha256Digest>,
 }

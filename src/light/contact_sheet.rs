@@ -64,16 +64,9 @@ impl ContactSheet<'_> {
             _ => 4,
         };
         let cell = (WIDTH - 2 * MARGIN - (columns - 1) * GAP) / columns;
-        let crop = cropped(self.picture, self.stone, cell)?;
-        let lights: Vec<Spd> = self.candidates.iter().map(|c| c.light.clone()).collect();
-        let relight = Relight::known(
-            self.photo,
-            self.photographed,
-            self.known,
-            &lights,
-            &levels(self.candidates),
-            self.view,
-        );
+        let crop = stone_of(self.picture, self.stone)?;
+        let crop = if crop.width > cell { crop.shrunk(cell) } else { repeated(&crop, cell) };
+        let relight = self.relight();
         let pictures = relight.pictures(&crop, threads);
         let rows = self.candidates.len().div_ceil(columns);
         let (foot, foot_height) = self.foot(&relight);
@@ -128,6 +121,22 @@ impl ContactSheet<'_> {
             }
         }
         Ok(png(WIDTH, height, &sheet)?)
+    }
+
+    /// The stone alone over each candidate, at most so many pixels wide, without heading and figures.
+    ///
+    /// # Errors
+    /// Refuses a stone outside the photo.
+    pub fn alone(&self, widest: usize, threads: NonZero<usize>) -> Result<Vec<Picture>, SheetError> {
+        let crop = stone_of(self.picture, self.stone)?.shrunk(widest);
+        let all = self.relight().pictures(&crop, threads);
+        Ok(all.into_iter().map(|rgb| Picture { rgb, ..crop.clone() }).collect())
+    }
+
+    fn relight(&self) -> Relight {
+        let lights: Vec<Spd> = self.candidates.iter().map(|c| c.light.clone()).collect();
+        let levels = levels(self.candidates);
+        Relight::known(self.photo, self.photographed, self.known, &lights, &levels, self.view)
     }
 
     fn heading(&self) -> String {
@@ -196,8 +205,8 @@ impl ContactSheet<'_> {
     }
 }
 
-/// The bounding box of the stone, as wide as a cell and at most a quarter higher than wide.
-fn cropped(picture: &Picture, stone: &Area, cell: usize) -> Result<Picture, SheetError> {
+/// The bounding box of the stone, at most a quarter higher than wide.
+fn stone_of(picture: &Picture, stone: &Area) -> Result<Picture, SheetError> {
     let runs = stone.runs(picture.width, picture.height)?;
     let (top, bottom) = (runs.first().map_or(0, |r| r.0), runs.last().map_or(0, |r| r.0) + 1);
     let left = runs.iter().map(|r| r.1.start).min().unwrap_or(0);
@@ -214,8 +223,7 @@ fn cropped(picture: &Picture, stone: &Area, cell: usize) -> Result<Picture, Shee
         let at = (row * picture.width + left) * 3;
         rgb.extend_from_slice(&picture.rgb[at..at + width * 3]);
     }
-    let crop = Picture { width, height, rgb, luma_chroma: None, remarks: Vec::new(), ..*picture };
-    Ok(if width > cell { crop.shrunk(cell) } else { repeated(&crop, cell) })
+    Ok(Picture { width, height, rgb, luma_chroma: None, remarks: Vec::new(), ..*picture })
 }
 
 /// A picture smaller than its cell, each pixel repeated: nothing is invented between them.

@@ -177,6 +177,21 @@ impl Picture {
         }
     }
 
+    /// The picture as JPEG, for a page.
+    ///
+    /// # Errors
+    /// [`PictureError::Broken`] where it has no pixels.
+    pub fn jpeg(&self) -> Result<Vec<u8>, PictureError> {
+        const QUALITY: u8 = 84;
+        let broken = |e: image::ImageError| PictureError::Broken(e.to_string());
+        let size = |n: usize| u32::try_from(n).map_err(|_| PictureError::Broken("it is too large".into()));
+        let mut bytes = Vec::new();
+        image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, QUALITY)
+            .encode(&self.rgb, size(self.width)?, size(self.height)?, image::ExtendedColorType::Rgb8)
+            .map_err(broken)?;
+        Ok(bytes)
+    }
+
     /// Reads the picture's light from the finest numbers that it holds.
     #[must_use]
     pub fn light(&self) -> LightOf<'_> {

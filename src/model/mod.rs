@@ -6,6 +6,7 @@
 //! | [`kind`] | which path of a book holds which kind of record |
 //! | [`book`], [`roster`], [`rules`] | the shop: its name, its people, its rules |
 //! | [`project`], [`swatch`], [`request`], [`trial`], [`panel`], [`rendering`], [`handover`] | a project's records |
+//! | [`answer_code`] | the code by which somebody names what they answer |
 //! | [`attachment`] | a file beside its record |
 //! | [`statement`], [`moves`], [`stage`] | what people signed, and the stages that follow |
 //! | [`supersession`] | which sign-offs stand, and which were replaced |
@@ -18,6 +19,7 @@
 //!
 #![doc = include_str!("NOTES.md")]
 
+pub mod answer_code;
 pub mod attachment;
 pub mod book;
 pub mod conflict;

@@ -25,6 +25,7 @@
 //! | [`news`] | what there is to tell of projects, each thing once |
 //! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
+//! | [`packet`], [`intake`], [`answer_file`] | a page for somebody to answer by, and the answers that come back |
 //! | [`check`], [`housekeeping`], [`beside`], `readings` | everything that is wrong with a book, at once; what its files that are no records may not say; what lies beside statements |
 //! | [`stray`] | files that belong to no book: those that merely lie there, and those meant for records |
 //! | [`alike`] | which titles and names are held against each other |
@@ -44,6 +45,7 @@
 
 pub mod advance;
 pub mod alike;
+pub mod answer_file;
 pub mod answering;
 pub mod beside;
 pub mod board;
@@ -60,6 +62,7 @@ pub mod history;
 pub mod housekeeping;
 pub mod incoming;
 pub mod init;
+pub mod intake;
 pub mod layout;
 pub mod look;
 pub mod measure;
@@ -69,6 +72,7 @@ pub mod news;
 pub mod noted;
 pub mod outline;
 pub mod pack;
+pub mod packet;
 pub mod project;
 pub mod proof;
 pub mod questions;

@@ -3,7 +3,7 @@
 //!
 //! A statement is prepared first, so that the very facts and sentence can be shown; then it is signed.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::desk::Desk;
 use super::record::{PhotoNotes, read_photo};
@@ -36,8 +36,28 @@ pub struct Saying {
     pub comment: Option<String>,
     /// What must be met, for an approval as noted.
     pub notes: Vec<String>,
-    /// Whose written answer is taken in, how it came, and the scan of it.
-    pub evidence: Option<(PersonId, String, std::path::PathBuf)>,
+    /// The answer that is taken in, where it is no own signature.
+    pub evidence: Option<Heard>,
+}
+
+/// Somebody's answer that a rep takes in.
+#[derive(Clone, Debug)]
+pub struct Heard {
+    /// Whose it is.
+    pub person: PersonId,
+    /// How it came.
+    pub how: String,
+    /// What it stands on.
+    pub scan: Scan,
+}
+
+/// What an answer stands on that is taken in.
+#[derive(Clone, Debug)]
+pub enum Scan {
+    /// A scan or message on the user's disk.
+    File(PathBuf),
+    /// What was heard, written down.
+    Note(String),
 }
 
 /// A statement ready to be signed, with what the signer should see first.
@@ -143,7 +163,7 @@ pub fn prepare(
                 .fix("add --comment \"…\""),
         ));
     }
-    let speaker = saying.evidence.as_ref().map_or(&signer, |(person, _, _)| person);
+    let speaker = saying.evidence.as_ref().map_or(&signer, |heard| &heard.person);
     let coming = Coming {
         subject: &saying.subject,
         role,
@@ -173,8 +193,11 @@ pub fn prepare(
     }
     let (evidence, scan) = match &saying.evidence {
         None => (None, None),
-        Some((person, how, file)) => {
-            let (attachment, bytes) = scan_of(file)?;
+        Some(Heard { person, how, scan }) => {
+            let (attachment, bytes) = match scan {
+                Scan::File(file) => scan_of(file)?,
+                Scan::Note(text) => kept("txt", text.clone().into_bytes())?,
+            };
             let name = attachment.file.to_string();
             (
                 Some(Evidence { person: person.clone(), how: how.clone(), scan: attachment }),
@@ -228,19 +251,39 @@ fn sheets_of(desk: &Desk<'_>, case: &Case<'_>, subject: &Subject) -> Outcome<Vec
 /// # Errors
 /// What keeps the key from signing, and what the disk or git says.
 pub fn say(desk: &Desk<'_>, prepared: &Prepared) -> Result<Sha256Digest, Vec<Fault>> {
+    let mut changes = Changes::new();
+    let digest = put(desk, prepared, &mut changes)?;
+    desk.save(&changes, &message(desk, &prepared.statement))?;
+    Ok(digest)
+}
+
+/// Signs several prepared statements about different things and keeps them, all or none.
+///
+/// # Errors
+/// As [`say`].
+pub fn say_all(desk: &Desk<'_>, prepared: &[Prepared]) -> Result<Vec<Sha256Digest>, Vec<Fault>> {
+    let mut changes = Changes::new();
+    let mut digests = Vec::new();
+    for one in prepared {
+        digests.push(put(desk, one, &mut changes)?);
+    }
+    let messages: Vec<String> = prepared.iter().map(|one| message(desk, &one.statement)).collect();
+    desk.save(&changes, &messages.join("\n"))?;
+    Ok(digests)
+}
+
+/// Signs a prepared statement and adds its files.
+fn put(desk: &Desk<'_>, prepared: &Prepared, changes: &mut Changes) -> Result<Sha256Digest, Vec<Fault>> {
     let statement = &prepared.statement;
     let folder = format!("projects/{}/signoffs", statement.project);
     let purpose = if statement.evidence.is_some() { "evidence" } else { statement.role.word() };
-    let mut changes = Changes::new();
     if let Some((name, bytes)) = &prepared.scan {
         let path = format!("{folder}/{name}");
         if !desk.reading.book.root().join(&path).exists() {
             changes.put(path, bytes.clone());
         }
     }
-    let digest = seal(desk, &folder, Kind::SignOff, purpose, statement, &mut changes)?;
-    desk.save(&changes, &message(desk, statement))?;
-    Ok(digest)
+    seal(desk, &folder, Kind::SignOff, purpose, statement, changes)
 }
 
 /// Writes a record as bytes, signs exactly these, and adds both files, named by the digest.
@@ -277,6 +320,11 @@ fn scan_of(file: &Path) -> Outcome<(Attachment, Vec<u8>)> {
                 .fix("give a scan or message as .pdf, .png, .jpg, .eml or .txt"),
         ));
     }
+    kept(&ending, bytes)
+}
+
+/// Evidence as it lies beside its statement: named by its digest.
+fn kept(ending: &str, bytes: Vec<u8>) -> Outcome<(Attachment, Vec<u8>)> {
     let sha256 = Sha256Digest::of(&bytes);
     let file =
         format!("{sha256}.{ending}").parse().map_err(|e| Fault::usage("attachment", format!("{e}")))?;
@@ -316,7 +364,7 @@ fn role(desk: &Desk<'_>, case: &Case<'_>, saying: &Saying, signer: &PersonId) ->
         View::Override => vec![Role::Owner],
         _ => rules.needed(&saying.subject).map(|r| r.role).collect(),
     };
-    let speaker = saying.evidence.as_ref().map_or(signer, |(person, _, _)| person);
+    let speaker = saying.evidence.as_ref().map_or(signer, |heard| &heard.person);
     let what = if saying.evidence.is_some() { "answer on paper" } else { "say that" };
     // An approval counts only where the rules ask for it. A refusal holds the job in any role, and whatever was said may
     // be withdrawn.

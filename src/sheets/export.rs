@@ -60,6 +60,15 @@ fn parsed(svg: &str) -> Result<usvg::Tree, SheetError> {
         .map_err(|e| SheetError::Export { format: "SVG", reason: e.to_string() })
 }
 
+/// Where a named part of a page stands: left, top, width and height in millimetres; none where it is not there.
+#[must_use]
+pub fn extent(svg: &str, part: &str) -> Option<[f64; 4]> {
+    let tree = parsed(svg).ok()?;
+    let seen = tree.node_by_id(part)?.abs_stroke_bounding_box();
+    let mm = |pixels: f32| (f64::from(pixels) / PIXELS_PER_MM * 100.0).round() / 100.0;
+    Some([mm(seen.x()), mm(seen.y()), mm(seen.width()), mm(seen.height())])
+}
+
 /// One PDF of all pages. Each comes with its size in millimetres.
 ///
 /// # Errors

@@ -42,7 +42,7 @@ mod view;
 pub use content::drawn_with;
 pub use edition::{EDITION, drawn_by};
 pub use error::SheetError;
-pub use export::{About, pdf, png};
+pub use export::{About, extent, pdf, png};
 pub use frame::draw_frame;
 pub use harmless::{harm_in_pdf, harm_in_svg};
 pub use input::{Approval, SheetInput};

@@ -29,6 +29,7 @@ mod mutations;
 mod naming;
 mod odd_clones;
 mod options;
+mod packets;
 mod past_gates;
 mod pulled;
 mod questions;

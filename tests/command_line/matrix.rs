@@ -16,6 +16,8 @@ enum Step {
     Act(&'static str, &'static str),
     /// The second clone runs a line and syncs, and the first runs one without having seen it: a question opens.
     Apart(&'static str, &'static str),
+    /// The first clone takes in an answer to what the client is asked first, by its code.
+    TakeIn,
     /// The first open question of the project is answered.
     Resolve,
     /// A file is written by hand at the first clone.
@@ -23,7 +25,7 @@ enum Step {
     /// Everybody judges what there is.
     Judge,
 }
-use Step::{Act, Apart, Judge, Resolve, Write};
+use Step::{Act, Apart, Judge, Resolve, TakeIn, Write};
 
 const JOB: &[Step] = &[
     Act(
@@ -101,6 +103,7 @@ const JOB: &[Step] = &[
         r#"evidence quay-desk choice --panel front --of imke --how "letter" --scan {scan} --withdraw --yes"#,
     ),
     Act("mara", r#"evidence quay-desk choice --panel front --of imke --how "letter" --scan {scan} --yes"#),
+    TakeIn,
     Act("imke", r#"sign quay-desk choice --panel front --yes --reject --comment "never wrote that""#),
     Act("imke", "sign quay-desk choice --panel front --yes"),
     Act("mara", "advance quay-desk"),
@@ -180,6 +183,7 @@ const OTHERS: &[&str] = &[
     "stock-git setup",
     "stock-git merge",
     "stock-git file",
+    "packet",
     "calc outline",
     "calc white",
     "calc through",
@@ -280,6 +284,15 @@ impl Round {
         self.judged = head.trim().to_owned();
     }
 
+    fn take_in(&self) {
+        let asked = self.first.run("packet quay-desk --dry-run --json").done().json();
+        let code = asked["asked"][0]["code"].as_str().expect("something is asked");
+        self.first
+            .run(&format!(r#"intake --code {code} --how telephone --revise --comment "cooler" --yes"#))
+            .code(0);
+        self.sync(&[0]);
+    }
+
     fn resolve(&self) {
         let open = self.first.names(&format!("{}/conflicts", stages::PROJECT), ".json");
         let question = open.first().expect("a question is open").trim_end_matches(".json");
@@ -297,6 +310,7 @@ impl Round {
                     self.first.run(&self.filled(here)).code(0);
                     self.sync(&[4]);
                 }
+                TakeIn => self.take_in(),
                 Resolve => self.resolve(),
                 Write(file, bytes) => self.first.write(file, bytes(&self.first)),
                 Judge => self.judge(),
@@ -312,6 +326,7 @@ fn every_writing_verb_is_in_the_job() {
         Act(_, line) => vec![*line],
         Apart(there, here) => vec![*there, *here],
         Resolve => vec!["resolve quay-desk"],
+        TakeIn => vec!["intake"],
         Write(..) | Judge => vec![],
     });
     let begins = |line: &str, verb: &String| line == verb || line.starts_with(&format!("{verb} "));

@@ -37,7 +37,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
 }
 
 /// What is not yet chosen for a panel, each with the option of `choose` that chooses it.
-fn open_questions(panel: &Panel) -> Vec<(&'static str, &'static str)> {
+pub(super) fn open_questions(panel: &Panel) -> Vec<(&'static str, &'static str)> {
     let needs_cct = panel.light.as_ref().is_none_or(|l| l.kind != LightKind::Rgb);
     [
         (panel.light.is_none(), "the kind of light", "--light …"),

@@ -81,6 +81,12 @@ pub fn rendering_flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Rend
     rendering_matches::flaw(case, id, panel, drawn)
 }
 
+/// True where everything is chosen for a panel that its choice is about.
+#[must_use]
+pub fn is_chosen(panel: &Panel) -> bool {
+    choice_complete::open_questions(panel).is_empty()
+}
+
 /// True where a panel needs an exact rendering that is signed: any shape but a circle, square, rectangle or triangle
 /// without cut-outs, and any panel that is recorded as bent or etched. Common practice, no source. An outline that cannot
 /// be read needs one too.

@@ -27,13 +27,18 @@ use candidates::{Lit, Wanted};
 use source::Source;
 
 use super::desk::Reading;
+use super::spectra::Photo;
 use crate::fault::Fault;
 use crate::gates::brightness::{self, AtSlab};
-use crate::light::contact_sheet::ContactSheet;
-use crate::light::look::{self, Candidate, Look, LookError, Room, Stone};
+use crate::light::contact_sheet::{ContactSheet, SheetError};
+use crate::light::look::{self, Candidate, Figure, Look, LookError, Room, Stone};
 use crate::light::photometry::{LuxPair, Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
+use crate::light::picture::Picture;
 use crate::light::practice::{self, CctPractice};
 use crate::light::relight::View;
+use crate::light::spectrum::Spd;
+use crate::light::stone::KnownBeside;
+use crate::light::swatch_photo::SwatchPhoto;
 use crate::light::thickness::{Basis, Beyond, ThicknessError, bounds};
 use crate::light::{illuminants, spectral_plot};
 use crate::model::id::{PanelId, ProjectId, SwatchId};
@@ -357,7 +362,69 @@ fn basis_words(
     }
 }
 
+impl Scene {
+    fn sheet<'s>(
+        &'s self,
+        photo: &'s Photo,
+        told: &'s SwatchPhoto,
+        photographed: &'s Spd,
+        known: Option<&'s KnownBeside>,
+    ) -> ContactSheet<'s> {
+        ContactSheet {
+            title: &self.title,
+            picture: &photo.picture,
+            stone: &photo.stone,
+            photo: told,
+            photographed,
+            known,
+            candidates: &self.candidates,
+            look: &self.look,
+            view: self.view,
+        }
+    }
+}
+
+fn bad_sheet(e: SheetError) -> Vec<Fault> {
+    vec![Fault::data(e.code(), e.to_string()).fix(e.remedy())]
+}
+
+/// The stone over one candidate light.
+#[derive(Clone, Debug)]
+pub struct Relit {
+    /// The candidate's label: `4000 K`.
+    pub label: String,
+    /// The swatch as photographed, re-lit.
+    pub picture: Picture,
+    /// Luminance of the slab in cd/m², least and most.
+    pub luminance_cd_m2: [f64; 2],
+    /// That over the room's; none without a room.
+    pub ratio: Option<[f64; 2]>,
+}
+
 impl Looked {
+    /// The stone alone over each candidate, in the order in which they were asked for; none where there is no photo.
+    ///
+    /// # Errors
+    /// What cannot be drawn.
+    pub fn relit(&self, widest: usize, threads: NonZero<usize>) -> Result<Vec<Relit>, Vec<Fault>> {
+        let Some(scene) = &self.scene else { return Ok(Vec::new()) };
+        let Some((photo, light, thickness)) = scene.source.photo() else { return Ok(Vec::new()) };
+        let known = scene.unlevelled.known_beside(&photo.measured, light, thickness);
+        let sheet = scene.sheet(photo, &photo.measured, light, known.as_ref());
+        let pictures = sheet.alone(widest, threads).map_err(bad_sheet)?;
+        let one = |(at, picture): (usize, Picture)| {
+            let found = scene.look.predictions.iter().find(|p| p.candidate == at)?;
+            let range = |figure: Figure| [figure.low, figure.high];
+            Some(Relit {
+                label: found.label.clone(),
+                picture,
+                luminance_cd_m2: range(found.luminance_cd_m2),
+                ratio: found.ratio.map(range),
+            })
+        };
+        Ok(pictures.into_iter().enumerate().filter_map(one).collect())
+    }
+
     /// The pictures: a spectral plot, and a contact sheet where there is a photo to show.
     ///
     /// # Errors
@@ -369,19 +436,9 @@ impl Looked {
             let mut measured = photo.measured.clone();
             // The notes hold the photo's own remarks as well.
             measured.remarks.clone_from(&scene.notes);
-            let bytes = ContactSheet {
-                title: &scene.title,
-                picture: &photo.picture,
-                stone: &photo.stone,
-                photo: &measured,
-                photographed: light,
-                known: scene.unlevelled.known_beside(&photo.measured, light, thickness).as_ref(),
-                candidates: &scene.candidates,
-                look: &scene.look,
-                view: scene.view,
-            }
-            .png(threads)
-            .map_err(|e| vec![Fault::data(e.code(), e.to_string()).fix(e.remedy())])?;
+            let known = scene.unlevelled.known_beside(&photo.measured, light, thickness);
+            let bytes =
+                scene.sheet(photo, &measured, light, known.as_ref()).png(threads).map_err(bad_sheet)?;
             out.push(PictureOut { name: format!("{stem}-sheet.png"), bytes });
         }
         let svg = spectral_plot::svg(&scene.title, &scene.stone, &scene.candidates);

@@ -99,6 +99,21 @@ fn files_of(book: &dyn BookFiles, folder: &str, drawn: &Rendering) -> Outcome<Sh
     drawn.files().map(read).collect()
 }
 
+/// The sheets of a rendering as SVG, in order, each with its digest.
+///
+/// # Errors
+/// A file that cannot be read or is not the one that the manifest names.
+pub(super) fn sheets_of(
+    book: &dyn BookFiles,
+    case: &Case<'_>,
+    id: &PanelId,
+    drawn: &Rendering,
+) -> Outcome<Vec<(String, Sha256Digest)>> {
+    let files = files_of(book, &format!("projects/{}/renderings/{id}", case.id()), drawn)?;
+    let sheets = files.into_iter().zip(drawn.sheets());
+    Ok(sheets.map(|((_, svg), named)| (String::from_utf8_lossy(&svg).into_owned(), named.sha256)).collect())
+}
+
 /// The command that draws the sheets of a rendering's folder.
 fn command(folder: &str) -> String {
     let mut parts = folder.split('/').skip(1);

@@ -1,0 +1,28 @@
+//! The packet: one page for somebody who has no account, no key and no program, to read, to judge and to answer by.
+//!
+//! It is made from a plain view of facts ([`facts`]), fetches nothing, and is the same bytes for the same book. Pure:
+//! nothing here reads a file, a clock or a record.
+//!
+//! | file | what it is for |
+//! |---|---|
+//! | [`facts`] | what a packet says, before it has words |
+//! | `page` | the page from head to foot, and the same as a folder |
+//! | `question` | one thing to answer: what it is, what follows from it, the four answers |
+//! | `looks` | the stone re-lit |
+//! | `around` | what stands around the questions: the story, what comes next, cautions, how to answer and to check |
+//! | `drawing` | a sheet inside a page: its elements and nothing else |
+//! | `html` | the one place where text becomes HTML |
+//! | `words` | every word of the page, in each language |
+//! | `page/` | style and script, as they stand in every packet |
+
+mod around;
+mod drawing;
+pub mod facts;
+mod html;
+mod looks;
+mod page;
+mod question;
+mod words;
+
+pub use page::{Page, page};
+pub use words::Language;

@@ -1,0 +1,186 @@
+//! The page from head to foot, whole in one file, or as a folder for any host of plain files.
+
+use base64ct::{Base64, Encoding as _};
+use sha2::{Digest as _, Sha256};
+
+use super::around::{cautions, check, how, next, stage, story};
+use super::facts::{Facts, Item, Standing};
+use super::html::Html;
+use super::looks::Pictures;
+use super::question::{ANSWERS, Gathered, answer, heading, question};
+use super::words::{OF_SCRIPT, Word};
+use crate::model::stage::Stage;
+
+const STYLE: &str = include_str!("page/packet.css");
+const SCRIPT: &str = include_str!("page/packet.js");
+
+/// A packet as files.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Page {
+    /// The page with everything in it.
+    pub whole: String,
+    /// The same as a folder: `index.html` and the pictures beside it.
+    pub folder: Vec<(String, Vec<u8>)>,
+}
+
+/// Makes a packet.
+#[must_use]
+pub fn page(facts: &Facts) -> Page {
+    let (whole, _) = written(facts, Pictures::Inside);
+    let (index, pictures) = written(facts, Pictures::Beside(Vec::new()));
+    let mut folder = vec![("index.html".to_owned(), index.into_bytes())];
+    if let Pictures::Beside(files) = pictures {
+        folder.extend(files);
+    }
+    Page { whole, folder }
+}
+
+fn written(facts: &Facts, pictures: Pictures) -> (String, Pictures) {
+    let language = facts.language;
+    let sources = match pictures {
+        Pictures::Inside => "data:",
+        Pictures::Beside(_) => "'self' data:",
+    };
+    let mut gathered = Gathered { pictures, styles: String::new(), sheets: 0 };
+    let mut body = Html::default();
+    head(facts, &mut body);
+    body.raw("<main>");
+    let (open, others): (Vec<&Item>, Vec<&Item>) =
+        facts.items.iter().partition(|item| item.standing.is_open());
+    for (at, item) in open.iter().enumerate() {
+        let number = at + 1;
+        let id = format!("q{number}");
+        body.open("section", &[("class", "q"), ("aria-labelledby", &id)]).raw("<p class=\"count\">");
+        body.text(
+            &language.fill(Word::Counted, &[("n", &number.to_string()), ("of", &open.len().to_string())]),
+        );
+        body.raw("</p>").open("h2", &[("id", &id)]).said(&heading(language, item)).raw("</h2>");
+        body.with(&question(facts, item, number, &mut gathered)).raw("</section>");
+    }
+    if !others.is_empty() {
+        body.raw("<section>").of("h2", language.say(Word::Done));
+        for (at, item) in others.iter().enumerate() {
+            done(facts, item, open.len() + at + 1, &mut gathered, &mut body);
+        }
+        body.raw("</section>");
+    }
+    body.with(&next(facts)).with(&cautions(facts)).with(&story(facts)).with(&how(facts)).with(&check(facts));
+    body.raw("</main><footer><p>").text(language.say(Word::Quiet)).raw("</p>");
+    if let Some(note) = &facts.note {
+        body.raw("<p lang=\"en\">").said(note).raw("</p>");
+    }
+    body.raw("</footer><script type=\"application/json\" id=\"told\">").json(&told(facts)).raw("</script>");
+
+    let style = format!("{STYLE}{}", gathered.styles);
+    let policy = format!(
+        "default-src 'none'; img-src {sources}; style-src '{}'; script-src '{}'; base-uri 'none'; form-action 'none'",
+        sealed(&style),
+        sealed(SCRIPT)
+    );
+    let mut start = Html::default();
+    start
+        .raw("<!doctype html>\n")
+        .open("html", &[("lang", language.word())])
+        .raw("<head><meta charset=\"utf-8\">");
+    start.open("meta", &[("http-equiv", "Content-Security-Policy"), ("content", &policy)]);
+    start.raw(
+        "<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><meta name=\"color-scheme\" \
+         content=\"light dark\"><meta name=\"referrer\" content=\"no-referrer\"><meta name=\"format-detection\" \
+         content=\"telephone=no\"><link rel=\"icon\" href=\"data:,\"><title>",
+    );
+    start.text(&facts.title).raw(" · ").text(&facts.shop).raw("</title>");
+    let text = format!(
+        "{}<style>{style}</style></head>\n<body>{}<script>{SCRIPT}</script></body></html>\n",
+        start.as_str(),
+        body.as_str()
+    );
+    (text, gathered.pictures)
+}
+
+/// What the script has to know, in words of the page's language.
+fn told(facts: &Facts) -> serde_json::Value {
+    let say = |word| facts.language.say(word);
+    let words: serde_json::Map<_, _> =
+        OF_SCRIPT.iter().map(|(name, word)| ((*name).to_owned(), say(*word).into())).collect();
+    serde_json::json!({
+        "book": facts.book,
+        "project": facts.project,
+        "reader": facts.reader,
+        "role": facts.role.map_or("", |role| role.word()),
+        "rep": facts.rep,
+        "answers": ANSWERS.map(|(decision, ..)| decision.word()),
+        "titles": ANSWERS.map(|(_, word, _)| say(word)),
+        "words": words,
+    })
+}
+
+/// The digest by which a policy lets a style or a script in.
+fn sealed(text: &str) -> String {
+    format!("sha256-{}", Base64::encode_string(&Sha256::digest(text.as_bytes())))
+}
+
+fn head(facts: &Facts, body: &mut Html) {
+    let language = facts.language;
+    body.raw("<header><p class=\"shop\">").said(&facts.shop).raw("</p><h1>").said(&facts.title).raw("</h1>");
+    body.raw("<p class=\"lead\">").text(&language.fill(Word::For, &[("name", &facts.reader)])).raw(" <b>");
+    let open = facts.items.iter().filter(|item| item.standing.is_open()).count();
+    body.text(&match open {
+        0 => language.say(Word::NoQuestion).to_owned(),
+        1 => language.say(Word::OneQuestion).to_owned(),
+        n => language.fill(Word::Questions, &[("n", &n.to_string())]),
+    });
+    body.raw("</b> ");
+    match (facts.answer_by.filter(|_| open > 0), facts.install) {
+        (Some(by), Some(install)) => {
+            let days = [language.day(by), language.day(install)];
+            body.text(&language.fill(Word::AnswerBy, &[("date", &days[0]), ("install", &days[1])]));
+        }
+        (None, Some(install)) => {
+            body.text(&language.fill(Word::InstallOn, &[("install", &language.day(install))]));
+        }
+        _ => {}
+    }
+    body.raw("</p>").open("ol", &[("class", "stages"), ("aria-label", language.say(Word::Stages))]);
+    for one in Stage::ALL {
+        let (class, current) = match one.cmp(&facts.stage) {
+            std::cmp::Ordering::Less => ("lit", "false"),
+            std::cmp::Ordering::Equal => ("lit now", "step"),
+            std::cmp::Ordering::Greater => ("", "false"),
+        };
+        body.open("li", &[("class", class), ("aria-current", current)])
+            .raw("<span>")
+            .text(language.say(stage(*one)))
+            .raw("</span></li>");
+    }
+    body.raw("</ol></header>");
+}
+
+/// An item that is not asked now.
+fn done(facts: &Facts, item: &Item, number: usize, gathered: &mut Gathered, body: &mut Html) {
+    let language = facts.language;
+    body.raw("<details class=\"done\"><summary>").said(&heading(language, item)).raw(" <span>");
+    match &item.standing {
+        Standing::Given(who) => {
+            body.text(&language.fill(Word::StateGiven, &[("who", who)])).raw("</span></summary>");
+        }
+        Standing::Noted(notes) => {
+            body.text(language.say(Word::StateNoted)).raw("</span></summary><ul>");
+            for note in notes {
+                body.raw("<li>").said(note).raw("</li>");
+            }
+            body.raw("</ul>");
+        }
+        Standing::Refused { decision, comment } => {
+            let said = language.say(answer(*decision));
+            body.text(&language.fill(Word::StateRefused, &[("answer", said)])).raw("</span></summary>");
+            if let Some(comment) = comment {
+                body.raw("<blockquote dir=\"auto\">").lines(comment).raw("</blockquote>");
+            }
+        }
+        Standing::Waiting | Standing::Changed(_) => {
+            body.raw("</span></summary>");
+        }
+    }
+    body.with(&question(facts, item, number, gathered));
+    body.raw("<p class=\"small\">").text(language.say(Word::OtherMind)).raw("</p></details>");
+}
