@@ -304,7 +304,7 @@ mod tests {
 
     #[test]
     fn what_is_no_code_says_why() {
-        let read = |text: &str| text.parse::<AnswerCode>().map_err(|e| e.to_string()).unwrap_err();
+        let read = |text: &str| text.parse::<AnswerCode>().map_err(|e| e.to_string()).expect_err("no code");
         assert!(read("").contains("0 letters"));
         assert!(read("K7F2-9QXM").contains("8 letters"));
         assert!(read("K7F2-9QXM-4T2").contains("11 letters"));
