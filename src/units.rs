@@ -306,7 +306,7 @@ impl FromStr for Millimetres {
         };
         let number = mixed_number(number.trim()).ok_or_else(|| {
             refuse(if number.contains(',') {
-                "its comma could be a decimal sign or part thousands"
+                "its comma could be a decimal or a thousands separator"
             } else {
                 "its number cannot be read"
             })

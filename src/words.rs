@@ -10,6 +10,12 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
+/// A span of business days, without its sign: `1 business day`, `12 business days`.
+#[must_use]
+pub fn business_days(days: i64) -> String {
+    format!("{} business day{}", days.unsigned_abs(), if days.abs() == 1 { "" } else { "s" })
+}
+
 /// What to say to somebody who wrote a name that is not there: the nearest names where some are near, else those that there
 /// are, else what to do where there is none.
 #[must_use]

@@ -30,7 +30,7 @@ fn user_git(at_terminal: bool) -> Outcome<UserGit> {
         let seconds: u64 = text.trim().parse().map_err(|_| {
             Box::new(
                 Fault::usage("silence", format!("{SILENCE} is not a number of seconds: {text}"))
-                    .fix("write it like 300; 0 waits without end"),
+                    .fix("write it like 300; 0 waits for ever"),
             )
         })?;
         git.silence = (seconds > 0).then(|| Duration::from_secs(seconds));
@@ -46,7 +46,7 @@ pub(crate) fn now() -> Outcome<Timestamp> {
     match env::var(CLOCK) {
         Ok(text) => text.parse::<Timestamp>().map_err(|e| {
             Box::new(
-                Fault::usage("clock", format!("{CLOCK} is no time: {e}"))
+                Fault::usage("clock", format!("{CLOCK} is not a valid time: {e}"))
                     .fix("write it like 2026-09-01T08:00:00Z"),
             )
         }),

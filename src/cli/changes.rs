@@ -8,7 +8,7 @@ use crate::ops::changes::{self, ChangeSheet, StaleSignOff};
 
 /// The change sheet: every sign-off that no longer fits, each fact from what to what, and who must sign again.
 ///
-/// What was built is held against what was worked out as well. The exit code is 1 where a gate waits for a new
+/// What was built is compared with the plan as well. The exit code is 1 where a gate waits for a new
 /// signature.
 ///
 /// Example: underlit changes quay-bar

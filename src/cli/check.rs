@@ -128,7 +128,8 @@ fn left_alone_in_words(left: &BTreeSet<String>) -> Option<String> {
     };
     (!left.is_empty()).then(|| {
         format!(
-            "left alone: {}{more}. No record names what lies there, and no commit takes it in; if it is to stay, keep it elsewhere, since no other clone gets it",
+            "left alone: {}{more}. No record names it, so it is not committed and no other clone gets it; keep \
+             it elsewhere",
             first.join(", ")
         )
     })
@@ -139,7 +140,7 @@ fn show_offers(setting: &Setting<'_>) -> Outcome {
     let printer = setting.printer;
     let offers = repair::offers(&setting.folder)?;
     if offers.is_empty() {
-        printer.line("nothing that underlit knows how to put right");
+        printer.line("nothing that underlit can repair");
     }
     for offer in &offers {
         printer.line(format!("{}\n  {}\n  offered: {}", offer.name, offer.what, offer.how));
@@ -161,7 +162,7 @@ fn show_offers(setting: &Setting<'_>) -> Outcome {
 
 fn do_repair(name: &str, setting: &Setting<'_>) -> Outcome {
     let (offer, aside) = repair::repair(&setting.folder, &setting.around, name)?;
-    setting.done(format!("put right: {}", offer.what));
+    setting.done(format!("repaired: {}", offer.what));
     if let Some(aside) = &aside {
         setting.printer.line(format!("  set aside: {}", aside.display()));
     }

@@ -10,6 +10,7 @@ use crate::model::id::ProjectId;
 use crate::ops::dates::{self, RouteDates};
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
+use crate::words::business_days;
 
 /// Show the latest date of every step that keeps the install date, the earliest from where the project
 /// stands, and what there is to spare.
@@ -84,15 +85,17 @@ fn show(route: &RouteDates, setting: &Setting<'_>) {
     match (&route.fault, route.slack_business_days, route.earliest_install) {
         (Some(why), _, _) => printer.line(format!("  {why}")),
         (None, Some(slack), Some(earliest)) if slack < 0 => printer.line(format!(
-            "  CANNOT BE MET: {} business days short, {earliest} is the earliest install date",
-            -slack
+            "  CANNOT BE MET: {} short, {earliest} is the earliest install date",
+            business_days(slack)
         )),
         (None, None, _) if route.milestones.iter().all(|step| step.reached) => {
             printer.line("  every step is done");
         }
         (None, Some(slack), Some(earliest)) => {
-            printer
-                .line(format!("  {slack} business days to spare; {earliest} is the earliest install date"));
+            printer.line(format!(
+                "  {} to spare; {earliest} is the earliest install date",
+                business_days(slack)
+            ));
         }
         _ => {}
     }

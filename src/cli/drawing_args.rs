@@ -113,10 +113,9 @@ impl DrawingArgs {
         read_users_drawing(file, &self.options()).map_err(|refused| {
             if let (Some(target), Some(picture)) = (&self.picture, &refused.picture) {
                 match if dry_run { Ok(()) } else { write_whole(target, picture.as_bytes()) } {
-                    Ok(()) if dry_run => printer.remark(format!(
-                        "the flaws would be drawn in {} (nothing was written)",
-                        target.display()
-                    )),
+                    Ok(()) if dry_run => {
+                        printer.remark(format!("dry run: the flaws would be drawn in {}", target.display()))
+                    }
                     Ok(()) => printer.remark(format!("the flaws are drawn in {}", target.display())),
                     Err(error) => printer.remark(format!("the flaws could not be drawn: {error}")),
                 }

@@ -73,7 +73,7 @@ pub(crate) struct InstallArgs {
 /// Example: underlit guard check
 #[derive(Debug, clap::Args)]
 pub(crate) struct CheckArgs {
-    /// Say so on standard output where the push may be taken, for a hook that does not believe an exit code alone.
+    /// Also say on standard output that the push may be taken, for a hook that does not trust an exit code alone.
     #[arg(long)]
     say: bool,
 }

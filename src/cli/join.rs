@@ -14,7 +14,7 @@ use crate::ops::init;
 /// Fetch a book from any git address, check it, and remember who you are in it.
 ///
 /// It is an ordinary clone by your own git. The book's fingerprint is shown: compare it once with the
-/// shop's, by telephone; from then on this clone holds on to it.
+/// shop's, by telephone; from then on this clone refuses any other.
 ///
 /// Example: underlit join git@host:harbour-lights.git harbour-lights --me imke
 #[derive(Debug, clap::Args)]

@@ -87,7 +87,7 @@ pub(crate) fn tell(
             advice: found.advice,
         };
         if asked.dry_run {
-            printer.line(format!("would be drawn in {} (nothing was written)", file.display()));
+            printer.line(format!("dry run: would be drawn in {}", file.display()));
         } else {
             write_page(file, &page).map_err(|f| vec![f])?;
             printer.line(format!("drawn in         {}", file.display()));

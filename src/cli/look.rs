@@ -250,9 +250,7 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
         let cells: Vec<String> = row.iter().zip(&widths).map(|(cell, w)| format!("{cell:<w$}")).collect();
         setting.printer.line(format!("  {}", cells.join("  ")).trim_end());
     }
-    setting
-        .printer
-        .line("  * best, or not to be told from the best, by what was measured and what the eye tells");
+    setting.printer.line("  * best, or too close to the best to tell");
     if predictions.iter().any(|p| p.rank == 0) {
         setting.printer.line("  no CCT: a colour temperature has no meaning for so coloured a light");
     }
@@ -283,7 +281,7 @@ fn evidence(rows: &[EvidenceRow], setting: &Setting<'_>) {
             let predicted = spread(&Spread { low, high }, 100.0, 2);
             parts.push(match (row.transmittance_seen, row.borne_out, row.off) {
                 (Some(seen), Some(true), _) => {
-                    format!("predicted {predicted} %, read {} %: borne out", trimmed(seen * 100.0, 2))
+                    format!("predicted {predicted} %, read {} %: confirmed", trimmed(seen * 100.0, 2))
                 }
                 (Some(seen), _, off) => format!(
                     "predicted {predicted} %, read {} %: {:+.0} % off",

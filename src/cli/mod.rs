@@ -241,9 +241,8 @@ pub fn run() -> ExitCode {
             ExitCode::from(code)
         }
         Err(_) => {
-            let fault =
-                Fault::new(Class::Bug, "bug", "underlit contradicts itself; nothing more was written")
-                    .fix("please report it with the command and what stands above");
+            let fault = Fault::new(Class::Bug, "bug", "internal error; nothing more was written")
+                .fix("please report it with the command and the output above");
             failure::report(&printer, &[fault]);
             ExitCode::from(Class::Bug.exit_code())
         }

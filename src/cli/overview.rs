@@ -26,14 +26,14 @@ Design:
   choose           light, face, lit edges, voltage, mount, control
   split            a panel larger than a sheet, in butted pieces
   draw             the exact rendering that gets signed
-  cut              the very outline for the cutter
+  cut              the exact outline for the cutter
   plan             route, tape, driver and wire
 
 Approve:
   sign             approve, reject, waive, acknowledge, release
   packet           a page for a client to read and answer by, without a key
-  intake           an answer that names its code, taken in
-  evidence         a written answer, taken in
+  intake           an answer that names its code, recorded
+  evidence         a written answer, recorded
   advance          to the next stage, if the gate opens
   reopen           back to an earlier stage, with a reason
 
@@ -57,7 +57,7 @@ See:
 Share:
   sync             this clone and its remote to the same book
   resolve          open questions between edits, of a project or the shop
-  watch            what happens at the remote, each thing once
+  watch            what happens at the remote, each event once
   stock-git        let your own git merge as sync does: setup
   guard            a shared repository that judges each push
   roster           people, roles, keys, and what owners seal

@@ -111,9 +111,9 @@ fn remove(named: &Named, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let drawn = format!("projects/{}/renderings/{}", named.project, named.panel);
     let names = desk.reading.book.names(&drawn)?;
     beside.extend(names.into_iter().map(|name| format!("{drawn}/{name}")));
-    let message = format!("{}: takes out panel {}\n", named.project, named.panel);
+    let message = format!("{}: removes panel {}\n", named.project, named.panel);
     record::remove(desk, &path, Kind::Panel, &beside, &message)?;
-    setting.done(format!("took out panel {}", named.panel));
+    setting.done(format!("removed panel {}", named.panel));
     Ok(Exit::Done)
 }
 
@@ -168,7 +168,7 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     describe(&drawn, &panel, desk, setting);
     if args.place.is_none() {
         setting.printer.line(format!(
-            "  a dry place is taken; where it is damp or wet: underlit panel change {} {} --place wet",
+            "  assumed in a dry place; if it is damp or wet: underlit panel change {} {} --place wet",
             args.named.project, panel.id
         ));
     }
@@ -227,7 +227,7 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     after.panels.insert(panel.id.clone(), panel.clone());
     if status::goes_stale(&desk.reading.case(&before), &desk.reading.case(&after)) {
         setting.printer.line(format!(
-            "  what was signed for the panel as it was is stale now: underlit status {}",
+            "  earlier signatures on this panel are now stale: underlit status {}",
             args.named.project
         ));
     }

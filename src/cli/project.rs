@@ -15,6 +15,7 @@ use crate::ops::roster::unknown_person;
 use crate::power::vocabulary::CodeRegion;
 use crate::store::Changes;
 use crate::units::{Lux, Volts};
+use crate::words::business_days;
 
 /// What can be said of a project.
 #[derive(Debug, clap::Args)]
@@ -135,7 +136,7 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
     record::add(&desk, &path, Kind::Project, &project, Changes::new(), &message)?;
     setting.done(format!("opened {}", args.project));
     about_the_date(args, setting)?;
-    setting.printer.line(format!("  what comes first: underlit status {}", args.project));
+    setting.printer.line(format!("  next: underlit status {}", args.project));
     setting.printer.json(&json!({ "id": args.project, "file": path }));
     Ok(Exit::Done)
 }
@@ -172,12 +173,14 @@ fn about_the_date(args: &OpenArgs, setting: &Setting<'_>) -> Result<(), Vec<Faul
     match dates(&reading.case(&snapshot), setting.around.today()) {
         Err(why) => setting.printer.line(format!("  the install date: {why}")),
         Ok(found) if found.late => setting.printer.line(format!(
-            "  the install date cannot be met: {} business days short, {} is the earliest",
-            -found.slack_business_days, found.earliest_install
+            "  the install date cannot be met: {} short, {} is the earliest",
+            business_days(found.slack_business_days),
+            found.earliest_install
         )),
         Ok(found) => setting.printer.line(format!(
-            "  to be installed on {}, {} business days to spare",
-            found.install_date, found.slack_business_days
+            "  to be installed on {}, {} to spare",
+            found.install_date,
+            business_days(found.slack_business_days)
         )),
     }
     Ok(())

@@ -102,9 +102,9 @@ pub(crate) fn run(verb: &RequestVerb, setting: &Setting<'_>) -> Outcome {
         RequestVerb::Received(args) => step(args, &desk, setting, true),
         RequestVerb::Remove(named) => {
             let path = place(named, &desk)?;
-            let message = format!("{}: takes out test-panel request {}\n", named.project, named.request);
+            let message = format!("{}: removes test-panel request {}\n", named.project, named.request);
             record::remove(&desk, &path, Kind::Request, &[], &message)?;
-            setting.done(format!("took out request {}", named.request));
+            setting.done(format!("removed request {}", named.request));
             Ok(Exit::Done)
         }
     }

@@ -40,7 +40,7 @@ pub(crate) struct ResolveArgs {
     /// The questions about files outside any project.
     #[arg(long)]
     shop: bool,
-    /// Ask again what was taken out without an answer.
+    /// Ask again what was removed without an answer.
     #[arg(long, conflicts_with_all = ["all", "take", "value", "more"])]
     ask_again: bool,
     /// Answer every open question in the same way.
@@ -124,7 +124,7 @@ impl ResolveArgs {
             );
         }
         if self.all {
-            return wrong("either some questions are answered, or all", "leave the questions out, or --all");
+            return wrong("name questions or use --all, not both", "leave the questions out, or --all");
         }
         let one = |text: &&str| {
             let own = match (text.split_once(":="), text.split_once('=')) {
@@ -135,8 +135,7 @@ impl ResolveArgs {
             match own {
                 Some((name, answer)) => Ok((name.to_owned(), answer)),
                 None => {
-                    let fault =
-                        Fault::usage("missing-argument", format!("it is not said what to take for {text}"));
+                    let fault = Fault::usage("missing-argument", format!("no answer is given for {text}"));
                     Err(vec![fault.fix("add --take 1, --take 2, --take base or --value JSON")])
                 }
             }
@@ -160,14 +159,14 @@ pub(crate) fn resolve(args: &ResolveArgs, setting: &Setting<'_>) -> Outcome {
         return match about {
             Some(about) => ask_again(&about, setting),
             None => wrong(
-                "it is not said whose questions to ask again",
+                "the command does not say whose questions to ask again",
                 "underlit resolve PROJECT --ask-again, or underlit resolve --shop --ask-again",
             ),
         };
     }
     let Some(answers) = args.answers(&named)? else { return show(about, setting) };
     let Some(about) = about else {
-        let fault = Fault::usage("missing-argument", "it is not said whose questions to answer");
+        let fault = Fault::usage("missing-argument", "the command does not say whose questions to answer");
         return Err(vec![
             fault.fix("underlit resolve PROJECT --take …, or underlit resolve --shop --take …; `underlit resolve` shows all that are open"),
         ]);
@@ -205,7 +204,7 @@ fn give(about: &About, answers: &Answers, one: bool, setting: &Setting<'_>) -> O
 fn ask_again(about: &About, setting: &Setting<'_>) -> Outcome {
     let places = vanished::ask_again(&setting.desk()?, about)?;
     if places.is_empty() {
-        setting.printer.line("no question was taken out without an answer");
+        setting.printer.line("no question was removed without an answer");
     }
     for place in &places {
         setting.done(format!("asked again about {place}: underlit resolve {about}"));

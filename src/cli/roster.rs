@@ -17,6 +17,7 @@ use crate::ops::roster_redo;
 use crate::ops::signed::{self, Signed};
 use crate::ops::{Desk, Reading};
 use crate::signing::PublicKey;
+use crate::words::counted;
 
 /// Who is who, in which role, with which keys; and what the owners seal.
 ///
@@ -36,9 +37,9 @@ pub(crate) enum RosterVerb {
     ///
     /// Example: underlit roster add-key jonas new.pub
     AddKey(KeyArgs),
-    /// Put a key away: nothing new counts under it. What it signed before counts where you keep it.
+    /// Retire a key: nothing new signed with it counts. What it signed before counts where you keep it.
     ///
-    /// For a key that fell into other hands, find the last commit that is surely good with `underlit history`, and
+    /// For a compromised key, find the last commit that is surely good with `underlit history`, and
     /// keep what the book held then.
     ///
     /// Example: underlit roster retire-key jonas old.pub --compromised --keep-as-of 4f1c2a9
@@ -49,7 +50,7 @@ pub(crate) enum RosterVerb {
     ///
     /// Example: underlit roster roles jonas designer --keep-all
     Roles(RolesArgs),
-    /// Correct a person's full name: a slip of the pen, a marriage.
+    /// Correct a person's full name, after a misspelling or a marriage.
     ///
     /// What was signed before stays true, and is shown with the name under which it was signed.
     ///
@@ -123,14 +124,14 @@ pub(crate) struct KeyArgs {
 pub(crate) struct RetireArgs {
     #[command(flatten)]
     key: KeyArgs,
-    /// It fell into other hands.
+    /// The key is compromised: somebody else may have it.
     #[arg(long)]
     compromised: bool,
     #[command(flatten)]
     keeping: Keeping,
 }
 
-/// What the owners still stand by of what was signed so far.
+/// What the owners still accept of what was signed so far.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Keeping {
     /// Keep everything that was signed so far.
@@ -193,11 +194,8 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
             roster::next_version(&desk, &format!("{} joins as {}", args.name, words(&args.role)), |r| {
                 if r.person(&args.person).is_some() {
                     return Err(Box::new(
-                        Fault::usage(
-                            "already-there",
-                            format!("{} stands on the roster already", args.person),
-                        )
-                        .fix("`underlit roster roles` changes what they may do, `add-key` adds a key"),
+                        Fault::usage("already-there", format!("{} is on the roster already", args.person))
+                            .fix("`underlit roster roles` changes what they may do, `add-key` adds a key"),
                     ));
                 }
                 r.people.push(Person {
@@ -363,9 +361,9 @@ fn roles(args: &RolesArgs, desk: &Desk<'_>) -> Result<Versioned, Vec<Fault>> {
         let some: Vec<&str> = lost.iter().map(|s| s.what.as_str()).take(3).collect();
         let more = if lost.len() > some.len() { ", and more" } else { "" };
         let message = format!(
-            "{} said {} things in a role that ends, and none of them would count any more: {}{more}",
+            "{} signed {} in a role that ends, and none of them would count any more: {}{more}",
             args.person,
-            lost.len(),
+            counted(lost.len(), "statement", "statements"),
             some.join(", ")
         );
         return Err(vec![Fault::usage("would-lose-force", message).fix(

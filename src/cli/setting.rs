@@ -61,7 +61,7 @@ impl<'p> Setting<'p> {
     pub(crate) fn done(&self, text: impl AsRef<str>) {
         let text = text.as_ref();
         if self.around.dry_run {
-            self.printer.line(format!("would do (nothing was written): {text}"));
+            self.printer.line(format!("dry run: {text}"));
         } else {
             self.printer.line(text);
         }

@@ -17,11 +17,11 @@ use crate::ops::desk::Desk;
 use crate::ops::sign::{Heard, Prepared, Saying, Scan, prepare, say};
 use crate::words::counted;
 
-/// Approve, reject, waive, acknowledge or release, with your own signature over the very facts.
+/// Approve, reject, waive, acknowledge or release, with your own signature over the exact facts.
 ///
-/// The facts and the sentence are shown first; at a terminal you are asked, elsewhere `--yes` says it.
+/// The facts and the sentence are shown first. At a terminal you are asked to confirm; elsewhere add `--yes`.
 ///
-/// A refusal in any role holds the job until whoever said it withdraws it, or as many owners as sign a roster version
+/// A refusal in any role holds the job until its signer withdraws it, or as many owners as sign a roster version
 /// override it with a reason: `sign PROJECT override --refusal DIGEST --as owner --comment …`.
 ///
 /// Example: underlit sign quay-desk rendering --panel front --as client
@@ -45,7 +45,7 @@ pub(super) struct AnswerArgs {
     /// Approve it as noted: with each of these notes to be met.
     #[arg(long, value_name = "NOTE", group = "what")]
     pub(super) as_noted: Vec<String>,
-    /// Withdraw what was said before.
+    /// Withdraw an earlier sign-off.
     #[arg(long, group = "what")]
     withdraw: bool,
 }
@@ -62,7 +62,7 @@ impl AnswerArgs {
     }
 }
 
-/// What is spoken about, in which role.
+/// What is signed, in which role.
 #[derive(Debug, clap::Args)]
 struct SubjectArgs {
     /// The project.
@@ -84,7 +84,7 @@ struct SubjectArgs {
     /// The refusal that owners override, by its digest.
     #[arg(long, value_name = "DIGEST")]
     refusal: Option<Sha256Digest>,
-    /// In which role; by default the one that the rules ask for and whoever says it has.
+    /// In which role; by default the one that the rules ask for and the signer has.
     #[arg(long = "as", value_name = "ROLE")]
     role: Option<Role>,
     /// Why, in your words.
@@ -108,7 +108,7 @@ impl SubjectArgs {
     }
 }
 
-/// Take in somebody's written answer as evidence, and sign for its truth.
+/// Record somebody's written answer as evidence, and sign for its truth.
 ///
 /// It is kept with its scan and always shown as evidence, never as the person's own signature. The shop's
 /// rules say for which roles it counts.
@@ -173,7 +173,7 @@ fn speak(args: &SubjectArgs, answer: &AnswerArgs, evidence: Option<Heard>, setti
             let roster = desk.reading.chain.newest();
             let name = |id: &PersonId| roster.person(id).map_or_else(|| id.to_string(), |p| p.name.clone());
             format!(
-                "took in the written answer of {} as {}: {} {}; {} signed that this is the answer",
+                "recorded the written answer of {} as {}: {} {}; {} signed that this is the answer",
                 name(&evidence.person),
                 statement.role,
                 statement.decision,

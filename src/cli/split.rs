@@ -143,7 +143,7 @@ fn stock_id(route: &Route) -> Result<StockId, Vec<Fault>> {
 }
 
 fn seam(text: &str) -> Result<Seam, String> {
-    let wrong = || format!("`{text}` is no seam: write it like 1200mm,0mm:1200mm,400mm");
+    let wrong = || format!("`{text}` is not a seam: write it like 1200mm,0mm:1200mm,400mm");
     let point = |text: &str| -> Result<[Millimetres; 2], String> {
         let (x, y) = text.split_once(',').ok_or_else(wrong)?;
         let coordinate = |t: &str| {

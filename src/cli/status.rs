@@ -15,7 +15,7 @@ use crate::ops::repair;
 use crate::ops::status::{self, Status};
 use crate::ops::vanished;
 use crate::store::BookFolder;
-use crate::words::counted;
+use crate::words::{business_days, counted};
 use serde_json::json;
 
 /// Where a project stands, what is missing, who can give it, and what is stale.
@@ -66,11 +66,12 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
             let slack = dates.slack_business_days;
             let how = if dates.late {
                 format!(
-                    "CANNOT BE MET: {} business days short, {} at the earliest",
-                    -slack, dates.earliest_install
+                    "CANNOT BE MET: {} short, {} at the earliest",
+                    business_days(slack),
+                    dates.earliest_install
                 )
             } else {
-                format!("{slack} business days to spare")
+                format!("{} to spare", business_days(slack))
             };
             let ink = if dates.late { Ink::Late } else { Ink::Plain };
             printer.line_in(ink, format!("install   {}, {how}", dates.install_date));
@@ -250,7 +251,7 @@ fn line_of(row: &Row, width: usize) -> String {
     }
     if row.vanished > 0 {
         let gone = counted(row.vanished, "question", "questions");
-        waiting.push(format!("{gone} taken out without an answer"));
+        waiting.push(format!("{gone} removed without an answer"));
     }
     if let Some(first) = row.waiting_on.first() {
         let more = if row.waiting_on.len() > 1 {

@@ -32,7 +32,7 @@ pub(crate) enum SwatchVerb {
     /// Example: underlit swatch change quay-bar honey --slab-thickness 30mm --lot B-17
     Change(Args),
     Measure(Box<MeasureArgs>),
-    /// Take a swatch out.
+    /// Remove a swatch.
     ///
     /// Example: underlit swatch remove quay-bar honey
     Remove(Named),
@@ -99,13 +99,13 @@ pub(crate) fn run(verb: &SwatchVerb, setting: &Setting<'_>) -> Outcome {
         SwatchVerb::Measure(args) => measure(args, &desk, setting),
         SwatchVerb::Remove(named) => {
             let (_, path) = place(named, &desk)?;
-            let message = format!("{}: takes out swatch {}\n", named.project, named.swatch);
+            let message = format!("{}: removes swatch {}\n", named.project, named.swatch);
             let swatch: Swatch = record::existing(&desk, &path, Kind::Swatch)?;
             let folder = path.rsplit_once('/').map_or("", |(f, _)| f);
             let files = swatch.photo.iter().chain(swatch.measured.iter().flat_map(|m| m.attachments()));
             let beside: Vec<String> = files.map(|a| format!("{folder}/{}", a.file)).collect();
             record::remove(&desk, &path, Kind::Swatch, &beside, &message)?;
-            setting.done(format!("took out swatch {}", named.swatch));
+            setting.done(format!("removed swatch {}", named.swatch));
             Ok(Exit::Done)
         }
     }

@@ -31,7 +31,7 @@ pub(crate) struct SyncArgs {
     /// Leave the network alone: take in hand edits and what was fetched before.
     #[arg(long)]
     offline: bool,
-    /// Take out of your branch what does not pass, and, as an owner, off the remote's branch as well. Everything else
+    /// Remove from your branch what does not pass, and, as an owner, off the remote's branch as well. Everything else
     /// is kept and made again; what is taken out stays in this clone under refs/underlit/set-aside/.
     #[arg(long, conflicts_with = "offline")]
     drop_refused: bool,
@@ -47,7 +47,7 @@ pub(crate) fn sync(args: &SyncArgs, setting: &Setting<'_>) -> Outcome {
             Progress::Checking => "checking what came in",
             Progress::Placing => "putting it in place",
             Progress::Pushing => "pushing",
-            Progress::Waiting => "somebody was faster; trying again",
+            Progress::Waiting => "the remote changed; retrying",
             Progress::Git(_) => return,
         };
         setting.printer.progress(text);
@@ -76,7 +76,7 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
         let out = counted(made.left_out.len(), "commit", "commits");
         let named: Vec<String> = made.left_out.iter().take(5).map(|id| id.short()).collect();
         printer.line(format!(
-            "took out {out} that {} not pass: {}",
+            "removed {out} that {} not pass: {}",
             if made.left_out.len() == 1 { "does" } else { "do" },
             named.join(", ")
         ));
@@ -123,7 +123,7 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
         (true, false) => "nothing new on either side",
         (false, false) => "up to date",
         (true, true) => "sent",
-        (false, true) => "brought together and sent",
+        (false, true) => "merged and sent",
     };
     setting.done(format!("{remote}: {state}"));
     let whose: BTreeSet<String> = synced

@@ -30,7 +30,7 @@ pub(crate) enum TrialVerb {
     /// Example: underlit trial record quay-bar warm --swatch honey --request first --cct 3000 --face diffused
     /// --seen "bands glow, body stays golden" --rating 5 --bare-lx 1200 --through-lx 130
     Record(Box<Args>),
-    /// Take a trial out.
+    /// Remove a trial.
     ///
     /// Example: underlit trial remove quay-bar warm
     Remove(Named),
@@ -81,7 +81,7 @@ pub(crate) struct Args {
     photo: Option<PathBuf>,
     #[command(flatten)]
     photos: PhotoArgs,
-    /// Where the stone is in the photo, so that its colour can be held against the prediction:
+    /// Where the stone is in the photo, so that its colour can be compared with the prediction:
     /// left,top,width,height or corners "x,y x,y x,y", in pixels.
     #[arg(long, value_name = "AREA", requires = "photo", requires = "bare_at")]
     stone_at: Option<String>,
@@ -125,9 +125,9 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
         TrialVerb::Remove(named) => {
             let trial: Trial = record::existing(&desk, &path, Kind::Trial)?;
             let beside: Vec<String> = trial.attachments().map(|a| format!("{folder}/{}", a.file)).collect();
-            let message = format!("{}: takes out trial {}\n", named.project, named.trial);
+            let message = format!("{}: removes trial {}\n", named.project, named.trial);
             record::remove(&desk, &path, Kind::Trial, &beside, &message)?;
-            setting.done(format!("took out trial {}", named.trial));
+            setting.done(format!("removed trial {}", named.trial));
             return Ok(Exit::Done);
         }
     };
@@ -234,7 +234,7 @@ fn xy(args: &Args) -> Result<Option<[f64; 2]>, Vec<Fault>> {
             Fault::usage(
                 "panel-xy",
                 format!(
-                    "{} is no chromaticity",
+                    "{} is not a chromaticity",
                     other.iter().map(ToString::to_string).collect::<Vec<_>>().join(",")
                 ),
             )
@@ -292,15 +292,15 @@ fn judge_photo(
     let (bytes, _) = record::read_users_file(file)?;
     let Some(TrialLight { light, by, .. }) = light else {
         setting.printer.remark(
-            "note: the colour is held against no prediction: that takes a white of known colour temperature, or the \
-             light's spectrum",
+            "note: the colour is not compared with a prediction: that needs a white of known colour \
+             temperature, or the light's spectrum",
         );
         return Ok(());
     };
     if *by == "typical" {
         setting.printer.remark(format!(
-            "note: nothing measured is said of the test panel's light; a {} stands in for it \
-             (--panel-spectrum, --panel-xy and --panel-ra, or --panel-tape say more)",
+            "note: no measurement of the test panel's light is given; a {} is used instead (better: \
+             --panel-spectrum, --panel-xy and --panel-ra, or --panel-tape)",
             light.name
         ));
     }

@@ -16,10 +16,10 @@ use crate::words::counted;
 
 /// Prove a book from its fingerprint: every roster, sign-off and move, the history, and why each job may be built.
 ///
-/// Nothing is written, and nobody is believed: what counts follows from the fingerprint by signatures. The gate of every
-/// move is asked again as it stood when the move was made. Exit code 0:
-/// everything holds; 1: it holds, and a job that was released is on hold, or the job that you named may not be built;
-/// 5: something does not hold. A bare repository is judged at its newest commit.
+/// Nothing is written, and nobody is trusted: what counts follows from the fingerprint by signatures. The gate of
+/// every move is re-checked as it was when the move was made. Exit code 0: everything holds; 1: it holds, and a job
+/// that was released is on hold, or the job that you named may not be built; 5: something does not hold. A bare
+/// repository is judged at its newest commit.
 ///
 /// Example: underlit verify quay-bar
 #[derive(Debug, clap::Args)]
@@ -35,7 +35,7 @@ pub(crate) struct VerifyArgs {
     /// Why this sign-off or move counts or not, by its digest or the beginning of it.
     #[arg(long, value_name = "DIGEST", conflicts_with = "project")]
     explain: Option<String>,
-    /// Judge everything anew, and take no verdict from before.
+    /// Judge everything again, without the cache of earlier verdicts.
     #[arg(long)]
     cold: bool,
 }
@@ -126,20 +126,20 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
     if let Some(history) = &report.history {
         let part = if history.whole { "" } else { "; shallow clone: older commits are unchecked" };
         let found = match history.breaches {
-            0 => "nothing that people said was edited or taken out".to_owned(),
-            n => format!("{n} times something that people said was edited or taken out"),
+            0 => "no signed record was changed or removed".to_owned(),
+            n => format!("{n} times a signed record was changed or removed"),
         };
         printer.line(format!("history   {}{part}: {found}", counted(history.commits, "commit", "commits")));
         if !history.whole {
             printer.remark(
-                "what older commits took out or let past is not seen here. Fix: git fetch --unshallow, then verify again",
+                "what older commits removed or let past is not seen here. Fix: git fetch --unshallow, then verify again",
             );
         }
         if let Some(moves) = &history.moves {
             printer.line(format!("gates     {}", gates_in_words(moves)));
             for since in &moves.asked_since {
                 printer.line(format!(
-                    "  since     {}, move {}: {}; programs ask for that since, which is no word against the move",
+                    "  since     {}, move {}: {}; later versions ask for it; the move remains valid",
                     since.project,
                     since.sha256.short(),
                     since.what
@@ -178,11 +178,14 @@ fn gates_in_words(moves: &MovesLine) -> String {
         return "no project was ever moved".to_owned();
     }
     let mut said = match (moves.asked, moves.shut + moves.taken_back) {
-        (0, _) => "no move could be asked again".to_owned(),
+        (0, _) => "no move could be re-checked".to_owned(),
         (n, 0) => {
-            format!("{}, each asked again where it was made: no gate was shut", counted(n, "move", "moves"))
+            format!(
+                "{}, each re-checked against its own state: no gate was shut",
+                counted(n, "move", "moves")
+            )
         }
-        (n, _) => format!("{}, each asked again where it was made", counted(n, "move", "moves")),
+        (n, _) => format!("{}, each re-checked against its own state", counted(n, "move", "moves")),
     };
     if moves.shut > 0 {
         said.push_str(&format!(": {} had no right to be made", moves.shut));
@@ -239,7 +242,7 @@ fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
     }
     for said in project.signoffs.iter().filter(|s| s.standing != "fits") {
         let why = said.why.as_deref().unwrap_or_default();
-        let what = format!("{} ({}) said {} to {}", said.who, said.role, said.decision, said.about);
+        let what = format!("{} ({}) {}", said.who, said.role, said.decision.done_to(&said.about));
         printer.line(format!("  beside    {what}: {}, {why}", said.standing));
     }
     project.void.iter().for_each(|void| printer.line(format!("  void      {void}")));

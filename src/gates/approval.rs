@@ -91,9 +91,9 @@ fn finding(
         .collect();
     if let Some(first) = refused.first() {
         let what = format!(
-            "{} ({role}) says {} to {subject}{}",
+            "{} ({role}) {}{}",
             name(first),
-            first.statement.decision,
+            first.statement.decision.done_to(subject),
             comment(first)
         );
         let (who, change, then) = after_a_refusal(case, subject, role);
@@ -129,7 +129,7 @@ fn finding(
         by_evidence |= signoff.statement.evidence.is_some();
     }
     if speakers.len() >= people as usize {
-        let kind = if by_evidence { ", by written evidence that was taken in" } else { "" };
+        let kind = if by_evidence { ", by written evidence" } else { "" };
         let what = format!("{subject} is approved by {} ({role}{kind})", names.join(" and "));
         return Finding { signoffs: counted, roles: vec![role], ..requirement.met(what) };
     }
@@ -167,7 +167,7 @@ fn finding(
         let changes = changes(&stale.statement.facts, &super::facts::to_fit(case, &stale.statement));
         let form = match changes.iter().any(|change| change.fact == super::facts::PACK_FORMAT) {
             true => {
-                "; this underlit works the build pack out in a later form, so the release is to be signed again once"
+                "; this version of underlit computes the build pack in a newer format: sign the release once more"
             }
             false => "",
         };
@@ -175,7 +175,7 @@ fn finding(
         return Finding { changes, ..base(State::Stale, what) };
     }
     let earlier = stand.iter().find(|s| !fits(s)).map_or(String::new(), |s| {
-        format!("; {} said {} to an earlier version{}", name(s), s.statement.decision, comment(s))
+        format!("; {} {}{}", name(s), s.statement.decision.done_to(&"an earlier version"), comment(s))
     });
     let count =
         if people > 1 { format!("{people} people in the role of {role}") } else { format!("the {role}") };

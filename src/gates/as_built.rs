@@ -55,7 +55,7 @@ impl Comparison {
                 };
                 format!("{start}; worked out {planned:.1} W, {pct:+.1} %{judged}")
             }
-            _ => format!("{start}; its plan is not worked out as the records are now"),
+            _ => format!("{start}; the present records give no plan to compare with"),
         }
     }
 }

@@ -29,7 +29,7 @@ impl OneHand {
         let name = |person| case.shop.roster.name_of(person);
         let [first, second] = self.roles;
         if one == two {
-            return format!("{} speaks both as {first} and as {second} on this job", name(one));
+            return format!("{} signs both as {first} and as {second} on this job", name(one));
         }
         format!("{} ({first}) and {} ({second}) hold the same key", name(one), name(two))
     }
@@ -91,7 +91,7 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
     found.dedup();
     let warning = |hand: OneHand| Warning {
         code: "one-hand",
-        message: format!("{}: one hand gives both approvals", hand.in_words(case)),
+        message: format!("{}: the two approvals are not independent", hand.in_words(case)),
         source: "separation of duties; common practice, no source",
     };
     found.into_iter().map(warning).collect()

@@ -28,9 +28,9 @@ pub(super) fn warnings(case: &Case<'_>) -> Vec<Warning> {
             warnings.push(Warning {
                 code: "no-part-for-place",
                 message: format!(
-                    "panel {id}: no {part} of {file} is rated for a {place} place ({}). List one that is there, with the \
-                     place that its data sheet names, and let an owner seal it: underlit roster seal; or move what stands \
-                     there",
+                    "panel {id}: no {part} of {file} is rated for a {place} place ({}). Add one that is, with \
+                     the place that its data sheet names, and let an owner seal it: underlit roster seal; or \
+                     move what stands there",
                     ingress(place)
                 ),
                 source: "the shop's lists",

@@ -63,7 +63,7 @@ pub fn set_aside<'a>(case: &Case<'a>, refusal: &SignOff) -> Option<Vec<&'a SignO
 pub fn in_words(case: &Case<'_>, refusal: &SignOff) -> String {
     let said = &refusal.statement;
     let who = case.speaker(refusal);
-    format!("{who} ({}) says {} to {}{}", said.role, said.decision, said.about, comment(refusal))
+    format!("{who} ({}) {}{}", said.role, said.decision.done_to(&said.about), comment(refusal))
 }
 
 /// The same with the owners who set it aside, and why they did.

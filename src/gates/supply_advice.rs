@@ -20,8 +20,9 @@ pub(super) fn warnings(case: &Case<'_>, job: &JobPlan) -> Vec<Warning> {
         warnings.push(Warning {
             code: "driver-place-open",
             message: format!(
-                "{} {}: where the driver stands is not recorded; a dry place elsewhere with air and access is \
-                 taken.{matters} Record it: underlit plan {} --settle --driver-at remote --driver-place dry",
+                "{} {}: where the driver stands is not recorded; assumed remote, dry, ventilated, \
+                 accessible.{matters} Record it: underlit plan {} --settle --driver-at remote --driver-place \
+                 dry",
                 if names.len() == 1 { "panel" } else { "panels" },
                 names.join(", "),
                 case.id()
@@ -39,7 +40,7 @@ pub(super) fn warnings(case: &Case<'_>, job: &JobPlan) -> Vec<Warning> {
             .filter_map(|id| case.shop.drivers.get(id))
             .map(|d| {
                 format!(
-                    "{} takes {} to {} V",
+                    "{} accepts {} to {} V",
                     d.id,
                     trimmed(d.mains_least_v.get(), 0),
                     trimmed(d.mains_most_v.get(), 0)

@@ -144,7 +144,7 @@ impl Hub {
     }
 
     fn line(&self, line: &str) -> Result<Received, GitError> {
-        let odd = || GitError::Damaged { words: format!("`{line}` is no line of a push") };
+        let odd = || GitError::Damaged { words: format!("`{line}` is not a line of a push") };
         let mut words = line.splitn(3, ' ');
         let (Some(old), Some(new), Some(name)) = (words.next(), words.next(), words.next()) else {
             return Err(odd());

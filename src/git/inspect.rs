@@ -304,7 +304,7 @@ impl<'r> Inspector<'r> {
             }
             let Ok(name) = std::str::from_utf8(entry.name_bytes()) else {
                 let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
-                found.refuse(path, "has a name that is no Unicode text");
+                found.refuse(path, "has a name that is not Unicode text");
                 continue;
             };
             let path = format!("{at}{name}");

@@ -156,12 +156,12 @@ impl AreaError {
 impl fmt::Display for AreaError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            AreaError::Unreadable(text) => write!(f, "`{text}` is no place in a photo"),
-            AreaError::NoArea => f.write_str("the place in the photo is no area"),
+            AreaError::Unreadable(text) => write!(f, "`{text}` is not an area of a photo"),
+            AreaError::NoArea => f.write_str("the area marked in the photo is empty"),
             AreaError::Outside { x, y, width, height } => {
                 write!(f, "the corner {x}, {y} lies outside the photo of {width} × {height} pixels")
             }
-            AreaError::TooSmall(count) => write!(f, "the place in the photo holds {count} pixels only"),
+            AreaError::TooSmall(count) => write!(f, "the area marked in the photo has only {count} pixels"),
         }
     }
 }

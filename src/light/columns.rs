@@ -127,13 +127,13 @@ impl MeasurementError {
             Fault::NotNanometres(_) => "give wavelengths in nanometres, such as 380 to 780".into(),
             Fault::Order(..) => "sort the rows by rising wavelength, each wavelength once".into(),
             Fault::Gap(..) => {
-                format!("measure again without the hole: steps of 5 nm, at most {WIDEST_STEP_NM:.0} nm")
+                format!("measure again without the gap: steps of 5 nm, at most {WIDEST_STEP_NM:.0} nm")
             }
             Fault::Range(..) => {
                 let (low, high) = NEEDED_NM;
                 format!("measure from 380 to 780 nm, at the least from {low:.0} to {high:.0} nm")
             }
-            Fault::Negative(..) => "take the dark reading off again and measure once more".into(),
+            Fault::Negative(..) => "subtract the dark reading again and measure once more".into(),
             Fault::Percent(..) => {
                 "divide by 100, or name the column transmittance_pct so that it is read as percent".into()
             }

@@ -292,7 +292,7 @@ fn place_in_ranking(svg: &mut String, right: usize, top: usize, rank: usize, pre
     let (text, style) = match (prediction.ranked, rank, prediction.could_be_best) {
         (false, ..) => ("not ranked".to_string(), None),
         (true, 0, _) => ("1 · comes first".to_string(), Some(("#e9b44c", "#e9b44c", "#1c1b1e"))),
-        (true, _, true) => (format!("{} · may be as good", rank + 1), Some(("none", "#d9d5ce", INK))),
+        (true, _, true) => (format!("{} · too close to call", rank + 1), Some(("none", "#d9d5ce", INK))),
         (true, _, false) => (format!("{} in the ranking", rank + 1), None),
     };
     let width = text.chars().count() * 10 + 22;

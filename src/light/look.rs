@@ -416,7 +416,7 @@ mod tests {
         let as_good: Vec<&str> =
             found.predictions.iter().filter(|p| p.could_be_best).map(|p| p.label.as_str()).collect();
         assert_eq!(as_good, ["6500 K", "5000 K", "4000 K"], "warm light loses more than the eye overlooks");
-        assert!(found.ranking.contains("5000 K and 4000 K may be as good"), "{}", found.ranking);
+        assert!(found.ranking.contains("too close to call: 5000 K and 4000 K"), "{}", found.ranking);
         let all = &found.predictions;
         assert!(
             all.windows(2)

@@ -123,12 +123,12 @@ impl MixError {
 impl fmt::Display for MixError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            MixError::Share(share) => write!(f, "{share} is no share of the flux"),
+            MixError::Share(share) => write!(f, "{share} is not a share of the flux"),
             MixError::NoCct => f.write_str("a channel has no colour temperature"),
             MixError::OutOfReach { asked_k, low_k, high_k } => {
                 write!(f, "{asked_k:.0} K cannot be mixed from {low_k:.0} K and {high_k:.0} K")
             }
-            MixError::NotAColour([x, y]) => write!(f, "x {x}, y {y} is no chromaticity"),
+            MixError::NotAColour([x, y]) => write!(f, "x {x}, y {y} is not a chromaticity"),
             MixError::Unreachable([x, y]) => write!(f, "the channels cannot make x {x}, y {y}"),
             MixError::Flat => f.write_str("the red, green and blue channels do not span colours"),
         }

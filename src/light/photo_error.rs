@@ -102,7 +102,7 @@ impl fmt::Display for PhotoError {
             }
             PhotoError::NoPanel(t) => write!(
                 f,
-                "the stone looks {:.2} times as bright as the bare panel, so that is no bare panel",
+                "the stone looks {:.2} times as bright as the bare panel, so the area marked as bare panel is wrong",
                 t.iter().copied().fold(0.0, f64::max)
             ),
             PhotoError::BareUneven(spread) => {

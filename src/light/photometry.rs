@@ -161,8 +161,8 @@ impl LuxError {
             LuxError::NotAReading => "give what the meter shows, in lux, from 0 up",
             LuxError::PanelDark => "switch the panel on and hold the meter on its bare face",
             LuxError::MoreThrough { .. } => {
-                "check that the two readings are not exchanged (the bare panel's is bare_lx), shade the meter from the \
-                 room's light, and read both again"
+                "check that the two readings are not swapped (the bare panel's is bare_lx), shade the meter \
+                 from the room's light, and read both again"
             }
         }
     }
@@ -172,7 +172,7 @@ impl fmt::Display for LuxError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             LuxError::NotAReading => f.write_str("a lux reading is negative or not a number"),
-            LuxError::PanelDark => f.write_str("the bare panel reads no light"),
+            LuxError::PanelDark => f.write_str("the reading of the bare panel is 0"),
             LuxError::MoreThrough { bare, through } => {
                 write!(
                     f,

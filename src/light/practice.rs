@@ -134,8 +134,8 @@ pub fn cct(tone: Tone, texture: Texture) -> CctPractice {
         (false, false) => (
             Vec::new(),
             format!(
-                "practice has no rule for {tone}, {texture} stone: try a warm and a neutral white over the \
-                 test panel"
+                "no rule of thumb for {tone}, {texture} stone: try a warm and a neutral white over the test \
+                 panel"
             ),
         ),
     };

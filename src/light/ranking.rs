@@ -59,8 +59,7 @@ pub(super) fn ranking_sentence(predictions: &[Prediction], ranked_by: RankedBy) 
     let whites = predictions.len() - coloured;
     let first = &predictions[0];
     if whites == 0 {
-        return "a colour temperature has no meaning for these lights, so nothing is ranked: what is wanted decides, \
-                over the test panel"
+        return "these lights have no colour temperature, so nothing is ranked: decide over the test panel"
             .into();
     }
     let rivals: Vec<&str> =
@@ -69,9 +68,9 @@ pub(super) fn ranking_sentence(predictions: &[Prediction], ranked_by: RankedBy) 
     let told = if whites == 1 {
         format!("{} is the only {}", first.label, if coloured == 0 { "candidate" } else { "white" })
     } else if rivals.is_empty() {
-        format!("{leads}, whatever is assumed")
+        format!("{leads}, under every assumption")
     } else {
-        format!("{leads}; {} may be as good, by what was measured and what the eye tells", listed(&rivals))
+        format!("{leads}; too close to call: {}", listed(&rivals))
     };
     if coloured == 0 { told } else { format!("{told}; the coloured lights are not ranked") }
 }
@@ -103,13 +102,14 @@ pub(super) fn practice_sentence(
     let rival = predictions.iter().find(|p| p.could_be_best && p.standing == Standing::Preferred);
     if let Some(rival) = rival.filter(|_| below.is_empty()) {
         return format!(
-            "the ranking does not speak against common practice for this stone, {usual}: {} may be as good as {}",
+            "the ranking does not contradict common practice for this stone, {usual}: too close to call \
+             between {} and {}",
             rival.label, first.label
         );
     }
     if let Some(rival) = rival {
         return format!(
-            "{} leads, but lies below the usual floor for this stone; {} may be as good and is usual, {usual}",
+            "{} leads, but lies below the usual floor for this stone; {} is too close to call and is usual, {usual}",
             first.label, rival.label
         );
     }

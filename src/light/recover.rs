@@ -63,7 +63,7 @@ impl Method {
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
-            Method::Midway => "estimated from three values, midway between two smooth spectra that fit",
+            Method::Midway => "estimated from three values, average of two smooth spectra that fit",
             Method::Quadratic => "estimated from three values as the exponential of a quadratic in 1/λ",
             Method::Smoothest => "estimated from three values as the smoothest that fits",
             Method::SeveralPhotos => {

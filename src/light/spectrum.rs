@@ -220,7 +220,7 @@ impl CurveError {
             CurveError::Count(_) => "give one value per nanometre from 380 to 780",
             CurveError::NotFinite => "give finite numbers",
             CurveError::Negative => {
-                "take the dark reading off again: power and transmittance are not negative"
+                "subtract the dark reading again: power and transmittance are not negative"
             }
             CurveError::OverOne => "give transmittance as a fraction between 0 and 1, not in percent",
             CurveError::Dark => "give a measurement with visible light in it",

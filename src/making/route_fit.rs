@@ -140,7 +140,7 @@ impl RouteAgainst {
             ),
             Self::Narrow { panel_mm, least_mm } => {
                 format!(
-                    "the panel is {} across, it makes {} at the least",
+                    "the panel is {} across; the route makes at least {}",
                     length(panel_mm),
                     length(least_mm)
                 )
@@ -148,7 +148,7 @@ impl RouteAgainst {
             Self::Curved => "it cuts no curved outlines".into(),
             Self::Cutouts => "it cuts no openings".into(),
             Self::InnerRadius { panel_mm, least_mm } => format!(
-                "an inner corner has a radius of {}, it cuts {} at the least",
+                "an inner corner has a radius of {}; the route cuts at least {}",
                 length(panel_mm),
                 length(least_mm)
             ),
@@ -157,9 +157,15 @@ impl RouteAgainst {
                 format!("Ra {} is asked for, its light has {}", trimmed(*asked, 0), trimmed(*route, 0))
             }
             Self::Depth { panel_mm, largest_mm } => {
-                format!("the panel is {} deep, it makes {} at the most", length(panel_mm), length(largest_mm))
+                format!(
+                    "the panel is {} deep; the route makes at most {}",
+                    length(panel_mm),
+                    length(largest_mm)
+                )
             }
-            Self::LitEdges { panel, most } => format!("{panel} edges are lit, it wires {most} at the most"),
+            Self::LitEdges { panel, most } => {
+                format!("{panel} edges are lit; the route wires at most {most}")
+            }
             Self::Mount(mount) => format!("it is not made for the mount {mount}"),
         }
     }

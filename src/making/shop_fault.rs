@@ -71,12 +71,12 @@ impl MakingShopFault {
             Self::UnknownCalendar { known, .. } => {
                 format!("write one of {}, or add it to `holiday_calendars`", known.join(", "))
             }
-            Self::SpanUpsideDown { .. } => "exchange `complete_from` and `complete_to`".into(),
+            Self::SpanUpsideDown { .. } => "swap `complete_from` and `complete_to`".into(),
             Self::HolidayOutsideSpan { .. } => {
                 "widen `complete_from` and `complete_to` once every holiday between them is listed, or correct the date".into()
             }
             Self::HolidayTwice { .. } => "remove one of the two".into(),
-            Self::DensityUpsideDown { .. } => "exchange `least_kg_m3` and `most_kg_m3`".into(),
+            Self::DensityUpsideDown { .. } => "swap `least_kg_m3` and `most_kg_m3`".into(),
         }
     }
 }
@@ -93,14 +93,14 @@ impl fmt::Display for MakingShopFault {
             }
             Self::UnknownCalendar { id, .. } => write!(f, "there is no holiday calendar `{id}`"),
             Self::SpanUpsideDown { id, .. } => {
-                write!(f, "holiday calendar `{id}` is complete to a day before the day it is complete from")
+                write!(f, "holiday calendar `{id}` has `complete_to` before `complete_from`")
             }
             Self::HolidayOutsideSpan { id, date, .. } => {
                 write!(f, "holiday calendar `{id}` lists {date}, outside the span it is complete for")
             }
             Self::HolidayTwice { id, date, .. } => write!(f, "holiday calendar `{id}` lists {date} twice"),
             Self::DensityUpsideDown { id, .. } => {
-                write!(f, "the least density of `{id}` is above its most")
+                write!(f, "the minimum density of `{id}` is above its maximum")
             }
         }
     }

@@ -99,7 +99,7 @@ impl Rules {
             .map(|(at, rule)| RuleFault {
                 pointer: format!("/approvals/{at}/people"),
                 message: format!(
-                    "{} people are asked for as client, and a job has one client, who alone speaks as such",
+                    "{} people are asked for as client, and a job has one client, and only that person signs as client",
                     rule.people
                 ),
             })

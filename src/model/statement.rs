@@ -71,6 +71,20 @@ words! {
     }
 }
 
+impl Decision {
+    /// What somebody did who signed this about a subject: `rejected the release`.
+    #[must_use]
+    pub fn done_to(self, subject: &impl fmt::Display) -> String {
+        match self {
+            Self::Approved => format!("approved {subject}"),
+            Self::ApprovedAsNoted => format!("approved {subject} as noted"),
+            Self::ReviseAndResubmit => format!("asked for changes to {subject}"),
+            Self::Rejected => format!("rejected {subject}"),
+            Self::Withdrawn => format!("withdrew an earlier sign-off on {subject}"),
+        }
+    }
+}
+
 /// One sealed fact: a whole number within ±(2⁵³ − 1), or text.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(untagged)]

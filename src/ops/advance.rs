@@ -53,7 +53,7 @@ pub fn advance(desk: &Desk<'_>, id: &ProjectId, wanted: Option<Stage>) -> Result
             .fix("nothing is left to do")));
     };
     if let Some(wanted) = wanted.filter(|w| *w != to) {
-        let message = format!("{id} stands at {at}; it can only move to {to} next, not to {wanted}");
+        let message = format!("{id} is at {at}; it can only move to {to} next, not to {wanted}");
         let remedy = if wanted < at {
             format!("go back with: underlit reopen {id} {wanted} --reason …")
         } else {
@@ -90,7 +90,7 @@ pub fn reopen(
     let snapshot = desk.reading.project(id)?;
     let from = snapshot.standing().stage;
     if to >= from {
-        let fault = Fault::usage("not-back", format!("{id} stands at {from}; {to} is not behind it"));
+        let fault = Fault::usage("not-back", format!("{id} is at {from}; {to} is not an earlier stage"));
         return Err(vec![fault.fix("name an earlier stage")]);
     }
     if reason.trim().is_empty() {

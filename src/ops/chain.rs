@@ -108,13 +108,13 @@ impl Chain {
         let before = self.versions.last();
         let expected = before.map_or(1, |(r, _)| r.version + 1);
         if next.version != expected {
-            let message = format!("roster version {} stands where version {expected} belongs", next.version);
+            let message = format!("found roster version {} where version {expected} belongs", next.version);
             return Err(Fault::trust("roster-step", message).fix("take the missing version from the history"));
         }
         if next.previous != before.map(|(_, d)| *d) {
             return Err(Fault::trust(
                 "roster-previous",
-                "it does not name the version before it by its digest",
+                "it does not name the digest of the version before it",
             )
             .fix("make the change again with `underlit roster`, on the newest version"));
         }
@@ -183,12 +183,12 @@ fn sound(roster: &Roster) -> Result<(), Fault> {
     let mut keys = BTreeSet::new();
     for person in &roster.people {
         if !people.insert(&person.id) {
-            return Err(Fault::trust("roster-person", format!("{} stands on it twice", person.id))
+            return Err(Fault::trust("roster-person", format!("{} is on it twice", person.id))
                 .fix("keep one entry for each person"));
         }
         for key in &person.keys {
             let parsed = PublicKey::from_line(&key.public).map_err(|e| {
-                Fault::trust("roster-key", format!("a key of {} is not taken: {e}", person.id))
+                Fault::trust("roster-key", format!("a key of {} is not accepted: {e}", person.id))
                     .fix(e.remedy())
             })?;
             if !keys.insert(parsed.0.to_string()) {
@@ -215,7 +215,7 @@ fn verified_signers(
     let mut signers = Signers::new();
     for (person, signature) in signatures {
         let refuse = |why: String| {
-            Fault::trust("roster-signature", format!("the signature of {person} does not hold: {why}"))
+            Fault::trust("roster-signature", format!("the signature of {person} is not valid: {why}"))
                 .fix("take the signature from the history, or let the owner sign again")
         };
         let armour = Armour::parse(signature).map_err(|e| refuse(e.to_string()))?;
@@ -289,7 +289,7 @@ impl Pin {
         }
         if now.version < self.version {
             let message = format!(
-                "the roster was turned back: it ends with version {}, and this clone has seen version {}",
+                "the roster was rolled back: it ends with version {}, and this clone has seen version {}",
                 now.version, self.version
             );
             return Err(Box::new(

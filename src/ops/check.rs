@@ -93,7 +93,7 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> 
 
 /// What to do with a file that does not belong.
 const RENAME: &str =
-    "move it elsewhere, or rename it to what it is; records and the files beside them have lower-case names";
+    "move it elsewhere, or give it its right name; records and the files beside them have lower-case names";
 
 /// Takes out of a check what lies there uncommitted and harms nobody.
 fn leave_alone(book: &BookFolder, head: &Snapshot<'_>, checked: &mut Checked) {
@@ -301,7 +301,7 @@ pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) ->
         && value.get("id").and_then(Value::as_str) != Some(expected)
     {
         let fault =
-            Fault::data("id-not-name", format!("the id is not the name under which it lies, {expected}"));
+            Fault::data("id-not-name", format!("the id does not match its file or folder name, {expected}"));
         faults.push(at(
             fault.fix(format!("write \"id\": \"{expected}\", or rename the file or folder")),
             "/id",
@@ -309,20 +309,14 @@ pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) ->
     }
     if kind == Kind::Rendering {
         if value.get("panel").and_then(Value::as_str) != Some(folder) {
-            let fault = Fault::data(
-                "id-not-name",
-                format!("the panel is not the one whose folder this is, {folder}"),
-            );
+            let fault = Fault::data("id-not-name", format!("the panel does not match its folder, {folder}"));
             faults.push(at(fault.fix(format!("draw it again: underlit draw PROJECT {folder}")), "/panel"));
         }
         let further = value.get("further_sheets").and_then(Value::as_array).into_iter().flatten();
         for (nth, sheet) in further.enumerate() {
             let name = format!("sheet-{}.svg", nth + 2);
             if sheet.get("file").and_then(Value::as_str) != Some(&name) {
-                let fault = Fault::data(
-                    "sheet-order",
-                    format!("sheet {} is the file {name}, and none other", nth + 2),
-                );
+                let fault = Fault::data("sheet-order", format!("sheet {} must be the file {name}", nth + 2));
                 let fault = fault.fix(format!("draw it again: underlit draw PROJECT {folder}"));
                 faults.push(at(fault, &format!("/further_sheets/{nth}")));
             }
@@ -331,7 +325,7 @@ pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) ->
     let dates = if kind == Kind::Outline { Vec::new() } else { dates(value, "") };
     for (pointer, text) in dates {
         if text.parse::<jiff::civil::Date>().is_err() {
-            let fault = Fault::data("no-such-day", format!("{text} is no day of the calendar"));
+            let fault = Fault::data("no-such-day", format!("{text} is not a valid date"));
             faults.push(at(fault.fix("write a day that exists, as YYYY-MM-DD"), &pointer));
         }
     }
@@ -382,9 +376,9 @@ fn references(book: &dyn BookFiles, records: &Records) -> Vec<Fault> {
                 let file = named.path.splitn(3, '/').last().unwrap_or(&named.path);
                 let name = question_of(file);
                 let fault =
-                    Fault::data("unknown-reference", format!("it names {name}, and {file} is not there"))
+                    Fault::data("unknown-reference", format!("it names {name}, but {file} is missing"))
                         .with_other(&named.path);
-                faults.push(at(fault.fix("name one that is there, or add it"), &named.pointer));
+                faults.push(at(fault.fix("name one that exists, or add it"), &named.pointer));
             }
         }
         for Named { pointer, path: full, sha256 } in references::attached(path, kind, value) {

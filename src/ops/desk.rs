@@ -537,12 +537,12 @@ fn hand_edit_faults(
         }
         return vec![stray::fault(
             path,
-            "move it elsewhere, or rename it to what it is; photos and drawings lie beside their record, in lower case",
+            "move it elsewhere, or give it its right name; photos and drawings lie beside their record, in lower case",
         )];
     };
     if kind.is_add_only() && change != ChangeKind::Added {
         return vec![
-            Fault::trust("add-only", "this file is never changed or taken out once it is there")
+            Fault::trust("add-only", "this file must never be changed or removed")
                 .in_file(path)
                 .fix(format!("put it back: git checkout -- {path}")),
         ];

@@ -175,9 +175,7 @@ pub fn active_key(key: &PublicKey) -> Key {
 fn first(faults: Vec<Fault>) -> Box<Fault> {
     match faults.into_iter().next() {
         Some(fault) => Box::new(fault),
-        None => {
-            Box::new(Fault::new(crate::fault::Class::Bug, "no-fault", "something failed without saying what"))
-        }
+        None => Box::new(Fault::new(crate::fault::Class::Bug, "no-fault", "unknown failure")),
     }
 }
 

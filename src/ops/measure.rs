@@ -253,7 +253,7 @@ fn photo_taken(
             Fault::data(
                 "photo-no-panel",
                 format!(
-                    "the stone looks {:.2} times as bright as the bare panel, so that is no bare panel",
+                    "the stone looks {:.2} times as bright as the bare panel, so the area marked as bare panel is wrong",
                     found.luminous
                 ),
             )
@@ -281,9 +281,9 @@ fn photo_taken(
 #[must_use]
 pub fn impossible(file: &str) -> Box<Fault> {
     Box::new(
-        Fault::data("photo-light-wrong", "the stone has a colour that none can have under this light")
-            .in_file(file)
-            .fix("check that the light named is the one in the photo, and that the two places are not exchanged"),
+        Fault::data("photo-light-wrong", "no stone can have this colour under this light").in_file(file).fix(
+            "check that the light named is the one in the photo, and that the two areas are not swapped",
+        ),
     )
 }
 

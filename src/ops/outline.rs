@@ -107,11 +107,8 @@ pub fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Result<Vec<C
     let tape = tape_of(book, panel);
     let Some(split) = pieces::settled_by_shop(&book.shop, tape, panel, drawing) else {
         return Err(vec![
-            Fault::data(
-                "seams-unsettled",
-                format!("the seams of panel {id} are no split that a route can make"),
-            )
-            .fix(format!("look at the ways to split it: underlit split {project} {id}")),
+            Fault::data("seams-unsettled", format!("no route can build panel {id} with these seams"))
+                .fix(format!("look at the ways to split it: underlit split {project} {id}")),
         ]);
     };
     for piece in &split.pieces {

@@ -101,9 +101,9 @@ pub fn remove(
             let name = |file: &str| file.trim_start_matches(&format!("projects/{project}/")).to_owned();
             let all: Vec<String> = naming.iter().map(|file| name(file)).collect();
             return Err(vec![
-                Fault::usage("still-named", format!("{} is named by {}", name(path), all.join(", ")))
+                Fault::usage("still-named", format!("{} is used by {}", name(path), all.join(", ")))
                     .in_file(*first)
-                    .fix("let that name another one first, or take it out before this"),
+                    .fix("change that first, or remove it before this"),
             ]);
         }
         for file in beside.iter().filter(|f| book.root().join(f).exists()) {
@@ -133,7 +133,7 @@ fn to_change(path: &str, kind: Kind) -> String {
             format!("change this one: underlit {} change {project} {name}", kind.name())
         }
         Kind::Request | Kind::Trial => {
-            format!("take this one out: underlit {} remove {project} {name}", kind.name())
+            format!("remove this one: underlit {} remove {project} {name}", kind.name())
         }
         _ => "change the one that is there".to_owned(),
     }
@@ -233,13 +233,13 @@ pub fn read_users_file(file: &Path) -> Outcome<(Vec<u8>, String)> {
     let ending = file.extension().and_then(|e| e.to_str()).map(str::to_ascii_lowercase).unwrap_or_default();
     if ending.is_empty() || !ending.bytes().all(|b| b.is_ascii_alphanumeric()) {
         return refuse(
-            "the file has no ending that says what it is".into(),
-            "name it with one, like .jpg, .dxf or .csv",
+            "the file name has no extension".into(),
+            "add one that says what it is, like .jpg, .dxf or .csv",
         );
     }
     match fs::metadata(file) {
         Err(error) => refuse(format!("it cannot be read: {error}"), "check the name"),
-        Ok(meta) if !meta.is_file() => refuse("it is no ordinary file".into(), "name a file"),
+        Ok(meta) if !meta.is_file() => refuse("it is not an ordinary file".into(), "name a file"),
         Ok(meta) if meta.len() > LARGEST_ATTACHMENT => refuse(
             format!("it has {} bytes; at most {LARGEST_ATTACHMENT} go into a book", meta.len()),
             "make it smaller first",

@@ -137,7 +137,7 @@ pub fn offers(from: &Path) -> Outcome<Vec<Offer>> {
             ProjectId::of_path(&gone.path).is_some_and(|of| moved.iter().any(|(_, id)| *id == of));
         let said = Kind::of_path(&gone.path).is_some_and(Kind::is_add_only) && !elsewhere;
         if let (true, Some(bytes)) = (said, head.file(&gone.path)?) {
-            found.push(restore(&gone.path, "is gone, and what was said is never taken out", bytes));
+            found.push(restore(&gone.path, "is missing, and signed records are never removed", bytes));
         }
     }
     Ok(found)
@@ -152,7 +152,7 @@ pub fn repair(from: &Path, around: &Surroundings<'_>, name: &str) -> Outcome<(Of
     let Some(offer) = all.iter().find(|offer| offer.name == name) else {
         let names: Vec<&str> = all.iter().map(|offer| offer.name.as_str()).collect();
         let remedy = if names.is_empty() {
-            "there is nothing to put right that underlit knows how to".to_owned()
+            "there is nothing that underlit can repair".to_owned()
         } else {
             format!("offered: {}", names.join(", "))
         };
@@ -397,7 +397,7 @@ fn file_offers(path: &str, bytes: &[u8], committed: Option<&[u8]>) -> Vec<Offer>
     let Some(kind) = Kind::of_path(path) else { return Vec::new() };
     let whole = committed.filter(|old| *old != bytes);
     if kind.is_add_only() {
-        let why = "is not what was committed, and what was said is never changed";
+        let why = "differs from what was committed, and signed records are never changed";
         return whole.map(|old| restore(path, why, old.to_vec())).into_iter().collect();
     }
     if !kind.has_schema() {

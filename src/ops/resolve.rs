@@ -273,12 +273,12 @@ fn settle_shop(
 fn add_only(desk: &Desk<'_>, path: &str, kind: Option<Kind>) -> Fault {
     let now = desk.reading.book.root().join(path).exists();
     let place = crate::model::conflict::place_of(path);
-    Fault::trust("add-only", format!("{place} is never changed once it is there")).in_file(path).fix(
+    Fault::trust("add-only", format!("{place} must never be changed")).in_file(path).fix(
         match (kind, now) {
             (Some(Kind::Roster), _) => {
                 "take what is there; an owner makes the other change again in a next version: `underlit roster --help`"
             }
-            _ => "take what is there, and let whoever made the other say it again",
+            _ => "take what is there, and let whoever made the other sign it again",
         },
     )
 }

@@ -170,7 +170,7 @@ pub fn countersign(desk: &Desk<'_>, file: &std::path::Path) -> Result<Versioned,
 pub fn read_proposal(file: &std::path::Path) -> Outcome<Proposal> {
     let refuse = |why: String| {
         Box::new(
-            Fault::usage("proposal-unreadable", format!("this is no proposal of a roster: {why}"))
+            Fault::usage("proposal-unreadable", format!("this is not a roster proposal: {why}"))
                 .in_file(file.display().to_string())
                 .fix("ask the owner who proposed it for the file that `underlit roster` wrote"),
         )

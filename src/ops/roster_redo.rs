@@ -139,7 +139,7 @@ pub fn redo(
             Fault::trust(
                 "roster-forked",
                 format!(
-                    "roster version {} of this clone was on the remote once, and another stands there now",
+                    "roster version {} of this clone was on the remote, which now has another",
                     fork.version
                 ),
             )

@@ -124,7 +124,7 @@ fn read_all(book: &dyn BookFiles, chain: &Chain, faults: Vec<Fault>) -> Result<S
             }
             if shop.book.id != shop.roster.book {
                 let message = format!(
-                    "the book calls itself {}, and its roster is of {}",
+                    "book.json names the book {}, but its roster belongs to {}",
                     shop.book.id, shop.roster.book
                 );
                 return Err(vec![

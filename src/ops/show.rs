@@ -120,7 +120,7 @@ pub fn find(records: Vec<Shown>, kind: &str, name: Option<&str>) -> Outcome<Show
         (Some(one), true) => Ok(one),
         _ => {
             let message = match name {
-                Some(name) => format!("there is no {kind} {name} here, or more than one begins so"),
+                Some(name) => format!("there is no {kind} {name} here, or more than one name begins with it"),
                 None => format!("there is more than one {kind}: name one"),
             };
             let short = names.iter().map(|n| n.get(..12).filter(|_| n.len() == 64).unwrap_or(n));

@@ -126,9 +126,10 @@ pub fn prepare(
     let sentence = sentences::sentence(&case, &saying.subject);
     if now.is_empty() {
         return Err(Box::new(
-            Fault::usage("nothing-to-sign", format!("there is nothing to say about {}", saying.subject)).fix(
-                format!("`underlit status {project}` names what there is to sign and the command for it"),
-            ),
+            Fault::usage("nothing-to-sign", format!("there is nothing to sign about {}", saying.subject))
+                .fix(format!(
+                    "`underlit status {project}` names what there is to sign and the command for it"
+                )),
         ));
     }
     if says_yes(saying.decision)
@@ -139,7 +140,7 @@ pub fn prepare(
             "open-question",
             format!("a question is open: {}", question.in_words()),
         );
-        return Err(Box::new(fault.fix(format!("settle it first: underlit resolve {whose}"))));
+        return Err(Box::new(fault.fix(format!("answer it first: underlit resolve {whose}"))));
     }
     if saying.subject.view == View::Rendering
         && !saying.subject.panel.as_ref().is_some_and(|p| snapshot.renderings.contains_key(p))
@@ -186,9 +187,9 @@ pub fn prepare(
         return Err(Box::new(
             Fault::usage(
                 "nothing-to-withdraw",
-                format!("{signer} has said nothing about {} as {role} that still stands", saying.subject),
+                format!("{signer} has no standing sign-off on {} as {role}", saying.subject),
             )
-            .fix(format!("`underlit history {project}` tells who said what")),
+            .fix(format!("`underlit history {project}` lists every sign-off")),
         ));
     }
     let (evidence, scan) = match &saying.evidence {
@@ -315,7 +316,7 @@ fn scan_of(file: &Path) -> Outcome<(Attachment, Vec<u8>)> {
     let ending = if ending == "jpeg" { "jpg".to_owned() } else { ending };
     if !["pdf", "png", "jpg", "eml", "txt"].contains(&ending.as_str()) {
         return Err(Box::new(
-            Fault::usage("evidence-kind", format!("a .{ending} file is no evidence that everybody can open"))
+            Fault::usage("evidence-kind", format!("not everybody can open a .{ending} file"))
                 .in_file(file.display().to_string())
                 .fix("give a scan or message as .pdf, .png, .jpg, .eml or .txt"),
         ));
@@ -344,9 +345,8 @@ fn heard(case: &Case<'_>, coming: &Coming<'_>, earlier: &[(&SignOff, WordState)]
     };
     let name = case.speaker(no);
     let message = format!(
-        "{name} said {} to {} with their own signature ({}); written evidence cannot answer that, so it would not count",
-        no.statement.decision,
-        coming.subject,
+        "{name} {} with their own signature ({}); written evidence cannot answer that, so it would not count",
+        no.statement.decision.done_to(&coming.subject),
         no.digest.short()
     );
     Err(Box::new(Fault::usage("own-word-stands", message).fix(format!(
@@ -365,7 +365,7 @@ fn role(desk: &Desk<'_>, case: &Case<'_>, saying: &Saying, signer: &PersonId) ->
         _ => rules.needed(&saying.subject).map(|r| r.role).collect(),
     };
     let speaker = saying.evidence.as_ref().map_or(signer, |heard| &heard.person);
-    let what = if saying.evidence.is_some() { "answer on paper" } else { "say that" };
+    let what = if saying.evidence.is_some() { "answer on paper about" } else { "sign" };
     // An approval counts only where the rules ask for it. A refusal holds the job in any role, and whatever was said may
     // be withdrawn.
     let mut open = needed.clone();
@@ -428,13 +428,12 @@ fn no_say(case: &Case<'_>, saying: &Saying, speaker: &PersonId, needed: &[Role],
     let words: Vec<&str> = asked.iter().map(|r| r.word()).collect();
     let who: Vec<String> = case.people_for(&asked).iter().map(ToString::to_string).collect();
     let message = format!(
-        "{speaker} may not {what} about {subject}: on this job that is for {} as {}",
+        "{speaker} cannot {what} {subject}: on this job that takes {} as {}",
         who.join(" or "),
         words.join(" or ")
     );
-    Fault::usage("role", message).fix(
-        "ask the right person; where somebody answered on paper, a rep takes it in with `underlit evidence`",
-    )
+    Fault::usage("role", message)
+        .fix("ask the right person; a rep records an answer on paper with `underlit evidence`")
 }
 
 fn message(desk: &Desk<'_>, statement: &Statement) -> String {

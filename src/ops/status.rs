@@ -186,7 +186,7 @@ pub fn why(case: &Case<'_>, signoff: &SignOff) -> Option<String> {
     let statement = &signoff.statement;
     match case.word(signoff) {
         None => Some(signoff.void.as_ref().map_or_else(
-            || format!("{} cannot speak as {} on this job", case.speaker(signoff), statement.role),
+            || format!("{} cannot sign as {} on this job", case.speaker(signoff), statement.role),
             |fault| fault.message.clone(),
         )),
         Some(WordState::Replaced(by)) => {
@@ -221,7 +221,7 @@ fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
         decision: statement.decision,
         kind: match &statement.evidence {
             None => "own signature".into(),
-            Some(e) => format!("evidence ({}) taken in by {}", e.how, name(&statement.signer)),
+            Some(e) => format!("evidence ({}) recorded by {}", e.how, name(&statement.signer)),
         },
         standing,
         void: match (&signoff.void, standing) {

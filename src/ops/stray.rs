@@ -17,7 +17,7 @@ const FOLDERS: [&str; 9] =
 /// The fault of a file that does not belong in a book, with what to do.
 #[must_use]
 pub fn fault(path: &str, remedy: &str) -> Fault {
-    Fault::data("not-of-a-book", "no file of that name belongs in a book").in_file(path).fix(remedy)
+    Fault::data("not-of-a-book", "a book has no file of that name").in_file(path).fix(remedy)
 }
 
 /// True for a path that is no record's and was not meant for one. One with a `/` at its end is a repository of its own.

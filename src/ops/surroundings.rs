@@ -70,7 +70,7 @@ impl Surroundings<'_> {
         match day.filter(|day| *day > today) {
             None => Ok(day.unwrap_or(today)),
             Some(day) => Err(Box::new(
-                Fault::usage("date-future", format!("{day} has not come yet; today is {today}"))
+                Fault::usage("date-future", format!("{day} is in the future; today is {today}"))
                     .fix("record it on the day it happens, or give the right day with --date YYYY-MM-DD"),
             )),
         }

@@ -36,7 +36,7 @@ impl<'t, 'r> TreeFiles<'t, 'r> {
         files.dedup();
         let found: Vec<Fault> = unsafe_files(&files)
             .iter()
-            .map(|one| one.fault("let whoever brought it take it out, or rename it to what it is"))
+            .map(|one| one.fault("let whoever brought it take it out, or give it its right name"))
             .collect();
         if !found.is_empty() {
             return Err(found);

@@ -221,7 +221,7 @@ fn open<T: DeserializeOwned>(sealed: Sealed<'_>, kind: Kind) -> Result<(T, Publi
         Err(error) => return refuse("signature-malformed", error.to_string(), &error.remedy()),
     };
     let Some(named) = purposes().map(namespace).find(|n| n.as_str() == armour.namespace()) else {
-        let message = format!("it is signed for {}, which is no purpose of a book", armour.namespace());
+        let message = format!("it is signed for {}, which is not a purpose of a book", armour.namespace());
         return refuse("signature-purpose", message, "sign it with `underlit sign`");
     };
     if let Err(error) = verify(armour.key(), &named, sealed.bytes, &armour) {
@@ -269,14 +269,14 @@ fn may_speak_by_evidence(
     let role = statement.role;
     let then = chain.version(statement.roster.version).map(|(roster, _)| roster);
     if !then.is_some_and(|roster| roster.has_role(person, role)) {
-        let message = format!("{person} did not stand on the roster as {role}");
+        let message = format!("{person} was not on the roster as {role}");
         return Err(Fault::trust("signer-role", message).fix("let an owner put the person on the roster"));
     }
     let now = chain.newest();
     if now.has_role(person, role) || now.person(person).is_some_and(|p| p.kept.contains(&digest)) {
         return Ok(());
     }
-    let message = format!("{person} no longer stands on the roster as {role}");
+    let message = format!("{person} is no longer on the roster as {role}");
     Err(Fault::trust("signer-removed", message)
         .that_means(Means::Overtaken)
         .fix("let whoever has that role now answer"))

@@ -55,7 +55,8 @@ impl Vanished {
     #[must_use]
     pub fn in_words(&self) -> String {
         on_one_line(&format!(
-            "the question about {} was taken out without an answer, by {}: `underlit resolve {} --ask-again` brings it back",
+            "the question about {} was removed without an answer, by {}: `underlit resolve {} --ask-again` \
+             brings it back",
             self.place,
             self.by.in_words(),
             self.about()

@@ -155,7 +155,7 @@ impl Watch {
             }
             Err(faults) => {
                 let first = faults.first().map(ToString::to_string).unwrap_or_default();
-                let text = format!("what the remote has does not hold: {first}");
+                let text = format!("the remote's book fails verification: {first}");
                 let news = News::of_the_book(Event::Refused, text);
                 let key = format!("refused:{tip}");
                 if !self.is_told("", &key) {

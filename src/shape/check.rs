@@ -48,7 +48,7 @@ pub fn check(outline: &Outline) -> Vec<ShapeError> {
     let Some(meetings) = meetings(&contours, TOUCHING_MM, MOST_FLAWS) else {
         flaws.push(ShapeError::new(
             ShapeCode::TooLarge,
-            "so many pieces lie side by side that they cannot be checked",
+            "too many pieces lie side by side to be checked",
             "leave out what is not cut",
         ));
         return flaws;
@@ -258,7 +258,7 @@ fn check_containment(contours: &[&Contour], meetings: &[Meeting], flaws: &mut Ve
         let Some(left) = points_left.checked_sub(points) else {
             flaws.push(ShapeError::new(
                 ShapeCode::TooLarge,
-                "the cut-outs lie so much around each other that they cannot be checked",
+                "too many cut-outs enclose one another to be checked",
                 "leave out what is not cut",
             ));
             return;

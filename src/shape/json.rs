@@ -112,7 +112,7 @@ impl<'a> Reader<'a> {
         let Value::Object(object) = node.value else {
             return Err(self.bad(
                 node,
-                "an object is wanted here",
+                "expected an object",
                 format!("write {{…}} with {}", known.join(", ")),
             ));
         };
@@ -147,7 +147,7 @@ impl<'a> Reader<'a> {
     fn array<'v>(&self, node: &Node<'v, 'a>) -> Read<&'v Array<'a>> {
         match node.value {
             Value::Array(array) => Ok(array),
-            _ => Err(self.bad(node, "a list is wanted here", "write […]")),
+            _ => Err(self.bad(node, "expected a list", "write […]")),
         }
     }
 
@@ -158,7 +158,7 @@ impl<'a> Reader<'a> {
 
     fn number(&self, node: &Node<'_, 'a>, low: f64, high: f64) -> Read<f64> {
         let Value::NumberLit(literal) = node.value else {
-            return Err(self.bad(node, "a number is wanted here", "write it without quotes"));
+            return Err(self.bad(node, "expected a number", "write it without quotes"));
         };
         let value: f64 = literal
             .value
@@ -202,7 +202,7 @@ impl<'a> Reader<'a> {
     fn text<'v>(&self, node: &Node<'v, 'a>) -> Read<&'v str> {
         match node.value {
             Value::StringLit(literal) => Ok(&literal.value),
-            _ => Err(self.bad(node, "words are wanted here", "write them in double quotes")),
+            _ => Err(self.bad(node, "expected text", "write them in double quotes")),
         }
     }
 
@@ -335,7 +335,7 @@ impl<'a> Reader<'a> {
                 clockwise: match self.field(node, object, "clockwise") {
                     None => false,
                     Some(Node { value: Value::BooleanLit(flag), .. }) => flag.value,
-                    Some(other) => return Err(self.bad(&other, "true or false is wanted here", "write one")),
+                    Some(other) => return Err(self.bad(&other, "expected true or false", "write one")),
                 },
             }),
             "cubic" => Segment::Cubic(Cubic {
@@ -367,8 +367,8 @@ impl<'a> Reader<'a> {
             return Err(self.refuse(
                 &sweep_node,
                 ShapeCode::OutOfRange,
-                "it sweeps nothing",
-                "give its sweep",
+                "its sweep is 0",
+                "give a sweep other than 0",
             ));
         }
         Ok(Segment::Ellipse(EllipseArc {

@@ -76,6 +76,7 @@ impl SplitOption {
             (off, all) if off == all => {
                 "The seams lie away from the stone's joints and may be seen.".to_owned()
             }
+            (1, _) => "One of the seams lies away from the stone's joints and may be seen.".to_owned(),
             (off, _) => format!("{off} of the seams lie away from the stone's joints and may be seen."),
         };
         format!(

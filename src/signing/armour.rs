@@ -272,9 +272,12 @@ impl fmt::Display for ArmourError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::TooLong { bytes } => {
-                write!(f, "this is no signature: it is {bytes} bytes long, and {LONGEST} would be many")
+                write!(
+                    f,
+                    "this is not a signature: it is {bytes} bytes long; a signature has at most {LONGEST}"
+                )
             }
-            Self::NotText => f.write_str("this is no signature: it is not text"),
+            Self::NotText => f.write_str("this is not a signature: it is not text"),
             Self::CarriageReturn => f.write_str("the signature has Windows line ends"),
             Self::FirstLine => write!(f, "the signature does not start with the line `{FIRST_LINE}`"),
             Self::LastLine => write!(f, "the signature does not end with the line `{LAST_LINE}`"),

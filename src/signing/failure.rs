@@ -213,7 +213,11 @@ impl fmt::Display for SigningError {
                 write!(f, "the passphrase does not open the key `{}`", path.display())
             }
             Self::PassphraseNeeded { path } => {
-                write!(f, "the key `{}` wants a passphrase, and nobody can be asked", path.display())
+                write!(
+                    f,
+                    "the key `{}` needs a passphrase, and there is no terminal to ask at",
+                    path.display()
+                )
             }
             Self::AgentUnreachable { socket, said } => {
                 match socket {
@@ -236,7 +240,7 @@ impl fmt::Display for SigningError {
                 if said.is_empty() { Ok(()) } else { write!(f, ": {said}") }
             }
             Self::Unsound { reason } => {
-                write!(f, "a signature was made and thrown away, because it does not hold: {reason}")
+                write!(f, "a signature was made and discarded, because it is not valid: {reason}")
             }
             Self::KeyExists { path } => write!(f, "there is a key `{}` already", path.display()),
             Self::CommentRefused => f.write_str(

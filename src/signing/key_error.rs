@@ -123,7 +123,7 @@ impl fmt::Display for KeyError {
             Self::PrivateKey => f.write_str("this is a private key, which only its owner may hold"),
             Self::Options => f.write_str("this line starts with options, as in an authorized_keys file"),
             Self::Rsa => f.write_str(
-                "RSA keys are not accepted: their strength hangs on a length and a hash that may be too \
+                "RSA keys are not accepted: their strength depends on a length and a hash that may be too \
                  weak, and the library that checks them has a known timing flaw",
             ),
             Self::Dsa => {
@@ -148,7 +148,7 @@ impl fmt::Display for KeyError {
             Self::Application { application } => {
                 write!(f, "this hardware key was made for `{application}`, not for SSH")
             }
-            Self::NotCanonical => f.write_str("this key is not written in its one spelling"),
+            Self::NotCanonical => f.write_str("this key is not in its canonical form"),
             Self::Comment => f.write_str("the key's comment has characters that cannot be shown safely"),
         }
     }

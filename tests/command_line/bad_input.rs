@@ -272,7 +272,7 @@ fn files_that_people_hand_in() {
     book.unchanged(|b| {
         let photo = |file: &str| format!("swatch change quay-desk alba --photo {file}");
         b.run(&photo("/not/there.jpg")).fails(2, "attachment").says(&["/not/there.jpg"]);
-        b.run(&photo(&plain)).fails(2, "attachment").says(&["no ending"]);
+        b.run(&photo(&plain)).fails(2, "attachment").says(&["no extension"]);
         b.run(&photo(&place.path("").display().to_string())).fails(2, "attachment");
         b.run(&photo(&large.display().to_string())).fails(2, "attachment").says(&["67108864"]);
         b.run(&format!("panel change quay-desk front --outline {open}")).code(3).says(&["open.json", "Fix: "]);

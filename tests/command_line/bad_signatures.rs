@@ -302,7 +302,7 @@ fn a_role_that_ends_takes_no_word_with_it_unless_the_owners_say_so() {
     let book = place.copy(stages::released(), "mara");
     book.unchanged(|b| {
         b.run("roster roles tom designer").fails(2, "would-lose-force").says(&[
-            "tom said 3 things",
+            "tom signed 3 statements",
             "quay-desk: approved the release",
             "--keep-all",
             "--keep-none",

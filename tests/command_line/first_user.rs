@@ -71,9 +71,12 @@ fn signatures_are_called_stale_only_where_one_goes_stale() {
     fresh.run("panel change quay-desk front --size 1200x300mm").done().never_says(&["stale"]);
     let signed = place.copy_as(stages::signed(), "signed", "mara");
     signed.run("panel change quay-desk front --note x").done().never_says(&["stale"]);
-    signed.run("panel change quay-desk front --size 1200x300mm").done().says(&["as it was is stale now"]);
+    signed
+        .run("panel change quay-desk front --size 1200x300mm")
+        .done()
+        .says(&["on this panel are now stale"]);
     // What is stale already is not told again.
-    signed.run("panel change quay-desk front --size 1200x310mm").done().never_says(&["stale now"]);
+    signed.run("panel change quay-desk front --size 1200x310mm").done().never_says(&["now stale"]);
 }
 
 #[test]

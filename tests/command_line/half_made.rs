@@ -140,7 +140,7 @@ fn every_damage_is_told_alike_and_fixed() {
             Ran::of("repair", command.args(["check", "--repair", repair]).output().unwrap()).code(0);
         } else {
             book.run("check").code(0);
-            book.run("check --repair").code(0).says(&["nothing that underlit knows how to put right"]);
+            book.run("check --repair").code(0).says(&["nothing that underlit can repair"]);
         }
         book.run("check").code(0);
         assert_eq!(book.git("rev-parse HEAD"), unsent, "{what}: the commit that was not sent is there");

@@ -228,7 +228,8 @@ fn one_hand_in_two_roles_is_told_and_the_owners_rules_may_forbid_it() {
     ] {
         book.run_as("tom", &format!("sign quay-desk {line} --yes")).code(0);
     }
-    let told = "Tom Reed speaks both as client and as engineer on this job: one hand gives both approvals";
+    let told =
+        "Tom Reed signs both as client and as engineer on this job: the two approvals are not independent";
     book.run("status quay-desk").done().says(&[told]);
     book.run("verify").code(0).says(&[told]);
     assert_eq!(book.run("verify --json").code(0).json()["projects"][0]["one_hand"][0], told);

@@ -41,7 +41,7 @@ fn different_fields_of_one_record_merge() {
     mara.run("choose quay-desk front --mount framed-front").done();
     imke.run("choose quay-desk front --cct 3000").done();
     mara.run("sync").done();
-    imke.run("sync").done().says(&["brought together and sent"]).never_says(&["question"]);
+    imke.run("sync").done().says(&["merged and sent"]).never_says(&["question"]);
     let panel: serde_json::Value =
         serde_json::from_str(&imke.text(&format!("{PROJECT}/panels/front.json"))).unwrap();
     assert_eq!(panel["mount"], "framed-front");
@@ -62,7 +62,7 @@ fn one_field_changed_on_both_sides_is_asked_about_and_blocks_until_settled() {
     imke.run("sync").code(4).says(&[
         "question: ",
         "panel front, title: ",
-        "brought together and sent",
+        "merged and sent",
         "nothing is lost; 1 question is open: underlit resolve quay-desk",
     ]);
     assert!(imke.text(&format!("{PROJECT}/panels/front.json")).contains(r#""title": "Desk front""#));

@@ -36,11 +36,11 @@ fn what_was_signed_under_another_name_stays_true() {
     });
     book.run(&format!("verify --explain {}", &choice.unwrap()[..12]))
         .done()
-        .says(&["Imke Vale, then called Imke Voss (client) says approved"]);
+        .says(&["Imke Vale, then called Imke Voss (client) approved"]);
     // What is signed from now on has one name.
     book.run_as("imke", r#"sign quay-desk rendering --panel front --reject --comment "too dark" --yes"#)
         .done();
-    book.run("status quay-desk").done().says(&["Imke Vale (client) says rejected"]);
+    book.run("status quay-desk").done().says(&["Imke Vale (client) rejected"]);
     // The signed sheet stays as it was, and says so.
     assert!(sheet(&book).contains("Imke Voss"));
     book.sound();

@@ -215,7 +215,7 @@ fn two_remotes_a_branch_taken_away_and_clocks_that_run_wild() {
     edit(&book.clone(), "Past");
     book.on("1999-01-01").run("sync").done();
     other.on("2099-01-01").run("swatch change quay-desk alba --lot P-1").done();
-    other.on("2099-01-01").run("sync").done().says(&["brought together and sent"]);
+    other.on("2099-01-01").run("sync").done().says(&["merged and sent"]);
     book.run("sync").done();
     assert!(book.text(RECORD).contains("Past"));
     assert!(book.text(&format!("{PROJECT}/swatches/alba.json")).contains("P-1"));

@@ -49,7 +49,7 @@ fn a_move_on_an_outdated_release_is_found_until_it_is_taken_back() {
     let (book, digest) = outdated(&place);
     book.run("status quay-desk").done().says(&["released", "ON HOLD"]);
     let found = [
-        "4 moves, each asked again where it was made: 1 had no right to be made",
+        "4 moves, each re-checked against its own state: 1 had no right to be made",
         "[move-past-gate]",
         "it moves quay-desk to released although Tom Reed (engineer) approved the release of the whole build, but it has changed since [release-signed]",
         "by mara)",
@@ -115,7 +115,7 @@ fn what_came_with_the_first_commit_has_its_signatures_only() {
     whole.git("init --quiet -b main");
     commit(&whole, "the book");
     assert_eq!(by_signature(&whole), (0, 4));
-    whole.run("verify").done().says(&["no move could be asked again; 4 came with the oldest commit"]);
+    whole.run("verify").done().says(&["no move could be re-checked; 4 came with the oldest commit"]);
     let digest = whole.names(MOVES, ".json").remove(0);
     whole.run(&format!("verify --explain {}", &digest[..12])).done().says(&["only its signature speaks"]);
 }
@@ -165,9 +165,9 @@ fn what_only_later_programs_ask_for_is_told_and_is_no_fault() {
     released(&|_| {});
     book.run("status quay-desk").done().says(&["ON HOLD"]);
     book.run("verify").code(1).says(&[
-        "4 moves, each asked again where it was made: no gate was shut",
+        "4 moves, each re-checked against its own state: no gate was shut",
         "  since     quay-desk, move ",
-        "[release-signed]; programs ask for that since, which is no word against the move",
+        "[release-signed]; later versions ask for it; the move remains valid",
     ]);
     // It is kept, and said again.
     let answer = book.run("verify --json").code(1).json();

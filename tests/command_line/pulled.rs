@@ -40,7 +40,7 @@ fn what_a_pulled_commit_broke_is_told_with_the_commit() {
     imke.git("fetch --quiet");
     imke.git("reset --quiet --hard origin/main");
     for line in ["status quay-desk", "board", "check"] {
-        imke.run(line).fails(5, "refused-here").says(&["own branch holds", &bad[..10], "by tom"]);
+        imke.run(line).fails(5, "refused-here").says(&["own branch has", &bad[..10], "by tom"]);
     }
 }
 
@@ -60,11 +60,11 @@ fn a_name_that_is_no_text_keeps_nobody_from_the_good_beginning() {
     imke.git("pull --quiet --ff-only");
     imke.run("project change quay-desk --note mine").done();
     mara.run("swatch change quay-desk alba --lot B-17").done();
-    mara.run("sync").fails(5, "incoming-refused").says(&["no Unicode text", "by tom"]);
+    mara.run("sync").fails(5, "incoming-refused").says(&["not Unicode text", "by tom"]);
     imke.run("sync").fails(5, "refused-here");
     mara.run("sync --drop-refused").code(0);
-    imke.run("sync").done().says(&["took out 1 commit", "made again: 1 commit"]);
-    tom.run("sync").done().says(&["took out 1 commit"]);
+    imke.run("sync").done().says(&["removed 1 commit", "made again: 1 commit"]);
+    tom.run("sync").done().says(&["removed 1 commit"]);
     assert!(!tom.at.join(odd).exists() && !imke.at.join(odd).exists());
     assert_eq!(tom.git("status --porcelain"), "");
     all_sound(&crew, &bad);

@@ -37,7 +37,7 @@ pub(crate) fn all_sound(crew: &Crew, bad: &str) {
     for desk in [&crew.mara, &crew.imke, &crew.tom] {
         desk.run("verify").code(0);
         assert!(!has_behind(desk, bad));
-        desk.run("board").code(0).never_says(&["sync stands refused"]);
+        desk.run("board").code(0).never_says(&["sync is refused"]);
     }
 }
 
@@ -65,7 +65,7 @@ fn the_good_beginning_is_taken_and_one_owner_puts_the_remote_right() {
         assert!(desk.text(ALBA).contains("banded"), "the good beginning is here");
         assert!(!desk.text(ALBA).contains("Honey"), "and nothing that rests on the bad commit");
     }
-    let shown = ["sync stands refused since", "by tom", "[add-only]"];
+    let shown = ["sync is refused since", "by tom", "[add-only]"];
     mara.run("board").done().says(&shown);
     mara.run("status quay-desk").done().says(&shown);
     let answer = mara.run("status quay-desk --json").json();
@@ -78,7 +78,7 @@ fn the_good_beginning_is_taken_and_one_owner_puts_the_remote_right() {
     mara.run(&format!("pack quay-desk --into {into}")).says(&shown);
     // Only an owner takes anything off the remote; whoever asks without being one loses nothing.
     imke.run("sync --drop-refused").fails(2, "role").says(&["Mara Quill"]);
-    mara.run("sync --drop-refused").done().says(&["took out 1 commit", "made again: 1 commit"]);
+    mara.run("sync --drop-refused").done().says(&["removed 1 commit", "made again: 1 commit"]);
     assert!(mara.text(ALBA).contains("Honey"), "what was good after it was made again");
     all_sound(&crew, &bad);
     let whole = [tom.text(ALBA), tom.text(&format!("{PROJECT}/project.json"))].concat();
@@ -98,7 +98,7 @@ fn a_clone_that_pulled_it_with_stock_git_goes_on_by_itself_and_sends_nothing_bac
     tom.git("push --quiet origin HEAD:main");
     imke.git("pull --quiet --ff-only");
     // Whoever reads the book is told of the commit before any sync, and nothing is laid on the remote.
-    let told = ["this clone's own branch holds", &bad[..10], "by tom", "as by `git pull`"];
+    let told = ["this clone's own branch has", &bad[..10], "by tom", "as with `git pull`"];
     imke.run("status quay-desk").done().says(&told).never_says(&["origin/main holds"]);
     imke.run("board").done().says(&told);
     imke.run("check").fails(5, "refused-here").says(&told[..3]);
@@ -111,8 +111,8 @@ fn a_clone_that_pulled_it_with_stock_git_goes_on_by_itself_and_sends_nothing_bac
     let good = mara.git("rev-parse HEAD").trim().to_owned();
     mara.git(&format!("-C {} update-ref refs/heads/main {good}", crew.place.path("hub.git").display()));
     mara.run("sync").done();
-    tom.run("sync").done().says(&["took out 1 commit that does not pass", "set-aside"]);
-    imke.run("sync").done().says(&["took out 1 commit", "made again: 1 commit"]);
+    tom.run("sync").done().says(&["removed 1 commit that does not pass", "set-aside"]);
+    imke.run("sync").done().says(&["removed 1 commit", "made again: 1 commit"]);
     assert!(imke.text(&format!("{PROJECT}/project.json")).contains("mine"));
     all_sound(&crew, &bad);
 }
@@ -133,7 +133,7 @@ fn a_refusal_that_lies_on_a_bad_commit_reaches_everybody() {
     // Who joins now begins at the last good state, and hears it too.
     let hub = place.path("hub.git").display().to_string();
     let ran = place.run("jonas", &format!("join {hub} fresh"));
-    ran.code(0).says(&["sync stands refused since", "by mara", "last good state"]);
+    ran.code(0).says(&["sync is refused since", "by mara", "last good state"]);
     let fresh = Desk::new(place.path("fresh"), "jonas");
     assert!(!has_behind(&fresh, &bad));
     fresh.run("status quay-desk").done().says(&["too high"]);
@@ -155,7 +155,7 @@ fn ones_own_commit_is_not_sent_and_is_taken_out_on_ones_own_word() {
         .fails(5, "unsent-refused")
         .says(&["a commit of this clone that was not sent yet", "by tom"]);
     assert_eq!(mara.git("ls-remote origin main"), there, "nothing left this clone");
-    tom.run("sync --drop-refused").done().says(&["took out 1 commit", "made again: 1 commit"]);
+    tom.run("sync --drop-refused").done().says(&["removed 1 commit", "made again: 1 commit"]);
     all_sound(&crew, &bad);
     assert!(mara.text(ALBA).contains("C-3"));
     // A first push is judged like any other.
@@ -256,7 +256,7 @@ fn a_roster_made_at_the_same_time_is_taken_back_with_its_pin_and_made_again() {
     let head = jonas.git("rev-parse HEAD");
     jonas.run("sync").fails(5, "roster-made-twice").says(&["underlit roster redo", "nothing was changed"]);
     assert_eq!(jonas.git("rev-parse HEAD"), head);
-    jonas.run("board").done().never_says(&["sync stands refused"]);
+    jonas.run("board").done().never_says(&["sync is refused"]);
     jonas
         .run("roster redo")
         .done()
@@ -351,7 +351,7 @@ fn a_machine_that_cannot_look_blames_nobody() {
     assert!(said.contains("temporary files") && !said.contains("incoming-refused"), "{said}");
     assert!(!said.contains("mara") && !said.contains("drop-refused"), "{said}");
     assert_eq!(tom.git("rev-parse HEAD"), head);
-    tom.run("board").done().never_says(&["sync stands refused"]);
+    tom.run("board").done().never_says(&["sync is refused"]);
     tom.run("sync").done();
 }
 
@@ -372,8 +372,8 @@ fn a_commit_that_no_program_can_read_stops_nobody() {
     imke.run("project change quay-desk --note imke").done();
     imke.run("sync").fails(5, "incoming-refused").says(&["[commit-unreadable]", "Somebody else", &odd[..10]]);
     let hub = place.path("hub.git").display().to_string();
-    place.run("jonas", &format!("join {hub} fresh")).code(0).says(&["sync stands refused since"]);
-    mara.run("sync --drop-refused").done().says(&["took out 1 commit", "made again: 1 commit"]);
+    place.run("jonas", &format!("join {hub} fresh")).code(0).says(&["sync is refused since"]);
+    mara.run("sync --drop-refused").done().says(&["removed 1 commit", "made again: 1 commit"]);
     // What is kept of the odd commit is no sound object for git, so only the books are held against each other.
     for desk in [mara, imke, tom, mara, imke, tom] {
         desk.run("sync").code(0);

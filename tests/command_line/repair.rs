@@ -24,10 +24,10 @@ fn fixes(leave: impl Fn(&Desk), names: &[&str], kept: bool) {
         assert_eq!(offered(&book), names, "{name}");
         book.unchanged(|b| {
             b.run("check --repair").done().says(&["offered: ", &format!("check --repair '{name}'")]);
-            b.run(&format!("check --repair {name} --dry-run")).done().says(&["nothing was written"]);
+            b.run(&format!("check --repair {name} --dry-run")).done().says(&["dry run: "]);
             b.run("check --repair nothing-such").fails(2, "no-such-repair").says(&[name]);
         });
-        let said = book.run(&format!("check --repair {name}")).done().says(&["put right: "]);
+        let said = book.run(&format!("check --repair {name}")).done().says(&["repaired: "]);
         assert_eq!(said.stdout.contains("set aside: "), kept, "{}", said.stdout);
         if let Some(aside) = said.stdout.lines().find_map(|l| l.trim().strip_prefix("set aside: ")) {
             let files = Command::new("find").args([aside, "-type", "f"]).output().unwrap();
@@ -91,7 +91,7 @@ fn a_merge_a_rebase_and_a_pick_half_done() {
         let book = place.copy(stages::intake(), "mara");
         leave(&book);
         assert!(offered(&book).contains(&name.to_owned()), "{:?}", offered(&book));
-        book.run(&format!("check --repair {name}")).done().says(&["put right"]);
+        book.run(&format!("check --repair {name}")).done().says(&["repaired"]);
         assert_eq!(offered(&book), Vec::<String>::new());
         assert!(book.text(&format!("{PROJECT}/project.json")).contains("Our desk"));
         book.sound();

@@ -109,13 +109,13 @@ fn a_written_answer_is_evidence_and_is_never_shown_as_a_signature() {
 
     book.run(&line).done();
     book.run("status quay-desk").done().says(&[
-        "Imke Voss (client) approved: the choice for panel front — evidence (letter of 3 September) taken in by Mara Quill, fits",
+        "Imke Voss (client) approved: the choice for panel front — evidence (letter of 3 September) recorded by Mara Quill, fits",
     ]);
     let status = book.run("status quay-desk --json").done().json();
-    assert_eq!(status["signoffs"][0]["kind"], "evidence (letter of 3 September) taken in by Mara Quill");
+    assert_eq!(status["signoffs"][0]["kind"], "evidence (letter of 3 September) recorded by Mara Quill");
     let met = status["met"].as_array().unwrap();
     let choice = met.iter().find(|f| f["requirement"] == "choice-signed").expect("it counts");
-    assert!(choice["what"].as_str().unwrap().contains("by written evidence that was taken in"), "{choice}");
+    assert!(choice["what"].as_str().unwrap().contains("by written evidence"), "{choice}");
     let scans = book.names(&format!("{PROJECT}/signoffs"), ".pdf");
     assert_eq!(scans.len(), 1);
     assert_eq!(book.bytes(&format!("{PROJECT}/signoffs/{}", scans[0])), b"%PDF-1.4 the client's letter");
@@ -133,7 +133,7 @@ fn a_written_answer_is_evidence_and_is_never_shown_as_a_signature() {
     book.run("status quay-desk").done().says(&[
         "refused ",
         "I never wrote that",
-        "taken in by Mara Quill, replaced",
+        "recorded by Mara Quill, replaced",
     ]);
 
     // A scan that is not the one that was taken in: the evidence counts no more.

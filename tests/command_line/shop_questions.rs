@@ -54,7 +54,7 @@ fn a_list_that_was_sealed_there_and_changed_here_is_asked_about_and_sealed_anew(
     second
         .run("sync")
         .code(4)
-        .says(&["brought together and sent", "nothing is lost; 1 question is open: underlit resolve --shop"]);
+        .says(&["merged and sent", "nothing is lost; 1 question is open: underlit resolve --shop"]);
     assert_eq!(second.text(list), mara.text(list));
     second.sound();
     second

@@ -122,12 +122,12 @@ fn from_the_first_swatch_to_released() {
     imke.run("sign quay-desk rendering --panel front --yes").done();
     tom.run("sign quay-desk rendering --panel front --as engineer --yes").done();
     tom.run("sync").done();
-    imke.run("sync").done().says(&["brought together and sent"]);
+    imke.run("sync").done().says(&["merged and sent"]);
 
     // A millimetre more, and both signatures are stale; the status says from what to what.
     mara.run("sync").done();
     let drawing = place.file("desk-b.json", curved(601));
-    mara.run(&format!("panel change quay-desk front --outline {drawing}")).done().says(&["is stale now"]);
+    mara.run(&format!("panel change quay-desk front --outline {drawing}")).done().says(&["are now stale"]);
     mara.run("status quay-desk").done().says(&["was drawn for an earlier outline"]);
     mara.run("draw quay-desk front").done().says(&["revision 2"]);
     mara.run("status quay-desk").done().says(&[

@@ -7,7 +7,7 @@ use crate::stages::{self, PROJECT};
 use crate::three_people::Crew;
 use crate::workshop::Desk;
 
-const LOST: &str = "was taken out without an answer";
+const LOST: &str = "was removed without an answer";
 
 /// Both change the same fields, and everybody has the questions.
 fn asked(crew: &Crew, fields: &[&str]) {
@@ -67,14 +67,14 @@ fn what_was_taken_out_unanswered_is_told_until_it_is_asked_again_and_answered() 
         // Told to each as it comes in, once; and wherever somebody looks at the job.
         for desk in [imke, tom] {
             desk.run("sync").done().says(&[
-                "missing: the question about panel front, title was taken out without an answer, by mara on",
+                "missing: the question about panel front, title was removed without an answer, by mara on",
                 "`underlit resolve quay-desk --ask-again` brings it back",
             ]);
             desk.run("sync").done().never_says(&["missing"]);
             desk.run("status quay-desk")
                 .done()
                 .says(&["missing   the question about panel front, title", LOST]);
-            desk.run("board").done().says(&["1 question taken out without an answer"]);
+            desk.run("board").done().says(&["1 question removed without an answer"]);
             desk.run("verify").code(0).says(&["missing   the question about panel front, title", LOST]);
             desk.run("resolve quay-desk").done().says(&[LOST, "no question is open"]);
         }

@@ -33,8 +33,8 @@ fn a_released_job_with_every_reason() {
         b.run("verify").done().says(&[
             &format!("tern, fingerprint {told}"),
             "what this clone has seen before",
-            "nothing that people said was edited or taken out",
-            "gates     4 moves, each asked again where it was made: no gate was shut",
+            "no signed record was changed or removed",
+            "gates     4 moves, each re-checked against its own state: no gate was shut",
             "quay-desk — Quay desk: released, may be built, because",
             "the choice for panel front is approved by Imke Voss (client) [choice-signed]",
             "signed as client by Imke Voss, under roster version 3",
@@ -96,7 +96,7 @@ fn each_statement_explained() {
     let short = &release[..12];
     let explained = book.run(&format!("verify --explain {short}")).done().says(&[
         "counts",
-        "Tom Reed (engineer) says approved to the release of the whole build, with a signature of their own",
+        "Tom Reed (engineer) approved the release of the whole build, with a signature of their own",
         "release-signed rests on it",
         "ssh-keygen -Y verify -f signers -I tom -n underlit-engineer",
         "by Tom Reed brought it",

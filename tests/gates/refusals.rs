@@ -115,7 +115,7 @@ fn an_override_takes_owners_a_reason_in_the_open_and_the_very_refusal() {
     assert!(is_released(&job.case()));
     let met = judged(&job);
     let told = met.iter().find(|f| f.signoffs == [over]).expect("it is told and rested on");
-    assert!(told.what.contains("Clara Quay (client) says rejected"), "{}", told.what);
+    assert!(told.what.contains("Clara Quay (client) rejected"), "{}", told.what);
     assert!(told.what.contains("overridden by") && told.what.contains("She agreed on the telephone."));
     // Taken back, or refused by another owner, it lifts nothing.
     let mut back = job.project.signoffs.clone();

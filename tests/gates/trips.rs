@@ -152,7 +152,7 @@ const TRIPS: &[Trip] = &[
         state: State::Rejected,
         who: &["clara"],
         command: "underlit sign quay-hotel release --as client --withdraw",
-        says: "Clara Quay (client) says rejected to the release of the whole build: “Too cold.”",
+        says: "Clara Quay (client) rejected the release of the whole build: “Too cold.”",
         trip: |job| refuse_unasked(job, &Subject::release(), Role::Client, "clara"),
         fix: take_back,
     },
@@ -162,7 +162,7 @@ const TRIPS: &[Trip] = &[
         state: State::Rejected,
         who: &["oleg"],
         command: "underlit sign quay-hotel rendering --panel desk --as rep --withdraw",
-        says: "(rep) says rejected to the rendering for panel desk",
+        says: "(rep) rejected the rendering for panel desk",
         trip: |job| refuse_unasked(job, &rendering(), Role::Rep, "oleg"),
         fix: overridden,
     },
@@ -172,7 +172,7 @@ const TRIPS: &[Trip] = &[
         state: State::Rejected,
         who: &["mara"],
         command: "underlit sign quay-hotel choice --panel desk --as engineer --withdraw",
-        says: "(engineer) says rejected to the choice for panel desk",
+        says: "(engineer) rejected the choice for panel desk",
         trip: |job| refuse_unasked(job, &choice(), Role::Engineer, "mara"),
         fix: overridden,
     },
@@ -304,7 +304,7 @@ const TRIPS: &[Trip] = &[
         who: &["oleg"],
         command: "underlit request received quay-hotel b-sent",
         says: "b-sent was sent on 2026-09-20 and has not been received and z-asked was asked for on 2026-09-01 and \
-               has not been sent; what is there shows 1 colour temperature",
+               has not been sent; what has arrived shows 1 colour temperature",
         trip: |job| {
             let mut here = job.project.requests[&name("honey-panel")].clone();
             here.ccts_k = vec![4000];
@@ -399,7 +399,7 @@ const TRIPS: &[Trip] = &[
         state: State::Rejected,
         who: &["oleg"],
         command: "underlit choose quay-hotel desk",
-        says: "Clara Quay (client) says rejected",
+        says: "Clara Quay (client) rejected",
         trip: |job| {
             job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.cct_k = Some(3200)));
             refuse(job, &waiver(), Role::Client);
@@ -467,7 +467,7 @@ const TRIPS: &[Trip] = &[
         state: State::Rejected,
         who: &["oleg"],
         command: "underlit choose quay-hotel bar",
-        says: "Clara Quay (client) says rejected",
+        says: "Clara Quay (client) rejected",
         trip: |job| {
             dimmed(job, 400.0);
             refuse(job, &dim_bar(), Role::Client);
@@ -490,7 +490,7 @@ const TRIPS: &[Trip] = &[
         state: State::Rejected,
         who: &["oleg"],
         command: "underlit choose quay-hotel desk",
-        says: "Clara Quay (client) says rejected to the choice for panel desk: “Too cold.”",
+        says: "Clara Quay (client) rejected the choice for panel desk: “Too cold.”",
         trip: |job| refuse(job, &choice(), Role::Client),
         fix: |job| relent(job, &choice(), Role::Client),
     },
@@ -506,7 +506,7 @@ const TRIPS: &[Trip] = &[
     },
     Trip {
         requirement: "chosen-light-offered",
-        about: "a colour temperature that no tape can be set to",
+        about: "a colour temperature that no tape can give",
         state: State::Missing,
         who: &["oleg"],
         command: "underlit choose quay-hotel desk --light",
@@ -742,7 +742,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["dana", "oleg", "mara"],
         command: "underlit draw quay-hotel desk",
-        says: "was drawn for other measures than its outline has",
+        says: "was drawn for other dimensions than its outline has",
         trip: |job| job.project.renderings.values_mut().for_each(|r| r.width_mm = Millimetres(3599.0)),
         fix: |job| job.draw("desk"),
     },

@@ -24,7 +24,7 @@ fn found(desk: &Desk, code: &str, words: &[&str]) {
     // Again, and offline: it stays found.
     desk.run("sync --offline").fails(5, "incoming-refused");
     assert_eq!(desk.git("rev-parse HEAD"), head);
-    desk.run("board").says(&["sync stands refused since", "--drop-refused"]);
+    desk.run("board").says(&["sync is refused since", "--drop-refused"]);
     // Work goes on.
     desk.run("status quay-desk").code(0);
 }

@@ -16,7 +16,7 @@ fn installing_says_what_it_did_and_may_be_repeated() {
     };
     let before = listing();
     place.run("mara", &format!("{line} --dry-run")).done().says(&[
-        "would do (nothing was written)",
+        "dry run",
         "hooks/pre-receive",
         "receive.denyDeletes = true",
         "receive.denyNonFastForwards = true",

@@ -39,7 +39,7 @@ fn a_folder_of_a_billion_files_stops_no_clone_for_long() {
     endless(&scene.mara);
     scene.mara.git("push --quiet origin HEAD:refs/heads/main");
     let head = imke.git("rev-parse HEAD");
-    let said = ["more than is looked at in one go"];
+    let said = ["more than is checked at once"];
     soon("sync", 200, || imke.run("sync")).says(&said);
     assert_eq!(imke.git("rev-parse HEAD"), head);
     // With work of one's own beside it, which has to be merged.

@@ -66,7 +66,7 @@ fn a_merge_that_leaves_out_an_approval() {
     scene.refuses_head(mara, "add-only");
     // underlit's own merge keeps both.
     mara.git("reset --quiet --hard HEAD~2");
-    mara.run("sync").done().says(&["brought together and sent"]);
+    mara.run("sync").done().says(&["merged and sent"]);
 }
 
 #[test]

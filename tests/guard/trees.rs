@@ -75,7 +75,7 @@ fn trees_that_no_git_writes() {
             [entry("100644", b"rules.json"), entry("100644", b"book.json")].concat(),
             "out of order or stand twice",
         ),
-        (entry("100644", b"caf\xe9.json"), "no Unicode text"),
+        (entry("100644", b"caf\xe9.json"), "not Unicode text"),
         (entry("100664", b"book.json"), "a mode that git itself does not write"),
         (entry("100644", b".git"), "reaches out of its folder"),
         (entry("100644", b".."), "reaches out of its folder"),

@@ -121,7 +121,7 @@ fn a_trials_light_is_what_was_measured_of_its_panel() {
              --rating 5 --photo {photo} --stone-at {STONE} --bare-at {BARE} {more}"
         ))
     };
-    record("typical", "").done().says(&["nothing measured is said of the test panel's light"]);
+    record("typical", "").done().says(&["no measurement of the test panel's light is given"]);
     record("spectrum", &format!("--panel-spectrum {panel}")).done();
     record("figures", &format!("--panel-xy {x:.4},{y:.4} --panel-ra 95.8")).done();
     record("named", "--panel-light LED-V2").done();

@@ -220,7 +220,7 @@ fn a_disagreement_with_practice_is_said() {
     book.put("s.csv", &csv(&[("t", body().values())]));
     let file = book.file("s.csv").display().to_string();
     book.run(&format!("swatch measure quay honey s --spectrum {file}")).done();
-    book.run("look quay honey --cct 2700,5000").done().says(&["practice has no rule", "comes first"]);
+    book.run("look quay honey --cct 2700,5000").done().says(&["no rule of thumb", "comes first"]);
     book.run("swatch change quay honey --tone amber").done();
     let answer = book.run("look quay honey --cct 2700,5000 --json").json();
     let sentence = answer["against_practice"].as_str().expect("a sentence");

@@ -23,7 +23,7 @@ pub(crate) struct Args {
     /// How many business days on; below 0 to count back.
     #[arg(long, value_name = "DAYS", allow_negative_numbers = true)]
     business_days: i64,
-    /// Days off; give it as often as need be.
+    /// Days off; may be repeated.
     #[arg(long, value_name = "DATE", num_args = 1.., value_parser = super::super::value::date)]
     holiday: Vec<Date>,
     /// The days of the week that are worked; Monday to Friday by default.

@@ -13,7 +13,7 @@ use crate::words::counted;
 
 /// Work out how many drivers of one rating a load takes, and whether one exceeds the Class 2 limit.
 ///
-/// The count is the least: tape cannot be divided at will, so a job's runs may take more. Class 2 is a
+/// The count is a minimum: tape cannot be divided anywhere, so a job's runs may take more. Class 2 is a
 /// listing: a driver that does not exceed the limit is Class 2 only where its listing says so.
 ///
 /// Example: underlit calc driver --volts 24 --watts 86.4 --rating-w 96
@@ -64,7 +64,7 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     let class2 = limit(Volts(args.volts));
     let standing = Class2Standing::of(Volts(args.volts), Amperes(args.rating_w / args.volts), false);
     printer.line(format!(
-        "{} at the least for {} W: each may carry {} W; {} A in all",
+        "at least {} for {} W: each may carry {} W; {} A in all",
         counted(drivers, "driver", "drivers"),
         trimmed(args.watts, 2),
         trimmed(usable_w.get(), 2),

@@ -17,8 +17,9 @@ use crate::shape::{
     to_dxf, to_json, to_svg,
 };
 use crate::units::{DisplayUnits, Millimetres, trimmed};
+use crate::words::counted;
 
-/// Measure an outline: shape, area, perimeter, least rectangle, radii and edges.
+/// Measure an outline: shape, area, perimeter, smallest bounding rectangle, radii and edges.
 ///
 /// Reads DXF, SVG and JSON. The perimeter is the outer contour's; the area is net of cut-outs. Edges are numbered from
 /// 1, counter-clockwise from the lowest corner.
@@ -33,7 +34,7 @@ pub(crate) struct Args {
     /// The shortest edge that takes tape.
     #[arg(long, default_value = "0mm", value_name = "LENGTH")]
     tape_shortest: Millimetres,
-    /// The least radius that tape bends to along an edge; without it, only straight edges take tape.
+    /// The smallest radius that tape bends to along an edge; without it, only straight edges take tape.
     #[arg(long, value_name = "LENGTH")]
     tape_bend_radius: Option<Millimetres>,
     /// A sheet to fit it on, like 2400mmx1200mm; where it does not fit, ways to split it are compared.
@@ -159,23 +160,24 @@ fn in_words(figures: &Figures, limits: &TapeLimits, printer: &Printer) {
     let mm = |value: f64| format!("{} mm", trimmed(value, 3));
     let rectangle = &figures.least_rectangle;
     let curved = if figures.curved { "curved: its drawing needs to be signed" } else { "not curved" };
-    printer.line(format!("shape            {} ({curved})", figures.shape));
-    printer.line(format!("area             {} mm² net", trimmed(figures.area_mm2, 3)));
+    printer.line(format!("shape               {} ({curved})", figures.shape));
+    printer.line(format!("area                {} mm² net", trimmed(figures.area_mm2, 3)));
     printer.line(format!("perimeter        {}", mm(figures.perimeter_mm)));
-    printer.line(format!("cut length       {}", mm(figures.cut_length_mm)));
-    printer.line(format!("size             {} × {}", mm(figures.width_mm), mm(figures.height_mm)));
-    printer.line(format!("least rectangle  {} × {}", mm(rectangle.short_mm), mm(rectangle.long_mm)));
+    printer.line(format!("cut length          {}", mm(figures.cut_length_mm)));
+    printer.line(format!("size                {} × {}", mm(figures.width_mm), mm(figures.height_mm)));
+    printer.line(format!("smallest rectangle  {} × {}", mm(rectangle.short_mm), mm(rectangle.long_mm)));
     printer.line(format!("cut-outs         {}", figures.cutouts));
     if let Some(radius) = figures.least_radius_mm() {
-        printer.line(format!("least radius     {}", mm(radius)));
+        printer.line(format!("smallest radius     {}", mm(radius)));
     }
     if figures.sharp_inside_corners > 0 {
-        printer.line(format!("sharp inside     {} corners", figures.sharp_inside_corners));
+        let corners = counted(figures.sharp_inside_corners, "corner", "corners");
+        printer.line(format!("sharp inside        {corners}"));
     }
     for edge in &figures.edges {
         let tape = if edge.can_carry_tape(limits) { "takes tape" } else { "no tape" };
         let (kind, length) = (edge.kind.word(), mm(edge.length_mm));
-        printer.line(format!("edge {:<3}         {kind:<14} {length:>16}  {tape}", edge.number));
+        printer.line(format!("edge {:<3}            {kind:<14} {length:>16}  {tape}", edge.number));
     }
 }
 
@@ -187,8 +189,10 @@ fn fitting(
     printer: &Printer,
 ) -> Result<Value, Vec<Fault>> {
     if let Some(place) = fit(&outline.outer, sheet) {
-        printer
-            .line(format!("sheet            it fits, turned {}°", trimmed(place.turned_rad.to_degrees(), 1)));
+        printer.line(format!(
+            "sheet               it fits, turned {}°",
+            trimmed(place.turned_rad.to_degrees(), 1)
+        ));
         return Ok(json!({ "fits": true, "turned_deg": place.turned_rad.to_degrees() }));
     }
     let limits = SplitLimits {
@@ -202,7 +206,7 @@ fn fitting(
     };
     let name = args.file.display().to_string();
     let options = shape::split(outline, &limits).map_err(|flaw| vec![shape_fault(&name, &flaw)])?;
-    printer.line("sheet            it does not fit; ways to split it, best first:");
+    printer.line("sheet               it does not fit; ways to split it, best first:");
     for (number, option) in options.iter().enumerate() {
         split::tell(number + 1, option, DisplayUnits::Mm, printer);
     }

@@ -54,7 +54,7 @@ enum Stone {
 
 pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     if !(args.bare_lx.is_finite() && args.bare_lx > 0.0) {
-        let fault = Fault::usage("bare-lx", format!("{} lx is no reading of a lit panel", args.bare_lx));
+        let fault = Fault::usage("bare-lx", format!("a reading of {} lx is not above 0", args.bare_lx));
         return Err(vec![fault.fix("give what the meter shows on the bare panel, above 0")]);
     }
     let mut faults = Vec::new();

@@ -187,14 +187,17 @@ fn mix_of(lights: &[(String, Spd)], cct_k: f64, prefer: Prefer) -> fault::Outcom
         },
         others => {
             return Err(Box::new(
-                Fault::usage("mix-channels", format!("{} lights are no channels of one light", others.len()))
-                    .fix("give warm and cool; red, green and blue; or red, green, blue and white"),
+                Fault::usage(
+                    "mix-channels",
+                    format!("{} lights cannot be the channels of one light", others.len()),
+                )
+                .fix("give warm and cool; red, green and blue; or red, green, blue and white"),
             ));
         }
     };
     if !(1000.0..=25_000.0).contains(&cct_k) {
         return Err(Box::new(
-            Fault::usage("mix-out-of-reach", format!("{cct_k} K is no colour temperature of a white"))
+            Fault::usage("mix-out-of-reach", format!("{cct_k} K is outside the range of whites"))
                 .fix("choose one from 1000 to 25000 K"),
         ));
     }

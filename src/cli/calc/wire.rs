@@ -62,7 +62,7 @@ pub(crate) struct Args {
     /// The temperature for which a resistance that is given is stated, degrees Celsius.
     #[arg(long, value_name = "C", default_value_t = 20.0, allow_negative_numbers = true)]
     stated_at_c: f64,
-    /// What a conductor that is given may carry for long, amperes, by its supplier or the local code.
+    /// The continuous current that a given conductor may carry, amperes, by its supplier or the local code.
     #[arg(long, value_name = "A", allow_negative_numbers = true)]
     ampacity_a: Option<f64>,
 }

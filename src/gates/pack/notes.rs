@@ -218,7 +218,7 @@ impl Assumption {
             Assumption::DriverPlace { panels, location, place } => {
                 let kind = match location {
                     Location::InWallBox => "in a box in the wall",
-                    Location::Remote => "elsewhere, with air and access",
+                    Location::Remote => "remote, ventilated, accessible",
                 };
                 format!(
                     "The drivers of {} stand {kind}, where it is {place}, as their records say.",
@@ -226,12 +226,12 @@ impl Assumption {
                 )
             }
             Assumption::DriverPlaceTaken { panels } => format!(
-                "Where the drivers and controls of {} stand is not recorded: a dry place elsewhere with air and \
-                 access is taken.",
+                "Where the drivers and controls of {} stand is not recorded: assumed remote, dry, ventilated, \
+                 accessible.",
                 panels_in_words(panels)
             ),
             Assumption::MainsNotRecorded => {
-                "The mains voltage of the site is not recorded: see that every driver takes it.".into()
+                "The mains voltage of the site is not recorded: check that every driver accepts it.".into()
             }
             Assumption::ControlBesideDriver => {
                 "A controller or an in-line dimmer stands beside its driver unless a \

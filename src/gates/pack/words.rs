@@ -170,7 +170,7 @@ fn card_facts(data: &PackData, panel: &PanelData) -> Option<CardFacts> {
         .collect();
     let place = match panel.supply.location.as_str() {
         "in-wall-box" => "in a box in the wall",
-        _ => "elsewhere, with air and access",
+        _ => "remote, ventilated, accessible",
     };
     let place = if panel.supply.recorded { format!(", {place}") } else { String::new() };
     Some(CardFacts {

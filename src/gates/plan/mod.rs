@@ -201,7 +201,7 @@ pub fn job(shop: &Shop, project: &Snapshot) -> JobPlan {
 /// Turns what was only proposed into what is still open.
 fn hold_to_the_record(plan: &mut PanelPlan, panel: &Panel) {
     let unsettled = |name: &str, settled: &Option<StockId>, proposal: &str| {
-        settled.is_none().then(|| format!("no {name} is settled; {proposal} would do"))
+        settled.is_none().then(|| format!("no {name} is chosen; {proposal} would fit"))
     };
     if let Ok(route) = &plan.route
         && let Some(open) = unsettled("route", &panel.route, route)

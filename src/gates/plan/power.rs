@@ -168,7 +168,7 @@ pub(super) fn of_circuits(
     }
     if feed.build.tapes.iter().any(|tape| tape.rails_ohm.is_none()) {
         remarks.push(format!(
-            "the drop along the tape is not in the sum: shop/lights.json states no resistance for {}",
+            "the voltage drop along the tape is not included: shop/lights.json states no resistance for {}",
             feed.light.id
         ));
     }
@@ -180,7 +180,7 @@ pub(super) fn of_circuits(
     }
     for (edge, dark) in feed.build.dark_mm.iter().filter(|(_, dark)| dark.0 > 0.0) {
         remarks.push(format!(
-            "{} of edge {edge} stay dark, because the tape ends at a cut mark",
+            "{} of edge {edge} carry no tape: tape can only be cut at its marks",
             units.show(*dark)
         ));
     }

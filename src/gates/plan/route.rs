@@ -34,7 +34,7 @@ pub(super) fn route(
     } else {
         let able: Vec<Route> = routes.routes.iter().filter(|r| makes_pieces(r)).cloned().collect();
         if able.is_empty() {
-            let why = "the seams are no split that its sheet allows; see `underlit split`";
+            let why = "the seams do not give pieces that fit its sheet; see `underlit split`";
             return Err(routes.routes.iter().map(|r| format!("{}: {why}", r.id)).collect());
         }
         Routes { routes: able, ..routes }
@@ -116,7 +116,7 @@ pub fn no_split_helps(
 fn said(against: &[RouteAgainst], units: DisplayUnits) -> String {
     let mut said: Vec<String> = against.iter().map(|why| why.in_words(units)).collect();
     if let [RouteAgainst::Size { .. }] = against {
-        said.push("in pieces it may: see `underlit split`".into());
+        said.push("it can be built in pieces: see `underlit split`".into());
     }
     said.join(", ")
 }

@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "as-built-recorded",
     gate: Stage::Built,
     since: 1,
-    reason: "the day a light fails, the serial number and the measured watts tell what is behind the stone",
+    reason: "when a light fails, the serial number and the measured watts tell what is behind the stone",
     check,
 };
 

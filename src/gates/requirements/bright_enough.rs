@@ -21,7 +21,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "bright-enough",
     gate: Stage::Rendering,
     since: 1,
-    reason: "a stone that its room outshines looks unlit once it hangs there; so it is bright enough by its own readings, or its softness is signed for",
+    reason: "a stone that is not brighter than its room looks unlit: it must be bright enough by its own \
+        readings, or the client signs that a soft light is wanted",
     check,
 };
 

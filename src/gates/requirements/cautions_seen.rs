@@ -12,7 +12,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "cautions-seen",
     gate: Stage::Released,
     since: 1,
-    reason: "mains, water, heavy stone, heat and glare can hurt somebody; whoever releases a job has read what it brings",
+    reason: "mains, water, heavy stone, heat and glare can hurt somebody; whoever releases a job must have \
+        read its cautions",
     check,
 };
 

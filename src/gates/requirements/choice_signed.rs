@@ -12,7 +12,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "choice-signed",
     gate: Stage::Rendering,
     since: 1,
-    reason: "stone, light and mount are the client's to choose, and what is drawn from here on is drawn for that choice",
+    reason: "stone, light and mount are the client's to choose, and everything drawn from here on depends on \
+        that choice",
     check,
 };
 

@@ -13,7 +13,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "chosen-cct-tried",
     gate: Stage::Rendering,
     since: 1,
-    reason: "a wrong colour temperature is found when the stone is glued down; so the chosen one is seen on the stone first, or its risk is signed for",
+    reason: "a wrong colour temperature shows only once the stone is glued down: the chosen one must be seen \
+        on the stone first, or its risk signed for",
     check,
 };
 

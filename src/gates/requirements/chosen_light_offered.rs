@@ -15,7 +15,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "chosen-light-offered",
     gate: Stage::Rendering,
     since: 1,
-    reason: "a client who signs for a colour temperature that no tape can be set to is promised what cannot be built",
+    reason: "a client must not sign for a colour temperature that no tape can give",
     check,
 };
 

@@ -22,7 +22,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         Some(date) => vec![REQUIREMENT.met(format!("to be installed on {date}"))],
         None => {
             let command = format!("underlit project change {} --install-date YYYY-MM-DD", case.id());
-            vec![REQUIREMENT.missing(case, "no day of installation is set", &[Role::Rep], command)]
+            vec![REQUIREMENT.missing(case, "no install date is set", &[Role::Rep], command)]
         }
     }
 }

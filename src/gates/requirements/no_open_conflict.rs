@@ -17,7 +17,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "no-open-conflict",
     gate: Stage::Sampling,
     since: 1,
-    reason: "while two edits of one field stand against one another, nobody knows what is to be built",
+    reason: "while two edits of one field disagree, nobody knows what to build",
     check,
 };
 

@@ -15,7 +15,8 @@ pub(in crate::gates) const REQUIREMENT: Requirement = Requirement {
     name: "nothing-refused",
     gate: Stage::Selection,
     since: 1,
-    reason: "a refusal holds the job, whoever says it, until the same person withdraws it or an owner overrides it with a reason",
+    reason: "a refusal holds the job, whoever made it, until the same person withdraws it or an owner \
+        overrides it with a reason",
     check,
 };
 

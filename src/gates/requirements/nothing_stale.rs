@@ -17,7 +17,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "nothing-stale",
     gate: Stage::Released,
     since: 1,
-    reason: "what is built has to be what was signed: a photo, spectrum or drawing that was exchanged later is not",
+    reason: "what is built must be what was signed: a photo, spectrum or drawing that was replaced later was not signed",
     check,
 };
 
@@ -35,7 +35,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         .iter()
         .filter_map(|(path, attachment)| {
             let what = match project.files.get(path) {
-                None => format!("the file {path} is not there"),
+                None => format!("the file {path} is missing"),
                 Some(digest) if *digest != attachment.sha256 => {
                     format!("the file {path} is not the one that its record names: its content changed")
                 }

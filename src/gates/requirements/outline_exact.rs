@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "outline-exact",
     gate: Stage::Released,
     since: 1,
-    reason: "the panel is cut from the outline: an open, crossing or exchanged one would be cut wrong",
+    reason: "the panel is cut from the outline: an open, crossing or replaced one would be cut wrong",
     check,
 };
 

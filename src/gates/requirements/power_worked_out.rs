@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "power-worked-out",
     gate: Stage::Released,
     since: 1,
-    reason: "a panel that is built before its power is worked out is built twice",
+    reason: "the power of a panel must be known before it is built",
     check,
 };
 

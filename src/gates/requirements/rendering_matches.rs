@@ -14,7 +14,9 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "rendering-matches",
     gate: Stage::Released,
     since: 1,
-    reason: "a shape that is not a circle, square, rectangle or triangle, and a panel that is bent or etched, cannot be told by its measures alone; it is built from an exact drawing (common practice, no source)",
+    reason: "a shape that is not a circle, square, rectangle or triangle, and a panel that is bent or etched, \
+        cannot be described by dimensions alone; it is built from an exact drawing (common practice, no \
+        source)",
     check,
 };
 
@@ -53,7 +55,7 @@ pub(super) fn flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Renderi
     } else if case.project.stone_of(panel).is_some_and(|s| s.slab.thickness_mm != drawn.stone_thickness_mm) {
         Some("another thickness of stone".to_owned())
     } else if !measures_agree(case, id, drawn) {
-        Some("other measures than its outline has".to_owned())
+        Some("other dimensions than its outline has".to_owned())
     } else {
         None
     };
@@ -66,7 +68,7 @@ pub(super) fn flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Renderi
     drawn.files().find_map(|file| {
         let path = format!("renderings/{id}/{}", file.file);
         match case.project.files.get(&path) {
-            None => Some(format!("the sheet {path} is not there")),
+            None => Some(format!("the sheet {path} is missing")),
             Some(digest) if *digest != file.sha256 => {
                 Some(format!("the sheet {path} is not the one that was drawn: its content changed"))
             }

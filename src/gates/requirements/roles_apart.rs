@@ -11,8 +11,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "roles-apart",
     gate: Stage::Released,
     since: 1,
-    reason: "the shop's rules want these roles spoken by different people with different keys, so that one hand cannot \
-             approve its own work",
+    reason: "the shop's rules require different people with different keys in these roles, so that nobody \
+             approves their own work",
     check,
 };
 
@@ -23,7 +23,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     }
     let found = hands::spoken(case, apart);
     if found.is_empty() {
-        return vec![REQUIREMENT.met("the roles that the rules keep apart were spoken by different people")];
+        return vec![REQUIREMENT.met("different people signed in the roles that the rules keep apart")];
     }
     let finding = |hand: &hands::OneHand| {
         let command = format!("underlit project change {} --{} PERSON", case.id(), hand.roles[1]);

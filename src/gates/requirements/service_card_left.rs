@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "service-card-left",
     gate: Stage::HandedOver,
     since: 1,
-    reason: "years later somebody stands before a dark stone and must know how to reach the light, or that it cannot be reached",
+    reason: "when the light fails years later, somebody must know how to reach it, or that it cannot be reached",
     check,
 };
 

@@ -16,7 +16,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "test-panel-received",
     gate: Stage::Selection,
     since: 1,
-    reason: "a stone can only be tried over a test panel that is there",
+    reason: "the test panel must have arrived before a stone can be tried over it",
     check,
 };
 
@@ -44,10 +44,12 @@ fn judge(case: &Case<'_>, stone: &SwatchId) -> Option<Finding> {
     let short = match lack {
         Lack::Everything => String::new(),
         Lack::Ccts(shown) => format!(
-            "; what is there shows {}, and a choice needs at least two",
+            "; what has arrived shows {}, and a choice needs at least two",
             crate::words::counted(shown, "colour temperature", "colour temperatures")
         ),
-        Lack::Faces(faces) => format!("; what is there does not show the {faces} face, which is in question"),
+        Lack::Faces(faces) => {
+            format!("; what has arrived does not show the {faces} face, which is in question")
+        }
     };
     let (role, verb) = if next.sent.is_some() { (Role::Rep, "received") } else { (Role::Fabricator, "sent") };
     let what = format!("of the test panels for {stone}, {}{short}", waiting.join(" and "));

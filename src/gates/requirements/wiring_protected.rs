@@ -13,7 +13,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "wiring-protected",
     gate: Stage::Released,
     since: 2,
-    reason: "a cable that may carry more than it can bear is a fire behind the stone",
+    reason: "a cable that can carry more current than it is rated for is a fire risk behind the stone",
     check,
 };
 

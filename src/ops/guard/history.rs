@@ -60,7 +60,7 @@ impl Judge<'_, '_> {
             if let Some(by) = self.inspector.unreadable(id) {
                 let fault = Fault::data(
                     "commit-unreadable",
-                    "its author or committer is not written as git writes them, so that programs cannot read it",
+                    "its author or committer is malformed, so programs cannot read it",
                 )
                 .fix("make the commit again with git itself");
                 sorted.refused.push(Finding { fault, commit: Some(Where { commit: id, by }) });
@@ -75,8 +75,8 @@ impl Judge<'_, '_> {
                 // More than is looked at in one go is refused like any other fault of a commit.
                 Err(Uninspected::TooMuch(_)) if self.inspector.author(id).is_ok() => {
                     let by = self.inspector.author(id)?.name;
-                    let fault = Fault::data("too-much", "this commit holds more than is looked at in one go")
-                        .fix("bring the work in smaller parts");
+                    let fault = Fault::data("too-much", "this commit holds more than is checked at once")
+                        .fix("make the change in smaller commits");
                     sorted.refused.push(Finding { fault, commit: Some(Where { commit: id, by }) });
                     continue;
                 }
@@ -134,7 +134,7 @@ impl Judge<'_, '_> {
         let mut faults = Vec::new();
         if commit.parents.is_empty() && !first_push {
             faults.push(
-                Fault::trust("another-beginning", "a commit without one before it begins another book")
+                Fault::trust("another-beginning", "a commit without a parent starts another book")
                     .fix("take a fresh clone with `underlit join`, and make your changes there"),
             );
         }

@@ -86,8 +86,7 @@ pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
     };
     if branch.starts_with('-') || !git_takes(&branch) {
         return Err(Box::new(
-            Fault::usage("branch-name", format!("`{branch}` is no name of a branch"))
-                .fix("usually it is main"),
+            Fault::usage("branch-name", format!("`{branch}` is not a branch name")).fix("usually it is main"),
         ));
     }
     let holds = held(&hub, &branch)?;
@@ -126,7 +125,7 @@ fn held(hub: &Hub, branch: &str) -> Outcome<Option<Sha256Digest>> {
     let chain = chain.map_err(|faults| {
         let why = faults.first().map_or_else(String::new, |fault| format!(": {fault}"));
         Box::new(
-            Fault::trust("guarded-book", format!("what lies on {branch} there is no book that holds{why}"))
+            Fault::trust("guarded-book", format!("{branch} there does not hold a valid book{why}"))
                 .fix("put a sound book there first, or guard an empty repository; `underlit check` says what is wrong with a clone"),
         )
     })?;
@@ -144,7 +143,7 @@ fn git_takes(branch: &str) -> bool {
 fn another_hook(path: &Path, program: &str) -> Box<Fault> {
     let there = path.display();
     Box::new(
-        Fault::usage("another-hook", format!("another hook stands at {there}, and is left as it is")).fix(format!(
+        Fault::usage("another-hook", format!("another hook is at {there}; it was left as it is")).fix(format!(
             "move it away and install again; or let it hand the very lines that git gives it to: {program} guard check"
         )),
     )
@@ -158,7 +157,7 @@ fn program(path: &Path) -> Outcome<String> {
         )
     };
     if !path.is_absolute() {
-        return Err(missing("is no whole path, and a hook has no folder to look in"));
+        return Err(missing("is not an absolute path, which a hook needs"));
     }
     if !path.is_file() {
         return Err(missing("is not there"));

@@ -186,7 +186,7 @@ impl From<Uninspected> for Vec<Fault> {
         vec![match why {
             Uninspected::TooMuch(what) => Fault::data(
                 "too-much",
-                format!("this push brings {what}, which is more than is looked at in one go"),
+                format!("this push brings {what}, which is more than is checked at once"),
             )
             .fix("push an earlier commit first, and then the rest: git push REMOTE COMMIT:refs/heads/BRANCH"),
             Uninspected::Git(error) => *Box::<Fault>::from(error),
@@ -230,7 +230,7 @@ impl<'j, 'r> Judge<'j, 'r> {
                     return End(faults);
                 }
                 let mut all = vec![
-                    Fault::trust("guarded-book", "the book that this repository holds does not hold itself")
+                    Fault::trust("guarded-book", "this repository's book fails verification")
                         .fix("let whoever keeps the repository put its branch back to the last good commit"),
                 ];
                 all.extend(faults);

@@ -25,7 +25,7 @@ fn judged(hub: &Hub, lines: &str, bounds: Bounds, bench: Bench<'_>) -> Result<Ju
     let received = match hub.received(lines) {
         Ok(received) => received,
         Err(_) => {
-            let fault = Fault::usage("push-line", "what came in is no push: each line is `old new name`")
+            let fault = Fault::usage("push-line", "the input is not a push: each line is `old new name`")
                 .fix("git runs this as its hook; to judge by hand: underlit guard range OLD NEW");
             return Ok(Judgement { findings: vec![fault.into()], ..Judgement::default() });
         }
@@ -35,7 +35,7 @@ fn judged(hub: &Hub, lines: &str, bounds: Bounds, bench: Bench<'_>) -> Result<Ju
     // A hook that is told of nothing has not been asked by git.
     if received.is_empty() {
         whole.findings.push(
-            Fault::usage("nothing-received", "no line of a push came in")
+            Fault::usage("nothing-received", "the input has no line of a push")
                 .fix("git runs this as its hook; to judge by hand: underlit guard range OLD NEW")
                 .into(),
         );
@@ -62,8 +62,8 @@ fn on_the_branch(
     let refused = |fault: Fault| Judgement { findings: vec![fault.into()], ..Judgement::default() };
     let (Some(new), true) = (push.new, push.movement != Movement::Removed) else {
         return Ok(refused(
-            Fault::trust("branch-removed", "the book's branch is never taken away")
-                .fix("nothing is to be done; to leave the book, take your own clone away"),
+            Fault::trust("branch-removed", "the book's branch must not be deleted")
+                .fix("nothing to do; to leave the book, delete your own clone"),
         ));
     };
     if push.movement == Movement::Rewritten {
@@ -100,7 +100,7 @@ fn elsewhere(
     let Some(tag) = push.name.strip_prefix("refs/tags/") else {
         let name = push.name.trim_start_matches("refs/heads/");
         let fault = if push.name.starts_with("refs/heads/") {
-            Fault::trust("another-branch", format!("a book has one branch, {short}; {name} is not taken"))
+            Fault::trust("another-branch", format!("a book has one branch, {short}; {name} is not accepted"))
                 .fix("bring the work into the book's branch with `underlit sync`")
         } else {
             Fault::trust("another-name", format!("{name} is neither the book's branch nor a tag"))
@@ -131,7 +131,7 @@ fn elsewhere(
             })
         }
         _ => Some(
-            Fault::trust("tag-moved", format!("the tag {tag} stays where it is"))
+            Fault::trust("tag-moved", format!("the tag {tag} must not be moved or deleted"))
                 .fix("make another tag with another name"),
         ),
     };

@@ -23,7 +23,7 @@ impl Judge<'_, '_> {
         let mut faults = beside_records::faults(self.inspector, &old.into_iter().collect::<Vec<_>>(), new)?;
         for change in &changes {
             if change.after.is_some() && Kind::of_path(&change.path).is_none() {
-                faults.push(stray::fault(&change.path, "take it out, or rename it to what it is"));
+                faults.push(stray::fault(&change.path, "take it out, or give it its right name"));
             }
             faults.extend(text_faults(&state, change)?);
             if faults.len() >= super::ENOUGH {

@@ -237,7 +237,7 @@ fn lit(
         && !(lx.is_finite() && lx > 0.0)
     {
         return Err(vec![
-            Fault::usage("exitance", format!("{lx} lx is no light of a panel"))
+            Fault::usage("exitance", format!("{lx} lx is not above 0"))
                 .fix("give what a meter held on the bare panel shows, above 0"),
         ]);
     }

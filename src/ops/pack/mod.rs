@@ -31,6 +31,7 @@ use crate::model::stage::Stage;
 use crate::model::statement::{Decision, Subject};
 use crate::sheets::pack::{DateLine, Heading, PackInput, ReleaseLine, SignOffLine, draw as draw_pages};
 use crate::store::{read, write};
+use crate::words::business_days;
 
 /// A pack, ready to be written.
 #[derive(Clone, Debug)]
@@ -296,7 +297,7 @@ fn date_pages(
     if !released {
         notes.extend(route.fault.clone());
         if let Some(slack) = route.slack_business_days.filter(|s| *s < 0) {
-            notes.push(format!("THE INSTALL DATE CANNOT BE MET: {} business days short.", -slack));
+            notes.push(format!("THE INSTALL DATE CANNOT BE MET: {} short.", business_days(slack)));
         }
     }
     (lines, notes)

@@ -274,7 +274,7 @@ pub(super) fn before_signing(
             let now = printed(case, id, panel, drawing, &then.creator, around);
             if then.pieces_mm != now.pieces_mm {
                 return outdated(format!(
-                    "the sheet of panel {id} numbers its pieces otherwise than the cut files do"
+                    "the sheet of panel {id} numbers its pieces differently from the cut files"
                 ));
             }
             Ok(otherwise(id, then, &now, &again))

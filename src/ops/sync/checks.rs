@@ -194,7 +194,7 @@ impl Steps for Checks<'_> {
             match Kind::of_path(&change.path) {
                 None => faults.push(stray::fault(&change.path, "let whoever pushed it take it out")),
                 Some(kind) if kind.is_add_only() && change.kind() != ChangeKind::Added => faults.push(
-                    Fault::trust("add-only", "this file is never changed or taken out once it is there")
+                    Fault::trust("add-only", "this file must never be changed or removed")
                         .in_file(&change.path)
                         .fix("let whoever pushed it put it back"),
                 ),

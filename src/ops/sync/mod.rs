@@ -201,7 +201,7 @@ pub fn judge_whole(
             Err(_) => {}
         }
     }
-    let none = Fault::trust("no-good-state", "nothing at that address passes, from its first commit on")
+    let none = Fault::trust("no-good-state", "no commit at that address passes, from the first one on")
         .fix("ask the shop's owner for the right address");
     Err([vec![none], reason].concat())
 }
@@ -373,7 +373,8 @@ fn refusal(stands: &Refused) -> Fault {
     Fault::trust(
         "incoming-refused",
         format!(
-            "not all that {} holds may be taken: {} does not pass; this clone stays at its last good state, with everything good before it, and nothing was sent",
+            "the incoming changes of {} were rejected: {} does not pass; this clone stays at its last good \
+             state, with everything good before it, and nothing was sent",
             stands.remote,
             stands.whose_in_words()
         ),
@@ -396,7 +397,7 @@ pub(super) fn faults_of(error: SyncError<Vec<Fault>>) -> Vec<Fault> {
         SyncError::Unsettled { paths } => paths
             .into_iter()
             .map(|path| {
-                Fault::data("merge-unsettled", "the two sides of this file cannot be brought together")
+                Fault::data("merge-unsettled", "the two sides of this file cannot be merged")
                     .in_file(path)
                     .fix("put the file back to what it was on one side, and sync again")
             })
@@ -415,5 +416,5 @@ fn of_the_commits(commits: &[LogEntry]) -> Fault {
         format!("what is to be merged does not pass, and nothing was changed{by}"),
     )
     .that_means(Means::Whose)
-    .fix("run `underlit sync`, which takes the good part and says what is to be done about the rest")
+    .fix("run `underlit sync`, which takes the good part and says what to do about the rest")
 }

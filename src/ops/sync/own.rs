@@ -99,7 +99,8 @@ pub(super) fn settle(
         let stands = Refused::of(&name, theirs.unwrap_or(head), &sorted, &[], &why, &around.stamp());
         let first = if there {
             let message = format!(
-                "this clone's own branch holds what does not pass ({}), taken from {name} past underlit, as with `git pull`; nothing was sent",
+                "this clone's own branch has changes that do not pass ({}), taken from {name} without \
+                 underlit, as with `git pull`; nothing was sent",
                 stands.whose_in_words()
             );
             if !around.dry_run {
@@ -219,7 +220,7 @@ fn unread(why: crate::git::Uninspected) -> Vec<Fault> {
         crate::git::Uninspected::Git(error) => error.into(),
         crate::git::Uninspected::TooMuch(what) => {
             vec![
-                Fault::data("too-much", format!("there is more to look at than in one go: {what}"))
+                Fault::data("too-much", format!("there is more than can be checked at once: {what}"))
                     .fix("take a fresh clone with `underlit join`"),
             ]
         }
@@ -369,7 +370,11 @@ pub(super) fn unsent_faults(
     let strange = changes.iter().filter(|c| c.after.is_some() && Kind::of_path(&c.path).is_none());
     let mut found: Vec<Fault> = strange
         .map(|change| {
-            stray::fault(&change.path, "move it elsewhere, or rename it to what it is, and commit that; records and the files beside them have lower-case names")
+            stray::fault(
+                &change.path,
+                "move it elsewhere, or give it its right name, and commit that; records \
+                and the files beside them have lower-case names",
+            )
         })
         .collect();
     found.extend(incoming::shop_faults(&after, &changes, Some(rules))?);

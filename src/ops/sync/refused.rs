@@ -124,11 +124,11 @@ impl Refused {
     #[must_use]
     pub fn fault(&self) -> Fault {
         let message = format!(
-            "this clone's own branch holds what does not pass ({}), brought in past underlit, as by `git pull`",
+            "this clone's own branch has changes that do not pass ({}), taken without underlit, as with `git pull`",
             self.whose_in_words()
         );
         let class = if self.of_trust { Class::Trust } else { Class::Data };
-        Fault::new(class, HERE, message).that_means(Means::Whose).fix("underlit sync says what is to be done")
+        Fault::new(class, HERE, message).that_means(Means::Whose).fix("underlit sync says what to do")
     }
 
     /// The whole of it in a sentence, with what is to be done.
@@ -142,14 +142,14 @@ impl Refused {
         });
         if self.here {
             return format!(
-                "this clone's own branch holds {plural} {}, brought in past underlit, as by `git pull`, which does not pass{why}. \
-                 Fix: underlit sync, which says what is to be done",
+                "this clone's own branch has {plural} {}, taken without underlit, as with `git pull`, which \
+                 does not pass{why}. Fix: underlit sync, which says what to do",
                 self.whose_in_words()
             );
         }
         format!(
-            "sync stands refused since {since} UTC: {} holds {plural} {}, which this clone does not take{why}. \
-             Fix: an owner runs `underlit sync --drop-refused`",
+            "sync is refused since {since} UTC: {} has {plural} {}, which this clone rejects{why}. Fix: an \
+             owner runs `underlit sync --drop-refused`",
             self.remote,
             self.whose_in_words()
         )

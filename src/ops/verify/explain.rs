@@ -197,17 +197,16 @@ impl Telling {
         let name = |p| shop.signed_as(p, statement.roster.version);
         let by = match &statement.evidence {
             None => "with a signature of their own".to_owned(),
-            Some(e) => format!("by written evidence ({}) that {} took in", e.how, name(&statement.signer)),
+            Some(e) => format!("by written evidence ({}) that {} recorded", e.how, name(&statement.signer)),
         };
         self.say(
             "says",
             true,
             format!(
-                "{} ({}) says {} to {}, {by}",
+                "{} ({}) {}, {by}",
                 name(statement.speaker()),
                 statement.role,
-                statement.decision,
-                statement.about
+                statement.decision.done_to(&statement.about)
             ),
         );
         let under = format!("roster version {}", statement.roster.version);
@@ -228,7 +227,7 @@ impl Telling {
         let (standing, now) = status::standing(&case, judged);
         match standing {
             "replaced" | "overruled" | "withdrawn" | "overridden" => {
-                self.say("later words", false, status::why(&case, judged).unwrap_or_default());
+                self.say("later sign-offs", false, status::why(&case, judged).unwrap_or_default());
             }
             "does not count" if judged.void.is_none() => {
                 self.say("role", false, status::why(&case, judged).unwrap_or_default());
@@ -286,12 +285,18 @@ impl Telling {
         }
         let standing = snapshot.standing();
         if standing.overtaken.contains(&digest) {
-            self.say("later words", false, "it leads nowhere: a step back was made that it does not answer, or nothing that counts leads to it".into());
+            self.say(
+                "later sign-offs",
+                false,
+                "it has no effect: a later step back is not answered by it, or no \
+                valid move leads to it"
+                    .into(),
+            );
         } else {
             self.say(
-                "later words",
+                "later sign-offs",
                 true,
-                format!("it lies on the way to {}, where the project stands", standing.stage),
+                format!("it leads to {}, where the project is", standing.stage),
             );
         }
     }
@@ -349,7 +354,7 @@ impl Explained {
                     say(true, "it had the right to be made in that commit: no gate was shut".into());
                 }
                 for (_, what) in passed.since {
-                    say(true, format!("programs since then ask for more: {what}"));
+                    say(true, format!("later versions ask for more: {what}"));
                 }
                 passed.missed
             }

@@ -52,7 +52,7 @@ pub fn judge(
             passed.missed.push(
                 Fault::trust(
                     "move-leads-nowhere",
-                    format!("{id} did not stand at {} when it was made", step.from),
+                    format!("{id} was not at {} when it was made", step.from),
                 )
                 .that_means(Means::WrongMove)
                 .in_file(*path)
@@ -68,10 +68,10 @@ pub fn judge(
 }
 
 fn unknown(path: &str) -> Fault {
-    Fault::trust("move-unknown", "no move of that name counts in the state that has it first")
+    Fault::trust("move-unknown", "this move does not count in the first state that has it")
         .that_means(Means::WrongMove)
         .in_file(path)
-        .fix("let whoever brought it make the move with `underlit advance`")
+        .fix("let whoever added it make the move with `underlit advance`")
 }
 
 impl Passed {

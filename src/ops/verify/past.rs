@@ -36,7 +36,7 @@ impl Breach {
         Fault::trust(
             "add-only-history",
             format!(
-                "commit {} by {} {did} this file, and what people said is never changed or taken out",
+                "commit {} by {} {did} this file, and signed records are never changed or removed",
                 self.commit.short(),
                 self.author.name
             ),

@@ -62,7 +62,7 @@ fn text(bytes: &[u8]) -> Result<Vec<Pair<'_>>, ShapeError> {
             std::str::from_utf8(code_text).ok().and_then(|t| t.parse::<i32>().ok()).ok_or_else(|| {
                 ShapeError::new(
                     ShapeCode::Unreadable,
-                    "this is not a DXF file, or it is damaged: a group code is wanted here",
+                    "this is not a DXF file, or it is damaged: expected a group code",
                     "save the drawing as DXF again",
                 )
                 .on_line(line)

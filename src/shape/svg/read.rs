@@ -356,7 +356,7 @@ impl<'d, 'i> Reader<'_, 'd, 'i> {
             return Err(refuse(
                 node,
                 ShapeCode::Unreadable,
-                format!("`{link}` names nothing in this drawing"),
+                format!("`{link}` does not exist in this drawing"),
                 "copy what it stands for into the drawing",
             ));
         };

@@ -74,7 +74,7 @@ fn power(input: &PackInput<'_>) -> Vec<Chapter> {
     all.push(chapter("Wire and driver schedule", true, schedule));
     let mut bill = vec![Block::Table(schedules::bill(data)), Block::Table(schedules::order(input))];
     if !input.words.bill.is_empty() {
-        bill.push(Block::Table(Table::numbered("To know of what is to be bought", &input.words.bill)));
+        bill.push(Block::Table(Table::numbered("Notes on what to buy", &input.words.bill)));
     }
     all.push(chapter("Bill of materials", false, bill));
     all
@@ -110,7 +110,7 @@ fn cover(input: &PackInput<'_>) -> Chapter {
             (
                 "Mains",
                 data.site.mains_mv.map_or_else(
-                    || "voltage not recorded: see that every driver takes it".into(),
+                    || "voltage not recorded: check that every driver accepts it".into(),
                     |mv| format!("{} AC", volts(mv)),
                 ),
             ),
@@ -227,13 +227,13 @@ fn sign_offs(input: &PackInput<'_>) -> Chapter {
         ]
     });
     let table = Table {
-        heading: "Who said what, and whether it fits the job as it is".into(),
+        heading: "Approvals and their validity".into(),
         columns: vec![
             Column::sentences("About"),
             Column::sentences("Who"),
             Column::words("Decision"),
             Column::sentences("How"),
-            Column::words("When (informative)"),
+            Column::words("Recorded at"),
             Column::words("Standing"),
             Column::words("Digest"),
         ],

@@ -82,7 +82,7 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
         blocks.extend(light_and_power(input, power));
     }
     if !words.remarks.is_empty() {
-        blocks.push(Block::Table(Table::numbered("To know besides", &words.remarks)));
+        blocks.push(Block::Table(Table::numbered("Also note", &words.remarks)));
     }
     if !panel.sheets.is_empty() {
         blocks.push(Block::Table(sheets(input, panel)));
@@ -128,7 +128,7 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
 fn supply(input: &PackInput<'_>, supply: &SupplyData) -> String {
     let place = match supply.location.as_str() {
         "in-wall-box" => format!("in a box in the wall, {} place", supply.place),
-        _ => format!("elsewhere with air and access, {} place", supply.place),
+        _ => format!("remote, ventilated, accessible, {} place", supply.place),
     };
     let mut parts = vec![if supply.recorded { place } else { format!("not recorded; taken: {place}") }];
     if supply.control_place != supply.place {

@@ -38,7 +38,7 @@ ELEMENTS = [
     ('<circle id="bad" cx="100" cy="200" r="5%"/>', "depends on something outside", (100, 300)),
     ('<rect id="bad" x="1e9" y="7" width="5" height="5"/>', "reaches farther", (1e9, 493)),
     ('<rect id="bad" x="8" y="7" width="5" height="5" transform="scale(0 1)"/>', "squeezes this to nothing", (0, 493)),
-    ('<use id="bad" x="30" y="40" href="#nowhere"/>', "names nothing", (30, 460)),
+    ('<use id="bad" x="30" y="40" href="#nowhere"/>', "does not exist in this drawing", (30, 460)),
     ('<g id="bad" transform="rotate(x)"><rect width="5" height="5"/></g>', "the transform cannot be read", None),
     ('<line id="bad" x1="3" y1="4em" x2="9" y2="9"/>', "depends on something outside", None),
     ('<svg id="bad" x="60" y="70" viewBox="0 0 1 1"><circle r="1"/></svg>', "depends on what is around it", (60, 430)),
@@ -79,7 +79,7 @@ def test_all_bad_elements_are_told_at_once_and_drawn(tmp_path):
     assert picture.read_text().count("<circle") == 5
     picture.unlink()
     done = run(file, "--picture", str(picture), "--dry-run")
-    assert "nothing was written" in done.stderr and not picture.exists()
+    assert "dry run: " in done.stderr and not picture.exists()
 
 
 def test_text_that_is_no_svg_is_refused_with_line_and_column(tmp_path):
