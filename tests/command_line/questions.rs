@@ -48,7 +48,7 @@ fn a_photo_is_one_question_and_a_sole_answer_needs_no_name() {
     assert_eq!(question["files"].as_array().unwrap().len(), 2);
     assert_eq!(question["choices"][0]["changes"][0]["field"], "Photo");
     imke.unchanged(|i| {
-        i.run("resolve quay-desk --take 1 --dry-run").done().says(&["would do"]);
+        i.run("resolve quay-desk --take 1 --dry-run").done().says(&["dry run: "]);
         i.run("resolve quay-desk --take 7").fails(2, "no-such-side");
     });
     imke.run("resolve quay-desk --take theirs").done().says(&["settled swatch alba, photo"]);

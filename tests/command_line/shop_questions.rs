@@ -91,7 +91,7 @@ fn a_list_that_was_sealed_there_and_changed_here_is_asked_about_and_sealed_anew(
     });
     mara.unchanged(|m| {
         m.run(&format!("resolve --shop {id} --value 17")).code(3).says(&[list]);
-        m.run(&format!("resolve --shop {id} --take 2 --dry-run")).done().says(&["would do"]);
+        m.run(&format!("resolve --shop {id} --take 2 --dry-run")).done().says(&["dry run: "]);
     });
     let sides = mara.run("resolve --shop --json").done().json();
     let kept = |number: usize| -> String {

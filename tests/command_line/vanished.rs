@@ -81,7 +81,7 @@ fn what_was_taken_out_unanswered_is_told_until_it_is_asked_again_and_answered() 
         // What else is done does not cover it up.
         imke.run("project change quay-desk --note more").done();
         imke.run("status quay-desk").done().says(&[LOST]);
-        imke.unchanged(|i| i.run("resolve quay-desk --ask-again --dry-run").done().says(&["would do"]));
+        imke.unchanged(|i| i.run("resolve quay-desk --ask-again --dry-run").done().says(&["dry run: "]));
         imke.run("resolve --ask-again").fails(2, "usage");
         imke.run("resolve quay-desk --ask-again").done().says(&["asked again about panel front, title"]);
         imke.run("resolve quay-desk --ask-again").done().says(&["no question was taken out"]);

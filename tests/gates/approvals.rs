@@ -78,7 +78,8 @@ fn a_standing_refusal_beats_any_approval_that_does_not_replace_it() {
         client_says(&mut job, Approved);
         let found = judged(&job);
         assert_eq!(found.state, State::Rejected);
-        assert!(found.what.contains(refusal.word()), "{}", found.what);
+        let done = refusal.done_to(&"the choice");
+        assert!(found.what.contains(&done), "{done}: {}", found.what);
     }
 }
 
