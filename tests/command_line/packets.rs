@@ -68,7 +68,7 @@ fn a_code_is_an_answer_to_that_very_version() {
     assert_eq!(fits.len(), 1);
     assert_eq!(
         fits[0]["kind"],
-        format!("evidence (telephone, 3 September, answer code {choice}) taken in by Mara Quill")
+        format!("evidence (telephone, 3 September, answer code {choice}) recorded by Mara Quill")
     );
     let notes = book.names(&format!("{}/signoffs", stages::PROJECT), ".txt");
     let note = book.text(&format!("{}/signoffs/{}", stages::PROJECT, notes[0]));
