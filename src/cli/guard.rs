@@ -15,7 +15,7 @@ use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{Bounds, CommitId, Deed, Hub};
 use crate::ops::guard::install::{self, FINGERPRINT, SECONDS, TAKEN, USUAL_SECONDS, Wanted};
-use crate::ops::guard::{Bench, Finding, Judgement, judge, references};
+use crate::ops::guard::{Finding, JudgeOptions, Judgement, judge, references};
 use crate::visible::on_one_line;
 
 /// The columns that a line may have. Git puts `remote: ` before it, and nobody tells a hook how wide the pusher's
@@ -179,8 +179,8 @@ fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     let seconds = hub.setting(SECONDS).and_then(|text| text.parse().ok()).unwrap_or(USUAL_SECONDS);
     let started = Instant::now();
     let late = || started.elapsed() > Duration::from_secs(seconds);
-    let bench = Bench { fingerprint, late: &late };
-    let judgement = still_at_it(|| references::judge_push(&hub, &lines, Bounds::default(), bench));
+    let options = JudgeOptions { fingerprint, late: &late };
+    let judgement = still_at_it(|| references::judge_push(&hub, &lines, Bounds::default(), options));
     if args.say && judgement.is_good() {
         setting.printer.line(TAKEN);
     }
@@ -204,7 +204,7 @@ fn range(args: &RangeArgs, setting: &Setting<'_>) -> Outcome {
         let fault = references::rewritten(&inspector, old, new);
         Judgement { findings: vec![fault.into()], ..Judgement::default() }
     } else {
-        judge(&inspector, old, new, Bench { fingerprint: args.fingerprint, late: &|| false })
+        judge(&inspector, old, new, JudgeOptions { fingerprint: args.fingerprint, late: &|| false })
     };
     answer(&judgement, setting.printer)
 }

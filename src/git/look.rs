@@ -21,7 +21,7 @@ pub(super) const GIT_FILES: [&str; 2] = [".gitignore", ".gitattributes"];
 
 /// A look that is under way.
 #[derive(Debug)]
-pub(crate) struct Looking(Option<JoinHandle<Look>>);
+pub(crate) struct FolderScan(Option<JoinHandle<Look>>);
 
 /// What a look found.
 #[derive(Debug, Default)]
@@ -34,16 +34,16 @@ pub(super) struct Look {
     pub(super) into: Option<(NamedTempFile, i128)>,
 }
 
-impl Looking {
+impl FolderScan {
     /// Begins to look at the folder `root`. One that `keeps` has the book's lock.
-    pub(super) fn begin(root: PathBuf, clone_local: PathBuf, keeps: bool) -> Looking {
+    pub(super) fn begin(root: PathBuf, clone_local: PathBuf, keeps: bool) -> FolderScan {
         let look = move || {
             let into = if keeps { seen::begin(&clone_local) } else { None };
             let seen = Seen::load(&clone_local);
             let touched = seen.as_ref().map(|seen| touched(&root, seen)).unwrap_or_default();
             Look { seen, touched, into }
         };
-        Looking(std::thread::Builder::new().spawn(look).ok())
+        FolderScan(std::thread::Builder::new().spawn(look).ok())
     }
 
     /// What it found, once it is done; nothing known where no thread was to be had.
@@ -109,7 +109,7 @@ pub(super) struct Again<'a> {
     /// True for a new folder whose content counts: one that holds files of the book or is not ignored.
     pub(super) counts: &'a dyn Fn(&str) -> bool,
     /// The places that look different from what was known: files, and folders that are gone or are no longer ours.
-    pub(super) suspects: BTreeSet<String>,
+    pub(super) candidates: BTreeSet<String>,
 }
 
 impl Again<'_> {
@@ -201,8 +201,8 @@ impl Again<'_> {
         };
         let new = now.files.iter().filter(differs);
         let gone = before.iter().filter(|(name, _)| stamp_in(&now.files, name).is_none());
-        let suspects: Vec<String> = new.chain(gone).map(|(name, _)| join(&now.path, name)).collect();
-        self.suspects.extend(suspects);
+        let candidates: Vec<String> = new.chain(gone).map(|(name, _)| join(&now.path, name)).collect();
+        self.candidates.extend(candidates);
     }
 
     fn put(&mut self, folder: SeenFolder) {
@@ -226,14 +226,14 @@ impl Again<'_> {
         if let Ok(nth) = self.seen.position(path) {
             self.seen.folders.remove(nth);
         }
-        self.suspects.insert(path.to_owned());
+        self.candidates.insert(path.to_owned());
         Some(())
     }
 
     /// A folder with a repository of its own is git's to judge, each time.
     fn foreign(&mut self, mut folder: SeenFolder) -> Option<()> {
         self.forget_beneath(&folder.path);
-        self.suspects.insert(folder.path.clone());
+        self.candidates.insert(folder.path.clone());
         folder.stamp = Stamp::NEVER;
         folder.files.clear();
         self.put(folder);

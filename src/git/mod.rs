@@ -10,6 +10,7 @@
 
 mod advance;
 mod altered;
+mod candidates;
 mod commit;
 mod error;
 mod failure;
@@ -30,7 +31,6 @@ mod seen;
 mod snapshot;
 mod steps;
 mod stock_merge;
-mod suspects;
 mod sync;
 mod together;
 mod tree_merge;

@@ -10,7 +10,7 @@ use std::time::Duration;
 
 use crate::merge::{Layout, Treatment};
 
-use super::look::Looking;
+use super::look::FolderScan;
 use super::remote::Pushed;
 use super::steps::{Heard, Incoming, Progress, Steps, SyncError, SyncOptions, SyncSummary, Verdict};
 use super::together::Keep;
@@ -80,8 +80,8 @@ struct Round<'r, S> {
 impl<S: Steps> Round<'_, S> {
     fn run(&mut self, summary: &mut SyncSummary) -> Result<Pushed, SyncError<S::Refusal>> {
         let Some(remote) = self.remote.clone() else {
-            let looking = self.begin_look();
-            summary.after = self.take_in_edits(looking, summary)?;
+            let folder_scan = self.begin_scan();
+            summary.after = self.take_in_edits(folder_scan, summary)?;
             return Ok(Pushed::UpToDate);
         };
         // Before a first commit here, the book of the remote comes first: a commit of what lies here would begin
@@ -95,10 +95,10 @@ impl<S: Steps> Round<'_, S> {
             }
         }
         // The folder is looked through while the remote answers. Whether it does or not, edits are taken in.
-        let looking = self.begin_look();
+        let folder_scan = self.begin_scan();
         let (fetched, others) = self.fetch(&remote, summary)?;
-        let looking = if others { self.begin_look() } else { looking };
-        let ours = self.take_in_edits(looking, summary)?;
+        let folder_scan = if others { self.begin_scan() } else { folder_scan };
+        let ours = self.take_in_edits(folder_scan, summary)?;
         summary.after = ours;
         fetched?;
         let theirs = self.repo.last_seen(&remote)?;
@@ -173,20 +173,20 @@ impl<S: Steps> Round<'_, S> {
         Ok((Ok(()), others))
     }
 
-    fn begin_look(&mut self) -> Looking {
+    fn begin_scan(&mut self) -> FolderScan {
         self.steps.tell(Progress::LookingForEdits);
-        self.repo.begin_look((!self.options.dry_run).then_some(self.lock))
+        self.repo.begin_scan((!self.options.dry_run).then_some(self.lock))
     }
 
     fn take_in_edits(
         &mut self,
-        looking: Looking,
+        folder_scan: FolderScan,
         summary: &mut SyncSummary,
     ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
         let head = self.repo.head()?;
         let edits = match self.options.dry_run {
-            true => self.repo.changed_since(looking)?,
-            false => self.repo.changed_since_swept(self.lock, looking)?,
+            true => self.repo.changed_since(folder_scan)?,
+            false => self.repo.changed_since_swept(self.lock, folder_scan)?,
         };
         if edits.is_empty() {
             return Ok(head);

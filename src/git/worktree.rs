@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::UserGit;
 use super::failure::reading;
-use super::look::Looking;
+use super::look::FolderScan;
 use super::name::{beneath, inside, safe};
 use super::{BookLock, ChangeKind, Entry, EntryKind, GitError, Repo};
 use crate::model::kind::is_being_written;
@@ -40,19 +40,19 @@ impl Repo {
     /// # Errors
     /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Unmerged`], [`GitError::Damaged`].
     pub fn changed_paths(&self, prefix: &str) -> Result<Vec<HandEdit>, GitError> {
-        let looking = inside(prefix)?.is_empty().then(|| self.begin_look(None));
-        Ok(self.scan(prefix, looking)?.0)
+        let folder_scan = inside(prefix)?.is_empty().then(|| self.begin_scan(None));
+        Ok(self.scan(prefix, folder_scan)?.0)
     }
 
     /// Begins to look for edits on threads of its own. With the lock, what is seen is kept for the next look.
-    pub(crate) fn begin_look(&self, lock: Option<&BookLock>) -> Looking {
+    pub(crate) fn begin_scan(&self, lock: Option<&BookLock>) -> FolderScan {
         let clone_local = self.git.commondir().join("underlit");
-        Looking::begin(self.root().to_owned(), clone_local, lock.is_some())
+        FolderScan::begin(self.root().to_owned(), clone_local, lock.is_some())
     }
 
     /// What a look at the whole book found, as [`Repo::changed_paths`].
-    pub(crate) fn changed_since(&self, looking: Looking) -> Result<Vec<HandEdit>, GitError> {
-        Ok(self.scan("", Some(looking))?.0)
+    pub(crate) fn changed_since(&self, folder_scan: FolderScan) -> Result<Vec<HandEdit>, GitError> {
+        Ok(self.scan("", Some(folder_scan))?.0)
     }
 
     /// As [`Repo::changed_paths`] of the whole book, and takes out what a killed run left half written. What another
@@ -61,16 +61,16 @@ impl Repo {
     /// # Errors
     /// As [`Repo::changed_paths`]; a leftover that cannot be taken out is none.
     pub fn changed_paths_swept(&self, lock: &BookLock) -> Result<Vec<HandEdit>, GitError> {
-        self.changed_since_swept(lock, self.begin_look(Some(lock)))
+        self.changed_since_swept(lock, self.begin_scan(Some(lock)))
     }
 
     /// As [`Repo::changed_paths_swept`], with a look that is under way.
     pub(crate) fn changed_since_swept(
         &self,
         _lock: &BookLock,
-        looking: Looking,
+        folder_scan: FolderScan,
     ) -> Result<Vec<HandEdit>, GitError> {
-        let (edits, leftovers) = self.scan("", Some(looking))?;
+        let (edits, leftovers) = self.scan("", Some(folder_scan))?;
         let own = self.clone_local_dir()?;
         let names = fs::read_dir(&own).into_iter().flatten().flatten().map(|entry| entry.path());
         let own = names.filter(|path| path.to_str().is_some_and(is_being_written));
@@ -80,22 +80,26 @@ impl Repo {
         Ok(edits)
     }
 
-    fn scan(&self, prefix: &str, looking: Option<Looking>) -> Result<(Vec<HandEdit>, Vec<String>), GitError> {
+    fn scan(
+        &self,
+        prefix: &str,
+        folder_scan: Option<FolderScan>,
+    ) -> Result<(Vec<HandEdit>, Vec<String>), GitError> {
         let prefix = inside(prefix)?;
         let head = self.head_snapshot()?;
         let (mut edits, mut leftovers) = (Vec::new(), Vec::new());
-        let suspects = match looking {
-            Some(looking) => self.suspects_seen(&head, looking)?,
-            None => self.suspects_beneath(prefix)?,
+        let candidates = match folder_scan {
+            Some(folder_scan) => self.candidates_seen(&head, folder_scan)?,
+            None => self.candidates_beneath(prefix)?,
         };
         let here = |path: &str| beneath(path.trim_end_matches('/'), prefix);
-        let unmerged = suspects.iter().filter(|(path, unmerged)| *unmerged && here(path));
+        let unmerged = candidates.iter().filter(|(path, unmerged)| *unmerged && here(path));
         let mut unmerged: Vec<String> = unmerged.map(|(path, _)| path.clone()).collect();
         if !unmerged.is_empty() {
             unmerged.sort();
             return Err(GitError::Unmerged { paths: unmerged });
         }
-        for (path, _) in suspects.iter().filter(|(path, _)| here(path)) {
+        for (path, _) in candidates.iter().filter(|(path, _)| here(path)) {
             if is_being_written(path) {
                 leftovers.push(path.to_owned());
                 continue;
@@ -121,16 +125,16 @@ impl Repo {
     /// The paths at or beneath `prefix` that may differ from HEAD, each with whether a merge left it open. In a large
     /// book the user's git is asked, which looks on several threads and knows more than git2 does of what cannot have
     /// changed; where it does not answer, git2 does.
-    pub(super) fn suspects_beneath(&self, prefix: &str) -> Result<Vec<(String, bool)>, GitError> {
+    pub(super) fn candidates_beneath(&self, prefix: &str) -> Result<Vec<(String, bool)>, GitError> {
         let large = self.git.path().join("index").metadata().is_ok_and(|index| index.len() > LARGE_INDEX);
-        if large && let Some(found) = self.suspects_by_git(prefix) {
+        if large && let Some(found) = self.candidates_by_git(prefix) {
             return Ok(found);
         }
-        self.suspects_at(Some(prefix).filter(|prefix| !prefix.is_empty()))
+        self.candidates_at(Some(prefix).filter(|prefix| !prefix.is_empty()))
     }
 
-    /// As [`Repo::suspects_beneath`], at or beneath any of `places`; everywhere where there is none.
-    pub(super) fn suspects_at<'p>(
+    /// As [`Repo::candidates_beneath`], at or beneath any of `places`; everywhere where there is none.
+    pub(super) fn candidates_at<'p>(
         &self,
         places: impl IntoIterator<Item = &'p str>,
     ) -> Result<Vec<(String, bool)>, GitError> {
@@ -162,7 +166,7 @@ impl Repo {
     }
 
     /// As `git status` lists them; `None` where it fails or a name is not UTF-8, and git2 has the better words.
-    fn suspects_by_git(&self, prefix: &str) -> Option<Vec<(String, bool)>> {
+    fn candidates_by_git(&self, prefix: &str) -> Option<Vec<(String, bool)>> {
         let mut git = UserGit::new(false);
         // No lock of git's own: one that a kill left would stand in everybody's way.
         git.environment = [("GIT_OPTIONAL_LOCKS", "0"), ("GIT_LITERAL_PATHSPECS", "1")]

@@ -151,7 +151,7 @@ impl<'a> Desk<'a> {
     /// # Errors
     /// Everything that stands in the way, hand edits that do not pass among it.
     pub fn open(from: &Path, around: &'a Surroundings<'a>) -> Result<Self, Vec<Fault>> {
-        let desk = Self::sit_down(from, around, shop::load)?;
+        let desk = Self::open_book(from, around, shop::load)?;
         desk.take_in_hand_edits()?;
         Ok(desk)
     }
@@ -162,10 +162,10 @@ impl<'a> Desk<'a> {
     /// # Errors
     /// As [`Desk::open`], but for the seals.
     pub fn open_to_seal(from: &Path, around: &'a Surroundings<'a>) -> Result<Self, Vec<Fault>> {
-        Self::sit_down(from, around, shop::read_as_it_lies)
+        Self::open_book(from, around, shop::read_as_it_lies)
     }
 
-    fn sit_down(
+    fn open_book(
         from: &Path,
         around: &'a Surroundings<'a>,
         read_shop: fn(&dyn BookFiles, &Chain) -> Result<Shop, Vec<Fault>>,

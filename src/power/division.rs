@@ -152,7 +152,7 @@ fn downsized(
     choice: &DriverChoice<'_>,
 ) -> Option<Vec<Vec<usize>>> {
     let mut lots: Vec<(&str, Vec<usize>)> = Vec::new();
-    for together in hang_together(loads.len(), choice) {
+    for together in connected_components(loads.len(), choice) {
         let own = of(loads, &together);
         let before = cost(drivers, choice.driver, asked, &own)?;
         let smaller = drivers
@@ -171,7 +171,7 @@ fn downsized(
 }
 
 /// The panels in sets that share no driver with one another.
-fn hang_together(panels: usize, choice: &DriverChoice<'_>) -> Vec<Vec<usize>> {
+fn connected_components(panels: usize, choice: &DriverChoice<'_>) -> Vec<Vec<usize>> {
     let mut set_of: Vec<usize> = (0..panels).collect();
     for driver in 1..=choice.count {
         let on_it = choice.circuits.iter().filter(|c| c.driver == driver).flat_map(|c| &c.tapes);

@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use crate::forgery::{bytes, lay, signature};
 use crate::stages::{self, PROJECT};
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 use crate::workshop::{Desk, Place, private_key, public_key};
 
 const SIGNOFFS: &str = "projects/quay-desk/signoffs";
@@ -89,8 +89,8 @@ fn an_approval_and_a_move_of_before_do_not_come_back() {
 
 #[test]
 fn two_rosters_made_at_once_are_not_both_taken() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { place, mara, tom, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { place, mara, tom, .. } = &clones;
     let second = place.copy_as(&mara.at, "second", "mara");
     mara.run(&format!("roster add-key tom {}", public_key("spare"))).done();
     mara.run("sync").done();

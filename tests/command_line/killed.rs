@@ -8,7 +8,7 @@
 use std::process::Command;
 
 use crate::stages::{self, PROJECT};
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 use crate::workshop::{Desk, Place, Ran, copy_folder, words};
 
 /// Which calls, and what becomes of them.
@@ -76,13 +76,13 @@ fn again(desk: &Desk, hub: Option<&std::path::Path>, line: &str) -> Ran {
 /// How far a command came, judged by what it was to do.
 type Came = fn(&Desk) -> bool;
 
-fn every_fault(crew: &Crew, who: &Desk, line: &str, whole: Came, ended: &[i32]) {
+fn every_fault(clones: &ThreeClones, who: &Desk, line: &str, whole: Came, ended: &[i32]) {
     let (mut felt, mut went) = (0, 0);
     for (calls, fault) in FAULTS {
         for nth in nths(calls) {
             let place = Place::new();
             copy_folder(&who.at, &place.path("book"));
-            copy_folder(&crew.place.path("hub.git"), &place.path("hub.git"));
+            copy_folder(&clones.place.path("hub.git"), &place.path("hub.git"));
             let desk = Desk::new(place.path("book"), who.person);
             desk.git(&format!("remote set-url origin {}", place.path("hub.git").display()));
             let what = format!("{line}: {fault} at {calls} number {nth}");
@@ -122,12 +122,12 @@ fn every_fault(crew: &Crew, who: &Desk, line: &str, whole: Came, ended: &[i32]) 
 
 #[test]
 fn a_change_of_several_files() {
-    let crew = Crew::without_guard(stages::drawn());
+    let clones = ThreeClones::without_guard(stages::drawn());
     // A statement and its signature: two files that are nothing without each other.
     let line = "sign quay-desk rendering --panel front --yes";
     every_fault(
-        &crew,
-        &crew.imke,
+        &clones,
+        &clones.imke,
         line,
         |desk| desk.names(&format!("{PROJECT}/signoffs"), ".sig").len() > 1,
         &[0],
@@ -136,8 +136,8 @@ fn a_change_of_several_files() {
 
 #[test]
 fn a_sync_with_a_question() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, .. } = &clones;
     mara.run(r#"panel change quay-desk front --title "Harbour side""#).done();
     mara.run("swatch change quay-desk alba --lot B-17").done();
     mara.run("sync").done();
@@ -152,42 +152,42 @@ fn a_sync_with_a_question() {
             && desk.names(&format!("{PROJECT}/conflicts"), ".json").len() == 1
     };
     // The second time there may be nothing left to do.
-    every_fault(&crew, &crew.imke, "sync", whole, &[0, 4]);
+    every_fault(&clones, &clones.imke, "sync", whole, &[0, 4]);
 }
 
 #[test]
 fn a_written_answer_with_its_scan() {
-    let crew = Crew::without_guard(stages::chosen());
-    let scan = crew.place.file("letter.txt", "I take the warm one. Imke Voss");
+    let clones = ThreeClones::without_guard(stages::chosen());
+    let scan = clones.place.file("letter.txt", "I take the warm one. Imke Voss");
     let line = format!("evidence quay-desk choice --panel front --of imke --how letter --yes --scan {scan}");
     let whole = |desk: &Desk| {
         let names = |ending: &str| !desk.names(&format!("{PROJECT}/signoffs"), ending).is_empty();
         names(".txt") && names(".json") && names(".sig")
     };
-    every_fault(&crew, &crew.mara, &line, whole, &[0]);
+    every_fault(&clones, &clones.mara, &line, whole, &[0]);
 }
 
 #[test]
 fn a_version_of_the_roster() {
-    let crew = Crew::without_guard(stages::intake());
+    let clones = ThreeClones::without_guard(stages::intake());
     let key = crate::workshop::public_key("jonas");
     let line = format!("roster add jonas --name Jonas --role fabricator --public-key {key}");
     let whole =
         |desk: &Desk| desk.names("roster", ".json").len() == 4 && desk.names("roster", ".sig").len() == 4;
     // The second time the person is there.
-    every_fault(&crew, &crew.mara, &line, whole, &[0, 2]);
+    every_fault(&clones, &clones.mara, &line, whole, &[0, 2]);
 }
 
 #[test]
 fn an_answer_to_a_question() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, .. } = &clones;
     mara.run(r#"panel change quay-desk front --title "Harbour side""#).done();
     mara.run("sync").done();
     imke.run(r#"panel change quay-desk front --title "Street side""#).done();
     imke.run("sync").code(4);
     let whole = |desk: &Desk| desk.names(&format!("{PROJECT}/conflicts"), ".json").is_empty();
-    every_fault(&crew, imke, "resolve quay-desk --all --take ours", whole, &[0, 2]);
+    every_fault(&clones, imke, "resolve quay-desk --all --take ours", whole, &[0, 2]);
 }
 
 #[test]

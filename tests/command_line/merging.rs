@@ -1,12 +1,12 @@
 //! Two clones that changed the same book, brought together by `sync`.
 
 use crate::stages::{self, PROJECT};
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 
 #[test]
 fn records_added_on_both_sides_are_both_there() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, imke, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, imke, .. } = &clones;
     let add = |id: &str| {
         format!(
             r#"swatch add quay-desk {id} --stone "Stone {id}" --material onyx --tone honey --texture banded --thickness 20mm --slab-thickness 20mm"#
@@ -26,8 +26,8 @@ fn records_added_on_both_sides_are_both_there() {
         mara.names(&format!("{PROJECT}/swatches"), ".json"),
         ["alba.json", "green.json", "honey.json"]
     );
-    crew.tom.run("sync").done();
-    crew.sound();
+    clones.tom.run("sync").done();
+    clones.sound();
     // Nothing new: nothing is committed and nothing is sent.
     let head = mara.git("rev-parse HEAD");
     mara.run("sync").done().says(&["nothing new on either side"]);
@@ -36,8 +36,8 @@ fn records_added_on_both_sides_are_both_there() {
 
 #[test]
 fn different_fields_of_one_record_merge() {
-    let crew = Crew::at(stages::chosen());
-    let Crew { mara, imke, .. } = &crew;
+    let clones = ThreeClones::at(stages::chosen());
+    let ThreeClones { mara, imke, .. } = &clones;
     mara.run("choose quay-desk front --mount framed-front").done();
     imke.run("choose quay-desk front --cct 3000").done();
     mara.run("sync").done();
@@ -47,14 +47,14 @@ fn different_fields_of_one_record_merge() {
     assert_eq!(panel["mount"], "framed-front");
     assert_eq!(panel["light"]["cct_k"], 3000);
     mara.run("sync").done();
-    crew.tom.run("sync").done();
-    crew.sound();
+    clones.tom.run("sync").done();
+    clones.sound();
 }
 
 #[test]
 fn one_field_changed_on_both_sides_is_asked_about_and_blocks_until_settled() {
-    let crew = Crew::at(stages::signed());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::at(stages::signed());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     mara.run(r#"panel change quay-desk front --title "Desk, harbour side""#).done();
     imke.run(r#"panel change quay-desk front --title "Desk, street side""#).done();
     mara.run("sync").done();
@@ -111,13 +111,13 @@ fn one_field_changed_on_both_sides_is_asked_about_and_blocks_until_settled() {
     mara.run("sync").done();
     tom.run("sync").done();
     imke.run("sync").done();
-    crew.sound();
+    clones.sound();
 }
 
 #[test]
 fn a_reopen_beats_an_advance_over_a_merge() {
-    let crew = Crew::at(stages::signed());
-    let Crew { mara, tom, imke, .. } = &crew;
+    let clones = ThreeClones::at(stages::signed());
+    let ThreeClones { mara, tom, imke, .. } = &clones;
     tom.run("sign quay-desk release --yes").done();
     tom.run("advance quay-desk").done().says(&["to released"]);
     mara.run(r#"reopen quay-desk selection --reason "the client wants another stone""#).done();
@@ -130,13 +130,13 @@ fn a_reopen_beats_an_advance_over_a_merge() {
         desk.run("board --released").done().says(&["nothing is released"]);
         assert_eq!(desk.run("status quay-desk --json").done().json()["stage"], "selection");
     }
-    crew.sound();
+    clones.sound();
 }
 
 #[test]
 fn a_push_that_others_beat_is_tried_again() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     // Three people at once, each with a record of their own.
     let syncs = [(mara, "one"), (imke, "two"), (tom, "three")].map(|(desk, id)| {
         desk.run(&format!(
@@ -155,13 +155,13 @@ fn a_push_that_others_beat_is_tried_again() {
             ["alba.json", "one.json", "three.json", "two.json"]
         );
     }
-    crew.sound();
+    clones.sound();
 }
 
 #[test]
 fn hand_edits_that_pass_are_taken_in_by_the_next_command() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     let file = format!("{PROJECT}/project.json");
     mara.edit(&file, r#""title": "Quay desk""#, r#""title": "The quay desk""#);
     mara.run("sync").done().says(&["took in 1 edit made by hand", "sent"]);
@@ -176,14 +176,14 @@ fn hand_edits_that_pass_are_taken_in_by_the_next_command() {
     imke.run("sync").done();
     mara.run("sync").done();
     tom.run("sync").done();
-    crew.sound();
+    clones.sound();
 }
 
 /// Both orders: who syncs second is asked, and is never stuck.
 #[test]
 fn what_hangs_together_across_files_is_asked_about_together() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, imke, place, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, imke, place, .. } = &clones;
     let (panel, outline) =
         (format!("{PROJECT}/panels/bar.json"), format!("{PROJECT}/panels/bar.outline.json"));
     let drawing = |height| place.file(&format!("{height}.json"), stages::curved(height));
@@ -246,13 +246,13 @@ fn what_hangs_together_across_files_is_asked_about_together() {
 /// What an open question keeps is named by its digest, so two questions may keep the same.
 #[test]
 fn an_answer_leaves_what_another_question_keeps() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, .. } = &clones;
     mara.run("swatch add quay-desk moss --stone Moss --material onyx --tone green --texture plain --thickness 20mm --slab-thickness 20mm").done();
     mara.run("sync").done();
     imke.run("sync").done();
     for (desk, pixels) in [(mara, "maras"), (imke, "imkes")] {
-        let photo = crew.place.file(&format!("{pixels}.jpg"), pixels);
+        let photo = clones.place.file(&format!("{pixels}.jpg"), pixels);
         for swatch in ["alba", "moss"] {
             desk.run(&format!("swatch change quay-desk {swatch} --photo {photo} --keep-photo-notes")).done();
         }

@@ -5,12 +5,12 @@ use std::fs;
 
 use crate::refused::{ALBA, all_sound, commit};
 use crate::stages::{self, PROJECT};
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 
 #[test]
 fn what_a_pulled_commit_broke_is_told_with_the_commit() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { imke, tom, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { imke, tom, .. } = &clones;
     tom.write(ALBA, "{\n");
     commit(tom, "broken");
     let bad = tom.git("rev-parse HEAD").trim().to_owned();
@@ -48,8 +48,8 @@ fn what_a_pulled_commit_broke_is_told_with_the_commit() {
 #[cfg(unix)]
 fn a_name_that_is_no_text_keeps_nobody_from_the_good_beginning() {
     use std::os::unix::ffi::OsStrExt as _;
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     let odd = std::ffi::OsStr::from_bytes(b"projects/quay-desk/handover/odd\xff.jpg");
     fs::create_dir_all(tom.path("projects/quay-desk/handover")).unwrap();
     fs::write(tom.at.join(odd), "x").unwrap();
@@ -67,7 +67,7 @@ fn a_name_that_is_no_text_keeps_nobody_from_the_good_beginning() {
     tom.run("sync").done().says(&["removed 1 commit"]);
     assert!(!tom.at.join(odd).exists() && !imke.at.join(odd).exists());
     assert_eq!(tom.git("status --porcelain"), "");
-    all_sound(&crew, &bad);
+    all_sound(&clones, &bad);
     assert!(tom.text(&format!("{PROJECT}/project.json")).contains("mine"));
     // An owner who pulled it is freed by the same word.
     fs::create_dir_all(tom.path("projects/quay-desk/handover")).unwrap();
@@ -77,14 +77,14 @@ fn a_name_that_is_no_text_keeps_nobody_from_the_good_beginning() {
     mara.git("pull --quiet --ff-only");
     let again = tom.git("rev-parse HEAD").trim().to_owned();
     mara.run("sync --drop-refused").code(0);
-    all_sound(&crew, &again);
+    all_sound(&clones, &again);
     assert!(!mara.at.join(odd).exists());
 }
 
 #[test]
 fn a_repository_inside_the_book_is_told_with_what_to_do() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, tom, place, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, tom, place, .. } = &clones;
     let inside = "projects/quay-desk/tools";
     fs::create_dir_all(tom.path(inside)).unwrap();
     tom.git(&format!("init --quiet {inside}"));
@@ -122,8 +122,8 @@ fn a_repository_inside_the_book_is_told_with_what_to_do() {
 
 #[test]
 fn a_lost_branch_without_a_log_begins_no_second_book() {
-    let crew = Crew::without_guard(stages::intake());
-    let imke = &crew.imke;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let imke = &clones.imke;
     let head = imke.git("rev-parse HEAD").trim().to_owned();
     fs::remove_dir_all(imke.path(".git/logs")).unwrap();
     imke.git("config core.logAllRefUpdates false");

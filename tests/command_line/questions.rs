@@ -4,7 +4,7 @@
 use serde_json::{Value, json};
 
 use crate::stages::{self, PROJECT};
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 use crate::workshop::{Desk, Ran};
 
 fn stone(id: &str) -> String {
@@ -24,8 +24,8 @@ fn name(question: &Value) -> &str {
 
 #[test]
 fn a_photo_is_one_question_and_a_sole_answer_needs_no_name() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, imke, place, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, imke, place, .. } = &clones;
     let photo = |text: &str| place.file(&format!("{text}.jpg"), format!("\u{7f}{text}"));
     for (desk, text) in [(mara, "maras"), (imke, "imkes")] {
         desk.run(&format!("swatch change quay-desk alba --photo {}", photo(text))).code(0);
@@ -57,14 +57,14 @@ fn a_photo_is_one_question_and_a_sole_answer_needs_no_name() {
     assert!(imke.names(&format!("{PROJECT}/conflicts"), "").is_empty());
     imke.run("sync").done();
     mara.run("sync").done();
-    crew.tom.run("sync").done();
-    crew.sound();
+    clones.tom.run("sync").done();
+    clones.sound();
 }
 
 #[test]
 fn several_answers_are_one_change_and_all_or_none_is_taken() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, imke, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, imke, .. } = &clones;
     for (desk, side) in [(mara, "harbour"), (imke, "street")] {
         desk.run(&format!("panel change quay-desk front --title {side}")).done();
         desk.run(&format!("swatch change quay-desk alba --lot {side}")).done();
@@ -100,15 +100,15 @@ fn several_answers_are_one_change_and_all_or_none_is_taken() {
     assert!(imke.text(&format!("{PROJECT}/project.json")).contains("\"both\""));
     imke.run("sync").done();
     mara.run("sync").done();
-    crew.tom.run("sync").done();
-    crew.sound();
+    clones.tom.run("sync").done();
+    clones.sound();
 }
 
 /// As a merge of before wrote it: the new panel of one is put aside, because the other removed its stone.
 #[test]
 fn questions_of_before_are_read_and_an_answer_that_does_not_fit_is_refused_with_what_does() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     mara.run(&stone("beta")).code(0);
     let front: Value = serde_json::from_str(&mara.text(&format!("{PROJECT}/panels/front.json"))).unwrap();
     let mut changed = front.clone();
@@ -148,14 +148,14 @@ fn questions_of_before_are_read_and_an_answer_that_does_not_fit_is_refused_with_
     imke.run("sync").done();
     mara.run("sync").done();
     tom.run("sync").done();
-    crew.sound();
+    clones.sound();
 }
 
 /// A photo's two questions, of which an earlier program let one be answered alone: only what fits is taken for the other.
 #[test]
 fn half_of_a_photo_that_was_answered_before_is_answered_by_what_fits() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, imke, place, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, imke, place, .. } = &clones;
     for (desk, text) in [(mara, "maras"), (imke, "imkes")] {
         let photo = place.file(&format!("{text}.jpg"), format!("\u{7f}{text}"));
         desk.run(&format!("swatch change quay-desk alba --photo {photo}")).code(0);
@@ -192,15 +192,15 @@ fn half_of_a_photo_that_was_answered_before_is_answered_by_what_fits() {
     imke.run("check").done();
     imke.run("sync").done();
     mara.run("sync").done();
-    crew.tom.run("sync").done();
-    crew.sound();
+    clones.tom.run("sync").done();
+    clones.sound();
 }
 
 #[test]
 fn a_project_that_one_removed_and_the_other_changed_goes_as_a_whole_or_stays() {
     for (take, there) in [("theirs", false), ("ours", true)] {
-        let crew = Crew::without_guard(stages::intake());
-        let Crew { mara, imke, tom, .. } = &crew;
+        let clones = ThreeClones::without_guard(stages::intake());
+        let ThreeClones { mara, imke, tom, .. } = &clones;
         mara.git(&format!("rm -r -q {PROJECT}"));
         mara.git("commit -q -m gone");
         imke.run("project change quay-desk --title Kept").done();
@@ -215,15 +215,15 @@ fn a_project_that_one_removed_and_the_other_changed_goes_as_a_whole_or_stays() {
             assert_eq!(desk.path(&format!("{PROJECT}/panels/front.json")).exists(), there);
             assert_eq!(desk.path(PROJECT).exists(), there);
         }
-        crew.sound();
+        clones.sound();
     }
 }
 
 /// At a terminal each question is asked; nothing is locked meanwhile, and what does not fit is asked again.
 #[test]
 fn at_a_terminal_each_question_is_asked() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, imke, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, imke, .. } = &clones;
     for (desk, side) in [(mara, "harbour"), (imke, "street")] {
         desk.run(&format!("panel change quay-desk front --title {side}")).done();
         desk.run(&format!("project change quay-desk --note {side}")).done();
@@ -263,8 +263,12 @@ fn at_a_terminal_each_question_is_asked() {
 #[test]
 fn a_question_that_nobody_asked_is_not_told_as_a_fact() {
     for guarded in [true, false] {
-        let crew = if guarded { Crew::at(stages::intake()) } else { Crew::without_guard(stages::intake()) };
-        let Crew { mara, imke, tom, place } = &crew;
+        let clones = if guarded {
+            ThreeClones::at(stages::intake())
+        } else {
+            ThreeClones::without_guard(stages::intake())
+        };
+        let ThreeClones { mara, imke, tom, place } = &clones;
         imke.run("panel change quay-desk front --title Harbour").done();
         imke.run("sync").done();
         mara.run("sync").done();
@@ -321,14 +325,14 @@ fn a_question_that_nobody_asked_is_not_told_as_a_fact() {
             desk.run("sync").done().never_says(&["without an answer"]);
         }
         let _ = place;
-        crew.sound();
+        clones.sound();
     }
 }
 
 #[test]
 fn a_question_that_a_merge_asked_is_proven_and_a_cut_off_history_says_that_it_cannot_tell() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, place, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, place, .. } = &clones;
     for (desk, side) in [(mara, "harbour"), (imke, "street")] {
         desk.run(&format!("panel change quay-desk front --title {side}")).done();
     }

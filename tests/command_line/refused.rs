@@ -4,7 +4,7 @@
 use std::fs;
 
 use crate::stages::{self, PROJECT};
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 use crate::workshop::{Desk, private_key, public_key};
 
 pub(crate) const ALBA: &str = "projects/quay-desk/swatches/alba.json";
@@ -27,14 +27,14 @@ fn has_behind(desk: &Desk, commit: &str) -> bool {
 }
 
 /// Everybody syncs until nothing is new, and all stand at one commit that `verify` proves and that has nothing bad behind.
-pub(crate) fn all_sound(crew: &Crew, bad: &str) {
+pub(crate) fn all_sound(clones: &ThreeClones, bad: &str) {
     for _ in 0..2 {
-        for desk in [&crew.mara, &crew.imke, &crew.tom] {
+        for desk in [&clones.mara, &clones.imke, &clones.tom] {
             desk.run("sync").code(0);
         }
     }
-    crew.sound();
-    for desk in [&crew.mara, &crew.imke, &crew.tom] {
+    clones.sound();
+    for desk in [&clones.mara, &clones.imke, &clones.tom] {
         desk.run("verify").code(0);
         assert!(!has_behind(desk, bad));
         desk.run("board").code(0).never_says(&["sync is refused"]);
@@ -43,8 +43,8 @@ pub(crate) fn all_sound(crew: &Crew, bad: &str) {
 
 #[test]
 fn the_good_beginning_is_taken_and_one_owner_puts_the_remote_right() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     // Good, bad, good; all pushed at once by stock git. Everybody has work of their own that was never sent.
     tom.edit(ALBA, "cloudy", "banded");
     commit(tom, "good before");
@@ -74,13 +74,13 @@ fn the_good_beginning_is_taken_and_one_owner_puts_the_remote_right() {
     let since = answer["sync_refused"]["since"].clone();
     mara.on("2026-09-03").run("sync").fails(5, "incoming-refused");
     assert_eq!(mara.run("board --json").json()["sync_refused"]["since"], since, "since when it first was");
-    let into = crew.place.path("pack").display().to_string();
+    let into = clones.place.path("pack").display().to_string();
     mara.run(&format!("pack quay-desk --into {into}")).says(&shown);
     // Only an owner takes anything off the remote; whoever asks without being one loses nothing.
     imke.run("sync --drop-refused").fails(2, "role").says(&["Mara Quill"]);
     mara.run("sync --drop-refused").done().says(&["removed 1 commit", "made again: 1 commit"]);
     assert!(mara.text(ALBA).contains("Honey"), "what was good after it was made again");
-    all_sound(&crew, &bad);
+    all_sound(&clones, &bad);
     let whole = [tom.text(ALBA), tom.text(&format!("{PROJECT}/project.json"))].concat();
     for word in ["banded", "Honey alabaster", "B-17", "tom", "imke"] {
         assert!(whole.contains(word), "{word} in {whole}");
@@ -91,8 +91,8 @@ fn the_good_beginning_is_taken_and_one_owner_puts_the_remote_right() {
 
 #[test]
 fn a_clone_that_pulled_it_with_stock_git_goes_on_by_itself_and_sends_nothing_back() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     bad_commit(tom);
     let bad = tom.git("rev-parse HEAD~1").trim().to_owned();
     tom.git("push --quiet origin HEAD:main");
@@ -109,18 +109,18 @@ fn a_clone_that_pulled_it_with_stock_git_goes_on_by_itself_and_sends_nothing_bac
     assert!(!imke.git("rev-parse origin/main").contains(imke.git("rev-parse HEAD").trim()));
     // Put back by hand where the remote lies, as whoever keeps it may do.
     let good = mara.git("rev-parse HEAD").trim().to_owned();
-    mara.git(&format!("-C {} update-ref refs/heads/main {good}", crew.place.path("hub.git").display()));
+    mara.git(&format!("-C {} update-ref refs/heads/main {good}", clones.place.path("hub.git").display()));
     mara.run("sync").done();
     tom.run("sync").done().says(&["removed 1 commit that does not pass", "set-aside"]);
     imke.run("sync").done().says(&["removed 1 commit", "made again: 1 commit"]);
     assert!(imke.text(&format!("{PROJECT}/project.json")).contains("mine"));
-    all_sound(&crew, &bad);
+    all_sound(&clones, &bad);
 }
 
 #[test]
 fn a_refusal_that_lies_on_a_bad_commit_reaches_everybody() {
-    let crew = Crew::without_guard(stages::drawn());
-    let Crew { mara, imke, tom, place } = &crew;
+    let clones = ThreeClones::without_guard(stages::drawn());
+    let ThreeClones { mara, imke, tom, place } = &clones;
     bad_commit(mara);
     let bad = mara.git("rev-parse HEAD~1").trim().to_owned();
     mara.git("push --quiet origin HEAD:main");
@@ -139,14 +139,14 @@ fn a_refusal_that_lies_on_a_bad_commit_reaches_everybody() {
     fresh.run("status quay-desk").done().says(&["too high"]);
     fresh.run("verify").code(0);
     mara.run("sync --drop-refused").code(0);
-    all_sound(&crew, &bad);
+    all_sound(&clones, &bad);
     tom.run("status quay-desk").done().says(&["too high"]);
 }
 
 #[test]
 fn ones_own_commit_is_not_sent_and_is_taken_out_on_ones_own_word() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, tom, place, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, tom, place, .. } = &clones;
     bad_commit(tom);
     let bad = tom.git("rev-parse HEAD~1").trim().to_owned();
     tom.run("swatch change quay-desk alba --lot C-3").code(0);
@@ -156,7 +156,7 @@ fn ones_own_commit_is_not_sent_and_is_taken_out_on_ones_own_word() {
         .says(&["a commit of this clone that was not sent yet", "by tom"]);
     assert_eq!(mara.git("ls-remote origin main"), there, "nothing left this clone");
     tom.run("sync --drop-refused").done().says(&["removed 1 commit", "made again: 1 commit"]);
-    all_sound(&crew, &bad);
+    all_sound(&clones, &bad);
     assert!(mara.text(ALBA).contains("C-3"));
     // A first push is judged like any other.
     let first = place.copy_as(stages::intake(), "first", "mara");
@@ -176,8 +176,8 @@ fn ones_own_commit_is_not_sent_and_is_taken_out_on_ones_own_word() {
 
 #[test]
 fn who_joins_judges_the_whole_history_and_a_shallow_clone_says_what_it_cannot() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, place, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, place, .. } = &clones;
     let hub = place.path("hub.git").display().to_string();
     mara.git("commit --quiet --allow-empty -m one");
     mara.run("sync").done();
@@ -233,22 +233,25 @@ fn the_book_is_found_whatever_git_calls_its_first_branch() {
 }
 
 /// A second owner's clone, beside mara's and tom's.
-fn two_owners() -> (Crew, Desk) {
-    let crew = Crew::without_guard(stages::intake());
+fn two_owners() -> (ThreeClones, Desk) {
+    let clones = ThreeClones::without_guard(stages::intake());
     let key = public_key("jonas");
-    crew.mara.run(&format!(r#"roster add jonas --name "Jonas Hale" --role owner --public-key {key}"#)).done();
-    crew.mara.run("sync").done();
-    let hub = crew.place.path("hub.git").display().to_string();
+    clones
+        .mara
+        .run(&format!(r#"roster add jonas --name "Jonas Hale" --role owner --public-key {key}"#))
+        .done();
+    clones.mara.run("sync").done();
+    let hub = clones.place.path("hub.git").display().to_string();
     let key = private_key("jonas");
-    crew.place.run("jonas", &format!("join {hub} jonas --me jonas --key {key}")).done();
-    let jonas = Desk::new(crew.place.path("jonas"), "jonas");
-    (crew, jonas)
+    clones.place.run("jonas", &format!("join {hub} jonas --me jonas --key {key}")).done();
+    let jonas = Desk::new(clones.place.path("jonas"), "jonas");
+    (clones, jonas)
 }
 
 #[test]
 fn a_roster_made_at_the_same_time_is_taken_back_with_its_pin_and_made_again() {
-    let (crew, jonas) = two_owners();
-    let Crew { mara, tom, .. } = &crew;
+    let (clones, jonas) = two_owners();
+    let ThreeClones { mara, tom, .. } = &clones;
     mara.run(&format!("roster add-key tom {}", public_key("spare"))).done();
     mara.run("sync").done();
     jonas.run(r#"roster rename imke --name "Imke Vale""#).done();
@@ -307,8 +310,8 @@ fn a_roster_made_at_the_same_time_is_taken_back_with_its_pin_and_made_again() {
 
 #[test]
 fn a_reader_pins_only_what_is_committed_and_says_how_lost_files_come_back() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, tom, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, tom, .. } = &clones;
     // As a kill between the files and their commit leaves it.
     mara.run(&format!("roster add-key tom {}", public_key("spare"))).done();
     for name in mara.names("roster", "") {
@@ -339,8 +342,8 @@ fn a_reader_pins_only_what_is_committed_and_says_how_lost_files_come_back() {
 
 #[test]
 fn a_machine_that_cannot_look_blames_nobody() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, tom, place, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, tom, place, .. } = &clones;
     mara.run("swatch change quay-desk alba --lot B-1").done();
     mara.run("sync").done();
     let head = tom.git("rev-parse HEAD");
@@ -357,8 +360,8 @@ fn a_machine_that_cannot_look_blames_nobody() {
 
 #[test]
 fn a_commit_that_no_program_can_read_stops_nobody() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, tom, place } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, tom, place } = &clones;
     let (tree, parent) = (tom.git("rev-parse HEAD^{tree}"), tom.git("rev-parse HEAD"));
     let text = format!(
         "tree {tree}parent {parent}author Somebody else 1700000000 +0000\ncommitter X <x@y> 1700000000 +0000\n\nodd\n"

@@ -6,13 +6,13 @@ use std::path::Path;
 
 use crate::forgery::signature;
 use crate::stages;
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 use crate::workshop::{Desk, Place, private_key, public_key, underlit, words};
 
 #[test]
 fn rules_changed_by_hand_count_for_nothing_until_an_owner_seals_them() {
-    let crew = Crew::without_guard(stages::drawn());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::drawn());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     let loosened = |desk: &Desk| {
         desk.edit("rules.json", r#"{ "view": "rendering", "role": "client", "people": 1 },"#, "");
     };
@@ -59,7 +59,7 @@ fn rules_changed_by_hand_count_for_nothing_until_an_owner_seals_them() {
     imke.run("sync").done();
     tom.run("sync").done();
     imke.run("history").done().says(&["Roster version 4: the client need not sign drawings"]);
-    crew.sound();
+    clones.sound();
 }
 
 #[test]
@@ -104,8 +104,8 @@ fn turn_back(book: &Desk, version: u32) {
 
 #[test]
 fn a_roster_turned_back_is_found_by_the_pin() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     turn_back(tom, 3);
     tom.unchanged(|t| {
         for line in ["status quay-desk", "board", "sync", "roster show"] {
@@ -176,8 +176,8 @@ fn a_roster_turned_back_is_found_by_the_pin() {
 
 #[test]
 fn a_sync_that_only_looks_or_is_refused_leaves_the_pin() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     mara.run(&format!("roster add-key tom {}", public_key("spare"))).done();
     mara.run("sync").done();
     imke.run("sync --dry-run").done().says(&["dry run: "]);
@@ -192,7 +192,7 @@ fn a_sync_that_only_looks_or_is_refused_leaves_the_pin() {
     mara.run("sync").done();
     imke.run("sync").done();
     tom.run("sync").done();
-    crew.sound();
+    clones.sound();
 }
 
 #[test]

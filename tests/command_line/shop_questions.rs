@@ -5,7 +5,7 @@ use std::fs;
 use serde_json::Value;
 
 use crate::stages;
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 use crate::workshop::{Desk, private_key};
 
 /// Commits by hand, past the tool.
@@ -31,8 +31,8 @@ const DEPTH: &str = "/routes/0/largest_depth_mm";
 
 #[test]
 fn a_list_that_was_sealed_there_and_changed_here_is_asked_about_and_sealed_anew() {
-    let crew = Crew::at(stages::signed());
-    let Crew { place, mara, imke, tom } = &crew;
+    let clones = ThreeClones::at(stages::signed());
+    let ThreeClones { place, mara, imke, tom } = &clones;
     tom.run("sign quay-desk release --yes").done();
     tom.run("advance quay-desk").done().says(&["to released"]);
     tom.run("sync").done();
@@ -111,13 +111,13 @@ fn a_list_that_was_sealed_there_and_changed_here_is_asked_about_and_sealed_anew(
         desk.run("board").done().never_says(&["ON HOLD", "open question", "without an answer"]);
     }
     second.run("sync").done();
-    crew.sound();
+    clones.sound();
 }
 
 #[test]
 fn what_stands_is_kept_by_anybody_and_two_owners_settle_together() {
-    let crew = Crew::at(stages::intake());
-    let Crew { place, mara, imke, tom } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { place, mara, imke, tom } = &clones;
     mara.run("roster roles tom owner,engineer").done();
     mara.run("roster threshold 2").done().says(&["waits: 1 of 2"]);
     let proposal = mara.path(".git/underlit/roster-0005-proposal.json");
@@ -176,13 +176,13 @@ fn what_stands_is_kept_by_anybody_and_two_owners_settle_together() {
     tom.run("sync").done();
     mara.run("sync").done();
     imke.run("sync").done();
-    crew.sound();
+    clones.sound();
 }
 
 #[test]
 fn a_page_of_the_book_is_asked_about_and_holds_nothing_back() {
-    let crew = Crew::at(stages::signed());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::at(stages::signed());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     mara.write("README.md", "Ring the bell twice.\n");
     imke.write("README.md", "Ring the bell once.\n");
     let told = |desk: &Desk| -> usize {
@@ -211,14 +211,14 @@ fn a_page_of_the_book_is_asked_about_and_holds_nothing_back() {
     imke.run("sync").done();
     mara.run("sync").done();
     tom.run("sync").done();
-    crew.sound();
+    clones.sound();
     assert_eq!(told(tom), 0);
 }
 
 #[test]
 fn several_answers_of_the_shop_are_one_version_and_one_commit() {
-    let crew = Crew::at(stages::intake());
-    let Crew { place, mara, tom, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { place, mara, tom, .. } = &clones;
     let second = place.copy_as(&mara.at, "second", "mara");
     for (file, pointer, here, there) in
         [("shop/routes.json", DEPTH, 12, 13), ("shop/wire.json", "/largest_drop_pct", 2, 4)]

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 use crate::dice::Dice;
 use crate::stages::{self, PROJECT};
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 use crate::workshop::{Desk, Place, copy_folder};
 
 /// Git on a path where it finds the strategy's program.
@@ -84,8 +84,8 @@ fn tree(desk: &Desk) -> String {
 #[test]
 fn a_plain_pull_makes_the_tree_that_sync_makes() {
     let rounds = 4;
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, imke, place, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, imke, place, .. } = &clones;
     let bin = set_up(mara, place);
     set_up(imke, place);
     let (mut merged, mut asked) = (0, 0);
@@ -126,8 +126,8 @@ fn a_plain_pull_makes_the_tree_that_sync_makes() {
 
 #[test]
 fn what_sync_refuses_a_pull_refuses_and_what_is_not_committed_stays() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, place, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, place, .. } = &clones;
     let bin = set_up(mara, place);
     let title = |desk: &Desk, title: &str| {
         let old = serde_json::from_str::<Value>(&desk.text(&format!("{PROJECT}/project.json"))).unwrap();

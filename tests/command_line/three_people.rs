@@ -7,25 +7,25 @@ use crate::stages::{self, PROJECT, curved};
 use crate::workshop::{Desk, Place, private_key};
 
 /// Three clones of one bare remote, each with its person.
-pub(crate) struct Crew {
+pub(crate) struct ThreeClones {
     pub(crate) place: Place,
     pub(crate) mara: Desk,
     pub(crate) imke: Desk,
     pub(crate) tom: Desk,
 }
 
-impl Crew {
+impl ThreeClones {
     /// Three clones of a prepared book, all at the same commit, before a remote that is guarded: everything that
     /// honest people do passes it.
-    pub(crate) fn at(prepared: &std::path::Path) -> Crew {
-        let crew = Crew::without_guard(prepared);
-        let hub = crew.place.path("hub.git");
-        crew.place.run("mara", &format!("guard install {}", hub.display())).code(0);
-        crew
+    pub(crate) fn at(prepared: &std::path::Path) -> ThreeClones {
+        let clones = ThreeClones::without_guard(prepared);
+        let hub = clones.place.path("hub.git");
+        clones.place.run("mara", &format!("guard install {}", hub.display())).code(0);
+        clones
     }
 
     /// The same before a remote that takes anything.
-    pub(crate) fn without_guard(prepared: &std::path::Path) -> Crew {
+    pub(crate) fn without_guard(prepared: &std::path::Path) -> ThreeClones {
         let place = Place::new();
         let mara = place.copy_as(prepared, "mara", "mara");
         let hub = place.path("hub.git");
@@ -41,7 +41,7 @@ impl Crew {
             Desk::new(place.path(person), person)
         };
         let (imke, tom) = (join("imke"), join("tom"));
-        Crew { mara, imke, tom, place }
+        ThreeClones { mara, imke, tom, place }
     }
 
     /// Everybody's clone is sound and at one commit.
@@ -57,8 +57,8 @@ impl Crew {
 
 #[test]
 fn from_the_first_swatch_to_released() {
-    let crew = Crew::at(stages::roster());
-    let Crew { place, mara, imke, tom } = &crew;
+    let clones = ThreeClones::at(stages::roster());
+    let ThreeClones { place, mara, imke, tom } = &clones;
 
     // Intake: what is missing is listed, all of it, and blocked is an answer with exit code 1.
     mara.run(r#"open quay-desk --title "Quay desk" --client imke --engineer tom --site "Quay hall" --mains 230 --code-region iec"#).done();
@@ -173,5 +173,5 @@ fn from_the_first_swatch_to_released() {
         fs::read(mara.path(&format!("{PROJECT}/trials/neutral.jpg"))).unwrap(),
         fs::read(photo).unwrap()
     );
-    crew.sound();
+    clones.sound();
 }

@@ -4,15 +4,15 @@
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use crate::stages::{self, PROJECT};
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 use crate::workshop::Desk;
 
 const LOST: &str = "was removed without an answer";
 
 /// Both change the same fields, and everybody has the questions.
-fn asked(crew: &Crew, fields: &[&str]) {
+fn asked(clones: &ThreeClones, fields: &[&str]) {
     static TIMES: AtomicU32 = AtomicU32::new(0);
-    let Crew { mara, imke, tom, .. } = crew;
+    let ThreeClones { mara, imke, tom, .. } = clones;
     let time = TIMES.fetch_add(1, Ordering::Relaxed);
     for (desk, side) in [(mara, "harbour"), (imke, "street")] {
         for field in fields {
@@ -57,9 +57,13 @@ fn nothing_comes_missing(desks: &[&Desk]) {
 #[test]
 fn what_was_taken_out_unanswered_is_told_until_it_is_asked_again_and_answered() {
     for guarded in [true, false] {
-        let crew = if guarded { Crew::at(stages::intake()) } else { Crew::without_guard(stages::intake()) };
-        let Crew { mara, imke, tom, .. } = &crew;
-        asked(&crew, &[TITLE]);
+        let clones = if guarded {
+            ThreeClones::at(stages::intake())
+        } else {
+            ThreeClones::without_guard(stages::intake())
+        };
+        let ThreeClones { mara, imke, tom, .. } = &clones;
+        asked(&clones, &[TITLE]);
         nothing_lost(tom);
         take_out(mara, &format!("{PROJECT}/conflicts"));
         mara.run("status quay-desk").done().says(&["missing   the question about panel front, title", LOST]);
@@ -91,14 +95,14 @@ fn what_was_taken_out_unanswered_is_told_until_it_is_asked_again_and_answered() 
         mara.run("resolve quay-desk --take base").done();
         mara.run("sync").done();
         nothing_comes_missing(&[imke, tom, mara]);
-        crew.sound();
+        clones.sound();
     }
 }
 
 #[test]
 fn a_question_of_the_shop_is_missed_as_well() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     for (desk, line) in [(mara, "harbour"), (imke, "street")] {
         desk.write("README.md", format!("{line}\n"));
         desk.git("add -A");
@@ -120,14 +124,18 @@ fn a_question_of_the_shop_is_missed_as_well() {
         desk.run("sync").done();
         nothing_lost(desk);
     }
-    crew.sound();
+    clones.sound();
 }
 
 #[test]
 fn an_answer_is_never_told_as_a_loss() {
     for guarded in [true, false] {
-        let crew = if guarded { Crew::at(stages::intake()) } else { Crew::without_guard(stages::intake()) };
-        let Crew { mara, imke, tom, .. } = &crew;
+        let clones = if guarded {
+            ThreeClones::at(stages::intake())
+        } else {
+            ThreeClones::without_guard(stages::intake())
+        };
+        let ThreeClones { mara, imke, tom, .. } = &clones;
         let all_quiet = || {
             for desk in [mara, imke, tom, mara] {
                 let ran = desk.run("sync");
@@ -139,7 +147,7 @@ fn an_answer_is_never_told_as_a_loss() {
             }
         };
         // Several at once, and as it was before: nothing but the questions' records changes.
-        asked(&crew, &[TITLE, LOT, NOTE]);
+        asked(&clones, &[TITLE, LOT, NOTE]);
         mara.run("resolve quay-desk --all --take base").done();
         let message = mara.git("log -1 --format=%B");
         for line in ["panels/front.json /title", "swatches/alba.json /slab/lot", "project.json /note"] {
@@ -149,7 +157,7 @@ fn an_answer_is_never_told_as_a_loss() {
         all_quiet();
         // In two clones at once, alike and otherwise; what the merge asks about again is answered in the end.
         for takes in [["base", "base"], ["1", "1"], ["1", "2"], ["base", "2"]] {
-            asked(&crew, &[TITLE]);
+            asked(&clones, &[TITLE]);
             for (desk, take) in [(mara, takes[0]), (imke, takes[1])] {
                 desk.run(&format!("resolve quay-desk --take {take}")).done();
             }
@@ -158,14 +166,14 @@ fn an_answer_is_never_told_as_a_loss() {
             all_quiet();
         }
         // By a third edit, which makes the question another one.
-        asked(&crew, &[TITLE]);
+        asked(&clones, &[TITLE]);
         tom.run(&format!("{TITLE} third")).done();
         mara.run("resolve quay-desk --take base").done();
         all_quiet();
         tom.run("resolve quay-desk --all --take base").code(0);
         all_quiet();
         // By hand: the place is set, and the record goes.
-        asked(&crew, &[TITLE]);
+        asked(&clones, &[TITLE]);
         let front = format!("{PROJECT}/panels/front.json");
         let mut record: serde_json::Value = serde_json::from_str(&mara.text(&front)).unwrap();
         record["title"] = "by hand".into();
@@ -174,20 +182,20 @@ fn an_answer_is_never_told_as_a_loss() {
         mara.run("check").done();
         all_quiet();
         // As answers said it before there was a line for each.
-        asked(&crew, &[TITLE]);
+        asked(&clones, &[TITLE]);
         mara.run("resolve quay-desk --take base").done();
         mara.git(r#"commit -q --amend -m "quay-desk: settles panel front, title""#);
         all_quiet();
-        crew.sound();
+        clones.sound();
     }
 }
 
 #[test]
 fn what_stock_git_does_with_an_answer_leaves_it_an_answer() {
     for way in ["merge -q --no-edit side", "cherry-pick side", "merge -q --squash side", "rebase -q side"] {
-        let crew = Crew::at(stages::intake());
-        let Crew { mara, imke, tom, .. } = &crew;
-        asked(&crew, &[TITLE]);
+        let clones = ThreeClones::at(stages::intake());
+        let ThreeClones { mara, imke, tom, .. } = &clones;
+        asked(&clones, &[TITLE]);
         mara.git("checkout -q -b side");
         mara.run("resolve quay-desk --take base").done();
         mara.git("checkout -q main");
@@ -199,16 +207,16 @@ fn what_stock_git_does_with_an_answer_leaves_it_an_answer() {
         nothing_lost(mara);
         mara.run("sync").done();
         nothing_comes_missing(&[imke, tom]);
-        crew.sound();
+        clones.sound();
     }
 }
 
 /// A merge that keeps one side whole drops the other's questions.
 #[test]
 fn a_question_that_a_merge_by_hand_drops_is_missed() {
-    let crew = Crew::without_guard(stages::intake());
-    let Crew { mara, tom, .. } = &crew;
-    asked(&crew, &[TITLE]);
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { mara, tom, .. } = &clones;
+    asked(&clones, &[TITLE]);
     mara.git("branch asked");
     mara.git("reset -q --hard HEAD^1");
     mara.git("merge -q -s ours --no-ff --no-edit asked");

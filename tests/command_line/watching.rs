@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use serde_json::Value;
 
 use crate::stages;
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 use crate::workshop::{Desk, words};
 
 /// The events that one look tells, as `event text`.
@@ -31,8 +31,8 @@ fn starts(told: &[String], with: &[&str]) {
 
 #[test]
 fn each_event_is_told_once() {
-    let crew = Crew::at(stages::signed());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::at(stages::signed());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     // What stands already is taken note of in silence; a clone of its own is told all of it where it asks.
     starts(&told(tom, ""), &[]);
     assert!(
@@ -86,8 +86,8 @@ fn each_event_is_told_once() {
 
 #[test]
 fn a_command_hears_each_event_and_is_tried_again_where_it_fails() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, tom, place, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, tom, place, .. } = &clones;
     starts(&told(tom, ""), &[]);
     mara.run(r#"project change quay-desk --title "The desk""#).done();
     mara.run("sync").done();
@@ -127,8 +127,8 @@ fn until(what: &str, mut there: impl FnMut() -> bool) {
 
 #[test]
 fn it_outlives_a_remote_that_is_gone_and_ends_on_a_signal() {
-    let crew = Crew::at(stages::intake());
-    let Crew { mara, tom, place, .. } = &crew;
+    let clones = ThreeClones::at(stages::intake());
+    let ThreeClones { mara, tom, place, .. } = &clones;
     let seen = |desk: &Desk| fs::read_to_string(desk.path(".git/underlit/watch.json")).unwrap_or_default();
     let hub = place.path("hub.git");
     let away = place.path("away.git");

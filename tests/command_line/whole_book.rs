@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 
 use crate::dice::{Dice, given};
 use crate::stages::{self, PROJECT, curved};
-use crate::three_people::Crew;
+use crate::three_people::ThreeClones;
 use crate::workshop::{Desk, Place};
 
 const SWATCHES: &[&str] = &["alba", "honey"];
@@ -90,13 +90,13 @@ fn a_sync_that_ends_well_leaves_a_book_that_check_passes() {
     let mut refused = Vec::new();
     for book in seed..seed + books {
         let mut dice = Dice(book.wrapping_mul(0x9E37_79B9_7F4A_7C15));
-        let crew = Crew::without_guard(stages::intake());
-        let desks = [&crew.mara, &crew.imke, &crew.tom];
+        let clones = ThreeClones::without_guard(stages::intake());
+        let desks = [&clones.mara, &clones.imke, &clones.tom];
         let mut story = Vec::new();
         for _ in 0..steps {
             let desk = desks[dice.below(3)];
             for _ in 0..1 + dice.below(3) {
-                let line = deed(desk, &crew.place, &mut dice);
+                let line = deed(desk, &clones.place, &mut dice);
                 let ran = desk.run(&line);
                 assert!(ran.code < 7, "book {book}: {line}: {ran:?}");
                 story.push(format!(
@@ -132,8 +132,8 @@ fn a_sync_that_ends_well_leaves_a_book_that_check_passes() {
 
 #[test]
 fn what_one_takes_out_and_the_other_still_names_is_kept_and_asked_about() {
-    let crew = Crew::at(stages::selection());
-    let Crew { mara, imke, tom, .. } = &crew;
+    let clones = ThreeClones::at(stages::selection());
+    let ThreeClones { mara, imke, tom, .. } = &clones;
     mara.run(r#"swatch add quay-desk honey --stone Honey --material onyx --tone honey --texture banded --thickness 20mm --slab-thickness 20mm"#)
         .done();
     mara.run("sync").done();
@@ -200,5 +200,5 @@ fn what_one_takes_out_and_the_other_still_names_is_kept_and_asked_about() {
     for desk in [mara, imke, tom] {
         desk.run("sync").done();
     }
-    crew.sound();
+    clones.sound();
 }

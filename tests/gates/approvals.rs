@@ -154,7 +154,7 @@ fn evidence_of_one_person_never_displaces_that_of_another() {
 }
 
 #[test]
-fn a_persons_own_signature_takes_the_place_of_evidence_and_a_rep_corrects_their_own() {
+fn a_persons_own_signature_replaces_evidence_and_a_rep_corrects_their_own() {
     let mut job = unsigned();
     let taken = job.take_in(&[], &choice(), ("oleg", "clara"), Rejected);
     assert_eq!(judged(&job).state, State::Rejected);

@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 use underlit::git::Repo;
 
 use crate::book::{Stage, read, write};
-use crate::crew::{Hand, pair};
+use crate::clones::{Hand, pair};
 
 const BAR: &str = "projects/quay/panels/bar.json";
 const HERE: &str = "UNDERLIT_TEST_CRASH_STAGE";

@@ -5,7 +5,7 @@ use std::io::Read;
 use underlit::git::{Bounds, Hub, Setup, Uninspected, unsafe_files};
 
 use crate::book::{Stage, commit, write};
-use crate::crew::pair;
+use crate::clones::pair;
 
 /// What git runs as the hook: it tells what it sees, and refuses what is not a plain step forward on the branch.
 #[test]

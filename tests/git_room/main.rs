@@ -4,15 +4,15 @@
 #[path = "../dice/mod.rs"]
 mod dice;
 
-mod armada;
 mod book;
+mod clones;
 mod commits;
 mod crash;
-mod crew;
-mod fleet;
 mod hub;
 mod odd_states;
 mod reach;
+mod real_clones;
 mod seen;
+mod simulated_clones;
 mod stock_merge;
 mod sync;

@@ -3,7 +3,7 @@
 use underlit::git::{GitError, Pushed, Repo};
 
 use crate::book::{Stage, commit, read, write};
-use crate::crew::{Hand, pair, user_git};
+use crate::clones::{Hand, pair, user_git};
 use crate::dice::given;
 
 fn note(hand: &Hand, text: &str) {

@@ -13,7 +13,7 @@ use serde_json::json;
 use underlit::git::{GitError, Repo, UserGit};
 
 use crate::book::{Stage, read, write};
-use crate::crew::{Hand, pair, user_git};
+use crate::clones::{Hand, pair, user_git};
 
 /// A server of one test's own.
 struct Server {

@@ -9,7 +9,7 @@ use underlit::git::{CommitId, Moment, NewCommit, Repo};
 use underlit::merge::{Three, drive};
 
 use crate::book::{Stage, person, read, write};
-use crate::crew::layout;
+use crate::clones::layout;
 use crate::dice::given;
 
 /// What git runs as the driver.

@@ -5,7 +5,7 @@ use underlit::git::{GitError, Repo, SyncError, UserGit, Verdict};
 use underlit::merge::Conflict;
 
 use crate::book::{Stage, read, write};
-use crate::crew::{Hand, pair, user_git};
+use crate::clones::{Hand, pair, user_git};
 
 const BAR: &str = "projects/quay/panels/bar.json";
 

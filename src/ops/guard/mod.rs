@@ -92,16 +92,16 @@ impl Judgement {
 
 /// What a judge is told besides the commits.
 #[derive(Clone, Copy)]
-pub struct Bench<'b> {
+pub struct JudgeOptions<'b> {
     /// The fingerprint that a first push must have, where one was named.
     pub fingerprint: Option<Sha256Digest>,
     /// True once the judge has taken too long.
     pub late: &'b dyn Fn() -> bool,
 }
 
-impl std::fmt::Debug for Bench<'_> {
+impl std::fmt::Debug for JudgeOptions<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Bench").field("fingerprint", &self.fingerprint).finish_non_exhaustive()
+        f.debug_struct("JudgeOptions").field("fingerprint", &self.fingerprint).finish_non_exhaustive()
     }
 }
 
@@ -110,8 +110,13 @@ impl std::fmt::Debug for Bench<'_> {
 /// `old` is where the branch stands, none before its first commit; `new` must have it behind it. Never fails: what
 /// cannot be read is a reason against the push.
 #[must_use]
-pub fn judge(inspector: &Inspector<'_>, old: Option<CommitId>, new: CommitId, bench: Bench<'_>) -> Judgement {
-    let mut judge = Judge::new(inspector, bench);
+pub fn judge(
+    inspector: &Inspector<'_>,
+    old: Option<CommitId>,
+    new: CommitId,
+    options: JudgeOptions<'_>,
+) -> Judgement {
+    let mut judge = Judge::new(inspector, options);
     if let Err(end) = judge.run(old, new) {
         judge.judgement.findings.extend(end.0.into_iter().map(Finding::from));
     }
@@ -145,8 +150,8 @@ pub fn sort_history(
     old: &[CommitId],
     new: CommitId,
 ) -> Result<Sorted, Vec<Fault>> {
-    let bench = Bench { fingerprint: None, late: &|| false };
-    let mut judge = Judge::new(inspector, bench);
+    let options = JudgeOptions { fingerprint: None, late: &|| false };
+    let mut judge = Judge::new(inspector, options);
     let sorted = judge.sorted(old, new).map_err(|end| end.0)?;
     // A move past a shut gate that was taken back since is told by `verify` and holds nobody up.
     judge.taken_back = sorted.refused.iter().filter_map(|f| Some(f.commit.as_ref()?.commit)).collect();
@@ -196,7 +201,7 @@ impl From<Uninspected> for Vec<Fault> {
 
 struct Judge<'j, 'r> {
     inspector: &'j Inspector<'r>,
-    bench: Bench<'j>,
+    options: JudgeOptions<'j>,
     states: States,
     judgement: Judgement,
     /// The roster before the push, where there is one.
@@ -208,10 +213,10 @@ struct Judge<'j, 'r> {
 }
 
 impl<'j, 'r> Judge<'j, 'r> {
-    fn new(inspector: &'j Inspector<'r>, bench: Bench<'j>) -> Self {
+    fn new(inspector: &'j Inspector<'r>, options: JudgeOptions<'j>) -> Self {
         Judge {
             inspector,
-            bench,
+            options,
             states: States::default(),
             judgement: Judgement::default(),
             before: None,
@@ -250,7 +255,7 @@ impl<'j, 'r> Judge<'j, 'r> {
     }
 
     fn in_time(&self) -> Result<(), End> {
-        if (self.bench.late)() {
+        if (self.options.late)() {
             return Err(End(vec![
                 Fault::data("too-slow", "judging this push takes longer than this repository allows").fix(
                     "push an earlier commit first, and then the rest: git push REMOTE COMMIT:refs/heads/BRANCH",

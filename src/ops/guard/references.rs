@@ -3,7 +3,7 @@
 //! A book has one branch, which only ever grows. Tags may be put on its commits and stay there. Every other name is
 //! refused, so that nothing can lie in a shared repository that nobody judged.
 
-use super::{Bench, Finding, Judgement, judge};
+use super::{Finding, JudgeOptions, Judgement, judge};
 use crate::fault::Fault;
 use crate::git::{Bounds, CommitId, GitError, Hub, Inspector, Movement, Received};
 use crate::words::counted;
@@ -13,14 +13,14 @@ const LONGEST_TAG: usize = 60;
 
 /// Judges everything that one push would do.
 #[must_use]
-pub fn judge_push(hub: &Hub, lines: &str, bounds: Bounds, bench: Bench<'_>) -> Judgement {
-    judged(hub, lines, bounds, bench).unwrap_or_else(|error| Judgement {
+pub fn judge_push(hub: &Hub, lines: &str, bounds: Bounds, options: JudgeOptions<'_>) -> Judgement {
+    judged(hub, lines, bounds, options).unwrap_or_else(|error| Judgement {
         findings: vec![Finding::from(*Box::<Fault>::from(error))],
         ..Judgement::default()
     })
 }
 
-fn judged(hub: &Hub, lines: &str, bounds: Bounds, bench: Bench<'_>) -> Result<Judgement, GitError> {
+fn judged(hub: &Hub, lines: &str, bounds: Bounds, options: JudgeOptions<'_>) -> Result<Judgement, GitError> {
     let branch = format!("refs/heads/{}", hub.branch()?);
     let received = match hub.received(lines) {
         Ok(received) => received,
@@ -42,7 +42,7 @@ fn judged(hub: &Hub, lines: &str, bounds: Bounds, bench: Bench<'_>) -> Result<Ju
     }
     let mut tip = hub.stands_at(&branch)?;
     for push in received.iter().filter(|push| push.name == branch) {
-        let one = on_the_branch(&inspector, push, bench)?;
+        let one = on_the_branch(&inspector, push, options)?;
         tip = push.new;
         whole.findings.extend(one.findings);
         whole.commits += one.commits;
@@ -57,7 +57,7 @@ fn judged(hub: &Hub, lines: &str, bounds: Bounds, bench: Bench<'_>) -> Result<Ju
 fn on_the_branch(
     inspector: &Inspector<'_>,
     push: &Received,
-    bench: Bench<'_>,
+    options: JudgeOptions<'_>,
 ) -> Result<Judgement, GitError> {
     let refused = |fault: Fault| Judgement { findings: vec![fault.into()], ..Judgement::default() };
     let (Some(new), true) = (push.new, push.movement != Movement::Removed) else {
@@ -69,7 +69,7 @@ fn on_the_branch(
     if push.movement == Movement::Rewritten {
         return Ok(refused(rewritten(inspector, push.old, new)));
     }
-    Ok(judge(inspector, push.old, new, bench))
+    Ok(judge(inspector, push.old, new, options))
 }
 
 /// The fault of a push that leaves out what is there, naming what would be lost.

@@ -68,7 +68,7 @@ impl Judge<'_, '_> {
 
     /// Whether it is the book that this repository holds, or is to hold, with the roster that it had or a later one.
     fn identity(&self, chain: &Chain) -> Result<(), End> {
-        let start = match (&self.before, self.bench.fingerprint) {
+        let start = match (&self.before, self.options.fingerprint) {
             (Some(before), _) => Start::after(before),
             (None, Some(told)) => Start::told(told),
             (None, None) => Start::default(),

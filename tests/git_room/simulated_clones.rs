@@ -3,8 +3,8 @@
 //! is in it, in an open question, or was overwritten by someone who had seen it.
 //!
 //! Here the merge and the order of steps are real and the files and the network are not: objects live in memory, so that
-//! a run of 2,000 acts takes a second; `fleet` does the same with real clones and few steps. A seed is one run and
-//! replays alone: `UNDERLIT_TEST_SEED=17 cargo test --test git_room armada`; more of them: `UNDERLIT_TEST_ARMADAS=1000`.
+//! a run of 2,000 acts takes a second; `real_clones` does the same with real clones and few steps. A seed is one run and
+//! replays alone: `UNDERLIT_TEST_SEED=17 cargo test --test git_room simulated`; more of them: `UNDERLIT_TEST_SIMULATED=1000`.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -19,7 +19,7 @@ use serde_json::{Value, json};
 use underlit::git::{CommitId, Repo};
 use underlit::merge::{Conflict, at, put, take};
 
-use crate::crew::{layout, questions_are_whole};
+use crate::clones::{layout, questions_are_whole};
 use crate::dice::{Dice, given};
 
 const CLONES: usize = 10;
@@ -34,7 +34,7 @@ struct Edit {
     commit: usize,
 }
 
-struct Armada {
+struct SimulatedClones {
     repo: Repo,
     raw: Rc<git2::Repository>,
     layout: underlit::merge::Layout,
@@ -57,8 +57,8 @@ fn has(known: &Known, number: usize) -> bool {
     known.get(number / 64).is_some_and(|word| word & (1 << (number % 64)) != 0)
 }
 
-impl Armada {
-    fn new(at: &Path, seed: u64) -> Armada {
+impl SimulatedClones {
+    fn new(at: &Path, seed: u64) -> SimulatedClones {
         git2::Repository::init(at).unwrap();
         let objects = git2::Odb::new().unwrap();
         objects.add_new_mempack_backend(1).unwrap();
@@ -68,7 +68,7 @@ impl Armada {
             git
         };
         let (repo, raw) = (Repo::of(in_memory()).unwrap(), Rc::new(in_memory()));
-        let mut armada = Armada {
+        let mut clones = SimulatedClones {
             repo,
             raw,
             layout: layout(),
@@ -85,13 +85,13 @@ impl Armada {
             races: 0,
             questions: 0,
         };
-        let first = armada.commit(
+        let first = clones.commit(
             None,
             &[("projects/quay/project.json", Some("{\n  \"client\": \"Harbour\"\n}\n".into()))],
         );
-        armada.hub = first;
-        armada.heads = vec![first; CLONES];
-        armada
+        clones.hub = first;
+        clones.heads = vec![first; CLONES];
+        clones
     }
 
     fn random(&mut self, below: usize) -> usize {
@@ -383,29 +383,29 @@ impl Armada {
     fn run(seed: u64, acts: usize) -> (usize, u32, u32) {
         let shared = Path::new("/dev/shm");
         let dir = if shared.is_dir() { tempfile::tempdir_in(shared) } else { tempfile::tempdir() }.unwrap();
-        let mut armada = Armada::new(&dir.path().join("book"), seed);
+        let mut clones = SimulatedClones::new(&dir.path().join("book"), seed);
         for _ in 0..acts {
-            let who = armada.random(CLONES);
-            match armada.random(18) {
-                0..=5 => armada.edit_a_record(who),
-                6 => armada.remove_something(who),
-                7 => armada.say(who),
-                8 => armada.attach(who),
-                9 | 10 => armada.answer(who),
-                11 => armada.take_in_paper(who),
-                12 => armada.change_the_roster(who),
+            let who = clones.random(CLONES);
+            match clones.random(18) {
+                0..=5 => clones.edit_a_record(who),
+                6 => clones.remove_something(who),
+                7 => clones.say(who),
+                8 => clones.attach(who),
+                9 | 10 => clones.answer(who),
+                11 => clones.take_in_paper(who),
+                12 => clones.change_the_roster(who),
                 _ => {
-                    armada.sync(who, true, 0);
+                    clones.sync(who, true, 0);
                 }
             }
         }
         for _ in 0..2 {
             for who in 0..CLONES {
-                assert!(armada.sync(who, false, 2));
+                assert!(clones.sync(who, false, 2));
             }
         }
-        armada.judge(seed);
-        (armada.questions, armada.kills, armada.races)
+        clones.judge(seed);
+        (clones.questions, clones.kills, clones.races)
     }
 
     fn judge(&self, seed: u64) {
@@ -464,11 +464,11 @@ impl Armada {
 }
 
 #[test]
-fn an_armada_ends_with_one_book_and_nothing_lost() {
+fn simulated_clones_end_with_one_book_and_nothing_lost() {
     let acts = given("UNDERLIT_TEST_ACTS", 2000);
     let seed = given("UNDERLIT_TEST_SEED", 0);
     let first = seed.max(1);
-    let end = first + given("UNDERLIT_TEST_ARMADAS", if seed == 0 { 50 } else { 1 });
+    let end = first + given("UNDERLIT_TEST_SIMULATED", if seed == 0 { 50 } else { 1 });
     let next = AtomicU64::new(first);
     let ended = Mutex::new((0, 0, 0));
     let failed = Mutex::new(BTreeSet::new());
@@ -480,7 +480,7 @@ fn an_armada_ends_with_one_book_and_nothing_lost() {
                     if seed >= end {
                         break;
                     }
-                    let run = || Armada::run(seed, usize::try_from(acts).unwrap());
+                    let run = || SimulatedClones::run(seed, usize::try_from(acts).unwrap());
                     match catch_unwind(AssertUnwindSafe(run)) {
                         Ok((asked, killed, raced)) => {
                             let mut all = ended.lock().unwrap();
@@ -494,7 +494,7 @@ fn an_armada_ends_with_one_book_and_nothing_lost() {
     });
     let failed = failed.into_inner().unwrap();
     let replay = |seed: &u64| {
-        format!("UNDERLIT_TEST_SEED={seed} UNDERLIT_TEST_ACTS={acts} cargo test --test git_room armada")
+        format!("UNDERLIT_TEST_SEED={seed} UNDERLIT_TEST_ACTS={acts} cargo test --test git_room simulated")
     };
     let replays: Vec<String> = failed.iter().map(replay).collect();
     assert!(failed.is_empty(), "replay what failed alone:\n{}", replays.join("\n"));

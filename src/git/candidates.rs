@@ -6,19 +6,19 @@ use std::fs;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::PathBuf;
 
-use super::look::{Again, GIT_FILES, Look, Looking, MOST, folder_of};
+use super::look::{Again, FolderScan, GIT_FILES, Look, MOST, folder_of};
 use super::seen::{Knows, Seen, Stamp};
 use super::{GitError, Repo, Snapshot};
 
 impl Repo {
-    /// The paths that may differ from HEAD, as [`Repo::suspects_beneath`] of everything, from a look that is under
+    /// The paths that may differ from HEAD, as [`Repo::candidates_beneath`] of everything, from a look that is under
     /// way.
-    pub(super) fn suspects_seen(
+    pub(super) fn candidates_seen(
         &self,
         head: &Snapshot<'_>,
-        looking: Looking,
+        folder_scan: FolderScan,
     ) -> Result<Vec<(String, bool)>, GitError> {
-        let Look { seen, touched, into } = looking.end();
+        let Look { seen, touched, into } = folder_scan.end();
         // A look that keeps nothing takes every time for settled: it only compares.
         let began = into.as_ref().map_or(i128::MAX, |(_, began)| *began);
         let knows = self.knows(head, began);
@@ -30,7 +30,7 @@ impl Repo {
             let found = if places.is_empty() {
                 Vec::new()
             } else {
-                self.suspects_at(places.iter().map(String::as_str))?
+                self.candidates_at(places.iter().map(String::as_str))?
             };
             // Where nothing at all was to be looked at, what is kept is right already.
             if moved || !places.is_empty() || seen.knows != knows {
@@ -41,7 +41,7 @@ impl Repo {
         let mut seen = Seen::nothing(knows);
         // Seen before it is judged: what changes in between looks different the next time.
         let whole = into.is_some() && self.again(&mut seen, began, [String::new()]).is_some();
-        let found = self.suspects_beneath("")?;
+        let found = self.candidates_beneath("")?;
         if whole {
             self.keep_seen(seen, knows, &found, into)?;
         }
@@ -88,9 +88,9 @@ impl Repo {
             index.find_prefix(&beneath).is_ok() || !self.git.is_path_ignored(&beneath).unwrap_or(false)
         };
         let root = self.root();
-        let mut again = Again { root, seen, began, counts: &counts, suspects: BTreeSet::new() };
+        let mut again = Again { root, seen, began, counts: &counts, candidates: BTreeSet::new() };
         again.go_through(folders)?;
-        Some(again.suspects)
+        Some(again.candidates)
     }
 
     /// Keeps what was seen, unless a merge left something open, or so much of it is to be looked at again that it would

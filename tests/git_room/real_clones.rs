@@ -1,7 +1,7 @@
-//! A fleet of clones that edit, remove, add, answer and sync in random order. In the end all hold one tree, and every
+//! Real clones that edit, remove, add, answer and sync in random order. In the end all hold one tree, and every
 //! edit is in it, in an open question, or was overwritten by someone who had seen it.
 //!
-//! A seed is one run and replays. More of them: `UNDERLIT_TEST_FLEETS=50 cargo test --test git_room fleet`.
+//! A seed is one run and replays. More of them: `UNDERLIT_TEST_REAL=50 cargo test --test git_room real_clones`.
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -11,7 +11,7 @@ use underlit::git::{CommitId, Repo};
 use underlit::merge::{Conflict, at, put, take};
 
 use crate::book::{Stage, commit, read, write};
-use crate::crew::{Hand, pair, questions_are_whole};
+use crate::clones::{Hand, pair, questions_are_whole};
 use crate::dice::{Dice, given};
 
 /// One edit: a place, the mark it left there, and the commit it was made in.
@@ -22,7 +22,7 @@ struct Edit {
     commit: CommitId,
 }
 
-struct Fleet {
+struct RealClones {
     stage: Stage,
     hands: Vec<Hand>,
     edits: Vec<Edit>,
@@ -50,7 +50,7 @@ fn files_of(at: &Path) -> BTreeMap<String, String> {
     found
 }
 
-impl Fleet {
+impl RealClones {
     fn random(&mut self, below: usize) -> usize {
         self.dice.below(below)
     }
@@ -204,26 +204,26 @@ impl Fleet {
         for name in ["Engineer", "Client", "Second", "Third"] {
             hands.push(Hand::clone(&stage, &hub, name, 1_800_200_000));
         }
-        let mut fleet =
-            Fleet { stage, hands, edits: Vec::new(), added: Vec::new(), dice: Dice(seed), marks: 0 };
+        let mut clones =
+            RealClones { stage, hands, edits: Vec::new(), added: Vec::new(), dice: Dice(seed), marks: 0 };
         for _ in 0..steps {
-            let who = fleet.random(fleet.hands.len());
-            match fleet.random(13) {
-                0..=4 => fleet.edit_a_record(who),
-                5 => fleet.remove_something(who),
-                6 => fleet.say_or_attach(who),
-                7 | 8 => fleet.answer(who),
-                9 => fleet.take_in_paper_or_change_the_roster(who),
-                _ => drop(fleet.hands[who].sync()),
+            let who = clones.random(clones.hands.len());
+            match clones.random(13) {
+                0..=4 => clones.edit_a_record(who),
+                5 => clones.remove_something(who),
+                6 => clones.say_or_attach(who),
+                7 | 8 => clones.answer(who),
+                9 => clones.take_in_paper_or_change_the_roster(who),
+                _ => drop(clones.hands[who].sync()),
             }
         }
         for _ in 0..2 {
-            for hand in &mut fleet.hands {
+            for hand in &mut clones.hands {
                 hand.sync();
             }
         }
-        fleet.judge(seed);
-        fleet.stage.sound(&hub);
+        clones.judge(seed);
+        clones.stage.sound(&hub);
     }
 
     fn judge(&self, seed: u64) {
@@ -281,9 +281,9 @@ impl Fleet {
 }
 
 #[test]
-fn a_fleet_ends_with_one_book_and_nothing_lost() {
+fn real_clones_end_with_one_book_and_nothing_lost() {
     let first = given("UNDERLIT_TEST_SEED", 1);
-    for seed in first..first + given("UNDERLIT_TEST_FLEETS", 2) {
-        Fleet::run(seed, usize::try_from(given("UNDERLIT_TEST_STEPS", 150)).unwrap());
+    for seed in first..first + given("UNDERLIT_TEST_REAL", 2) {
+        RealClones::run(seed, usize::try_from(given("UNDERLIT_TEST_STEPS", 150)).unwrap());
     }
 }
