@@ -74,6 +74,8 @@ pub enum Means {
     Attached,
     /// A record does not fit its schema.
     Schema,
+    /// Marks of an unfinished merge stand in a file.
+    Marked,
     /// It says whose commits they are that do not pass.
     Whose,
 }

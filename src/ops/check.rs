@@ -92,7 +92,7 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> 
 }
 
 /// What to do with a file that does not belong.
-const RENAME: &str =
+pub(super) const RENAME: &str =
     "move it elsewhere, or give it its right name; records and the files beside them have lower-case names";
 
 /// Takes out of a check what lies there uncommitted and harms nobody.
@@ -240,21 +240,15 @@ fn read_records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&R
             None if is_dropping(path) => {}
             None if stray::is_stray(path) => strays.push(path.clone()),
             None => faults.push(stray::fault(path, RENAME)),
-            Some(kind) if kind.has_schema() => match book.read(path, strict_json::LARGEST) {
-                Ok(bytes) => match read::check_bytes(path, kind, &bytes) {
-                    Ok(value) => {
-                        faults.extend(beyond_the_schema(path, kind, &bytes, &value));
-                        faults.extend(shop::list_faults(path, kind, &bytes, &value));
-                        records.insert(path.clone(), (bytes, value));
+            Some(kind) if kind.has_schema() || housekeeping::is_judged(path) => {
+                match book.read(path, incoming::largest(path)) {
+                    Ok(bytes) => {
+                        let (found, value) = of_file(path, &bytes, rules);
+                        faults.extend(found);
+                        records.extend(value.map(|value| (path.clone(), (bytes, value))));
                     }
-                    Err(found) => faults.extend(found),
-                },
-                Err(fault) => faults.push(*fault),
-            },
-            Some(_) if housekeeping::is_judged(path) => {
-                let bytes = book.read(path, incoming::largest(path));
-                let judged = |bytes: Vec<u8>| housekeeping::faults(path, &bytes, rules);
-                faults.extend(bytes.map_or_else(|fault| vec![*fault], judged));
+                    Err(fault) => faults.push(*fault),
+                }
             }
             Some(_) => {}
         }
@@ -263,6 +257,23 @@ fn read_records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&R
     let unnamed = unnamed::among(&paths, &records);
     faults.extend(unnamed::beside_sheets(&unnamed));
     (Checked { files: paths.len(), faults, unnamed, strays, ..Checked::default() }, records)
+}
+
+/// Everything that is wrong with one file by itself, by the owners' rules where they are known; and its value where it is a
+/// record that can be read.
+#[must_use]
+pub fn of_file(path: &str, bytes: &[u8], rules: Option<&Rules>) -> (Vec<Fault>, Option<Value>) {
+    match Kind::of_path(path) {
+        Some(kind) if kind.has_schema() => match read::check_bytes(path, kind, bytes) {
+            Ok(value) => {
+                let mut faults = beyond_the_schema(path, kind, bytes, &value);
+                faults.extend(shop::list_faults(path, kind, bytes, &value));
+                (faults, Some(value))
+            }
+            Err(found) => (found, None),
+        },
+        _ => (housekeeping::faults(path, bytes, rules), None),
+    }
 }
 
 /// Signatures and scans that belong to no statement, and scans whose bytes are not those that their names tell.
@@ -288,7 +299,7 @@ fn beside_statements(book: &dyn BookFiles, paths: &[String], records: &Records) 
 
 /// What a schema cannot see: that an id is its file's name, that a drawing closes, that a day exists.
 #[must_use]
-pub fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<Fault> {
+fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<Fault> {
     let at = |fault: Fault, pointer: &str| {
         fault.in_file(path).at_pointer(pointer).on_line(strict_json::line_of(bytes, pointer))
     };

@@ -8,11 +8,12 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::chain::{self, Chain, Pinned};
-use super::redraw::{self, Known};
+use super::changed::{Changed, Whose};
+use super::redraw::Known;
 use super::roster::unknown_person;
 use super::surroundings::Surroundings;
 use super::sync::refused::{self, Refused};
-use super::{check, housekeeping, incoming, project, shop, stray, unnamed};
+use super::{check, incoming, project, shop, stray, unnamed};
 use crate::fault::{Fault, Means, Outcome};
 use crate::gates::Case;
 use crate::git::{BookLock, ChangeKind, CommitId, GitError, HandEdit, NewCommit, Person, Repo, TakeIn};
@@ -24,7 +25,7 @@ use crate::model::rules::Rules;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::secrets;
 use crate::signing::{Armour, Identities, Namespace, PublicKey, Signer, find_identities};
-use crate::store::{BookFiles, BookFolder, Changes, journal, read, safe_path, write};
+use crate::store::{BookFiles, BookFolder, Changes, journal, safe_path, write};
 
 /// A book opened for reading.
 #[derive(Debug)]
@@ -453,12 +454,16 @@ pub fn take_in(
             return Err(moved.iter().map(|(folder, id)| check::moved_fault(folder, id)).collect());
         }
     }
-    let faults: Vec<Fault> =
-        edits.iter().flat_map(|e| hand_edit_faults(book, chain, rules, &e.path, e.kind)).collect();
+    let new = edits.iter().filter(|edit| edit.kind != ChangeKind::Removed);
+    let faults: Vec<Fault> = new.flat_map(|edit| brought_faults(book, chain, rules, &edit.path)).collect();
     if !faults.is_empty() {
         return Err(faults);
     }
-    let faults = torn(book, chain, rules, edits);
+    let files = edits.iter().map(|edit| (edit.path.as_str(), edit.kind)).collect();
+    let changed = Changed { book, chain, rules: Some(rules), files, whose: Whose::Own };
+    let mut faults = changed.faults(&mut Known::default(), usize::MAX, &|| Ok(()))?;
+    // A file without a name is not taken in, and so is in nobody's way.
+    faults.retain(|fault| fault.means != Means::Unnamed);
     if !faults.is_empty() {
         return Err(faults);
     }
@@ -504,71 +509,15 @@ fn unnamed_among(book: &dyn BookFiles, edits: &[HandEdit]) -> BTreeSet<String> {
     of_projects.iter().flat_map(among).collect()
 }
 
-/// What hand edits tear apart that are right each by itself: a record that names one which is not there, an attachment
-/// that is gone or another.
-fn torn(book: &dyn BookFiles, chain: &Chain, rules: &Rules, edits: &[HandEdit]) -> Vec<Fault> {
-    let edited: BTreeSet<&str> = edits.iter().map(|e| e.path.as_str()).collect();
-    let projects: BTreeSet<ProjectId> = edits.iter().filter_map(|e| ProjectId::of_path(&e.path)).collect();
-    let faults = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
-    let mut faults: Vec<Fault> =
-        faults.filter(|fault| fault.is_about(|path| edited.contains(path))).collect();
-    // A file without a name is not taken in, and so is in nobody's way.
-    faults.retain(|fault| fault.means != Means::Unnamed);
-    let mut known = Known::default();
-    for id in &projects {
-        faults.extend(redraw::faults(book, id, &|path| edited.contains(path), &mut known));
-    }
-    faults
-}
-
-/// What is wrong with one hand edit: a file that does not belong, an add-only file that was touched, a
-/// record that does not pass, a statement that nobody signed who may.
-#[must_use]
-fn hand_edit_faults(
-    book: &dyn BookFiles,
-    chain: &Chain,
-    rules: &Rules,
-    path: &str,
-    change: ChangeKind,
-) -> Vec<Fault> {
-    let Some(kind) = Kind::of_path(path) else {
-        if change == ChangeKind::Removed {
-            return Vec::new(); // it never belonged here
-        }
-        return vec![stray::fault(
-            path,
-            "move it elsewhere, or give it its right name; photos and drawings lie beside their record, in lower case",
-        )];
-    };
-    if kind.is_add_only() && change != ChangeKind::Added {
-        return vec![
-            Fault::trust("add-only", "this file must never be changed or removed")
-                .in_file(path)
-                .fix(format!("put it back: git checkout -- {path}")),
-        ];
-    }
-    if change == ChangeKind::Removed {
+/// What is wrong with a file that comes in by hand, before it is read as a record: its size, a private key in it, a
+/// statement that nobody signed who may.
+fn brought_faults(book: &dyn BookFiles, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
+    if Kind::of_path(path).is_none() {
         return Vec::new();
     }
-    let bytes = match book.read(path, incoming::largest(path)) {
-        Ok(bytes) => bytes,
-        Err(fault) => return vec![*fault],
-    };
-    if secrets::holds_private_key(&bytes) {
-        return vec![secrets::fault(path)];
-    }
-    if housekeeping::is_judged(path) {
-        return housekeeping::faults(path, &bytes, Some(rules));
-    }
-    if !kind.has_schema() {
-        return Vec::new();
-    }
-    match read::check_bytes(path, kind, &bytes) {
-        Ok(value) => {
-            let mut faults = check::beyond_the_schema(path, kind, &bytes, &value);
-            faults.extend(check::statement_faults(book, chain, rules, path));
-            faults
-        }
-        Err(faults) => faults,
+    match book.read(path, incoming::largest(path)) {
+        Err(fault) => vec![*fault],
+        Ok(bytes) if secrets::holds_private_key(&bytes) => vec![secrets::fault(path)],
+        Ok(_) => check::statement_faults(book, chain, rules, path),
     }
 }

@@ -4,21 +4,18 @@
 //! It is read through the seam that a folder is read through, so that what comes in is judged by the very code that
 //! judges a book on disk.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use super::chain::Chain;
-use super::redraw::{self, Known};
+use super::shop;
 use super::tree_files::{SHOP, TreeFiles};
-use super::{check, housekeeping, shop};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::git::{GitError, Keep, PathChange, Snapshot};
-use crate::model::id::ProjectId;
+use crate::git::{GitError, Keep, Snapshot};
 use crate::model::kind::Kind;
-use crate::model::rules::Rules;
 use crate::model::snapshot::Shop;
-use crate::store::{BookFiles as _, read, safe_path, strict_json};
+use crate::store::{safe_path, strict_json};
 
 /// The largest file for a hosting service, in bytes.
 const LARGEST_FOR_THE_HOST: u64 = 64 << 10;
@@ -102,57 +99,4 @@ pub fn as_sealed(
         }
     }
     Ok(found)
-}
-
-/// The projects in which something changed, in order.
-#[must_use]
-pub fn projects_of(changes: &[PathChange]) -> BTreeSet<ProjectId> {
-    changes.iter().filter_map(|change| ProjectId::of_path(&change.path)).collect()
-}
-
-/// Everything that is wrong with the shop's files that changed, by the owners' rules where they are known.
-///
-/// # Errors
-/// What git says.
-pub fn shop_faults(
-    state: &Snapshot<'_>,
-    changes: &[PathChange],
-    rules: Option<&Rules>,
-) -> Result<Vec<Fault>, Vec<Fault>> {
-    let mut faults = Vec::new();
-    for change in changes.iter().filter(|change| !change.path.starts_with("projects/")) {
-        let (Some(kind), Some(entry)) = (Kind::of_path(&change.path), change.after) else { continue };
-        if housekeeping::is_judged(&change.path) && state.size(entry)? as u64 <= strict_json::LARGEST {
-            faults.extend(housekeeping::faults(&change.path, &state.bytes(entry)?, rules));
-        }
-        if kind.has_schema() && state.size(entry)? as u64 <= strict_json::LARGEST {
-            let bytes = state.bytes(entry)?;
-            faults.extend(read::check_bytes(&change.path, kind, &bytes).err().unwrap_or_default());
-        }
-    }
-    Ok(faults)
-}
-
-/// Everything that is wrong with one project of a state, judged by a roster and rules, where some files changed; nothing
-/// where it is gone.
-///
-/// # Errors
-/// What git and the disk say.
-pub fn project_faults(
-    state: &Snapshot<'_>,
-    id: &ProjectId,
-    (chain, rules): (&Chain, &Rules),
-    changes: &[PathChange],
-    known: &mut Known,
-) -> Result<Vec<Fault>, Vec<Fault>> {
-    let folder = format!("projects/{id}");
-    let files = TreeFiles::of(state, &[&folder])?;
-    if !files.lies_there(&folder)? {
-        return Ok(Vec::new());
-    }
-    let mut faults = check::project(&files, id, chain, rules);
-    // A sheet is drawn again where something changed that it is drawn from.
-    let changed = |path: &str| changes.binary_search_by(|change| change.path.as_str().cmp(path)).is_ok();
-    faults.extend(redraw::faults(&files, id, &changed, known));
-    Ok(faults)
 }

@@ -37,6 +37,7 @@
 //! | [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
 //! | [`proof`], [`vanished`] | whether the history shows who asked a question; questions that went away unanswered |
 //! | [`noted`] | commits up to which a clone has looked at something |
+//! | [`changed`] | what changed in a state, judged by one set of rules for everybody |
 //! | [`differences`] | how two forms of a record differ |
 //! | [`tree_files`] | a tree of the history, read like a folder |
 //! | [`stock_git`] | the same merge for people who pull with their own git |
@@ -50,6 +51,7 @@ pub mod answering;
 pub mod beside;
 pub mod board;
 pub mod chain;
+pub mod changed;
 pub mod changes;
 pub mod check;
 pub mod dates;

@@ -10,7 +10,6 @@ use super::answering::{self, Plan};
 use super::check;
 use super::desk::Reading;
 use super::differences::{self, Difference};
-use super::housekeeping;
 use super::proof::{self, Maker, made_by};
 use super::shop;
 use crate::fault::{Fault, Means, Outcome};
@@ -20,7 +19,6 @@ use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::question::{Question, questions, short_name};
 use crate::model::references::{self, attachment};
-use crate::model::rules::Rules;
 use crate::store::{BookFiles as _, Edits, Overlay, read, safe_path, strict_json};
 
 /// Whose questions: one project's, or those about files outside any project.
@@ -179,7 +177,11 @@ impl<'r> Judge<'r> {
                 found.retain(|fault| !self.before.iter().any(|known| alike(known, fault)));
                 found
             }
-            About::Shop => shop_faults(&plan, &self.reading.shop.rules),
+            About::Shop => {
+                let files = plan.files.iter().filter_map(|(path, bytes)| Some((path, bytes.as_ref()?)));
+                let rules = Some(&self.reading.shop.rules);
+                files.flat_map(|(path, bytes)| check::of_file(path, bytes, rules).0).collect()
+            }
         };
         if faults.is_empty() { Ok(plan) } else { Err(faults) }
     }
@@ -252,27 +254,6 @@ fn taking(chosen: &Chosen) -> String {
         Chosen::Side(nth) => (nth + 1).to_string(),
         _ => "base".to_owned(),
     }
-}
-
-/// What is wrong with files of the shop as answers would leave them.
-fn shop_faults(plan: &Plan, rules: &Rules) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    for (path, bytes) in &plan.files {
-        let (Some(kind), Some(bytes)) = (Kind::of_path(path), bytes) else { continue };
-        if housekeeping::is_judged(path) {
-            faults.extend(housekeeping::faults(path, bytes, Some(rules)));
-        }
-        if kind.has_schema() {
-            match read::check_bytes(path, kind, bytes) {
-                Ok(value) => {
-                    faults.extend(check::beyond_the_schema(path, kind, bytes, &value));
-                    faults.extend(shop::list_faults(path, kind, bytes, &value));
-                }
-                Err(found) => faults.extend(found),
-            }
-        }
-    }
-    faults
 }
 
 /// An open question as it is shown.

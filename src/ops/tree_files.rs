@@ -1,10 +1,12 @@
 //! A tree of the history, read like any other book: each file where it lies in git, one at a time. Nothing but plain
 //! files under plain names, of a size and number that people make, is ever read.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::fault::{Fault, Outcome};
-use crate::git::{Entry, EntryKind, GitError, Snapshot, TreeFile, unsafe_files};
+use crate::git::{Entry, EntryKind, GitError, PathChange, Snapshot, TreeFile, unsafe_files};
+use crate::model::id::ProjectId;
+use crate::model::kind::Kind;
 use crate::store::files::{BookFiles, Listing};
 use crate::store::{Memory, safe_path};
 
@@ -52,6 +54,21 @@ impl<'t, 'r> TreeFiles<'t, 'r> {
         }
         let files = files.into_iter().map(|file| (file.path, file.entry));
         Ok(TreeFiles { tree, files: Listing(files.collect()) })
+    }
+
+    /// What some changes are judged by: the whole folder of each project in which something changed, and of the rest of
+    /// the book what lies beside it.
+    ///
+    /// # Errors
+    /// As [`TreeFiles::of`].
+    pub fn of_changes(tree: &'t Snapshot<'r>, changes: &[PathChange]) -> Result<Self, Vec<Fault>> {
+        let known = changes.iter().filter(|change| Kind::of_path(&change.path).is_some());
+        let place = |change: &PathChange| match ProjectId::of_path(&change.path) {
+            Some(id) => format!("projects/{id}"),
+            None => change.path.split('/').next().unwrap_or_default().to_owned(),
+        };
+        let places: BTreeSet<String> = known.map(place).collect();
+        Self::of(tree, &places.iter().map(String::as_str).collect::<Vec<_>>())
     }
 
     /// The same files in memory, for whoever lets the tree go.

@@ -12,7 +12,8 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::chain;
-use super::incoming::{self, States};
+use super::changed;
+use super::incoming::States;
 use super::news::{self, Event, News, Told};
 use super::surroundings::Surroundings;
 use crate::fault::{Fault, Outcome};
@@ -199,7 +200,7 @@ impl Watch {
         let projects = if old.is_none() || new_day || shop_changed {
             projects_in(&after)?
         } else {
-            incoming::projects_of(&changed)
+            changed::projects_of(&changed)
         };
         Ok((items, self.told_now(&after, &projects, around)))
     }

@@ -7,17 +7,16 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::beside;
-use super::super::check;
+use super::super::changed::{self, Whose};
 use super::super::incoming;
 use super::super::project;
 use super::super::tree_files::TreeFiles;
 use super::super::verify::{moves, passage};
 use super::{End, Finding, Judge, Sorted, Where, is_of_this_machine};
 use crate::fault::{Fault, Means};
-use crate::git::{ChangeKind, CommitId, GitError, Inspected, PathChange, Snapshot, Uninspected};
+use crate::git::{CommitId, GitError, Inspected, PathChange, Snapshot, Uninspected};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
-use crate::model::snapshot::Shop;
 use crate::secrets;
 
 impl Judge<'_, '_> {
@@ -145,22 +144,11 @@ impl Judge<'_, '_> {
         );
         let mut touched = BTreeSet::new();
         for change in commit.against.iter().flatten() {
-            let add_only = Kind::of_path(&change.path).is_some_and(Kind::is_add_only);
-            let kind = change.kind();
-            if add_only && kind != ChangeKind::Added && touched.insert(change.path.as_str()) {
-                let (done, merge) = (
-                    if kind == ChangeKind::Removed { "taken out" } else { "changed" },
-                    if commit.parents.len() > 1 {
-                        ", in a merge that leaves out what one side has"
-                    } else {
-                        ""
-                    },
-                );
-                faults.push(
-                    Fault::trust("add-only", format!("what was signed is never {done}{merge}"))
-                        .in_file(&change.path)
-                        .fix("put the file back as it was, in the same commit; `underlit sync` merges without losing one"),
-                );
+            let merge = commit.parents.len() > 1;
+            if let Some(fault) = changed::add_only(&change.path, change.kind(), merge, Whose::Pushed)
+                && touched.insert(change.path.as_str())
+            {
+                faults.push(fault);
             }
         }
         let state = self.inspector.snapshot(Some(commit.id))?;
@@ -213,7 +201,16 @@ impl Judge<'_, '_> {
         self.note(commit, faults);
         for (id, paths) in spoken {
             let faults = match self.states.shop(&state) {
-                Ok(shop) => self.statements(&state, &shop, &id, &paths)?,
+                Ok(shop) => {
+                    let chain = self.states.chain(&state)?;
+                    let judged =
+                        passage::of_statements(&state, (&chain, &shop), &id, &paths, !self.by_signature);
+                    match judged {
+                        Ok(passed) => passed.missed,
+                        Err(faults) if is_of_this_machine(&faults) => return Err(End(faults)),
+                        Err(faults) => faults,
+                    }
+                }
                 Err(mut faults) => {
                     faults.insert(
                         0,
@@ -230,36 +227,6 @@ impl Judge<'_, '_> {
             self.note(commit, faults);
         }
         Ok(())
-    }
-
-    fn statements(
-        &mut self,
-        state: &Snapshot<'_>,
-        shop: &Shop,
-        id: &ProjectId,
-        paths: &[&str],
-    ) -> Result<Vec<Fault>, End> {
-        let chain = self.states.chain(state)?;
-        let moves = format!("projects/{id}/moves/");
-        let whole = paths.iter().any(|path| path.starts_with(&moves));
-        let files = if whole {
-            TreeFiles::of(state, &[&format!("projects/{id}")])?
-        } else {
-            let signatures: Vec<String> = paths.iter().map(|path| path.replace(".json", ".sig")).collect();
-            let all: Vec<&str> = paths.iter().copied().chain(signatures.iter().map(String::as_str)).collect();
-            TreeFiles::of(state, &all)?
-        };
-        let wrong = |path: &&str| check::statement_faults(&files, &chain, &shop.rules, path);
-        let mut faults: Vec<Fault> = paths.iter().flat_map(wrong).collect();
-        if !whole || !faults.is_empty() || self.by_signature {
-            return Ok(faults);
-        }
-        let made: Vec<&str> = paths.iter().copied().filter(|path| path.starts_with(&moves)).collect();
-        match passage::judge(&files, &chain, shop, id, &made) {
-            Ok(passed) => faults.extend(passed.missed),
-            Err(found) => return Ok(found),
-        }
-        Ok(faults)
     }
 }
 

@@ -1,15 +1,13 @@
 //! What must hold of the last commit of a push: the state that everybody works with from now on.
 
 use super::super::chain::Chain;
-use super::super::incoming;
+use super::super::changed::{self, Changed, Whose};
 use super::super::redraw::Known;
-use super::super::stray;
+use super::super::tree_files::TreeFiles;
 use super::super::verify::Start;
 use super::{End, Judge, beside_records};
-use crate::fault::Fault;
-use crate::git::{CommitId, PathChange, Snapshot, Uninspected};
-use crate::model::kind::Kind;
-use crate::store::strict_json;
+use crate::fault::Means;
+use crate::git::{CommitId, Uninspected};
 
 /// The most sheets that one push may bring to be drawn again.
 const SHEETS: usize = 2_000;
@@ -21,42 +19,26 @@ impl Judge<'_, '_> {
         self.identity(&chain)?;
         let changes = self.inspector.changes(old, new)?;
         let mut faults = beside_records::faults(self.inspector, &old.into_iter().collect::<Vec<_>>(), new)?;
-        for change in &changes {
-            if change.after.is_some() && Kind::of_path(&change.path).is_none() {
-                faults.push(stray::fault(&change.path, "take it out, or give it its right name"));
-            }
-            faults.extend(text_faults(&state, change)?);
-            if faults.len() >= super::ENOUGH {
-                break;
-            }
-        }
-        // A file with such marks is no JSON either; the marks say more.
-        let marked: Vec<String> = faults.iter().filter_map(|f| f.file.clone()).collect();
-        let unsaid = |f: &Fault| f.file.as_ref().is_none_or(|file| !marked.contains(file));
-        let shop = match self.states.shop(&state) {
-            Ok(shop) => Some(shop),
-            Err(found) => {
-                faults.extend(found.into_iter().filter(unsaid));
-                None
-            }
+        let shop = self.states.shop(&state);
+        let mut known = Known::upto(SHEETS);
+        let changed = Changed {
+            book: &TreeFiles::of_changes(&state, &changes)?,
+            chain: &chain,
+            rules: shop.as_ref().ok().map(|shop| &shop.rules),
+            files: changed::by_path(&changes),
+            whose: Whose::Pushed,
         };
-        let rules = shop.as_ref().map(|shop| &shop.rules);
-        faults.extend(incoming::shop_faults(&state, &changes, rules)?.into_iter().filter(unsaid));
-        if let Some(shop) = shop {
-            let mut known = Known::upto(SHEETS);
-            for id in incoming::projects_of(&changes) {
-                self.in_time()?;
-                let judged = (&*chain, &shop.rules);
-                let found = incoming::project_faults(&state, &id, judged, &changes, &mut known)?;
-                if known.passed_over > 0 {
-                    let what = format!("more than {SHEETS} sheets to be drawn again");
-                    return Err(Uninspected::TooMuch(what).into());
-                }
-                faults.extend(found.into_iter().filter(unsaid));
-                if faults.len() >= super::ENOUGH {
-                    break;
-                }
-            }
+        let of_changes =
+            changed.faults(&mut known, super::ENOUGH, &|| self.in_time().map_err(|end| end.0))?;
+        let marked: Vec<&String> =
+            of_changes.iter().filter(|f| f.means == Means::Marked).filter_map(|f| f.file.as_ref()).collect();
+        // A file with marks of a merge is no JSON either; the marks say more.
+        let shop = shop.err().unwrap_or_default().into_iter();
+        faults.extend(shop.filter(|f| f.file.as_ref().is_none_or(|file| !marked.contains(&file))));
+        faults.extend(of_changes);
+        if known.passed_over > 0 {
+            let what = format!("more than {SHEETS} sheets to be drawn again");
+            return Err(Uninspected::TooMuch(what).into());
         }
         faults.dedup();
         self.judgement.findings.extend(faults.into_iter().map(Into::into));
@@ -74,56 +56,5 @@ impl Judge<'_, '_> {
             (None, None) => Start::default(),
         };
         start.holds(chain).map_err(|fault| End(vec![*fault]))
-    }
-}
-
-/// Marks of an unfinished merge.
-fn text_faults(state: &Snapshot<'_>, change: &PathChange) -> Result<Vec<Fault>, End> {
-    let Some(entry) = change.after else { return Ok(Vec::new()) };
-    if state.size(entry).map_err(Uninspected::from)? as u64 > strict_json::LARGEST {
-        return Ok(Vec::new()); // no text that people merge
-    }
-    let bytes = state.bytes(entry).map_err(Uninspected::from)?;
-    let mut faults = Vec::new();
-    if let Some(line) = conflict_marker(&bytes) {
-        faults.push(
-            Fault::data("conflict-marker", "a merge was not finished here: git's marks stand in the file")
-                .in_file(&change.path)
-                .on_line(Some(line))
-                .fix("keep one of the two sides and take the marks out; `underlit sync` merges without them"),
-        );
-    }
-    Ok(faults)
-}
-
-/// The line of the first mark, where all three of them stand in order.
-fn conflict_marker(bytes: &[u8]) -> Option<usize> {
-    if bytes.contains(&0) {
-        return None;
-    }
-    let mut lines = bytes.split(|b| *b == b'\n').enumerate();
-    let mark = |line: &[u8], c: u8| {
-        line.iter().take_while(|b| **b == c).count() == 7 && matches!(line.get(7), None | Some(b' ' | b'\r'))
-    };
-    let (first, _) = lines.find(|(_, line)| mark(line, b'<'))?;
-    lines.find(|(_, line)| mark(line, b'='))?;
-    lines.find(|(_, line)| mark(line, b'>'))?;
-    Some(first + 1)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn marks_of_a_merge_are_told_from_text_that_looks_like_them() {
-        let marked = b"{\n<<<<<<< HEAD\n  \"a\": 1\n=======\n  \"a\": 2\n>>>>>>> theirs\n}\n";
-        assert_eq!(conflict_marker(marked), Some(2));
-        assert_eq!(conflict_marker(b"<<<<<<< a\r\n=======\r\n>>>>>>> b\r\n"), Some(1));
-        for plain in
-            ["# Title\n=======\n", "a <<<<<<< b\n=======\n>>>>>>> c\n", "<<<<<<<< 8\n=======\n>>>>>>>\n"]
-        {
-            assert_eq!(conflict_marker(plain.as_bytes()), None, "{plain}");
-        }
     }
 }

@@ -5,15 +5,16 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 use super::super::chain::{self, Chain};
+use super::super::changed::{self, Changed, Whose};
 use super::super::incoming::{self, States};
 use super::super::redraw::Known;
 use super::super::surroundings::Surroundings;
-use super::super::{desk, guard, roster_redo, shop, stray};
+use super::super::tree_files::TreeFiles;
+use super::super::{desk, guard, roster_redo, shop};
 use super::heard;
 use crate::fault::{Fault, Means};
 use crate::git::{
-    Bounds, ChangeKind, CommitId, EntryKind, HandEdit, Heard, Incoming, Moment, Progress, Repo, Snapshot,
-    Steps, TakeIn, Verdict,
+    Bounds, CommitId, HandEdit, Heard, Incoming, Moment, Progress, Repo, Snapshot, Steps, TakeIn, Verdict,
 };
 use crate::model::kind::Kind;
 use crate::model::references;
@@ -189,35 +190,6 @@ impl Steps for Checks<'_> {
     }
 
     fn check(&mut self, incoming: &Incoming<'_>) -> Result<Verdict, Vec<Fault>> {
-        let mut faults = Vec::new();
-        for change in incoming.changes {
-            match Kind::of_path(&change.path) {
-                None => faults.push(stray::fault(&change.path, "let whoever pushed it take it out")),
-                Some(kind) if kind.is_add_only() && change.kind() != ChangeKind::Added => faults.push(
-                    Fault::trust("add-only", "this file must never be changed or removed")
-                        .in_file(&change.path)
-                        .fix("let whoever pushed it put it back"),
-                ),
-                Some(_)
-                    if change
-                        .after
-                        .is_some_and(|e| matches!(e.kind, EntryKind::Link | EntryKind::Submodule)) =>
-                {
-                    faults.push(
-                        Fault::data(
-                            "not-a-file",
-                            "this is a link or another repository, and a book holds only ordinary files",
-                        )
-                        .in_file(&change.path)
-                        .fix("let whoever pushed it put the file itself there"),
-                    );
-                }
-                Some(_) => {}
-            }
-        }
-        if !faults.is_empty() {
-            return Err(faults);
-        }
         let chain = self.states.chain(incoming.after)?;
         if self.pinned {
             chain::compare_with_pin(self.ground.local, &chain)?;
@@ -229,16 +201,18 @@ impl Steps for Checks<'_> {
                 return Ok(Verdict::Stand(stand));
             }
         }
-        let rules = &self.states.shop(incoming.after)?.rules;
-        let mut found = incoming::shop_faults(incoming.after, incoming.changes, Some(rules))?;
+        let shop = self.states.shop(incoming.after)?;
+        let changed = Changed {
+            book: &TreeFiles::of_changes(incoming.after, incoming.changes)?,
+            chain: &chain,
+            rules: Some(&shop.rules),
+            files: changed::by_path(incoming.changes),
+            whose: Whose::Theirs,
+        };
+        let mut found = changed.faults(&mut Known::default(), usize::MAX, &|| Ok(()))?;
         let ours: Vec<CommitId> = incoming.ours.into_iter().collect();
         let inspector = self.ground.repo.inspector(Bounds::default());
         found.extend(guard::beside_records::faults(&inspector, &ours, incoming.theirs)?);
-        let mut known = Known::default();
-        for id in incoming::projects_of(incoming.changes) {
-            let (judged, changes) = ((&*chain, rules), incoming.changes);
-            found.extend(incoming::project_faults(incoming.after, &id, judged, changes, &mut known)?);
-        }
         found.dedup();
         if found.is_empty() {
             self.holds = true;

@@ -23,8 +23,9 @@ pub(super) use self::own::own_faults;
 use self::own::{Here, author, unsent_faults};
 use self::refused::Refused;
 use super::chain::{self, Chain};
+use super::changed;
 use super::desk::{self, Me};
-use super::incoming::{self, States};
+use super::incoming::States;
 use super::layout::layout;
 use super::news::{self, Event, News, Told};
 use super::surroundings::Surroundings;
@@ -304,7 +305,7 @@ fn news_between(
         return Ok(Vec::new());
     }
     let (before, after) = (repo.snapshot(before)?, repo.snapshot(after)?);
-    let projects = incoming::projects_of(&summary.changes);
+    let projects = changed::projects_of(&summary.changes);
     if projects.len() > MOST_PROJECTS {
         return Ok(Vec::new());
     }

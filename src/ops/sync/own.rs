@@ -2,24 +2,22 @@
 //! past it, or made here by mistake. Where they do not pass, a branch is made again without them, and nothing is lost:
 //! what passes is made again, what people signed is kept, and the old branch stays under a name of its own.
 
-use std::collections::BTreeSet;
 use std::path::Path;
 
 use super::super::chain::Chain;
+use super::super::changed::{self, Changed, Whose};
 use super::super::desk::{Me, author_of};
 use super::super::guard::{self, beside_records};
-use super::super::incoming::{self, States};
+use super::super::incoming::States;
 use super::super::layout::layout;
-use super::super::redraw::{self, Known};
+use super::super::redraw::Known;
 use super::super::surroundings::Surroundings;
-use super::super::{check, stray};
 use super::checks::{Checks, Ground};
 use super::heard::{self, Which};
 use super::refused::{self, Refused};
 use super::{Asked, faults_of};
 use crate::fault::{Class, Fault, Means, Outcome};
 use crate::git::{BookLock, Bounds, CommitId, GitError, Heard, NewCommit, Person, Progress, Pushed, Repo};
-use crate::model::kind::Kind;
 use crate::model::roster::Role;
 use crate::model::rules::Rules;
 use crate::store::BookFolder;
@@ -366,26 +364,10 @@ pub(super) fn unsent_faults(
     let known: Vec<CommitId> = before.into_iter().collect();
     let before = repo.snapshot_of(before)?;
     let changes = before.changes(&after, "")?;
-    let changed: BTreeSet<&str> = changes.iter().map(|c| c.path.as_str()).collect();
-    let strange = changes.iter().filter(|c| c.after.is_some() && Kind::of_path(&c.path).is_none());
-    let mut found: Vec<Fault> = strange
-        .map(|change| {
-            stray::fault(
-                &change.path,
-                "move it elsewhere, or give it its right name, and commit that; records \
-                and the files beside them have lower-case names",
-            )
-        })
-        .collect();
-    found.extend(incoming::shop_faults(&after, &changes, Some(rules))?);
-    let projects = incoming::projects_of(&changes);
-    let torn = projects.iter().flat_map(|id| check::project(book, id, chain, rules));
-    found.extend(torn.filter(|fault| fault.is_about(|path| changed.contains(path))));
+    let changed =
+        Changed { book, chain, rules: Some(rules), files: changed::by_path(&changes), whose: Whose::Own };
+    let mut found = changed.faults(&mut Known::default(), usize::MAX, &|| Ok(()))?;
     found.extend(beside_records::faults(&repo.inspector(Bounds::default()), &known, head)?);
-    let mut drawn = Known::default();
-    for id in &projects {
-        found.extend(redraw::faults(book, id, &|path| changed.contains(path), &mut drawn));
-    }
     if before_all {
         // What is edited just now is looked at when it is taken in.
         let edits = repo.changed_paths("")?;

@@ -16,9 +16,7 @@ use crate::model::id::ProjectId;
 use crate::model::moves::{Move, standing};
 use crate::model::snapshot::Snapshot;
 use crate::ops::chain::{Chain, Pin};
-use crate::ops::check;
 use crate::ops::incoming::States;
-use crate::ops::tree_files::TreeFiles;
 
 /// What only later programs ask of a move that was made before them: no word against the move.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -125,14 +123,8 @@ pub fn of_commit(
     Pin::of(&chain).holds(newest)?;
     let shop = states.shop(&state)?;
     let id = &brought.project;
-    let files = TreeFiles::of(&state, &[&format!("projects/{id}")])?;
     let paths: Vec<&str> = brought.moves.iter().map(String::as_str).collect();
-    let wrong = |path: &&str| check::statement_faults(&files, &chain, &shop.rules, path);
-    let faults: Vec<Fault> = paths.iter().flat_map(wrong).collect();
-    if !faults.is_empty() {
-        return Err(faults);
-    }
-    passage::judge(&files, &chain, &shop, id, &paths)
+    passage::of_statements(&state, (&chain, &shop), id, &paths, true)
 }
 
 impl Shut {

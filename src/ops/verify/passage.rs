@@ -11,11 +11,14 @@ use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Means};
 use crate::gates::editions::asked_since;
 use crate::gates::{Case, Finding, State, findings};
+use crate::git;
 use crate::model::id::ProjectId;
+use crate::model::kind::Kind;
 use crate::model::moves::Move;
 use crate::model::snapshot::Shop;
 use crate::ops::chain::Chain;
-use crate::ops::project;
+use crate::ops::tree_files::TreeFiles;
+use crate::ops::{check, project};
 use crate::store::BookFiles;
 
 /// What the gates of that moment say of moves.
@@ -25,6 +28,37 @@ pub struct Passed {
     pub missed: Vec<Fault>,
     /// What is not met of that which only later programs ask for, with the move's digest.
     pub since: Vec<(Sha256Digest, String)>,
+}
+
+/// Judges the statements that a commit brings to a project, given by their paths, in the commit's own state: each by its
+/// signature, and then the moves by their gates, where they are `asked`.
+///
+/// # Errors
+/// Everything that is wrong with a signature, or that keeps the project from being read in that state: nobody can say then
+/// that a gate was open.
+pub fn of_statements(
+    state: &git::Snapshot<'_>,
+    (chain, shop): (&Chain, &Shop),
+    id: &ProjectId,
+    paths: &[&str],
+    asked: bool,
+) -> Result<Passed, Vec<Fault>> {
+    let moves: Vec<&str> =
+        paths.iter().copied().filter(|path| Kind::of_path(path) == Some(Kind::Move)).collect();
+    let files = if moves.is_empty() {
+        let signatures: Vec<String> = paths.iter().map(|path| path.replace(".json", ".sig")).collect();
+        let both = paths.iter().copied().chain(signatures.iter().map(String::as_str));
+        TreeFiles::of(state, &both.collect::<Vec<_>>())?
+    } else {
+        TreeFiles::of(state, &[&format!("projects/{id}")])?
+    };
+    let wrong = |path: &&str| check::statement_faults(&files, chain, &shop.rules, path);
+    let faults: Vec<Fault> = paths.iter().flat_map(wrong).collect();
+    match (faults.is_empty(), asked && !moves.is_empty()) {
+        (false, _) => Err(faults),
+        (true, false) => Ok(Passed::default()),
+        (true, true) => judge(&files, chain, shop, id, &moves),
+    }
 }
 
 /// Judges some moves of a project, given by their paths, in the state that has them first.
