@@ -9,7 +9,7 @@ use underlit::digest::Sha256Digest;
 use underlit::model::panel::Panel;
 use underlit::model::rendering::Rendering;
 use underlit::model::snapshot::Drawing;
-use underlit::ops::draw::sheet_input;
+use underlit::ops::sheet_input::sheet_input;
 use underlit::shape::{
     Arc, Circle, Contour, EllipseArc, Extraction, LightingChoice, LuminancePicture, Outline, Point, Segment,
     figures, lit_edge_advice, luminance_picture,

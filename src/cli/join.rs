@@ -8,8 +8,8 @@ use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::git::Repo;
 use crate::model::id::PersonId;
-use crate::ops::desk::Me;
 use crate::ops::init;
+use crate::ops::reading::Me;
 
 /// Fetch a book from any git address, check it, and remember who you are in it.
 ///

@@ -11,7 +11,6 @@ use crate::model::kind::Kind;
 use crate::model::project::{Project, ProjectPeople, Site};
 use crate::ops::dates::dates;
 use crate::ops::record;
-use crate::ops::roster::unknown_person;
 use crate::power::vocabulary::CodeRegion;
 use crate::store::Changes;
 use crate::units::{Lux, Volts};
@@ -249,6 +248,6 @@ fn known_people(desk: &crate::ops::Desk<'_>, project: &Project) -> crate::fault:
     let roster = desk.reading.chain.newest();
     match named.into_iter().flatten().find(|id| roster.person(id).is_none()) {
         None => Ok(()),
-        Some(id) => Err(Box::new(unknown_person(roster, id))),
+        Some(id) => Err(Box::new(roster.unknown(id))),
     }
 }

@@ -305,7 +305,7 @@ fn words(roles: &[Role]) -> String {
 }
 
 fn person<'r>(roster: &'r mut Roster, id: &PersonId) -> crate::fault::Outcome<&'r mut Person> {
-    let unknown = roster::unknown_person(roster, id);
+    let unknown = roster.unknown(id);
     roster.people.iter_mut().find(|p| &p.id == id).ok_or_else(|| Box::new(unknown))
 }
 

@@ -9,7 +9,8 @@ use serde::{Deserialize, Serialize};
 
 use super::id::{BookId, PersonId};
 use crate::digest::Sha256Digest;
-use crate::words::words;
+use crate::fault::Fault;
+use crate::words::{self, words};
 
 words! {
     /// What a person may do. Each role signs under a namespace of its own.
@@ -102,6 +103,15 @@ words! {
 }
 
 impl Roster {
+    /// The fault of a person who is not on it.
+    #[must_use]
+    pub fn unknown(&self, id: &PersonId) -> Fault {
+        let known = self.people.iter().map(|p| p.id.as_str());
+        let remedy = words::instead_of(id.as_str(), known, "");
+        Fault::usage("unknown-person", format!("{id} is not on the roster"))
+            .fix(format!("{remedy} (an owner adds people with `underlit roster add`)"))
+    }
+
     /// The person of that name.
     #[must_use]
     pub fn person(&self, id: &PersonId) -> Option<&Person> {

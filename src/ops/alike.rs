@@ -4,12 +4,12 @@ use std::collections::BTreeSet;
 
 use serde_json::Value;
 
-use super::check::Records;
 use crate::gates::Case;
 use crate::lookalike::{Note, Shown, alike, mixed};
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::roster::Roster;
+use crate::store::read::Records;
 
 /// What is to be known of the titles of one project: those of its panels among each other, and its own.
 #[must_use]

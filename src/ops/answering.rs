@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::Value;
 
+use super::about::{About, Chosen};
 use super::layout::layout;
-use super::questions::{About, Chosen};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::Repo;
@@ -16,7 +16,7 @@ use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::question::{Question, files_in_question};
 use crate::model::references::{self, Named};
-use crate::store::{BookFiles, Edits, safe_path, strict_json};
+use crate::store::{BookFiles, Changes, Edits, safe_path, strict_json};
 
 /// What answers come to.
 #[derive(Clone, Debug, Default)]
@@ -434,4 +434,27 @@ fn files_named(conflict: &Conflict) -> BTreeSet<String> {
     let values = conflict.sides.iter().filter_map(|side| side.value.as_ref()).chain(&conflict.base);
     let whole = values.map(|value| references::nested(&conflict.pointer, value));
     whole.flat_map(|value| references::attached(&conflict.path, kind, &value)).map(|n| n.path).collect()
+}
+
+/// Takes out the records of questions, and the files that no other open question beside them keeps.
+pub(super) fn take_out(
+    book: &dyn BookFiles,
+    conflicts: &BTreeMap<String, Conflict>,
+    settled: &BTreeSet<String>,
+    changes: &mut Changes,
+) {
+    let kept = |of_settled: bool| -> BTreeSet<&String> {
+        let records = conflicts.iter().filter(|(path, _)| settled.contains(*path) == of_settled);
+        records.flat_map(|(_, c)| c.sides.iter().filter_map(|side| side.file.as_ref())).collect()
+    };
+    for record in settled {
+        changes.remove(record.clone());
+    }
+    let folder = |path: &str| path.rsplit_once('/').map(|(folder, _)| folder.to_owned());
+    let folders: BTreeSet<Option<String>> = settled.iter().map(|record| folder(record)).collect();
+    for file in kept(true).difference(&kept(false)) {
+        if folders.contains(&folder(file)) && book.lies_there(file).unwrap_or_default() {
+            changes.remove((*file).clone());
+        }
+    }
 }

@@ -3,8 +3,8 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::desk::Reading;
-use super::questions::About;
+use super::about::About;
+use super::reading::Reading;
 use super::status::{self, Status};
 use super::surroundings::Surroundings;
 use super::vanished::{self, Vanished};

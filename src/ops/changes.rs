@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use super::desk::Reading;
+use super::reading::Reading;
 use crate::fault::Fault;
 use crate::gates::as_built::{Comparison, compare};
 use crate::gates::{Case, State, evaluate, facts, is_released};

@@ -13,8 +13,7 @@ use super::proof;
 use super::redraw::{self, Known};
 use super::shop;
 use super::sync::refused;
-use super::trust::{self, Sealed};
-use super::{alike, housekeeping, incoming, readings, stray, unnamed};
+use super::{alike, housekeeping, incoming, readings, statements, stray, unnamed};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Means, Outcome};
 use crate::git::{Repo, Snapshot, odd_files};
@@ -25,8 +24,8 @@ use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::references::{self, Named};
 use crate::model::rules::Rules;
-use crate::model::statement::Statement;
-use crate::store::{BookFiles, BookFolder, read, safe_path, strict_json};
+use crate::store::read::{self, Records};
+use crate::store::{BookFiles, BookFolder, safe_path, strict_json};
 
 /// What a check found.
 #[derive(Clone, Debug, Default)]
@@ -67,7 +66,9 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> 
         Ok((Err(found), _)) => {
             checked.faults.extend(found.iter().filter(|f| f.means == Means::Unsealed).cloned());
         }
-        Ok((Ok(shop), chain)) => checked.faults.extend(signatures(book, chain, &shop.rules, &records)),
+        Ok((Ok(shop), chain)) => {
+            checked.faults.extend(statements::that_do_not_hold(book, chain, &shop.rules, records.keys()))
+        }
     }
     let roster = trusted.as_ref().ok().map(|(_, chain)| chain.newest());
     checked.notes = alike::of_records(&records, roster, only.is_none());
@@ -138,7 +139,7 @@ fn set_apart_repositories(checked: &mut Checked) {
 #[must_use]
 pub fn project(book: &dyn BookFiles, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
     let (mut checked, records) = records(book, Some(id), Some(rules));
-    checked.faults.extend(signatures(book, chain, rules, &records));
+    checked.faults.extend(statements::that_do_not_hold(book, chain, rules, records.keys()));
     checked.faults.extend(checked.strays.iter().map(|path| stray::fault(path, RENAME)));
     in_order(&mut checked.faults);
     checked.faults
@@ -150,9 +151,6 @@ fn in_order(faults: &mut Vec<Fault>) {
     });
     faults.dedup();
 }
-
-/// Records by path: bytes and value.
-pub(super) type Records = BTreeMap<String, (Vec<u8>, Value)>;
 
 /// Every record that can be read, and everything that is wrong with files by themselves and with what they name.
 fn records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
@@ -204,21 +202,10 @@ pub fn moved_fault(folder: &str, id: &ProjectId) -> Fault {
 /// The files in the folders of a project's renderings that no manifest names.
 #[must_use]
 pub fn beside_sheets(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> {
-    let (paths, _) = book.walk(&format!("projects/{id}/renderings"));
-    let mut records = Records::new();
-    for path in paths.iter().filter(|path| Kind::of_path(path) == Some(Kind::Rendering)) {
-        if let Ok(bytes) = book.read(path, strict_json::LARGEST)
-            && let Ok(value) = strict_json::parse(&bytes)
-        {
-            records.insert(path.clone(), (bytes, value));
-        }
-    }
+    let folder = format!("projects/{id}/renderings");
+    let (paths, _) = book.walk(&folder);
+    let records = read::records(book, &folder);
     unnamed::beside_sheets(&unnamed::among(&paths, &records))
-}
-
-/// Every record of a project that can be read.
-pub(super) fn project_records(book: &dyn BookFiles, id: &ProjectId) -> Records {
-    read_records(book, Some(id), None).1
 }
 
 /// Every record that can be read, and everything that is wrong with files by themselves.
@@ -433,7 +420,7 @@ fn references(book: &dyn BookFiles, records: &Records) -> Vec<Fault> {
 /// do not count.
 #[must_use]
 pub fn named_by(book: &dyn BookFiles, project: &ProjectId) -> BTreeMap<String, BTreeSet<String>> {
-    let (_, records) = read_records(book, Some(project), None);
+    let records = read::records(book, &format!("projects/{project}"));
     let mut found: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for (path, (_, value)) in &records {
         let Some(kind) = Kind::of_path(path).filter(|kind| *kind != Kind::Conflict) else { continue };
@@ -444,55 +431,4 @@ pub fn named_by(book: &dyn BookFiles, project: &ProjectId) -> BTreeMap<String, B
         }
     }
     found
-}
-
-/// Every sign-off and move whose signature does not hold.
-fn signatures(book: &dyn BookFiles, chain: &Chain, rules: &Rules, records: &Records) -> Vec<Fault> {
-    let faults = records.keys().flat_map(|path| statement_faults(book, chain, rules, path));
-    faults.filter(|f| f.means != Means::Overtaken).collect()
-}
-
-/// Why one sign-off or move does not count; nothing for any other file.
-#[must_use]
-pub fn statement_faults(book: &dyn BookFiles, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
-    let Some(kind @ (Kind::SignOff | Kind::Move)) = Kind::of_path(path) else { return Vec::new() };
-    let Some(project) = ProjectId::of_path(path) else { return Vec::new() };
-    let bytes = match book.read(path, strict_json::LARGEST) {
-        Ok(bytes) => bytes,
-        Err(fault) => return vec![*fault],
-    };
-    let signature = match book.signature_beside(path) {
-        Ok(signature) => signature,
-        Err(fault) => return vec![*fault],
-    };
-    let sealed = Sealed { path, bytes: &bytes, signature: signature.as_deref() };
-    match kind {
-        Kind::SignOff => match trust::sign_off(chain, rules, &project, sealed) {
-            Ok((_, void)) => void.into_iter().collect(),
-            Err(found) => found,
-        },
-        _ => match trust::project_move(chain, rules, &project, sealed) {
-            Err(found) => found,
-            Ok(step) => {
-                let read = |digest: &Sha256Digest| sign_off_of(book, chain, rules, &project, digest);
-                let backed = trust::backed(&step, rules, read);
-                backed.err().map(|f| f.in_file(path)).into_iter().collect()
-            }
-        },
-    }
-}
-
-/// A sign-off of a project by its digest, judged.
-fn sign_off_of(
-    book: &dyn BookFiles,
-    chain: &Chain,
-    rules: &Rules,
-    project: &ProjectId,
-    digest: &Sha256Digest,
-) -> Option<(Statement, Option<Fault>)> {
-    let path = format!("projects/{project}/signoffs/{digest}.json");
-    let bytes = book.read(&path, strict_json::LARGEST).ok()?;
-    let signature = book.signature_beside(&path).ok()?;
-    let sealed = Sealed { path: &path, bytes: &bytes, signature: signature.as_deref() };
-    trust::sign_off(chain, rules, project, sealed).ok()
 }

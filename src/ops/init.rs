@@ -4,9 +4,8 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use super::chain::{self, Chain};
-use super::desk::Me;
 use super::new_folder::NewFolder;
-use super::roster::unknown_person;
+use super::reading::Me;
 use super::shop::{self, SEALED};
 use super::surroundings::Surroundings;
 use super::sync::{self, refused::Refused};
@@ -271,7 +270,7 @@ fn branch_of_the_book(repo: &Repo, address: &str) -> Result<(String, CommitId), 
 /// `unknown-person`, and what the disk says.
 pub fn remember(chain: &Chain, me: &Me, clone_local: &Path) -> Outcome<()> {
     if chain.newest().person(&me.person).is_none() {
-        return Err(Box::new(unknown_person(chain.newest(), &me.person)));
+        return Err(Box::new(chain.newest().unknown(&me.person)));
     }
     me.remember(clone_local)
 }

@@ -9,11 +9,11 @@
 //! | [`surroundings`] | what the command line hands in |
 //! | [`chain`] | the roster from its first version on, verified; the fingerprint pinned in this clone |
 //! | [`shop`] | the shop's sealed files |
-//! | [`trust`] | does this signature count? |
+//! | [`trust`], [`statements`] | does this signature count? what people signed in a project, each file judged |
 //! | [`project`] | one project read, measured and judged |
-//! | [`desk`] | a book opened: for reading, or for writing with lock, identity and one commit for each change |
+//! | [`reading`], [`desk`] | a book opened: for reading; for writing with lock, identity and one commit for each change |
 //! | [`init`] | a new book, and a fetched one |
-//! | [`record`], [`outline`], [`draw`], `sheet_rows` | records, drawings and renderings |
+//! | [`record`], [`outline`], [`draw`], [`sheet_input`], `sheet_rows` | records, drawings and renderings |
 //! | [`redraw`] | whether a sheet is what this program draws |
 //! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | [`spectra`], [`measure`], [`look`] | lights, stones and photos out of files; what a stone will look like |
@@ -34,7 +34,7 @@
 //! | [`incoming`], [`guard`] | states that lie in git and not in a folder; the judge of a push |
 //! | [`repair`] | what an interrupted git or editor left, put right when asked |
 //! | [`sync`], [`layout`] | exchange with the other clones |
-//! | [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
+//! | [`about`], [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
 //! | [`proof`], [`vanished`] | whether the history shows who asked a question; questions that went away unanswered |
 //! | [`noted`] | commits up to which a clone has looked at something |
 //! | [`changed`] | what changed in a state, judged by one set of rules for everybody |
@@ -44,6 +44,7 @@
 //!
 #![doc = include_str!("NOTES.md")]
 
+pub mod about;
 pub mod advance;
 pub mod alike;
 pub mod answer_file;
@@ -78,6 +79,7 @@ pub mod packet;
 pub mod project;
 pub mod proof;
 pub mod questions;
+pub mod reading;
 mod readings;
 pub mod record;
 pub mod redraw;
@@ -85,12 +87,14 @@ pub mod repair;
 pub mod resolve;
 pub mod roster;
 pub mod roster_redo;
+pub mod sheet_input;
 mod sheet_rows;
 pub mod shop;
 pub mod show;
 pub mod sign;
 pub mod signed;
 pub mod spectra;
+pub mod statements;
 pub mod status;
 pub mod stock_git;
 pub mod stray;
@@ -103,5 +107,6 @@ pub mod vanished;
 pub mod verify;
 pub mod watch;
 
-pub use desk::{Desk, Reading};
+pub use desk::Desk;
+pub use reading::Reading;
 pub use surroundings::Surroundings;

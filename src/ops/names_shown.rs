@@ -7,7 +7,7 @@
 
 use std::collections::BTreeSet;
 
-use super::draw::input;
+use super::sheet_input::{input, sheet_fault};
 use super::surroundings::Surroundings;
 use crate::fault::Outcome;
 use crate::gates::Case;
@@ -33,7 +33,7 @@ pub(super) fn of_before(
     }
     let drawn = |shop: &crate::model::snapshot::Shop| -> Outcome<BTreeSet<String>> {
         let input = input(&Case::new(shop, case.project), id, panel, drawing, 1, "", around)?;
-        let sheet = sheets::draw(&input).map_err(|e| super::draw::sheet_fault(&e))?;
+        let sheet = sheets::draw(&input).map_err(|e| sheet_fault(&e))?;
         Ok(sheet.svgs().flat_map(texts).collect())
     };
     let now = drawn(case.shop)?;

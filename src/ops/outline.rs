@@ -3,8 +3,8 @@
 
 use std::path::Path;
 
-use super::desk::Reading as Book;
 use super::project::shape_fault;
+use super::reading::Reading as Book;
 use super::record::read_users_file;
 use crate::fault::{Class, Fault};
 use crate::gates::plan::pieces;

@@ -6,12 +6,12 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use serde_json::Value;
 
+pub use super::about::{About, Chosen};
 use super::answering::{self, Plan};
 use super::check;
-use super::desk::Reading;
 use super::differences::{self, Difference};
 use super::proof::{self, Maker, made_by};
-use super::shop;
+use super::reading::Reading;
 use crate::fault::{Fault, Means, Outcome};
 use crate::git::Repo;
 use crate::model::conflict::{Conflict, KEPT, Side, Unproven, place_of};
@@ -20,52 +20,6 @@ use crate::model::kind::Kind;
 use crate::model::question::{Question, questions, short_name};
 use crate::model::references::{self, attachment};
 use crate::store::{BookFiles as _, Edits, Overlay, read, safe_path, strict_json};
-
-/// Whose questions: one project's, or those about files outside any project.
-#[derive(Clone, Debug, PartialEq)]
-pub enum About {
-    /// A project's records.
-    Project(ProjectId),
-    /// The shop's lists, rules, roster, and everything else that is the whole book's.
-    Shop,
-}
-
-impl std::fmt::Display for About {
-    /// As the command line names it.
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            About::Project(id) => id.fmt(f),
-            About::Shop => f.write_str("--shop"),
-        }
-    }
-}
-
-impl About {
-    /// Whose question is recorded at a path of the book.
-    #[must_use]
-    pub fn of_path(path: &str) -> About {
-        ProjectId::of_path(path).map_or(About::Shop, About::Project)
-    }
-
-    /// The folder in which their questions lie.
-    fn folder(&self) -> String {
-        match self {
-            About::Project(id) => format!("projects/{id}/{}", shop::CONFLICTS),
-            About::Shop => shop::CONFLICTS.to_owned(),
-        }
-    }
-}
-
-/// What is chosen in answer to a question.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Chosen {
-    /// What was there before any edit.
-    Base,
-    /// One of the edits, counted from 0.
-    Side(usize),
-    /// Something else.
-    Value(Value),
-}
 
 /// The open questions of a project or of the shop, in the order of what they are about.
 ///

@@ -11,10 +11,11 @@ use std::path::Path;
 
 use serde_json::Value;
 
-use super::answering::Plan;
+use super::about::{About, Chosen};
+use super::answering::{Plan, take_out};
 use super::desk::Desk;
 use super::proof;
-use super::questions::{self, About, Chosen, Judge};
+use super::questions::{self, Judge};
 use super::roster::{self, SealedAnswers, Versioned};
 use super::vanished::settling;
 use crate::fault::{Fault, Outcome};
@@ -246,13 +247,12 @@ fn settle_shop(
         of.iter().flat_map(|q| &q.records).map(|(path, _)| path.clone()).collect()
     };
     let (settles, others) = (records(&of_sealed), records(&questions));
-    let root = desk.reading.book.root();
     let conflicts = &desk.reading.shop.conflicts;
     let message =
         || message("the shop", &questions, said, others.iter().filter_map(|path| conflicts.get(path)));
     let mut changes = changes_of(&beside);
     if sealed.is_empty() {
-        take_out(root, conflicts, &others, &mut changes);
+        take_out(&desk.reading.book, conflicts, &others, &mut changes);
         desk.save(&changes, &message())?;
         return Ok(Settled { questions, ..Settled::default() });
     }
@@ -264,7 +264,7 @@ fn settle_shop(
     let version = roster::seal_answers(desk, &reason, &answers)?;
     if matches!(version, Versioned::Proposed { .. }) && !questions.is_empty() {
         // What owners still have to sign waits; what needs no owner does not.
-        take_out(root, conflicts, &others, &mut changes);
+        take_out(&desk.reading.book, conflicts, &others, &mut changes);
         desk.save(&changes, &message())?;
     }
     Ok(Settled { questions, of_sealed, sealed: Some(version) })
@@ -281,29 +281,6 @@ fn add_only(desk: &Desk<'_>, path: &str, kind: Option<Kind>) -> Fault {
             _ => "take what is there, and let whoever made the other sign it again",
         },
     )
-}
-
-/// Takes out the records of questions, and the files that no other open question beside them keeps.
-pub(super) fn take_out(
-    root: &Path,
-    conflicts: &BTreeMap<String, Conflict>,
-    settled: &BTreeSet<String>,
-    changes: &mut Changes,
-) {
-    let kept = |of_settled: bool| -> BTreeSet<&String> {
-        let records = conflicts.iter().filter(|(path, _)| settled.contains(*path) == of_settled);
-        records.flat_map(|(_, c)| c.sides.iter().filter_map(|side| side.file.as_ref())).collect()
-    };
-    for record in settled {
-        changes.remove(record.clone());
-    }
-    let folder = |path: &str| path.rsplit_once('/').map(|(folder, _)| folder.to_owned());
-    let folders: BTreeSet<Option<String>> = settled.iter().map(|record| folder(record)).collect();
-    for file in kept(true).difference(&kept(false)) {
-        if folders.contains(&folder(file)) && root.join(file).exists() {
-            changes.remove((*file).clone());
-        }
-    }
 }
 
 /// Takes out folders that hold nothing, at or beneath one.

@@ -9,9 +9,9 @@ use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
 
+use super::answering;
 use super::chain::{self, roster_namespace};
 use super::desk::Desk;
-use super::resolve;
 use super::shop::{self, SEALED};
 use super::trust::namespaces_of;
 use super::vanished;
@@ -22,7 +22,6 @@ use crate::model::kind::Kind;
 use crate::model::roster::{Role, Roster};
 use crate::signing::{AllowedSigner, PublicKey, allowed_signers};
 use crate::store::{Changes, read, safe_path, strict_json, write};
-use crate::words;
 
 /// What came of a change to the roster.
 #[derive(Clone, Debug, PartialEq)]
@@ -215,7 +214,7 @@ fn settle(
             let mut settled: BTreeSet<String> =
                 proposal.settles.iter().filter(|path| conflicts.contains_key(*path)).cloned().collect();
             settled.extend(answers.into_iter().flat_map(|answers| answers.settles_beside.iter().cloned()));
-            resolve::take_out(desk.reading.book.root(), conflicts, &settled, &mut changes);
+            answering::take_out(&desk.reading.book, conflicts, &settled, &mut changes);
             let answered = vanished::settling(settled.iter().filter_map(|path| conflicts.get(path)));
             let message = format!("Roster version {}: {}\n{answered}", roster.version, roster.reason);
             desk.save(&changes, &message)?;
@@ -240,7 +239,7 @@ fn settle(
 ///
 /// # Errors
 /// `unknown-roster`, and a name or key that stock tools would not take.
-pub fn export_allowed_signers(desk: &super::desk::Reading, version: Option<u32>) -> Outcome<String> {
+pub fn export_allowed_signers(desk: &super::reading::Reading, version: Option<u32>) -> Outcome<String> {
     let number = version.unwrap_or(desk.chain.newest().version);
     let Some((roster, _)) = desk.chain.version(number) else {
         return Err(Box::new(
@@ -261,13 +260,4 @@ pub fn export_allowed_signers(desk: &super::desk::Reading, version: Option<u32>)
         }
     }
     Ok(allowed_signers(&signers).map_err(Fault::from)?)
-}
-
-/// A person who is not on the roster.
-#[must_use]
-pub fn unknown_person(roster: &Roster, id: &PersonId) -> Fault {
-    let known = roster.people.iter().map(|p| p.id.as_str());
-    let remedy = words::instead_of(id.as_str(), known, "");
-    Fault::usage("unknown-person", format!("{id} is not on the roster"))
-        .fix(format!("{remedy} (an owner adds people with `underlit roster add`)"))
 }

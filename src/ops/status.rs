@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
+use super::about::About;
 use super::alike;
 use super::dates::{Dates, dates};
-use super::desk::Reading;
-use super::questions::About;
+use super::reading::Reading;
 use super::surroundings::Surroundings;
 use super::vanished::{self, Vanished};
 use crate::fault::Fault;

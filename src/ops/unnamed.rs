@@ -11,13 +11,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::Value;
 
-use super::check::{Records, project_records};
 use crate::fault::{Fault, Means};
 use crate::git::{Entry, GitError, Snapshot};
 use crate::model::droppings::is_dropping;
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::references;
+use crate::store::read::{self, Records};
 use crate::store::{BookFiles, Changes, safe_path, strict_json};
 
 /// The code of a file that no record names.
@@ -138,7 +138,7 @@ pub fn left_behind(book: &dyn BookFiles, changes: &Changes) -> Vec<String> {
         })
         .collect();
     if let Some(id) = gone.first().and_then(|file| ProjectId::of_path(file)) {
-        let records = project_records(book, &id);
+        let records = read::records(book, &format!("projects/{id}"));
         let others = records.iter().filter(|(path, _)| !changed.contains_key(path.as_str()));
         let kept = named(others.map(|(path, (_, value))| (path.as_str(), value)));
         gone.retain(|file| !kept.contains(file));

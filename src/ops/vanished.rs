@@ -8,10 +8,10 @@ use std::path::Path;
 use serde::{Deserialize as _, Serialize};
 use serde_json::Value;
 
+use super::about::About;
 use super::desk::Desk;
 use super::noted;
 use super::proof::Maker;
-use super::questions::About;
 use crate::fault::{Fault, Outcome};
 use crate::git::{CommitId, Entry, GitError, Hub};
 use crate::merge::{at, same};

@@ -1,6 +1,8 @@
 //! Reads the records of a book: strictly, against their schema, into their types; and says everything
 //! that is wrong with a file at once.
 
+use std::collections::BTreeMap;
+
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
@@ -126,6 +128,22 @@ fn serde_path_free<T: DeserializeOwned>(value: &Value) -> Result<T, String> {
 pub fn record<T: DeserializeOwned>(book: &dyn BookFiles, path: &str, kind: Kind) -> Result<T, Vec<Fault>> {
     let document = document(book, path, kind)?;
     typed(path, &document.bytes, &document.value).map_err(|f| vec![*f])
+}
+
+/// Records by path: bytes and value.
+pub type Records = BTreeMap<String, (Vec<u8>, Value)>;
+
+/// Every record at or beneath a folder that can be read.
+#[must_use]
+pub fn records(book: &dyn BookFiles, folder: &str) -> Records {
+    let (paths, _) = book.walk(folder);
+    let read = |path: String| {
+        let kind = Kind::of_path(&path).filter(|kind| kind.has_schema())?;
+        let bytes = book.read(&path, strict_json::LARGEST).ok()?;
+        let value = check_bytes(&path, kind, &bytes).ok()?;
+        Some((path, (bytes, value)))
+    };
+    paths.into_iter().filter_map(read).collect()
 }
 
 #[cfg(test)]

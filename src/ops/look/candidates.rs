@@ -11,7 +11,7 @@ use crate::model::id::PanelId;
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Drawing, Snapshot};
 use crate::model::swatch::Swatch;
-use crate::ops::desk::Reading;
+use crate::ops::reading::Reading;
 use crate::ops::record::read_users_file;
 use crate::ops::spectra;
 use crate::power::lights::Light;

@@ -20,7 +20,7 @@ use crate::model::id::TrialId;
 use crate::model::snapshot::Snapshot;
 use crate::model::swatch::Swatch;
 use crate::model::trial::Trial;
-use crate::ops::desk::Reading;
+use crate::ops::reading::Reading;
 use crate::ops::spectra::{self, PictureFile};
 use crate::units::{Lux, Millimetres};
 use crate::words::LightKind;

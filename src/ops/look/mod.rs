@@ -26,7 +26,7 @@ use answer::{
 use candidates::{Lit, Wanted};
 use source::Source;
 
-use super::desk::Reading;
+use super::reading::Reading;
 use super::spectra::Photo;
 use crate::fault::Fault;
 use crate::gates::brightness::{self, AtSlab};

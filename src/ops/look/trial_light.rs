@@ -7,7 +7,7 @@ use crate::light::mixing::white_at;
 use crate::light::spectrum::Spd;
 use crate::light::stand_in::{MeterFigures, white};
 use crate::model::trial::Trial;
-use crate::ops::desk::Reading;
+use crate::ops::reading::Reading;
 use crate::ops::spectra::{self, KnownLight};
 use crate::power::lights::{Light, Lights};
 use crate::units::trimmed;

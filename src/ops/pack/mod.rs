@@ -16,8 +16,8 @@ use self::sheets::sheet_files;
 use self::texts::{bill_csv, bill_json, contents, order_csv, pack_json, readme};
 
 use super::dates::{self, RouteDates};
-use super::desk::Reading;
 use super::outline::cut_files;
+use super::reading::Reading;
 use super::status;
 use super::surroundings::Surroundings;
 use crate::digest::Sha256Digest;

@@ -15,7 +15,7 @@ use crate::model::id::ProjectId;
 use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::statement::{Fact, Subject};
 use crate::model::view::{Change, changes};
-use crate::ops::desk::Reading;
+use crate::ops::reading::Reading;
 use crate::ops::surroundings::Surroundings;
 use crate::store::{safe_path, strict_json};
 

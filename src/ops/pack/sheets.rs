@@ -5,9 +5,9 @@ use crate::gates::{Case, facts};
 use crate::model::attachment::Attachment;
 use crate::model::id::PanelId;
 use crate::model::rendering::Rendering;
-use crate::ops::desk::Reading;
-use crate::ops::draw;
+use crate::ops::reading::Reading;
 use crate::ops::redraw::refuse_harm;
+use crate::ops::sheet_input;
 use crate::ops::surroundings::Surroundings;
 use crate::sheets::pack::SheetPage;
 use crate::sheets::{self, SheetInput, drawn_with};
@@ -43,7 +43,7 @@ pub(super) fn sheet_files(
             left_out
                 .push(format!("drawn sheet of panel {id}: it shows an earlier state; draw it again: {draw}"));
         }
-        let input = match draw::input(case, id, panel, drawing, 0, &drawn_with(), around) {
+        let input = match sheet_input::input(case, id, panel, drawing, 0, &drawn_with(), around) {
             Ok(input) => input,
             Err(fault) => {
                 left_out.push(format!("sheet of panel {id}: {}", fault.message));

@@ -9,8 +9,8 @@
 mod known;
 
 pub use self::known::Known;
-use super::draw::{printed, sheet_input};
 use super::project::drawing;
+use super::sheet_input::{printed, sheet_input};
 use super::surroundings::Surroundings;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};

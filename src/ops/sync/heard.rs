@@ -3,8 +3,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::super::check;
 use super::super::incoming::{States, largest};
+use super::super::statements;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{Bounds, CommitId, EntryKind, Heard, Repo, Snapshot};
@@ -65,7 +65,7 @@ pub(super) fn statements(
                 continue;
             }
             let found = Listing(found);
-            if check::statement_faults(&found, &chain, &shop.rules, &record).is_empty() {
+            if statements::faults(&found, &chain, &shop.rules, &record).is_empty() {
                 seen.insert(record);
                 said.push(format!("{} ({}): {}", statement.signer, statement.role, statement.decision));
                 files.extend(found.0);

@@ -6,10 +6,11 @@ use std::path::Path;
 
 use super::super::chain::Chain;
 use super::super::changed::{self, Changed, Whose};
-use super::super::desk::{Me, author_of};
+use super::super::desk::author_of;
 use super::super::guard::{self, beside_records};
 use super::super::incoming::States;
 use super::super::layout::layout;
+use super::super::reading::Me;
 use super::super::redraw::Known;
 use super::super::surroundings::Surroundings;
 use super::checks::{Checks, Ground};

@@ -18,7 +18,7 @@ use crate::model::moves::Move;
 use crate::model::snapshot::Shop;
 use crate::ops::chain::Chain;
 use crate::ops::tree_files::TreeFiles;
-use crate::ops::{check, project};
+use crate::ops::{project, statements};
 use crate::store::BookFiles;
 
 /// What the gates of that moment say of moves.
@@ -52,7 +52,7 @@ pub fn of_statements(
     } else {
         TreeFiles::of(state, &[&format!("projects/{id}")])?
     };
-    let wrong = |path: &&str| check::statement_faults(&files, chain, &shop.rules, path);
+    let wrong = |path: &&str| statements::faults(&files, chain, &shop.rules, path);
     let faults: Vec<Fault> = paths.iter().flat_map(wrong).collect();
     match (faults.is_empty(), asked && !moves.is_empty()) {
         (false, _) => Err(faults),

@@ -14,7 +14,7 @@ use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::model::snapshot::Shop;
 use crate::ops::chain::Chain;
-use crate::ops::{beside, check, shop};
+use crate::ops::{beside, shop, statements};
 use crate::store::{BookFiles, safe_path};
 
 /// A state as it was judged.
@@ -99,7 +99,7 @@ pub fn project(book: &dyn BookFiles, chain: &Chain, rules: &Rules, id: &ProjectI
             }
         };
         for path in files {
-            let found = check::statement_faults(book, chain, rules, &path);
+            let found = statements::faults(book, chain, rules, &path);
             faults.extend(found.into_iter().filter(|f| f.means != Means::Overtaken));
             if kind == Kind::SignOff {
                 faults.extend(scan_fault(book, &path));

@@ -1,0 +1,52 @@
+//! Whose questions are meant, and what is chosen in answer to one.
+
+use serde_json::Value;
+
+use super::shop;
+use crate::model::id::ProjectId;
+
+/// Whose questions: one project's, or those about files outside any project.
+#[derive(Clone, Debug, PartialEq)]
+pub enum About {
+    /// A project's records.
+    Project(ProjectId),
+    /// The shop's lists, rules, roster, and everything else that is the whole book's.
+    Shop,
+}
+
+impl std::fmt::Display for About {
+    /// As the command line names it.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            About::Project(id) => id.fmt(f),
+            About::Shop => f.write_str("--shop"),
+        }
+    }
+}
+
+impl About {
+    /// Whose question is recorded at a path of the book.
+    #[must_use]
+    pub fn of_path(path: &str) -> About {
+        ProjectId::of_path(path).map_or(About::Shop, About::Project)
+    }
+
+    /// The folder in which their questions lie.
+    pub(super) fn folder(&self) -> String {
+        match self {
+            About::Project(id) => format!("projects/{id}/{}", shop::CONFLICTS),
+            About::Shop => shop::CONFLICTS.to_owned(),
+        }
+    }
+}
+
+/// What is chosen in answer to a question.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Chosen {
+    /// What was there before any edit.
+    Base,
+    /// One of the edits, counted from 0.
+    Side(usize),
+    /// Something else.
+    Value(Value),
+}

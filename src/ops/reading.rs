@@ -1,0 +1,123 @@
+//! A book opened for reading, where only files are looked at; and who is asking in this clone.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use super::chain::{self, Chain, Pinned};
+use super::surroundings::Surroundings;
+use super::sync::refused::{self, Refused};
+use super::{project, shop};
+use crate::fault::{Fault, Outcome};
+use crate::gates::Case;
+use crate::git::{GitError, Repo};
+use crate::model::id::{PersonId, ProjectId};
+use crate::model::snapshot::{Shop, Snapshot};
+use crate::store::{BookFolder, safe_path, write};
+
+/// A book opened for reading.
+#[derive(Debug)]
+pub struct Reading {
+    /// Its folder.
+    pub book: BookFolder,
+    /// Its verified roster.
+    pub chain: Chain,
+    /// The shop's sealed files.
+    pub shop: Shop,
+    /// How it stands to this clone's pin; none where the folder is no clone.
+    pub pinned: Option<Pinned>,
+    /// What of the remote stands refused in this clone.
+    pub refused: Option<Refused>,
+}
+
+impl Reading {
+    /// Opens the book in which a folder lies.
+    ///
+    /// # Errors
+    /// Everything that is wrong with its roster or its shop.
+    pub fn open(from: &Path) -> Result<Self, Vec<Fault>> {
+        let book = BookFolder::find(from)?;
+        let repo = match Repo::open(book.root()) {
+            Ok(repo) => Some(repo),
+            // A book without a history, or somebody else's or one of a form in which git tells us nothing.
+            Err(GitError::OtherOwner { .. } | GitError::Unreadable { .. }) => None,
+            Err(_) if !book.lies_there(".git")? => None,
+            Err(error) => return Err(error.into()),
+        };
+        let chain = match (Chain::load(&book), &repo) {
+            (Err(faults), Some(repo)) => return Err(chain::lost_from_folder(repo, faults)),
+            (loaded, _) => loaded?,
+        };
+        let pinned = repo.as_ref().map(|repo| chain::hold_to_pin_where_it_can(repo, &chain)).transpose()?;
+        let shop = shop::load(&book, &chain)?;
+        let refused = repo.as_ref().and_then(refused::standing_here);
+        Ok(Reading { book, chain, shop, pinned, refused })
+    }
+
+    /// The full name of whoever is asking, where this clone knows.
+    #[must_use]
+    pub fn my_name(&self, around: &Surroundings<'_>) -> Option<String> {
+        let remembered = || {
+            let local = Repo::open(self.book.root()).ok()?.clone_local_dir().ok()?;
+            Some(Me::remembered(&local).ok()??.person)
+        };
+        let me = around.person.clone().or_else(remembered)?;
+        Some(self.chain.newest().name_of(&me))
+    }
+
+    /// Reads one project.
+    ///
+    /// # Errors
+    /// Everything that is wrong with it.
+    pub fn project(&self, id: &ProjectId) -> Result<Snapshot, Vec<Fault>> {
+        project::load(&self.book, &self.chain, &self.shop.rules, id)
+    }
+
+    /// A project before the gates.
+    #[must_use]
+    pub fn case<'a>(&'a self, snapshot: &'a Snapshot) -> Case<'a> {
+        Case::new(&self.shop, snapshot)
+    }
+}
+
+/// Who is asking in this clone, kept in `.git/underlit/me.json`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Me {
+    /// The person's name on the roster.
+    pub person: PersonId,
+    /// The file of the person's key, where it does not lie in the usual place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub key: Option<PathBuf>,
+}
+
+impl Me {
+    /// Who is asking, as this clone remembers it.
+    ///
+    /// # Errors
+    /// `me-unreadable`.
+    pub fn remembered(clone_local: &Path) -> Outcome<Option<Me>> {
+        let file = clone_local.join("me.json");
+        match fs::read(&file) {
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
+            Err(error) => Err(Box::new(safe_path::io_fault(".git/underlit/me.json", "read", &error))),
+            Ok(bytes) => serde_json::from_slice(&bytes).map(Some).map_err(|e| {
+                let fault = Fault::data("me-unreadable", format!("it cannot be read: {e}"));
+                Box::new(
+                    fault.in_file(".git/underlit/me.json").fix("say who you are again: underlit me PERSON"),
+                )
+            }),
+        }
+    }
+
+    /// Makes this clone remember who is asking.
+    ///
+    /// # Errors
+    /// What the disk says.
+    pub fn remember(&self, clone_local: &Path) -> Outcome<()> {
+        let bytes = write::to_bytes(self)?;
+        write::write_whole(&clone_local.join("me.json"), &bytes)
+            .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/me.json", "write", &e)))
+    }
+}
