@@ -81,7 +81,6 @@ const LONG_FOR_A_REASON: &[(&str, &str)] = &[
         "each way in which git fails, with its sentence and remedy, so that no two say it differently",
     ),
     ("git/sync.rs", "one exchange from fetch to push; it goes into a room of its own"),
-    ("ops/desk.rs", "one open book, from lock to commit; it is to be parted into reading and writing"),
     ("power/circuit_building.rs", "drivers, grouping and cables are searched together"),
     ("shape/evenness.rs", "one model with the tests that hold it to turned and moved panels"),
     (

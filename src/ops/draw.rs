@@ -16,6 +16,7 @@ use crate::model::snapshot::SignOff;
 use crate::model::statement::{Subject, View};
 use crate::sheets::{self, Sheet};
 use crate::store::{Changes, read, write};
+use crate::units::Millimetres;
 
 /// A rendering that was drawn.
 #[derive(Debug)]
