@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use super::chain::{self, Chain};
-use super::changed::{Changed, Whose};
+use super::changed::{self, Changed, Whose};
 use super::reading::{Me, Reading};
 use super::redraw::Known;
 use super::surroundings::Surroundings;
@@ -343,7 +343,10 @@ pub fn take_in(
             return Err(moved.iter().map(|(folder, id)| check::moved_fault(folder, id)).collect());
         }
     }
-    let new = edits.iter().filter(|edit| edit.kind != ChangeKind::Removed);
+    let new = edits.iter().filter(|edit| {
+        let kept = changed::add_only(&edit.path, edit.kind, false, Whose::Own).is_none();
+        edit.kind != ChangeKind::Removed && kept
+    });
     let faults: Vec<Fault> = new.flat_map(|edit| brought_faults(book, chain, rules, &edit.path)).collect();
     if !faults.is_empty() {
         return Err(faults);
