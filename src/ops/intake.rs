@@ -4,7 +4,8 @@
 //! A code says by itself of which version of which item it is. A mistyped one, one of an earlier version, one of another
 //! project and one of no item here are told apart, and nothing of them is written.
 
-use super::desk::{Desk, Reading};
+use super::desk::Desk;
+use super::reading::Reading;
 use super::sign::{Heard, Prepared, Saying, Scan, prepare};
 use crate::fault::{Fault, Outcome};
 use crate::gates::{Case, asked};

@@ -7,8 +7,8 @@ use std::num::NonZero;
 use jiff::civil::Date;
 
 use super::dates::by_route;
-use super::desk::Reading;
 use super::look::{self, Asked as LookAsked, Relit};
+use super::reading::Reading;
 use super::surroundings::Surroundings;
 use super::{redraw, sheet_rows};
 use crate::fault::{Fault, Outcome};
@@ -65,7 +65,7 @@ pub fn packet(
     let roster = reading.chain.newest();
     let person = person.unwrap_or(&snapshot.project.people.client);
     if roster.person(person).is_none() {
-        return Err(vec![super::roster::unknown_person(roster, person)]);
+        return Err(vec![roster.unknown(person)]);
     }
     let asked = asked::of(&case, person);
     let mut remarks = Vec::new();
