@@ -1,5 +1,8 @@
 //! `calc white` and `calc through` as people run them: answer, remarks, exit code.
 
+#[path = "answers/mod.rs"]
+mod answers;
+
 use std::path::PathBuf;
 use std::process::{Command, Output};
 
@@ -7,12 +10,14 @@ use serde_json::Value;
 use tempfile::TempDir;
 
 fn underlit(folder: &TempDir, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_underlit"))
+    let done = Command::new(env!("CARGO_BIN_EXE_underlit"))
         .args(arguments)
         .current_dir(folder.path())
         .env_clear()
         .output()
-        .unwrap_or_else(|e| panic!("{e}"))
+        .unwrap_or_else(|e| panic!("{e}"));
+    answers::hold(arguments, &text(&done.stdout));
+    done
 }
 
 fn folder() -> TempDir {

@@ -34,7 +34,8 @@ pub(crate) fn advance(args: &AdvanceArgs, setting: &Setting<'_>) -> Outcome {
                 setting.printer.line(format!("  {notes} on it: underlit status {}", args.project));
             }
             setting.printer.json(&json!({
-                "moved": true, "from": from, "to": to, "sha256": digest, "missing": [], "warnings": warnings,
+                "project": args.project, "moved": true, "from": from, "to": to, "sha256": digest, "missing": [],
+                "warnings": warnings,
             }));
             Ok(Exit::Done)
         }
@@ -53,7 +54,8 @@ pub(crate) fn advance(args: &AdvanceArgs, setting: &Setting<'_>) -> Outcome {
                 finding_lines(finding, setting.printer);
             }
             setting.printer.json(&json!({
-                "moved": false, "from": at, "to": verdict.into, "missing": missing, "warnings": warnings,
+                "project": args.project, "moved": false, "from": at, "to": verdict.into, "sha256": null,
+                "missing": missing, "warnings": warnings,
             }));
             Ok(Exit::Blocked)
         }
@@ -78,6 +80,9 @@ pub(crate) fn reopen(args: &ReopenArgs, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let (from, digest) = advance::reopen(&desk, &args.project, args.stage, &args.reason)?;
     setting.done(format!("{} goes back from {from} to {}", args.project, args.stage));
-    setting.printer.json(&json!({ "from": from, "to": args.stage, "sha256": digest }));
+    setting.printer.json(&json!({
+        "project": args.project, "moved": true, "from": from, "to": args.stage, "sha256": digest, "missing": [],
+        "warnings": [],
+    }));
     Ok(Exit::Done)
 }

@@ -51,7 +51,7 @@ fn show(sheet: &ChangeSheet, setting: &Setting<'_>) {
 
 fn stale(s: &StaleSignOff, setting: &Setting<'_>) {
     let printer = setting.printer;
-    let day = s.when.get(..10).unwrap_or(&s.when);
+    let day = s.at.get(..10).unwrap_or(&s.at);
     printer.line("");
     printer.line(format!(
         "{}: {} by {} ({}) on {day}, {}",

@@ -1,14 +1,14 @@
 //! `check` and `schemas`: what is wrong with a book, and the schemas that say so.
 
 use std::collections::BTreeSet;
-use std::fs;
 use std::path::PathBuf;
 
-use serde_json::{Value, json};
+use serde_json::json;
 
-use super::failure::{Exit, Outcome, as_json};
+use super::answers;
+use super::failure::{Exit, Outcome, as_json, put_errors, said};
 use super::printer::ask;
-use super::setting::Setting;
+use super::setting::{Setting, write_into};
 use crate::model::conflict::Conflict;
 use crate::model::id::ProjectId;
 use crate::model::question::questions;
@@ -19,7 +19,7 @@ use crate::ops::redraw::{Known, MOST};
 use crate::ops::repair::{self, Offer};
 use crate::ops::sync::refused::told_whose;
 use crate::paths::{REPOSITORY, UnsafePath};
-use crate::store::{BookFolder, safe_path, schemas};
+use crate::store::{BookFolder, schemas};
 use std::collections::BTreeMap;
 
 /// Say everything that is wrong with a book, all of it at once: file, place, line, reason and remedy.
@@ -88,32 +88,21 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
                 setting.printer.line(format!("open question: {words}: underlit resolve {whose}"));
             }
         }
-        let questions: Vec<&String> = checked.questions.keys().collect();
-        setting.printer.json(&json!({
-            "files": checked.files,
-            "faults": [],
-            "questions": questions,
-            "left_alone": checked.left_alone,
-            "notes": checked.notes,
-        }));
-        return Ok(Exit::Done);
     }
     if setting.printer.is_json() {
-        let faults: Vec<Value> = checked.faults.iter().map(as_json).collect();
-        setting.printer.json(&json!({
-            "files": checked.files,
-            "faults": faults,
+        let question =
+            |(file, record): (&String, &Conflict)| json!({ "file": file, "text": record.in_words() });
+        let mut answer = json!({
+            "file_count": checked.files,
+            "questions": checked.questions.iter().map(question).collect::<Vec<_>>(),
             "left_alone": checked.left_alone,
             "notes": checked.notes,
-            "error": faults.first(),
-        }));
-        return Err(checked
-            .faults
-            .into_iter()
-            .map(|f| crate::fault::Fault { code: super::SAID, ..f })
-            .collect());
+        });
+        put_errors(&mut answer, checked.faults.iter().map(as_json).collect());
+        setting.printer.json(&answer);
+        checked.faults = said(checked.faults);
     }
-    Err(checked.faults)
+    if checked.faults.is_empty() { Ok(Exit::Done) } else { Err(checked.faults) }
 }
 
 /// The most files that are told by name.
@@ -170,7 +159,8 @@ fn do_repair(name: &str, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
-/// Write out the JSON Schemas, for editors and other validators.
+/// Write out the JSON Schemas, for editors and other validators: those of the records, and in `answers` those of what each
+/// verb answers with --json.
 ///
 /// Example: underlit schemas --into schema
 #[derive(Debug, clap::Args)]
@@ -181,16 +171,9 @@ pub(crate) struct SchemasArgs {
 }
 
 pub(crate) fn schemas(args: &SchemasArgs, setting: &Setting<'_>) -> Outcome {
-    let io = |e: std::io::Error| vec![safe_path::io_fault(&args.into.display().to_string(), "write", &e)];
-    if !setting.around.dry_run {
-        fs::create_dir_all(&args.into).map_err(io)?;
-        for (name, text) in schemas::published() {
-            crate::store::write::write_whole(&args.into.join(name), text.as_bytes()).map_err(io)?;
-        }
-    }
-    setting.done(format!("wrote {} schemas into {}", schemas::published().len(), args.into.display()));
-    setting
-        .printer
-        .json(&json!({ "schemas": schemas::published().iter().map(|(n, _)| n).collect::<Vec<_>>() }));
+    let answers = answers::published().into_iter().map(|(name, text)| (format!("answers/{name}"), text));
+    let files: Vec<(String, String)> = schemas::published().iter().cloned().chain(answers).collect();
+    write_into(&args.into, &files, setting)?;
+    setting.done(format!("wrote {} schemas into {}", files.len(), args.into.display()));
     Ok(Exit::Done)
 }

@@ -1,7 +1,5 @@
 //! `choose`: what is chosen for a panel.
 
-use serde_json::json;
-
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
@@ -114,7 +112,7 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
         },
     )?;
     setting.done(format!("panel {}: {}", panel.id, chosen_in_words(&panel)));
-    setting.printer.json(&json!({ "id": panel.id, "file": path }));
+    setting.wrote(&args.project, Kind::Panel, Some(panel.id.as_str()), &path);
     if !setting.around.dry_run {
         let after = desk.reading.project(&args.project)?;
         let case = desk.reading.case(&after);

@@ -69,13 +69,13 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         Some(into) => pictures(args, &drawn, into, setting)?,
     };
     setting.printer.json(&json!({
+        "project": args.project,
         "panel": args.panel,
         "revision": drawn.manifest.revision,
         "changed": drawn.changed,
-        "sheet": sheets.first(),
         "sheets": sheets,
         "pdf": format!("{folder}/{}", drawn.manifest.pdf.file),
-        "png": pictures,
+        "pictures": pictures,
         "remarks": drawn.remarks,
     }));
     Ok(Exit::Done)

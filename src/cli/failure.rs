@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 
+use super::SAID;
 use super::printer::{Ink, Printer};
 use crate::fault::{Class, Fault};
 
@@ -42,12 +43,7 @@ pub(crate) fn exit_code(faults: &[Fault]) -> u8 {
 pub(crate) fn report(printer: &Printer, faults: &[Fault]) {
     if printer.is_json() {
         let all: Vec<Value> = faults.iter().map(as_json).collect();
-        let first = all.first().cloned().unwrap_or(Value::Null);
-        if all.len() > 1 {
-            printer.json(&json!({ "error": first, "errors": all }));
-        } else {
-            printer.json(&json!({ "error": first }));
-        }
+        printer.json(&json!({ "error": all.first(), "errors": all }));
         return;
     }
     for fault in faults {
@@ -81,17 +77,28 @@ fn fix(fault: &Fault) -> Option<String> {
 
 /// A fault for programs.
 pub(crate) fn as_json(fault: &Fault) -> Value {
-    let mut value = json!({
+    json!({
+        "class": fault.class,
         "code": fault.code,
         "message": fault.message,
         "file": fault.file,
         "pointer": fault.pointer,
         "line": fault.line,
+        "column": fault.column,
         "remedy": fault.remedy,
-    });
-    if let Some(object) = value.as_object_mut() {
-        object.extend(fault.at_mm.map(|at| ("at_mm".into(), json!(at))));
-        object.extend(fault.column.map(|column| ("column".into(), json!(column))));
+        "at_mm": fault.at_mm,
+    })
+}
+
+/// What is wrong, into an answer that tells more than that: all of it as `errors`, and the first as `error` where there is any.
+pub(crate) fn put_errors(answer: &mut Value, all: Vec<Value>) {
+    if let Some(first) = all.first() {
+        answer["error"] = first.clone();
     }
-    value
+    answer["errors"] = all.into();
+}
+
+/// Faults that stand in the answer already, and still decide the exit code.
+pub(crate) fn said(faults: Vec<Fault>) -> Vec<Fault> {
+    faults.into_iter().map(|fault| Fault { code: SAID, ..fault }).collect()
 }

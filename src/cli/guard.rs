@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use clap::Subcommand;
 use serde_json::{Value, json};
 
-use super::failure::{Exit, Outcome, as_json, exit_code};
+use super::failure::{Exit, Outcome, as_json, exit_code, put_errors, said};
 use super::printer::{Printer, beat, lines_in};
 use super::setting::Setting;
 use super::wording::wrapped;
@@ -146,12 +146,19 @@ fn set_up(args: &InstallArgs, setting: &Setting<'_>) -> Outcome {
         );
     }
     let deeds = done.deeds.iter().map(|deed| match deed {
-        Deed::Hook { path, renewed } => json!({ "hook": path, "renewed": renewed }),
-        Deed::Setting { key, value } => json!({ "setting": key, "value": value }),
-        Deed::Head { branch } => json!({ "head": branch }),
+        Deed::Hook { path, renewed } => {
+            json!({ "what": "hook", "name": path, "set_to": null, "renewed": renewed })
+        }
+        Deed::Setting { key, value } => {
+            json!({ "what": "setting", "name": key, "set_to": value, "renewed": false })
+        }
+        Deed::Head { branch } => {
+            json!({ "what": "head", "name": "HEAD", "set_to": branch, "renewed": false })
+        }
     });
     printer.json(&json!({
-        "repository": args.repository, "branch": done.branch, "program": program, "holds": done.holds, "did": deeds.collect::<Vec<_>>(),
+        "repository": args.repository, "branch": done.branch, "program": program,
+        "fingerprint": done.holds, "did": deeds.collect::<Vec<_>>(),
     }));
     Ok(Exit::Done)
 }
@@ -230,14 +237,13 @@ fn still_at_it<T>(work: impl FnOnce() -> T) -> T {
 fn answer(judgement: &Judgement, printer: &Printer) -> Outcome {
     let faults: Vec<Fault> = judgement.findings.iter().map(|f| f.fault.clone()).collect();
     if printer.is_json() {
-        let found: Vec<Value> = judgement.findings.iter().map(finding_json).collect();
-        printer.json(&json!({
+        let mut answer = json!({
             "taken": judgement.is_good(),
-            "commits": judgement.commits,
+            "commit_count": judgement.commits,
             "fingerprint": judgement.begun,
-            "faults": found,
-            "error": found.first(),
-        }));
+        });
+        put_errors(&mut answer, judgement.findings.iter().map(finding_json).collect());
+        printer.json(&answer);
     } else {
         words(judgement).iter().for_each(|line| printer.remark(line));
     }
@@ -245,14 +251,14 @@ fn answer(judgement: &Judgement, printer: &Printer) -> Outcome {
         return Ok(Exit::Done);
     }
     debug_assert_ne!(exit_code(&faults), 0);
-    Err(faults.into_iter().map(|f| Fault { code: super::SAID, ..f }).collect())
+    Err(said(faults))
 }
 
 fn finding_json(finding: &Finding) -> Value {
     let mut value = as_json(&finding.fault);
-    if let (Some(place), Some(object)) = (&finding.commit, value.as_object_mut()) {
-        object.insert("commit".into(), json!(place.commit.to_string()));
-        object.insert("who".into(), json!(place.by));
+    if let Some(place) = &finding.commit {
+        value["commit"] = place.commit.to_string().into();
+        value["who"] = json!(place.by);
     }
     value
 }

@@ -113,6 +113,8 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
         }
     }
     setting.printer.json(&json!({
+        "project": args.project,
+        "kind": Kind::AsBuilt.name(),
         "panel": args.panel,
         "file": path,
         "planned_w": compared.as_ref().and_then(|b| b.planned_w),
@@ -254,6 +256,6 @@ pub(crate) fn installed(args: &InstalledArgs, setting: &Setting<'_>) -> Outcome 
     changes.put(path.clone(), bytes);
     desk.save(&changes, &format!("{}: installed\n", args.project))?;
     setting.done(format!("recorded the installation of {}", args.project));
-    setting.printer.json(&json!({ "file": path }));
+    setting.wrote(&args.project, Kind::Installation, None, &path);
     Ok(Exit::Done)
 }

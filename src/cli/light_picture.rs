@@ -44,7 +44,11 @@ pub(crate) fn tell(
     lit.sort_unstable();
     lit.dedup();
     let found = evenness(outline, figures, &lit, asked.extracted_share).map_err(|f| vec![f])?;
-    let mut answer = json!({ "lit_edges": lit, "model": MODEL_NOTE });
+    let mut answer = json!({
+        "lit_edges": lit, "model": MODEL_NOTE, "constant": null, "graded": null,
+        "advice": found.advice.map(|advice| advice.advice), "reason": found.advice.map(|advice| advice.reason),
+        "picture": asked.picture,
+    });
     for (extraction, picture) in &found.pictures {
         let word = match extraction {
             Extraction::Constant => "constant",
@@ -73,8 +77,6 @@ pub(crate) fn tell(
     printer.line(format!("                 {MODEL_NOTE}"));
     if let Some(advice) = found.advice {
         printer.line(format!("advice           {} {}", advice.advice, advice.reason));
-        answer["advice"] = json!(advice.advice);
-        answer["reason"] = json!(advice.reason);
     }
     if let Some(file) = asked.picture {
         let page = LightPage {
@@ -92,7 +94,6 @@ pub(crate) fn tell(
             write_page(file, &page).map_err(|f| vec![f])?;
             printer.line(format!("drawn in         {}", file.display()));
         }
-        answer["picture"] = json!(file.display().to_string());
     }
     Ok(answer)
 }
@@ -138,8 +139,7 @@ pub(crate) fn of_panel(args: &Args, setting: &Setting<'_>) -> Outcome {
         picture: args.picture.as_deref(),
         dry_run: setting.around.dry_run,
     };
-    let mut answer = tell(&drawing.outline, &drawing.figures, &asked, setting.printer)?;
-    answer["panel"] = json!(args.panel);
-    setting.printer.json(&answer);
+    let answer = tell(&drawing.outline, &drawing.figures, &asked, setting.printer)?;
+    setting.printer.json(&json!({ "project": args.project, "panel": args.panel, "evenness": answer }));
     Ok(Exit::Done)
 }

@@ -278,7 +278,7 @@ fn evidence(rows: &[EvidenceRow], setting: &Setting<'_>) {
             row.date, row.trial, row.face, row.rating
         )];
         if let (Some(low), Some(high)) = (row.predicted_low, row.predicted_high) {
-            let predicted = spread(&Spread { low, high }, 100.0, 2);
+            let predicted = spread(&Spread { value: None, low, high }, 100.0, 2);
             parts.push(match (row.transmittance_seen, row.borne_out, row.off) {
                 (Some(seen), Some(true), _) => {
                     format!("predicted {predicted} %, read {} %: confirmed", trimmed(seen * 100.0, 2))
@@ -312,5 +312,5 @@ fn spread(s: &Spread, times: f64, places: usize) -> String {
 }
 
 fn valued(v: &Valued, times: f64, places: usize) -> String {
-    spread(&Spread { low: v.low, high: v.high }, times, places)
+    spread(&Spread { value: None, low: v.low, high: v.high }, times, places)
 }

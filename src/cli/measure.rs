@@ -151,7 +151,8 @@ pub(super) fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>
     }
     setting.printer.line(format!("  look at it: underlit look {} {}", args.named.project, swatch.id));
     setting.printer.json(&json!({
-        "id": swatch.id, "file": path, "measurement": measurement, "remarks": judged.remarks,
+        "project": args.named.project, "kind": Kind::Swatch.name(), "id": swatch.id, "file": path,
+        "measurement": measurement, "remarks": judged.remarks,
     }));
     Ok(Exit::Done)
 }

@@ -22,9 +22,11 @@
 //! | `calc` | questions without a book |
 //! | `demo` | the whole story in a temporary folder |
 //! | `guide` | pages to look up |
+//! | `answers` | the schemas of what verbs answer with `--json` |
 //! | `shell` | completions and manual pages |
 
 mod advance;
+mod answers;
 mod around;
 mod calc;
 mod changes;

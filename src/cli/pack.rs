@@ -68,7 +68,8 @@ pub(crate) fn pack(args: &PackArgs, setting: &Setting<'_>) -> Outcome {
 
 fn show(proof: &Proof, setting: &Setting<'_>) {
     let printer = setting.printer;
-    match (&proof.release, &proof.sealed_sha256) {
+    let release = proof.release.as_ref().map(|by| format!("{} ({}), {}", by.who, by.role, by.at));
+    match (release, &proof.sealed_sha256) {
         (None, _) => printer.line(format!("{} is not released: nothing is sealed yet", proof.project)),
         (Some(who), None) => {
             printer.line(format!("the release by {who} sealed no digest of a pack; release it again"));

@@ -2,8 +2,6 @@
 
 use std::path::PathBuf;
 
-use serde_json::json;
-
 use super::drawing_args::{DrawingArgs, doubtful_size};
 use super::failure::{Exit, Outcome};
 use super::panel_facts::FactArgs;
@@ -114,6 +112,7 @@ fn remove(named: &Named, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let message = format!("{}: removes panel {}\n", named.project, named.panel);
     record::remove(desk, &path, Kind::Panel, &beside, &message)?;
     setting.done(format!("removed panel {}", named.panel));
+    setting.wrote(&named.project, Kind::Panel, Some(named.panel.as_str()), &path);
     Ok(Exit::Done)
 }
 
@@ -172,7 +171,7 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
             args.named.project, panel.id
         ));
     }
-    setting.printer.json(&json!({ "id": panel.id, "file": path }));
+    setting.wrote(&args.named.project, Kind::Panel, Some(panel.id.as_str()), &path);
     Ok(Exit::Done)
 }
 
@@ -231,7 +230,7 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
             args.named.project
         ));
     }
-    setting.printer.json(&json!({ "id": panel.id, "file": path }));
+    setting.wrote(&args.named.project, Kind::Panel, Some(panel.id.as_str()), &path);
     Ok(Exit::Done)
 }
 

@@ -1,7 +1,6 @@
 //! `open` and `project change`: a project's own record.
 
 use jiff::civil::Date;
-use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
@@ -136,7 +135,7 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
     setting.done(format!("opened {}", args.project));
     about_the_date(args, setting)?;
     setting.printer.line(format!("  next: underlit status {}", args.project));
-    setting.printer.json(&json!({ "id": args.project, "file": path }));
+    setting.wrote(&args.project, Kind::Project, Some(args.project.as_str()), &path);
     Ok(Exit::Done)
 }
 
@@ -158,7 +157,7 @@ pub(crate) fn project(verb: &ProjectVerb, setting: &Setting<'_>) -> Outcome {
     )?;
     setting.done(format!("changed {}", args.project));
     about_the_date(args, setting)?;
-    setting.printer.json(&json!({ "id": args.project, "file": path }));
+    setting.wrote(&args.project, Kind::Project, Some(args.project.as_str()), &path);
     Ok(Exit::Done)
 }
 

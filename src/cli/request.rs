@@ -1,7 +1,6 @@
 //! `request`: test panels asked for, sent and received.
 
 use jiff::civil::Date;
-use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
@@ -105,6 +104,7 @@ pub(crate) fn run(verb: &RequestVerb, setting: &Setting<'_>) -> Outcome {
             let message = format!("{}: removes test-panel request {}\n", named.project, named.request);
             record::remove(&desk, &path, Kind::Request, &[], &message)?;
             setting.done(format!("removed request {}", named.request));
+            setting.wrote(&named.project, Kind::Request, Some(named.request.as_str()), &path);
             Ok(Exit::Done)
         }
     }
@@ -148,7 +148,7 @@ fn ask(args: &AskArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let message = format!("{}: asks for test panel {}: {what}\n", args.named.project, request.id);
     record::add(desk, &path, Kind::Request, &request, Changes::new(), &message)?;
     setting.done(format!("asked for test panel {}", request.id));
-    setting.printer.json(&json!({ "id": request.id, "file": path }));
+    setting.wrote(&args.named.project, Kind::Request, Some(request.id.as_str()), &path);
     Ok(Exit::Done)
 }
 
@@ -199,6 +199,6 @@ fn step(args: &StepArgs, desk: &Desk<'_>, setting: &Setting<'_>, received: bool)
             args.named.project, request.id
         ));
     }
-    setting.printer.json(&json!({ "id": request.id, "progress": request.progress(), "file": path }));
+    setting.wrote(&args.named.project, Kind::Request, Some(request.id.as_str()), &path);
     Ok(Exit::Done)
 }

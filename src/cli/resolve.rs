@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use super::failure::{Exit, Outcome};
 use super::printer;
+use super::roster::version_json;
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::model::conflict::Unproven;
@@ -171,12 +172,11 @@ pub(crate) fn resolve(args: &ResolveArgs, setting: &Setting<'_>) -> Outcome {
             fault.fix("underlit resolve PROJECT --take …, or underlit resolve --shop --take …; `underlit resolve` shows all that are open"),
         ]);
     };
-    let one = !matches!(answers, Answers::All(_)) && named.len() < 2;
-    give(&about, &answers, one, setting)
+    give(&about, &answers, setting)
 }
 
 /// Gives answers and says what became of them.
-fn give(about: &About, answers: &Answers, one: bool, setting: &Setting<'_>) -> Outcome {
+fn give(about: &About, answers: &Answers, setting: &Setting<'_>) -> Outcome {
     let settled = resolve::resolve(&setting.desk()?, about, answers)?;
     let all = settled.questions.iter().chain(&settled.of_sealed);
     let records: Vec<Value> = all.map(|question| json!(questions::as_it_may_be_told(question))).collect();
@@ -184,19 +184,8 @@ fn give(about: &About, answers: &Answers, one: bool, setting: &Setting<'_>) -> O
         setting.printer.line("no question is open");
     }
     say(&settled, setting);
-    let mut shape = json!({ "settled": records });
-    if one && let [only] = records.as_slice() {
-        shape["settled"] = only.clone();
-    }
-    if let Some(sealed) = &settled.sealed {
-        shape["sealed"] = match sealed {
-            Versioned::InForce(version) => json!({ "version": version, "in_force": true }),
-            Versioned::Proposed { version, file, have, need } => {
-                json!({ "version": version, "in_force": false, "proposal": file, "have": have, "need": need })
-            }
-        };
-    }
-    setting.printer.json(&shape);
+    let sealed = settled.sealed.as_ref().map(version_json);
+    setting.printer.json(&json!({ "settled": records, "sealed": sealed }));
     Ok(Exit::Done)
 }
 
@@ -256,12 +245,10 @@ fn show(about: Option<About>, setting: &Setting<'_>) -> Outcome {
     for whose in &whose {
         for shown in questions::shown(&reading, whose, me.as_deref())? {
             let mut shape = json!(shown);
-            if about.is_none() {
-                shape["of"] = match whose {
-                    About::Project(id) => json!(id),
-                    About::Shop => Value::Null,
-                };
-            }
+            shape["project"] = match whose {
+                About::Project(id) => json!(id),
+                About::Shop => Value::Null,
+            };
             shapes.push(shape);
             asked.push((whose.clone(), shown));
         }
@@ -294,7 +281,7 @@ fn ask(about: &About, shown: &Shown, setting: &Setting<'_>) {
         let prompt = format!("  your answer ({}; Enter leaves it open):", takes.join(", "));
         let Some(text) = printer::ask(&prompt).filter(|text| !text.is_empty()) else { return };
         let given = taking(&text)
-            .and_then(|answer| give(about, &Answers::Named(vec![(shown.id.clone(), answer)]), true, setting));
+            .and_then(|answer| give(about, &Answers::Named(vec![(shown.id.clone(), answer)]), setting));
         match given {
             Ok(_) => return,
             Err(faults) => super::failure::report(setting.printer, &faults),

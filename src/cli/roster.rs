@@ -228,22 +228,34 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
         }
         RosterVerb::Countersign { proposal } => roster::countersign(&desk, proposal)?,
     };
-    setting.printer.json(&say(&done, setting));
+    say(&done, setting);
+    setting.printer.json(&version_json(&done));
     Ok(Exit::Done)
 }
 
-/// Says what became of a version; gives back the same for programs.
-fn say(done: &Versioned, setting: &Setting<'_>) -> serde_json::Value {
+/// What became of a version, for programs.
+pub(crate) fn version_json(done: &Versioned) -> serde_json::Value {
+    let (version, waits) = match done {
+        Versioned::InForce(version) => (version, None),
+        Versioned::Proposed { version, file, have, need } => (version, Some((file, have, need))),
+    };
+    json!({
+        "version": version,
+        "in_force": waits.is_none(),
+        "proposal": waits.map(|(file, _, _)| file),
+        "signature_count": waits.map(|(_, have, _)| have),
+        "needed_count": waits.map(|(_, _, need)| need),
+    })
+}
+
+/// Says what became of a version.
+fn say(done: &Versioned, setting: &Setting<'_>) {
     match done {
-        Versioned::InForce(version) => {
-            setting.done(format!("roster version {version} is in force"));
-            json!({ "version": version, "in_force": true })
-        }
+        Versioned::InForce(version) => setting.done(format!("roster version {version} is in force")),
         Versioned::Proposed { version, file, have, need } => {
             setting.done(format!("roster version {version} waits: {have} of {need} owners signed"));
             setting.printer.line(format!("  hand this file to the next owner: {}", file.display()));
             setting.printer.line("  they sign it with: underlit roster countersign FILE");
-            json!({ "version": version, "in_force": false, "proposal": file, "have": have, "need": need })
         }
     }
 }
@@ -256,9 +268,10 @@ fn redo(drop: bool, setting: &Setting<'_>) -> Outcome {
         "took back your roster version {}; the one that was sent first stands",
         done.taken_back
     ));
-    let made = done.made.as_ref().map(|made| say(made, setting));
-    if made.is_none() && !setting.around.dry_run {
-        setting.printer.line("nothing of it was made again");
+    match &done.made {
+        Some(made) => say(made, setting),
+        None if setting.around.dry_run => {}
+        None => setting.printer.line("nothing of it was made again"),
     }
     for id in &done.left_out {
         setting.printer.line(format!(
@@ -275,7 +288,7 @@ fn redo(drop: bool, setting: &Setting<'_>) -> Outcome {
     }
     setting.printer.json(&json!({
         "taken_back": done.taken_back,
-        "made": made,
+        "made": done.made.as_ref().map(version_json),
         "left_out": done.left_out.iter().map(ToString::to_string).collect::<Vec<_>>(),
         "theirs_stand": done.theirs_stand,
         "old": done.old,

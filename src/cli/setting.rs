@@ -1,13 +1,20 @@
 //! What every verb is handed: where the book is, what comes from outside, where to speak.
 
-use std::path::PathBuf;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde_json::json;
 
 use super::Cli;
 use super::around::surroundings;
 use super::printer::Printer;
 use crate::fault::Fault;
+use crate::model::id::ProjectId;
+use crate::model::kind::Kind;
 use crate::ops::chain::Pinned;
 use crate::ops::{Desk, Reading, Surroundings};
+use crate::store::safe_path::io_fault;
+use crate::store::write::write_whole;
 
 /// What every verb is handed.
 pub(crate) struct Setting<'p> {
@@ -57,6 +64,12 @@ impl<'p> Setting<'p> {
         }
     }
 
+    /// Tells a program which record was written or taken out. A project's own record goes by the project's name, and one of
+    /// a kind of which a project has one goes by none.
+    pub(crate) fn wrote(&self, project: &ProjectId, kind: Kind, id: Option<&str>, file: &str) {
+        self.printer.json(&json!({ "project": project, "kind": kind.name(), "id": id, "file": file }));
+    }
+
     /// Says what was done, or what would be.
     pub(crate) fn done(&self, text: impl AsRef<str>) {
         let text = text.as_ref();
@@ -66,4 +79,23 @@ impl<'p> Setting<'p> {
             self.printer.line(text);
         }
     }
+}
+
+/// Writes files into a folder, which is made where it is not there, and tells a program so; with `--dry-run` only tells.
+pub(crate) fn write_into(
+    folder: &Path,
+    files: &[(String, String)],
+    setting: &Setting<'_>,
+) -> Result<(), Vec<Fault>> {
+    let io = |e: std::io::Error| vec![io_fault(&folder.display().to_string(), "write", &e)];
+    if !setting.around.dry_run {
+        for (name, text) in files {
+            let file = folder.join(name);
+            fs::create_dir_all(file.parent().unwrap_or(folder)).map_err(io)?;
+            write_whole(&file, text.as_bytes()).map_err(io)?;
+        }
+    }
+    let names: Vec<&String> = files.iter().map(|(name, _)| name).collect();
+    setting.printer.json(&json!({ "folder": folder, "files": names }));
+    Ok(())
 }

@@ -1,18 +1,17 @@
 //! `completions` and `man`: help for shells and manuals, made from the verbs themselves.
 
-use std::fs;
 use std::path::PathBuf;
 
 use clap_complete::Shell;
 use clap_complete::env::Shells;
+use serde_json::json;
 
 use super::command::command;
 use super::failure::{Exit, Outcome};
 use super::guide::{TOPICS, man_page};
-use super::setting::Setting;
+use super::setting::{Setting, write_into};
 use crate::fault::Fault;
 use crate::store::safe_path::io_fault;
-use crate::store::write::write_whole;
 
 /// Print the completions for a shell: bash, elvish, fish, powershell or zsh. They offer verbs, options, words of closed
 /// lists, and the projects, people, panels, swatches, requests and trials of the book at hand.
@@ -34,7 +33,12 @@ pub(crate) fn completions(args: &CompletionsArgs, setting: &Setting<'_>) -> Outc
     if !matches!(written, Some(Ok(()))) {
         return Err(vec![Fault::usage("shell", format!("there are no completions for {name}"))]);
     }
-    setting.printer.raw(String::from_utf8_lossy(&bytes));
+    let text = String::from_utf8_lossy(&bytes);
+    if setting.printer.is_json() {
+        setting.printer.json(&json!({ "completions": text }));
+    } else {
+        setting.printer.raw(text);
+    }
     Ok(Exit::Done)
 }
 
@@ -54,21 +58,16 @@ pub(crate) fn man(args: &ManArgs, setting: &Setting<'_>) -> Outcome {
     command.build();
     let mut pages = Vec::new();
     collect(&command, "underlit", &mut pages).map_err(io)?;
-    pages.extend(TOPICS.iter().map(|t| (format!("underlit-guide-{}.1", t.name), man_page(t).into_bytes())));
-    if !setting.around.dry_run {
-        fs::create_dir_all(&args.into).map_err(io)?;
-        for (name, bytes) in &pages {
-            write_whole(&args.into.join(name), bytes).map_err(io)?;
-        }
-    }
+    pages.extend(TOPICS.iter().map(|t| (format!("underlit-guide-{}.1", t.name), man_page(t))));
+    write_into(&args.into, &pages, setting)?;
     setting.done(format!("wrote {} manual pages into {}", pages.len(), args.into.display()));
     Ok(Exit::Done)
 }
 
-fn collect(command: &clap::Command, name: &str, pages: &mut Vec<(String, Vec<u8>)>) -> std::io::Result<()> {
+fn collect(command: &clap::Command, name: &str, pages: &mut Vec<(String, String)>) -> std::io::Result<()> {
     let mut bytes = Vec::new();
     clap_mangen::Man::new(command.clone().name(name.to_owned())).render(&mut bytes)?;
-    pages.push((format!("{name}.1"), bytes));
+    pages.push((format!("{name}.1"), String::from_utf8_lossy(&bytes).into_owned()));
     for sub in command.get_subcommands().filter(|s| s.get_name() != "help") {
         collect(sub, &format!("{name}-{}", sub.get_name()), pages)?;
     }

@@ -47,7 +47,7 @@ pub(crate) fn show(args: &ShowArgs, setting: &Setting<'_>) -> Outcome {
         setting.printer.line(format!("  {title:width$}  {}", line.says).trim_end());
     }
     setting.printer.json(
-        &json!({ "kind": record.kind.name(), "name": record.name, "file": record.path, "record": value }),
+        &json!({ "kind": record.kind.name(), "id": record.name, "file": record.path, "record": value }),
     );
     Ok(Exit::Done)
 }
@@ -57,7 +57,7 @@ fn list(records: &[Shown], setting: &Setting<'_>) -> Exit {
         let short = record.name.get(..12).filter(|_| record.name.len() == 64).unwrap_or(&record.name);
         setting.printer.line(format!("{:12}  {short}", record.kind.name()).trim_end());
     }
-    let all = records.iter().map(|r| json!({ "kind": r.kind.name(), "name": r.name, "file": r.path }));
+    let all = records.iter().map(|r| json!({ "kind": r.kind.name(), "id": r.name, "file": r.path }));
     setting.printer.json(&json!({ "records": all.collect::<Vec<_>>() }));
     Exit::Done
 }

@@ -184,9 +184,10 @@ fn speak(args: &SubjectArgs, answer: &AnswerArgs, evidence: Option<Heard>, setti
     });
     setting.printer.line(format!("  signed as {}", digest.short()));
     setting.printer.json(&json!({
+        "project": args.project,
         "sha256": digest,
         "decision": statement.decision,
-        "about": statement.about,
+        "subject": statement.about,
         "role": statement.role,
         "signer": statement.signer,
         "sentence": prepared.sentence,

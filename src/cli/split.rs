@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::PathBuf;
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::failure::{Exit, Outcome};
 use super::printer::Printer;
@@ -19,7 +19,7 @@ use crate::model::snapshot::Drawing;
 use crate::model::statement::{Subject, Topic, View};
 use crate::ops::outline::{cut_files, panel_with_drawing, tape_of};
 use crate::ops::{Reading, record};
-use crate::shape::SplitOption;
+use crate::shape::{self, SplitOption};
 use crate::store::Changes;
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
@@ -131,7 +131,9 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
             setting.printer.line(format!("  the seams are acknowledged by: {how}"));
         }
     }
-    setting.printer.json(&json!({ "panel": args.panel, "seams": count }));
+    setting.printer.json(&json!({
+        "project": args.project, "kind": Kind::Panel.name(), "id": args.panel, "file": path, "seam_count": count,
+    }));
     Ok(Exit::Done)
 }
 
@@ -232,18 +234,8 @@ fn show(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
                 for (at, option) in options.iter().enumerate() {
                     tell(at + 1, option, reading.shop.book.units, setting.printer);
                 }
-                answer.push(json!({
-                    "route": one.id,
-                    "options": options.iter().map(|o| json!({
-                        "pieces": o.pieces.len(),
-                        "seams": o.seams.iter().map(|s| json!({
-                            "from_mm": [s.from.x, s.from.y], "to_mm": [s.to.x, s.to.y], "on_joint": s.on_joint,
-                        })).collect::<Vec<_>>(),
-                        "seam_length_mm": o.seam_length_mm,
-                        "piece_areas_mm2": o.pieces.iter().map(|p| p.area_mm2).collect::<Vec<_>>(),
-                        "acknowledgement": o.acknowledgement(),
-                    })).collect::<Vec<_>>(),
-                }));
+                let options: Vec<Value> = options.iter().map(option_json).collect();
+                answer.push(json!({ "route": one.id, "options": options, "reason": null }));
             }
         }
     }
@@ -253,8 +245,21 @@ fn show(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
             args.project, args.panel
         ));
     }
-    setting.printer.json(&json!({ "panel": args.panel, "routes": answer }));
+    setting.printer.json(&json!({ "project": args.project, "panel": args.panel, "routes": answer }));
     Ok(Exit::Done)
+}
+
+/// One option, for programs.
+pub(crate) fn option_json(option: &SplitOption) -> Value {
+    let seam = |s: &shape::Seam| json!({ "from_mm": [s.from.x, s.from.y], "to_mm": [s.to.x, s.to.y], "on_joint": s.on_joint });
+    let piece = |p: &shape::Piece| json!({ "area_mm2": p.area_mm2, "turned_deg": p.placement.turned_rad.to_degrees() });
+    json!({
+        "pieces": option.pieces.iter().map(piece).collect::<Vec<_>>(),
+        "seams": option.seams.iter().map(seam).collect::<Vec<_>>(),
+        "seam_length_mm": option.seam_length_mm,
+        "seams_off_joints": option.seams_off_joints(),
+        "acknowledgement": option.acknowledgement(),
+    })
 }
 
 /// One option: its pieces, its seams and where they run.
@@ -330,6 +335,7 @@ pub(crate) fn cut(args: &CutArgs, setting: &Setting<'_>) -> Outcome {
     for file in &files {
         setting.done(format!("wrote {}", args.into.join(&file.name).display()));
     }
-    setting.printer.json(&json!({ "files": files.iter().map(|f| &f.name).collect::<Vec<_>>() }));
+    let written: Vec<PathBuf> = files.iter().map(|file| args.into.join(&file.name)).collect();
+    setting.printer.json(&json!({ "project": args.project, "panel": args.panel, "files": written }));
     Ok(Exit::Done)
 }

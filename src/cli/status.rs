@@ -1,16 +1,15 @@
 //! `status`, `board`, `history`: what a person reads on a Monday morning.
 
-use super::failure::{Exit, Outcome, as_json};
+use super::failure::{Exit, Outcome, as_json, put_errors, said};
 use super::printer::Ink;
 use super::setting::Setting;
 use super::wording::finding_lines;
 use crate::fault::{Class, Fault, Means};
 use crate::model::id::ProjectId;
-use crate::model::question::{Question, questions};
 use crate::model::stage::Stage;
+use crate::ops::about::{self, About};
 use crate::ops::board::{self, Row};
 use crate::ops::history;
-use crate::ops::questions::About;
 use crate::ops::repair;
 use crate::ops::status::{self, Status};
 use crate::ops::vanished;
@@ -41,9 +40,7 @@ pub(crate) fn status(args: &StatusArgs, setting: &Setting<'_>) -> Outcome {
         show(&status, args.all, setting);
     }
     let mut answer = json!(status);
-    if let Some(object) = answer.as_object_mut() {
-        object.insert("sync_refused".into(), json!(reading.refused));
-    }
+    answer["sync_refused"] = json!(reading.refused);
     setting.printer.json(&answer);
     Ok(Exit::Done)
 }
@@ -86,12 +83,12 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
         (&status.questions, format!("underlit resolve {}", status.id)),
         (&status.shop_questions, "underlit resolve --shop".to_owned()),
     ] {
-        questions.iter().for_each(|question| printer.line(format!("question  {question}")));
+        questions.iter().for_each(|question| printer.line(format!("question  {}", question.text)));
         if !questions.is_empty() {
             printer.line(format!("answer    {settle}"));
         }
     }
-    status.vanished.iter().for_each(|gone| printer.line(format!("missing   {gone}")));
+    status.vanished.iter().for_each(|gone| printer.line(format!("missing   {}", gone.in_words())));
     if !status.broken.is_empty() {
         printer.line("");
         printer.line_in(Ink::Late, format!("no longer holds, although the project is at {}:", status.stage));
@@ -123,19 +120,19 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
         for s in &status.signoffs {
             printer.line(format!(
                 "  {}  {} ({}) {}: {} — {}, {}",
-                s.time.get(..10).unwrap_or(&s.time),
+                s.at.get(..10).unwrap_or(&s.at),
                 s.who,
                 s.role,
                 s.decision,
                 s.about,
                 s.kind,
-                s.standing
+                s.standing.replace('-', " ")
             ));
             if let Some(comment) = &s.comment {
                 printer.line(format!("              “{comment}”"));
             }
-            if let Some(void) = &s.void {
-                printer.line(format!("              {void}"));
+            if let Some(why) = &s.why {
+                printer.line(format!("              {why}"));
             }
         }
     }
@@ -159,8 +156,7 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     setting.tell_refused(&reading);
     let mut rows = board::board(&reading, &setting.around)?;
     let gone = vanished::of(reading.book.root(), &About::Shop)?;
-    let of_the_shop: Vec<String> =
-        questions(&reading.shop.conflicts).iter().map(Question::in_words).collect();
+    let of_the_shop = about::in_one_line(&reading.shop.conflicts);
     // A row that the disk would not show is no answer; one whose records are wrong is its project's own affair.
     let io = rows
         .iter()
@@ -169,17 +165,25 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     let unread: Vec<Fault> = io.cloned().collect();
     if args.released {
         // People are told of a project that may be one of these; programs count on the list alone, and on the error.
-        rows.retain(|r| r.released || (!setting.printer.is_json() && !r.unreadable.is_empty()));
+        rows.retain(|r| r.released || (!setting.printer.is_json() && !r.faults.is_empty()));
     }
     let wrong: Vec<Fault> = unread.into_iter().chain(reading.book.lost_projects()?).collect();
     let ended = |wrong: Vec<Fault>| if wrong.is_empty() { Ok(Exit::Done) } else { Err(wrong) };
     if setting.printer.is_json() {
-        let mut answer = json!({ "projects": rows, "shop_questions": of_the_shop, "shop_vanished": gone, "sync_refused": reading.refused });
-        if let Some(fault) = wrong.first() {
-            answer["error"] = as_json(fault);
-        }
+        let in_json = |row: &Row| {
+            let mut answer = json!(row);
+            answer["errors"] = row.faults.iter().map(as_json).collect();
+            answer
+        };
+        let mut answer = json!({
+            "projects": rows.iter().map(in_json).collect::<Vec<_>>(),
+            "shop_questions": of_the_shop,
+            "shop_vanished": gone,
+            "sync_refused": reading.refused,
+        });
+        put_errors(&mut answer, wrong.iter().map(as_json).collect());
         setting.printer.json(&answer);
-        return ended(wrong.into_iter().map(|fault| Fault { code: super::SAID, ..fault }).collect());
+        return ended(said(wrong));
     }
     if !of_the_shop.is_empty() {
         let open = counted(of_the_shop.len(), "open question", "open questions");
@@ -203,7 +207,7 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     setting.printer.line_in(Ink::Head, head);
     for row in &rows {
         let ink = match row.stage {
-            _ if row.late || !row.holds || !row.unreadable.is_empty() => Ink::Late,
+            _ if row.late || !row.holds || !row.faults.is_empty() => Ink::Late,
             Some(Stage::Released) if row.released => Ink::Good,
             _ => Ink::Plain,
         };
@@ -216,7 +220,7 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
 }
 
 fn line_of(row: &Row, width: usize) -> String {
-    if let Some(first) = row.unreadable.first() {
+    if let Some(first) = row.faults.first() {
         return format!("{:width$}  cannot be read: {first}", row.id);
     }
     let stage = row.stage.map_or_else(String::new, |s| s.to_string());
@@ -259,7 +263,7 @@ fn line_of(row: &Row, width: usize) -> String {
         } else {
             String::new()
         };
-        waiting.push(format!("{}: {}{more}", first.who.join("/"), first.requirement));
+        waiting.push(format!("{}: {}{more}", first.who(), first.requirement));
     } else if row.stage.is_some_and(|stage| stage.next().is_some()) && row.holds {
         waiting.push(format!("nothing is missing: underlit advance {}", row.id));
     }
@@ -293,6 +297,6 @@ pub(crate) fn history(args: &HistoryArgs, setting: &Setting<'_>) -> Outcome {
             chapter.files.iter().for_each(|f| setting.printer.line(format!("{:40}{f}", "")));
         }
     }
-    setting.printer.json(&json!({ "history": chapters }));
+    setting.printer.json(&json!({ "chapters": chapters }));
     Ok(Exit::Done)
 }

@@ -85,7 +85,7 @@ fn setup(args: &SetupArgs, setting: &Setting<'_>) -> Outcome {
             stock_git::PROGRAM
         ));
     }
-    setting.printer.json(&json!({ "program": done.program, "found": done.found }));
+    setting.printer.json(&json!({ "program": done.program, "on_path": done.found }));
     Ok(Exit::Done)
 }
 

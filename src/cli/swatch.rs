@@ -3,7 +3,6 @@
 use std::path::PathBuf;
 
 use jiff::civil::Date;
-use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::measure::{MeasureArgs, measure};
@@ -106,6 +105,7 @@ pub(crate) fn run(verb: &SwatchVerb, setting: &Setting<'_>) -> Outcome {
             let beside: Vec<String> = files.map(|a| format!("{folder}/{}", a.file)).collect();
             record::remove(&desk, &path, Kind::Swatch, &beside, &message)?;
             setting.done(format!("removed swatch {}", named.swatch));
+            setting.wrote(&named.project, Kind::Swatch, Some(named.swatch.as_str()), &path);
             Ok(Exit::Done)
         }
     }
@@ -148,7 +148,7 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     record::add(desk, &path, Kind::Swatch, &swatch, changes, &message)?;
     setting.done(format!("described {}", swatch.id));
     advise(&swatch, desk.reading.shop.book.units, setting);
-    setting.printer.json(&json!({ "id": swatch.id, "file": path }));
+    setting.wrote(&args.named.project, Kind::Swatch, Some(swatch.id.as_str()), &path);
     Ok(Exit::Done)
 }
 
@@ -174,7 +174,7 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     if advised(&swatch) != advised(&before) {
         advise(&swatch, desk.reading.shop.book.units, setting);
     }
-    setting.printer.json(&json!({ "id": swatch.id, "file": path }));
+    setting.wrote(&args.named.project, Kind::Swatch, Some(swatch.id.as_str()), &path);
     Ok(Exit::Done)
 }
 

@@ -6,10 +6,10 @@ use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use std::collections::BTreeSet;
 
-use crate::git::Progress;
+use crate::git::{LogEntry, Progress};
 use crate::model::id::ProjectId;
-use crate::ops::news::Event;
-use crate::ops::sync::{self, Asked, Synced};
+use crate::ops::news::{Event, News};
+use crate::ops::sync::{self, Asked, MadeAgain, Synced};
 use crate::words::counted;
 
 /// Bring this clone and its remote to the same book: check, commit, fetch, merge, check again, push.
@@ -136,29 +136,30 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
         let how: Vec<String> = whose.iter().map(|whose| format!("underlit resolve {whose}")).collect();
         setting.printer.line(format!("nothing is lost; {are} open: {}", how.join(", ")));
     }
+    let in_a_line = |c: &LogEntry| json!({ "commit": c.id.to_string(), "who": c.author.name, "what": c.message.lines().next() });
+    let news = |news: &News| {
+        let mut answer = json!(news);
+        answer["for_you"] = news.concerns(synced.me.as_ref()).into();
+        answer
+    };
+    let again = |made: &MadeAgain| {
+        let left_out: Vec<String> = made.left_out.iter().map(ToString::to_string).collect();
+        json!({ "left_out": left_out, "kept_count": made.kept, "old": made.old })
+    };
+    let question = |(file, text): (&String, &String)| json!({ "file": file, "text": text });
     printer.json(&json!({
-        "remote": remote,
+        "remote": summary.remote.as_ref().map(|_| remote),
         "hand_edits": summary.hand_edits.iter().map(|e| &e.path).collect::<Vec<_>>(),
-        "came_in": summary.commits.iter().map(|c| json!({
-            "commit": c.id.to_string(), "who": c.author.name, "what": c.message.lines().next(),
-        })).collect::<Vec<_>>(),
-        "changed": summary.changes.iter().map(|c| &c.path).collect::<Vec<_>>(),
-        "questions": synced.questions.keys().collect::<Vec<_>>(),
+        "came_in": summary.commits.iter().map(in_a_line).collect::<Vec<_>>(),
+        "changed_files": summary.changes.iter().map(|c| &c.path).collect::<Vec<_>>(),
+        "questions": synced.questions.iter().map(question).collect::<Vec<_>>(),
         "vanished": synced.vanished,
-        "news": synced.news.iter().map(|news| json!({
-            "event": news.event, "project": news.project, "text": news.text,
-            "for_you": news.concerns(synced.me.as_ref()),
-        })).collect::<Vec<_>>(),
-        "made_again": synced.made_again.iter().map(|made| json!({
-            "left_out": made.left_out.iter().map(ToString::to_string).collect::<Vec<_>>(),
-            "kept": made.kept, "old": made.old,
-        })).collect::<Vec<_>>(),
+        "news": synced.news.iter().map(news).collect::<Vec<_>>(),
+        "made_again": synced.made_again.iter().map(again).collect::<Vec<_>>(),
         "gone_from_remote": synced.gone.iter().map(|c| c.id.to_string()).collect::<Vec<_>>(),
         "merged": summary.merged,
         "pushed": summary.pushed,
         "races": summary.races,
-        "lost_by_remote": summary.lost.iter().map(|c| json!({
-            "commit": c.id.to_string(), "who": c.author.name, "what": c.message.lines().next(),
-        })).collect::<Vec<_>>(),
+        "lost_by_remote": summary.lost.iter().map(in_a_line).collect::<Vec<_>>(),
     }));
 }

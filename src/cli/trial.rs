@@ -3,7 +3,6 @@
 use std::path::{Path, PathBuf};
 
 use jiff::civil::Date;
-use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::photo_args::PhotoArgs;
@@ -128,6 +127,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
             let message = format!("{}: removes trial {}\n", named.project, named.trial);
             record::remove(&desk, &path, Kind::Trial, &beside, &message)?;
             setting.done(format!("removed trial {}", named.trial));
+            setting.wrote(&named.project, Kind::Trial, Some(named.trial.as_str()), &path);
             return Ok(Exit::Done);
         }
     };
@@ -221,7 +221,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
     if !request.ccts_k.is_empty() && trial.cct_k.is_some_and(|k| !request.ccts_k.contains(&k)) {
         setting.printer.remark(format!("note: test panel {} was asked for without {light}", args.request));
     }
-    setting.printer.json(&json!({ "id": trial.id, "file": path }));
+    setting.wrote(&named.project, Kind::Trial, Some(trial.id.as_str()), &path);
     Ok(Exit::Done)
 }
 

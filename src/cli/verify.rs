@@ -2,11 +2,9 @@
 
 use serde_json::{Value, json};
 
-use super::SAID;
-use super::failure::{Exit, Outcome, as_json, in_words};
+use super::failure::{Exit, Outcome, as_json, in_words, put_errors, said};
 use super::setting::Setting;
 use crate::digest::Sha256Digest;
-use crate::fault::Fault;
 use crate::model::id::{PanelId, ProjectId};
 use crate::model::stage::Stage;
 use crate::ops::verify::book::{self, Asked, HeldTo, MovesLine, Report};
@@ -71,17 +69,11 @@ pub(crate) fn verify(args: &VerifyArgs, setting: &Setting<'_>) -> Outcome {
     Ok(if blocked { Exit::Blocked } else { Exit::Done })
 }
 
-/// Faults that stand in the answer already, and still decide the exit code.
-fn said(faults: Vec<Fault>) -> Vec<Fault> {
-    faults.into_iter().map(|f| Fault { code: SAID, ..f }).collect()
-}
-
 fn on_hold(project: &ProjectVerdict) -> bool {
     project.stage >= Stage::Released && !project.holds
 }
 
 fn in_json(report: &Report) -> Value {
-    let faults: Vec<Value> = report.faults.iter().map(as_json).collect();
     let mut answer = json!({
         "book": report.book,
         "holds": report.faults.is_empty(),
@@ -89,17 +81,14 @@ fn in_json(report: &Report) -> Value {
         "held_to": report.held_to,
         "commit": report.commit,
         "files_on_disk": report.files_on_disk,
-        "roster": report.roster,
+        "roster_versions": report.roster,
         "history": report.history,
         "last_fetch": report.heard,
         "projects": report.projects,
         "notes": report.notes,
         "vanished": report.vanished,
-        "faults": faults,
     });
-    if let (Some(first), Some(object)) = (faults.into_iter().next(), answer.as_object_mut()) {
-        object.insert("error".into(), first);
-    }
+    put_errors(&mut answer, report.faults.iter().map(as_json).collect());
     answer
 }
 
@@ -226,15 +215,15 @@ fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
         ));
     }
     project.one_hand.iter().for_each(|what| printer.line(format!("  note      {what}")));
-    project.not_met.iter().for_each(|r| printer.line(format!("  not met   {} [{}]", r.what, r.requirement)));
+    project.broken.iter().for_each(|r| printer.line(format!("  not met   {} [{}]", r.what, r.requirement)));
     if !long {
         return;
     }
-    for reason in &project.because {
+    for reason in &project.met {
         printer.line(format!("  met       {} [{}]", reason.what, reason.requirement));
         signed_lines(project, reason, setting);
     }
-    for step in project.moves.iter().filter(|m| m.standing == "on the way") {
+    for step in project.moves.iter().filter(|m| m.standing == "on-the-way") {
         printer.line(format!(
             "  moved     from {} to {} by {} ({}), under roster version {}",
             step.from, step.to, step.who, step.role, step.roster_version
@@ -243,7 +232,7 @@ fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
     for said in project.signoffs.iter().filter(|s| s.standing != "fits") {
         let why = said.why.as_deref().unwrap_or_default();
         let what = format!("{} ({}) {}", said.who, said.role, said.decision.done_to(&said.about));
-        printer.line(format!("  beside    {what}: {}, {why}", said.standing));
+        printer.line(format!("  beside    {what}: {}, {why}", said.standing.replace('-', " ")));
     }
     project.void.iter().for_each(|void| printer.line(format!("  void      {void}")));
 }
@@ -269,13 +258,7 @@ fn signed_lines(project: &ProjectVerdict, reason: &Reason, setting: &Setting<'_>
 fn show_explained(explained: &Explained, setting: &Setting<'_>) -> Outcome {
     let printer = setting.printer;
     let mut answer = json!(explained);
-    if let Some(object) = answer.as_object_mut() {
-        let faults: Vec<Value> = explained.faults.iter().map(as_json).collect();
-        object.insert("faults".into(), json!(faults));
-        if let Some(first) = faults.into_iter().next() {
-            object.insert("error".into(), first);
-        }
-    }
+    put_errors(&mut answer, explained.faults.iter().map(as_json).collect());
     printer.json(&answer);
     let verdict = if explained.counts { "counts" } else { "does not count" };
     printer.line(format!("{} {verdict}", explained.file));

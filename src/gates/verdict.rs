@@ -43,6 +43,7 @@ pub struct Finding {
     /// In which roles it can be given.
     pub roles: Vec<Role>,
     /// Who can give it, by name.
+    #[serde(rename = "people")]
     pub who: Vec<PersonId>,
     /// The command that gives it.
     pub command: String,

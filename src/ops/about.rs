@@ -1,9 +1,14 @@
-//! Whose questions are meant, and what is chosen in answer to one.
+//! Whose questions are meant, each in one line, and what is chosen in answer to one.
 
+use std::collections::BTreeMap;
+
+use serde::Serialize;
 use serde_json::Value;
 
 use super::shop;
+use crate::model::conflict::Conflict;
 use crate::model::id::ProjectId;
+use crate::model::question::{Question, questions};
 
 /// Whose questions: one project's, or those about files outside any project.
 #[derive(Clone, Debug, PartialEq)]
@@ -49,4 +54,21 @@ pub enum Chosen {
     Side(usize),
     /// Something else.
     Value(Value),
+}
+
+/// An open question in one line.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct QuestionLine {
+    /// The record of the question.
+    pub file: String,
+    /// The question.
+    pub text: String,
+}
+
+/// The questions that records come to, each in one line.
+#[must_use]
+pub fn in_one_line(records: &BTreeMap<String, Conflict>) -> Vec<QuestionLine> {
+    let line =
+        |question: &Question| QuestionLine { file: question.records[0].0.clone(), text: question.in_words() };
+    questions(records).iter().map(line).collect()
 }

@@ -10,8 +10,9 @@ use super::surroundings::Surroundings;
 use super::vanished::{self, Vanished};
 use crate::fault::Fault;
 use crate::gates::{Finding, State};
-use crate::model::id::ProjectId;
+use crate::model::id::{PersonId, ProjectId};
 use crate::model::question::questions;
+use crate::model::roster::Role;
 use crate::model::stage::Stage;
 
 /// One project on the board.
@@ -36,18 +37,20 @@ pub struct Row {
     /// True where it cannot be met any more.
     pub late: bool,
     /// Business days to spare.
+    #[serde(rename = "spare_business_days")]
     pub slack_business_days: Option<i64>,
     /// Why there are no dates, where an install date is set and cannot be counted back from.
     pub no_dates: Option<String>,
     /// How many questions between edits are open.
+    #[serde(rename = "question_count")]
     pub questions: usize,
     /// How many questions went away without an answer.
+    #[serde(rename = "vanished_count")]
     pub vanished: usize,
     /// How many things were refused, for the facts as they are.
+    #[serde(rename = "rejected_count")]
     pub rejected: usize,
     /// What is wrong with its records, where they cannot be read.
-    pub unreadable: Vec<String>,
-    /// The same as faults, for the exit code.
     #[serde(skip)]
     pub faults: Vec<Fault>,
 }
@@ -55,12 +58,24 @@ pub struct Row {
 /// One thing that is waited for.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Waiting {
-    /// By whom it can be given.
-    pub who: Vec<String>,
+    /// By whom it can be given; empty where nobody has the role.
+    pub people: Vec<PersonId>,
+    /// In which roles it can be given.
+    pub roles: Vec<Role>,
     /// What.
     pub what: String,
     /// Which requirement asks for it.
     pub requirement: &'static str,
+}
+
+impl Waiting {
+    /// By whom it can be given, or in which roles where nobody has them: `mara/tom`.
+    #[must_use]
+    pub fn who(&self) -> String {
+        let people: Vec<String> = self.people.iter().map(ToString::to_string).collect();
+        let roles: Vec<String> = self.roles.iter().map(ToString::to_string).collect();
+        if people.is_empty() { roles.join("/") } else { people.join("/") }
+    }
 }
 
 /// Every project, by name.
@@ -95,7 +110,6 @@ fn row(reading: &Reading, id: ProjectId, vanished: usize, around: &Surroundings<
             questions: 0,
             vanished,
             rejected: 0,
-            unreadable: faults.iter().map(ToString::to_string).collect(),
             faults,
         },
         Ok((snapshot, status)) => {
@@ -122,7 +136,6 @@ fn row(reading: &Reading, id: ProjectId, vanished: usize, around: &Surroundings<
                 questions: questions(&snapshot.conflicts).len(),
                 vanished,
                 rejected,
-                unreadable: Vec::new(),
                 faults: Vec::new(),
             }
         }
@@ -131,11 +144,8 @@ fn row(reading: &Reading, id: ProjectId, vanished: usize, around: &Surroundings<
 
 fn waiting(status: &Status) -> Vec<Waiting> {
     let of = |f: &Finding| Waiting {
-        who: if f.who.is_empty() {
-            f.roles.iter().map(ToString::to_string).collect()
-        } else {
-            f.who.iter().map(ToString::to_string).collect()
-        },
+        people: f.who.clone(),
+        roles: f.roles.clone(),
         what: f.what.clone(),
         requirement: f.requirement,
     };

@@ -46,7 +46,7 @@ pub struct StaleSignOff {
     /// What it said.
     pub decision: Decision,
     /// When, as it says itself.
-    pub when: String,
+    pub at: String,
     /// Its digest.
     pub sha256: String,
     /// Every fact that differs, from what to what.
@@ -107,7 +107,7 @@ pub fn sheet(reading: &Reading, id: &ProjectId) -> Result<ChangeSheet, Vec<Fault
         verdict.findings.iter().filter(|f| f.state != State::Met).map(|f| f.command.as_str()).collect();
     let mut stale: Vec<StaleSignOff> =
         snapshot.signoffs.iter().filter_map(|signoff| stale_one(&case, signoff, &open)).collect();
-    stale.sort_by(|a, b| (!a.asked_for, &a.about, &a.when).cmp(&(!b.asked_for, &b.about, &b.when)));
+    stale.sort_by(|a, b| (!a.asked_for, &a.about, &a.at).cmp(&(!b.asked_for, &b.about, &b.at)));
     Ok(ChangeSheet {
         project: id.clone(),
         title: snapshot.project.title.clone(),
@@ -137,7 +137,7 @@ fn stale_one(case: &Case<'_>, signoff: &SignOff, open: &[&str]) -> Option<StaleS
         who: case.speaker(signoff),
         role: statement.role,
         decision: statement.decision,
-        when: statement.time.clone(),
+        at: statement.time.clone(),
         sha256: signoff.digest.hex(),
         changes: changed,
         asked_for: open.contains(&command.as_str()),

@@ -23,6 +23,7 @@ pub struct Dates {
     /// The route that the dates are counted by: the slowest of the panels' own.
     pub route: String,
     /// Business days to spare; below 0 where the date cannot be met any more.
+    #[serde(rename = "spare_business_days")]
     pub slack_business_days: i64,
     /// True where the date cannot be met any more.
     pub late: bool,
@@ -31,6 +32,7 @@ pub struct Dates {
     /// By when.
     pub critical_by: Option<Date>,
     /// The earliest day on which the panels could be installed.
+    #[serde(rename = "earliest_install_date")]
     pub earliest_install: Date,
 }
 
@@ -85,12 +87,15 @@ pub struct RouteDates {
     /// True where it has to be ordered before the rendering is approved: what is ordered may have to change.
     pub material_before_approval: bool,
     /// Business days to spare; below 0 where it is too late, none where that cannot be said.
+    #[serde(rename = "spare_business_days")]
     pub slack_business_days: Option<i64>,
     /// The milestone with the least to spare.
     pub critical: Option<&'static str>,
     /// The earliest day on which the panels could be installed.
+    #[serde(rename = "earliest_install_date")]
     pub earliest_install: Option<Date>,
     /// Why the install date cannot be held against it.
+    #[serde(rename = "no_dates")]
     pub fault: Option<String>,
 }
 
@@ -108,6 +113,7 @@ pub struct MilestoneDates {
     /// The earliest date from where the project stands; none where it is there.
     pub earliest: Option<Date>,
     /// Business days between the two.
+    #[serde(rename = "spare_business_days")]
     pub slack_business_days: Option<i64>,
 }
 

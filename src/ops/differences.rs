@@ -20,9 +20,9 @@ pub struct Difference {
     /// What the schema calls the field.
     pub field: String,
     /// What it is; none where nothing is there.
-    pub from: Option<String>,
+    pub before: Option<String>,
     /// What it would be; none where it goes.
-    pub to: Option<String>,
+    pub after: Option<String>,
 }
 
 impl Difference {
@@ -30,7 +30,7 @@ impl Difference {
     #[must_use]
     pub fn in_words(&self) -> String {
         let side = |text: &Option<String>| text.clone().unwrap_or_else(|| "nothing".to_owned());
-        format!("{}: {} → {}", self.field, side(&self.from), side(&self.to))
+        format!("{}: {} → {}", self.field, side(&self.before), side(&self.after))
     }
 }
 
@@ -59,8 +59,8 @@ pub fn difference(
     Difference {
         pointer: pointer.to_owned(),
         field: field(kind, &steps),
-        from: told(before),
-        to: told(after),
+        before: told(before),
+        after: told(after),
     }
 }
 

@@ -61,6 +61,7 @@ fn leaves_it(conflict: &Conflict, side: &Side) -> bool {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Maker {
     /// The name on the commit.
+    #[serde(rename = "who")]
     pub name: String,
     /// When, as the commit says, in UTC.
     pub at: String,

@@ -243,6 +243,7 @@ pub struct Choice {
     /// True for an edit, false where it leaves the thing as it was.
     pub is_an_edit: bool,
     /// Who made the edit, as the history tells it.
+    #[serde(rename = "made_by")]
     pub by: Option<Maker>,
     /// True for the asking person's own edit.
     pub yours: bool,

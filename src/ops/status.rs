@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::about::About;
+use super::about::{self, About, QuestionLine};
 use super::alike;
 use super::dates::{Dates, dates};
 use super::reading::Reading;
@@ -14,7 +14,6 @@ use crate::gates::{
 };
 use crate::lookalike::SOURCE;
 use crate::model::id::{PersonId, ProjectId};
-use crate::model::question::{Question, questions};
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::stage::Stage;
@@ -58,11 +57,11 @@ pub struct Status {
     /// Signed files that do not count, with the reason.
     pub void: Vec<String>,
     /// Open questions between edits of the project's own records.
-    pub questions: Vec<String>,
+    pub questions: Vec<QuestionLine>,
     /// Open questions about files of the shop that bear on the project, each with why.
-    pub shop_questions: Vec<String>,
+    pub shop_questions: Vec<QuestionLine>,
     /// Questions about the project's own records that went away without an answer.
-    pub vanished: Vec<String>,
+    pub vanished: Vec<Vanished>,
 }
 
 /// One sign-off, as a person reads it.
@@ -78,16 +77,21 @@ pub struct SignOffLine {
     pub role: Role,
     /// What it says.
     pub decision: Decision,
-    /// `own signature`, or `evidence taken in by …`.
+    /// Whose key signed it.
+    pub signer: PersonId,
+    /// How a written answer came that it takes in; none for a signature of the person's own.
+    pub evidence: Option<String>,
+    /// The same two in words: `own signature`, or `evidence (letter) taken in by …`.
+    #[serde(skip)]
     pub kind: String,
-    /// `fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does not count`.
+    /// `fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does-not-count`.
     pub standing: &'static str,
     /// Why it does not count.
-    pub void: Option<String>,
+    pub why: Option<String>,
     /// What was said beside it.
     pub comment: Option<String>,
     /// When, as it says itself.
-    pub time: String,
+    pub at: String,
     /// What changed since.
     pub changes: Vec<Change>,
 }
@@ -101,8 +105,7 @@ pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> R
     let case = reading.case(&snapshot);
     let mut status = of(&case, around);
     status.warnings = advice::warnings(&case);
-    let gone = vanished::of(reading.book.root(), &About::Project(id.clone()))?;
-    status.vanished = gone.iter().map(Vanished::in_words).collect();
+    status.vanished = vanished::of(reading.book.root(), &About::Project(id.clone()))?;
     let notes = alike::of_project(&case).into_iter();
     status.warnings.extend(notes.map(|note| Warning {
         code: note.code.word(),
@@ -145,22 +148,25 @@ pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
             .chain(project.void_moves.iter().map(|(_, f)| f))
             .map(ToString::to_string)
             .collect(),
-        questions: questions(&project.conflicts).iter().map(Question::in_words).collect(),
+        questions: about::in_one_line(&project.conflicts),
         shop_questions: requirements::of_the_shop(case)
-            .map(|(c, why)| format!("{}; {why}", c.in_words()))
+            .map(|(file, question, why)| QuestionLine {
+                file: file.to_owned(),
+                text: format!("{}; {why}", question.in_words()),
+            })
             .collect(),
         vanished: Vec::new(),
     }
 }
 
-/// How a sign-off stands (`fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does not count`), and
+/// How a sign-off stands (`fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does-not-count`), and
 /// the facts that it is about as they are now.
 #[must_use]
 pub fn standing(case: &Case<'_>, signoff: &SignOff) -> (&'static str, Facts) {
     let statement = &signoff.statement;
     let now = facts::to_fit(case, statement);
     let word = match (case.word(signoff), statement.decision) {
-        (None, _) => "does not count",
+        (None, _) => "does-not-count",
         (Some(WordState::Replaced(_)), _) => "replaced",
         (Some(WordState::TakenBack(_) | WordState::Overruled(_)), _) => "overruled",
         (Some(WordState::Stands), Decision::Withdrawn) => "withdrawn",
@@ -219,18 +225,20 @@ fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
         who: case.speaker(signoff),
         role: statement.role,
         decision: statement.decision,
+        signer: statement.signer.clone(),
+        evidence: statement.evidence.as_ref().map(|e| e.how.clone()),
         kind: match &statement.evidence {
             None => "own signature".into(),
             Some(e) => format!("evidence ({}) recorded by {}", e.how, name(&statement.signer)),
         },
         standing,
-        void: match (&signoff.void, standing) {
+        why: match (&signoff.void, standing) {
             (Some(void), _) => Some(void.to_string()),
-            (None, "does not count" | "overruled" | "overridden") => why(case, signoff),
+            (None, "does-not-count" | "overruled" | "overridden") => why(case, signoff),
             _ => None,
         },
         comment: statement.comment.clone(),
-        time: statement.time.clone(),
+        at: statement.time.clone(),
         changes: if standing == "stale" { changes(&statement.facts, &now) } else { Vec::new() },
     }
 }

@@ -37,10 +37,12 @@ pub fn settling<'c>(answered: impl Iterator<Item = &'c Conflict>) -> String {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Vanished {
     /// Where its record lay.
+    #[serde(rename = "file")]
     pub record: String,
     /// What it was about, in words.
     pub place: String,
     /// Who took it out.
+    #[serde(rename = "taken_out_by")]
     pub by: Maker,
     #[serde(skip)]
     taken_out: CommitId,

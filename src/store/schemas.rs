@@ -72,42 +72,53 @@ pub fn published() -> &'static [(String, String)] {
 
 /// One kind's schema with the shared definitions that it needs.
 fn self_contained(kind: Kind) -> Value {
+    bundled(text_of(kind).unwrap_or_default(), &[("definitions.schema.json", SHARED)])
+}
+
+/// The definitions that records share.
+pub(crate) const SHARED: &str = include_str!("../../schema/definitions.schema.json");
+
+/// A schema with the definitions inside that it needs of other files. Each of these has the path by which a schema refers to
+/// it; a file may refer to those after it.
+#[must_use]
+pub(crate) fn bundled(text: &str, files: &[(&str, &str)]) -> Value {
     let parse = |text: &str| serde_json::from_str::<Value>(text).unwrap_or(Value::Bool(false));
-    let shared = FILES.iter().find(|(name, _)| *name == "definitions.schema.json");
-    let shared = shared.map_or(Value::Null, |(_, text)| parse(text));
-    let mut schema = parse(text_of(kind).unwrap_or_default());
-    let mut wanted = Vec::new();
-    localise(&mut schema, &mut wanted, "definitions.schema.json#/$defs/");
-    let mut next = 0;
-    while let Some(name) = wanted.get(next).cloned() {
+    let shared: Vec<Value> = files.iter().map(|(_, text)| parse(text)).collect();
+    let mut schema = parse(text);
+    let (mut wanted, mut next) = (Vec::new(), 0);
+    localise(&mut schema, &mut wanted, files, None);
+    while let Some((name, of)) = wanted.get(next).cloned() {
         next += 1;
-        let mut definition = shared["$defs"][&name].clone();
-        localise(&mut definition, &mut wanted, "#/$defs/");
+        let mut definition = shared[of]["$defs"][&name].clone();
+        localise(&mut definition, &mut wanted, files, Some(of));
         schema["$defs"][&name] = definition;
     }
     schema
 }
 
-/// Turns each reference into the shared definitions, which begins with `shared`, into one within the file, and notes the
-/// names that it wants.
-fn localise(value: &mut Value, wanted: &mut Vec<String>, shared: &str) {
+/// Turns each reference into another file into one within the schema, and notes the names that it wants, each with its file.
+/// In a definition of such a file, a reference within that file is one, too.
+fn localise(value: &mut Value, wanted: &mut Vec<(String, usize)>, files: &[(&str, &str)], of: Option<usize>) {
     match value {
         Value::Object(fields) => {
             for (key, value) in fields {
                 match value {
                     Value::String(reference) if key == "$ref" => {
-                        if let Some(name) = reference.strip_prefix(shared) {
-                            if !wanted.iter().any(|w| w == name) {
-                                wanted.push(name.to_owned());
-                            }
-                            *reference = format!("#/$defs/{name}");
+                        let Some((file, name)) = reference.split_once("#/$defs/") else { continue };
+                        let Some(file) = files.iter().position(|(path, _)| *path == file).or(of) else {
+                            continue;
+                        };
+                        let one = (name.to_owned(), file);
+                        *reference = format!("#/$defs/{name}");
+                        if !wanted.contains(&one) {
+                            wanted.push(one);
                         }
                     }
-                    _ => localise(value, wanted, shared),
+                    _ => localise(value, wanted, files, of),
                 }
             }
         }
-        Value::Array(items) => items.iter_mut().for_each(|item| localise(item, wanted, shared)),
+        Value::Array(items) => items.iter_mut().for_each(|item| localise(item, wanted, files, of)),
         _ => {}
     }
 }

@@ -179,7 +179,7 @@ fn records_that_are_wrong() {
             b.run("sync --offline").fails(3, flaw.code).says(&says);
         });
         let json = book.run("check --json").code(3).json();
-        let faults = json["faults"].as_array().unwrap();
+        let faults = json["errors"].as_array().unwrap();
         assert!(faults.iter().any(|f| f["code"] == flaw.code && f["file"] == flaw.file), "{json:#}");
         assert_eq!(json["error"], faults[0], "{json:#}");
         // One bad project does not hide the others, nor itself.
@@ -213,9 +213,9 @@ fn everything_that_is_wrong_is_said_at_once() {
     // Only one project, and only its own faults.
     book.run("check quay-desk").code(3);
     let json = book.run("check --json").code(3).json();
-    assert_eq!(json["faults"].as_array().unwrap().len(), 5, "{json:#}");
+    assert_eq!(json["errors"].as_array().unwrap().len(), 5, "{json:#}");
     assert_eq!(json["left_alone"][0], format!("{PROJECT}/notes.txt"));
-    for fault in json["faults"].as_array().unwrap() {
+    for fault in json["errors"].as_array().unwrap() {
         for key in ["code", "message", "file", "pointer", "line", "remedy"] {
             assert!(fault.get(key).is_some(), "{key} in {fault}");
         }

@@ -2,6 +2,8 @@
 //! looks at what was said, at the exit code, and at what lies in the book afterwards.
 #![allow(clippy::unwrap_used)]
 
+#[path = "../answers/mod.rs"]
+mod answers;
 #[path = "../dice/mod.rs"]
 mod dice;
 

@@ -20,7 +20,7 @@ fn records_added_on_both_sides_are_both_there() {
     assert_eq!(synced["pushed"], true);
     assert_eq!(synced["questions"], serde_json::json!([]));
     assert_eq!(synced["came_in"][0]["who"], "Mara Quill");
-    assert_eq!(synced["changed"], serde_json::json!([format!("{PROJECT}/swatches/honey.json")]));
+    assert_eq!(synced["changed_files"], serde_json::json!([format!("{PROJECT}/swatches/honey.json")]));
     mara.run("sync").done();
     assert_eq!(
         mara.names(&format!("{PROJECT}/swatches"), ".json"),

@@ -129,7 +129,7 @@ fn every_record_is_shown_in_words() {
         let records = book.run(&format!("{list} --json")).done().json();
         for record in records["records"].as_array().expect("a list") {
             let word = |key: &str| record[key].as_str().unwrap().to_owned();
-            let shown = book.run(&format!("{show} {} {}", word("kind"), word("name"))).done();
+            let shown = book.run(&format!("{show} {} {}", word("kind"), word("id"))).done();
             // Each field has a title; what is called by its key is shown without its underscores, and is a slip in a schema.
             for line in shown.stdout.lines().skip(1) {
                 let title = line.trim_start().split("  ").next().unwrap_or_default();

@@ -63,14 +63,14 @@ fn a_move_on_an_outdated_release_is_found_until_it_is_taken_back() {
     book.run("swatch change quay-desk alba --slab-thickness 20mm").done();
     book.run("verify").code(5).says(&["released, may be built", "[move-past-gate]"]);
     let answer = book.run("verify --json").code(5).json();
-    assert_eq!(answer["history"]["moves"]["shut"], json!(1));
+    assert_eq!(answer["history"]["asked_moves"]["shut"], json!(1));
     // A commit of before it is sound.
     book.run("verify --at HEAD~2").done().says(&["3 moves", "no gate was shut"]);
     // A step back answers it, and the honest way is open again.
     book.run("reopen quay-desk rendering --reason again").done();
     book.run("verify").done().says(&["1 had no right to be made and was taken back since"]);
     let answer = book.run("verify --json").done().json();
-    assert_eq!(answer["history"]["moves"]["taken_back"], json!(1));
+    assert_eq!(answer["history"]["asked_moves"]["taken_back"], json!(1));
     book.run("advance quay-desk --to released").done();
     book.run("verify quay-desk").done().says(&["released, may be built"]);
     book.run(&format!("verify --explain {}", &digest[..12])).code(1).says(&["NO   gate then"]);
@@ -99,7 +99,7 @@ fn what_came_with_the_first_commit_has_its_signatures_only() {
     let book = place.copy(stages::released(), "mara");
     let by_signature = |book: &Desk| {
         let shallow = i32::from(book.path(".git/shallow").exists());
-        let moves = book.run("verify --json").code(shallow).json()["history"]["moves"].clone();
+        let moves = book.run("verify --json").code(shallow).json()["history"]["asked_moves"].clone();
         (moves["asked"].as_u64().unwrap(), moves["by_signature"].as_u64().unwrap())
     };
     assert_eq!(by_signature(&book), (4, 0));
@@ -171,7 +171,7 @@ fn what_only_later_programs_ask_for_is_told_and_is_no_fault() {
     ]);
     // It is kept, and said again.
     let answer = book.run("verify --json").code(1).json();
-    assert_eq!(answer["history"]["moves"]["asked_since"][0]["project"], "quay-desk");
+    assert_eq!(answer["history"]["asked_moves"]["asked_since"][0]["project"], "quay-desk");
     // The guard takes it at a first push for the same reason, whatever underlit the host has.
     book.run(&format!("guard range {} HEAD", "0".repeat(40))).code(0);
     // Every other fact is compared.

@@ -21,7 +21,7 @@ fn a_refusal_shows_at_once_and_blocks() {
     assert_eq!(refused.len(), 1, "{status:#}");
     assert_eq!(refused[0]["requirement"], "rendering-signed");
     // What was refused is changed first; only then the client is asked again.
-    assert_eq!(refused[0]["who"][0], "mara");
+    assert_eq!(refused[0]["people"][0], "mara");
     assert!(
         refused[0]["command"].as_str().unwrap().contains("underlit panel change quay-desk front"),
         "{refused:#?}"
@@ -112,7 +112,8 @@ fn a_written_answer_is_evidence_and_is_never_shown_as_a_signature() {
         "Imke Voss (client) approved: the choice for panel front — evidence (letter of 3 September) recorded by Mara Quill, fits",
     ]);
     let status = book.run("status quay-desk --json").done().json();
-    assert_eq!(status["signoffs"][0]["kind"], "evidence (letter of 3 September) recorded by Mara Quill");
+    let choice = &status["signoffs"][0];
+    assert_eq!((&choice["evidence"], &choice["signer"]), (&"letter of 3 September".into(), &"mara".into()));
     let met = status["met"].as_array().unwrap();
     let choice = met.iter().find(|f| f["requirement"] == "choice-signed").expect("it counts");
     assert!(choice["what"].as_str().unwrap().contains("by written evidence"), "{choice}");

@@ -258,7 +258,7 @@ fn two_owners_must_sign_on_two_machines() {
     let head = book.git("rev-parse HEAD");
     let waits = book.run("roster roles tom engineer,designer --json").done().json();
     assert_eq!(waits["in_force"], false);
-    assert_eq!((&waits["have"], &waits["need"]), (&1.into(), &2.into()));
+    assert_eq!((&waits["signature_count"], &waits["needed_count"]), (&1.into(), &2.into()));
     assert_eq!(head, book.git("rev-parse HEAD"), "nothing is in force yet");
     book.run("roster show").done().says(&["roster version 5"]);
     let file = waits["proposal"].as_str().unwrap();

@@ -12,6 +12,8 @@ use std::time::{Duration, SystemTime};
 use serde_json::Value;
 use tempfile::TempDir;
 
+use crate::answers;
+
 /// The day on which everything happens, unless a test says otherwise.
 pub(crate) const DAY: &str = "2026-09-01";
 
@@ -96,10 +98,13 @@ pub(crate) struct Ran {
 }
 
 impl Ran {
+    #[track_caller]
     pub(crate) fn of(what: &str, output: Output) -> Ran {
+        let stdout = String::from_utf8(output.stdout).expect("UTF-8 on standard output");
+        answers::hold(&words(what), &stdout);
         Ran {
             what: what.to_owned(),
-            stdout: String::from_utf8(output.stdout).expect("UTF-8 on standard output"),
+            stdout,
             stderr: String::from_utf8(output.stderr).expect("UTF-8 on standard error"),
             code: output.status.code().unwrap_or(-1),
         }

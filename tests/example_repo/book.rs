@@ -45,7 +45,7 @@ impl Copy {
     }
 
     pub(crate) fn underlit(&self, args: &[&str]) -> Output {
-        Command::new(UNDERLIT)
+        let output = Command::new(UNDERLIT)
             .args(args)
             .arg("--book")
             .arg(self.book())
@@ -55,7 +55,9 @@ impl Copy {
             .env("HOME", self.room.path().join("home"))
             .env("UNDERLIT_CLOCK", CLOCK)
             .output()
-            .unwrap()
+            .unwrap();
+        crate::answers::hold(args, &String::from_utf8_lossy(&output.stdout));
+        output
     }
 
     /// The answer of a command that is done.

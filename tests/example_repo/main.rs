@@ -4,6 +4,8 @@
 //! `tests/outside/schema`.
 #![allow(clippy::unwrap_used)] // a test that cannot set its stage has to stop
 
+#[path = "../answers/mod.rs"]
+mod answers;
 mod book;
 mod making;
 mod reading;

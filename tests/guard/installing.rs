@@ -35,7 +35,7 @@ fn installing_says_what_it_did_and_may_be_repeated() {
     let answer = place.run("mara", &format!("{line} --json --seconds 60")).done().json();
     assert_eq!(answer["branch"], "main");
     let did = answer["did"].as_array().unwrap();
-    assert!(did.iter().any(|d| d["setting"] == "underlit.guardSeconds" && d["value"] == "60"), "{answer}");
+    assert!(did.iter().any(|d| d["name"] == "underlit.guardSeconds" && d["set_to"] == "60"), "{answer}");
     // What was said once stays: nothing is left to do without saying it again.
     let after = (listing(), place.run("mara", &line).done().says(&["guarded already"])).0;
     // An earlier text of our own hook is renewed.

@@ -2,6 +2,8 @@
 //! what it lets in, and what happens where it is missing.
 #![allow(clippy::unwrap_used)]
 
+#[path = "../answers/mod.rs"]
+mod answers;
 mod bounds;
 mod bypass;
 mod closed;

@@ -16,7 +16,7 @@ fn a_range_of_a_clone_is_judged_as_a_push_is() {
         .says(&["[fingerprint-differs]"]);
     let answer = mara.run(&format!("guard range {zeros} HEAD --json")).done().json();
     assert_eq!(answer["taken"], true);
-    assert_eq!(answer["commits"].as_u64(), Some(mara.commits() as u64));
+    assert_eq!(answer["commit_count"].as_u64(), Some(mara.commits() as u64));
     mara.run("guard range HEAD HEAD~1").code(5).says(&["[history-rewritten]"]);
     mara.run("guard range nowhere HEAD").fails(6, "git-no-such-commit");
     mara.write(&format!("{PROJECT}/panels/front.json"), "{");
@@ -30,9 +30,9 @@ fn a_range_of_a_clone_is_judged_as_a_push_is() {
     mara.git(&format!("rm --quiet {PROJECT}/signoffs/{}", signed[0]));
     let worse = commit_all(mara, "worse");
     let answer = mara.run("guard range origin/main HEAD --json").code(5).json();
-    assert_eq!(answer["faults"][0]["code"], "add-only");
-    assert_eq!(answer["faults"][0]["commit"], worse.as_str());
-    assert_eq!(answer["faults"][0]["who"], "mara");
+    assert_eq!(answer["errors"][0]["code"], "add-only");
+    assert_eq!(answer["errors"][0]["commit"], worse.as_str());
+    assert_eq!(answer["errors"][0]["who"], "mara");
     assert_ne!(bad, worse);
     // A history that is cut off cannot be judged.
     let shallow = scene.place.path("shallow");

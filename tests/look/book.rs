@@ -85,10 +85,12 @@ impl Book {
         let args: Vec<&str> = args.iter().map(String::as_str).collect();
         let key = self.file("home/key").display().to_string();
         let mut command = self.started(&["--book", "book", "--me", "mara", "--key", &key]);
-        let output = command.args(args).output().expect("the binary runs");
+        let output = command.args(&args).output().expect("the binary runs");
+        let out = String::from_utf8(output.stdout).expect("UTF-8");
+        crate::answers::hold(&args, &out);
         Ran {
             what: line.into(),
-            out: String::from_utf8(output.stdout).expect("UTF-8"),
+            out,
             err: String::from_utf8(output.stderr).expect("UTF-8"),
             code: output.status.code().unwrap_or(-1),
         }

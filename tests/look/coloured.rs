@@ -35,8 +35,11 @@ fn an_rgbw_light_shows_its_whites_and_its_deep_colours() {
     let [red, green, blue] = typical_primaries();
     for (label, primary) in [("red", &red), ("green", &green), ("blue", &blue)] {
         let p = named(&answer, label);
-        assert!(p["light"]["cct_k"].is_null() && p["rank"] == 0 && p["could_be_best"] == false, "{p}");
-        assert_eq!((p["practice"].as_str(), p["kind"].as_str()), (Some("no-rule"), Some("rgbw")));
+        assert!(
+            p["light_figures"]["cct_k"].is_null() && p["rank"] == 0 && p["could_be_best"] == false,
+            "{p}"
+        );
+        assert_eq!((p["practice_standing"].as_str(), p["kind"].as_str()), (Some("no-rule"), Some("rgbw")));
         let truth = body().luminous(primary);
         assert!((value(p, "/transmittance/value") / truth - 1.0).abs() < 0.06, "{label}: {p} for {truth}");
     }
@@ -76,7 +79,7 @@ fn measured_channels_are_taken_as_they_are() {
     let file = book.file("c.csv").display().to_string();
     let line = format!("look quay honey --channels {file} --cct 4000 --exitance 1000");
     let answer = book.run(&format!("{line} --json")).json();
-    assert_eq!(named(&answer, "green")["light"]["spectrum"], "measured");
+    assert_eq!(named(&answer, "green")["light_figures"]["spectrum"], "measured");
     let ratio = value(named(&answer, "red"), "/bare_lx") / value(named(&answer, "green"), "/bare_lx");
     assert!((ratio - 0.5).abs() < 0.01, "{ratio}");
     assert!((value(named(&answer, "green"), "/bare_lx") - 1000.0).abs() < 10.0);

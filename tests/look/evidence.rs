@@ -37,15 +37,15 @@ fn transmittance(answer: &Value) -> f64 {
 #[test]
 fn a_reading_as_predicted_bears_it_out_and_a_darker_one_moves_it() {
     let plain = tried(&[]).run("look quay honey --cct 4000 --json").json();
-    assert!(plain["level"].is_null() && plain["evidence"].as_array().is_some_and(Vec::is_empty));
+    assert!(plain["level"].is_null() && plain["trials"].as_array().is_some_and(Vec::is_empty));
 
     let borne_out = tried(&[("same", "4000", 1.0)]);
     let answer = borne_out.run("look quay honey --cct 4000 --json").json();
-    assert_eq!(answer["evidence"][0]["borne_out"], true, "{}", answer["evidence"]);
+    assert_eq!(answer["trials"][0]["borne_out"], true, "{}", answer["trials"]);
 
     let darker = tried(&[("dark", "4000", 0.8)]);
     let answer = darker.run("look quay honey --cct 4000 --json").json();
-    assert_eq!(answer["evidence"][0]["borne_out"], false);
+    assert_eq!(answer["trials"][0]["borne_out"], false);
     let factor = answer["level"]["factor"].as_f64().expect("a number");
     assert!((factor - 0.8).abs() < 0.03, "{factor}");
     assert!((transmittance(&answer) / transmittance(&plain) - factor).abs() < 0.01);
@@ -77,10 +77,10 @@ fn a_trials_photo_is_held_against_the_predicted_colour() {
     };
     record("swapped", "0,0,5,5", BARE).refused(3, "photo-stone-area");
     record("warm", STONE, BARE).done();
-    let row = &book.run("look quay honey --cct 3000 --json").json()["evidence"][0];
+    let row = &book.run("look quay honey --cct 3000 --json").json()["trials"][0];
     // The stone is the same one, so the photo shows what was predicted but for the photos' own errors.
     assert!(row["colour_de00"].as_f64().is_some_and(|de| de < 2.5), "{row}");
-    assert!(row["transmittance_seen"].is_null() && row["level"].is_null(), "{row}");
+    assert!(row["transmittance_seen"].is_null() && row["level_factor"].is_null(), "{row}");
     // It was taken over another light than the swatch's photo, so it tells more of the spectrum.
     assert_eq!(row["colour_used"], true);
     let method = book.run("look quay honey --cct 3000 --json").json()["measured"]["method"].to_string();
@@ -96,10 +96,8 @@ fn a_trials_photo_is_held_against_the_predicted_colour() {
     ))
     .done();
     let answer = book.run("look quay honey --cct 3000 --json").json();
-    let odd = answer["evidence"]
-        .as_array()
-        .and_then(|all| all.iter().find(|r| r["trial"] == "odd"))
-        .expect("a row");
+    let odd =
+        answer["trials"].as_array().and_then(|all| all.iter().find(|r| r["trial"] == "odd")).expect("a row");
     assert_eq!(odd["colour_used"], false, "{odd}");
     assert!(answer["remarks"].to_string().contains("trial odd contradicts"), "{}", answer["remarks"]);
 }
@@ -128,7 +126,7 @@ fn a_trials_light_is_what_was_measured_of_its_panel() {
     record("tape", "--panel-tape white-24").done();
     let answer = book.run("look quay honey --cct 4000 --json").json();
     let row = |name: &str| {
-        let rows = answer["evidence"].as_array().expect("rows");
+        let rows = answer["trials"].as_array().expect("rows");
         rows.iter().find(|r| r["trial"] == name).cloned().unwrap_or_else(|| panic!("no row {name}"))
     };
     for (name, by, words) in [

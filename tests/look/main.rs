@@ -3,6 +3,8 @@
 //! `book` runs the binary in a book of its own, `scene` makes stones and pictures, and each of the others holds one
 //! promise. The arithmetic of light is tested in `src/light` and `light_photo_truth`.
 
+#[path = "../answers/mod.rs"]
+mod answers;
 mod book;
 mod coloured;
 mod evidence;

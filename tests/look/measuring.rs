@@ -172,7 +172,10 @@ fn lux_readings_tell_brightness_and_refuse_colour() {
     assert_eq!(answer["predictions"].as_array().map(Vec::len), Some(0));
     // 2000 lx × 0.10 / π = 63.66 cd/m² against 200 lx × 0.5 / π = 31.83 cd/m² (Lambertian, CIE S 017).
     let only = &answer["brightness"];
-    assert!((only["luminance_cd_m2"]["low"].as_f64().expect("a number") - 63.66).abs() < 0.01, "{only}");
+    assert!(
+        (only["stone_luminance_cd_m2"]["low"].as_f64().expect("a number") - 63.66).abs() < 0.01,
+        "{only}"
+    );
     assert!((only["ratio"]["low"].as_f64().expect("a number") - 2.0).abs() < 0.001, "{only}");
     book.run("look quay honey --into out").done().says(&["no colour is predicted", "no contact sheet"]);
 }
@@ -226,5 +229,5 @@ fn a_file_of_several_thicknesses_is_taken_column_by_column() {
     book.run("swatch change quay honey --slab-thickness 15mm").done();
     let answer = book.run("look quay honey --cct 4000 --json").json();
     assert!(answer["basis"].as_str().is_some_and(|b| b.contains("10 mm and 20 mm")), "{}", answer["basis"]);
-    assert_eq!(answer["measured"]["by"], "spectrum");
+    assert_eq!(answer["measured"]["kind"], "spectrum");
 }

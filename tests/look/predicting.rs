@@ -123,7 +123,7 @@ fn a_measured_light_and_a_light_by_name_stand_beside_the_whites() {
     let of = |spectrum: &str| {
         predictions
             .iter()
-            .find(|p| p["light"]["spectrum"] == spectrum)
+            .find(|p| p["light_figures"]["spectrum"] == spectrum)
             .unwrap_or_else(|| panic!("no {spectrum}"))
     };
     assert!((number(of("measured"), "/light/cct_k") - 5109.0).abs() < 5.0, "LED-B4 of CIE 15:2018");

@@ -99,7 +99,7 @@ fn a_pack_that_was_handed_in_is_compared_byte_for_byte() {
     assert_eq!(prove(0)["proven"], true);
     assert_eq!(shop.json(0, &["pack", "bar", "--prove", "--against", "../pack/pack.json"])["proven"], true);
     let list = |proof: &serde_json::Value, what: &str| -> Vec<String> {
-        let all = proof["pack"]["files"][what].as_array().unwrap();
+        let all = proof["pack"]["compared"][what].as_array().unwrap();
         all.iter().map(|name| name.as_str().unwrap().to_owned()).collect()
     };
     for name in
@@ -116,7 +116,7 @@ fn a_pack_that_was_handed_in_is_compared_byte_for_byte() {
             (Some(false), vec![name.to_owned()])
         );
         fs::remove_file(pack.join(name)).unwrap();
-        assert_eq!(list(&prove(1), "missing"), [name]);
+        assert_eq!(list(&prove(1), "absent"), [name]);
         // The same bytes behind a link are not the file.
         fs::write(shop.room().join("same"), &bytes).unwrap();
         symlink(shop.room().join("same"), pack.join(name)).unwrap();

@@ -16,8 +16,8 @@ fn panels_that_ask_for_the_same_share_a_driver() {
     // driver of 60 W does, which is 72 % of its rating.
     let circuits = plan["circuits"].as_array().unwrap();
     assert_eq!(circuits.len(), 1, "{circuits:#?}");
-    assert_eq!(circuits[0]["model"], "plain-24-60");
-    assert!((circuits[0]["watts"].as_f64().unwrap() - 43.2).abs() < 1e-9);
+    assert_eq!(circuits[0]["driver"], "plain-24-60");
+    assert!((circuits[0]["load_w"].as_f64().unwrap() - 43.2).abs() < 1e-9);
     assert!((circuits[0]["load_share"].as_f64().unwrap() - 0.72).abs() < 1e-9);
     let leads = circuits[0]["leads"].as_array().unwrap();
     assert_eq!(leads.len(), 2);
@@ -26,10 +26,10 @@ fn panels_that_ask_for_the_same_share_a_driver() {
         assert_eq!(lead["conductors"].as_array().unwrap().len(), 2);
     }
     // Every other driver and every route is judged with a reason.
-    let drivers = plan["why"]["drivers"].as_array().unwrap();
+    let drivers = plan["weighed"]["drivers_weighed"].as_array().unwrap();
     assert_eq!(drivers.len(), 9);
     assert!(drivers.iter().all(|d| !d["reasons"].as_array().unwrap().is_empty()));
-    assert_eq!(plan["why"]["routes"].as_array().unwrap().len(), 6);
+    assert_eq!(plan["weighed"]["routes_weighed"].as_array().unwrap().len(), 6);
     let text = shop.done(&["plan", "bar"]);
     assert!(text.contains("plain-24-60") && text.contains("to buy, without waste:"), "{text}");
 }
@@ -262,7 +262,7 @@ fn an_install_date_that_cannot_be_counted_is_said_everywhere() {
     let said = shop.done(&["project", "change", "bar", "--install-date", "2026-01-12"]);
     assert!(said.contains("is past (today is 2026-11-02)"), "{said}");
     let dates = shop.json(0, &["dates", "bar"]);
-    let fault = dates["routes"][0]["fault"].as_str().unwrap();
+    let fault = dates["routes"][0]["no_dates"].as_str().unwrap();
     assert!(fault.contains("is past") && fault.contains("agree a new install date"), "{fault}");
     assert!(shop.done(&["board"]).contains("LATE"));
 }

@@ -56,7 +56,7 @@ fn a_driver_is_chosen_for_the_place_and_the_mains_that_are_recorded() {
     assert!(why.contains("--anew"), "{why}");
     let wet = shop
         .json(0, &["plan", "bar", "--settle", "--anew", "--driver-at", "remote", "--driver-place", "wet"]);
-    assert_eq!(wet["circuits"][0]["model"], "plain-24-96-sealed");
+    assert_eq!(wet["circuits"][0]["driver"], "plain-24-96-sealed");
     let buys = |plan: &Value, id: &str| plan["bill"].as_array().unwrap().iter().any(|line| line["id"] == id);
     assert!(buys(&wet, "gel-2") && !buys(&wet, "lever-2"), "what joins a lead at a wet driver is sealed too");
     let record = fs::read_to_string(shop.book().join("projects/bar/panels/front.json")).unwrap();
@@ -64,7 +64,10 @@ fn a_driver_is_chosen_for_the_place_and_the_mains_that_are_recorded() {
     assert_eq!(record["supply"]["place"], "wet");
     let boxed =
         shop.json(1, &["plan", "bar", "front", "--show", "--anew", "--why", "--driver-at", "in-wall-box"]);
-    assert!(boxed["power_reasons"].to_string().contains("no driver of the shop's list suits"), "{boxed}");
+    assert!(
+        boxed["panels"][0]["power_reasons"].to_string().contains("no driver of the shop's list suits"),
+        "{boxed}"
+    );
     let text =
         shop.exits(1, &["plan", "bar", "front", "--show", "--anew", "--why", "--driver-at", "in-wall-box"]);
     assert!(text.contains("for front: no driver suits; passed over:"), "{text}");
@@ -80,13 +83,13 @@ fn a_driver_is_chosen_for_the_place_and_the_mains_that_are_recorded() {
     // Class 2 wiring takes a driver that is listed so, and cable that is marked for it.
     let class2 = shop
         .json(1, &["plan", "bar", "front", "--show", "--driver", "plain-24-300", "--class2-wiring", "yes"]);
-    assert!(class2["power_reasons"].to_string().contains("Class 2"), "{class2}");
+    assert!(class2["panels"][0]["power_reasons"].to_string().contains("Class 2"), "{class2}");
     // A case of 60 W is 150 × 60 × 34 mm.
     let dry =
         ["plan", "bar", "front", "--show", "--anew", "--driver-at", "in-wall-box", "--driver-place", "dry"];
     let fits = |space: &'static str| [&dry[..], &["--driver-space", space]].concat();
-    assert_eq!(shop.json(0, &fits("60mmx34mmx150mm"))["power"]["driver"], "plain-24-60");
-    assert!(shop.json(1, &fits("60mmx33mmx150mm"))["power"].is_null());
+    assert_eq!(shop.json(0, &fits("60mmx34mmx150mm"))["panels"][0]["power"]["driver"], "plain-24-60");
+    assert!(shop.json(1, &fits("60mmx33mmx150mm"))["panels"][0]["power"].is_null());
     assert_eq!(pack["released"], false);
 }
 

@@ -232,6 +232,7 @@ impl Workshop {
         let said = String::from_utf8(output.stdout).unwrap();
         let aside = String::from_utf8_lossy(&output.stderr);
         assert_eq!(output.status.code(), Some(code), "{args:?}\n{said}\n{aside}");
+        crate::answers::hold(args, &said);
         said
     }
 

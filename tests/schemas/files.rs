@@ -35,15 +35,24 @@ pub(crate) fn schemas() -> &'static BTreeMap<String, Value> {
     static SCHEMAS: OnceLock<BTreeMap<String, Value>> = OnceLock::new();
     SCHEMAS.get_or_init(|| {
         let path = folder("schema");
-        names_in(&path)
-            .into_iter()
-            .map(|name| {
-                let kind = name.strip_suffix(".schema.json");
-                let kind = kind.unwrap_or_else(|| panic!("schema/{name} is no schema by its name"));
-                (kind.to_owned(), read(&path.join(&name)))
-            })
-            .collect()
+        schemas_in(&path, |name| name != "answers")
     })
+}
+
+/// Every schema of what verbs answer, in the same way.
+pub(crate) fn answers() -> &'static BTreeMap<String, Value> {
+    static ANSWERS: OnceLock<BTreeMap<String, Value>> = OnceLock::new();
+    ANSWERS.get_or_init(|| schemas_in(&folder("schema/answers"), |_| true))
+}
+
+fn schemas_in(path: &Path, wanted: impl Fn(&str) -> bool) -> BTreeMap<String, Value> {
+    let names = names_in(path).into_iter().filter(|name| wanted(name));
+    let schema = |name: String| {
+        let kind = name.strip_suffix(".schema.json");
+        let kind = kind.unwrap_or_else(|| panic!("{}/{name} is no schema by its name", path.display()));
+        (kind.to_owned(), read(&path.join(&name)))
+    };
+    names.map(schema).collect()
 }
 
 pub(crate) fn schema(kind: &str) -> &'static Value {

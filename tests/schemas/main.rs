@@ -4,6 +4,7 @@
 //! `files` finds schemas and samples, `walk` follows a schema through itself and through a record, and each of
 //! the others holds one promise. Not here: what records mean together, which is the gates' affair.
 
+mod answers;
 mod files;
 mod kinds;
 mod names;

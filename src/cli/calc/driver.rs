@@ -83,7 +83,7 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
         "class2_limit_a": class2.map(|limit| without_noise(limit.amps.get())),
         "class2_limit_va": class2.map(|limit| without_noise(limit.watts.get())),
         "driver_rated_a": without_noise(rated_a),
-        "load_amps": Amperes(without_noise(amps)),
+        "load_a": Amperes(without_noise(amps)),
     }));
     Ok(Exit::Done)
 }

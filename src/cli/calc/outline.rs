@@ -13,8 +13,8 @@ use crate::cli::split;
 use crate::fault::Fault;
 use crate::ops::project::shape_fault;
 use crate::shape::{
-    self, Edge, Figures, Outline, Sheet, SplitLimits, SplitOption, TapeLimits, figures, fit, narrow_places,
-    to_dxf, to_json, to_svg,
+    self, Edge, Figures, Outline, Sheet, SplitLimits, TapeLimits, figures, fit, narrow_places, to_dxf,
+    to_json, to_svg,
 };
 use crate::units::{DisplayUnits, Millimetres, trimmed};
 use crate::words::counted;
@@ -88,12 +88,13 @@ pub(crate) fn run(args: &Args, printer: &Printer, dry_run: bool) -> Outcome {
         .iter()
         .map(|n| json!({ "width_mm": n.width_mm, "at_mm": [n.at.x, n.at.y], "between": n.between }))
         .collect();
+    (answer["fit"], answer["evenness"]) = (Value::Null, Value::Null);
     if let Some(Size { width, height }) = args.sheet {
         let sheet = Sheet { width_mm: width.0, height_mm: height.0 };
         answer["fit"] = fitting(&outline, sheet, &limits, args, printer)?;
     }
     if !args.lit.is_empty() {
-        answer["light"] = {
+        answer["evenness"] = {
             let title = args.file.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
             let asked = Asked {
                 title: &title,
@@ -193,7 +194,7 @@ fn fitting(
             "sheet               it fits, turned {}°",
             trimmed(place.turned_rad.to_degrees(), 1)
         ));
-        return Ok(json!({ "fits": true, "turned_deg": place.turned_rad.to_degrees() }));
+        return Ok(json!({ "fits": true, "turned_deg": place.turned_rad.to_degrees(), "splits": [] }));
     }
     let limits = SplitLimits {
         sheet,
@@ -213,27 +214,6 @@ fn fitting(
     if let Some(best) = options.first() {
         printer.line(format!("  to acknowledge: {}", best.acknowledgement()));
     }
-    Ok(json!({ "fits": false, "splits": options.iter().map(split_option).collect::<Vec<_>>() }))
-}
-
-fn split_option(option: &SplitOption) -> Value {
-    let seams: Vec<Value> = option
-        .seams
-        .iter()
-        .map(
-            |s| json!({ "from_mm": [s.from.x, s.from.y], "to_mm": [s.to.x, s.to.y], "on_joint": s.on_joint }),
-        )
-        .collect();
-    let pieces: Vec<Value> = option
-        .pieces
-        .iter()
-        .map(|p| json!({ "area_mm2": p.area_mm2, "turned_deg": p.placement.turned_rad.to_degrees() }))
-        .collect();
-    json!({
-        "pieces": pieces,
-        "seams": seams,
-        "seam_length_mm": option.seam_length_mm,
-        "seams_off_joints": option.seams_off_joints(),
-        "acknowledgement": option.acknowledgement(),
-    })
+    let splits: Vec<Value> = options.iter().map(split::option_json).collect();
+    Ok(json!({ "fits": false, "turned_deg": null, "splits": splits }))
 }

@@ -168,7 +168,7 @@ fn rows(args: &Args, stone: &Stone, light: &Spd) -> fault::Outcome<Vec<Row>> {
     }
 }
 
-/// How well a row is founded, in words and for programs.
+/// How well a row is founded, in words, and the residual of a fit.
 fn founded(row: &Row) -> (&'static str, Option<f64>) {
     match row.basis {
         None => ("as measured", None),
@@ -205,7 +205,7 @@ fn answer(file: &str, light: &str, bare_lx: f64, rows: &[Row]) -> Map<String, Va
         .iter()
         .map(|row| {
             let seen = &row.seen;
-            let (basis, residual) = founded(row);
+            let (_, residual) = founded(row);
             json!({
                 "thickness_mm": seen.thickness_mm,
                 "t_low": rounded(seen.t_low, 6),
@@ -218,7 +218,12 @@ fn answer(file: &str, light: &str, bare_lx: f64, rows: &[Row]) -> Map<String, Va
                 "cct_k": seen.white.and_then(|w| w.cct_k).map(|k| rounded(k, 1)),
                 "duv": seen.white.map(|w| rounded(w.duv, 6)),
                 "colour_open_de00": rounded(seen.colour_open_de00, 3),
-                "basis": basis,
+                "basis": match row.basis {
+                    None => "as-measured",
+                    Some(Basis::OneThickness) => "one-thickness",
+                    Some(Basis::TwoThicknesses) => "two-thicknesses",
+                    Some(Basis::Fit { .. }) => "fit",
+                },
                 "residual": residual.map(|r| rounded(r, 6)),
                 "extrapolated": row.extrapolated,
             })

@@ -114,9 +114,9 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
         printer.line(none);
     }
     printer.json(&json!({
-        "volts": volts,
-        "conductor_amps": amps,
-        "volt_amperes": without_noise(args.volts * args.amps),
+        "voltage_v": volts,
+        "conductor_a": amps,
+        "power_va": without_noise(args.volts * args.amps),
         "length_m": length,
         "largest_drop_pct": args.max_drop_pct,
         "conductor_c": run.conductor_c,

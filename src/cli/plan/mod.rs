@@ -5,7 +5,9 @@ mod why;
 
 use std::collections::BTreeMap;
 
-use self::show::{Planned, show, show_job};
+use serde_json::json;
+
+use self::show::{Planned, panel_json, show, show_job};
 use self::why::why;
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::setting::Setting;
@@ -237,9 +239,11 @@ fn one(args: &PlanArgs, id: &PanelId, setting: &Setting<'_>) -> Outcome {
         save(args, &desk, after, worked)?;
         setting.done(format!("planned panel {id}"));
     }
-    show(id, worked, desk.reading.shop.book.units, setting);
-    if args.why {
-        why(&desk.reading.shop, &snapshot, &panels, std::slice::from_ref(id), setting);
-    }
+    show(worked, desk.reading.shop.book.units, setting);
+    let explained =
+        args.why.then(|| why(&desk.reading.shop, &snapshot, &panels, std::slice::from_ref(id), setting));
+    setting.printer.json(&json!({
+        "project": args.project, "panels": [panel_json(id, worked)], "weighed": explained,
+    }));
     Ok(if done { Exit::Done } else { Exit::Blocked })
 }

@@ -6,6 +6,7 @@ use super::PlanArgs;
 use super::why::why;
 use crate::cli::setting::Setting;
 use crate::gates::Case;
+use crate::gates::pack::order::OrderLine;
 use crate::gates::pack::{of_job, order};
 use crate::gates::plan::materials::JointUse;
 use crate::gates::plan::{JobPlan, PanelPlan};
@@ -28,7 +29,7 @@ pub(super) struct Planned<'a> {
     pub(super) job: &'a JobPlan,
 }
 
-pub(super) fn show(id: &PanelId, plan: &PanelPlan, units: DisplayUnits, setting: &Setting<'_>) {
+pub(super) fn show(plan: &PanelPlan, units: DisplayUnits, setting: &Setting<'_>) {
     let printer = setting.printer;
     match &plan.route {
         Ok(route) => printer.line(format!("  route   {route}")),
@@ -62,19 +63,18 @@ pub(super) fn show(id: &PanelId, plan: &PanelPlan, units: DisplayUnits, setting:
             reasons.iter().for_each(|r| printer.line(format!("            {r}")));
         }
     }
-    printer.json(&panel_json(id, plan));
 }
 
-fn panel_json(id: &PanelId, plan: &PanelPlan) -> Value {
+pub(super) fn panel_json(id: &PanelId, plan: &PanelPlan) -> Value {
     let power = plan.power.as_ref();
     json!({
-        "panel": id,
+        "id": id,
         "route": plan.route.as_ref().ok(),
-        "route_reasons": plan.route.as_ref().err(),
+        "route_reasons": plan.route.as_ref().err().into_iter().flatten().collect::<Vec<_>>(),
         "power": power.ok().map(|p| json!({
             "tape": p.tape,
             "tape_m": p.build.tape_m.0,
-            "watts": p.build.watts.0,
+            "power_w": p.build.watts.0,
             "exitance_lm_m2": p.build.exitance_lx.0,
             "driver": p.driver,
             "drivers": p.drivers,
@@ -84,13 +84,15 @@ fn panel_json(id: &PanelId, plan: &PanelPlan) -> Value {
                 "piece": tape.piece,
                 "length_m": tape.length_m.0,
                 "fed_ends": tape.feed.ends(),
-                "watts": tape.watts.0,
+                "power_w": tape.watts.0,
             })).collect::<Vec<_>>(),
-            "outputs": p.outputs.iter().map(|(driver, output)| json!({ "driver": driver, "output": output })).collect::<Vec<_>>(),
+            "outputs": p.outputs.iter().map(|(driver, output)| {
+                json!({ "driver_number": driver, "output": output })
+            }).collect::<Vec<_>>(),
             "shares_with": p.shares_with,
             "class2": p.class2,
             "wire": p.wire,
-            "conductors": p.conductors,
+            "conductor_count": p.conductors,
             "feed_m": p.feed_length_m.0,
             "slack_m": p.slack_m.0,
             "drop_v": p.drop_v.0,
@@ -99,7 +101,7 @@ fn panel_json(id: &PanelId, plan: &PanelPlan) -> Value {
             "remarks": p.remarks,
             "against": p.against,
         })),
-        "power_reasons": power.err(),
+        "power_reasons": power.err().into_iter().flatten().collect::<Vec<_>>(),
     })
 }
 
@@ -206,11 +208,17 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
         .iter()
         .map(|l| json!({ "what": l.what, "id": l.id, "quantity": l.quantity, "unit": l.unit }))
         .collect();
-    let mut answer = json!({ "project": args.project, "panels": panels, "circuits": circuits, "bill": bill, "order": order });
-    if args.why {
-        answer["why"] = explained;
-    }
-    printer.json(&answer);
+    let to_order = |l: &OrderLine| {
+        json!({
+            "what": l.what, "id": l.id, "net_quantity": l.net, "unit": l.unit, "order_quantity": l.order,
+            "order_unit": l.order_unit, "note": l.note,
+        })
+    };
+    printer.json(&json!({
+        "project": args.project, "panels": panels, "circuits": circuits, "bill": bill,
+        "order": order.iter().map(to_order).collect::<Vec<_>>(),
+        "weighed": explained,
+    }));
 }
 
 fn leads(job: &JobPlan) -> impl Iterator<Item = (&CircuitGroup, &PlannedCircuit, &Lead)> {
@@ -232,26 +240,26 @@ fn protection_json(protection: &Protection) -> Value {
 
 fn circuit_json(group: &CircuitGroup, circuit: &PlannedCircuit, joints: &[&[JointUse]]) -> Value {
     json!({
-        "driver": circuit.driver,
+        "driver_number": circuit.driver,
         "output": circuit.output,
-        "model": group.driver,
+        "driver": group.driver,
         "class2": group.class2.to_string(),
-        "watts": circuit.watts.0,
-        "amps": circuit.amps.0,
+        "load_w": circuit.watts.0,
+        "load_a": circuit.amps.0,
         "load_share": circuit.share,
         "controller": circuit.controller,
         "dimmer": group.dimmer,
         "fewest_drivers_proven": group.proven_least,
         "leads": circuit.leads.iter().zip(joints).map(|(lead, joints)| json!({
             "joints": joints.iter().map(|joint| json!({
-                "at": joint.at,
-                "conductors": joint.conductors,
+                "end": joint.at,
+                "conductor_count": joint.conductors,
                 "connector": joint.connector.as_ref().ok(),
             })).collect::<Vec<_>>(),
             "panel": lead.panel,
             "piece": lead.piece,
-            "tapes": lead.tapes.iter().map(|t| t + 1).collect::<Vec<_>>(),
-            "watts": lead.watts.0,
+            "tape_numbers": lead.tapes.iter().map(|t| t + 1).collect::<Vec<_>>(),
+            "load_w": lead.watts.0,
             "cable": lead.cable,
             "controller_cable": lead.controller_cable,
             "controller_m": lead.controller_m.0,
@@ -266,7 +274,7 @@ fn circuit_json(group: &CircuitGroup, circuit: &PlannedCircuit, joints: &[&[Join
             "longest_m": lead.longest_m.0,
             "against": lead.against,
             "conductors": lead.conductors.iter().map(|c| json!({
-                "mark": c.mark, "common": c.common, "amps": c.amps.0,
+                "mark": c.mark, "common": c.common, "current_a": c.amps.0,
             })).collect::<Vec<_>>(),
         })).collect::<Vec<_>>(),
     })

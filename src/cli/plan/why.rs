@@ -70,8 +70,8 @@ pub(super) fn why(
         printer.line(format!("routes for panel {id}:"));
         for (route, against) in route::why(shop, panel, drawing, tape) {
             printer.line(format!("  {route:18}  {}", against.as_deref().unwrap_or("can build it")));
-            routes.push(json!({ "panel": id, "route": route, "against": against }));
+            routes.push(json!({ "panel": id, "route": route, "reason": against }));
         }
     }
-    json!({ "drivers": drivers, "tapes": lights, "routes": routes })
+    json!({ "drivers_weighed": drivers, "tapes_weighed": lights, "routes_weighed": routes })
 }

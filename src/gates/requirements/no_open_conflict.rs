@@ -27,7 +27,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         let who = [Role::Rep, Role::Designer, Role::Engineer];
         REQUIREMENT.missing(case, question.in_words(), &who, command)
     });
-    let of_the_shop = of_the_shop(case).map(|(question, because)| {
+    let of_the_shop = of_the_shop(case).map(|(_, question, because)| {
         let what = format!("{}; {because}", question.in_words());
         REQUIREMENT.missing(case, what, &[Role::Owner], "underlit resolve --shop".to_owned())
     });
@@ -50,7 +50,7 @@ pub fn bearing_on<'c>(
     let own = case.project.conflicts.values().filter(move |conflict| bears_on(case, conflict, subject));
     let shop = of_the_shop(case).filter(|_| subject.view == View::Release);
     own.map(|conflict| (conflict, case.id().to_owned()))
-        .chain(shop.map(|(conflict, _)| (conflict, "--shop".to_owned())))
+        .chain(shop.map(|(_, conflict, _)| (conflict, "--shop".to_owned())))
 }
 
 fn bears_on(case: &Case<'_>, conflict: &Conflict, subject: &Subject) -> bool {
@@ -101,7 +101,8 @@ fn why_it_bears(case: &Case<'_>, conflict: &Conflict) -> Option<&'static str> {
     }
 }
 
-/// The open questions outside any project that bear on a job, each with why.
-pub fn of_the_shop<'c>(case: &'c Case<'_>) -> impl Iterator<Item = (&'c Conflict, &'static str)> {
-    case.shop.conflicts.values().filter_map(|conflict| Some((conflict, why_it_bears(case, conflict)?)))
+/// The open questions outside any project that bear on a job, each with the path of its record, and with why.
+pub fn of_the_shop<'c>(case: &'c Case<'_>) -> impl Iterator<Item = (&'c str, &'c Conflict, &'static str)> {
+    let conflicts = case.shop.conflicts.iter();
+    conflicts.filter_map(|(file, conflict)| Some((file.as_str(), conflict, why_it_bears(case, conflict)?)))
 }

@@ -55,6 +55,7 @@ pub struct Answer {
     /// Brightness alone, where only lux readings are known; else null.
     pub brightness: Option<BrightnessOnly>,
     /// Each trial of this stone: predicted against seen.
+    #[serde(rename = "trials")]
     pub evidence: Vec<EvidenceRow>,
     /// What deserves a second look, one sentence each.
     pub remarks: Vec<String>,
@@ -64,6 +65,7 @@ pub struct Answer {
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct MeasuredBy {
     /// `spectrum`, `photo` or `lux-pair`.
+    #[serde(rename = "kind")]
     pub by: &'static str,
     /// `measured` or `estimated`.
     pub certainty: &'static str,
@@ -83,8 +85,10 @@ pub struct Level {
     /// Everything that passes a piece of the swatch's thickness, times this.
     pub factor: f64,
     /// From how many trials.
+    #[serde(rename = "trial_count")]
     pub trials: usize,
     /// From how many lux pairs of the swatch itself.
+    #[serde(rename = "measurement_count")]
     pub own: usize,
 }
 
@@ -106,6 +110,7 @@ pub struct PanelLight {
     /// The panel that it was worked out for.
     pub panel: Option<PanelId>,
     /// In words.
+    #[serde(rename = "text")]
     pub words: String,
 }
 
@@ -117,6 +122,7 @@ pub struct RoomAnswer {
     /// How much of it they reflect, 0 to 1.
     pub reflectance: f64,
     /// Their luminance.
+    #[serde(rename = "surround_luminance_cd_m2")]
     pub luminance_cd_m2: f64,
     /// How many times as bright as that the shop wants a stone.
     pub least_ratio: f64,
@@ -145,6 +151,8 @@ pub struct Valued {
 /// The least and the most, where there is no single figure between them.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct Spread {
+    /// None: nothing says which figure between them it is.
+    pub value: Option<f64>,
     /// The least.
     pub low: f64,
     /// The most.
@@ -153,7 +161,7 @@ pub struct Spread {
 
 impl Spread {
     pub(super) fn of([low, high]: [f64; 2], places: i32) -> Spread {
-        Spread { low: rounded(low, places), high: rounded(high, places) }
+        Spread { value: None, low: rounded(low, places), high: rounded(high, places) }
     }
 }
 
@@ -165,6 +173,7 @@ pub struct BrightnessOnly {
     /// Luminous transmittance at the slab's thickness.
     pub transmittance: Spread,
     /// Luminance of the stone.
+    #[serde(rename = "stone_luminance_cd_m2")]
     pub luminance_cd_m2: Spread,
     /// That over the room's; null without a room.
     pub ratio: Option<Spread>,
@@ -182,6 +191,7 @@ pub struct PredictionAnswer {
     /// Its kind.
     pub kind: LightKind,
     /// Its light.
+    #[serde(rename = "light_figures")]
     pub light: LightAnswer,
     /// What leaves the panel's face with it, in lux.
     pub bare_lx: f64,
@@ -190,6 +200,7 @@ pub struct PredictionAnswer {
     /// Luminous transmittance of the body.
     pub transmittance: Valued,
     /// Luminance of the body.
+    #[serde(rename = "stone_luminance_cd_m2")]
     pub luminance_cd_m2: Valued,
     /// That over the room's; null without a room.
     pub ratio: Option<Valued>,
@@ -200,10 +211,12 @@ pub struct PredictionAnswer {
     /// The vein's colour; null where the stone is even.
     pub vein: Option<ColourAnswer>,
     /// CIEDE2000 between vein and body; null where the stone is even.
+    #[serde(rename = "vein_contrast_de00")]
     pub vein_contrast: Option<Valued>,
     /// CIELAB chroma of the body.
     pub chroma: Valued,
     /// To common practice: `preferred`, `unusual`, `below-floor`, `divided` or `no-rule`.
+    #[serde(rename = "practice_standing")]
     pub practice: &'static str,
     /// True where it is best, or cannot be told from the best, under some assumption.
     pub could_be_best: bool,
@@ -269,8 +282,10 @@ pub struct EvidenceRow {
     /// True where that lies within what was predicted, give or take a meter's repeatability.
     pub borne_out: Option<bool>,
     /// How far outside, relative: −0.2 is a fifth darker.
+    #[serde(rename = "off_share")]
     pub off: Option<f64>,
     /// What the readings make of the prediction's level, as a factor.
+    #[serde(rename = "level_factor")]
     pub level: Option<f64>,
     /// CIEDE2000 between the predicted and the photographed colour of the body.
     pub colour_de00: Option<f64>,

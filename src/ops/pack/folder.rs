@@ -175,6 +175,7 @@ pub struct FilesCompared {
     /// Files whose bytes are others, or that are no plain files.
     pub different: Vec<String>,
     /// Files that the pack made again has and the handed-in one has not.
+    #[serde(rename = "absent")]
     pub missing: Vec<String>,
     /// Files that only the handed-in one has.
     pub extra: Vec<String>,

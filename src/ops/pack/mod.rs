@@ -108,8 +108,8 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
             role: s.role.to_string(),
             decision: s.decision.to_string(),
             kind: s.kind.clone(),
-            when: s.time.clone(),
-            standing: s.standing.to_owned(),
+            when: s.at.clone(),
+            standing: s.standing.replace('-', " "),
             sha256: s.sha256.clone(),
         })
         .collect();

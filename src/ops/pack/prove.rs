@@ -12,6 +12,7 @@ use crate::fault::{Fault, Outcome};
 use crate::gates::pack::{PackData, canonical, digest, of_job};
 use crate::gates::{facts, is_released};
 use crate::model::id::ProjectId;
+use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::statement::{Fact, Subject};
 use crate::model::view::{Change, changes};
@@ -28,8 +29,8 @@ pub struct Proof {
     pub proven: bool,
     /// True where the job may be built: released, and every gate up to there holds.
     pub released: bool,
-    /// Who released it, in which role, and when, as the statement says.
-    pub release: Option<String>,
+    /// The release; none where nobody released the job.
+    pub release: Option<ReleasedBy>,
     /// The digest that the release sealed; none where nobody released the job.
     pub sealed_sha256: Option<String>,
     /// The digest of the data as the book gives them now.
@@ -44,12 +45,26 @@ pub struct Proof {
     pub pack: Option<PackChecked>,
 }
 
+/// Who released a job.
+#[derive(Clone, Debug, Serialize)]
+pub struct ReleasedBy {
+    /// The full name at the signing.
+    pub who: String,
+    /// In which role.
+    pub role: Role,
+    /// When, as the statement says.
+    pub at: String,
+    /// The digest of the statement.
+    pub sha256: String,
+}
+
 /// A list of the shop that changed since a job was released.
 #[derive(Clone, Debug, Serialize)]
 pub struct ListChanged {
     /// The file.
     pub file: String,
     /// The roster version under which the release was signed.
+    #[serde(rename = "roster_version_then")]
     pub roster_then: u32,
     /// The digest that it had then; none where it was not there.
     pub sha256_then: Option<String>,
@@ -70,6 +85,7 @@ pub struct PackChecked {
     pub changes: Vec<Change>,
     /// How its files differ from those of the pack made again; none where a record was handed in by itself, under another
     /// name than it has in a pack.
+    #[serde(rename = "compared")]
     pub files: Option<FilesCompared>,
 }
 
@@ -123,13 +139,11 @@ pub fn prove(
         project: id.clone(),
         proven: same && released && pack.as_ref().is_none_or(PackChecked::holds),
         released,
-        release: release.map(|s| {
-            format!(
-                "{} ({}), {}",
-                reading.shop.signed_as(s.statement.speaker(), s.statement.roster.version),
-                s.statement.role,
-                s.statement.time
-            )
+        release: release.map(|s| ReleasedBy {
+            who: reading.shop.signed_as(s.statement.speaker(), s.statement.roster.version),
+            role: s.statement.role,
+            at: s.statement.time.clone(),
+            sha256: s.digest.hex(),
         }),
         sealed_sha256: sealed,
         now_sha256: now,

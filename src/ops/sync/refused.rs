@@ -26,6 +26,7 @@ pub struct Refused {
     /// The commits that do not pass.
     pub commits: Vec<Whose>,
     /// Why.
+    #[serde(rename = "reasons", alias = "why")]
     pub why: Vec<Why>,
     /// True where this clone's own branch holds these commits, taken past this program.
     #[serde(default)]

@@ -68,12 +68,15 @@ pub struct RosterStep {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct HistoryLine {
     /// How many commits lie behind.
+    #[serde(rename = "commit_count")]
     pub commits: usize,
     /// False where a shallow clone lacks the older part.
     pub whole: bool,
     /// How often something that people said was edited or taken out.
+    #[serde(rename = "breach_count")]
     pub breaches: usize,
     /// What the gates said when each move was made; none where the roster does not hold, so that nobody can ask.
+    #[serde(rename = "asked_moves")]
     pub moves: Option<MovesLine>,
 }
 

@@ -229,7 +229,7 @@ impl Telling {
             "replaced" | "overruled" | "withdrawn" | "overridden" => {
                 self.say("later sign-offs", false, status::why(&case, judged).unwrap_or_default());
             }
-            "does not count" if judged.void.is_none() => {
+            "does-not-count" if judged.void.is_none() => {
                 self.say("role", false, status::why(&case, judged).unwrap_or_default());
             }
             "stale" => {

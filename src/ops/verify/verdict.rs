@@ -28,9 +28,9 @@ pub struct ProjectVerdict {
     /// True where every gate behind it holds today.
     pub holds: bool,
     /// What is met of the gates behind, in order.
-    pub because: Vec<Reason>,
+    pub met: Vec<Reason>,
     /// What is not met of the gates behind, in order.
-    pub not_met: Vec<Reason>,
+    pub broken: Vec<Reason>,
     /// Everything that was signed about facts, in the order in which it was signed.
     pub signoffs: Vec<Said>,
     /// The moves that lead to the stage, in order, and then those that lead nowhere.
@@ -79,7 +79,7 @@ pub struct Said {
     pub evidence: Option<String>,
     /// The roster version that it was signed under.
     pub roster_version: u32,
-    /// `fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does not count`.
+    /// `fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does-not-count`.
     pub standing: String,
     /// Why, where it does not fit.
     pub why: Option<String>,
@@ -102,7 +102,7 @@ pub struct Moved {
     pub role: Role,
     /// The roster version that it was signed under.
     pub roster_version: u32,
-    /// `on the way`, or `overtaken` by a step back or by one like it.
+    /// `on-the-way`, or `overtaken` by a step back or by one like it.
     pub standing: String,
 }
 
@@ -113,7 +113,7 @@ impl ProjectVerdict {
         let project = case.project;
         let standing = project.standing();
         let verdict = evaluate(case, standing.stage);
-        let (met, not_met): (Vec<&Finding>, Vec<&Finding>) =
+        let (met, broken): (Vec<&Finding>, Vec<&Finding>) =
             verdict.findings.iter().partition(|f| f.state == State::Met);
         let mut signoffs: Vec<&SignOff> = project.signoffs.iter().collect();
         signoffs.sort_by(|a, b| (&a.statement.time, a.digest).cmp(&(&b.statement.time, b.digest)));
@@ -136,13 +136,13 @@ impl ProjectVerdict {
             stage: standing.stage,
             released: is_released(case),
             holds: verdict.passes(),
-            because: met.into_iter().map(reason).collect(),
-            not_met: not_met.into_iter().map(reason).collect(),
+            met: met.into_iter().map(reason).collect(),
+            broken: broken.into_iter().map(reason).collect(),
             signoffs: signoffs.into_iter().map(|s| said(case, s, &verdict.findings)).collect(),
             moves: standing
                 .path
                 .iter()
-                .filter_map(|d| moved(d, "on the way"))
+                .filter_map(|d| moved(d, "on-the-way"))
                 .chain(beside.filter_map(|d| moved(d, "overtaken")))
                 .collect(),
             void: project

@@ -103,7 +103,7 @@ def check(answer, panels, site, shop):
         if not true:
             wrong.append(" ".join(map(str, what)))
 
-    plans = {plan["panel"]: plan for plan in answer["panels"]}
+    plans = {plan["id"]: plan for plan in answer["panels"]}
     fed = {name: plan["power"] for name, plan in plans.items() if plan["power"]}
     driver_watts, bill = {}, {}
 
@@ -121,22 +121,22 @@ def check(answer, panels, site, shop):
             run = light["largest_run_m"]
             run = light.get("largest_run_both_ends_m", run) if tape["fed_ends"] == 2 else run
             hold(tape["length_m"] <= run + 2e-5, name, "tape beyond its run:", tape)
-            hold(abs(tape["watts"] - watts_per_m * tape["length_m"]) < 1e-6, name, "watts of tape", tape)
+            hold(abs(tape["power_w"] - watts_per_m * tape["length_m"]) < 1e-6, name, "watts of tape", tape)
         buy("tape", light["id"], sum(tape["length_m"] for tape in power["tapes"]))
         hold(not power["against"], name, "against:", power["against"])
 
     placed, drivers, seen = {}, {}, set()
     for circuit in answer["circuits"]:
-        driver = shop.drivers[circuit["model"]]
-        at = f"driver {circuit['driver']}.{circuit['output']}"
-        hold((circuit["driver"], circuit["output"]) not in seen, at, "is used twice")
-        seen.add((circuit["driver"], circuit["output"]))
+        driver = shop.drivers[circuit["driver"]]
+        at = f"driver {circuit['driver_number']}.{circuit['output']}"
+        hold((circuit["driver_number"], circuit["output"]) not in seen, at, "is used twice")
+        seen.add((circuit["driver_number"], circuit["output"]))
         hold(circuit["output"] <= driver["outputs"], at, "has no such output")
         # Loading: the shop's largest share, of the output and of the driver.
-        hold(circuit["watts"] <= shop.share * driver["output_rating_w"] + 1e-5, at, "loaded with", circuit["watts"])
-        hold(abs(circuit["load_share"] * driver["output_rating_w"] - circuit["watts"]) < 1e-6, at, "share")
-        driver_watts[circuit["driver"]] = driver_watts.get(circuit["driver"], 0) + circuit["watts"]
-        drivers[circuit["driver"]] = driver
+        hold(circuit["load_w"] <= shop.share * driver["output_rating_w"] + 1e-5, at, "loaded with", circuit["load_w"])
+        hold(abs(circuit["load_share"] * driver["output_rating_w"] - circuit["load_w"]) < 1e-6, at, "share")
+        driver_watts[circuit["driver_number"]] = driver_watts.get(circuit["driver_number"], 0) + circuit["load_w"]
+        drivers[circuit["driver_number"]] = driver
         hold(driver["mains_least_v"] <= site["mains_v"] <= driver["mains_most_v"], at, "mains", site["mains_v"])
         listed = is_listed(driver)
         circuit_a = 0.0
@@ -148,12 +148,12 @@ def check(answer, panels, site, shop):
             hold(suits(driver["place"], supply["place"]), where, "driver's place")
             hold(supply["location"] in driver["locations"], where, "driver's location")
             hold(driver["output_v"] == light["voltage_v"], where, "voltage")
-            tapes = [fed[lead["panel"]]["tapes"][tape - 1] for tape in lead["tapes"]]
+            tapes = [fed[lead["panel"]]["tapes"][tape - 1] for tape in lead["tape_numbers"]]
             for tape in tapes:
                 key = lead["panel"], tape["number"]
                 placed[key] = placed.get(key, 0) + 1
                 hold(tape["piece"] == lead["piece"], where, "tape of another piece", tape)
-            hold(abs(sum(tape["watts"] for tape in tapes) - lead["watts"]) < 1e-6, where, "watts")
+            hold(abs(sum(tape["power_w"] for tape in tapes) - lead["load_w"]) < 1e-6, where, "watts")
             # Conductors: the common carries the sum.
             volts = light["voltage_v"]
             metres = sum(tape["length_m"] for tape in tapes)
@@ -161,7 +161,7 @@ def check(answer, panels, site, shop):
             common = sum(channels)
             circuit_a += common
             hold(len(channels) == CHANNELS[light["kind"]], where, "channels")
-            amps = [conductor["amps"] for conductor in lead["conductors"]]
+            amps = [conductor["current_a"] for conductor in lead["conductors"]]
             hold(len(amps) == len(channels) + 1, where, "conductors")
             hold(all(abs(a - b) < 1e-6 for a, b in zip(amps, [common, *channels])), where, "currents", amps)
             cable = shop.cables[lead["cable"]]
@@ -194,7 +194,7 @@ def check(answer, panels, site, shop):
                     buy("fuse", lead["controller_protection"]["fuse"], 1)
             if lead["protection"]["fuse"]:
                 buy("fuse", lead["protection"]["fuse"], 1)
-        hold(abs(circuit_a - circuit["amps"]) < 1e-6, at, "amperes", circuit["amps"], "not", circuit_a)
+        hold(abs(circuit_a - circuit["load_a"]) < 1e-6, at, "amperes", circuit["load_a"], "not", circuit_a)
         for lead in circuit["leads"]:
             where, (supply_place, control_place, panel_place) = lead["_where"], lead["_places"]
             apart = lead["controller_cable"] is not None
@@ -258,7 +258,7 @@ def check(answer, panels, site, shop):
         # Controls.
         if circuit["controller"]:
             controller = shop.controllers[circuit["controller"]]
-            sums = [sum(lead["conductors"][1 + n]["amps"] for lead in circuit["leads"])
+            sums = [sum(lead["conductors"][1 + n]["current_a"] for lead in circuit["leads"])
                     for n in range(len(circuit["leads"][0]["conductors"]) - 1)]
             hold(max(sums) <= controller["channel_a"] + 1e-6 and sum(sums) <= controller["total_a"] + 1e-6, at, "controller", sums)
             hold(suits(controller["place"], circuit["leads"][0]["_places"][1]), at, "controller's place")

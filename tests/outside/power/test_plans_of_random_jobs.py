@@ -44,8 +44,8 @@ def test_every_plan_holds_by_the_tables(make, tmp_path):
             counts["refused"] += 1
             reasons = " ".join(plan["power_reasons"])
             if not reasons:
-                broken.append(f"{make} job {number}: {plan['panel']} is refused without a word")
-            broken += refused(book, job, number, plan["panel"], reasons, shop, counts)
+                broken.append(f"{make} job {number}: {plan['id']} is refused without a word")
+            broken += refused(book, job, number, plan["id"], reasons, shop, counts)
     print(make, counts)
     assert not broken, f"{len(broken)} broken: " + "\n".join(broken[:20])
 
@@ -66,6 +66,6 @@ def refused(book, job, number, panel, reasons, shop, counts):
         book.write({**job, "panels": [wish]})
         for driver in shop.drivers:
             answer = json.loads(book.run("plan", "job", "p0", "--show", "--driver", driver, "--json").stdout)
-            if answer["power"]:
+            if answer["panels"][0]["power"]:
                 broken.append(f"job {number}: {panel} is refused, and {driver} feeds it")
     return broken

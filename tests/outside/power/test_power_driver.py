@@ -20,7 +20,7 @@ def test_a_load_of_exactly_the_usable_watts_is_no_further_driver(rating_w, load_
         )
         assert answer["drivers"] == expected == ceil(load / usable)
         assert answer["usable_w"] == pytest.approx(float(usable), rel=1e-12)
-        assert answer["load_amps"] == pytest.approx(float(load) / 24, rel=1e-9)
+        assert answer["load_a"] == pytest.approx(float(load) / 24, rel=1e-9)
 
 
 # NEC Chapter 9 Table 11(B), from memory: up to 20 V at most 5.0 A; over 20 V to 30 V at most 100/V A.
