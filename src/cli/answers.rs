@@ -44,11 +44,13 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "guide": "guide";
     "history": "history";
     "init": "init";
+    "intake": "intake";
     "join": "join";
     "look": "look";
     "me": "me";
     "measure": "swatch-measure";
     "pack": "pack";
+    "packet": "packet";
     "panel-evenness": "panel-evenness";
     "plan": "plan";
     "resolve": "resolve";

@@ -11,7 +11,7 @@ use clap::builder::{PossibleValuesParser, TypedValueParser as _, ValueParser, Va
 use clap::{Arg, ArgGroup, Command, CommandFactory as _};
 use clap_complete::engine::{ArgValueCandidates, CompletionCandidate};
 
-use super::Cli;
+use super::{Cli, GROUPS, overview};
 use crate::making::calendar::DayName;
 use crate::making::mount::Mount;
 use crate::model::roster::Role;
@@ -24,7 +24,10 @@ use crate::words::{Face, LightKind, Texture, Tone};
 /// The whole command.
 pub(super) fn command() -> Command {
     let swatch = ["stone", "material", "tone", "texture", "thickness", "slab_thickness"];
-    let command = Cli::command()
+    let command = Cli::command();
+    let page = overview::page(&command, GROUPS);
+    let command = command
+        .help_template(page)
         .mut_subcommand("open", |c| required(c, &["title", "client", "site"]))
         .mut_subcommand("swatch", |c| c.mut_subcommand("add", |c| required(c, &swatch)))
         .mut_subcommand("panel", |c| {

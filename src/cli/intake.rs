@@ -128,11 +128,11 @@ pub(crate) fn intake(args: &IntakeArgs, setting: &Setting<'_>) -> Outcome {
             "sha256": digest,
             "code": code.to_string(),
             "decision": statement.decision,
-            "about": statement.about,
+            "subject": statement.about,
             "role": statement.role,
             "person": statement.speaker(),
         }));
     }
-    setting.printer.json(&json!({ "project": taken.project, "taken": told }));
+    setting.printer.json(&json!({ "project": taken.project, "taken_in": told }));
     Ok(Exit::Done)
 }

@@ -101,7 +101,7 @@ const EVERYWHERE: &str = "In every command";
 /// Exit codes: 0 done, 1 blocked (the answer is "not yet"), 2 wrong use, 3 invalid data, 4 open question
 /// between edits, 5 trust does not hold, 6 disk, network or git, 70 a bug.
 #[derive(Debug, Parser)]
-#[command(name = "underlit", version, max_term_width = 100, help_template = overview::PAGE)]
+#[command(name = "underlit", version, max_term_width = 100)]
 pub(crate) struct Cli {
     /// The book's folder; by default the one that the current folder lies in.
     #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "DIR")]
@@ -125,64 +125,101 @@ pub(crate) struct Cli {
 /// The code of a fault that a verb has already shown in its own answer.
 const SAID: &str = "said";
 
-/// The verbs, in the order in which a job meets them.
-#[derive(Debug, Subcommand)]
-enum Verb {
-    Init(init::Args),
-    Join(join::JoinArgs),
-    Me(join::MeArgs),
-    Open(project::OpenArgs),
-    #[command(subcommand)]
-    Project(project::ProjectVerb),
-    #[command(subcommand)]
-    Swatch(swatch::SwatchVerb),
-    #[command(subcommand)]
-    Panel(panel::PanelVerb),
-    #[command(subcommand)]
-    Request(request::RequestVerb),
-    #[command(subcommand)]
-    Trial(trial::TrialVerb),
-    Look(Box<look::LookArgs>),
-    Choose(choose::ChooseArgs),
-    Split(split::SplitArgs),
-    Draw(draw::Args),
-    Cut(split::CutArgs),
-    Plan(plan::PlanArgs),
-    Sign(sign::SignArgs),
-    Evidence(sign::EvidenceArgs),
-    Intake(intake::IntakeArgs),
-    Advance(advance::AdvanceArgs),
-    Reopen(advance::ReopenArgs),
-    Built(handover::BuiltArgs),
-    Installed(handover::InstalledArgs),
-    Status(status::StatusArgs),
-    Show(show::ShowArgs),
-    Board(status::BoardArgs),
-    Dates(dates::DatesArgs),
-    Pack(pack::PackArgs),
-    Packet(packet::PacketArgs),
-    Changes(changes::ChangesArgs),
-    History(status::HistoryArgs),
-    Check(check::CheckArgs),
-    Verify(verify::VerifyArgs),
-    Sync(sync::SyncArgs),
-    Resolve(resolve::ResolveArgs),
-    Watch(watch::WatchArgs),
-    #[command(subcommand)]
-    Guard(guard::GuardVerb),
-    #[command(subcommand)]
-    StockGit(stock_git::StockGitVerb),
-    #[command(subcommand)]
-    Roster(roster::RosterVerb),
-    AllowedSigners(roster::AllowedArgs),
-    Schemas(check::SchemasArgs),
-    Guide(guide::GuideArgs),
-    Demo(demo::DemoArgs),
-    /// Answer one question without any book: outline, white, through, wire, driver, dates.
-    #[command(subcommand)]
-    Calc(calc::Calc),
-    Completions(shell::CompletionsArgs),
-    Man(shell::ManArgs),
+/// The one table of verbs: what parses, runs, completes and documents them, and the first page of help, follow from it.
+macro_rules! verbs {
+    ($($group:literal { $($(#[$how:meta])* $name:ident($args:ty) => $run:path: $about:literal;)+ })+) => {
+        /// The verbs.
+        #[derive(Debug, Subcommand)]
+        enum Verb {
+            $($($(#[$how])* $name($args),)+)+
+        }
+
+        impl Verb {
+            fn run(&self, setting: &Setting<'_>) -> Outcome {
+                match self {
+                    $($(Verb::$name(args) => $run(args, setting),)+)+
+                }
+            }
+        }
+
+        /// What somebody wants to do, and in a line what each verb does for it, in the order of the table.
+        const GROUPS: &[(&str, &[&str])] = &[$(($group, &[$($about),+])),+];
+    };
+}
+
+verbs! {
+    "Begin" {
+        Demo(demo::DemoArgs) => demo::run: "a whole job played through, with three invented people";
+        Init(init::Args) => init::run: "a new book";
+        Join(join::JoinArgs) => join::join: "a book from any git address, checked";
+        Me(join::MeArgs) => join::me: "who you are in this clone";
+        Open(project::OpenArgs) => project::open: "a project";
+    }
+    "Gather" {
+        #[command(subcommand)]
+        Project(project::ProjectVerb) => project::project: "a project's own record";
+        #[command(subcommand)]
+        Swatch(swatch::SwatchVerb) => swatch::run: "stones: described, measured";
+        #[command(subcommand)]
+        Panel(panel::PanelVerb) => panel::run: "the panels of a project";
+        #[command(subcommand)]
+        Request(request::RequestVerb) => request::run: "test panels: asked for, sent, received";
+        #[command(subcommand)]
+        Trial(trial::TrialVerb) => trial::run: "what was seen with a stone over a test panel";
+        Look(Box<look::LookArgs>) => look::look: "what a stone will look like over each light";
+    }
+    "Design" {
+        Choose(choose::ChooseArgs) => choose::choose: "light, face, lit edges, voltage, mount, control";
+        Split(split::SplitArgs) => split::split: "a panel larger than a sheet, in butted pieces";
+        Draw(draw::Args) => draw::run: "the exact rendering that gets signed";
+        Cut(split::CutArgs) => split::cut: "the exact outline for the cutter";
+        Plan(plan::PlanArgs) => plan::plan: "route, tape, driver and wire";
+    }
+    "Approve" {
+        Sign(sign::SignArgs) => sign::sign: "approve, reject, waive, acknowledge, release";
+        Evidence(sign::EvidenceArgs) => sign::evidence: "a written answer, recorded";
+        Packet(packet::PacketArgs) => packet::packet: "a page for a client to read and answer by, without a key";
+        Intake(intake::IntakeArgs) => intake::intake: "an answer that names its code, recorded";
+        Advance(advance::AdvanceArgs) => advance::advance: "to the next stage, if the gate opens";
+        Reopen(advance::ReopenArgs) => advance::reopen: "back to an earlier stage, with a reason";
+    }
+    "Build" {
+        Pack(pack::PackArgs) => pack::pack: "the build pack, and its proof";
+        Built(handover::BuiltArgs) => handover::built: "a panel as it left the bench";
+        Installed(handover::InstalledArgs) => handover::installed: "the installation and its service card";
+    }
+    "See" {
+        Status(status::StatusArgs) => status::status: "where a project stands, and what is missing";
+        Show(show::ShowArgs) => show::show: "any record in words";
+        Board(status::BoardArgs) => status::board: "every project on a line";
+        Dates(dates::DatesArgs) => dates::dates: "the latest date of every step";
+        Changes(changes::ChangesArgs) => changes::changes: "what changed since it was signed";
+        History(status::HistoryArgs) => status::history: "the story in trade words";
+        Check(check::CheckArgs) => check::check: "everything that is wrong with a book";
+        Verify(verify::VerifyArgs) => verify::verify:
+            "a book proved from its fingerprint, and why each job may be built";
+        /// Answer one question without any book: outline, white, through, wire, driver, dates.
+        #[command(subcommand)]
+        Calc(calc::Calc) => calc::run: "one question without any book";
+        Guide(guide::GuideArgs) => guide::guide: "pages to look up: paper, sharing, guard, sums and more";
+    }
+    "Share" {
+        Sync(sync::SyncArgs) => sync::sync: "this clone and its remote to the same book";
+        Resolve(resolve::ResolveArgs) => resolve::resolve: "open questions between edits, of a project or the shop";
+        Watch(watch::WatchArgs) => watch::watch: "what happens at the remote, each event once";
+        #[command(subcommand)]
+        StockGit(stock_git::StockGitVerb) => stock_git::run: "let your own git merge as sync does: setup";
+        #[command(subcommand)]
+        Guard(guard::GuardVerb) => guard::run: "a shared repository that judges each push";
+        #[command(subcommand)]
+        Roster(roster::RosterVerb) => roster::run: "people, roles, keys, and what owners seal";
+        AllowedSigners(roster::AllowedArgs) => roster::allowed: "keys, for stock `ssh-keygen -Y verify`";
+    }
+    "For machines" {
+        Schemas(check::SchemasArgs) => check::schemas: "the JSON Schemas of records and answers";
+        Completions(shell::CompletionsArgs) => shell::completions: "for a shell";
+        Man(shell::ManArgs) => shell::man: "manual pages";
+    }
 }
 
 /// Runs the program: arguments in, exit code out.
@@ -225,7 +262,9 @@ pub fn run() -> ExitCode {
         }
     };
     let printer = Printer::new(cli.json);
-    let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| dispatch(&cli, &printer)));
+    let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+        cli.verb.run(&Setting::new(&cli, &printer)?)
+    }));
     match ended {
         Ok(Ok(exit)) => match printer.fault() {
             Some(fault) => {
@@ -248,59 +287,5 @@ pub fn run() -> ExitCode {
             failure::report(&printer, &[fault]);
             ExitCode::from(Class::Bug.exit_code())
         }
-    }
-}
-
-fn dispatch(cli: &Cli, printer: &Printer) -> Outcome {
-    if let Verb::Calc(question) = &cli.verb {
-        return calc::run(question, printer, cli.dry_run);
-    }
-    let setting = &Setting::new(cli, printer)?;
-    match &cli.verb {
-        Verb::Init(args) => init::run(args, setting),
-        Verb::Join(args) => join::join(args, setting),
-        Verb::Me(args) => join::me(args, setting),
-        Verb::Open(args) => project::open(args, setting),
-        Verb::Project(verb) => project::project(verb, setting),
-        Verb::Swatch(verb) => swatch::run(verb, setting),
-        Verb::Panel(verb) => panel::run(verb, setting),
-        Verb::Request(verb) => request::run(verb, setting),
-        Verb::Trial(verb) => trial::run(verb, setting),
-        Verb::Look(args) => look::look(args, setting),
-        Verb::Choose(args) => choose::choose(args, setting),
-        Verb::Split(args) => split::split(args, setting),
-        Verb::Draw(args) => draw::run(args, setting),
-        Verb::Cut(args) => split::cut(args, setting),
-        Verb::Plan(args) => plan::plan(args, setting),
-        Verb::Sign(args) => sign::sign(args, setting),
-        Verb::Evidence(args) => sign::evidence(args, setting),
-        Verb::Intake(args) => intake::intake(args, setting),
-        Verb::Advance(args) => advance::advance(args, setting),
-        Verb::Reopen(args) => advance::reopen(args, setting),
-        Verb::Built(args) => handover::built(args, setting),
-        Verb::Installed(args) => handover::installed(args, setting),
-        Verb::Status(args) => status::status(args, setting),
-        Verb::Show(args) => show::show(args, setting),
-        Verb::Board(args) => status::board(args, setting),
-        Verb::Pack(args) => pack::pack(args, setting),
-        Verb::Packet(args) => packet::packet(args, setting),
-        Verb::Changes(args) => changes::changes(args, setting),
-        Verb::Dates(args) => dates::dates(args, setting),
-        Verb::History(args) => status::history(args, setting),
-        Verb::Check(args) => check::check(args, setting),
-        Verb::Verify(args) => verify::verify(args, setting),
-        Verb::Sync(args) => sync::sync(args, setting),
-        Verb::Resolve(args) => resolve::resolve(args, setting),
-        Verb::Watch(args) => watch::watch(args, setting),
-        Verb::Guard(verb) => guard::run(verb, setting),
-        Verb::StockGit(verb) => stock_git::run(verb, setting),
-        Verb::Roster(verb) => roster::run(verb, setting),
-        Verb::AllowedSigners(args) => roster::allowed(args, setting),
-        Verb::Schemas(args) => check::schemas(args, setting),
-        Verb::Guide(args) => guide::guide(args, setting),
-        Verb::Demo(args) => demo::run(args, setting),
-        Verb::Calc(question) => calc::run(question, printer, cli.dry_run),
-        Verb::Completions(args) => shell::completions(args, setting),
-        Verb::Man(args) => shell::man(args, setting),
     }
 }

@@ -74,14 +74,14 @@ pub(crate) fn packet(args: &PacketArgs, setting: &Setting<'_>) -> Outcome {
         .asked
         .iter()
         .map(|(asked, open)| {
-            json!({ "code": asked.code.to_string(), "about": asked.subject, "role": asked.role, "open": open })
+            json!({ "code": asked.code.to_string(), "subject": asked.subject, "role": asked.role, "open": open })
         })
         .collect();
     setting.printer.json(&json!({
         "project": args.project,
         "person": made.person,
         "files": files.iter().map(|(path, _)| path.display().to_string()).collect::<Vec<_>>(),
-        "asked": asked,
+        "items": asked,
         "remarks": made.remarks,
     }));
     Ok(Exit::Done)

@@ -87,22 +87,6 @@ impl Repo {
         Ok(Log { repo: self, walk: (!tips.is_empty()).then_some(walk), prefix })
     }
 
-    /// The newest commit that changed `path`, a file or a folder.
-    ///
-    /// # Errors
-    /// As [`Repo::log`].
-    pub fn last_commit_touching(&self, path: &str) -> Result<Option<LogEntry>, GitError> {
-        self.log(path)?.next().transpose()
-    }
-
-    /// The commit that first brought `path`, a file or a folder.
-    ///
-    /// # Errors
-    /// As [`Repo::log`].
-    pub fn first_commit_touching(&self, path: &str) -> Result<Option<LogEntry>, GitError> {
-        self.log(path)?.last().transpose()
-    }
-
     fn log_entry(&self, id: git2::Oid, prefix: &str) -> Result<Option<LogEntry>, GitError> {
         let commit = self.git.find_commit(id)?;
         let after = Snapshot::new(&self.git, Some(commit.tree()?));

@@ -25,12 +25,6 @@ impl Principal {
         &self.0
     }
 
-    /// True where a person could take one id for the other; never for an id and itself.
-    #[must_use]
-    pub fn looks_like(&self, other: &Self) -> bool {
-        self != other && self.look() == other.look()
-    }
-
     /// The id with characters that look alike in common typefaces made one: `0` and `o`, `1` and `l`, `rn`
     /// and `m`, `vv` and `w`. Common practice, no source; the pairs are among those that Unicode TR 39
     /// lists for ASCII.
@@ -240,19 +234,5 @@ mod tests {
             assert_eq!(refused.code(), "principal-malformed");
         }
         assert!("a".repeat(65).parse::<Principal>().is_err());
-    }
-
-    #[test]
-    fn ids_that_look_alike_are_known() {
-        let id = |text: &str| text.parse::<Principal>().expect("a plain id");
-        for (one, other, alike) in [
-            ("joss", "j0ss", true),
-            ("arno", "amo", true),
-            ("vv1ll", "wlll", true),
-            ("joss", "joss", false),
-            ("joss", "jess", false),
-        ] {
-            assert_eq!(id(one).looks_like(&id(other)), alike, "{one} {other}");
-        }
     }
 }

@@ -13,7 +13,7 @@ use crate::workshop::{Desk, Place};
 /// The code of what a packet asks, by what it is about.
 fn code(book: &Desk, view: &str) -> String {
     let made = book.run("packet quay-desk --dry-run --json").done().json();
-    let asked = made["asked"].as_array().unwrap().iter().find(|a| a["about"]["view"] == view);
+    let asked = made["items"].as_array().unwrap().iter().find(|a| a["subject"]["view"] == view);
     asked.unwrap_or_else(|| panic!("{view} is not asked: {made:#}"))["code"].as_str().unwrap().to_owned()
 }
 
@@ -50,7 +50,7 @@ fn the_same_book_gives_the_same_bytes_in_a_file_and_as_a_folder() {
     book.run("packet quay-desk --for nobody").code(2).says(&["nobody"]);
     // Somebody else is asked what is asked of their role.
     let engineer = book.run("packet quay-desk --for tom --dry-run --json").done().json();
-    let asked = engineer["asked"].as_array().unwrap();
+    let asked = engineer["items"].as_array().unwrap();
     assert!(asked.iter().any(|a| a["role"] == "engineer") && asked.iter().all(|a| a["role"] != "client"));
 }
 
@@ -161,7 +161,7 @@ fn mistyped_foreign_and_unknown_codes_are_told_apart() {
     // The shop's rules want the engineer's own signature.
     let book = place.copy_as(stages::drawn(), "drawn", "mara");
     let asked = book.run("packet quay-desk --for tom --dry-run --json").done().json();
-    let engineers = asked["asked"][0]["code"].as_str().unwrap().to_owned();
+    let engineers = asked["items"][0]["code"].as_str().unwrap().to_owned();
     book.unchanged(|b| b.run(&take(&engineers, "")).fails(2, "evidence-not-allowed"));
 }
 

@@ -139,8 +139,8 @@ fn light_that_changes_colour_needs_a_control_and_its_conductors() {
         assert_eq!(asked.len(), usize::from(kind != LightKind::StaticWhite), "{kind}");
         assert!(asked.iter().all(|f| f.what.contains("no control system")), "{kind}");
         if let Some(control) = control {
-            let without = plan::propose(&job.shop, &job.project, &bar(), &job.project.panels[&bar()]);
-            assert!(without.power.is_err(), "{kind} is powered without its control");
+            let without = plan::propose_with(&job.shop, &job.project, &job.project.panels);
+            assert!(without.panels[&bar()].power.is_err(), "{kind} is powered without its control");
             job.panel("bar", |p| p.control = Some(name(control)));
         }
         job.settle();

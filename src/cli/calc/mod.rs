@@ -14,7 +14,7 @@ use std::fmt::Display;
 use clap::Subcommand;
 
 use super::failure::Outcome;
-use super::printer::Printer;
+use super::setting::Setting;
 use crate::fault::Fault;
 
 /// The questions.
@@ -28,10 +28,11 @@ pub(crate) enum Calc {
     Dates(dates::Args),
 }
 
-/// Answers a question; with `dry_run` nothing is drawn or written beside the answer.
-pub(crate) fn run(question: &Calc, printer: &Printer, dry_run: bool) -> Outcome {
+/// Answers a question.
+pub(crate) fn run(question: &Calc, setting: &Setting<'_>) -> Outcome {
+    let printer = setting.printer;
     match question {
-        Calc::Outline(args) => outline::run(args, printer, dry_run),
+        Calc::Outline(args) => outline::run(args, printer, setting.around.dry_run),
         Calc::White(args) => white::run(args, printer),
         Calc::Through(args) => through::run(args, printer),
         Calc::Wire(args) => wire::run(args, printer),

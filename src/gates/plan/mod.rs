@@ -316,15 +316,3 @@ pub fn tapes_weighed(shop: &Shop, panel: &Panel) -> Vec<(String, Vec<String>)> {
     let against = |light| light_choice::against(light, &asked).iter().map(ToString::to_string).collect();
     shop.lights.lights.iter().map(|light| (light.id.clone(), against(light))).collect()
 }
-
-/// Works out what one panel needs were its record this, beside the job's others as they are.
-#[must_use]
-pub fn propose(shop: &Shop, project: &Snapshot, id: &PanelId, panel: &Panel) -> PanelPlan {
-    let mut panels = project.panels.clone();
-    panels.insert(id.clone(), panel.clone());
-    let unknown = || PanelPlan {
-        route: Err(vec![format!("there is no panel {id}")]),
-        power: Err(vec![format!("there is no panel {id}")]),
-    };
-    propose_with(shop, project, &panels).panels.remove(id).unwrap_or_else(unknown)
-}
