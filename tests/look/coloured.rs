@@ -29,7 +29,11 @@ fn an_rgbw_light_shows_its_whites_and_its_deep_colours() {
     assert_eq!(all.len(), 9, "three whites and six colours");
     for (cct, label) in [(2700.0, "2700 K"), (4000.0, "4000 K"), (6500.0, "6500 K")] {
         let p = named(&answer, label);
-        assert!((value(p, "/light/cct_k") - cct).abs() < 2.0 && value(p, "/light/duv").abs() < 1e-4, "{p}");
+        assert!(
+            (value(p, "/light_figures/cct_k") - cct).abs() < 2.0
+                && value(p, "/light_figures/duv").abs() < 1e-4,
+            "{p}"
+        );
         assert!(value(p, "/rank") >= 1.0);
     }
     let [red, green, blue] = typical_primaries();
@@ -62,7 +66,7 @@ fn an_rgb_light_alone_makes_whites_without_a_white_channel() {
     let book = photographed();
     let answer = book.run("look quay honey --light rgb --cct 3000 --json").json();
     let p = named(&answer, "3000 K");
-    assert!((value(p, "/light/cct_k") - 3000.0).abs() < 2.0, "{p}");
+    assert!((value(p, "/light_figures/cct_k") - 3000.0).abs() < 2.0, "{p}");
     assert!(answer["remarks"].to_string().contains("not measured: typical ones"), "{}", answer["remarks"]);
 }
 

@@ -106,8 +106,8 @@ fn three_answers(book: &Book) -> [[f64; 2]; 3] {
     };
     let look = book.run("look quay honey --cct 4000 --json").json();
     let looked = match look["brightness"].is_null() {
-        true => pair(&look, "/predictions/0/luminance_cd_m2/*"),
-        false => pair(&look, "/brightness/luminance_cd_m2/*"),
+        true => pair(&look, "/predictions/0/stone_luminance_cd_m2/*"),
+        false => pair(&look, "/brightness/stone_luminance_cd_m2/*"),
     };
     // The shop wants more than any stone gives, so that the gate always says how bright this one will be.
     let status = book.run("status quay").done().out;
