@@ -159,20 +159,22 @@ fn do_repair(name: &str, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
-/// Write out the JSON Schemas, for editors and other validators: those of the records, and in `answers` those of what each
-/// verb answers with --json.
+/// Write out the JSON Schemas of the records, for editors and other validators; with --answers, those of what each verb answers
+/// with --json.
 ///
 /// Example: underlit schemas --into schema
 #[derive(Debug, clap::Args)]
 pub(crate) struct SchemasArgs {
+    /// Those of the answers for programs instead, a file for each verb.
+    #[arg(long)]
+    answers: bool,
     /// The folder to write them into.
     #[arg(long, value_name = "DIR")]
     into: PathBuf,
 }
 
 pub(crate) fn schemas(args: &SchemasArgs, setting: &Setting<'_>) -> Outcome {
-    let answers = answers::published().into_iter().map(|(name, text)| (format!("answers/{name}"), text));
-    let files: Vec<(String, String)> = schemas::published().iter().cloned().chain(answers).collect();
+    let files = if args.answers { answers::published() } else { schemas::published().to_vec() };
     write_into(&args.into, &files, setting)?;
     setting.done(format!("wrote {} schemas into {}", files.len(), args.into.display()));
     Ok(Exit::Done)

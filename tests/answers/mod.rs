@@ -24,11 +24,12 @@ struct Published {
 static PUBLISHED: LazyLock<Published> = LazyLock::new(|| {
     let folder = tempfile::tempdir().unwrap();
     let into = folder.path().display().to_string();
-    let written = Command::new(env!("CARGO_BIN_EXE_underlit")).args(["schemas", "--into", &into]).output();
-    assert!(written.unwrap().status.success(), "underlit schemas --into");
+    let written =
+        Command::new(env!("CARGO_BIN_EXE_underlit")).args(["schemas", "--answers", "--into", &into]).output();
+    assert!(written.unwrap().status.success(), "underlit schemas --answers");
     let (mut validators, mut all) = (BTreeMap::new(), Vec::new());
     let mut files: Vec<PathBuf> =
-        fs::read_dir(folder.path().join("answers")).unwrap().map(|entry| entry.unwrap().path()).collect();
+        fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().path()).collect();
     files.sort();
     for file in files {
         let text = fs::read_to_string(&file).unwrap();

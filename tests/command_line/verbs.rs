@@ -373,6 +373,7 @@ fn every_verb_answers_programs() {
         ("completions bash", 0),
         (&format!("man --into {into}"), 0),
         (&format!("schemas --into {into}"), 0),
+        (&format!("schemas --answers --into {into}/answers"), 0),
         ("plan quay-desk --why", 0),
         ("plan quay-desk front --show --why", 0),
         ("split quay-desk front", 0),

@@ -2,7 +2,7 @@
 
 Sources: the PyPI package `jsonschema` and ajv (npm), neither of which shares code with the validator of the Rust tests. The
 answers are those that the Rust tests were given: each of them is held to its schema there (tests/answers), and one of each form
-is kept for here. The schemas are those that `underlit schemas --into` writes.
+is kept for here. The schemas are those that `underlit schemas --answers --into` writes.
 """
 
 import hashlib
@@ -33,8 +33,8 @@ VERBS = sorted(
 def schemas(tmp_path_factory):
     """The published schemas by the names of their verbs, and the folder of the answers that were kept for them."""
     folder = tmp_path_factory.mktemp("schemas")
-    subprocess.run([UNDERLIT, "schemas", "--into", str(folder)], check=True, capture_output=True)
-    files = sorted((folder / "answers").glob(f"*{ENDING}"))
+    subprocess.run([UNDERLIT, "schemas", "--answers", "--into", str(folder)], check=True, capture_output=True)
+    files = sorted(folder.glob(f"*{ENDING}"))
     digest = hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
     kept = TARGET / "tmp" / "answers" / digest
     assert kept.is_dir(), f"{kept} is missing: run `cargo test` first"
