@@ -218,7 +218,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["oleg"],
         command: "underlit project change quay-hotel --install-date",
-        says: "no day of installation is set",
+        says: "no install date is set",
         trip: |job| job.project.project.install_date = None,
         fix: |job| job.project.project.install_date = Some(record("2027-02-01".into())),
     },
@@ -609,7 +609,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["mara"],
         command: "underlit plan quay-hotel bar",
-        says: "no route is settled; routed-panel would do",
+        says: "no route is chosen; routed-panel would fit",
         trip: |job| job.panel("bar", |p| p.route = None),
         fix: |job| job.panel("bar", |p| p.route = Some(name("routed-panel"))),
     },
@@ -774,7 +774,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["dana", "oleg", "mara"],
         command: "underlit draw quay-hotel desk",
-        says: "the sheet renderings/desk/sheet.svg is not there",
+        says: "the sheet renderings/desk/sheet.svg is missing",
         trip: |job| {
             job.project.files.remove("renderings/desk/sheet.svg");
         },
@@ -859,7 +859,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["mara"],
         command: "underlit plan quay-hotel bar",
-        says: "no tape is settled; white-24 would do; no driver is settled",
+        says: "no tape is chosen; white-24 would fit; no driver is chosen",
         trip: |job| job.panel("bar", |p| (p.tape, p.driver, p.wire) = (None, None, None)),
         fix: Job::settle,
     },
@@ -926,7 +926,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["oleg"],
         command: "underlit check quay-hotel",
-        says: "the file swatches/honey.spectrum.csv is not there",
+        says: "the file swatches/honey.spectrum.csv is missing",
         trip: |job| {
             job.project.files.remove("swatches/honey.spectrum.csv");
         },
