@@ -132,7 +132,7 @@ fn questions_of_before_are_read_and_an_answer_that_does_not_fit_is_refused_with_
         .says(&[
             "changed: Mara Quill on Tuesday 2026-09-01",
             "does not fit now: ",
-            "swatches/beta.json is not there",
+            "swatches/beta.json is missing",
             "underlit resolve quay-desk --take 2",
         ])
         .never_says(&["Tom Reed", "--take 1"]);

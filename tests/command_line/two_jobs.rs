@@ -85,7 +85,7 @@ fn a_wet_vanity_takes_twenty_three_commands_from_an_empty_folder_to_its_pack() {
     played.at(&book, r#"swatch add vanity onyx --stone "Honey onyx" --material onyx --tone honey --texture banded --thickness 20mm --slab-thickness 2cm"#);
     played
         .at(&book, r#"panel add vanity front --title "Vanity front" --swatch onyx --size 1200x300mm --place wet --position upright --up-edge 3 --lead-edge 2 --veins 15"#)
-        .never_says(&["a dry place is taken"]);
+        .never_says(&["assumed in a dry place"]);
     played.at(&book, "advance vanity");
     played.at(&book, r#"request ask vanity first --swatch onyx --cct 3500K,4000K --face diffused,clear --size 300x200mm --address "Quay house""#);
     played.at(&book, "request sent vanity first");
@@ -175,7 +175,7 @@ fn a_bar_front_longer_than_a_sheet_takes_forty_five_commands_with_a_client_on_pa
         r#"panel add bar front --title "Bar front" --swatch onyx --outline {drawing} --position upright --up-edge 3 --lead-edge 2 --veins 15"#
     );
     let text = rep.run(&panel).code(0);
-    text.says(&[r#"ignored text "21""#, "a dry place is taken", "--place wet", "needs an exact rendering"]);
+    text.says(&[r#"ignored text "21""#, "assumed in a dry place", "--place wet", "needs an exact rendering"]);
     rep.run("board").done().says(&["nothing is missing: underlit advance bar"]);
     played.at(&rep, "advance bar");
     played.at(&rep, r#"request ask bar first --swatch onyx --cct 3000,4000 --face diffused,clear --size 300x200mm --address "Quay bar""#);

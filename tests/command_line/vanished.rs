@@ -88,7 +88,7 @@ fn what_was_taken_out_unanswered_is_told_until_it_is_asked_again_and_answered() 
         imke.unchanged(|i| i.run("resolve quay-desk --ask-again --dry-run").done().says(&["dry run: "]));
         imke.run("resolve --ask-again").fails(2, "usage");
         imke.run("resolve quay-desk --ask-again").done().says(&["asked again about panel front, title"]);
-        imke.run("resolve quay-desk --ask-again").done().says(&["no question was taken out"]);
+        imke.run("resolve quay-desk --ask-again").done().says(&["no question was removed"]);
         imke.run("status quay-desk").done().says(&["question  panel front, title: "]).never_says(&[LOST]);
         imke.run("sync").done();
         mara.run("sync").code(4).says(&["panel front, title: "]);

@@ -143,7 +143,7 @@ fn what_one_takes_out_and_the_other_still_names_is_kept_and_asked_about() {
         .fails(2, "still-named")
         .says(&["panels/front.json", "trials/warm.json"]);
     fs::remove_file(mara.path(&format!("{PROJECT}/swatches/alba.json"))).unwrap();
-    mara.run("sync").fails(3, "unknown-reference").says(&["swatches/alba.json is not there"]);
+    mara.run("sync").fails(3, "unknown-reference").says(&["swatches/alba.json is missing"]);
     put_back(mara);
     // Nor does what git took in past the tool go out.
     mara.git(&format!("rm -q {PROJECT}/swatches/alba.json"));

@@ -107,7 +107,7 @@ fn records_that_do_not_pass_count_at_the_end_only() {
     at(&format!("\u{feff}{good}"), "json-invalid", "byte-order mark");
     // What a terminal would obey is shown and not obeyed.
     at(&good.replacen('{', "{\n  \"\\u001b[2J\": 1,", 1), "schema", "\u{fffd}[2J");
-    at(&good.replace("\"front\"", "\"back\""), "id-not-name", "the id is not the name");
+    at(&good.replace("\"front\"", "\"back\""), "id-not-name", "the id does not match");
     at(&format!("<<<<<<< HEAD\n{good}=======\n{good}>>>>>>> theirs\n"), "conflict-marker", "line 1");
     mara.write(&panel, &good);
     mara.write(&format!("{PROJECT}/stray.exe"), "MZ");
