@@ -52,8 +52,8 @@ pub(crate) struct IntakeArgs {
     yes: bool,
 }
 
-/// What came, and what a file says of itself.
-fn reply(args: &IntakeArgs, setting: &Setting<'_>, desk: &Desk<'_>) -> Result<Reply, Vec<Fault>> {
+/// What came, and in words what a file says of itself.
+fn reply(args: &IntakeArgs, desk: &Desk<'_>) -> Result<(Reply, Vec<String>), Vec<Fault>> {
     let project = args.project.clone();
     let person = args.of.clone();
     let Some(path) = &args.file else {
@@ -65,7 +65,7 @@ fn reply(args: &IntakeArgs, setting: &Setting<'_>, desk: &Desk<'_>) -> Result<Re
         };
         let how = args.how.clone().unwrap_or_default();
         let scan = args.scan.clone().map(Scan::File);
-        return Ok(Reply { project, person, how, scan, answers: vec![answer] });
+        return Ok((Reply { project, person, how, scan, answers: vec![answer] }, Vec::new()));
     };
     let (bytes, _) = read_users_file(path)?;
     let in_file = |fault: Box<Fault>| vec![fault.in_file(path.display().to_string())];
@@ -85,21 +85,22 @@ fn reply(args: &IntakeArgs, setting: &Setting<'_>, desk: &Desk<'_>) -> Result<Re
             Fault::data("code-of-other-project", message).fix("nothing was taken in"),
         )));
     }
-    setting.printer.line(format!("Answered by {}", file.by));
-    setting.printer.line(match &file.key {
+    let signed = match &file.key {
         Some(key) => {
             format!("  unaltered since it was signed in the page, with a key that was made there: {key}")
         }
         None => "  not signed with a key: it stands by its codes".to_owned(),
-    });
+    };
+    let told = vec![format!("Answered by {}", file.by), signed];
     let how = args.how.clone().unwrap_or(file.reply.how);
-    Ok(Reply { person, how, ..file.reply })
+    Ok((Reply { person, how, ..file.reply }, told))
 }
 
 pub(crate) fn intake(args: &IntakeArgs, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
-    let reply = reply(args, setting, &desk)?;
+    let (reply, told) = reply(args, &desk)?;
     let taken = take_in(&desk, &reply)?;
+    told.iter().for_each(|line| setting.printer.line(line));
     for (code, one) in &taken.answers {
         let statement = &one.statement;
         let roster = desk.reading.chain.newest();

@@ -3,6 +3,10 @@
 //! It is made from a plain view of facts ([`facts`]), fetches nothing, and is the same bytes for the same book. Pure:
 //! nothing here reads a file, a clock or a record.
 //!
+//! A packet records nothing. What a code is of is found by working out the codes of today again (`gates::asked`): the same
+//! code is the same version, the same first four letters another version of the same thing. A sheet cannot bear its own
+//! code, which is a digest of its bytes among others.
+//!
 //! | file | what it is for |
 //! |---|---|
 //! | [`facts`] | what a packet says, before it has words |

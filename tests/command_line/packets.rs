@@ -5,10 +5,13 @@ use std::fs;
 use serde_json::Value;
 use underlit::model::answer_code::AnswerCode;
 use underlit::model::roster::Role;
-use underlit::model::statement::{Facts, Subject, View};
+use underlit::model::statement::{Decision, Facts, Subject, View};
+use underlit::ops::answer_file;
+use underlit::ops::sign::Scan;
 
+use crate::dice::Dice;
 use crate::stages;
-use crate::workshop::{Desk, Place};
+use crate::workshop::{Desk, Place, private_key, program};
 
 /// The code of what a packet asks, by what it is about.
 fn code(book: &Desk, view: &str) -> String {
@@ -181,4 +184,98 @@ fn hostile_titles_and_words_stand_inert_in_a_packet() {
         assert!(!page.contains(markup), "{markup}");
     }
     assert!(page.contains("&lt;script&gt;alert(1)"), "it is shown as text");
+}
+
+/// An answer as the packet's page writes it.
+fn written(code: &str, answer: &str, key: Option<&str>) -> String {
+    let answer = serde_json::json!({
+        "underlit_answer": 1, "book": "tern", "project": "quay-desk", "name": "Imke Voss", "role": "client",
+        "date": "2026-09-03", "signed": "Imke Voss", "drawn": "", "key": key,
+        "answers": [{
+            "code": code, "question": "The light in your stone", "answer": answer, "note": "a little warmer",
+            "marks": [{ "sheet": 1, "left_mm": 40, "top_mm": 60, "note": "here" }],
+        }],
+    });
+    format!("{answer:#}\n")
+}
+
+#[test]
+fn a_file_that_is_not_signed_stands_by_its_codes() {
+    let place = Place::new();
+    let book = place.copy(stages::chosen(), "mara");
+    let code = code(&book, "choice");
+    let refused = |text: &str, exit: i32, fault: &str| {
+        let file = place.file("refused.txt", text);
+        book.unchanged(|b| drop(b.run(&format!("intake {file} --yes")).fails(exit, fault)));
+    };
+    let good = written(&code, "revise-and-resubmit", None);
+    refused(&good.replace("\"tern\"", "\"elsewhere\""), 3, "answer-of-other-book");
+    refused(&good.replace("revise-and-resubmit", "yes"), 3, "no-answer-file");
+    refused(&good.replace("underlit_answer\": 1", "underlit_answer\": 2"), 3, "no-answer-file");
+    refused(&good.replace("\"key\": null", "\"key\": \"SHA256:x\""), 5, "answer-altered");
+    refused(&good.replace(&code, "K7F2-9QXM-4T"), 2, "code-mistyped");
+    for text in ["", "{}", "Approved", "{\"underlit_answer\": 1}"] {
+        refused(text, 3, "no-answer-file");
+    }
+    let good = place.file("answer.txt", &good);
+    book.run(&format!("intake {good} --yes"))
+        .done()
+        .says(&["not signed with a key", "Answered by Imke Voss (client), 2026-09-03"]);
+    let comment = book.run("status quay-desk --json").done().json()["signoffs"][0]["comment"].clone();
+    assert_eq!(
+        comment,
+        "a little warmer\nMark 1 on sheet 1, 40 mm from its left and 60 mm from its top edge: here"
+    );
+    book.unchanged(|b| drop(b.run(&format!("intake {good} --yes")).fails(2, "taken-already")));
+    book.sound();
+}
+
+/// 10,000 files, each altered at one to three places: none is taken for an answer that was not given.
+#[test]
+fn no_mutation_of_a_signed_answer_is_taken_for_another() {
+    let place = Place::new();
+    let code = AnswerCode::of(
+        &"tern".parse().unwrap(),
+        &"quay-desk".parse().unwrap(),
+        &Subject::panel(View::Choice, &"front".parse().unwrap()),
+        Role::Client,
+        &Facts::new(),
+    );
+    let key = private_key("imke");
+    let shown = program("ssh-keygen", "imke").args(["-l", "-f", &key]).output().unwrap();
+    let shown = String::from_utf8(shown.stdout).unwrap();
+    let print = shown.split_whitespace().nth(1).expect("a fingerprint");
+    let words = written(&code.to_string(), "approved", Some(print));
+    let message = place.file("message", &words);
+    let sign = ["-Y", "sign", "-n", "underlit-packet", "-f", &key, &message];
+    assert!(program("ssh-keygen", "imke").args(sign).output().unwrap().status.success());
+    let signed = words.clone() + &fs::read_to_string(format!("{message}.sig")).unwrap();
+    let read = |bytes: &[u8]| answer_file::read(bytes, Scan::Note(String::new()));
+    let given =
+        |file: &answer_file::AnswerFile| (file.reply.answers.clone(), file.by.clone(), file.key.clone());
+    let right = given(&read(signed.as_bytes()).unwrap());
+    assert_eq!(right.0[0].decision, Decision::Approved);
+    assert!(read(signed.replace('\n', "\r\n").as_bytes()).is_ok(), "line ends that a mail program changed");
+    let mut dice = Dice(20_261_125);
+    let mut refused = 0;
+    for _ in 0..10_000 {
+        let mut bytes = signed.clone().into_bytes();
+        for _ in 0..=dice.below(3) {
+            let at = dice.below(bytes.len());
+            match dice.below(4) {
+                0 => bytes[at] = dice.below(256) as u8,
+                1 => bytes.insert(at, b' ' + dice.below(95) as u8),
+                2 => drop(bytes.remove(at)),
+                _ => {
+                    let other = dice.below(bytes.len());
+                    bytes.swap(at, other);
+                }
+            }
+        }
+        match read(&bytes) {
+            Ok(file) => assert_eq!(given(&file), right, "{}", String::from_utf8_lossy(&bytes)),
+            Err(_) => refused += 1,
+        }
+    }
+    assert!(refused > 9_500, "{refused}");
 }

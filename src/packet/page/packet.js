@@ -54,7 +54,7 @@
     const mail = box.querySelector('.mail');
     const instead = make('details', { className: 'instead' }, make('summary', {}, words.byMail));
     mail.replaceWith(choices, labelled(words.note, question.note));
-    place.querySelectorAll('.sheet').forEach(sheet => box.append(marksOf(question, sheet, at)));
+    place.querySelectorAll('.sheet').forEach(sheet => sheet.after(marksOf(question, sheet, at)));
     instead.append(mail);
     box.append(instead);
     return question;

@@ -90,6 +90,12 @@ def book(made, tmp_path):
     return copy
 
 
+@pytest.fixture(scope="session")
+def sent(made):
+    """The packet of the book as it was made."""
+    return made.packet()
+
+
 @pytest.fixture
 def page(tmp_path):
     downloads = tmp_path / "downloads"
@@ -138,9 +144,8 @@ def wire(blob):
     return found
 
 
-def test_it_is_read_marked_refused_approved_saved_and_taken_in(book, page):
-    packet = book.packet()
-    page.open(packet)
+def test_it_is_read_marked_refused_approved_saved_and_taken_in(book, page, sent):
+    page.open(sent)
     assert page.js("document.querySelectorAll('section.q').length") == 3
     assert page.js("document.querySelector('.bar span').textContent") == "0 of 3 answered"
     # The slider shows one light at a time.
@@ -189,8 +194,8 @@ def test_it_is_read_marked_refused_approved_saved_and_taken_in(book, page):
     assert page.js("document.querySelectorAll('.answer').length") == 3
 
 
-def test_the_signature_holds_for_stock_tools(book, page, tmp_path):
-    page.open(book.packet())
+def test_the_signature_holds_for_stock_tools(page, sent, tmp_path):
+    page.open(sent)
     answer(page, 0, "approved-as-noted", "Größe prüfen – “bitte” \u202e 字")
     message, armour = parts(saved(page, "Imke Voß"))
     assert message.isascii(), "any mail program leaves it as it is"
@@ -220,8 +225,8 @@ def test_the_signature_holds_for_stock_tools(book, page, tmp_path):
     key.verify(encode_dss_signature(r, s), sealed, ec.ECDSA(hashes.SHA256()))
 
 
-def test_an_altered_an_older_and_a_stripped_answer_are_refused(book, page):
-    page.open(book.packet())
+def test_an_altered_an_older_and_a_stripped_answer_are_refused(book, page, sent):
+    page.open(sent)
     answer(page, 0, "approved")
     file = saved(page)
     message, armour = parts(file)
@@ -238,8 +243,8 @@ def test_an_altered_an_older_and_a_stripped_answer_are_refused(book, page):
     assert "code-of-earlier-version" in book.run("intake", str(file), "--yes", "--json", code=3)
 
 
-def test_by_keyboard_alone(book, page):
-    page.open(book.packet())
+def test_by_keyboard_alone(page, sent):
+    page.open(sent)
 
     def tab_to(selector):
         for _ in range(200):
@@ -274,10 +279,9 @@ def test_by_keyboard_alone(book, page):
     quiet(page)
 
 
-def test_without_script_everything_is_read_and_answered_by_mail(book, page):
-    packet = book.packet()
+def test_without_script_everything_is_read_and_answered_by_mail(page, sent):
     page.call("Emulation.setScriptExecutionDisabled", value=True)
-    page.open(packet, width=390, height=844)
+    page.open(sent, width=390, height=844)
     page.call("Emulation.setScriptExecutionDisabled", value=False)
     quiet(page)
     codes = page.js("[...document.querySelectorAll('.answer code')].map(c => c.textContent)")
@@ -292,10 +296,10 @@ def test_without_script_everything_is_read_and_answered_by_mail(book, page):
     assert page.js("document.documentElement.scrollWidth") == 390
 
 
-def test_a_browser_that_does_not_sign_says_so(book, page):
+def test_a_browser_that_does_not_sign_says_so(book, page, sent):
     page.call("Page.addScriptToEvaluateOnNewDocument",
               source="Object.defineProperty(Crypto.prototype, 'subtle', { get: () => undefined })")
-    page.open(book.packet())
+    page.open(sent)
     assert "not sign" in page.js("document.getElementById('finish').textContent")
     answer(page, 0, "approved")
     file = saved(page)
@@ -324,8 +328,8 @@ def test_axe_finds_nothing(book, page, width, dark, language):
     assert small == [], "targets of 44 px"
 
 
-def test_right_to_left_and_long_words_stay_within_the_page(book, page):
-    page.open(book.packet(), width=390)
+def test_right_to_left_and_long_words_stay_within_the_page(page, sent):
+    page.open(sent, width=390)
     page.js("""(() => {
         document.documentElement.dir = 'rtl';
         const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
