@@ -248,7 +248,7 @@ impl Metres {
     /// For a line that knows no book: both units, `7.5 m (24.61 ft)`.
     #[must_use]
     pub fn both(self) -> String {
-        format!("{} m ({})", trimmed(self.0, 3), DisplayUnits::In.run(self))
+        format!("{} ({})", DisplayUnits::Mm.run(self), DisplayUnits::In.run(self))
     }
 }
 
@@ -391,7 +391,7 @@ mod tests {
             assert_eq!(shown(DisplayUnits::Mm, value, unit), metric);
             assert_eq!(shown(DisplayUnits::In, value, unit), inches);
         }
-        assert_eq!(Metres(2.4384).both(), "2.438 m (8 ft)");
+        assert_eq!(Metres(2.4384).both(), "2.44 m (8 ft)");
         assert_eq!(Millimetres(25.4).both(), "25.4 mm (1 in)");
     }
 

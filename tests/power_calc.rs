@@ -34,11 +34,11 @@ fn wire_for_people() {
     // 2·10·4·R of NEC Chapter 9 Table 8; the longest is where the drop is 0.72 V; amperes of NEC 240.4(D).
     assert_eq!(
         text(&output.stdout),
-        "    18 AWG     2.087 V    8.69 %  above   carries 7 A        reaches 3.5 m\n\
-        \x20   16 AWG     1.310 V    5.46 %  above   carries 10 A       reaches 5.5 m\n\
-        \x20   14 AWG     0.824 V    3.43 %  above   carries 15 A       reaches 8.7 m\n\
-         use 12 AWG     0.520 V    2.17 %  within  carries 20 A       reaches 13.9 m\n\
-        \x20   10 AWG     0.325 V    1.36 %  within  carries 30 A       reaches 22.1 m\n\
+        "    18 AWG     2.087 V    8.69 %  above   carries 7 A        reaches 3.45 m (11.32 ft)\n\
+        \x20   16 AWG     1.310 V    5.46 %  above   carries 10 A       reaches 5.5 m (18.04 ft)\n\
+        \x20   14 AWG     0.824 V    3.43 %  above   carries 15 A       reaches 8.74 m (28.66 ft)\n\
+         use 12 AWG     0.520 V    2.17 %  within  carries 20 A       reaches 13.85 m (45.45 ft)\n\
+        \x20   10 AWG     0.325 V    1.36 %  within  carries 30 A       reaches 22.12 m (72.58 ft)\n\
         \x20   ampacity by NEC 240.4(D), small copper conductors (seen in a public table); grouping, heat and the local code may ask for less\n"
     );
 }
