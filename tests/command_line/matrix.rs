@@ -286,7 +286,7 @@ impl Round {
 
     fn take_in(&self) {
         let asked = self.first.run("packet quay-desk --dry-run --json").done().json();
-        let code = asked["asked"][0]["code"].as_str().expect("something is asked");
+        let code = asked["items"][0]["code"].as_str().expect("something is asked");
         self.first
             .run(&format!(r#"intake --code {code} --how telephone --revise --comment "cooler" --yes"#))
             .code(0);

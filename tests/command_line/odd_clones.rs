@@ -138,7 +138,7 @@ fn names_links_and_attributes_that_no_book_may_have_are_neither_sent_nor_taken()
     book.git(&format!("mv {alba} {upper}"));
     book.run("sync").fails(3, "not-of-a-book").says(&["Alba.json"]);
     book.git("commit -q -m case");
-    book.run("sync").fails(3, "not-of-a-book").says(&["Alba.json", "rename it"]);
+    book.run("sync").fails(3, "not-of-a-book").says(&["Alba.json", "give it its right name"]);
     book.git("reset -q --hard HEAD~1");
     // A link in the place of a record; pushed with git, the others do not take it.
     let away = place.file("away.json", book.text(RECORD));

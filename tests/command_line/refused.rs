@@ -341,21 +341,16 @@ fn a_reader_pins_only_what_is_committed_and_says_how_lost_files_come_back() {
 }
 
 #[test]
-fn a_machine_that_cannot_look_blames_nobody() {
+fn what_is_taken_is_judged_without_temporary_files() {
     let clones = ThreeClones::without_guard(stages::intake());
     let ThreeClones { mara, tom, place, .. } = &clones;
     mara.run("swatch change quay-desk alba --lot B-1").done();
     mara.run("sync").done();
-    let head = tom.git("rev-parse HEAD");
     let nowhere = place.path("no/such/folder");
     let output = tom.command().arg("sync").env("TMPDIR", &nowhere).output().unwrap();
-    let said = String::from_utf8_lossy(&output.stderr).into_owned();
-    assert_eq!(output.status.code(), Some(6), "{said}");
-    assert!(said.contains("temporary files") && !said.contains("incoming-refused"), "{said}");
-    assert!(!said.contains("mara") && !said.contains("drop-refused"), "{said}");
-    assert_eq!(tom.git("rev-parse HEAD"), head);
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    assert_eq!(tom.git("rev-parse HEAD"), mara.git("rev-parse HEAD"));
     tom.run("board").done().never_says(&["sync is refused"]);
-    tom.run("sync").done();
 }
 
 #[test]

@@ -343,6 +343,24 @@ fn the_answers_for_programs_say_what_happens() {
     }
 }
 
+#[test]
+fn the_board_counts_days_by_the_clock_and_the_verdict_does_not() {
+    let place = Place::new();
+    let book = place.copy(stages::released(), "mara");
+    for (day, days, late) in [("2026-09-01", 0, false), ("2026-09-11", 10, false), ("2027-03-14", 194, true)]
+    {
+        let row = book.on(day).run("board --json").done().json()["projects"][0].clone();
+        assert_eq!(row["days_in_stage"], days, "{day}");
+        assert_eq!(row["late"], late, "{day}");
+        assert_eq!(row["released"], true, "a verdict depends on the files alone: {day}");
+    }
+    book.on("2027-03-14").run("board").done().says(&["LATE"]);
+    book.on("2027-03-14").run("status quay-desk").done().says(&["CANNOT BE MET"]);
+    // A clock that was set back stamps an earlier time and changes nothing else.
+    book.on("2020-01-01").run("advance quay-desk").code(1).says(&["[as-built-recorded]"]);
+    book.sound();
+}
+
 /// Each verb once more as a program asks it: those that other tests ask in words, and those that write.
 #[test]
 fn every_verb_answers_programs() {
