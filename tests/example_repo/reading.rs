@@ -75,7 +75,7 @@ fn signed(status: &Value) -> Vec<String> {
         .iter()
         .map(|s| {
             assert_eq!(s["why"], Value::Null, "{s}");
-            let kind = if s["kind"] == "own signature" { "own" } else { "evidence" };
+            let kind = if s["evidence"].is_null() { "own" } else { "evidence" };
             let text = |key: &str| s[key].as_str().unwrap();
             format!("{} {} {}: {kind}, {}", text("role"), text("decision"), text("about"), text("standing"))
         })
