@@ -272,7 +272,7 @@ fn more_light_through_the_stone_than_without_it_is_refused() {
     };
     record("118.1")
         .refused(2, "lux-more-through")
-        .says(&["118.1 lx through the stone is more than the 118 lx of the bare panel", "exchanged"]);
+        .says(&["118.1 lx through the stone is more than the 118 lx of the bare panel", "swapped"]);
     let trial = book.file("book/projects/quay/trials/a.json");
     assert!(!trial.exists());
     record("118").done();
@@ -282,7 +282,7 @@ fn more_light_through_the_stone_than_without_it_is_refused() {
         std::fs::write(path, text.replace(was, is)).expect("written");
     };
     written(&trial, "\"bare_lx\": 118", "\"bare_lx\": 117");
-    book.run("check").says(&["lux-more-through", "trials/a.json", "exchanged"]);
+    book.run("check").says(&["lux-more-through", "trials/a.json", "swapped"]);
     written(&trial, "\"bare_lx\": 117", "\"bare_lx\": 118");
     book.run("swatch measure quay honey meter --bare-lx 1000 --through-lx 1001")
         .refused(2, "lux-more-through");
@@ -292,5 +292,5 @@ fn more_light_through_the_stone_than_without_it_is_refused() {
         "\"through_lx\": 10",
         "\"through_lx\": 1010",
     );
-    book.run("check").says(&["lux-more-through", "swatches/honey.json", "exchanged"]);
+    book.run("check").says(&["lux-more-through", "swatches/honey.json", "swapped"]);
 }
