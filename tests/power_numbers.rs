@@ -265,7 +265,7 @@ fn the_stock_gives_the_smallest_cable_that_suits_in_every_way() {
     assert_eq!(fault.code(), "wire-none-fits");
     assert!(
         fault.to_string().contains(
-            "nearest is 10 AWG: it drops 8.14 % with the tape, the limit is 3 %; it reaches 22.1 m"
+            "nearest is 10 AWG: it drops 8.14 % with the tape, the limit is 3 %; it reaches 22.12 m (72.58 ft)"
         ),
         "{fault}"
     );

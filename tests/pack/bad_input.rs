@@ -27,11 +27,7 @@ fn what_does_not_fit_says_what_to_do() {
         &["no cable of the shop's stock suits", "bring the driver nearer"],
     );
     // Names that the shop does not have.
-    says(
-        1,
-        &show(&["--tape", "white-48"]),
-        &["the shop has no tape white-48; it has white-24, white-24-wet, white-12"],
-    );
+    says(1, &show(&["--tape", "white-48"]), &["the shop has no tape white-48; it has white-24, white-12"]);
     says(
         1,
         &show(&["--driver", "plain-48"]),

@@ -16,7 +16,7 @@ fn each_list_is_checked_beyond_its_schema() {
             "/drivers/1/id",
             "shop-duplicate-id",
         ),
-        ("lights", "\"id\": \"white-12\",", "\"id\": \"white-24\",", "/lights/2/id", "shop-duplicate-id"),
+        ("lights", "\"id\": \"white-12\",", "\"id\": \"white-24\",", "/lights/1/id", "shop-duplicate-id"),
         (
             "controls",
             "\"id\": \"colour-wall\",",
