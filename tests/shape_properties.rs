@@ -128,28 +128,71 @@ proptest! {
 
     #[test]
     fn pieces_add_up(outline in sound()) {
-        let limits = SplitLimits {
-            sheet: Sheet { width_mm: 1300.0, height_mm: 800.0 },
-            least_piece_mm: 50.0,
-            clear_of_cutouts_mm: 20.0,
-            tape: TapeLimits { shortest_mm: 50.0, least_bend_radius_mm: Some(100.0) },
-            lit_edges: Vec::new(),
-            most_pieces: 12,
-        };
-        let whole = figures(&outline);
-        for option in split(&outline, &limits).unwrap_or_default() {
-            let pieces: Vec<_> = option.pieces.iter().map(|p| figures(&p.outline)).collect();
-            let area: f64 = pieces.iter().map(|p| p.area_mm2).sum();
-            prop_assert!(near(area, whole.area_mm2), "{} of {}", area, whole.area_mm2);
-            let border: f64 = pieces.iter().map(|p| p.perimeter_mm).sum();
-            prop_assert!(near(border, whole.perimeter_mm + 2.0 * option.seam_length_mm));
-            prop_assert_eq!(pieces.iter().map(|p| p.cutouts).sum::<usize>(), 1);
-            for piece in &option.pieces {
-                prop_assert!(check(&piece.outline).is_empty());
-                prop_assert_eq!(piece.edge_numbers.len(), piece.outline.outer.segments.len());
-            }
-        }
+        each_way_to_split_adds_up(&outline)?;
     }
+}
+
+/// Each way to split an outline with one round hole: area, border and holes of the pieces are those of the whole, and
+/// where a seam goes through the hole, its border belongs to the pieces' own. How many ways there are, and how many of
+/// them go through the hole.
+fn each_way_to_split_adds_up(outline: &Outline) -> Result<(usize, usize), TestCaseError> {
+    let limits = SplitLimits {
+        sheet: Sheet { width_mm: 1300.0, height_mm: 800.0 },
+        least_piece_mm: 50.0,
+        clear_of_cutouts_mm: 20.0,
+        tape: TapeLimits { shortest_mm: 50.0, least_bend_radius_mm: Some(100.0) },
+        lit_edges: Vec::new(),
+        most_pieces: 12,
+    };
+    let whole = figures(outline);
+    let hole_mm: f64 = outline.cutouts.iter().map(|cutout| figures(&alone(cutout)).perimeter_mm).sum();
+    let (mut ways, mut through) = (0, 0);
+    for option in split(outline, &limits).unwrap_or_default() {
+        let pieces: Vec<_> = option.pieces.iter().map(|p| figures(&p.outline)).collect();
+        let area: f64 = pieces.iter().map(|p| p.area_mm2).sum();
+        prop_assert!(near(area, whole.area_mm2), "{} of {}", area, whole.area_mm2);
+        let holes: usize = pieces.iter().map(|p| p.cutouts).sum();
+        prop_assert!(holes <= 1);
+        let opened_mm = if holes == 0 { hole_mm } else { 0.0 };
+        let border: f64 = pieces.iter().map(|p| p.perimeter_mm).sum();
+        let want = whole.perimeter_mm + 2.0 * option.seam_length_mm + opened_mm;
+        prop_assert!(near(border, want), "{} is not {}", border, want);
+        for piece in &option.pieces {
+            prop_assert!(check(&piece.outline).is_empty());
+            prop_assert_eq!(piece.edge_numbers.len(), piece.outline.outer.segments.len());
+        }
+        ways += 1;
+        through += usize::from(holes == 0);
+    }
+    Ok((ways, through))
+}
+
+fn alone(contour: &Contour) -> Outline {
+    let (cutouts, etchings, marks) = (Vec::new(), Vec::new(), Vec::new());
+    Outline { outer: contour.clone(), cutouts, etchings, marks, stone_joints: Vec::new() }
+}
+
+/// The seams of this panel go past its hole or through the middle of it; both add up. A property test drew its like.
+#[test]
+fn pieces_add_up_where_a_seam_goes_through_a_hole() {
+    let p = Point::new;
+    let corners = [
+        (526.8, 0.0),
+        (615.0, 516.1),
+        (141.8, 804.3),
+        (-315.3, 546.1),
+        (-429.7, 156.4),
+        (-281.9, -102.6),
+        (-278.4, -482.1),
+        (136.9, -776.4),
+        (570.5, -478.7),
+    ]
+    .map(|(x, y)| p(x, y));
+    let mut outline = Outline::polygon(&corners);
+    let hole = Circle { centre: p(0.0, 0.0), radius: 40.0, clockwise: false };
+    outline.cutouts.push(Contour { segments: vec![Segment::Circle(hole)] });
+    let (ways, through) = each_way_to_split_adds_up(&outline).unwrap();
+    assert!(through > 0 && ways >= through, "{through} of {ways} go through the hole");
 }
 
 /// A closed outline of one curve and the straight way back, and how wide and high it is by hand.
