@@ -158,7 +158,7 @@ fn each_way_to_split_adds_up(outline: &Outline) -> Result<(usize, usize), TestCa
         let want = whole.perimeter_mm + 2.0 * option.seam_length_mm + opened_mm;
         prop_assert!(near(border, want), "{} is not {}", border, want);
         for piece in &option.pieces {
-            prop_assert!(check(&piece.outline).is_empty());
+            prop_assert_eq!(check(&piece.outline), [], "{:?}", piece.outline.outer);
             prop_assert_eq!(piece.edge_numbers.len(), piece.outline.outer.segments.len());
         }
         ways += 1;
