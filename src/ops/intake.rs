@@ -160,7 +160,7 @@ pub fn take_in(desk: &Desk<'_>, reply: &Reply) -> Result<Taken, Vec<Fault>> {
         ]);
     }
     let mut codes = Vec::new();
-    let mut project = reply.project.clone();
+    let mut about: Option<(ProjectId, Snapshot)> = None;
     for answer in &reply.answers {
         let code = read_code(&answer.code)?;
         if codes.contains(&code) {
@@ -169,13 +169,21 @@ pub fn take_in(desk: &Desk<'_>, reply: &Reply) -> Result<Taken, Vec<Fault>> {
                     .fix("ask which of the two is meant"),
             ]);
         }
-        project = Some(project_of(&desk.reading, project.as_ref(), code)?);
+        // The project of the answers before is read once; where a code is not of it, every other is asked.
+        let known = about.as_ref().is_some_and(|(_, snapshot)| {
+            matches!(in_project(&desk.reading.case(snapshot), code), Some(Found::Present(..)))
+        });
+        if !known {
+            let wanted = about.as_ref().map(|(id, _)| id).or(reply.project.as_ref());
+            let id = project_of(&desk.reading, wanted, code)?;
+            let snapshot = desk.reading.project(&id)?;
+            about = Some((id, snapshot));
+        }
         codes.push(code);
     }
-    let Some(project) = project else {
+    let Some((project, snapshot)) = about else {
         return Err(vec![Fault::data("no-answer", "there is no answer in it").fix("nothing was taken in")]);
     };
-    let snapshot = desk.reading.project(&project)?;
     let mut answers = Vec::new();
     for (code, answer) in codes.into_iter().zip(&reply.answers) {
         answers.push((code, one(desk, &snapshot, reply, code, answer)?));
