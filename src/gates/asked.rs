@@ -36,21 +36,27 @@ pub fn code(case: &Case<'_>, subject: &Subject, role: Role) -> AnswerCode {
 #[must_use]
 pub fn of(case: &Case<'_>, person: &PersonId) -> Vec<Asked> {
     let mut found: Vec<Asked> = Vec::new();
-    for finding in findings(case, Stage::Released) {
+    let all = findings(case, Stage::Released);
+    for finding in &all {
         let Some((subject, role)) = finding.asked.clone() else { continue };
         let known = found.iter().any(|a| a.subject == subject && a.role == role);
         if !known && case.may_speak(person, role) && case.people_for(&[role]).contains(person) {
-            let ready = finding.state == State::Met || can_be_answered(case, &subject);
+            let ready = finding.state == State::Met || can_be_answered(case, &subject, &all);
             if ready {
-                found.push(Asked { code: code(case, &subject, role), subject, role, finding });
+                found.push(Asked {
+                    code: code(case, &subject, role),
+                    subject,
+                    role,
+                    finding: finding.clone(),
+                });
             }
         }
     }
     found
 }
 
-/// True where there is something whole to answer.
-fn can_be_answered(case: &Case<'_>, subject: &Subject) -> bool {
+/// True where there is something whole to answer, as the gates up to the release find all of it.
+fn can_be_answered(case: &Case<'_>, subject: &Subject, all: &[Finding]) -> bool {
     let panel = subject.panel.as_ref().and_then(|id| Some((id, case.project.panels.get(id)?)));
     let whole = match (subject.view, panel) {
         (View::Choice, Some((_, panel))) => requirements::is_chosen(panel),
@@ -59,10 +65,7 @@ fn can_be_answered(case: &Case<'_>, subject: &Subject) -> bool {
             drawn.is_some_and(|drawn| requirements::rendering_flaw(case, id, panel, drawn).is_none())
         }
         (View::Release, _) => {
-            let others = findings(case, Stage::Released);
-            others
-                .iter()
-                .all(|f| f.state == State::Met || f.asked.as_ref().is_some_and(|(s, _)| s == subject))
+            all.iter().all(|f| f.state == State::Met || f.asked.as_ref().is_some_and(|(s, _)| s == subject))
         }
         _ => true,
     };

@@ -68,7 +68,7 @@ pub fn evaluate(case: &Case<'_>, into: Stage) -> Verdict {
     Verdict { into, findings: findings(case, into) }
 }
 
-/// What [`evaluate`] finds, without the warnings, for whoever asks whether a gate is open and nothing else.
+/// What [`evaluate`] finds, for whoever keeps no verdict. What to know besides is in [`advice::warnings`].
 #[must_use]
 pub fn findings(case: &Case<'_>, into: Stage) -> Vec<Finding> {
     let asked = requirements::ALL.iter().filter(|requirement| requirement.gate <= into);
