@@ -105,7 +105,7 @@ pub(crate) fn intake(args: &IntakeArgs, setting: &Setting<'_>) -> Outcome {
         let statement = &one.statement;
         let roster = desk.reading.chain.newest();
         let name = roster.name_of(statement.speaker());
-        setting.printer.line(format!("{code}: {name} {} {}", statement.decision, statement.about));
+        setting.printer.line(format!("{code}: {name} {}", statement.decision.done_to(&statement.about)));
         show(one, setting);
     }
     if confirm(args.yes, setting, &desk)? {
@@ -119,12 +119,8 @@ pub(crate) fn intake(args: &IntakeArgs, setting: &Setting<'_>) -> Outcome {
     let mut told = Vec::new();
     for ((code, one), digest) in codes.iter().zip(&prepared).zip(&digests) {
         let statement = &one.statement;
-        setting.done(format!(
-            "took in {code}: {} {} ({})",
-            statement.decision,
-            statement.about,
-            digest.short()
-        ));
+        let done = statement.decision.done_to(&statement.about);
+        setting.done(format!("took in {code}: {done} ({})", digest.short()));
         told.push(json!({
             "sha256": digest,
             "code": code.to_string(),
