@@ -202,10 +202,8 @@ impl DisplayUnits {
     /// An area as this book shows it: `0.804 m²` or `8.654 ft²`.
     #[must_use]
     pub fn area(self, area_mm2: f64) -> String {
-        match self {
-            DisplayUnits::Mm => format!("{} m²", trimmed(area_mm2 / 1e6, 3)),
-            DisplayUnits::In => format!("{} ft²", trimmed(area_mm2 / (MM_PER_INCH * 12.0).powi(2), 3)),
-        }
+        let (figure, unit) = self.amount(area_mm2 / 1e6, "m2");
+        format!("{figure} {unit}")
     }
 
     /// An amount of what is bought, `m` and `m2` in this book's units: its figure and its unit.

@@ -1,5 +1,7 @@
 //! What a terminal gets that a file or a program does not: lines broken at its width, colours, and each note once.
 
+use anstream::adapter::strip_str;
+
 use crate::stages;
 use crate::workshop::{Desk, Place};
 
@@ -37,17 +39,6 @@ fn sent(book: &Desk, kind: &str, set: &str, line: &str) -> String {
     String::from_utf8(ran.stdout).unwrap().replace('\r', "")
 }
 
-/// A text without what sets it.
-fn words_of(text: &str) -> String {
-    let mut plain = String::new();
-    let mut rest = text;
-    while let Some((before, after)) = rest.split_once('\x1b') {
-        plain.push_str(before);
-        rest = after.split_once('m').expect("each sequence ends").1;
-    }
-    plain + rest
-}
-
 #[test]
 fn colours_are_for_terminals_only_and_never_the_only_sign() {
     let place = Place::new();
@@ -63,7 +54,7 @@ fn colours_are_for_terminals_only_and_never_the_only_sign() {
         let ran = book.run(line);
         let plain = ran.stdout + &ran.stderr;
         assert!(!plain.contains('\x1b'), "{line} into a pipe");
-        assert_eq!(words_of(&coloured), plain, "{line} says the same without them");
+        assert_eq!(strip_str(&coloured).to_string(), plain, "{line} says the same without them");
         for (kind, set) in [("xterm", "NO_COLOR=1"), ("dumb", "")] {
             assert_eq!(sent(book, kind, set, line), plain, "{line} with TERM={kind} {set}");
         }
