@@ -23,7 +23,7 @@ pub enum Class {
     Trust,
     /// The disk, the network or git said no.
     Io,
-    /// underlit contradicts itself: a bug.
+    /// An internal error: a bug.
     Bug,
 }
 

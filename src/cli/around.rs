@@ -41,7 +41,7 @@ fn user_git(at_terminal: bool) -> Outcome<UserGit> {
 /// The time.
 ///
 /// # Errors
-/// `clock`, where the clock is fixed to something that is no time.
+/// `clock`, where the clock is fixed to an invalid time.
 pub(crate) fn now() -> Outcome<Timestamp> {
     match env::var(CLOCK) {
         Ok(text) => text.parse::<Timestamp>().map_err(|e| {
@@ -57,7 +57,7 @@ pub(crate) fn now() -> Outcome<Timestamp> {
 /// What comes from outside.
 ///
 /// # Errors
-/// `clock`, where the clock is fixed to something that is no time; `silence`.
+/// `clock`, where the clock is fixed to an invalid time; `silence`.
 pub(crate) fn surroundings(cli: &Cli) -> Outcome<Surroundings<'static>> {
     let (now, zone) = (now()?, TimeZone::UTC);
     let at_terminal = std::io::stdin().is_terminal() && std::io::stderr().is_terminal();

@@ -233,7 +233,7 @@ fn apply(fields: &Fields, project: &mut Project) {
     }
 }
 
-/// Everybody whom a project names must stand on the roster.
+/// Everybody whom a project names must be on the roster.
 fn known_people(desk: &crate::ops::Desk<'_>, project: &Project) -> crate::fault::Outcome<()> {
     let p = &project.people;
     let named = [

@@ -95,9 +95,9 @@ words! {
     KeyState, "key state" {
         /// It may sign.
         Active = "active",
-        /// It was put away in good order: what the owners list as kept still counts, nothing new does.
+        /// It was retired in good order: what the owners list as kept still counts, nothing new does.
         Retired = "retired",
-        /// It fell into other hands: only what the owners list as kept counts.
+        /// It was compromised: only what the owners list as kept counts.
         Compromised = "compromised",
     }
 }

@@ -2,8 +2,9 @@
 //!
 //! All drivers of one panel are of one model, so that its record names one. The panels are divided into lots, each
 //! on its own model: with the fewest drivers that are not listed Class 2, then the fewest in all, then the fewest
-//! outputs, then the smallest rating, then the fewest models. Up to [`TRY_ALL`] panels every division is tried; beyond that the panels that hang together on
-//! a driver are moved to a smaller model where one does, and what no model serves together is divided greedily.
+//! outputs, then the smallest rating, then the fewest models. Up to [`TRY_ALL`] panels every
+//! division is tried; beyond that the panels that share a driver are moved to a smaller model where one does, and what no
+//! model serves together is divided greedily.
 
 use super::class2::Class2Standing;
 use super::driver_choice::{DriverChoice, Requirement, choose, judge};
@@ -144,7 +145,7 @@ fn try_all(drivers: &Drivers, asked: &Requirement, loads: &[PanelLoad]) -> Optio
     Some(lots.into_iter().map(|set| panels_of(set).collect()).collect())
 }
 
-/// The panels of one model, with those that hang together on a driver moved to a smaller model where one does.
+/// The panels of one model, with those that share a driver moved to a smaller model where one does.
 fn downsized(
     drivers: &Drivers,
     asked: &Requirement,

@@ -60,7 +60,7 @@ impl SheetError {
         }
     }
 
-    /// True where the program contradicts itself, so that nobody's input is at fault.
+    /// True for an internal error, where nobody's input is at fault.
     #[must_use]
     pub fn is_bug(&self) -> bool {
         matches!(self, SheetError::OffTheSheet { .. })
