@@ -21,13 +21,14 @@
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
 //! | 0 | [`power`] | tape, drivers, control, wire |
 //! | 0 | [`making`] | routes, mounts, working days: how the shop builds and by when |
-//! | ground | [`units`], [`words`], [`digest`], [`fault`], [`lookalike`], [`markup`], [`paths`], [`secrets`], [`visible`] | quantities, trade words, digests, faults, titles that look alike, the signs of XML, safe paths, keys that stay out and harmless text that every room may use |
+//! | ground | [`units`], [`words`], [`digest`], [`fault`], [`html`], [`lookalike`], [`markup`], [`paths`], [`secrets`], [`visible`] | quantities, trade words, digests, faults, text as HTML, titles that look alike, the signs of XML, safe paths, keys that stay out and harmless text that every room may use |
 
 pub mod cli;
 pub mod digest;
 pub mod fault;
 pub mod gates;
 pub mod git;
+pub mod html;
 pub mod light;
 pub mod lookalike;
 pub mod making;

@@ -30,6 +30,7 @@ const FLOORS: &[(&str, i8)] = &[
     ("words", GROUND),
     ("digest", GROUND),
     ("fault", GROUND),
+    ("html", GROUND),
     ("lookalike", GROUND),
     ("markup", GROUND),
     ("paths", GROUND),

@@ -23,6 +23,7 @@
 //! | `demo` | the whole story in a temporary folder |
 //! | `guide` | pages to look up |
 //! | `answers` | the schemas of what verbs answer with `--json` |
+//! | `signals` | how what runs on is told to end |
 //! | `shell` | completions and manual pages |
 
 mod advance;
@@ -63,6 +64,7 @@ mod setting;
 mod shell;
 mod show;
 mod sign;
+mod signals;
 mod size;
 mod split;
 mod status;

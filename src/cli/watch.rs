@@ -2,18 +2,16 @@
 
 use std::io::Write as _;
 use std::process::{Command, Stdio};
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use serde_json::{Value, json};
-use signal_hook::consts::{SIGINT, SIGTERM};
-use signal_hook::flag;
 
 use super::around;
 use super::failure::{self, Exit, Outcome};
 use super::setting::Setting;
+use super::signals::{heard, pause};
 use crate::fault::{Class, Fault};
 use crate::ops::Surroundings;
 use crate::ops::news::Event;
@@ -59,15 +57,7 @@ pub(crate) fn watch(args: &WatchArgs, setting: &Setting<'_>) -> Outcome {
         setting.done("followed the book");
         return Ok(Exit::Done);
     }
-    let stop = Arc::new(AtomicBool::new(false));
-    for signal in [SIGINT, SIGTERM] {
-        // A second one ends at once, should the first not be heard.
-        let heard = flag::register_conditional_default(signal, Arc::clone(&stop))
-            .and_then(|_| flag::register(signal, Arc::clone(&stop)));
-        heard.map_err(|e| {
-            vec![Fault::io("signals", format!("signals cannot be heard: {e}")).fix("run it without watch")]
-        })?;
-    }
+    let stop = heard()?;
     let mut watch = Watch::begin(&setting.folder, args.remote.as_deref())?;
     let mut failures = 0_u32;
     while !stop.load(Ordering::Relaxed) {
@@ -109,17 +99,6 @@ fn pause_after(every: u64, failures: u32) -> Duration {
     let _ = getrandom::fill(&mut byte);
     let spread = if failures == 0 { 0.0 } else { f64::from(byte[0]) / 255.0 * 0.2 };
     Duration::from_secs(grown).mul_f64(1.0 - spread)
-}
-
-fn pause(length: Duration, stop: &AtomicBool) {
-    let until = Instant::now() + length;
-    while !stop.load(Ordering::Relaxed) {
-        let left = until.saturating_duration_since(Instant::now());
-        if left.is_zero() {
-            return;
-        }
-        thread::sleep(left.min(Duration::from_millis(100)));
-    }
 }
 
 fn round(

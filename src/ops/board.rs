@@ -13,6 +13,7 @@ use crate::gates::{Finding, State};
 use crate::model::id::{PersonId, ProjectId};
 use crate::model::question::questions;
 use crate::model::roster::Role;
+use crate::model::snapshot::Snapshot;
 use crate::model::stage::Stage;
 
 /// One project on the board.
@@ -95,50 +96,58 @@ pub fn board(reading: &Reading, around: &Surroundings<'_>) -> Result<Vec<Row>, V
 
 fn row(reading: &Reading, id: ProjectId, vanished: usize, around: &Surroundings<'_>) -> Row {
     match status::with_snapshot(reading, &id, around) {
-        Err(faults) => Row {
-            id,
-            title: None,
-            stage: None,
-            days_in_stage: None,
-            released: false,
-            holds: false,
-            waiting_on: Vec::new(),
-            install_date: None,
-            late: false,
-            slack_business_days: None,
-            no_dates: None,
-            questions: 0,
-            vanished,
-            rejected: 0,
-            faults,
-        },
-        Ok((snapshot, status)) => {
-            let project = &snapshot.project;
-            let entered = status.since.as_deref().and_then(|t| t.get(..10)?.parse::<Date>().ok());
-            let today = around.today();
-            let since = entered.unwrap_or(project.opened);
-            let rejected =
-                status.broken.iter().chain(&status.missing).filter(|f| f.state == State::Rejected).count();
-            Row {
-                id,
-                title: Some(project.title.clone()),
-                stage: Some(status.stage),
-                // A step into the future is that of a clock which was wrong: nobody knows how long it stands.
-                days_in_stage: Some(i64::from((today - since).get_days())).filter(|days| *days >= 0),
-                released: status.released,
-                holds: status.holds,
-                waiting_on: waiting(&status),
-                install_date: project.install_date,
-                late: status.dates.as_ref().is_some_and(|d| d.late)
-                    || (status.no_dates.is_some() && project.install_date.is_some_and(|d| d < today)),
-                slack_business_days: status.dates.as_ref().map(|d| d.slack_business_days),
-                no_dates: status.no_dates.clone().filter(|_| project.install_date.is_some()),
-                questions: questions(&snapshot.conflicts).len(),
-                vanished,
-                rejected,
-                faults: Vec::new(),
-            }
-        }
+        Err(faults) => unreadable(id, vanished, faults),
+        Ok((snapshot, status)) => of_status(&snapshot, &status, vanished, around.today()),
+    }
+}
+
+/// The row of a project that cannot be read.
+#[must_use]
+pub fn unreadable(id: ProjectId, vanished: usize, faults: Vec<Fault>) -> Row {
+    Row {
+        id,
+        title: None,
+        stage: None,
+        days_in_stage: None,
+        released: false,
+        holds: false,
+        waiting_on: Vec::new(),
+        install_date: None,
+        late: false,
+        slack_business_days: None,
+        no_dates: None,
+        questions: 0,
+        vanished,
+        rejected: 0,
+        faults,
+    }
+}
+
+/// The row of a project whose status is known.
+#[must_use]
+pub fn of_status(snapshot: &Snapshot, status: &Status, vanished: usize, today: Date) -> Row {
+    let project = &snapshot.project;
+    let entered = status.since.as_deref().and_then(|t| t.get(..10)?.parse::<Date>().ok());
+    let since = entered.unwrap_or(project.opened);
+    let rejected = status.broken.iter().chain(&status.missing).filter(|f| f.state == State::Rejected).count();
+    Row {
+        id: project.id.clone(),
+        title: Some(project.title.clone()),
+        stage: Some(status.stage),
+        // A step into the future is that of a clock which was wrong: nobody knows how long it stands.
+        days_in_stage: Some(i64::from((today - since).get_days())).filter(|days| *days >= 0),
+        released: status.released,
+        holds: status.holds,
+        waiting_on: waiting(status),
+        install_date: project.install_date,
+        late: status.dates.as_ref().is_some_and(|d| d.late)
+            || (status.no_dates.is_some() && project.install_date.is_some_and(|d| d < today)),
+        slack_business_days: status.dates.as_ref().map(|d| d.slack_business_days),
+        no_dates: status.no_dates.clone().filter(|_| project.install_date.is_some()),
+        questions: questions(&snapshot.conflicts).len(),
+        vanished,
+        rejected,
+        faults: Vec::new(),
     }
 }
 

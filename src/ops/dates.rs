@@ -2,7 +2,7 @@
 //! never part of one, since it depends on today.
 
 use jiff::civil::{Date, DateTime};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::fault::{Fault, Outcome};
 use crate::gates::Case;
@@ -219,28 +219,52 @@ pub fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime) -> Ou
         return Err(Box::new(fault.fix(remedy)));
     };
     let mut entries = Vec::new();
-    let entry = |name: &str, date: Date, what: String, more: String| Entry {
-        uid: format!("{}.{name}@{book}.underlit", case.id()),
-        date,
-        title: format!("{title}: {what}"),
-        description: more,
-    };
     for route in by_route(case, today, false)? {
         let by = format!("Latest date to keep the install date {install}, by route {}.", route.name);
-        for step in route.milestones.iter().filter(|m| !m.reached) {
-            if let Some(latest) = step.latest {
-                entries.push(entry(step.milestone, latest, step.to_do.to_owned(), by.clone()));
-            }
+        for due in still_to_come(&route, install) {
+            let description = if due.step == INSTALL { String::new() } else { by.clone() };
+            entries.push(Entry {
+                uid: format!("{}.{}@{book}.underlit", case.id(), due.step),
+                date: due.latest,
+                title: format!("{title}: {}", due.to_do),
+                description,
+            });
         }
-        let there = route.milestones.iter().find(|m| m.milestone == Milestone::Material.word());
-        if let (Some(order), Some(false)) = (route.order_material_by, there.map(|m| m.reached)) {
-            entries.push(entry("material-ordered", order, "order the material".into(), by.clone()));
-        }
-        entries.push(entry("install", install, "install".into(), String::new()));
     }
     entries.sort_by_key(|e| e.date);
     calendar_file(title, stamp, &entries)
         .map_err(|f| Box::new(Fault::data(f.code(), f.to_string()).fix(f.remedy())))
+}
+
+/// A step that is still to come, and its latest day.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Due {
+    /// The milestone's word, `material-ordered` or `install`.
+    pub step: String,
+    /// The latest day.
+    pub latest: Date,
+    /// What has to be done.
+    pub to_do: String,
+}
+
+/// The word for the install date among the steps that are still to come.
+pub const INSTALL: &str = "install";
+
+/// The steps of a job that are still to come, the install date among them.
+#[must_use]
+pub fn still_to_come(route: &RouteDates, install: Date) -> Vec<Due> {
+    let due =
+        |step: &str, latest, to_do: &str| Due { step: step.to_owned(), latest, to_do: to_do.to_owned() };
+    let steps = route.milestones.iter().filter(|m| !m.reached);
+    let mut all: Vec<Due> =
+        steps.filter_map(|step| Some(due(step.milestone, step.latest?, step.to_do))).collect();
+    let there = route.milestones.iter().find(|m| m.milestone == Milestone::Material.word());
+    if let (Some(order), Some(false)) = (route.order_material_by, there.map(|m| m.reached)) {
+        all.push(due("material-ordered", order, "order the material"));
+    }
+    all.push(due(INSTALL, install, "install"));
+    all
 }
 
 /// Of the routes that the panels take, or would be proposed, the one that builds longest.

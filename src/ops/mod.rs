@@ -25,6 +25,7 @@
 //! | [`news`] | what there is to tell of projects, each thing once |
 //! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
+//! | [`own_folder`] | a folder that is filled again and again, where nothing foreign is touched |
 //! | [`packet`], [`intake`], [`answer_file`] | a page for somebody to answer by, and the answers that come back |
 //! | [`check`], [`housekeeping`], [`beside`], `readings` | everything that is wrong with a book, at once; what its files that are no records may not say; what lies beside statements |
 //! | [`stray`] | files that belong to no book: those that merely lie there, and those meant for records |
@@ -74,6 +75,7 @@ pub mod new_folder;
 pub mod news;
 pub mod noted;
 pub mod outline;
+pub mod own_folder;
 pub mod pack;
 pub mod packet;
 pub mod project;

@@ -235,7 +235,7 @@ impl Maker<'_> {
         let widest = WIDE.iter().find(|(most, _)| count <= *most).map_or(420, |(_, wide)| *wide);
         let mut made = Vec::new();
         for (one, id, cct) in wanted {
-            match self.looks(id, cct, widest) {
+            match relit(self.reading, self.case, id, &around_it(cct), widest) {
                 Ok(looks) => made.push((one.subject.clone(), looks)),
                 Err(faults) => remarks.extend(
                     faults.iter().map(|f| format!("panel {id} is shown without a picture: {}", f.message)),
@@ -243,45 +243,6 @@ impl Maker<'_> {
             }
         }
         made
-    }
-
-    fn looks(&self, id: &PanelId, cct_k: u32, widest: usize) -> Result<Vec<Look>, Vec<Fault>> {
-        let Some(panel) = self.case.project.panels.get(id) else { return Ok(Vec::new()) };
-        let light = panel.light.as_ref().map_or(LightKind::StaticWhite, |light| light.kind);
-        // A tape that can be set may not reach every neighbour: those that it does not reach are fixed whites.
-        let mut found = Err(Vec::new());
-        for kind in [light, LightKind::StaticWhite] {
-            let asked = LookAsked {
-                project: self.case.project.project.id.clone(),
-                swatch: panel.swatch.clone(),
-                ccts_k: around_it(cct_k),
-                lights: vec![kind.word().to_owned()],
-                spectra: Vec::new(),
-                channels: Vec::new(),
-                panel: Some(id.clone()),
-                exitance_lx: None,
-                measurement: None,
-                adapted: false,
-                extrapolate: false,
-            };
-            let threads = std::thread::available_parallelism().unwrap_or(NonZero::<usize>::MIN);
-            found = look::look(self.reading, &asked).and_then(|looked| looked.relit(widest, threads));
-            if found.is_ok() {
-                break;
-            }
-        }
-        let one = |(cct_k, relit): (u32, Relit)| {
-            let picture = &relit.picture;
-            let jpeg = picture.jpeg().map_err(|e| Fault::data(e.code(), e.to_string()).fix(e.remedy()))?;
-            Ok(Look {
-                cct_k,
-                size: [picture.width, picture.height],
-                jpeg,
-                luminance_cd_m2: relit.luminance_cd_m2,
-                ratio: relit.ratio,
-            })
-        };
-        around_it(cct_k).into_iter().zip(found?).map(one).collect::<Result<_, Fault>>().map_err(|f| vec![f])
     }
 
     /// The last days for the answers and for what follows them. They depend on the install date and not on today.
@@ -359,6 +320,55 @@ impl Maker<'_> {
         story.sort_by_key(|(day, _)| *day);
         story
     }
+}
+
+/// The stone of a panel over whites, each with its picture; none where no photo of it is kept.
+///
+/// # Errors
+/// Why it cannot be predicted.
+pub(super) fn relit(
+    reading: &Reading,
+    case: &Case<'_>,
+    id: &PanelId,
+    ccts_k: &[u32],
+    widest: usize,
+) -> Result<Vec<Look>, Vec<Fault>> {
+    let Some(panel) = case.project.panels.get(id) else { return Ok(Vec::new()) };
+    let light = panel.light.as_ref().map_or(LightKind::StaticWhite, |light| light.kind);
+    // A tape that can be set may not reach every neighbour: those that it does not reach are fixed whites.
+    let mut found = Err(Vec::new());
+    for kind in [light, LightKind::StaticWhite] {
+        let asked = LookAsked {
+            project: case.project.project.id.clone(),
+            swatch: panel.swatch.clone(),
+            ccts_k: ccts_k.to_vec(),
+            lights: vec![kind.word().to_owned()],
+            spectra: Vec::new(),
+            channels: Vec::new(),
+            panel: Some(id.clone()),
+            exitance_lx: None,
+            measurement: None,
+            adapted: false,
+            extrapolate: false,
+        };
+        let threads = std::thread::available_parallelism().unwrap_or(NonZero::<usize>::MIN);
+        found = look::look(reading, &asked).and_then(|looked| looked.relit(widest, threads));
+        if found.is_ok() {
+            break;
+        }
+    }
+    let one = |(cct_k, relit): (&u32, Relit)| {
+        let picture = &relit.picture;
+        let jpeg = picture.jpeg().map_err(|e| Fault::data(e.code(), e.to_string()).fix(e.remedy()))?;
+        Ok(Look {
+            cct_k: *cct_k,
+            size: [picture.width, picture.height],
+            jpeg,
+            luminance_cd_m2: relit.luminance_cd_m2,
+            ratio: relit.ratio,
+        })
+    };
+    ccts_k.iter().zip(found?).map(one).collect::<Result<_, Fault>>().map_err(|f| vec![f])
 }
 
 /// A colour temperature with up to two neighbours on each side.

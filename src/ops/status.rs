@@ -102,11 +102,18 @@ pub struct SignOffLine {
 /// Everything that is wrong with it.
 pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Result<Status, Vec<Fault>> {
     let snapshot = reading.project(id)?;
-    let case = reading.case(&snapshot);
-    let mut status = of(&case, around);
-    status.warnings = advice::warnings(&case);
-    status.vanished = vanished::of(reading.book.root(), &About::Project(id.clone()))?;
-    let notes = alike::of_project(&case).into_iter();
+    whole(reading, &reading.case(&snapshot), around)
+}
+
+/// Where a project that was read stands, with everything to know besides.
+///
+/// # Errors
+/// What the history says of questions that went away.
+pub fn whole(reading: &Reading, case: &Case<'_>, around: &Surroundings<'_>) -> Result<Status, Vec<Fault>> {
+    let mut status = of(case, around);
+    status.warnings = advice::warnings(case);
+    status.vanished = vanished::of(reading.book.root(), &About::Project(status.id.clone()))?;
+    let notes = alike::of_project(case).into_iter();
     status.warnings.extend(notes.map(|note| Warning {
         code: note.code.word(),
         message: note.message,

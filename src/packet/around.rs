@@ -1,10 +1,10 @@
 //! What stands around the questions: the story so far, what comes next, cautions, how to answer and how to check.
 
 use super::facts::{Content, Event, Facts, Item, Next};
-use super::html::Html;
 use super::looks::kelvin;
 use super::question::{about, answer, heading};
 use super::words::{Language, Word};
+use crate::html::Html;
 use crate::model::stage::Stage;
 use crate::words::Face;
 

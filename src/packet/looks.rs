@@ -1,8 +1,8 @@
 //! The stone re-lit: the light that is asked about, and its neighbours beside it.
 
 use super::facts::Look;
-use super::html::Html;
 use super::words::{Language, Word};
+use crate::html::Html;
 use crate::units::trimmed;
 
 /// Where the bytes of pictures stand.

@@ -14,15 +14,11 @@
 //! | `question` | one thing to answer: what it is, what follows from it, the four answers |
 //! | `looks` | the stone re-lit |
 //! | `around` | what stands around the questions: the story, what comes next, cautions, how to answer and to check |
-//! | `drawing` | a sheet inside a page: its elements and nothing else |
-//! | `html` | the one place where text becomes HTML |
 //! | `words` | every word of the page, in each language |
 //! | `page/` | style and script, as they stand in every packet |
 
 mod around;
-mod drawing;
 pub mod facts;
-mod html;
 mod looks;
 mod page;
 mod question;

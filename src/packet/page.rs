@@ -1,14 +1,12 @@
 //! The page from head to foot, whole in one file, or as a folder for any host of plain files.
 
-use base64ct::{Base64, Encoding as _};
-use sha2::{Digest as _, Sha256};
-
 use super::around::{cautions, check, how, next, stage, story};
 use super::facts::{Facts, Item, Standing};
-use super::html::Html;
 use super::looks::Pictures;
 use super::question::{ANSWERS, Gathered, answer, heading, question};
 use super::words::{OF_SCRIPT, Word};
+use crate::html::Html;
+use crate::html::document::{BASE, Document};
 use crate::model::stage::Stage;
 
 const STYLE: &str = include_str!("page/packet.css");
@@ -71,30 +69,15 @@ fn written(facts: &Facts, pictures: Pictures) -> (String, Pictures) {
     }
     body.raw("</footer><script type=\"application/json\" id=\"told\">").json(&told(facts)).raw("</script>");
 
-    let style = format!("{STYLE}{}", gathered.styles);
-    let policy = format!(
-        "default-src 'none'; img-src {sources}; style-src '{}'; script-src '{}'; base-uri 'none'; form-action 'none'",
-        sealed(&style),
-        sealed(SCRIPT)
-    );
-    let mut start = Html::default();
-    start
-        .raw("<!doctype html>\n")
-        .open("html", &[("lang", language.word())])
-        .raw("<head><meta charset=\"utf-8\">");
-    start.open("meta", &[("http-equiv", "Content-Security-Policy"), ("content", &policy)]);
-    start.raw(
-        "<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><meta name=\"color-scheme\" \
-         content=\"light dark\"><meta name=\"referrer\" content=\"no-referrer\"><meta name=\"format-detection\" \
-         content=\"telephone=no\"><link rel=\"icon\" href=\"data:,\"><title>",
-    );
-    start.text(&facts.title).raw(" · ").text(&facts.shop).raw("</title>");
-    let text = format!(
-        "{}<style>{style}</style></head>\n<body>{}<script>{SCRIPT}</script></body></html>\n",
-        start.as_str(),
-        body.as_str()
-    );
-    (text, gathered.pictures)
+    let style = format!("{BASE}{STYLE}{}", gathered.styles);
+    let document = Document {
+        language: language.word(),
+        title: &format!("{} · {}", facts.title, facts.shop),
+        pictures: sources,
+        style: &style,
+        script: Some(SCRIPT),
+    };
+    (document.around(&body), gathered.pictures)
 }
 
 /// What the script has to know, in words of the page's language.
@@ -112,11 +95,6 @@ fn told(facts: &Facts) -> serde_json::Value {
         "titles": ANSWERS.map(|(_, word, _)| say(word)),
         "words": words,
     })
-}
-
-/// The digest by which a policy lets a style or a script in.
-fn sealed(text: &str) -> String {
-    format!("sha256-{}", Base64::encode_string(&Sha256::digest(text.as_bytes())))
 }
 
 fn head(facts: &Facts, body: &mut Html) {

@@ -1,10 +1,10 @@
 //! One thing to answer: what it is, what follows from it, and the four answers with its code.
 
-use super::drawing::{Inline, inline};
 use super::facts::{Choice, Content, Facts, Item, Rendering, Standing};
-use super::html::{Html, in_link};
 use super::looks::{Pictures, kelvin, looks};
 use super::words::{Language, Word};
+use crate::html::drawing::{Inline, inline};
+use crate::html::{Html, in_link};
 use crate::making::mount::Mount;
 use crate::model::statement::{Decision, Subject, Topic, View};
 use crate::words::{Face, LightKind};

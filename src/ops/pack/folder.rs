@@ -1,21 +1,20 @@
-//! The folder of a pack on somebody's disk: written without following a link, and held against a pack made again.
+//! The folder of a pack on somebody's disk: written in place of an earlier pack, and held against a pack made again.
 //!
-//! The folder may have come from anybody. Nothing is written or removed through a link, and nothing is removed or
-//! replaced that this program did not write: a file counts as a pack's own where its name is one that a pack has and
-//! its bytes are those that the folder's own list of digests states.
+//! The folder may have come from anybody. A file counts as a pack's own where its name is one that a pack has and its
+//! bytes are those that the folder's own list of digests states.
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde::Serialize;
 
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::model::id::ProjectId;
-use crate::store::safe_path::{LARGEST_ATTACHMENT, io_fault, read_plain};
+use crate::ops::own_folder::{Filling, OwnFolder};
+use crate::store::safe_path::{io_fault, read_plain};
 use crate::store::strict_json;
-use crate::store::write::write_whole;
 
 /// The record of a pack.
 pub(super) const RECORD: &str = "pack.json";
@@ -46,10 +45,7 @@ fn is_of_a_pack(path: &str) -> bool {
 
 /// The folder of a pack that may be written: the files of the pack that lies there, by their digests.
 #[derive(Clone, Debug)]
-pub struct Place {
-    folder: PathBuf,
-    own: BTreeMap<String, Sha256Digest>,
-}
+pub struct Place(OwnFolder);
 
 impl Place {
     /// A new or empty folder, or that of an earlier pack of the same job.
@@ -57,40 +53,26 @@ impl Place {
     /// # Errors
     /// `link-in-the-way`; `folder-not-empty` where other things lie there; what the disk says.
     pub fn find(folder: &Path, project: &ProjectId) -> Outcome<Place> {
-        let name = folder.display().to_string();
-        let place = Place { folder: folder.to_path_buf(), own: BTreeMap::new() };
-        match fs::symlink_metadata(folder) {
-            Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(place),
-            Err(e) => return Err(Box::new(io_fault(&name, "read", &e))),
-            Ok(meta) if meta.is_symlink() => return Err(Box::new(link(folder))),
-            Ok(_) => {}
+        let mut place = OwnFolder::of(folder, Filling::Pack);
+        if place.is_new()? {
+            return Ok(Place(place));
         }
-        if fs::read_dir(folder).map_err(|e| Box::new(io_fault(&name, "read", &e)))?.next().is_none() {
-            return Ok(place);
-        }
-        let foreign = || {
-            Box::new(
-                Fault::usage(
-                    "folder-not-empty",
-                    format!("{name} holds other things than a pack of {project}"),
-                )
-                .fix("name a new or empty folder with --into"),
-            )
-        };
+        let foreign = || place.foreign(&format!("a pack of {project}"));
         let record = read_plain(folder, RECORD, LARGEST).map_err(|_| foreign())?;
         let record = strict_json::parse(&record).map_err(|_| foreign())?;
         if record["data"]["project"].as_str() != Some(project.as_str()) {
             return Err(foreign());
         }
         let sums = read_plain(folder, SUMS, LARGEST).map_err(|_| foreign())?;
-        let text = String::from_utf8_lossy(&sums);
-        let own = text.lines().filter_map(|line| {
-            let (digest, path) = line.split_once("  ")?;
-            is_of_a_pack(path).then_some((path.to_owned(), digest.parse().ok()?))
-        });
-        let mut own: BTreeMap<String, Sha256Digest> = own.collect();
-        own.insert(SUMS.to_owned(), Sha256Digest::of(&sums));
-        Ok(Place { own, ..place })
+        for line in String::from_utf8_lossy(&sums).lines() {
+            if let Some((digest, path)) = line.split_once("  ").filter(|(_, path)| is_of_a_pack(path))
+                && let Ok(digest) = digest.parse()
+            {
+                place.owns(path, digest);
+            }
+        }
+        place.owns(SUMS, Sha256Digest::of(&sums));
+        Ok(Place(place))
     }
 
     /// Writes the files of a pack in place of those of the earlier one.
@@ -99,74 +81,17 @@ impl Place {
     /// `link-in-the-way`, `not-of-the-pack` where a file there is not the earlier pack's own; nothing is changed then. What
     /// the disk says.
     pub fn write(&self, files: &[(String, Vec<u8>)]) -> Result<(), Vec<Fault>> {
-        let gone: Vec<&String> =
-            self.own.keys().filter(|path| !files.iter().any(|(new, _)| new == *path)).collect();
-        let all = gone.iter().map(|path| path.as_str()).chain(files.iter().map(|(path, _)| path.as_str()));
-        let wrong: Vec<Fault> = all.filter_map(|path| self.in_the_way(path)).collect();
-        if !wrong.is_empty() {
-            return Err(wrong);
-        }
-        let io =
-            |path: &Path, doing, e: &std::io::Error| vec![io_fault(&path.display().to_string(), doing, e)];
+        let gone: Vec<&str> =
+            self.0.paths().filter(|path| !files.iter().any(|(new, _)| new == path)).collect();
+        self.0.may_change(gone.iter().copied().chain(files.iter().map(|(path, _)| path.as_str())))?;
         for path in gone {
-            let full = self.folder.join(path);
-            match fs::remove_file(&full) {
-                Err(e) if e.kind() != std::io::ErrorKind::NotFound => return Err(io(&full, "remove", &e)),
-                _ => {}
-            }
+            self.0.remove(path)?;
         }
         for (path, bytes) in files {
-            let full = self.folder.join(path);
-            if let Some(parent) = full.parent() {
-                fs::create_dir_all(parent).map_err(|e| io(parent, "make", &e))?;
-            }
-            // Asked once more right before: whoever else writes here may have put a link there meanwhile.
-            if let Some(fault) = self.linked(path) {
-                return Err(vec![fault]);
-            }
-            write_whole(&full, bytes).map_err(|e| io(&full, "write", &e))?;
+            self.0.put(path, bytes)?;
         }
         Ok(())
     }
-
-    /// Why a file of the folder may be neither replaced nor removed; none where it may, or is not there.
-    fn in_the_way(&self, path: &str) -> Option<Fault> {
-        if let Some(fault) = self.linked(path) {
-            return Some(fault);
-        }
-        let full = self.folder.join(path);
-        if fs::symlink_metadata(&full).is_err_and(|e| e.kind() == std::io::ErrorKind::NotFound) {
-            return None;
-        }
-        let here = read_plain(&self.folder, path, LARGEST_ATTACHMENT).map(|bytes| Sha256Digest::of(&bytes));
-        if here.is_ok_and(|digest| self.own.get(path) == Some(&digest)) {
-            return None;
-        }
-        Some(
-            Fault::usage(
-                "not-of-the-pack",
-                "this file is not as the earlier pack had it, so it is not replaced or removed; nothing was changed",
-            )
-            .in_file(full.display().to_string())
-            .fix("move it elsewhere and run the command again, or name a new or empty folder with --into"),
-        )
-    }
-
-    /// The link on the way to a file of the folder.
-    fn linked(&self, path: &str) -> Option<Fault> {
-        let mut full = self.folder.clone();
-        std::iter::once("").chain(path.split('/')).find_map(|part| {
-            full.push(part);
-            fs::symlink_metadata(&full).is_ok_and(|meta| meta.is_symlink()).then(|| link(&full))
-        })
-    }
-}
-
-fn link(path: &Path) -> Fault {
-    let message = "this is a link, and a pack is never written or removed through one; nothing was changed";
-    Fault::usage("link-in-the-way", message)
-        .in_file(path.display().to_string())
-        .fix("name the folder itself with --into, or remove the link")
 }
 
 /// How the files of a handed-in pack differ from those of a pack made again.

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use roxmltree::{Document, Node};
 
-use super::html::Html;
+use super::Html;
 
 const ELEMENTS: &[&str] =
     &["g", "path", "line", "polyline", "polygon", "rect", "circle", "ellipse", "text", "tspan"];
@@ -46,17 +46,18 @@ const ATTRIBUTES: &[&str] = &[
 
 /// A sheet as it goes into a page.
 #[derive(Clone, Debug)]
-pub(super) struct Inline {
+pub struct Inline {
     /// Width and height of its paper, in its own units (mm).
-    pub(super) size: [f64; 2],
+    pub size: [f64; 2],
     /// What is inside of it.
-    pub(super) content: Html,
+    pub content: Html,
     /// Its style, held to elements of a class.
-    pub(super) style: String,
+    pub style: String,
 }
 
 /// Takes a sheet apart. None where it is no drawing of ours.
-pub(super) fn inline(svg: &str, class: &str) -> Option<Inline> {
+#[must_use]
+pub fn inline(svg: &str, class: &str) -> Option<Inline> {
     let document = Document::parse(svg).ok()?;
     let root = document.root_element();
     let numbers: Vec<f64> =

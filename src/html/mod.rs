@@ -2,34 +2,43 @@
 //!
 //! Markup is a literal of this program and text is anything else, so that no text can become markup. Characters that
 //! hide or turn others are replaced, and what people wrote is set apart in its own direction.
+//!
+//! | file | what it is for |
+//! |---|---|
+//! | [`document`] | a page from its first line to its last: what it may load, its style, its title |
+//! | [`drawing`] | a sheet inside a page: its elements and nothing else |
+//! | `base.css` | paper, ink and light, as every page has them |
+
+pub mod document;
+pub mod drawing;
 
 use crate::markup::escaped;
 use crate::visible::on_one_line;
 
 /// HTML in the making.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Html(String);
+pub struct Html(String);
 
 impl Html {
     /// Markup of this program.
-    pub(super) fn raw(&mut self, markup: &'static str) -> &mut Self {
+    pub fn raw(&mut self, markup: &'static str) -> &mut Self {
         self.0.push_str(markup);
         self
     }
 
     /// Text.
-    pub(super) fn text(&mut self, text: &str) -> &mut Self {
+    pub fn text(&mut self, text: &str) -> &mut Self {
         self.0.push_str(&escaped(&on_one_line(text)));
         self
     }
 
     /// Text that somebody wrote, in its own direction.
-    pub(super) fn said(&mut self, text: &str) -> &mut Self {
+    pub fn said(&mut self, text: &str) -> &mut Self {
         self.raw("<bdi>").text(text).raw("</bdi>")
     }
 
     /// Lines of text, each on its own, in the direction of the first letter.
-    pub(super) fn lines(&mut self, text: &str) -> &mut Self {
+    pub fn lines(&mut self, text: &str) -> &mut Self {
         for (number, line) in text.lines().enumerate() {
             self.raw(if number > 0 { "<br>" } else { "" }).text(line);
         }
@@ -37,7 +46,7 @@ impl Html {
     }
 
     /// Begins an element.
-    pub(super) fn open(&mut self, name: &'static str, attributes: &[(&'static str, &str)]) -> &mut Self {
+    pub fn open(&mut self, name: &'static str, attributes: &[(&'static str, &str)]) -> &mut Self {
         self.0.push('<');
         self.0.push_str(name);
         for (key, value) in attributes {
@@ -52,7 +61,7 @@ impl Html {
     }
 
     /// Ends an element.
-    pub(super) fn close(&mut self, name: &'static str) -> &mut Self {
+    pub fn close(&mut self, name: &'static str) -> &mut Self {
         self.0.push_str("</");
         self.0.push_str(name);
         self.0.push('>');
@@ -60,31 +69,33 @@ impl Html {
     }
 
     /// An element with text in it.
-    pub(super) fn of(&mut self, name: &'static str, text: &str) -> &mut Self {
+    pub fn of(&mut self, name: &'static str, text: &str) -> &mut Self {
         self.open(name, &[]).text(text).close(name)
     }
 
-    /// What another part of this room has made.
-    pub(super) fn with(&mut self, other: &Html) -> &mut Self {
+    /// What another part has made.
+    pub fn with(&mut self, other: &Html) -> &mut Self {
         self.0.push_str(&other.0);
         self
     }
 
     /// Data for the script, as JSON that no end of an element can stand in.
-    pub(super) fn json(&mut self, value: &serde_json::Value) -> &mut Self {
+    pub fn json(&mut self, value: &serde_json::Value) -> &mut Self {
         let text = crate::visible::escaped_json(&value.to_string());
         self.0.push_str(&text.replace('<', "\\u003c").replace('&', "\\u0026"));
         self
     }
 
     /// The whole.
-    pub(super) fn as_str(&self) -> &str {
+    #[must_use]
+    pub fn as_str(&self) -> &str {
         &self.0
     }
 }
 
 /// A text as part of a link (RFC 3986, 2.3: everything but the unreserved is escaped).
-pub(super) fn in_link(text: &str) -> String {
+#[must_use]
+pub fn in_link(text: &str) -> String {
     let plain = |b: u8| b.is_ascii_alphanumeric() || matches!(b, b'-' | b'.' | b'_' | b'~');
     let one = |b: u8| if plain(b) { char::from(b).to_string() } else { format!("%{b:02X}") };
     text.bytes().map(one).collect()
