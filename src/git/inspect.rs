@@ -1,17 +1,19 @@
-//! Commits that nobody has judged yet, read with bounds: what each changes against every parent, and what its names
-//! and kinds of files could do to a clone.
+//! Commits held against each of their parents, so that nothing which some parent had can go unseen. What a change
+//! means, the caller says; [`super::Log`] tells the story of a book, and leaves out what a merge took from one side.
 //!
-//! Nothing here trusts what it reads. Folders that are equal are never opened, trees are opened only after their
-//! size was asked for, a tree that goes too deep is not followed, and the files that a push may change are counted;
-//! so time and memory grow with what changed and have an end. What is not here: whether a change is right.
+//! Commits that nobody has judged yet are read with bounds, and with what their names and kinds of files could do to a
+//! clone. Nothing there is trusted: folders that are equal are never opened, trees are opened only after their size was
+//! asked for, a tree that goes too deep is not followed, and the files that a push may change are counted; so time and
+//! memory grow with what changed and have an end. Commits that were judged before are read by what they change alone.
 
 use std::cell::Cell;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::hub::Hub;
+use super::name::inside;
 use super::raw_commit::{raw, walk};
 use super::unsafe_files::odd_kind;
-use super::{CommitId, Entry, EntryKind, GitError, PathChange, Person, Repo, Snapshot};
+use super::{CommitId, Entry, EntryKind, GitError, Moment, PathChange, Person, Repo, Snapshot};
 use crate::paths::{DEEPEST, LONGEST, UnsafePath, as_the_same, file_name_fault, name_fault, twin_of};
 
 /// The largest tree that is opened, in bytes: about 200 000 files in one folder.
@@ -60,11 +62,22 @@ impl From<git2::Error> for Uninspected {
     }
 }
 
-/// Reads commits within bounds.
+impl From<Uninspected> for GitError {
+    fn from(why: Uninspected) -> Self {
+        match why {
+            Uninspected::Git(error) => error,
+            Uninspected::TooMuch(words) => GitError::Damaged { words },
+        }
+    }
+}
+
+/// Reads commits.
 pub struct Inspector<'r> {
     git: &'r git2::Repository,
     bounds: Bounds,
     files_left: Cell<usize>,
+    /// Of commits that were judged before: the folder or file beneath which their changes are asked for.
+    beneath: Option<String>,
 }
 
 impl std::fmt::Debug for Inspector<'_> {
@@ -78,13 +91,17 @@ impl std::fmt::Debug for Inspector<'_> {
 pub struct Inspected {
     /// The commit.
     pub id: CommitId,
+    /// When it was made, by its author's clock.
+    pub at: Moment,
     /// Who made it, as it says itself.
     pub author: Person,
-    /// The commits before it.
+    /// The commits before it, without those that a shallow clone lacks.
     pub parents: Vec<CommitId>,
-    /// What differs from each parent, in the order of the parents; from nothing, for a first commit.
+    /// True where the commit has, or may have, parents that a shallow clone lacks.
+    pub cut_off: bool,
+    /// What differs from each parent by path, in the order of the parents; from nothing, where there is none.
     pub against: Vec<Vec<PathChange>>,
-    /// Names and kinds that this commit brings and no book may have.
+    /// Names and kinds that this commit brings and no book may have; asked only of commits that nobody has judged.
     pub unsafe_paths: Vec<UnsafePath>,
 }
 
@@ -105,6 +122,31 @@ impl Hub {
     pub fn inspector(&self, bounds: Bounds) -> Inspector<'_> {
         Inspector::new(&self.git, bounds)
     }
+
+    /// Every commit that is reachable from `tips` and not from `without`, newest first: a commit comes before its
+    /// parents. Of what it changes, what lies at or beneath a prefix. One commit is held in memory at a time.
+    ///
+    /// # Errors
+    /// [`GitError::BadPath`], [`GitError::NoSuchCommit`], [`GitError::Damaged`].
+    pub fn newest_first(
+        &self,
+        tips: &[CommitId],
+        without: &[CommitId],
+        prefix: &str,
+    ) -> Result<impl Iterator<Item = Result<Inspected, GitError>>, GitError> {
+        let beneath = Some(inside(prefix)?.to_owned());
+        let reader = Inspector { beneath, ..Inspector::new(&self.git, Bounds::default()) };
+        let mut walk = self.git.revwalk()?;
+        walk.set_sorting(git2::Sort::TOPOLOGICAL)?;
+        let missing = |id: &CommitId| GitError::NoSuchCommit { text: id.to_string() };
+        for tip in tips {
+            walk.push(tip.0).map_err(|_| missing(tip))?;
+        }
+        for hidden in without {
+            walk.hide(hidden.0).map_err(|_| missing(hidden))?;
+        }
+        Ok(walk.map(move |id| Ok(reader.inspect(CommitId(id?))?)))
+    }
 }
 
 impl Repo {
@@ -117,7 +159,7 @@ impl Repo {
 
 impl<'r> Inspector<'r> {
     fn new(git: &'r git2::Repository, bounds: Bounds) -> Self {
-        Inspector { git, bounds, files_left: Cell::new(bounds.files) }
+        Inspector { git, bounds, files_left: Cell::new(bounds.files), beneath: None }
     }
 
     /// Every commit that `new` has and none of `old` has, oldest first.
@@ -191,23 +233,30 @@ impl<'r> Inspector<'r> {
     pub fn inspect(&self, id: CommitId) -> Result<Inspected, Uninspected> {
         self.files_left.set(self.bounds.files);
         let commit = self.commit(id)?;
-        let parents: Vec<CommitId> = commit.parent_ids().map(CommitId).collect();
-        if parents.len() > MOST_PARENTS {
-            return Err(Uninspected::TooMuch(format!("a merge of {} sides", parents.len())));
+        if commit.parent_count() > MOST_PARENTS && self.beneath.is_none() {
+            return Err(Uninspected::TooMuch(format!("a merge of {} sides", commit.parent_count())));
         }
-        let after = self.tree(commit.tree_id())?;
+        let (mut parents, mut befores) = (Vec::new(), Vec::new());
+        let mut cut_off = false;
+        for parent in commit.parent_ids() {
+            match self.commit(CommitId(parent)) {
+                Err(Uninspected::Git(_)) if self.git.is_shallow() => cut_off = true,
+                before => {
+                    befores.push(Some(self.tree(before?.tree_id())?));
+                    parents.push(CommitId(parent));
+                }
+            }
+        }
+        if parents.is_empty() {
+            // A shallow clone's oldest commits show no parents, whether or not they have some.
+            cut_off |= self.git.is_shallow();
+            befores.push(None);
+        }
+        let after = Some(self.tree(commit.tree_id())?);
         let mut unsafe_paths: Vec<UnsafePath> = Vec::new();
         let mut against = Vec::new();
-        let befores: Vec<Option<git2::Tree<'_>>> = if parents.is_empty() {
-            vec![None]
-        } else {
-            let trees = parents.iter().map(|p| self.tree(self.commit(*p)?.tree_id()).map(Some));
-            trees.collect::<Result<_, _>>()?
-        };
-        for (number, before) in befores.iter().enumerate() {
-            let mut found = Differences::default();
-            self.compare(before.as_ref(), Some(&after), "", 1, &mut found)?;
-            found.changes.sort_by(|a, b| a.path.cmp(&b.path));
+        for (number, before) in befores.into_iter().enumerate() {
+            let found = self.differences(before, after.clone())?;
             against.push(found.changes);
             // What one parent has already was judged with it.
             if number == 0 {
@@ -216,7 +265,25 @@ impl<'r> Inspector<'r> {
                 unsafe_paths.retain(|one| found.unsafe_paths.contains(one));
             }
         }
-        Ok(Inspected { id, author: Person::of(&commit.author()), parents, against, unsafe_paths })
+        let author = commit.author();
+        let (at, author) = (Moment::of(author.when()), Person::of(&author));
+        Ok(Inspected { id, at, author, parents, cut_off, against, unsafe_paths })
+    }
+
+    fn differences(
+        &self,
+        before: Option<git2::Tree<'r>>,
+        after: Option<git2::Tree<'r>>,
+    ) -> Result<Differences, Uninspected> {
+        let mut found = Differences::default();
+        if let Some(prefix) = &self.beneath {
+            let (before, after) = (Snapshot::new(self.git, before), Snapshot::new(self.git, after));
+            found.changes = before.changes(&after, prefix)?;
+        } else {
+            self.compare(before.as_ref(), after.as_ref(), "", 1, &mut found)?;
+            found.changes.sort_by(|a, b| a.path.cmp(&b.path));
+        }
+        Ok(found)
     }
 
     /// What differs between two states of which every commit between them was inspected.
@@ -226,10 +293,7 @@ impl<'r> Inspector<'r> {
     pub fn changes(&self, old: Option<CommitId>, new: CommitId) -> Result<Vec<PathChange>, Uninspected> {
         self.files_left.set(usize::MAX);
         let (before, after) = (self.snapshot(old)?, self.snapshot(Some(new))?);
-        let mut found = Differences::default();
-        self.compare(before.tree(), after.tree(), "", 1, &mut found)?;
-        found.changes.sort_by(|a, b| a.path.cmp(&b.path));
-        Ok(found.changes)
+        Ok(self.differences(before.tree().cloned(), after.tree().cloned())?.changes)
     }
 
     /// Who made a commit, as it says itself.
@@ -268,17 +332,21 @@ impl<'r> Inspector<'r> {
 
     fn commit(&self, id: CommitId) -> Result<git2::Commit<'r>, Uninspected> {
         let missing = |_| GitError::NoSuchCommit { text: id.to_string() };
-        let (size, _) = self.git.odb()?.read_header(id.0).map_err(missing)?;
-        if size > LARGEST_COMMIT {
-            return Err(Uninspected::TooMuch(format!("a commit of {size} bytes")));
+        if self.beneath.is_none() {
+            let (size, _) = self.git.odb()?.read_header(id.0).map_err(missing)?;
+            if size > LARGEST_COMMIT {
+                return Err(Uninspected::TooMuch(format!("a commit of {size} bytes")));
+            }
         }
         Ok(self.git.find_commit(id.0).map_err(missing)?)
     }
 
     fn tree(&self, id: git2::Oid) -> Result<git2::Tree<'r>, Uninspected> {
-        let (size, _) = self.git.odb()?.read_header(id)?;
-        if size > LARGEST_TREE {
-            return Err(Uninspected::TooMuch(format!("a folder of {size} bytes of names")));
+        if self.beneath.is_none() {
+            let (size, _) = self.git.odb()?.read_header(id)?;
+            if size > LARGEST_TREE {
+                return Err(Uninspected::TooMuch(format!("a folder of {size} bytes of names")));
+            }
         }
         Ok(self.git.find_tree(id)?)
     }

@@ -1,34 +1,58 @@
 //! What lies beside a statement: its signature under its own name, and the scan that it takes in, which is named by the
 //! digest of its own bytes. Whoever judges a folder, a commit or a push asks here.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
+use crate::model::kind::Kind;
 use crate::model::statement::Statement;
 use crate::store::{BookFiles, safe_path, strict_json};
 
-/// The statement that a signature has to lie beside.
+/// What is wrong with the signatures and scans among some paths: they are add-only, so that one which lies there before its
+/// statement would keep the true one out.
 #[must_use]
-pub fn statement_of(signature: &str) -> String {
+pub fn faults<'p>(book: &dyn BookFiles, paths: impl Iterator<Item = &'p str>) -> Vec<Fault> {
+    let mut taken_in: BTreeMap<&str, BTreeSet<String>> = BTreeMap::new();
+    let fault = |path: &'p str| match Kind::of_path(path)? {
+        Kind::Signature | Kind::RosterSignature => match book.lies_there(&statement_of(path)) {
+            Ok(true) => None,
+            Ok(false) => Some(nothing_signed(path)),
+            Err(fault) => Some(*fault),
+        },
+        Kind::Scan => {
+            let folder = path.rsplit_once('/').map_or("", |(folder, _)| folder);
+            let scans = taken_in.entry(folder).or_insert_with(|| scans_taken_in(book, folder));
+            if !scans.contains(path) {
+                return Some(nothing_signed(path));
+            }
+            match book.read(path, safe_path::LARGEST_ATTACHMENT) {
+                Ok(bytes) => scan_fault(path, &bytes),
+                Err(fault) => Some(*fault),
+            }
+        }
+        _ => None,
+    };
+    paths.filter_map(fault).collect()
+}
+
+/// The statement that a signature has to lie beside.
+fn statement_of(signature: &str) -> String {
     let (folder, name) = signature.rsplit_once('/').unwrap_or(("", signature));
     format!("{folder}/{}.json", name.split('.').next().unwrap_or(name))
 }
 
-/// The scan that a statement takes in, by the statement's path and bytes; none where it takes in none.
-#[must_use]
-pub fn scan_of(path: &str, statement: &[u8]) -> Option<String> {
-    let value = strict_json::parse(statement).ok()?;
-    let name = value.pointer("/evidence/scan/file")?.as_str()?;
-    Some(format!("{}/{name}", path.rsplit_once('/')?.0))
+/// The scans that the statements of a folder take in.
+fn scans_taken_in(book: &dyn BookFiles, folder: &str) -> BTreeSet<String> {
+    let scan = |statement: &String| {
+        let value = strict_json::parse(&book.read(statement, strict_json::LARGEST).ok()?).ok()?;
+        Some(format!("{folder}/{}", value.pointer("/evidence/scan/file")?.as_str()?))
+    };
+    book.files_of(folder, Kind::SignOff).unwrap_or_default().iter().filter_map(scan).collect()
 }
 
-/// What is wrong with a scan: no statement beside it takes it in, or its bytes are not those that its name tells.
-#[must_use]
-pub fn scan_fault(path: &str, bytes: &[u8], taken_in: &BTreeSet<String>) -> Option<Fault> {
-    if !taken_in.contains(path) {
-        return Some(nothing_signed(path));
-    }
+/// What is wrong with a scan whose bytes are not those that its name tells.
+fn scan_fault(path: &str, bytes: &[u8]) -> Option<Fault> {
     let name = path.rsplit('/').next().unwrap_or(path);
     let digest = Sha256Digest::of(bytes).hex();
     (name.split('.').next() != Some(digest.as_str())).then(|| {
@@ -39,8 +63,7 @@ pub fn scan_fault(path: &str, bytes: &[u8], taken_in: &BTreeSet<String>) -> Opti
 }
 
 /// A signature or a scan that belongs to no statement.
-#[must_use]
-pub fn nothing_signed(path: &str) -> Fault {
+fn nothing_signed(path: &str) -> Fault {
     Fault::trust("nothing-signed", "this file has no matching sign-off, move or roster version")
         .in_file(path)
         .fix("add the statement it belongs to in the same commit, or remove the file: `underlit evidence` and `underlit sign` write both")

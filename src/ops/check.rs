@@ -240,7 +240,7 @@ fn read_records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&R
             Some(_) => {}
         }
     }
-    faults.extend(beside_statements(book, &paths, &records));
+    faults.extend(beside::faults(book, paths.iter().map(String::as_str)));
     let unnamed = unnamed::among(&paths, &records);
     faults.extend(unnamed::beside_sheets(&unnamed));
     (Checked { files: paths.len(), faults, unnamed, strays, ..Checked::default() }, records)
@@ -261,27 +261,6 @@ pub fn of_file(path: &str, bytes: &[u8], rules: Option<&Rules>) -> (Vec<Fault>, 
         },
         _ => (housekeeping::faults(path, bytes, rules), None),
     }
-}
-
-/// Signatures and scans that belong to no statement, and scans whose bytes are not those that their names tell.
-fn beside_statements(book: &dyn BookFiles, paths: &[String], records: &Records) -> Vec<Fault> {
-    let taken_in: BTreeSet<String> = records
-        .iter()
-        .filter(|(path, _)| Kind::of_path(path) == Some(Kind::SignOff))
-        .filter_map(|(path, (bytes, _))| beside::scan_of(path, bytes))
-        .collect();
-    let fault = |path: &String| match Kind::of_path(path)? {
-        Kind::Signature | Kind::RosterSignature => {
-            let there = paths.binary_search(&beside::statement_of(path)).is_ok();
-            (!there).then(|| beside::nothing_signed(path))
-        }
-        Kind::Scan => match book.read(path, safe_path::LARGEST_ATTACHMENT) {
-            Ok(bytes) => beside::scan_fault(path, &bytes, &taken_in),
-            Err(fault) => Some(*fault),
-        },
-        _ => None,
-    };
-    paths.iter().filter_map(fault).collect()
 }
 
 /// What a schema cannot see: that an id is its file's name, that a drawing closes, that a day exists.

@@ -13,7 +13,7 @@ use super::desk::Desk;
 use super::noted;
 use super::proof::Maker;
 use crate::fault::{Fault, Outcome};
-use crate::git::{CommitId, Entry, GitError, Hub};
+use crate::git::{CommitId, Entry, GitError, Hub, PathChange};
 use crate::merge::{at, same};
 use crate::model::conflict::Conflict;
 use crate::model::kind::Kind;
@@ -223,34 +223,29 @@ impl<'h> Past<'h> {
             read.insert(entry, found.clone());
             Ok(found)
         };
-        for passage in hub.lineage(&[tip], since, "")? {
-            let passage = passage?;
-            let records = passage.changes.iter().filter(|c| Kind::of_path(&c.path) == Some(Kind::Conflict));
-            let mut records = records.peekable();
-            if records.peek().is_none() {
+        let is_record = |change: &&PathChange| Kind::of_path(&change.path) == Some(Kind::Conflict);
+        for commit in hub.newest_first(&[tip], since, "")? {
+            let commit = commit?;
+            if !commit.against.iter().flatten().any(|change| is_record(&change)) {
                 continue;
             }
-            if steps.last().is_none_or(|last| last.id != passage.id) {
-                let (message, parents) = hub.message_and_parents(passage.id)?;
-                let by = Maker {
-                    name: passage.author.name.clone(),
-                    at: passage.at.to_string(),
-                    commit: passage.id.to_string(),
-                };
-                let (gone, asked) = (Vec::new(), BTreeSet::new());
-                steps.push(Touched { id: passage.id, message, by, parents, gone, asked });
-            }
-            let Some(step) = steps.last_mut() else { continue };
-            for record in records {
-                match (record.after, passage.parent) {
-                    (Some(after), _) => step.asked.extend(conflict(Some(after))?.as_ref().map(place_of)),
-                    (None, Some(parent)) => {
-                        let gone = conflict(record.before)?;
-                        step.gone.extend(gone.map(|gone| (parent, record.path.clone(), gone)));
+            let (message, parents) = hub.message_and_parents(commit.id)?;
+            let by =
+                Maker { name: commit.author.name, at: commit.at.to_string(), commit: commit.id.to_string() };
+            let (mut gone, mut asked) = (Vec::new(), BTreeSet::new());
+            for (nth, changes) in commit.against.iter().enumerate() {
+                for record in changes.iter().filter(is_record) {
+                    match (record.after, commit.parents.get(nth)) {
+                        (Some(after), _) => asked.extend(conflict(Some(after))?.as_ref().map(place_of)),
+                        (None, Some(parent)) => {
+                            let was = conflict(record.before)?;
+                            gone.extend(was.map(|was| (*parent, record.path.clone(), was)));
+                        }
+                        (None, None) => {}
                     }
-                    (None, None) => {}
                 }
             }
+            steps.push(Touched { id: commit.id, message, by, parents, gone, asked });
         }
         Ok(Past { hub, tip, steps })
     }

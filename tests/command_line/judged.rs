@@ -28,7 +28,7 @@ fn of_state(book: &Desk) -> verify::Judged {
 fn of_history(book: &Desk) -> Past {
     let hub = Hub::open(&book.at).unwrap();
     let head = hub.resolve("HEAD").unwrap();
-    past::judge(hub.lineage(&[head], &[], "").unwrap()).unwrap()
+    past::judge(hub.newest_first(&[head], &[], "").unwrap()).unwrap()
 }
 
 #[test]

@@ -14,7 +14,7 @@ use super::super::tree_files::TreeFiles;
 use super::super::verify::{moves, passage};
 use super::{End, Finding, Judge, Sorted, Where, is_of_this_machine};
 use crate::fault::{Fault, Means};
-use crate::git::{CommitId, GitError, Inspected, PathChange, Snapshot, Uninspected};
+use crate::git::{CommitId, Inspected, Uninspected};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::secrets;
@@ -193,12 +193,13 @@ impl Judge<'_, '_> {
                         spoken.entry(id).or_default().push(path);
                     }
                 }
-                Some(Kind::Signature | Kind::Scan | Kind::RosterSignature) => beside.push(change),
+                Some(Kind::Signature | Kind::Scan | Kind::RosterSignature) => beside.push(path),
                 _ => {}
             }
         }
-        let faults = beside_statements(&state, &beside).map_err(Uninspected::from)?;
-        self.note(commit, faults);
+        let folders: BTreeSet<&str> = beside.iter().filter_map(|p| Some(p.rsplit_once('/')?.0)).collect();
+        let files = TreeFiles::of(&state, &folders.into_iter().collect::<Vec<_>>())?;
+        self.note(commit, beside::faults(&files, beside.into_iter()));
         for (id, paths) in spoken {
             let faults = match self.states.shop(&state) {
                 Ok(shop) => {
@@ -228,35 +229,4 @@ impl Judge<'_, '_> {
         }
         Ok(())
     }
-}
-
-/// Signatures and scans that lie beside no statement. They are add-only: one that lies there before its statement would
-/// keep the true one out.
-fn beside_statements(state: &Snapshot<'_>, brought: &[&PathChange]) -> Result<Vec<Fault>, GitError> {
-    let mut faults = Vec::new();
-    let mut taken_in: BTreeMap<&str, BTreeSet<String>> = BTreeMap::new();
-    for change in brought {
-        let (path, Some(entry)) = (change.path.as_str(), change.after) else { continue };
-        if Kind::of_path(path) == Some(Kind::Scan) {
-            let folder = path.rsplit_once('/').map_or("", |(folder, _)| folder);
-            if !taken_in.contains_key(folder) {
-                taken_in.insert(folder, scans_taken_in(state, folder)?);
-            }
-            faults.extend(beside::scan_fault(path, &state.bytes(entry)?, &taken_in[folder]));
-        } else if state.entry(&beside::statement_of(path))?.is_none() {
-            faults.push(beside::nothing_signed(path));
-        }
-    }
-    Ok(faults)
-}
-
-/// The scans that statements of a folder take in.
-fn scans_taken_in(state: &Snapshot<'_>, folder: &str) -> Result<BTreeSet<String>, GitError> {
-    let mut scans = BTreeSet::new();
-    for file in state.files(folder)? {
-        if Kind::of_path(&file.path) == Some(Kind::SignOff) {
-            scans.extend(beside::scan_of(&file.path, &state.bytes(file.entry)?));
-        }
-    }
-    Ok(scans)
 }

@@ -246,11 +246,11 @@ fn history(
     let (Some(hub), Some(commit)) = (&place.hub, place.commit) else { return Ok(()) };
     let mut known = cache.past().filter(|known| hub.has_behind(commit, known.commit));
     let since: Vec<_> = known.iter().map(|known| known.commit).collect();
-    let mut past = past::judge(hub.lineage(&[commit], &since, "")?)?;
+    let mut past = past::judge(hub.newest_first(&[commit], &since, "")?)?;
     if known.is_some() && past.beginnings > 0 {
         // Another beginning was merged in, so that no beginning is believed any more.
         known = None;
-        past = past::judge(hub.lineage(&[commit], &[], "")?)?;
+        past = past::judge(hub.newest_first(&[commit], &[], "")?)?;
     }
     let asked = chain.map(|chain| moves::ask(hub, chain, &past)).transpose()?;
     let mut known = known.unwrap_or_else(|| cache::KnownPast::before(commit));

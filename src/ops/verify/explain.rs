@@ -10,7 +10,7 @@ use super::verdict::ProjectVerdict;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Means};
 use crate::gates::Case;
-use crate::git::ChangeKind;
+use crate::git::{ChangeKind, PathChange};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::moves::Move;
@@ -306,15 +306,16 @@ impl Telling {
 fn came_in(place: &Place, id: &ProjectId, path: &str) -> Result<Option<Brought>, Vec<Fault>> {
     let (Some(hub), Some(commit)) = (&place.hub, place.commit) else { return Ok(None) };
     let mut first = None;
-    for passage in hub.lineage(&[commit], &[], path)? {
-        let passage = passage?;
-        if passage.changes.iter().any(|c| c.path == path && c.kind() == ChangeKind::Added) {
+    for commit in hub.newest_first(&[commit], &[], path)? {
+        let commit = commit?;
+        let added = |c: &PathChange| c.path == path && c.kind() == ChangeKind::Added;
+        if commit.against.iter().flatten().any(added) {
             first = Some(Brought {
-                commit: passage.id,
-                author: passage.author,
+                commit: commit.id,
+                author: commit.author,
                 project: id.clone(),
                 moves: vec![path.to_owned()],
-                begins: passage.parent.is_none() || passage.cut_off,
+                begins: commit.parents.is_empty() || commit.cut_off,
             });
         }
     }

@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::fault::Fault;
-use crate::git::{ChangeKind, CommitId, GitError, Moment, Passage, Person};
+use crate::git::{ChangeKind, CommitId, GitError, Inspected, Moment, PathChange, Person};
 use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 
@@ -89,22 +89,15 @@ impl Past {
     }
 }
 
-/// Judges a part of the history, given newest first as [`crate::git::Hub::lineage`] gives it: every passage of one
-/// commit after the other.
+/// Judges a part of the history, given newest first as [`crate::git::Hub::newest_first`] gives it.
 ///
 /// # Errors
 /// What git says of a damaged history.
-pub fn judge(passages: impl Iterator<Item = Result<Passage, GitError>>) -> Result<Past, GitError> {
+pub fn judge(commits: impl Iterator<Item = Result<Inspected, GitError>>) -> Result<Past, GitError> {
     let mut past = Past { whole: true, ..Past::default() };
-    let mut one: Vec<Passage> = Vec::new();
-    for passage in passages {
-        let passage = passage?;
-        if one.first().is_some_and(|first| first.id != passage.id) {
-            past.take(&std::mem::take(&mut one));
-        }
-        one.push(passage);
+    for commit in commits {
+        past.take(&commit?);
     }
-    past.take(&one);
     past.breaches.reverse();
     past.brought.reverse();
     Ok(past)
@@ -112,15 +105,12 @@ pub fn judge(passages: impl Iterator<Item = Result<Passage, GitError>>) -> Resul
 
 impl Past {
     /// Takes in one commit, held against each of its parents.
-    fn take(&mut self, passages: &[Passage]) {
-        let Some(commit) = passages.first() else { return };
+    fn take(&mut self, commit: &Inspected) {
         self.commits += 1;
-        let cut_off = passages.iter().any(|passage| passage.cut_off);
-        self.whole &= !cut_off;
-        self.beginnings += usize::from(commit.parent.is_none());
-        for passage in passages {
-            let Some(parent) = passage.parent else { continue };
-            for change in &passage.changes {
+        self.whole &= !commit.cut_off;
+        self.beginnings += usize::from(commit.parents.is_empty());
+        for (parent, changes) in commit.parents.iter().zip(&commit.against) {
+            for change in changes {
                 let what = change.kind();
                 if what == ChangeKind::Added || !Kind::of_path(&change.path).is_some_and(Kind::is_add_only) {
                     continue;
@@ -128,25 +118,22 @@ impl Past {
                 self.breaches.push(Breach {
                     path: change.path.clone(),
                     what,
-                    commit: passage.id,
-                    parent,
-                    author: passage.author.clone(),
-                    at: passage.at,
+                    commit: commit.id,
+                    parent: *parent,
+                    author: commit.author.clone(),
+                    at: commit.at,
                 });
             }
         }
-        let mut moves = added_moves(commit);
-        for passage in &passages[1..] {
-            let there = added_moves(passage);
-            moves.retain(|path| there.contains(path));
-        }
+        let added = commit.against.iter().map(|changes| added_moves(changes));
+        let moves = added.reduce(|moves, others| &moves & &others).unwrap_or_default();
         let mut by_project: BTreeMap<ProjectId, Vec<String>> = BTreeMap::new();
         for path in moves {
             if let Some(project) = ProjectId::of_path(path) {
                 by_project.entry(project).or_default().push(path.to_owned());
             }
         }
-        let begins = commit.parent.is_none() || cut_off;
+        let begins = commit.parents.is_empty() || commit.cut_off;
         self.brought.extend(by_project.into_iter().map(|(project, moves)| Brought {
             commit: commit.id,
             author: commit.author.clone(),
@@ -157,7 +144,7 @@ impl Past {
     }
 }
 
-fn added_moves(passage: &Passage) -> BTreeSet<&str> {
-    let added = passage.changes.iter().filter(|change| change.kind() == ChangeKind::Added);
+fn added_moves(changes: &[PathChange]) -> BTreeSet<&str> {
+    let added = changes.iter().filter(|change| change.kind() == ChangeKind::Added);
     added.map(|c| c.path.as_str()).filter(|path| Kind::of_path(path) == Some(Kind::Move)).collect()
 }
