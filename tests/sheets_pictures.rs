@@ -9,7 +9,6 @@ use underlit::digest::Sha256Digest;
 use underlit::model::panel::Panel;
 use underlit::model::rendering::Rendering;
 use underlit::model::snapshot::Drawing;
-use underlit::ops::sheet_input::sheet_input;
 use underlit::shape::{
     Arc, Circle, Contour, EllipseArc, Extraction, LightingChoice, LuminancePicture, Outline, Point, Segment,
     figures, lit_edge_advice, luminance_picture,
@@ -17,6 +16,7 @@ use underlit::shape::{
 use underlit::sheets::{
     EDITION, LightPage, SheetInput, draw, draw_light_page, harm_in_pdf, harm_in_svg, png, usual_paper,
 };
+use underlit::trust::sheet_input::sheet_input;
 use underlit::units::DisplayUnits;
 
 /// SHA-256 of the vanity's sheet as SVG and PDF and as PNG at 100 dots an inch.

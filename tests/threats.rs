@@ -1,4 +1,4 @@
-//! Holds the threat table of src/ops/verify/NOTES.md to the tests that it names: every row names some, and each is there.
+//! Holds the threat table of src/trust/verify/NOTES.md to the tests that it names: every row names some, and each is there.
 #![allow(clippy::unwrap_used)]
 
 use std::fs;
@@ -41,7 +41,7 @@ fn missing(root: &Path, name: &str) -> Option<String> {
 #[test]
 fn every_threat_names_tests_that_are_there() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let rows = rows(&fs::read_to_string(root.join("src/ops/verify/NOTES.md")).unwrap());
+    let rows = rows(&fs::read_to_string(root.join("src/trust/verify/NOTES.md")).unwrap());
     assert!(rows.len() >= 30, "the table is whole: {} rows", rows.len());
     let without: Vec<&String> =
         rows.iter().filter(|(_, names)| names.is_empty()).map(|(row, _)| row).collect();

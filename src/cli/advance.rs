@@ -5,7 +5,7 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use super::wording::finding_lines;
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::model::stage::Stage;
 use crate::ops::advance::{self, Advanced};
 use crate::words::counted;

@@ -11,8 +11,8 @@ use jiff::tz::TimeZone;
 use super::Cli;
 use crate::fault::{Fault, Outcome};
 use crate::git::UserGit;
-use crate::ops::Surroundings;
 use crate::signing::{Asking, Toolbox};
+use crate::trust::Surroundings;
 
 /// The variable that fixes the clock, as an RFC 3339 time: for tests and for books that are made again.
 pub(crate) const CLOCK: &str = "UNDERLIT_CLOCK";

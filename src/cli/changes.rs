@@ -3,7 +3,7 @@
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::gates::facts::parts_changed;
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::ops::changes::{self, ChangeSheet, StaleSignOff};
 
 /// The change sheet: every sign-off that no longer fits, each fact from what to what, and who must sign again.

@@ -9,17 +9,17 @@ use super::answers;
 use super::failure::{Exit, Outcome, as_json, put_errors, said};
 use super::printer::ask;
 use super::setting::{Setting, write_into};
+use crate::ids::ProjectId;
 use crate::model::conflict::Conflict;
-use crate::model::id::ProjectId;
 use crate::model::question::questions;
-use crate::ops::check;
 use crate::ops::desk::settle_before_looking;
 use crate::ops::questions::About;
-use crate::ops::redraw::{Known, MOST};
 use crate::ops::repair::{self, Offer};
-use crate::ops::sync::refused::told_whose;
 use crate::paths::{REPOSITORY, UnsafePath};
 use crate::store::{BookFolder, schemas};
+use crate::trust::check;
+use crate::trust::redraw::{Known, MOST};
+use crate::trust::refused::told_whose;
 use std::collections::BTreeMap;
 
 /// Say everything that is wrong with a book, all of it at once: file, place, line, reason and remedy.

@@ -98,8 +98,7 @@ fn names(kind: Named) -> Vec<CompletionCandidate> {
         Named::Record(folder) => {
             let projects = book.join("projects");
             let project = line.iter().filter_map(|word| word.to_str()).find(|word| {
-                crate::model::id::check_name(word).is_ok()
-                    && projects.join(word).join("project.json").is_file()
+                crate::ids::check_name(word).is_ok() && projects.join(word).join("project.json").is_file()
             });
             project.map_or_else(Vec::new, |project| listed(&projects.join(project).join(folder), ".json"))
         }
@@ -113,7 +112,7 @@ fn listed(folder: &Path, ending: &str) -> Vec<String> {
     let names = entries.filter_map(|entry| entry.file_name().into_string().ok());
     let mut found: Vec<String> = names
         .filter_map(|name| name.strip_suffix(ending).map(str::to_owned))
-        .filter(|name| crate::model::id::check_name(name).is_ok())
+        .filter(|name| crate::ids::check_name(name).is_ok())
         .collect();
     found.sort();
     found

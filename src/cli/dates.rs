@@ -6,7 +6,7 @@ use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::ops::dates::{self, RouteDates};
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;

@@ -8,7 +8,7 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::model::id::{PanelId, ProjectId};
+use crate::ids::{PanelId, ProjectId};
 use crate::ops::draw::{self, Drawn};
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;

@@ -14,8 +14,8 @@ use super::wording::wrapped;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{Bounds, CommitId, Deed, Hub};
-use crate::ops::guard::install::{self, FINGERPRINT, SECONDS, TAKEN, USUAL_SECONDS, Wanted};
-use crate::ops::guard::{Finding, JudgeOptions, Judgement, judge, references};
+use crate::trust::guard::install::{self, FINGERPRINT, SECONDS, TAKEN, USUAL_SECONDS, Wanted};
+use crate::trust::guard::{Finding, JudgeOptions, Judgement, judge, references};
 use crate::visible::on_one_line;
 
 /// The columns that a line may have. Git puts `remote: ` before it, and nobody tells a hook how wide the pusher's

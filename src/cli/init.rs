@@ -7,7 +7,7 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::model::id::{BookId, PersonId};
+use crate::ids::{BookId, PersonId};
 use crate::model::roster::Role;
 use crate::ops::init::{self, NewBook};
 use crate::signing::{Protection, make_key};

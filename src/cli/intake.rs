@@ -7,11 +7,11 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use super::sign::{AnswerArgs, changed_meanwhile, confirm, same, show};
+use crate::faces::answer_file;
+use crate::faces::intake::{Answer, Reply, take_in};
 use crate::fault::Fault;
-use crate::model::id::{PersonId, ProjectId};
-use crate::ops::answer_file;
+use crate::ids::{PersonId, ProjectId};
 use crate::ops::desk::Desk;
-use crate::ops::intake::{Answer, Reply, take_in};
 use crate::ops::record::read_users_file;
 use crate::ops::sign::{Scan, say_all};
 

@@ -7,7 +7,7 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::git::Repo;
-use crate::model::id::PersonId;
+use crate::ids::PersonId;
 use crate::ops::init;
 use crate::ops::reading::Me;
 

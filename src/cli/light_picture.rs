@@ -8,7 +8,7 @@ use super::failure::{Exit, Outcome};
 use super::printer::Printer;
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::model::id::{PanelId, ProjectId};
+use crate::ids::{PanelId, ProjectId};
 use crate::ops::evenness::{check_name, evenness, write_page};
 use crate::ops::outline::panel_with_drawing;
 use crate::shape::{Extraction, Figures, MODEL_NOTE, Outline};

@@ -10,12 +10,12 @@ use super::photo_args::PhotoArgs;
 use super::setting::Setting;
 use super::swatch::{Named, place};
 use crate::fault::Fault;
+use crate::ids::SwatchId;
 use crate::light::photometry::LuxPair;
-use crate::model::id::SwatchId;
 use crate::model::kind::Kind;
 use crate::model::swatch::{Certainty, FoundBy, Part, Swatch};
-use crate::ops::measure::{Asked, AskedPhoto, judge};
 use crate::ops::{Desk, record};
+use crate::stone::measure::{Asked, AskedPhoto, judge};
 use crate::store::Changes;
 use crate::units::{Millimetres, trimmed};
 

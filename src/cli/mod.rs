@@ -90,8 +90,8 @@ use setting::Setting;
 
 use crate::fault::{Class, Fault};
 use crate::git::name_this_command;
-use crate::model::id::PersonId;
-use crate::ops::sync::refused::told_whose;
+use crate::ids::PersonId;
+use crate::trust::refused::told_whose;
 use crate::visible::is_hidden;
 
 /// The heading of the options that every command has.

@@ -7,7 +7,7 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::gates::facts::PACK_PARTS;
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::model::view::Change;
 use crate::ops::pack::{self, FilesCompared, Place, Proof};
 

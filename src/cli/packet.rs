@@ -6,9 +6,9 @@ use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
+use crate::faces::packet;
 use crate::fault::Fault;
-use crate::model::id::{PersonId, ProjectId};
-use crate::ops::packet;
+use crate::ids::{PersonId, ProjectId};
 use crate::packet::Language;
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;

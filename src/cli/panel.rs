@@ -9,11 +9,12 @@ use super::setting::Setting;
 use super::size::Size;
 use crate::fault::Fault;
 use crate::gates::advice;
+use crate::gates::standing::goes_stale;
+use crate::ids::{PanelId, ProjectId, SwatchId};
 use crate::model::attachment::Attachment;
-use crate::model::id::{PanelId, ProjectId, SwatchId};
 use crate::model::kind::Kind;
 use crate::model::panel::Panel;
-use crate::ops::{Desk, outline, record, status};
+use crate::ops::{Desk, outline, record};
 use crate::power::vocabulary::Place;
 use crate::shape::{Outline, ShapeClass, figures};
 use crate::store::Changes;
@@ -224,7 +225,7 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     }
     let mut after = before.clone();
     after.panels.insert(panel.id.clone(), panel.clone());
-    if status::goes_stale(&desk.reading.case(&before), &desk.reading.case(&after)) {
+    if goes_stale(&desk.reading.case(&before), &desk.reading.case(&after)) {
         setting.printer.line(format!(
             "  earlier signatures on this panel are now stale: underlit status {}",
             args.named.project

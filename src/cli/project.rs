@@ -5,7 +5,7 @@ use jiff::civil::Date;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::model::id::{PersonId, ProjectId};
+use crate::ids::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::project::{Project, ProjectPeople, Site};
 use crate::ops::dates::dates;

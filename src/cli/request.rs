@@ -6,7 +6,7 @@ use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use super::size::Size;
 use crate::fault::Fault;
-use crate::model::id::{ProjectId, RequestId, SwatchId};
+use crate::ids::{ProjectId, RequestId, SwatchId};
 use crate::model::kind::Kind;
 use crate::model::request::Request;
 use crate::ops::{Desk, record};

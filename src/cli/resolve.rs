@@ -7,13 +7,13 @@ use super::printer;
 use super::roster::version_json;
 use super::setting::Setting;
 use crate::fault::Fault;
+use crate::ids::ProjectId;
 use crate::model::conflict::Unproven;
-use crate::model::id::ProjectId;
 use crate::ops::differences::Difference;
 use crate::ops::questions::{self, About, Choice, Shown};
 use crate::ops::resolve::{self, Answer, Answers, Settled};
 use crate::ops::roster::Versioned;
-use crate::ops::vanished::{self, Vanished};
+use crate::trust::vanished::{self, Vanished};
 use crate::visible::on_one_line;
 
 /// Show the open questions between edits, or answer one, several or all of them.
@@ -191,7 +191,7 @@ fn give(about: &About, answers: &Answers, setting: &Setting<'_>) -> Outcome {
 
 /// Brings back what was taken out without an answer.
 fn ask_again(about: &About, setting: &Setting<'_>) -> Outcome {
-    let places = vanished::ask_again(&setting.desk()?, about)?;
+    let places = resolve::ask_again(&setting.desk()?, about)?;
     if places.is_empty() {
         setting.printer.line("no question was removed without an answer");
     }

@@ -8,15 +8,15 @@ use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::model::id::PersonId;
+use crate::ids::PersonId;
 use crate::model::roster::{KeyState, Person, Role, Roster};
-use crate::ops::alike;
 use crate::ops::init::active_key;
 use crate::ops::roster::{self, Versioned};
 use crate::ops::roster_redo;
 use crate::ops::signed::{self, Signed};
 use crate::ops::{Desk, Reading};
 use crate::signing::PublicKey;
+use crate::trust::alike;
 use crate::words::counted;
 
 /// Who is who, in which role, with which keys; and what the owners seal.

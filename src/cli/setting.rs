@@ -9,12 +9,13 @@ use super::Cli;
 use super::around::surroundings;
 use super::printer::Printer;
 use crate::fault::Fault;
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::model::kind::Kind;
-use crate::ops::chain::Pinned;
-use crate::ops::{Desk, Reading, Surroundings};
+use crate::ops::{Desk, Reading};
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
+use crate::trust::Surroundings;
+use crate::trust::chain::Pinned;
 
 /// What every verb is handed.
 pub(crate) struct Setting<'p> {

@@ -4,7 +4,7 @@ use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::ops::show::{self, Shown};
 
 /// Show a record in words: its fields by their names, with their units.

@@ -9,7 +9,7 @@ use super::printer::ask;
 use super::setting::Setting;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::model::id::{PanelId, PersonId, ProjectId, RequestId};
+use crate::ids::{PanelId, PersonId, ProjectId, RequestId};
 use crate::model::roster::Role;
 use crate::model::statement::{Decision, Subject, Topic, View};
 use crate::model::view::fact_in_words;

@@ -10,9 +10,9 @@ use super::printer::Printer;
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::gates::how_to_answer::to_approve;
-use crate::gates::plan::{pieces, route};
+use crate::ids::{PanelId, ProjectId, StockId};
+use crate::job::plan::{pieces, route};
 use crate::making::routes::Route;
-use crate::model::id::{PanelId, ProjectId, StockId};
 use crate::model::kind::Kind;
 use crate::model::panel::{Panel, Seam};
 use crate::model::snapshot::Drawing;
@@ -70,13 +70,13 @@ pub(crate) fn split(args: &SplitArgs, setting: &Setting<'_>) -> Outcome {
             let route = route_for(args, panel, drawing, &desk.reading)?;
             let tape = tape_of(&desk.reading, panel);
             let option = pieces::along(route, tape, panel, drawing, &args.seam, DRAWN_WITHIN_MM)
-                .map_err(|e| vec![crate::ops::project::shape_fault(panel.outline.file.as_str(), &e)])?;
+                .map_err(|e| vec![crate::trust::project::shape_fault(panel.outline.file.as_str(), &e)])?;
             (pieces::seams_of(&option), Some(stock_id(route)?))
         }
         Some(number) => {
             let route = route_for(args, panel, drawing, &desk.reading)?;
             let options = pieces::options(route, tape_of(&desk.reading, panel), panel, drawing)
-                .map_err(|e| vec![crate::ops::project::shape_fault(panel.outline.file.as_str(), &e)])?;
+                .map_err(|e| vec![crate::trust::project::shape_fault(panel.outline.file.as_str(), &e)])?;
             let Some(option) = number.checked_sub(1).and_then(|n| options.get(n)) else {
                 return Err(vec![
                     Fault::usage(

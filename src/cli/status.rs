@@ -5,15 +5,15 @@ use super::printer::Ink;
 use super::setting::Setting;
 use super::wording::finding_lines;
 use crate::fault::{Class, Fault, Means};
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::model::stage::Stage;
-use crate::ops::about::{self, About};
 use crate::ops::board::{self, Row};
 use crate::ops::history;
 use crate::ops::repair;
 use crate::ops::status::{self, Status};
-use crate::ops::vanished;
 use crate::store::BookFolder;
+use crate::trust::about::{self, About};
+use crate::trust::vanished;
 use crate::words::{business_days, counted};
 use serde_json::json;
 
@@ -126,7 +126,7 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
                 s.decision,
                 s.about,
                 s.kind,
-                s.standing.replace('-', " ")
+                s.standing.word().replace('-', " ")
             ));
             if let Some(comment) = &s.comment {
                 printer.line(format!("              “{comment}”"));

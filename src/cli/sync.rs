@@ -7,7 +7,7 @@ use super::setting::Setting;
 use std::collections::BTreeSet;
 
 use crate::git::{LogEntry, Progress};
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::ops::news::{Event, News};
 use crate::ops::sync::{self, Asked, MadeAgain, Synced};
 use crate::words::counted;

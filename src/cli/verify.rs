@@ -5,11 +5,13 @@ use serde_json::{Value, json};
 use super::failure::{Exit, Outcome, as_json, in_words, put_errors, said};
 use super::setting::Setting;
 use crate::digest::Sha256Digest;
-use crate::model::id::{PanelId, ProjectId};
+use crate::gates::standing::Standing;
+use crate::ids::{PanelId, ProjectId};
 use crate::model::stage::Stage;
-use crate::ops::verify::book::{self, Asked, HeldTo, MovesLine, Report};
-use crate::ops::verify::explain::{self, Explained};
-use crate::ops::verify::verdict::{ProjectVerdict, Reason};
+use crate::trust::verify::book::{self, Asked, HeldTo, MovesLine, Report};
+use crate::trust::verify::explain::{self, Explained};
+use crate::trust::verify::verdict::MoveStanding;
+use crate::trust::verify::verdict::{ProjectVerdict, Reason};
 use crate::words::counted;
 
 /// Prove a book from its fingerprint: every roster, sign-off and move, the history, and why each job may be built.
@@ -223,16 +225,16 @@ fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
         printer.line(format!("  met       {} [{}]", reason.what, reason.requirement));
         signed_lines(project, reason, setting);
     }
-    for step in project.moves.iter().filter(|m| m.standing == "on-the-way") {
+    for step in project.moves.iter().filter(|m| m.standing == MoveStanding::OnTheWay) {
         printer.line(format!(
             "  moved     from {} to {} by {} ({}), under roster version {}",
             step.from, step.to, step.who, step.role, step.roster_version
         ));
     }
-    for said in project.signoffs.iter().filter(|s| s.standing != "fits") {
+    for said in project.signoffs.iter().filter(|s| s.standing != Standing::Fits) {
         let why = said.why.as_deref().unwrap_or_default();
         let what = format!("{} ({}) {}", said.who, said.role, said.decision.done_to(&said.about));
-        printer.line(format!("  beside    {what}: {}, {why}", said.standing.replace('-', " ")));
+        printer.line(format!("  beside    {what}: {}, {why}", said.standing.word().replace('-', " ")));
     }
     project.void.iter().for_each(|void| printer.line(format!("  void      {void}")));
 }

@@ -13,9 +13,9 @@ use super::failure::{self, Exit, Outcome};
 use super::setting::Setting;
 use super::signals::{heard, pause};
 use crate::fault::{Class, Fault};
-use crate::ops::Surroundings;
 use crate::ops::news::Event;
 use crate::ops::watch::{Item, Watch};
+use crate::trust::Surroundings;
 use crate::visible::{escaped_json, visible};
 
 /// Follow the book at its remote and tell what happens, each thing once: released, rejected, stale, overdue, and more.

@@ -1,16 +1,16 @@
 //! Warnings: what common practice and the measurements say, beside a verdict. They block nothing.
 
-use super::as_built;
-use super::brightness;
-use super::case::Case;
-use super::plan::light::{Gives, gives};
 use super::requirements::bright_enough;
 use super::verdict::Warning;
+use crate::ids::PanelId;
+use crate::job::as_built;
+use crate::job::brightness;
+use crate::job::case::Case;
+use crate::job::plan::light::{Gives, gives};
 use crate::light::figures::{duv_within_tolerance, target_duv};
 use crate::light::illuminants::channel_white;
 use crate::light::mixing::white_at;
 use crate::light::practice::{self, Standing};
-use crate::model::id::PanelId;
 use crate::model::panel::Panel;
 use crate::model::snapshot::Shop;
 use crate::model::stage::Stage;

@@ -3,12 +3,13 @@
 //! Which of them stand is decided in [`crate::model::supersession`]. A standing refusal of the present facts beats any
 //! number of approvals.
 
-use super::case::{Case, Requirement};
 use super::how_to_answer::{after_a_refusal, to_approve};
 use super::refusals;
+use super::requirement::Requirement;
 use super::verdict::{Finding, State};
-use super::wording::Wording;
 use crate::digest::Sha256Digest;
+use crate::job::case::Case;
+use crate::job::wording::Wording;
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::statement::{Decision, Facts, Subject};

@@ -2,11 +2,11 @@
 //!
 //! What is asked is what the requirements ask, and nothing else is decided here.
 
-use super::case::Case;
 use super::verdict::{Finding, State};
 use super::{facts, findings, requirements};
+use crate::ids::PersonId;
+use crate::job::case::Case;
 use crate::model::answer_code::AnswerCode;
-use crate::model::id::PersonId;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, Topic, View};

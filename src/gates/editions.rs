@@ -6,7 +6,7 @@
 //! signed tell which program a move was made by, and neither is the mover's to choose:
 //!
 //! - The format of the book, in `book.json`, which the owners seal. A requirement that is new, or asks for more than
-//!   it did, or judges what is worked out otherwise, belongs to a later format ([`super::case::Requirement::since`]);
+//!   it did, or judges what is worked out otherwise, belongs to a later format ([`super::requirement::Requirement::since`]);
 //!   it binds the moves of a book from the day on which its owners put that format in force. One that is asked only where
 //!   the sealed rules name it needs no format: each state is judged by its own rules.
 //! - The form of the build pack, which the engineer seals with the release. Where a release was sealed in another form

@@ -1,10 +1,10 @@
 //! The facts of each view, as they are now: what a signature made today would seal.
 
-use super::case::Case;
-use super::pack;
 use super::sentences;
-use super::wording::Wording;
 use crate::digest::Sha256Digest;
+use crate::job::case::Case;
+use crate::job::pack;
+use crate::job::wording::Wording;
 use crate::model::panel::Panel;
 use crate::model::project::Project;
 use crate::model::rendering::Rendering;

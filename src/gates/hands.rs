@@ -5,9 +5,9 @@
 
 use std::collections::BTreeSet;
 
-use super::case::Case;
 use super::verdict::Warning;
-use crate::model::id::PersonId;
+use crate::ids::PersonId;
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::supersession::{WordState, says_yes};

@@ -1,6 +1,6 @@
 //! What somebody can do about an approval that is missing or refused: who acts next, and by which command.
 
-use super::case::Case;
+use crate::job::case::Case;
 use crate::model::roster::{KeyState, Role};
 use crate::model::statement::{Subject, View};
 

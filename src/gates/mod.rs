@@ -7,22 +7,16 @@
 //!
 //! | file | what it holds |
 //! |---|---|
-//! | [`case`] | what a requirement may look at |
 //! | [`approval`] | which sign-offs count for a subject |
 //! | [`asked`] | what people are asked to approve, each with its answer code |
 //! | [`hands`] | one person, or one key, in two roles |
 //! | [`refusals`] | which refusals hold the job, and which owners set aside |
-//! | [`cautions`] | what can hurt somebody on this job |
-//! | [`masses`] | what the parts of a panel weigh, and how far they move |
 //! | [`facts`] | the facts of each view, as they are now |
+//! | [`standing`] | how a sign-off stands |
 //! | [`sentences`] | the very sentences that waivers and acknowledgements seal |
 //! | [`editions`] | which of today's requirements a move of before is held to |
-//! | [`wording`] | the editions of these sentences |
-//! | [`brightness`] | how bright a panel's stone will be |
-//! | [`plan`] | light, power and route of a job's panels, worked out |
-//! | [`pack`] | the data of the build pack, and their digest |
+//! | [`requirement`] | what a requirement is made of |
 //! | [`requirements`] | one requirement per file |
-//! | [`as_built`] | what was built against what was worked out |
 //! | [`advice`] | warnings that block nothing |
 //! | `place_advice` | warnings about what a wet place and a stone ask for |
 //! | `supply_advice` | warnings about where drivers stand |
@@ -32,32 +26,26 @@
 
 pub mod advice;
 pub mod approval;
-pub mod as_built;
 pub mod asked;
-pub mod brightness;
-pub mod case;
-pub mod cautions;
 pub mod editions;
 pub mod facts;
 pub mod hands;
 pub mod how_to_answer;
-pub mod masses;
-pub mod pack;
 mod place_advice;
-pub mod plan;
 pub mod refusals;
+pub mod requirement;
 pub mod requirements;
 pub mod sentences;
+pub mod standing;
 mod supply_advice;
 pub mod verdict;
-pub mod wording;
 
-pub use case::Case;
 pub use verdict::{Finding, State, Verdict, Warning};
 
 use std::collections::BTreeSet;
 
 use crate::digest::Sha256Digest;
+use crate::job::Case;
 use crate::model::stage::Stage;
 
 /// Judges every gate up to the one that leads into a stage.

@@ -1,8 +1,8 @@
 //! Warnings at the choice about what a place or a stone asks for: parts of the shop that are rated for a damp or wet place,
 //! and a material that names two stones.
 
-use super::case::Case;
 use super::verdict::Warning;
+use crate::job::case::Case;
 use crate::model::panel::{Panel, Supply};
 use crate::model::swatch::Material;
 use crate::power::vocabulary::{Dimming, Place};

@@ -7,8 +7,8 @@
 use std::collections::BTreeSet;
 
 use super::approval;
-use super::case::Case;
 use super::facts;
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;

@@ -1,15 +1,15 @@
 //! The very sentences that waivers and acknowledgements seal.
 //!
 //! A sentence names every fact that it depends on, so that it changes, and the signature under it goes
-//! stale, when one of them does. Its words are those of an edition: see [`super::wording`].
+//! stale, when one of them does. Its words are those of an edition: see [`crate::job::wording`].
 
-use super::brightness;
-use super::case::Case;
-use super::cautions::{Caution, cautions};
-use super::plan::pieces;
 use super::requirements::chosen_cct_tried::tried;
-use super::wording::{WORDING, Wording};
-use crate::model::id::PanelId;
+use crate::ids::PanelId;
+use crate::job::brightness;
+use crate::job::case::Case;
+use crate::job::cautions::{Caution, cautions};
+use crate::job::plan::pieces;
+use crate::job::wording::{WORDING, Wording};
 use crate::model::panel::Panel;
 use crate::model::statement::{Fact, Facts, Subject, Topic};
 use crate::units::{Millimetres, trimmed};

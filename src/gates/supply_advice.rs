@@ -1,8 +1,8 @@
 //! Warnings about where drivers and controls stand: what is taken because nobody recorded it.
 
-use super::case::Case;
-use super::plan::JobPlan;
 use super::verdict::Warning;
+use crate::job::case::Case;
+use crate::job::plan::JobPlan;
 use crate::power::vocabulary::Place;
 use crate::units::trimmed;
 

@@ -4,7 +4,7 @@
 use serde::Serialize;
 
 use crate::digest::Sha256Digest;
-use crate::model::id::PersonId;
+use crate::ids::PersonId;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 use crate::model::statement::Subject;

@@ -16,10 +16,10 @@
 use std::fmt;
 use std::str::FromStr;
 
-use super::id::{BookId, ProjectId};
 use super::roster::Role;
 use super::statement::{Facts, Subject};
 use crate::digest::Sha256Digest;
+use crate::ids::{BookId, ProjectId};
 
 /// The letters, each the number of its place.
 const LETTERS: &[u8; 32] = b"23456789ABCDEFGHJKLMNPQRSTUVWXYZ";

@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::id::FileName;
 use crate::digest::Sha256Digest;
+use crate::ids::FileName;
 
 /// A file beside a record: a photo, a drawing, a spectrum, a scan.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::id::BookId;
+use crate::ids::BookId;
 use crate::units::DisplayUnits;
 
 /// The version of the file formats that this underlit writes; it reads every one up to it. Format 2 has the same files

@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
-use super::id::{PanelId, PersonId};
+use crate::ids::{PanelId, PersonId};
 use crate::units::{Volts, Watts};
 
 /// What was built.

@@ -3,7 +3,7 @@
 //! This is the one table that says which path holds what; reading, checking, merging and guarding all
 //! ask it. A path that is in no row does not belong in a book.
 
-use super::id::{FileName, check_name};
+use crate::ids::{FileName, check_name};
 
 /// How the name of a file begins that is being written: it takes its own name once it is whole. One that a kill left
 /// behind is nobody's, and nothing reads it.

@@ -2,7 +2,6 @@
 //!
 //! | file | what it holds |
 //! |---|---|
-//! | [`id`] | names, each kind its own type |
 //! | [`kind`] | which path of a book holds which kind of record |
 //! | [`book`], [`roster`], [`rules`] | the shop: its name, its people, its rules |
 //! | [`project`], [`swatch`], [`request`], [`trial`], [`panel`], [`rendering`], [`handover`] | a project's records |
@@ -25,7 +24,6 @@ pub mod book;
 pub mod conflict;
 pub mod droppings;
 pub mod handover;
-pub mod id;
 pub mod kind;
 pub mod moves;
 pub mod panel;

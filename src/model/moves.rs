@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::id::{BookId, PersonId, ProjectId};
 use super::roster::Role;
 use super::stage::Stage;
 use super::statement::RosterRef;
 use crate::digest::Sha256Digest;
+use crate::ids::{BookId, PersonId, ProjectId};
 
 /// One step of a project.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -6,7 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
-use super::id::{PanelId, StockId, SwatchId};
+use crate::ids::{PanelId, StockId, SwatchId};
 use crate::making::mount::Mount;
 use crate::power::vocabulary::{Location, Place};
 use crate::units::{Metres, Millimetres};

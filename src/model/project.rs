@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use super::id::{PersonId, ProjectId};
+use crate::ids::{PersonId, ProjectId};
 use crate::power::vocabulary::CodeRegion;
 use crate::units::{Lux, Volts};
 

@@ -6,9 +6,9 @@
 
 use serde_json::Value;
 
-use super::id::ProjectId;
 use super::kind::Kind;
 use crate::fault::Fault;
+use crate::ids::ProjectId;
 use crate::paths::path_fault;
 
 /// How many digits of its digest name a file that a question keeps.

@@ -3,8 +3,8 @@
 
 use serde_json::{Map, Value};
 
-use super::id::ProjectId;
 use super::kind::Kind;
+use crate::ids::ProjectId;
 
 /// A file of the book that a record names.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -3,9 +3,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
-use super::id::PanelId;
 use super::panel::Seam;
 use crate::digest::Sha256Digest;
+use crate::ids::PanelId;
 use crate::units::{DisplayUnits, Millimetres};
 
 /// What a rendering was drawn from and what it shows.

@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use super::id::{RequestId, SwatchId};
+use crate::ids::{RequestId, SwatchId};
 use crate::units::Millimetres;
 use crate::words::{Face, LightKind};
 

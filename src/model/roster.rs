@@ -7,9 +7,9 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::id::{BookId, PersonId};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
+use crate::ids::{BookId, PersonId};
 use crate::words::{self, words};
 
 words! {

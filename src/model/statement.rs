@@ -10,9 +10,9 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
-use super::id::{BookId, PanelId, PersonId, ProjectId, RequestId};
 use super::roster::Role;
 use crate::digest::Sha256Digest;
+use crate::ids::{BookId, PanelId, PersonId, ProjectId, RequestId};
 use crate::words::words;
 
 words! {

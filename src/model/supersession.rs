@@ -11,11 +11,11 @@
 
 use std::collections::BTreeMap;
 
-use super::id::PersonId;
 use super::roster::Role;
 use super::snapshot::SignOff;
 use super::statement::{Decision, Statement, Subject};
 use crate::digest::Sha256Digest;
+use crate::ids::PersonId;
 
 /// What became of a sign-off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

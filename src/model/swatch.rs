@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
-use super::id::SwatchId;
+use crate::ids::SwatchId;
 use crate::units::{Lux, Millimetres};
 use crate::words::{Texture, Tone, words};
 

@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
-use super::id::{RequestId, StockId, SwatchId, TrialId};
+use crate::ids::{RequestId, StockId, SwatchId, TrialId};
 use crate::units::Lux;
 use crate::words::Face;
 

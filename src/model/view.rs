@@ -8,11 +8,11 @@
 use serde::Serialize;
 use serde_json::{Map, Value};
 
-use super::id::PanelId;
 use super::panel::Panel;
 use super::rendering::Rendering;
 use super::statement::{Fact, Facts};
 use super::swatch::Swatch;
+use crate::ids::PanelId;
 
 /// Fields of a panel that the client's choice is about.
 pub const CHOICE_PANEL: &[&str] =

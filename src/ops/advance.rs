@@ -2,16 +2,16 @@
 
 use super::desk::Desk;
 use super::sign::seal;
-use super::surroundings::nonce;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::gates::{State, Verdict, Warning, advice, evaluate};
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::moves::Move;
 use crate::model::snapshot::Snapshot;
 use crate::model::stage::Stage;
 use crate::store::Changes;
+use crate::trust::surroundings::nonce;
 
 /// What came of trying to move on.
 #[derive(Clone, Debug)]

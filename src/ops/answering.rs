@@ -5,18 +5,18 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::Value;
 
-use super::about::{About, Chosen};
 use super::layout::layout;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::Repo;
+use crate::ids::ProjectId;
 use crate::merge::{at, put, take};
 use crate::model::conflict::{Conflict, Side};
-use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::question::{Question, files_in_question};
 use crate::model::references::{self, Named};
 use crate::store::{BookFiles, Changes, Edits, safe_path, strict_json};
+use crate::trust::about::{About, Chosen};
 
 /// What answers come to.
 #[derive(Clone, Debug, Default)]

@@ -3,18 +3,18 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::about::About;
 use super::reading::Reading;
 use super::status::{self, Status};
-use super::surroundings::Surroundings;
-use super::vanished::{self, Vanished};
 use crate::fault::Fault;
 use crate::gates::{Finding, State};
-use crate::model::id::{PersonId, ProjectId};
+use crate::ids::{PersonId, ProjectId};
 use crate::model::question::questions;
 use crate::model::roster::Role;
 use crate::model::snapshot::Snapshot;
 use crate::model::stage::Stage;
+use crate::trust::about::About;
+use crate::trust::surroundings::Surroundings;
+use crate::trust::vanished::{self, Vanished};
 
 /// One project on the board.
 #[derive(Clone, Debug, Serialize)]

@@ -5,9 +5,10 @@ use serde::Serialize;
 
 use super::reading::Reading;
 use crate::fault::Fault;
-use crate::gates::as_built::{Comparison, compare};
-use crate::gates::{Case, State, evaluate, facts, is_released};
-use crate::model::id::ProjectId;
+use crate::gates::{State, evaluate, facts, is_released};
+use crate::ids::ProjectId;
+use crate::job::Case;
+use crate::job::as_built::{Comparison, compare};
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
@@ -131,7 +132,7 @@ fn stale_one(case: &Case<'_>, signoff: &SignOff, open: &[&str]) -> Option<StaleS
     }
     let command =
         format!("underlit sign {} {} --as {}", case.id(), statement.about.arguments(), statement.role);
-    let name = |p: &crate::model::id::PersonId| case.shop.roster.name_of(p);
+    let name = |p: &crate::ids::PersonId| case.shop.roster.name_of(p);
     Some(StaleSignOff {
         about: statement.about.to_string(),
         who: case.speaker(signoff),

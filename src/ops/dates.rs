@@ -5,9 +5,10 @@ use jiff::civil::{Date, DateTime};
 use serde::{Deserialize, Serialize};
 
 use crate::fault::{Fault, Outcome};
-use crate::gates::Case;
-use crate::gates::plan::{propose_job, route::why};
 use crate::gates::requirements::needs_rendering;
+use crate::job::Case;
+use crate::job::plan::propose_job;
+use crate::job::plan::route::why;
 use crate::making::business_days::{DateFault, WorkingDays};
 use crate::making::calendar_file::{Entry, calendar_file};
 use crate::making::routes::Route;

@@ -3,17 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use super::chain::{self, Chain};
-use super::changed::{self, Changed, Whose};
 use super::reading::{Me, Reading};
-use super::redraw::Known;
-use super::surroundings::Surroundings;
-use super::sync::refused;
-use super::{check, incoming, shop, statements, stray, unnamed};
 use crate::fault::{Fault, Means, Outcome};
 use crate::git::{BookLock, ChangeKind, CommitId, HandEdit, NewCommit, Person, Repo, TakeIn};
+use crate::ids::{PersonId, ProjectId};
 use crate::model::droppings;
-use crate::model::id::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::roster::Role;
 use crate::model::rules::Rules;
@@ -21,6 +15,12 @@ use crate::model::snapshot::Shop;
 use crate::secrets;
 use crate::signing::{Armour, Identities, Namespace, PublicKey, Signer, find_identities};
 use crate::store::{BookFiles, BookFolder, Changes, journal, read};
+use crate::trust::chain::{self, Chain};
+use crate::trust::changed::{self, Changed, Whose};
+use crate::trust::redraw::Known;
+use crate::trust::refused;
+use crate::trust::surroundings::Surroundings;
+use crate::trust::{check, incoming, shop, statements, stray, unnamed};
 
 /// A book opened for writing.
 #[derive(Debug)]

@@ -4,18 +4,21 @@ use std::collections::BTreeSet;
 
 use super::desk::Desk;
 use super::outline::unknown_panel;
-use super::sheet_input::{printed, sheet_fault, sheet_input};
-use super::{names_shown, record, redraw, status};
+use super::{names_shown, record};
 use crate::fault::{Fault, Outcome};
-use crate::gates::{Case, facts};
+use crate::gates::facts;
+use crate::gates::standing::{Standing, standing};
+use crate::ids::{PanelId, ProjectId};
+use crate::job::Case;
 use crate::model::attachment::Attachment;
-use crate::model::id::{PanelId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::rendering::Rendering;
 use crate::model::snapshot::SignOff;
 use crate::model::statement::{Subject, View};
 use crate::sheets::{self, Sheet};
 use crate::store::{Changes, read, write};
+use crate::trust::redraw;
+use crate::trust::sheet_input::{printed, sheet_fault, sheet_input};
 use crate::units::Millimetres;
 
 /// A rendering that was drawn.
@@ -116,7 +119,7 @@ pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId, names: bool) -> 
 fn is_signed(case: &Case<'_>, id: &PanelId) -> bool {
     let rendering = Subject::panel(View::Rendering, id);
     let bears = |about: &Subject| *about == rendering || about.view == View::Release;
-    let stands = |signoff: &SignOff| status::standing(case, signoff).0 == "fits";
+    let stands = |signoff: &SignOff| standing(case, signoff).0 == Standing::Fits;
     case.project.signoffs.iter().any(|s| bears(&s.statement.about) && stands(s))
 }
 

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::fault::Fault;
 use crate::git::Repo;
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::store::BookFolder;
 
 /// One chapter: a change, who made it and when.

@@ -3,21 +3,22 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use super::chain::{self, Chain};
 use super::new_folder::NewFolder;
 use super::reading::Me;
-use super::shop::{self, SEALED};
-use super::surroundings::Surroundings;
-use super::sync::{self, refused::Refused};
+use super::sync;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::{Branches, CommitId, NewCommit, Person as Author, Repo};
+use crate::ids::{BookId, PersonId};
 use crate::model::book::{Book, FORMAT};
 use crate::model::droppings;
-use crate::model::id::{BookId, PersonId};
 use crate::model::roster::{Key, KeyState, Person, Role, Roster};
 use crate::signing::{PublicKey, Signer};
 use crate::store::{BookFolder, Changes, schemas, starter, write};
+use crate::trust::chain::{self, Chain};
+use crate::trust::refused::Refused;
+use crate::trust::shop::{self, SEALED};
+use crate::trust::surroundings::Surroundings;
 use crate::units::DisplayUnits;
 
 /// What a new book is told.

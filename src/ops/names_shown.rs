@@ -7,14 +7,14 @@
 
 use std::collections::BTreeSet;
 
-use super::sheet_input::{input, sheet_fault};
-use super::surroundings::Surroundings;
 use crate::fault::Outcome;
-use crate::gates::Case;
-use crate::model::id::PanelId;
+use crate::ids::PanelId;
+use crate::job::Case;
 use crate::model::panel::Panel;
 use crate::model::snapshot::Drawing;
 use crate::sheets;
+use crate::trust::sheet_input::{input, sheet_fault};
+use crate::trust::surroundings::Surroundings;
 
 /// Each name of before that a panel's sheets show, with the name of today.
 ///

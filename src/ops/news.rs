@@ -7,21 +7,23 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::chain::Chain;
-use super::project;
 use super::status::{self, Status};
-use super::surroundings::Surroundings;
-use super::tree_files::TreeFiles;
 use crate::fault::Fault;
-use crate::gates::{Case, Finding};
+use crate::gates::Finding;
+use crate::gates::standing::Standing;
 use crate::git;
-use crate::model::id::{PersonId, ProjectId};
+use crate::ids::{PersonId, ProjectId};
+use crate::job::Case;
 use crate::model::question::{Question, questions};
 use crate::model::roster::{Role, Roster};
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::model::stage::Stage;
 use crate::model::statement::Decision;
 use crate::store::BookFiles as _;
+use crate::trust::chain::Chain;
+use crate::trust::project;
+use crate::trust::surroundings::Surroundings;
+use crate::trust::tree_files::TreeFiles;
 use crate::words::words;
 
 words! {
@@ -201,7 +203,7 @@ fn of_status(snapshot: &Snapshot, status: &Status, roster: &Roster) -> Told {
         let comment = line.comment.as_deref().map(|c| format!(": “{c}”")).unwrap_or_default();
         let mut yours = None;
         let (event, text) = match (line.standing, line.decision) {
-            ("stale", Decision::Approved | Decision::ApprovedAsNoted) => {
+            (Standing::Stale, Decision::Approved | Decision::ApprovedAsNoted) => {
                 let changed = line.changes.first().map(|c| format!(": {}", c.in_words())).unwrap_or_default();
                 let more = match line.changes.len() {
                     0 | 1 => String::new(),
@@ -213,13 +215,13 @@ fn of_status(snapshot: &Snapshot, status: &Status, roster: &Roster) -> Told {
                     format!("the approval of {} by {} is stale{changed}{more}", line.about, line.who),
                 )
             }
-            ("fits", Decision::Approved | Decision::ApprovedAsNoted) => {
+            (Standing::Fits, Decision::Approved | Decision::ApprovedAsNoted) => {
                 (Event::Approved, format!("{} ({}) approved {}", line.who, line.role, line.about))
             }
-            ("fits", Decision::Rejected | Decision::ReviseAndResubmit) => {
+            (Standing::Fits, Decision::Rejected | Decision::ReviseAndResubmit) => {
                 (Event::Rejected, format!("{} ({}) refuses {}{comment}", line.who, line.role, line.about))
             }
-            ("withdrawn", _) => {
+            (Standing::Withdrawn, _) => {
                 (Event::Withdrawn, format!("{} ({}) takes back {}", line.who, line.role, line.about))
             }
             _ => continue,

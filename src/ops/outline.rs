@@ -3,16 +3,16 @@
 
 use std::path::Path;
 
-use super::project::shape_fault;
 use super::reading::Reading as Book;
 use super::record::read_users_file;
 use crate::fault::{Class, Fault};
-use crate::gates::plan::pieces;
-use crate::model::id::PanelId;
+use crate::ids::PanelId;
+use crate::job::plan::pieces;
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Drawing, Snapshot};
 use crate::power::lights::Light;
 use crate::shape::{self, Format, Outline, ReadOptions, Reading};
+use crate::trust::project::shape_fault;
 use crate::words;
 
 /// A drawing that was refused: every flaw, and a small SVG picture of where they are.

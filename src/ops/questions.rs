@@ -6,20 +6,20 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use serde_json::Value;
 
-pub use super::about::{About, Chosen};
 use super::answering::{self, Plan};
-use super::check;
 use super::differences::{self, Difference};
-use super::proof::{self, Maker, made_by};
 use super::reading::Reading;
 use crate::fault::{Fault, Means, Outcome};
 use crate::git::Repo;
+use crate::ids::ProjectId;
 use crate::model::conflict::{Conflict, KEPT, Side, Unproven, place_of};
-use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::question::{Question, questions, short_name};
 use crate::model::references::{self, attachment};
 use crate::store::{BookFiles as _, Edits, Overlay, read, safe_path, strict_json};
+pub use crate::trust::about::{About, Chosen};
+use crate::trust::check;
+use crate::trust::proof::{self, Maker, made_by};
 
 /// The open questions of a project or of the shop, in the order of what they are about.
 ///

@@ -5,16 +5,16 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::chain::{self, Chain, Pinned};
-use super::surroundings::Surroundings;
-use super::sync::refused::{self, Refused};
-use super::{project, shop};
 use crate::fault::{Fault, Outcome};
-use crate::gates::Case;
 use crate::git::{GitError, Repo};
-use crate::model::id::{PersonId, ProjectId};
+use crate::ids::{PersonId, ProjectId};
+use crate::job::Case;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::store::{BookFolder, safe_path, write};
+use crate::trust::chain::{self, Chain, Pinned};
+use crate::trust::refused::{self, Refused};
+use crate::trust::surroundings::Surroundings;
+use crate::trust::{project, shop};
 
 /// A book opened for reading.
 #[derive(Debug)]

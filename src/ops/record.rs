@@ -7,16 +7,16 @@ use std::path::Path;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
-use super::check;
 use super::desk::Desk;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
+use crate::ids::ProjectId;
 use crate::light::photo_notes::{Cleaned, without_private_notes};
 use crate::model::attachment::Attachment;
-use crate::model::id::ProjectId;
 use crate::model::kind::Kind;
 use crate::store::safe_path::LARGEST_ATTACHMENT;
 use crate::store::{Changes, read, write};
+use crate::trust::check;
 use crate::words;
 
 /// Adds a record that is not there yet.

@@ -9,13 +9,13 @@ use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
-use super::surroundings::Surroundings;
-use super::{check, desk};
+use super::desk;
 use crate::fault::{Class, Fault, Outcome};
 use crate::git::{GitError, LostBranch, Repo};
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::model::kind::{Kind, is_being_written};
 use crate::store::{BookFolder, read, safe_path, strict_json, write};
+use crate::trust::{Surroundings, check};
 
 /// Something that can be put right, in one way.
 #[derive(Clone, Debug)]

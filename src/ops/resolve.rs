@@ -11,19 +11,21 @@ use std::path::Path;
 
 use serde_json::Value;
 
-use super::about::{About, Chosen};
 use super::answering::{Plan, take_out};
 use super::desk::Desk;
-use super::proof;
 use super::questions::{self, Judge};
 use super::roster::{self, SealedAnswers, Versioned};
-use super::vanished::settling;
 use crate::fault::{Fault, Outcome};
+use crate::git::Hub;
 use crate::model::conflict::Conflict;
 use crate::model::kind::Kind;
 use crate::model::question::Question;
 use crate::model::roster::Role;
 use crate::store::Changes;
+use crate::trust::about::{About, Chosen};
+use crate::trust::proof;
+use crate::trust::vanished;
+use crate::trust::vanished::settling;
 
 /// The answer to a question.
 #[derive(Clone, Debug, PartialEq)]
@@ -292,4 +294,32 @@ fn remove_empty(folder: &Path) {
     }
     // One that holds something stays.
     let _ = fs::remove_dir(folder);
+}
+
+/// Asks again what went away without an answer, about a project or the shop: the records come back as they were, with the
+/// files that they keep. Gives back what they are about.
+///
+/// # Errors
+/// What git and the disk say.
+pub fn ask_again(desk: &Desk<'_>, about: &About) -> Result<Vec<String>, Vec<Fault>> {
+    let root = desk.reading.book.root();
+    let hub = Hub::open(root)?;
+    let gone = vanished::of(root, about)?;
+    let mut changes = Changes::new();
+    for one in &gone {
+        for (path, bytes) in one.as_it_was(&hub)? {
+            if !desk.reading.book.lies_there(&path)? {
+                changes.put(path, bytes);
+            }
+        }
+    }
+    let places: Vec<String> = gone.into_iter().map(|one| one.place).collect();
+    let whose = match about {
+        About::Project(id) => id.to_string(),
+        About::Shop => "the shop".to_owned(),
+    };
+    if !places.is_empty() {
+        desk.save(&changes, &format!("{whose}: asks again about {}\n", places.join(", ")))?;
+    }
+    Ok(places)
 }

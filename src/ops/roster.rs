@@ -10,18 +10,18 @@ use std::path::PathBuf;
 use serde::{Deserialize, Serialize};
 
 use super::answering;
-use super::chain::{self, roster_namespace};
 use super::desk::Desk;
-use super::shop::{self, SEALED};
-use super::trust::namespaces_of;
-use super::vanished;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Means, Outcome};
-use crate::model::id::PersonId;
+use crate::ids::PersonId;
 use crate::model::kind::Kind;
 use crate::model::roster::{Role, Roster};
 use crate::signing::{AllowedSigner, PublicKey, allowed_signers};
 use crate::store::{Changes, read, safe_path, strict_json, write};
+use crate::trust::chain::{self, roster_namespace};
+use crate::trust::counting::namespaces_of;
+use crate::trust::shop::{self, SEALED};
+use crate::trust::vanished;
 
 /// What came of a change to the roster.
 #[derive(Clone, Debug, PartialEq)]

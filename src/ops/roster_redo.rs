@@ -4,21 +4,22 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::chain::{self, Pin};
 use super::desk::{self, Desk};
-use super::incoming::States;
 use super::layout::layout;
 use super::roster::{self, Versioned};
-use super::shop::SEALED;
-use super::surroundings::Surroundings;
 use super::sync::checks::{Checks, Ground};
-use super::sync::{faults_of, refused};
+use super::sync::faults_of;
 use crate::fault::{Class, Fault, Means};
 use crate::git::{Bounds, CommitId, GitError, Progress, Remote, Repo};
-use crate::model::id::PersonId;
+use crate::ids::PersonId;
 use crate::model::roster::{Person, Roster};
-use crate::ops::guard;
 use crate::store::{BookFolder, safe_path, write};
+use crate::trust::chain::{self, Pin};
+use crate::trust::guard;
+use crate::trust::incoming::States;
+use crate::trust::refused;
+use crate::trust::shop::SEALED;
+use crate::trust::surroundings::Surroundings;
 
 /// What taking a version back and making it again came to.
 #[derive(Clone, Debug)]

@@ -5,7 +5,7 @@
 use serde_json::Value;
 
 use crate::fault::{Fault, Outcome};
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::model::kind::Kind;
 use crate::store::{BookFiles, read, schemas};
 use crate::units::{DisplayUnits, Millimetres, trimmed};

@@ -7,14 +7,12 @@ use std::path::{Path, PathBuf};
 
 use super::desk::Desk;
 use super::record::{PhotoNotes, read_photo};
-use super::redraw;
-use super::surroundings::nonce;
-use super::trust::namespace;
 use crate::digest::Sha256Digest;
 use crate::fault::{Class, Fault, Outcome};
-use crate::gates::{Case, evaluate, facts, requirements, sentences};
+use crate::gates::{evaluate, facts, requirements, sentences};
+use crate::ids::{PanelId, PersonId, ProjectId};
+use crate::job::Case;
 use crate::model::attachment::Attachment;
-use crate::model::id::{PanelId, PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
@@ -22,6 +20,9 @@ use crate::model::stage::Stage;
 use crate::model::statement::{Decision, EDITION, Evidence, Statement, Subject, View};
 use crate::model::supersession::{Coming, WordState, says_no, says_yes};
 use crate::store::{Changes, read, write};
+use crate::trust::counting::namespace;
+use crate::trust::redraw;
+use crate::trust::surroundings::nonce;
 
 /// What somebody wants to say.
 #[derive(Clone, Debug)]

@@ -4,7 +4,7 @@
 use super::desk::Desk;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::model::id::{PersonId, ProjectId};
+use crate::ids::{PersonId, ProjectId};
 use crate::model::roster::Role;
 use crate::model::rules::Rules;
 use crate::model::snapshot::Snapshot;

@@ -2,24 +2,23 @@
 
 use serde::Serialize;
 
-use super::about::{self, About, QuestionLine};
-use super::alike;
 use super::dates::{Dates, dates};
 use super::reading::Reading;
-use super::surroundings::Surroundings;
-use super::vanished::{self, Vanished};
 use crate::fault::Fault;
-use crate::gates::{
-    Case, Finding, Verdict, Warning, advice, evaluate, facts, is_released, refusals, requirements,
-};
+use crate::gates::standing::{self, Standing};
+use crate::gates::{Finding, Verdict, Warning, advice, evaluate, is_released, requirements};
+use crate::ids::{PersonId, ProjectId};
+use crate::job::Case;
 use crate::lookalike::SOURCE;
-use crate::model::id::{PersonId, ProjectId};
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::stage::Stage;
-use crate::model::statement::{Decision, Facts};
-use crate::model::supersession::{WordState, says_no};
+use crate::model::statement::Decision;
 use crate::model::view::{Change, changes};
+use crate::trust::about::{self, About, QuestionLine};
+use crate::trust::alike;
+use crate::trust::surroundings::Surroundings;
+use crate::trust::vanished::{self, Vanished};
 
 /// Where a project stands.
 #[derive(Clone, Debug, Serialize)]
@@ -85,7 +84,7 @@ pub struct SignOffLine {
     #[serde(skip)]
     pub kind: String,
     /// `fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does-not-count`.
-    pub standing: &'static str,
+    pub standing: Standing,
     /// Why it does not count.
     pub why: Option<String>,
     /// What was said beside it.
@@ -166,65 +165,9 @@ pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
     }
 }
 
-/// How a sign-off stands (`fits`, `stale`, `replaced`, `overruled`, `overridden`, `withdrawn` or `does-not-count`), and
-/// the facts that it is about as they are now.
-#[must_use]
-pub fn standing(case: &Case<'_>, signoff: &SignOff) -> (&'static str, Facts) {
-    let statement = &signoff.statement;
-    let now = facts::to_fit(case, statement);
-    let word = match (case.word(signoff), statement.decision) {
-        (None, _) => "does-not-count",
-        (Some(WordState::Replaced(_)), _) => "replaced",
-        (Some(WordState::TakenBack(_) | WordState::Overruled(_)), _) => "overruled",
-        (Some(WordState::Stands), Decision::Withdrawn) => "withdrawn",
-        (Some(WordState::Stands), _) if statement.facts != now => "stale",
-        (Some(WordState::Stands), no) if says_no(no) && refusals::set_aside(case, signoff).is_some() => {
-            "overridden"
-        }
-        (Some(WordState::Stands), _) => "fits",
-    };
-    (word, now)
-}
-
-/// True where a sign-off that fitted a project's facts before no longer fits them after.
-#[must_use]
-pub fn goes_stale(before: &Case<'_>, after: &Case<'_>) -> bool {
-    let fitted = |signoff: &&SignOff| standing(before, signoff).0 == "fits";
-    before.project.signoffs.iter().filter(fitted).any(|signoff| standing(after, signoff).0 == "stale")
-}
-
-/// Why a sign-off neither fits nor is stale, in a sentence; none where it stands.
-#[must_use]
-pub fn why(case: &Case<'_>, signoff: &SignOff) -> Option<String> {
-    let statement = &signoff.statement;
-    match case.word(signoff) {
-        None => Some(signoff.void.as_ref().map_or_else(
-            || format!("{} cannot sign as {} on this job", case.speaker(signoff), statement.role),
-            |fault| fault.message.clone(),
-        )),
-        Some(WordState::Replaced(by)) => {
-            Some(format!("replaced by a later statement of the same person: {by}"))
-        }
-        Some(WordState::TakenBack(by)) => Some(format!("the same person's withdrawal {by} takes it back")),
-        Some(WordState::Overruled(by)) => {
-            Some(format!("it is evidence, and the person's own signature {by} says otherwise"))
-        }
-        Some(WordState::Stands) if statement.decision == Decision::Withdrawn => {
-            Some("it withdraws an earlier statement".into())
-        }
-        Some(WordState::Stands) if says_no(statement.decision) => {
-            let owners = refusals::set_aside(case, signoff)?;
-            let by: Vec<String> =
-                owners.iter().map(|s| format!("{} ({})", case.speaker(s), s.digest)).collect();
-            Some(format!("overridden by {}", by.join(" and ")))
-        }
-        Some(WordState::Stands) => None,
-    }
-}
-
 fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
     let statement = &signoff.statement;
-    let (standing, now) = standing(case, signoff);
+    let (standing, now) = standing::standing(case, signoff);
     let name = |p: &PersonId| case.shop.roster.name_of(p);
     SignOffLine {
         sha256: signoff.digest.hex(),
@@ -241,12 +184,14 @@ fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
         standing,
         why: match (&signoff.void, standing) {
             (Some(void), _) => Some(void.to_string()),
-            (None, "does-not-count" | "overruled" | "overridden") => why(case, signoff),
+            (None, Standing::DoesNotCount | Standing::Overruled | Standing::Overridden) => {
+                standing::why(case, signoff)
+            }
             _ => None,
         },
         comment: statement.comment.clone(),
         at: statement.time.clone(),
-        changes: if standing == "stale" { changes(&statement.facts, &now) } else { Vec::new() },
+        changes: if standing == Standing::Stale { changes(&statement.facts, &now) } else { Vec::new() },
     }
 }
 

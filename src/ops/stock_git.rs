@@ -8,17 +8,17 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::chain::Chain;
 use super::desk;
 use super::layout::layout;
-use super::shop;
-use super::surroundings::Surroundings;
 use super::sync::checks::{Checks, Ground};
 use super::sync::{self, faults_of};
 use crate::fault::{Fault, Outcome};
 use crate::git::{Progress, Repo};
 use crate::merge::{Conflict, FileQuestion, Three, drive};
 use crate::store::{BookFolder, safe_path, write};
+use crate::trust::chain::Chain;
+use crate::trust::shop;
+use crate::trust::surroundings::Surroundings;
 
 /// The program that git looks for on the path.
 pub const PROGRAM: &str = "git-merge-underlit";

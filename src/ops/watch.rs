@@ -11,15 +11,15 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::chain;
-use super::changed;
-use super::incoming::States;
 use super::news::{self, Event, News, Told};
-use super::surroundings::Surroundings;
 use crate::fault::{Fault, Outcome};
 use crate::git::{CommitId, GitError, Remote, Repo, Snapshot};
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::store::{BookFolder, safe_path, write};
+use crate::trust::chain;
+use crate::trust::changed;
+use crate::trust::incoming::States;
+use crate::trust::surroundings::Surroundings;
 
 /// What was seen and told, as it is kept.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use super::files::BookFiles;
 use super::safe_path::{io_fault, lies_there, not_a_name, read_plain, refuse_links, walk_in};
 use crate::fault::{Fault, Means, Outcome};
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 
 /// The folder of a book.
 #[derive(Clone, Debug, PartialEq, Eq)]

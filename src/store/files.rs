@@ -10,7 +10,7 @@ use std::path::Path;
 
 use super::safe_path::{LARGEST_SIGNATURE, not_a_file, too_large};
 use crate::fault::{Class, Fault, Outcome};
-use crate::model::id::{PersonId, ProjectId};
+use crate::ids::{PersonId, ProjectId};
 use crate::model::kind::Kind;
 use crate::paths::unsafe_paths;
 use crate::words;

@@ -12,7 +12,7 @@ use crate::stages::{self, PROJECT};
 use crate::workshop::{Desk, Place, Ran, program, public_key};
 
 /// What is proven, the threats, and the lines for stock tools.
-const TRUST: &str = "src/ops/verify/NOTES.md";
+const TRUST: &str = "src/trust/verify/NOTES.md";
 
 fn document(name: &str) -> String {
     fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(name)).unwrap()
@@ -204,7 +204,7 @@ fn the_readme_lists_the_pages_of_the_guide() {
 
 #[test]
 fn the_commands_in_the_sentences_are_taken() {
-    let pages = [TRUST, "src/ops/guard/NOTES.md"].map(str::to_owned).into_iter();
+    let pages = [TRUST, "src/trust/guard/NOTES.md"].map(str::to_owned).into_iter();
     let guide = ["tools", "guard", "sharing"].map(|page| format!("src/cli/guide/{page}.md"));
     let shown: BTreeSet<String> = pages.chain(guide).flat_map(|page| inline(&document(&page))).collect();
     let shell = Shell::new();

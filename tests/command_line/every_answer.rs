@@ -17,12 +17,14 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use underlit::git::UserGit;
 use underlit::ops::questions::{self, About};
-use underlit::ops::redraw::Known;
 use underlit::ops::resolve::{Answer, Answers, resolve};
 use underlit::ops::sync::{Asked, sync};
-use underlit::ops::{Desk as Opened, Reading, Surroundings, check, vanished};
+use underlit::ops::{Desk as Opened, Reading};
 use underlit::signing::{Asking, Toolbox};
 use underlit::store::BookFolder;
+use underlit::trust::Surroundings;
+use underlit::trust::redraw::Known;
+use underlit::trust::{check, vanished};
 
 use crate::dice::{Dice, given};
 use crate::stages::{self, PROJECT, curved};

@@ -4,10 +4,10 @@ use std::collections::BTreeSet;
 
 use underlit::fault::{Class, Fault};
 use underlit::git::{ChangeKind, Hub, Repo};
-use underlit::ops::chain::Chain;
-use underlit::ops::tree_files::{SHOP, TreeFiles};
-use underlit::ops::verify::{self, Past, Start, passage, past, state};
 use underlit::store::BookFolder;
+use underlit::trust::chain::Chain;
+use underlit::trust::tree_files::{SHOP, TreeFiles};
+use underlit::trust::verify::{self, Past, Start, passage, past, state};
 
 use crate::forgery::{bytes, lay, signature};
 use crate::stages::{self, PROJECT};

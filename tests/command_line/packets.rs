@@ -3,10 +3,10 @@
 use std::fs;
 
 use serde_json::Value;
+use underlit::faces::answer_file;
 use underlit::model::answer_code::AnswerCode;
 use underlit::model::roster::Role;
 use underlit::model::statement::{Decision, Facts, Subject, View};
-use underlit::ops::answer_file;
 use underlit::ops::sign::Scan;
 
 use crate::dice::Dice;

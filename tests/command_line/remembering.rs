@@ -8,9 +8,9 @@ use jiff::tz::TimeZone;
 use serde_json::Value;
 use underlit::digest::Sha256Digest;
 use underlit::git::UserGit;
-use underlit::ops::Surroundings;
-use underlit::ops::verify::book::{self, Asked, Report};
 use underlit::signing::{Armour, Asking, Toolbox};
+use underlit::trust::Surroundings;
+use underlit::trust::verify::book::{self, Asked, Report};
 
 use crate::forgery::{bytes, signature};
 use crate::mutations::{Chance, change_value, read_all};

@@ -4,9 +4,9 @@ use std::fs;
 use std::process::Command;
 
 use serde_json::{Value, json};
-use underlit::ops::check;
-use underlit::ops::redraw::Known;
 use underlit::store::{BookFolder, schemas};
+use underlit::trust::check;
+use underlit::trust::redraw::Known;
 
 use super::book::{CLOCK, Copy, UNDERLIT, files, original};
 

@@ -5,7 +5,7 @@ use underlit::digest::Sha256Digest;
 use underlit::fault::Fault;
 use underlit::gates::approval::standing;
 use underlit::gates::{Finding, State};
-use underlit::model::id::PanelId;
+use underlit::ids::PanelId;
 use underlit::model::roster::Role;
 use underlit::model::snapshot::SignOff;
 use underlit::model::statement::Decision::{

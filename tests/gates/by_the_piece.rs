@@ -1,11 +1,11 @@
 //! Mass and movement piece by piece, by the stone and the sheets that are there; cautions in the terms of the site's code.
 
-use underlit::gates::cautions::{Caution, cautions};
-use underlit::gates::masses::{self, DensityFrom};
-use underlit::gates::pack;
-use underlit::gates::wording::Wording;
+use underlit::ids::PanelId;
+use underlit::job::cautions::{Caution, cautions};
+use underlit::job::masses::{self, DensityFrom};
+use underlit::job::pack;
+use underlit::job::wording::Wording;
 use underlit::making::routes::StoneDensity;
-use underlit::model::id::PanelId;
 use underlit::model::swatch::Material;
 use underlit::power::vocabulary::{CodeRegion, Place};
 

@@ -1,7 +1,7 @@
 //! Which of today's requirements a move of before is held to.
 
-use underlit::gates::case::Requirement;
 use underlit::gates::editions::asked_since;
+use underlit::gates::requirement::Requirement;
 use underlit::gates::requirements::ALL;
 use underlit::gates::{Finding, State};
 use underlit::model::book::FORMAT;

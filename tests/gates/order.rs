@@ -1,7 +1,7 @@
 //! What to order: whole sheets, allowances, seams and joints, worked out by hand beside each.
 
-use underlit::gates::pack::order::{OrderLine, lines};
-use underlit::gates::pack::{digest, of_job};
+use underlit::job::pack::order::{OrderLine, lines};
+use underlit::job::pack::{digest, of_job};
 use underlit::making::routes::Allowances;
 use underlit::units::Millimetres;
 
@@ -33,7 +33,7 @@ fn a_split_panel_is_cut_from_whole_sheets_and_its_seams_are_counted() {
 
     let seams = of(&found, "seam");
     assert_eq!(seams.iter().map(|l| l.id.as_str()).collect::<Vec<_>>(), ["desk"], "the bar has none");
-    let drawn = &job.project.panels[&record::<underlit::model::id::PanelId>("desk".into())].seams;
+    let drawn = &job.project.panels[&record::<underlit::ids::PanelId>("desk".into())].seams;
     let length: f64 = drawn
         .iter()
         .map(|s| (s.to_mm[0].0 - s.from_mm[0].0).hypot(s.to_mm[1].0 - s.from_mm[1].0) / 1000.0)

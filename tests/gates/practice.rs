@@ -1,7 +1,8 @@
 //! The trade's rules of thumb, as the gates and warnings apply them. Each is common practice, no source.
 
-use underlit::gates::{State, Warning, advice, plan, sentences};
-use underlit::model::id::PanelId;
+use underlit::gates::{State, Warning, advice, sentences};
+use underlit::ids::PanelId;
+use underlit::job::plan;
 use underlit::model::roster::Role;
 use underlit::model::statement::{Decision, Subject, Topic, View};
 use underlit::units::Millimetres;

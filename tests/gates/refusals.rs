@@ -2,7 +2,7 @@
 
 use underlit::gates::requirements::ALL;
 use underlit::gates::{Finding, State, findings, is_released};
-use underlit::model::id::PanelId;
+use underlit::ids::PanelId;
 use underlit::model::roster::Role;
 use underlit::model::stage::Stage;
 use underlit::model::statement::Decision::{Approved, Rejected, ReviseAndResubmit, Withdrawn};

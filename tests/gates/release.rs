@@ -10,7 +10,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use underlit::digest::Sha256Digest;
 use underlit::gates::{facts, is_released};
-use underlit::model::id::PanelId;
+use underlit::ids::PanelId;
 use underlit::model::rendering::Rendering;
 use underlit::model::statement::{Fact, Subject};
 use underlit::model::view::{choice, is_unsealed};

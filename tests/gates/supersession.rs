@@ -4,9 +4,9 @@
 use std::collections::BTreeSet;
 
 use underlit::digest::Sha256Digest;
-use underlit::gates::case::Requirement;
+use underlit::gates::requirement::Requirement;
 use underlit::gates::{Finding, State, approval, facts};
-use underlit::model::id::PanelId;
+use underlit::ids::PanelId;
 use underlit::model::roster::Role;
 use underlit::model::snapshot::SignOff;
 use underlit::model::statement::Decision::{Approved, Rejected, Withdrawn};

@@ -5,7 +5,7 @@ use std::process::Command;
 use underlit::fault::Fault;
 use underlit::gates::State;
 use underlit::gates::requirements::ALL;
-use underlit::model::id::PanelId;
+use underlit::ids::PanelId;
 use underlit::model::panel::{Bend, BendAxis};
 use underlit::model::roster::Role;
 use underlit::model::stage::Stage;

@@ -2,10 +2,10 @@
 //! job of many panels fit into a sign-off.
 
 use underlit::gates::sentences::{sealed, sentence};
-use underlit::gates::wording::{WORDING, Wording};
 use underlit::gates::{State, facts};
+use underlit::ids::PanelId;
+use underlit::job::wording::{WORDING, Wording};
 use underlit::making::mount::Mount;
-use underlit::model::id::PanelId;
 use underlit::model::kind::Kind;
 use underlit::model::roster::Role;
 use underlit::model::statement::{Decision, Fact, Facts, Subject};

@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 use serde_json::{Value, json};
 use underlit::digest::Sha256Digest;
-use underlit::model::id::{FileName, LONGEST, check_name};
+use underlit::ids::{FileName, LONGEST, check_name};
 
 use crate::files::{schemas, validator};
 use crate::walk::parts;

@@ -11,11 +11,11 @@ use crate::cli::printer::Printer;
 use crate::cli::size::Size;
 use crate::cli::split;
 use crate::fault::Fault;
-use crate::ops::project::shape_fault;
 use crate::shape::{
     self, Edge, Figures, Outline, Sheet, SplitLimits, TapeLimits, figures, fit, narrow_places, to_dxf,
     to_json, to_svg,
 };
+use crate::trust::project::shape_fault;
 use crate::units::{DisplayUnits, Millimetres, trimmed};
 use crate::words::counted;
 

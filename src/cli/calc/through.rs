@@ -15,7 +15,7 @@ use crate::light::thickness::{Basis, Beyond, Measured, bracket};
 use crate::light::through::{Through, as_measured, through};
 use crate::light::tm27;
 use crate::ops::record::read_users_file;
-use crate::ops::spectra::bad_measurement;
+use crate::stone::spectra::bad_measurement;
 use crate::units::{Lux, Millimetres, trimmed};
 
 /// Work out what a light becomes behind a stone: transmittance, luminance and colour per thickness.

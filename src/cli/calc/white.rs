@@ -13,7 +13,7 @@ use crate::light::illuminants;
 use crate::light::mixing::{MixError, white_at};
 use crate::light::spectrum::Spd;
 use crate::ops::record::read_users_file;
-use crate::ops::spectra;
+use crate::stone::spectra;
 
 /// Work out what white a light is: CCT, Duv, chromaticity, Ra, R9, Rf, Rg, nominal CCT.
 ///

@@ -20,9 +20,9 @@ use super::super::printer::Printer;
 use super::super::setting::Setting;
 use super::telling;
 use crate::fault::{Fault, Outcome};
-use crate::ops::Surroundings;
 use crate::signing::{Protection, make_key};
 use crate::store::safe_path::io_fault;
+use crate::trust::Surroundings;
 
 /// Somebody in the story, by the name of their home folder and on the roster.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use serde_json::{Value, json};
 
 use crate::cli::setting::Setting;
-use crate::gates::plan::{drivers_refused, drivers_weighed, route, tapes_weighed};
-use crate::model::id::PanelId;
+use crate::ids::PanelId;
+use crate::job::plan::{drivers_refused, drivers_weighed, route, tapes_weighed};
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Shop, Snapshot};
 

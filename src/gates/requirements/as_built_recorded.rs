@@ -1,7 +1,8 @@
 //! Into built: every panel is recorded as it left the bench.
 
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 

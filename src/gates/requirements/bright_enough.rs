@@ -6,11 +6,12 @@
 //! illuminance times reflectance over π. What ratio is wanted is the shop's own word.
 
 use crate::gates::approval;
-use crate::gates::brightness::{Dim, dim, of_panel};
-use crate::gates::case::{Case, Requirement};
 use crate::gates::facts;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::{Finding, State};
-use crate::model::id::PanelId;
+use crate::ids::PanelId;
+use crate::job::brightness::{Dim, dim, of_panel};
+use crate::job::case::Case;
 use crate::model::panel::Panel;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, Topic, View};

@@ -1,7 +1,8 @@
 //! Into rendering: light, colour temperature, face, lit edges, voltage and mount are chosen for every panel.
 
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::panel::Panel;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;

@@ -1,9 +1,10 @@
 //! Into rendering: the client has signed the choice for every panel.
 
 use crate::gates::approval;
-use crate::gates::case::{Case, Requirement};
 use crate::gates::facts;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, View};
 

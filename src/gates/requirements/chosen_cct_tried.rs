@@ -1,9 +1,10 @@
 //! Into rendering: the chosen colour temperature and face were tried on that stone, or the waiver is signed.
 
 use crate::gates::approval;
-use crate::gates::case::{Case, Requirement};
 use crate::gates::facts;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::{Finding, State};
+use crate::job::case::Case;
 use crate::model::panel::Panel;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, Topic, View};

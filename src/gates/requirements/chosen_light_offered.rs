@@ -1,9 +1,10 @@
 //! Into rendering: a tape of the shop gives the chosen light: its kind, its voltage, and the colour temperature
 //! within the range that it can be set to.
 
-use crate::gates::case::{Case, Requirement};
-use crate::gates::plan::light::{asked_of_list, gives};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
+use crate::job::plan::light::{asked_of_list, gives};
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 use crate::power::light_choice::choose;

@@ -1,8 +1,9 @@
 //! Into rendering: a colour-changing light has its control system. Common practice, no source: static white
 //! may dim at the driver, while a light that changes colour does so at its controller.
 
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 

@@ -3,8 +3,9 @@
 //! Whether it can still be met depends on today, and a verdict may not; `status` and `board` show that
 //! beside it.
 
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 

@@ -33,8 +33,9 @@ mod wiring_protected;
 
 pub use no_open_conflict::{bearing_on, of_the_shop};
 
-use super::case::{Case, Requirement};
-use crate::model::id::PanelId;
+use super::requirement::Requirement;
+use crate::ids::PanelId;
+use crate::job::case::Case;
 use crate::model::panel::Panel;
 use crate::model::rendering::Rendering;
 

@@ -1,9 +1,10 @@
 //! Into rendering: where a panel is closed in for good, the client has signed that it cannot be serviced.
 
 use crate::gates::approval;
-use crate::gates::case::{Case, Requirement};
 use crate::gates::facts;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::making::mount::Mount;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, Topic, View};

@@ -1,8 +1,9 @@
 //! Into every stage up to released: no question between two people's edits is open, be it about the job's own records or about a file of
 //! the shop that the job is built by.
 
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::conflict::Conflict;
 use crate::model::kind::Kind;
 use crate::model::question::questions;

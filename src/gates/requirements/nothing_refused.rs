@@ -2,9 +2,10 @@
 //!
 //! A refusal in a role that the rules ask is told by the requirement that asked; see [`crate::gates::findings`].
 
-use crate::gates::case::{Case, Requirement};
 use crate::gates::refusals;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::{Finding, State};
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;

@@ -6,8 +6,9 @@
 //! and are held to their records by `check`.
 
 use super::rendering_matches;
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::attachment::Attachment;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;

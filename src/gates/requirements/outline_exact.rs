@@ -1,7 +1,8 @@
 //! Into released: every outline is closed, clean and readable, and is the file that its panel names.
 
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 

@@ -1,9 +1,10 @@
 //! Into released: the engineer has released the whole build, as it is now.
 
 use crate::gates::approval;
-use crate::gates::case::{Case, Requirement};
 use crate::gates::facts;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::stage::Stage;
 use crate::model::statement::Subject;
 

@@ -1,9 +1,10 @@
 //! Into released: every shape that needs a rendering has one, drawn from the very outline the panel names.
 
-use crate::gates::case::{Case, Requirement};
 use crate::gates::facts;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
-use crate::model::id::PanelId;
+use crate::ids::PanelId;
+use crate::job::case::Case;
 use crate::model::panel::Panel;
 use crate::model::rendering::Rendering;
 use crate::model::roster::Role;

@@ -1,9 +1,10 @@
 //! Into released: every rendering that is needed is signed by everybody whom the rules name.
 
 use crate::gates::approval;
-use crate::gates::case::{Case, Requirement};
 use crate::gates::facts;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, View};
 

@@ -1,9 +1,10 @@
 //! Into released: roles that the shop's rules keep apart were filled by different hands. Asked only where the sealed rules
 //! name such roles (`apart`).
 
-use crate::gates::case::{Case, Requirement};
 use crate::gates::hands;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::stage::Stage;
 
 /// The requirement.

@@ -1,9 +1,10 @@
 //! Into released: one of the shop's routes can build every panel, whole or in its pieces.
 
-use crate::gates::case::{Case, Requirement};
-use crate::gates::plan::route;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
-use crate::model::id::PanelId;
+use crate::ids::PanelId;
+use crate::job::case::Case;
+use crate::job::plan::route;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 

@@ -1,9 +1,10 @@
 //! Into released: where a panel is split, the client has signed that its seams may show.
 
 use crate::gates::approval;
-use crate::gates::case::{Case, Requirement};
 use crate::gates::facts;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, Topic, View};
 

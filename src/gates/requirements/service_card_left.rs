@@ -1,7 +1,8 @@
 //! Into handed over: the owner has a service card.
 
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 

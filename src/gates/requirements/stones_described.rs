@@ -3,8 +3,9 @@
 //! Material, tone, texture and both thicknesses are fields that the schema demands of a swatch; what is
 //! left to judge here is that each panel's stone has such a swatch.
 
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 

@@ -4,9 +4,10 @@
 //! was lost, holds nothing up where the others do.
 
 use super::test_panel_requested::{Lack, lacking, requests_for};
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
-use crate::model::id::SwatchId;
+use crate::ids::SwatchId;
+use crate::job::case::Case;
 use crate::model::request::Request;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;

@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 
 use crate::gates::approval;
-use crate::gates::case::{Case, Requirement};
 use crate::gates::facts;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
-use crate::model::id::SwatchId;
+use crate::ids::SwatchId;
+use crate::job::case::Case;
 use crate::model::request::Request;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;

@@ -1,7 +1,8 @@
 //! Into selection: a trial is recorded for every stone in use, over a test panel that was received.
 
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 

@@ -2,9 +2,10 @@
 //! will look uneven. Common practice, no source: three or four lit edges only on a square.
 
 use crate::gates::approval;
-use crate::gates::case::{Case, Requirement};
 use crate::gates::facts;
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, Topic, View};
 use crate::shape::ShapeClass;

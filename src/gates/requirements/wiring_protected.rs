@@ -3,8 +3,9 @@
 //!
 //! A plan that is made today is held to this before it is settled; this asks it of what was settled before.
 
-use crate::gates::case::{Case, Requirement};
+use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
+use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 

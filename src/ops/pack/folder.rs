@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::ops::own_folder::{Filling, OwnFolder};
 use crate::store::safe_path::{io_fault, read_plain};
 use crate::store::strict_json;

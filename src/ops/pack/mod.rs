@@ -19,18 +19,19 @@ use super::dates::{self, RouteDates};
 use super::outline::cut_files;
 use super::reading::Reading;
 use super::status;
-use super::surroundings::Surroundings;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::gates::pack::{digest, of_job, order, words};
-use crate::gates::{Case, approval, as_built, evaluate, facts, is_released, refusals};
-use crate::model::id::ProjectId;
+use crate::gates::{approval, evaluate, facts, is_released, refusals};
+use crate::ids::ProjectId;
+use crate::job::pack::{digest, of_job, order, words};
+use crate::job::{Case, as_built};
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, Subject};
 use crate::sheets::pack::{DateLine, Heading, PackInput, ReleaseLine, SignOffLine, draw as draw_pages};
 use crate::store::{read, write};
+use crate::trust::surroundings::Surroundings;
 use crate::words::business_days;
 
 /// A pack, ready to be written.
@@ -109,7 +110,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
             decision: s.decision.to_string(),
             kind: s.kind.clone(),
             when: s.at.clone(),
-            standing: s.standing.replace('-', " "),
+            standing: s.standing.word().replace('-', " "),
             sha256: s.sha256.clone(),
         })
         .collect();

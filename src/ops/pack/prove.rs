@@ -9,16 +9,16 @@ use super::folder::{self, FilesCompared};
 use super::{one, releases};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::gates::pack::{PackData, canonical, digest, of_job};
 use crate::gates::{facts, is_released};
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
+use crate::job::pack::{PackData, canonical, digest, of_job};
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::statement::{Fact, Subject};
 use crate::model::view::{Change, changes};
 use crate::ops::reading::Reading;
-use crate::ops::surroundings::Surroundings;
 use crate::store::{safe_path, strict_json};
+use crate::trust::surroundings::Surroundings;
 
 /// What the release sealed of the pack's data, and what they are now.
 #[derive(Clone, Debug, Serialize)]

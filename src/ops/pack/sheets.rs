@@ -1,17 +1,18 @@
 //! The drawing sheets of a pack.
 
 use crate::fault::{Fault, Outcome};
-use crate::gates::{Case, facts};
+use crate::gates::facts;
+use crate::ids::PanelId;
+use crate::job::Case;
 use crate::model::attachment::Attachment;
-use crate::model::id::PanelId;
 use crate::model::rendering::Rendering;
 use crate::ops::reading::Reading;
-use crate::ops::redraw::refuse_harm;
-use crate::ops::sheet_input;
-use crate::ops::surroundings::Surroundings;
 use crate::sheets::pack::SheetPage;
 use crate::sheets::{self, SheetInput, drawn_with};
 use crate::store::read;
+use crate::trust::redraw::refuse_harm;
+use crate::trust::sheet_input;
+use crate::trust::surroundings::Surroundings;
 
 /// The drawing sheets: those that were drawn and are filed, as they are; for a panel without one, a sheet for
 /// information. Returns them as pages.

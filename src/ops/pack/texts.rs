@@ -4,8 +4,8 @@ use serde_json::{Value, json};
 
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::gates::pack::order::OrderLine;
-use crate::gates::pack::{PackData, canonical};
+use crate::job::pack::order::OrderLine;
+use crate::job::pack::{PackData, canonical};
 use crate::sheets::drawn_with;
 use crate::sheets::pack::{PackInput, ReleaseLine};
 

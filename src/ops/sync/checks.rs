@@ -4,13 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
-use super::super::chain::{self, Chain};
-use super::super::changed::{self, Changed, Whose};
-use super::super::incoming::{self, States};
-use super::super::redraw::Known;
-use super::super::surroundings::Surroundings;
-use super::super::tree_files::TreeFiles;
-use super::super::{desk, guard, roster_redo, shop};
+use super::super::{desk, roster_redo};
 use super::heard;
 use crate::fault::{Fault, Means};
 use crate::git::{
@@ -20,6 +14,13 @@ use crate::model::kind::Kind;
 use crate::model::references;
 use crate::model::rules::Rules;
 use crate::store::{BookFolder, strict_json};
+use crate::trust::chain::{self, Chain};
+use crate::trust::changed::{self, Changed, Whose};
+use crate::trust::incoming::{self, States};
+use crate::trust::redraw::Known;
+use crate::trust::surroundings::Surroundings;
+use crate::trust::tree_files::TreeFiles;
+use crate::trust::{guard, shop};
 
 /// The files that changed on some side and that a fault of a merge may come from: its own, and what that names beside it.
 fn to_hold(fault: &Fault, after: &Snapshot<'_>, changed: &BTreeSet<&str>) -> Vec<String> {

@@ -3,15 +3,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::super::incoming::{States, largest};
-use super::super::statements;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{Bounds, CommitId, EntryKind, Heard, Repo, Snapshot};
-use crate::model::id::ProjectId;
+use crate::ids::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::statement::{Decision, Statement};
 use crate::store::files::Listing;
+use crate::trust::incoming::{States, largest};
+use crate::trust::statements;
 
 /// Which statements are taken over.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

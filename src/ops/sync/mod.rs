@@ -12,8 +12,8 @@
 pub(super) mod checks;
 mod heard;
 mod own;
-pub mod refused;
 
+use crate::trust::refused;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
@@ -21,26 +21,26 @@ use self::checks::{Checks, Ground};
 pub use self::own::MadeAgain;
 pub(super) use self::own::own_faults;
 use self::own::{Here, author, unsent_faults};
-use self::refused::Refused;
-use super::chain::{self, Chain};
-use super::changed;
 use super::desk;
-use super::incoming::States;
 use super::layout::layout;
 use super::news::{self, Event, News, Told};
 use super::reading::Me;
-use super::surroundings::Surroundings;
-use super::vanished::{self, Vanished};
-use super::{proof, shop};
 use crate::fault::{Fault, Means};
 use crate::git::{
     Bounds, ChangeKind, CommitId, Heard, LogEntry, NewCommit, Person, Progress, Repo, Snapshot, Steps as _,
     SyncError, SyncOptions, SyncSummary,
 };
-use crate::model::id::PersonId;
+use crate::ids::PersonId;
 use crate::model::kind::Kind;
 use crate::model::question::questions;
 use crate::store::{BookFolder, read};
+use crate::trust::chain::{self, Chain};
+use crate::trust::changed;
+use crate::trust::incoming::States;
+use crate::trust::refused::Refused;
+use crate::trust::surroundings::Surroundings;
+use crate::trust::vanished::{self, Vanished};
+use crate::trust::{proof, shop};
 
 /// How a sync is asked for.
 #[derive(Clone, Debug, Default)]
@@ -339,7 +339,7 @@ fn news_between(
 /// Why a sync stopped, in faults; a refusal of what came in is noted, so that board, status and pack show it.
 fn in_faults(
     error: SyncError<Vec<Fault>>,
-    sorted: &super::guard::Sorted,
+    sorted: &crate::trust::guard::Sorted,
     here: Here<'_>,
     asked: &Asked,
 ) -> Vec<Fault> {
@@ -367,7 +367,7 @@ fn in_faults(
 /// old for a format that the owners have sealed since.
 fn blames_others(faults: &[Fault]) -> bool {
     let ours = |fault: &Fault| matches!(fault.means, Means::MadeTwice | Means::OtherFormat);
-    !super::guard::is_of_this_machine(faults) && !faults.iter().any(ours)
+    !crate::trust::guard::is_of_this_machine(faults) && !faults.iter().any(ours)
 }
 
 /// The first line of a refusal: what it means for whoever syncs, whose it is, and what is to be done.

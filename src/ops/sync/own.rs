@@ -4,24 +4,24 @@
 
 use std::path::Path;
 
-use super::super::chain::Chain;
-use super::super::changed::{self, Changed, Whose};
 use super::super::desk::author_of;
-use super::super::guard::{self, beside_records};
-use super::super::incoming::States;
 use super::super::layout::layout;
 use super::super::reading::Me;
-use super::super::redraw::Known;
-use super::super::surroundings::Surroundings;
 use super::checks::{Checks, Ground};
 use super::heard::{self, Which};
-use super::refused::{self, Refused};
 use super::{Asked, faults_of};
 use crate::fault::{Class, Fault, Means, Outcome};
 use crate::git::{BookLock, Bounds, CommitId, GitError, Heard, NewCommit, Person, Progress, Pushed, Repo};
 use crate::model::roster::Role;
 use crate::model::rules::Rules;
 use crate::store::BookFolder;
+use crate::trust::chain::Chain;
+use crate::trust::changed::{self, Changed, Whose};
+use crate::trust::guard::{self, beside_records};
+use crate::trust::incoming::States;
+use crate::trust::redraw::Known;
+use crate::trust::refused::{self, Refused};
+use crate::trust::surroundings::Surroundings;
 
 /// A branch that was made again without commits that do not pass.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -6,8 +6,8 @@ use super::input::PackInput;
 use super::pages::{Block, Chapter};
 use super::panel_page;
 use super::schedules;
-use crate::gates::masses::DensityFrom;
-use crate::gates::pack::data::{MeasuredData, MeasuredFrom, PanelData};
+use crate::job::masses::DensityFrom;
+use crate::job::pack::data::{MeasuredData, MeasuredFrom, PanelData};
 use crate::units::trimmed;
 
 /// Label and value, one a line.

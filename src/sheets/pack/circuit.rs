@@ -7,8 +7,8 @@ use super::super::ink::{CELL_HEADING, LEADING, Lettering, LineStyle, SMALL, SMAL
 use super::super::lettering::{fitted, printable, wrapped};
 use super::super::paper::Area;
 use super::amounts::{amperes, metres, permille, permyriad, volts, watts};
-use crate::gates::pack::data::{CircuitData, ControlData, DriverData, LeadData, TapeData};
-use crate::gates::pack::words::{class2, led_to, protection};
+use crate::job::pack::data::{CircuitData, ControlData, DriverData, LeadData, TapeData};
+use crate::job::pack::words::{class2, led_to, protection};
 use crate::shape::Point;
 
 /// From one conductor to the next, in millimetres.

@@ -1,9 +1,9 @@
 //! What stands on a pack's pages besides its data: names, dates and signatures, which may change without
 //! changing what is built.
 
-use crate::gates::pack::PackData;
-use crate::gates::pack::order::OrderLine;
-use crate::gates::pack::words::PackWords;
+use crate::job::pack::PackData;
+use crate::job::pack::order::OrderLine;
+use crate::job::pack::words::PackWords;
 use crate::units::DisplayUnits;
 
 /// Everything that a pack shows.

@@ -5,7 +5,7 @@ use super::amounts::{amperes, kilograms, length, luminance, metres, square_metre
 use super::chapters::{chapter, pair_table, pairs};
 use super::input::PackInput;
 use super::pages::{Block, Chapter};
-use crate::gates::pack::data::{PanelData, PowerData, SupplyData};
+use crate::job::pack::data::{PanelData, PowerData, SupplyData};
 use crate::units::{Millimetres, trimmed};
 
 /// The page of one panel.

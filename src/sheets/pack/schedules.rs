@@ -5,8 +5,8 @@ use super::super::tables::{Column, Table};
 use super::amounts::{amperes, length, metres, permille, permyriad, volts, watts};
 use super::circuit::{Diagram, DrawnLead};
 use super::input::PackInput;
-use crate::gates::pack::data::{CableData, CircuitData, JointData, LeadData, PackData};
-use crate::gates::pack::words::{class2, led_to, protection};
+use crate::job::pack::data::{CableData, CircuitData, JointData, LeadData, PackData};
+use crate::job::pack::words::{class2, led_to, protection};
 
 fn table(heading: &str, columns: Vec<Column>, rows: Vec<Vec<String>>) -> Table {
     Table { heading: heading.into(), columns, rows }

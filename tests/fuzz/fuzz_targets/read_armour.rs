@@ -8,7 +8,7 @@
 use std::sync::OnceLock;
 
 use libfuzzer_sys::fuzz_target;
-use underlit::ops::trust::namespace;
+use underlit::trust::counting::namespace;
 use underlit::signing::{Armour, PublicKey, verify};
 
 #[path = "shop.rs"]

@@ -7,7 +7,7 @@
 
 use libfuzzer_sys::fuzz_target;
 use underlit::model::kind::Kind;
-use underlit::ops::{check, shop};
+use underlit::trust::{check, shop};
 use underlit::store::{read, strict_json};
 
 fuzz_target!(|bytes: &[u8]| {

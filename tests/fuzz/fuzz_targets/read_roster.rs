@@ -10,7 +10,7 @@ use std::sync::OnceLock;
 use libfuzzer_sys::fuzz_target;
 use underlit::digest::Sha256Digest;
 use underlit::model::roster::Role;
-use underlit::ops::chain::Chain;
+use underlit::trust::chain::Chain;
 
 #[path = "shop.rs"]
 mod shop;

@@ -11,8 +11,8 @@ use std::sync::OnceLock;
 use libfuzzer_sys::fuzz_target;
 use underlit::digest::Sha256Digest;
 use underlit::model::rules::Rules;
-use underlit::ops::chain::Chain;
-use underlit::ops::trust::{self, Sealed};
+use underlit::trust::chain::Chain;
+use underlit::trust::counting::{Sealed, self};
 
 #[path = "shop.rs"]
 mod shop;

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use ssh_key::private::{Ed25519Keypair, KeypairData};
 use ssh_key::{HashAlg, LineEnding, PrivateKey};
 use underlit::digest::Sha256Digest;
-use underlit::ops::chain::{Chain, Step};
+use underlit::trust::chain::{Chain, Step};
 
 /// The shop.
 pub struct Shop {
@@ -21,7 +21,7 @@ impl Shop {
         let pair = Ed25519Keypair::from_seed(&[7; 32]);
         let key = PrivateKey::new(KeypairData::from(pair), "").expect("a key");
         let public = key.public_key().to_openssh().expect("a line");
-        let sealed: Vec<String> = underlit::ops::shop::SEALED
+        let sealed: Vec<String> = underlit::trust::shop::SEALED
             .iter()
             .map(|path| format!("\"{path}\": \"{}\"", Sha256Digest::of(path.as_bytes())))
             .collect();

@@ -1,0 +1,10 @@
+//! The faces room: what people see and answer who run no command.
+//!
+//! | file | what it does |
+//! |---|---|
+//! | [`packet`] | a page for somebody to read and answer by |
+//! | [`intake`], [`answer_file`] | the answers that come back |
+
+pub mod answer_file;
+pub mod intake;
+pub mod packet;

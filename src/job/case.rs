@@ -1,0 +1,113 @@
+//! What a requirement may look at, and the small sentences that every requirement needs.
+
+use std::collections::BTreeSet;
+use std::sync::OnceLock;
+
+use super::plan::JobPlan;
+use crate::ids::{PanelId, PersonId};
+use crate::model::panel::Panel;
+use crate::model::roster::Role;
+use crate::model::snapshot::{Shop, SignOff, Snapshot};
+use crate::model::supersession::{WordState, Words, weigh};
+
+/// A project before the gates: its snapshot, and the shop that it is built by.
+///
+/// Neither can change while a case is there, so what is worked out from them is worked out once.
+#[derive(Clone, Debug)]
+pub struct Case<'a> {
+    /// The shop.
+    pub shop: &'a Shop,
+    /// The project.
+    pub project: &'a Snapshot,
+    job: OnceLock<JobPlan>,
+    words: OnceLock<Words>,
+}
+
+impl<'a> Case<'a> {
+    /// A project before the gates.
+    #[must_use]
+    pub fn new(shop: &'a Shop, project: &'a Snapshot) -> Self {
+        Case { shop, project, job: OnceLock::new(), words: OnceLock::new() }
+    }
+
+    /// The panels with their names.
+    pub fn panels(&self) -> impl Iterator<Item = (&'a PanelId, &'a Panel)> {
+        self.project.panels.iter()
+    }
+
+    /// The project's name.
+    #[must_use]
+    pub fn id(&self) -> &'a str {
+        self.project.project.id.as_str()
+    }
+
+    /// What all panels need, worked out together, or everything that stands in the way of each.
+    #[must_use]
+    pub fn job(&self) -> &JobPlan {
+        self.job.get_or_init(|| super::plan::job(self.shop, self.project))
+    }
+
+    /// Who can speak in some roles on this project: those named on the job, else everybody in the role.
+    #[must_use]
+    pub fn people_for(&self, roles: &[Role]) -> Vec<PersonId> {
+        let named = &self.project.project.people;
+        let mut people = Vec::new();
+        for role in roles {
+            let on_the_job = match role {
+                Role::Client => Some(&named.client),
+                Role::Rep => Some(&named.rep),
+                Role::Designer => named.designer.as_ref(),
+                Role::Engineer => named.engineer.as_ref(),
+                Role::Fabricator => named.fabricator.as_ref(),
+                Role::Installer => named.installer.as_ref(),
+                Role::Owner => None,
+            };
+            match on_the_job {
+                Some(person) => people.push(person.clone()),
+                None => people.extend(self.shop.roster.in_role(*role).map(|p| p.id.clone())),
+            }
+        }
+        let mut seen = BTreeSet::new();
+        people.retain(|person| seen.insert(person.clone()));
+        people
+    }
+
+    /// Whose word a sign-off is, by name: with the name of then, where the roster has another today.
+    #[must_use]
+    pub fn speaker(&self, signoff: &SignOff) -> String {
+        self.shop.signed_as(signoff.statement.speaker(), signoff.statement.roster.version)
+    }
+
+    /// True where a sign-off was said in a role that its speaker has on this project, or had, if the owners stand by
+    /// it still. Only the job's own client speaks as client.
+    #[must_use]
+    pub fn has_spoken(&self, signoff: &SignOff, role: Role) -> bool {
+        let speaker = signoff.statement.speaker();
+        let roster = &self.shop.roster;
+        self.concerns(speaker, role)
+            && (roster.has_role(speaker, role) || roster.keeps(speaker, &signoff.digest))
+    }
+
+    /// What became of each sign-off that counts: truly signed, in a role that its speaker has or had here.
+    #[must_use]
+    pub fn words(&self) -> &Words {
+        let counts = |s: &&SignOff| s.void.is_none() && self.has_spoken(s, s.statement.role);
+        self.words.get_or_init(|| weigh(self.project.signoffs.iter().filter(counts)))
+    }
+
+    /// What became of one sign-off; none where it does not count.
+    #[must_use]
+    pub fn word(&self, signoff: &SignOff) -> Option<WordState> {
+        self.words().get(&signoff.digest).copied()
+    }
+
+    fn concerns(&self, person: &PersonId, role: Role) -> bool {
+        role != Role::Client || self.project.project.people.client == *person
+    }
+
+    /// True where a person may speak in a role on this project. Only the job's own client speaks as client.
+    #[must_use]
+    pub fn may_speak(&self, person: &PersonId, role: Role) -> bool {
+        self.concerns(person, role) && self.shop.roster.has_role(person, role)
+    }
+}

@@ -1,0 +1,28 @@
+//! The job room: a project's snapshot worked out against the shop it is built by. Pure.
+//!
+//! Light, power, route, masses and the build pack follow from records alone; nothing here judges whether a job may
+//! go on. That is the gates' part, which look at a [`Case`].
+//!
+//! | file | what it holds |
+//! |---|---|
+//! | [`case`] | a snapshot and its shop, with what is worked out from them once |
+//! | [`plan`] | light, power and route of a job's panels |
+//! | [`brightness`] | how bright a panel's stone will be |
+//! | [`masses`] | what the parts of a panel weigh, and how far they move |
+//! | [`cautions`] | what can hurt somebody on this job |
+//! | [`wording`] | the editions of sealed sentences |
+//! | [`pack`] | the data of the build pack, and their digest |
+//! | [`as_built`] | what was built against what was worked out |
+//!
+#![doc = include_str!("NOTES.md")]
+
+pub mod as_built;
+pub mod brightness;
+pub mod case;
+pub mod cautions;
+pub mod masses;
+pub mod pack;
+pub mod plan;
+pub mod wording;
+
+pub use case::Case;

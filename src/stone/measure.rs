@@ -1,0 +1,381 @@
+//! Measuring a swatch: the user's readings and files judged before they are kept, and what they came to.
+//!
+//! What is kept is small and complete: the files themselves, what they were taken over, and the finding that a
+//! gate reads without them.
+
+use std::path::{Path, PathBuf};
+
+use jiff::civil::Date;
+
+use super::spectra::{self, KnownLight, Photo, PictureFile};
+use crate::fault::{Fault, Outcome};
+use crate::ids::SwatchId;
+use crate::light::columns::Read;
+use crate::light::figures::white_point;
+use crate::light::look::Stone;
+use crate::light::photometry::LuxPair;
+use crate::light::recover::Method;
+use crate::light::spectrum::{FIRST_NM, Spd, Transmittance as Curve};
+use crate::model::swatch::{Certainty, Found, FoundBy, Part, PhotoReading, Swatch, Transmittance};
+use crate::ops::record::{PhotoNotes, attach_bytes, read_photo, read_users_file};
+use crate::store::Changes;
+use crate::units::{Lux, Millimetres};
+
+/// What the user measured.
+#[derive(Clone, Debug, Default)]
+pub struct Asked {
+    /// How thick the measured piece is; none where it is the swatch, or the file's column says it.
+    pub thickness_mm: Option<Millimetres>,
+    /// The part of the stone; the body where none.
+    pub part: Option<Part>,
+    /// Lux on the bare panel, and on the stone over it.
+    pub lux: Option<(f64, f64)>,
+    /// A spectral file of the stone.
+    pub spectrum: Option<PathBuf>,
+    /// Its column.
+    pub column: Option<String>,
+    /// A photo.
+    pub photo: Option<AskedPhoto>,
+    /// The colour temperature of the panel.
+    pub panel_cct_k: Option<u32>,
+    /// Its light by name.
+    pub panel_light: Option<String>,
+    /// Its measured spectrum.
+    pub panel_spectrum: Option<PathBuf>,
+}
+
+/// A photo of a stone over its lit panel.
+#[derive(Clone, Debug)]
+pub struct AskedPhoto {
+    /// The photo.
+    pub file: PathBuf,
+    /// Where the stone is in it.
+    pub stone: String,
+    /// Where the bare panel is.
+    pub bare: String,
+    /// A second photo with the bare panel.
+    pub second: Option<PathBuf>,
+    /// How many times longer the stone's photo was exposed.
+    pub exposure_ratio: Option<f64>,
+    /// What becomes of what the photos tell of their maker.
+    pub notes: PhotoNotes,
+}
+
+/// A measurement judged: the record's part, and what deserves a second look.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    /// What goes into the record.
+    pub measurement: Transmittance,
+    /// One sentence each.
+    pub remarks: Vec<String>,
+}
+
+/// No stone over a panel passes more than this: what looks so is no bare panel. Common practice, no source.
+const CLEAREST: f64 = 0.9;
+/// How far the luminous transmittances of two instruments may differ before it is said, relative.
+const TWO_INSTRUMENTS: f64 = 0.10;
+/// How far a stated colour temperature may differ from the spectrum's before it is said, in kelvin.
+pub const STATED_CCT_K: u32 = 150;
+
+/// Judges a measurement of a swatch and puts its files among the changes.
+///
+/// # Errors
+/// Everything that is wrong with the readings or the files.
+pub fn judge(
+    swatch: &Swatch,
+    id: &SwatchId,
+    date: Date,
+    asked: &Asked,
+    folder: &str,
+    changes: &mut Changes,
+) -> Outcome<Judged> {
+    let stem = format!("{}-{id}", swatch.id);
+    let mut remarks = Vec::new();
+    let mut measurement = Transmittance {
+        id: id.clone(),
+        date,
+        thickness_mm: asked.thickness_mm.unwrap_or(swatch.thickness_mm),
+        bare_lx: asked.lux.map(|l| Lux(l.0)),
+        through_lx: asked.lux.map(|l| Lux(l.1)),
+        spectrum: None,
+        spectrum_column: None,
+        photo: None,
+        part: asked.part,
+        panel_cct_k: asked.panel_cct_k,
+        panel_light: asked.panel_light.clone(),
+        panel_spectrum: None,
+        found: None,
+    };
+    let pair = asked.lux.map(|(bare, through)| lux_pair(bare, through)).transpose()?;
+    let panel = panel(asked, &stem, folder, &mut measurement, changes, &mut remarks)?;
+    let mut found = pair.map(|pair| of_lux(pair, &measurement));
+    if let Some(photo) = &asked.photo {
+        let Some(panel) = &panel else {
+            return Err(Box::new(
+                Fault::usage(
+                    "missing-argument",
+                    "a photo tells a colour only where the panel's light is known",
+                )
+                .fix("add --panel-spectrum FILE, --panel-light NAME or --panel-cct KELVIN"),
+            ));
+        };
+        found = Some(photo_taken(photo, &stem, folder, panel, &mut measurement, changes, &mut remarks)?);
+    }
+    if let Some(file) = &asked.spectrum {
+        let column = asked.column.as_deref();
+        found = Some(spectrum_taken(
+            file,
+            column,
+            &stem,
+            folder,
+            panel.as_ref(),
+            asked,
+            &mut measurement,
+            changes,
+            &mut remarks,
+        )?);
+    }
+    if let (Some(pair), Some(found)) = (pair, &found) {
+        let off = found.luminous / pair.transmittance().max(f64::MIN_POSITIVE) - 1.0;
+        if off.abs() > TWO_INSTRUMENTS {
+            remarks.push(format!(
+                "the lux readings say {:.2} % and the {} says {:.2} %: one of the two is off",
+                pair.transmittance() * 100.0,
+                if asked.spectrum.is_some() { "spectrum" } else { "photo" },
+                found.luminous * 100.0
+            ));
+        }
+    }
+    if let (Some(found), Some(panel)) = (&mut found, panel.as_ref().filter(|p| p.measured)) {
+        found.panel_duv = Some(rounded(white_point(&panel.light).duv, 5));
+    }
+    measurement.found = found;
+    Ok(Judged { measurement, remarks })
+}
+
+/// Two lux readings as a pair.
+///
+/// # Errors
+/// What the light room refuses about them.
+pub fn lux_pair(bare: f64, through: f64) -> Outcome<LuxPair> {
+    LuxPair::new(Lux(bare), Lux(through))
+        .map_err(|error| Box::new(Fault::usage(error.code(), error.to_string()).fix(error.remedy())))
+}
+
+/// The light of the panel, from the best that is known of it.
+fn panel(
+    asked: &Asked,
+    stem: &str,
+    folder: &str,
+    measurement: &mut Transmittance,
+    changes: &mut Changes,
+    remarks: &mut Vec<String>,
+) -> Outcome<Option<KnownLight>> {
+    let panel = if let Some(file) = &asked.panel_spectrum {
+        let (bytes, ending) = read_users_file(file)?;
+        let shown = file.display().to_string();
+        let Read { value, remarks: fixed } = spectra::one_light(&bytes, &shown)?;
+        remarks.extend(fixed.into_iter().map(|r| format!("{shown}: {r}")));
+        measurement.panel_spectrum =
+            Some(attach_bytes(folder, &format!("{stem}-panel.{ending}"), bytes, changes)?);
+        Some(KnownLight { name: "the panel's measured spectrum".into(), ..value })
+    } else if let Some(name) = &asked.panel_light {
+        Some(spectra::named(name)?)
+    } else if let (Some(cct), true) = (asked.panel_cct_k, asked.photo.is_some()) {
+        remarks.push(format!(
+            "the panel's own spectrum is not known; a typical LED white at {cct} K stands in for it"
+        ));
+        Some(spectra::white(cct)?)
+    } else {
+        None
+    };
+    if let Some(own) = panel.as_ref().and_then(KnownLight::cct_k) {
+        match asked.panel_cct_k {
+            Some(stated) if stated.abs_diff(own) > STATED_CCT_K => {
+                remarks.push(format!("the panel is said to be {stated} K, but its light is {own} K"));
+            }
+            Some(_) => {}
+            None => measurement.panel_cct_k = Some(own),
+        }
+    }
+    Ok(panel)
+}
+
+fn of_lux(pair: LuxPair, measurement: &Transmittance) -> Found {
+    let under = match (&measurement.panel_light, measurement.panel_cct_k) {
+        (Some(name), _) => format!("the panel, {name}"),
+        (None, Some(cct)) => format!("the panel at {cct} K"),
+        (None, None) => "the panel".into(),
+    };
+    Found {
+        by: FoundBy::LuxPair,
+        certainty: Certainty::Measured,
+        under,
+        luminous: rounded(pair.transmittance(), 6),
+        noise: None,
+        panel_duv: None,
+        vein_share: None,
+        body: Vec::new(),
+        body_low: Vec::new(),
+        body_high: Vec::new(),
+        vein: Vec::new(),
+    }
+}
+
+fn photo_taken(
+    asked: &AskedPhoto,
+    stem: &str,
+    folder: &str,
+    panel: &KnownLight,
+    measurement: &mut Transmittance,
+    changes: &mut Changes,
+    remarks: &mut Vec<String>,
+) -> Outcome<Found> {
+    let (bytes, ending) = read_photo(&asked.file, asked.notes)?;
+    let shown = asked.file.display().to_string();
+    let other = match asked.second.as_deref() {
+        None => None,
+        Some(file) => Some((file, read_photo(file, asked.notes)?)),
+    };
+    let other_name = other.as_ref().map(|(file, _)| file.display().to_string()).unwrap_or_default();
+    let second = other.as_ref().map(|(_, (bytes, _))| PictureFile { bytes, name: &other_name });
+    let photo = spectra::photo(
+        &PictureFile { bytes: &bytes, name: &shown },
+        &asked.stone,
+        &asked.bare,
+        second.as_ref().map(|file| (file, asked.exposure_ratio)),
+        &panel.light,
+    )?;
+    remarks.extend(photo.measured.remarks.iter().map(|r| format!("{shown}: {r}")));
+    let found = of_photo(&photo, panel, measurement.thickness_mm).ok_or_else(|| impossible(&shown))?;
+    if found.luminous > CLEAREST {
+        return Err(Box::new(
+            Fault::data(
+                "photo-no-panel",
+                format!(
+                    "the stone looks {:.2} times as bright as the bare panel, so the area marked as bare panel is wrong",
+                    found.luminous
+                ),
+            )
+            .in_file(shown)
+            .fix("mark the bare, lit panel as such: no stone is nearly as bright as it"),
+        ));
+    }
+    let bare_picture = match other {
+        None => None,
+        Some((_, (bytes, ending))) => {
+            Some(attach_bytes(folder, &format!("{stem}-bare.{ending}"), bytes, changes)?)
+        }
+    };
+    measurement.photo = Some(PhotoReading {
+        picture: attach_bytes(folder, &format!("{stem}-photo.{ending}"), bytes, changes)?,
+        stone: asked.stone.clone(),
+        bare: asked.bare.clone(),
+        bare_picture,
+        exposure_ratio: asked.exposure_ratio,
+    });
+    Ok(found)
+}
+
+/// A stone's colour that no stone can have under the panel's light.
+#[must_use]
+pub fn impossible(file: &str) -> Box<Fault> {
+    Box::new(
+        Fault::data("photo-light-wrong", "no stone can have this colour under this light").in_file(file).fix(
+            "check that the light named is the one in the photo, and that the two areas are not swapped",
+        ),
+    )
+}
+
+/// What a photo came to; none where its colour is one that no stone can have under the panel's light.
+fn of_photo(photo: &Photo, panel: &KnownLight, thickness: Millimetres) -> Option<Found> {
+    let stone = Stone::photographed(&photo.measured, &panel.light, thickness)?;
+    let [body, a, b] = stone.body_spectra()?;
+    let (middle, a, b) = (sampled(&body), sampled(&a), sampled(&b));
+    let band = |choose: fn(f64, f64) -> f64| {
+        middle.iter().zip(a.iter().zip(&b)).map(|(m, (a, b))| choose(*m, choose(*a, *b))).collect()
+    };
+    let clusters = &photo.measured.clusters;
+    Some(Found {
+        by: match stone.method()? {
+            Method::Quadratic => FoundBy::Quadratic,
+            Method::Smoothest => FoundBy::Smoothest,
+            Method::Midway | Method::SeveralPhotos | Method::Measured => FoundBy::Midway,
+        },
+        certainty: Certainty::Estimated,
+        under: panel.name.clone(),
+        luminous: luminous(&body, &panel.light),
+        noise: Some(rounded(photo.measured.noise.min(1.0), 4)),
+        panel_duv: None,
+        vein_share: clusters.vein.map(|_| rounded(clusters.vein_share, 4)),
+        body_low: band(f64::min),
+        body_high: band(f64::max),
+        vein: stone.vein_spectrum().map(|v| sampled(&v)).unwrap_or_default(),
+        body: middle,
+    })
+}
+
+#[allow(clippy::too_many_arguments, reason = "one file, one record, what is known beside it")]
+fn spectrum_taken(
+    file: &Path,
+    column: Option<&str>,
+    stem: &str,
+    folder: &str,
+    panel: Option<&KnownLight>,
+    asked: &Asked,
+    measurement: &mut Transmittance,
+    changes: &mut Changes,
+    remarks: &mut Vec<String>,
+) -> Outcome<Found> {
+    let (bytes, ending) = read_users_file(file)?;
+    let shown = file.display().to_string();
+    let Read { value, remarks: fixed } = spectra::stone(&bytes, &shown, column)?;
+    remarks.extend(fixed.into_iter().map(|r| format!("{shown}: {r}")));
+    if let Some(own) = value.thickness_mm {
+        if asked.thickness_mm.is_some_and(|said| (said.0 - own.0).abs() > 0.01) {
+            return Err(Box::new(
+                Fault::usage("thickness-contradiction", format!("its column {} says {own}", value.name))
+                    .in_file(shown)
+                    .fix("leave --thickness out, or correct the column's name"),
+            ));
+        }
+        measurement.thickness_mm = own;
+    }
+    let fallback;
+    let light = match panel {
+        Some(panel) => panel,
+        None => {
+            fallback = spectra::white(4000)?;
+            &fallback
+        }
+    };
+    measurement.spectrum = Some(attach_bytes(folder, &format!("{stem}.{ending}"), bytes, changes)?);
+    measurement.spectrum_column = column.map(str::to_owned);
+    Ok(Found {
+        by: FoundBy::Spectrum,
+        certainty: Certainty::Measured,
+        under: light.name.clone(),
+        luminous: luminous(&value.stone, &light.light),
+        noise: None,
+        panel_duv: None,
+        vein_share: None,
+        body: sampled(&value.stone),
+        body_low: Vec::new(),
+        body_high: Vec::new(),
+        vein: Vec::new(),
+    })
+}
+
+fn luminous(stone: &Curve, light: &Spd) -> f64 {
+    rounded(stone.luminous(light).clamp(0.0, 1.0), 6)
+}
+
+fn sampled(stone: &Curve) -> Vec<f64> {
+    Found::WAVELENGTHS_NM.iter().map(|nm| rounded(stone.values()[nm - FIRST_NM], 5)).collect()
+}
+
+/// A number with at most `places` decimals, and no negative zero.
+fn rounded(value: f64, places: i32) -> f64 {
+    let scale = 10f64.powi(places);
+    (value * scale).round() / scale + 0.0
+}

@@ -1,0 +1,11 @@
+//! The stone room: lights, stones and photos out of files, and what a stone will look like over a panel.
+//!
+//! | file | what it does |
+//! |---|---|
+//! | [`spectra`] | lights and stones by their spectra |
+//! | [`measure`] | what a photo or an instrument says of a stone, kept with its swatch |
+//! | [`look`] | what a stone will look like over each light that is asked about |
+
+pub mod look;
+pub mod measure;
+pub mod spectra;

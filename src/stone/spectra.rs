@@ -1,0 +1,202 @@
+//! Lights, stones and photos out of files: bytes and names in, what the light room makes of them out, with its
+//! refusals worded as faults in their file.
+//!
+//! What is predicted from them is in [`super::look`]; how a measurement is kept is in [`super::measure`].
+
+use crate::fault::{Fault, Outcome};
+use crate::light::area::Area;
+use crate::light::columns::{MeasurementError, Read};
+use crate::light::figures::white_point;
+use crate::light::illuminants;
+use crate::light::picture::Picture;
+use crate::light::spectrum::Spd;
+use crate::light::spectrum_csv::{self, StoneColumn};
+use crate::light::swatch_photo::{Bare, SwatchPhoto};
+use crate::light::tm27;
+
+/// A light, what people call it, and how far it is known.
+#[derive(Clone, Debug)]
+pub struct KnownLight {
+    /// Its spectrum.
+    pub light: Spd,
+    /// What people call it.
+    pub name: String,
+    /// True where its own spectrum was measured; false where a standard or typical light stands in for it.
+    pub measured: bool,
+}
+
+impl KnownLight {
+    /// Its colour temperature in whole kelvin; none where that has no meaning.
+    #[must_use]
+    pub fn cct_k(&self) -> Option<u32> {
+        white_point(&self.light).cct_k.map(|k| k.round() as u32)
+    }
+}
+
+/// A typical LED white of a colour temperature, standing in for a panel that nobody has measured.
+///
+/// # Errors
+/// `no-typical-white`, outside what the standard LED whites span.
+pub fn white(cct_k: u32) -> Outcome<KnownLight> {
+    match illuminants::typical_white(f64::from(cct_k)) {
+        Some(light) => Ok(KnownLight { light, name: format!("typical white at {cct_k} K"), measured: false }),
+        None => Err(Box::new(
+            Fault::usage(
+                "no-typical-white",
+                format!("no typical LED white is known at {cct_k} K; they are known from 2700 to 6600 K"),
+            )
+            .fix("give the light's measured spectrum as a file"),
+        )),
+    }
+}
+
+/// A light by name, such as `LED-B3`.
+///
+/// # Errors
+/// `unknown-light` and the like, from the light room.
+pub fn named(name: &str) -> Outcome<KnownLight> {
+    match illuminants::named(name) {
+        Ok(light) => Ok(KnownLight { light, name: name.into(), measured: false }),
+        Err(error) => Err(Box::new(Fault::usage(error.code(), error.to_string()).fix(error.remedy()))),
+    }
+}
+
+/// Every light of a spectral file (CSV, or IES TM-27-14 XML), with what was fixed in it.
+///
+/// # Errors
+/// The first thing that is wrong, with its line.
+pub fn lights(bytes: &[u8], file: &str) -> Outcome<Read<Vec<KnownLight>>> {
+    let read = if tm27::looks_like_xml(bytes) {
+        tm27::light(bytes).map(|r| Read { value: vec![(String::new(), r.value)], remarks: r.remarks })
+    } else {
+        spectrum_csv::lights(bytes)
+    };
+    let read = read.map_err(|error| bad_measurement(&error, file))?;
+    let several = read.value.len() > 1;
+    let known = |(column, light): (String, Spd)| {
+        let name = if several { format!("{file}: {column}") } else { file.to_owned() };
+        KnownLight { light, name, measured: true }
+    };
+    Ok(Read { value: read.value.into_iter().map(known).collect(), remarks: read.remarks })
+}
+
+/// The one light of a spectral file.
+///
+/// # Errors
+/// As [`lights`], and `several-lights`.
+pub fn one_light(bytes: &[u8], file: &str) -> Outcome<Read<KnownLight>> {
+    let Read { mut value, remarks } = lights(bytes, file)?;
+    match (value.pop(), value.len()) {
+        (Some(light), 0) => Ok(Read { value: light, remarks }),
+        (_, more) => Err(Box::new(
+            Fault::data("several-lights", format!("it holds {} lights where one is asked for", more + 1))
+                .in_file(file)
+                .fix("leave the wavelengths and one column in it"),
+        )),
+    }
+}
+
+/// One stone of a spectral file: the named column, or the only one.
+///
+/// # Errors
+/// The first thing that is wrong, with its line; `several-stones`, `no-such-column`.
+pub fn stone(bytes: &[u8], file: &str, column: Option<&str>) -> Outcome<Read<StoneColumn>> {
+    let read = if tm27::looks_like_xml(bytes) {
+        tm27::stone(bytes).map(|r| Read {
+            value: vec![StoneColumn { name: String::new(), thickness_mm: None, stone: r.value }],
+            remarks: r.remarks,
+        })
+    } else {
+        spectrum_csv::stones(bytes)
+    };
+    let Read { mut value, remarks } = read.map_err(|error| bad_measurement(&error, file))?;
+    let names: Vec<String> = value.iter().map(|c| c.name.clone()).collect();
+    match column {
+        Some(wanted) => match value.into_iter().find(|c| c.name == wanted) {
+            Some(found) => Ok(Read { value: found, remarks }),
+            None => Err(Box::new(
+                Fault::usage("no-such-column", format!("it has no column {wanted}"))
+                    .in_file(file)
+                    .fix(format!("there are: {}", names.join(", "))),
+            )),
+        },
+        None => match (value.pop(), value.is_empty()) {
+            (Some(only), true) => Ok(Read { value: only, remarks }),
+            _ => Err(Box::new(
+                Fault::usage("several-stones", format!("it holds {} measurements", names.len()))
+                    .in_file(file)
+                    .fix(format!("record each by itself, with --column one of {}", names.join(", "))),
+            )),
+        },
+    }
+}
+
+/// A measurement's error as a fault in its file.
+#[must_use]
+pub fn bad_measurement(error: &MeasurementError, file: &str) -> Fault {
+    // The fault names the line itself.
+    let bare = MeasurementError { line: None, fault: error.fault.clone() };
+    Fault::data(error.code(), bare.to_string())
+        .in_file(file)
+        .on_line(error.line.and_then(|line| usize::try_from(line).ok()))
+        .fix(error.remedy())
+}
+
+/// A picture's bytes with the name of their file.
+#[derive(Clone, Copy, Debug)]
+pub struct PictureFile<'a> {
+    /// The bytes.
+    pub bytes: &'a [u8],
+    /// The file, as faults name it.
+    pub name: &'a str,
+}
+
+/// A photo of a stone, read and measured.
+#[derive(Clone, Debug)]
+pub struct Photo {
+    /// The picture, upright.
+    pub picture: Picture,
+    /// Where the stone is in it.
+    pub stone: Area,
+    /// What it tells about the stone.
+    pub measured: SwatchPhoto,
+}
+
+/// Measures a stone in a photo that was taken over `light`; the bare panel is in the same photo or in a second
+/// one, exposed as its camera noted or by the given ratio.
+///
+/// # Errors
+/// Everything that the light room refuses about pictures, places and photos.
+pub fn photo(
+    file: &PictureFile<'_>,
+    stone: &str,
+    bare: &str,
+    second: Option<(&PictureFile<'_>, Option<f64>)>,
+    light: &Spd,
+) -> Outcome<Photo> {
+    let (stone_area, bare_area) = (area(stone, "the stone")?, area(bare, "the bare panel")?);
+    let picture = picture(file)?;
+    let second_picture = match second {
+        None => None,
+        Some((other, ratio)) => Some((super::spectra::picture(other)?, ratio)),
+    };
+    let place = match &second_picture {
+        None => Bare::SameFrame(&bare_area),
+        Some((other, ratio)) => Bare::OtherFrame { picture: other, area: &bare_area, exposure_ratio: *ratio },
+    };
+    let measured = SwatchPhoto::measure(&picture, &stone_area, place, light).map_err(|error| {
+        Box::new(Fault::data(error.code(), error.to_string()).in_file(file.name).fix(error.remedy()))
+    })?;
+    Ok(Photo { picture, stone: stone_area, measured })
+}
+
+fn area(text: &str, what: &str) -> Outcome<Area> {
+    text.parse::<Area>()
+        .map_err(|error| Box::new(Fault::usage(error.code(), format!("{what}: {error}")).fix(error.remedy())))
+}
+
+fn picture(file: &PictureFile<'_>) -> Outcome<Picture> {
+    Picture::read(file.bytes).map_err(|error| {
+        Box::new(Fault::data(error.code(), error.to_string()).in_file(file.name).fix(error.remedy()))
+    })
+}

@@ -1,0 +1,413 @@
+//! Everything that is wrong with a book, all of it at once: names, types, records against their schemas,
+//! references between records, attachments, drawings, seals and signatures.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Deserialize as _;
+use serde_json::Value;
+
+use super::beside;
+use super::chain::Chain;
+use super::project::outline_faults;
+use super::proof;
+use super::redraw::{self, Known};
+use super::refused;
+use super::shop;
+use super::{alike, housekeeping, incoming, readings, statements, stray, unnamed};
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Means, Outcome};
+use crate::git::{Repo, Snapshot, odd_files};
+use crate::ids::ProjectId;
+use crate::lookalike::Note;
+use crate::model::conflict::{Conflict, question_of};
+use crate::model::droppings::is_dropping;
+use crate::model::kind::Kind;
+use crate::model::references::{self, Named};
+use crate::model::rules::Rules;
+use crate::store::read::{self, Records};
+use crate::store::{BookFiles, BookFolder, safe_path, strict_json};
+
+/// What a check found.
+#[derive(Clone, Debug, Default)]
+pub struct Checked {
+    /// How many files were looked at.
+    pub files: usize,
+    /// Everything that is wrong, by file.
+    pub faults: Vec<Fault>,
+    /// The open questions between edits, by the paths of their records. They are no faults.
+    pub questions: BTreeMap<String, Conflict>,
+    /// The files in projects that no record names.
+    pub unnamed: Vec<String>,
+    /// The files that belong to no book, and that nobody meant for a record.
+    pub strays: Vec<String>,
+    /// What lies there uncommitted and is left alone: no fault, and in nobody's way.
+    pub left_alone: BTreeSet<String>,
+    /// Titles and names that look alike, or mix scripts. They are no faults.
+    pub notes: Vec<Note>,
+    /// Folders with a repository of their own, which nobody committed. They are no faults.
+    pub repositories: BTreeSet<String>,
+    /// How many sheets were not drawn again this time, because there were too many at once.
+    pub sheets_left: usize,
+}
+
+/// Checks a whole book, or one project of it.
+#[must_use]
+pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> Checked {
+    let trusted = Chain::load(book).map(|chain| (shop::load(book, &chain), chain));
+    let rules = trusted.as_ref().ok().and_then(|(shop, _)| Some(&shop.as_ref().ok()?.rules));
+    let (mut checked, records) = records(book, only, rules);
+    let projects: BTreeSet<ProjectId> = records.keys().filter_map(|path| ProjectId::of_path(path)).collect();
+    for id in &projects {
+        checked.faults.extend(redraw::faults(book, id, &|_| true, known));
+    }
+    checked.sheets_left = known.passed_over;
+    match &trusted {
+        Err(found) => checked.faults.extend(found.iter().cloned()),
+        Ok((Err(found), _)) => {
+            checked.faults.extend(found.iter().filter(|f| f.means == Means::Unsealed).cloned());
+        }
+        Ok((Ok(shop), chain)) => {
+            checked.faults.extend(statements::that_do_not_hold(book, chain, &shop.rules, records.keys()))
+        }
+    }
+    let roster = trusted.as_ref().ok().map(|(_, chain)| chain.newest());
+    checked.notes = alike::of_records(&records, roster, only.is_none());
+    let repo = Repo::open(book.root()).ok();
+    let head = repo.as_ref().and_then(|repo| repo.head_snapshot().ok());
+    if let Some(head) = &head {
+        leave_alone(book, head, &mut checked);
+        set_apart_repositories(&mut checked);
+        let committed = head.files(&only.map_or_else(String::new, |id| format!("projects/{id}")));
+        let odd = odd_files(&committed.unwrap_or_default());
+        checked.repositories.retain(|path| !odd.iter().any(|one| one.path == *path));
+        checked.faults.extend(odd.iter().map(|one| one.fault("put the plain file itself there")));
+    }
+    if let Some(taken_past) = repo.as_ref().and_then(refused::standing_here).filter(|stands| stands.here) {
+        checked.faults.push(taken_past.fault());
+    }
+    checked.faults.extend(housekeeping::private_keys(book, only));
+    let strays = std::mem::take(&mut checked.strays);
+    checked.faults.extend(strays.iter().map(|path| stray::fault(path, RENAME)));
+    in_order(&mut checked.faults);
+    checked
+}
+
+/// What to do with a file that does not belong.
+pub(super) const RENAME: &str =
+    "move it elsewhere, or give it its right name; records and the files beside them have lower-case names";
+
+/// Takes out of a check what lies there uncommitted and harms nobody.
+fn leave_alone(book: &BookFolder, head: &Snapshot<'_>, checked: &mut Checked) {
+    let (faults, mut left) = unnamed::uncommitted(book, head, &checked.unnamed);
+    checked.faults.extend(faults);
+    for path in std::mem::take(&mut checked.strays) {
+        if !stray::lies_uncommitted(head, &path) {
+            checked.strays.push(path);
+        } else if unnamed::is_of_a_rendering(&path) {
+            checked.faults.push(unnamed::fault(&path));
+        } else {
+            left.insert(path);
+        }
+    }
+    // Its name and its kind are nobody's affair either.
+    checked.faults.retain(|fault| {
+        let Some(path) = &fault.file else { return true };
+        let alone = fault.means == Means::NotPlain
+            && stray::lies_uncommitted(head, path)
+            && !unnamed::is_of_a_rendering(path);
+        if alone {
+            left.insert(path.clone());
+        }
+        !alone
+    });
+    checked.left_alone = left;
+}
+
+/// Puts what lies in a repository of its own under the name of its folder.
+fn set_apart_repositories(checked: &mut Checked) {
+    let own = |path: &String| path.split_once("/.git/").map(|(folder, _)| folder.to_owned());
+    checked.repositories = checked.left_alone.iter().filter_map(own).collect();
+    for folder in &checked.repositories {
+        let inside = format!("{folder}/");
+        checked.left_alone.retain(|path| !path.starts_with(&inside));
+        checked.left_alone.insert(inside);
+    }
+}
+
+/// Everything that is wrong with one project, judged by a roster and rules that are known to hold, so that the folder
+/// needs neither.
+#[must_use]
+pub fn project(book: &dyn BookFiles, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
+    let (mut checked, records) = records(book, Some(id), Some(rules));
+    checked.faults.extend(statements::that_do_not_hold(book, chain, rules, records.keys()));
+    checked.faults.extend(checked.strays.iter().map(|path| stray::fault(path, RENAME)));
+    in_order(&mut checked.faults);
+    checked.faults
+}
+
+fn in_order(faults: &mut Vec<Fault>) {
+    faults.sort_by(|a, b| {
+        (&a.file, a.line, &a.pointer, &a.message).cmp(&(&b.file, b.line, &b.pointer, &b.message))
+    });
+    faults.dedup();
+}
+
+/// Every record that can be read, and everything that is wrong with files by themselves and with what they name.
+fn records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
+    let (mut checked, records) = read_records(book, only, rules);
+    checked.faults.extend(references(book, &records));
+    let asked = records.iter().filter(|(path, _)| Kind::of_path(path) == Some(Kind::Conflict));
+    checked.questions =
+        asked.filter_map(|(p, (_, v))| Some((p.clone(), Conflict::deserialize(v).ok()?))).collect();
+    proof::prove(book, &mut checked.questions);
+    (checked, records)
+}
+
+/// Project folders that were renamed, by hand or by a file manager: the folder's name, and that of the project. They hold
+/// the record of a project whose own folder is gone.
+///
+/// # Errors
+/// What the disk says.
+pub fn moved_projects(book: &dyn BookFiles) -> Outcome<Vec<(String, ProjectId)>> {
+    let mut moved = Vec::new();
+    for name in book.names("projects")? {
+        let file = format!("projects/{name}/project.json");
+        let id = match book.read(&file, strict_json::LARGEST) {
+            Ok(bytes) => strict_json::parse(&bytes).ok().and_then(|value| id_of(&value)),
+            Err(_) => None, // said of the file itself, wherever it is read for what it holds
+        };
+        if let Some(id) = id.filter(|id| id.as_str() != name)
+            && !book.lies_there(&format!("projects/{id}"))?
+        {
+            moved.push((name, id));
+        }
+    }
+    Ok(moved)
+}
+
+fn id_of(project: &Value) -> Option<ProjectId> {
+    project.get("id").and_then(Value::as_str)?.parse().ok()
+}
+
+/// What is to be said of a project folder that was renamed: one thing, whatever lies in it.
+#[must_use]
+pub fn moved_fault(folder: &str, id: &ProjectId) -> Fault {
+    Fault::data("project-moved", format!("this is the folder of project {id}, under another name"))
+        .in_file(format!("projects/{folder}"))
+        .fix(format!(
+            "give it its name back: underlit check --repair 'moved:{folder}'; a project's name stays, and its title is changed with: underlit project change {id} --title \"…\""
+        ))
+}
+
+/// The files in the folders of a project's renderings that no manifest names.
+#[must_use]
+pub fn beside_sheets(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> {
+    let folder = format!("projects/{id}/renderings");
+    let (paths, _) = book.walk(&folder);
+    let records = read::records(book, &folder);
+    unnamed::beside_sheets(&unnamed::among(&paths, &records))
+}
+
+/// Every record that can be read, and everything that is wrong with files by themselves.
+fn read_records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
+    let folder = only.map_or_else(String::new, |id| format!("projects/{id}"));
+    let (mut paths, mut faults) = book.walk(&folder);
+    if only.is_none() {
+        for (folder, id) in moved_projects(book).unwrap_or_default() {
+            let inside = format!("projects/{folder}/");
+            paths.retain(|path| !path.starts_with(&inside));
+            faults.retain(|fault| fault.file.as_deref().is_none_or(|file| !file.starts_with(&inside)));
+            faults.push(moved_fault(&folder, &id));
+        }
+    }
+    faults.retain(|f| f.file.as_deref().is_none_or(|file| !is_dropping(file)));
+    let (mut records, mut strays) = (Records::new(), Vec::new());
+    for path in &paths {
+        match Kind::of_path(path) {
+            None if is_dropping(path) => {}
+            None if stray::is_stray(path) => strays.push(path.clone()),
+            None => faults.push(stray::fault(path, RENAME)),
+            Some(kind) if kind.has_schema() || housekeeping::is_judged(path) => {
+                match book.read(path, incoming::largest(path)) {
+                    Ok(bytes) => {
+                        let (found, value) = of_file(path, &bytes, rules);
+                        faults.extend(found);
+                        records.extend(value.map(|value| (path.clone(), (bytes, value))));
+                    }
+                    Err(fault) => faults.push(*fault),
+                }
+            }
+            Some(_) => {}
+        }
+    }
+    faults.extend(beside::faults(book, paths.iter().map(String::as_str)));
+    let unnamed = unnamed::among(&paths, &records);
+    faults.extend(unnamed::beside_sheets(&unnamed));
+    (Checked { files: paths.len(), faults, unnamed, strays, ..Checked::default() }, records)
+}
+
+/// Everything that is wrong with one file by itself, by the owners' rules where they are known; and its value where it is a
+/// record that can be read.
+#[must_use]
+pub fn of_file(path: &str, bytes: &[u8], rules: Option<&Rules>) -> (Vec<Fault>, Option<Value>) {
+    match Kind::of_path(path) {
+        Some(kind) if kind.has_schema() => match read::check_bytes(path, kind, bytes) {
+            Ok(value) => {
+                let mut faults = beyond_the_schema(path, kind, bytes, &value);
+                faults.extend(shop::list_faults(path, kind, bytes, &value));
+                (faults, Some(value))
+            }
+            Err(found) => (found, None),
+        },
+        _ => (housekeeping::faults(path, bytes, rules), None),
+    }
+}
+
+/// What a schema cannot see: that an id is its file's name, that a drawing closes, that a day exists.
+#[must_use]
+fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<Fault> {
+    let at = |fault: Fault, pointer: &str| {
+        fault.in_file(path).at_pointer(pointer).on_line(strict_json::line_of(bytes, pointer))
+    };
+    let mut faults = Vec::new();
+    let stem = path.rsplit('/').next().and_then(|f| f.strip_suffix(".json")).unwrap_or_default();
+    let named = matches!(kind, Kind::Swatch | Kind::Request | Kind::Trial | Kind::Panel);
+    let folder = path.rsplit('/').nth(1).unwrap_or_default();
+    let expected = if named { Some(stem) } else { (kind == Kind::Project).then_some(folder) };
+    if let Some(expected) = expected
+        && value.get("id").and_then(Value::as_str) != Some(expected)
+    {
+        let fault =
+            Fault::data("id-not-name", format!("the id does not match its file or folder name, {expected}"));
+        faults.push(at(
+            fault.fix(format!("write \"id\": \"{expected}\", or rename the file or folder")),
+            "/id",
+        ));
+    }
+    if kind == Kind::Rendering {
+        if value.get("panel").and_then(Value::as_str) != Some(folder) {
+            let fault = Fault::data("id-not-name", format!("the panel does not match its folder, {folder}"));
+            faults.push(at(fault.fix(format!("draw it again: underlit draw PROJECT {folder}")), "/panel"));
+        }
+        let further = value.get("further_sheets").and_then(Value::as_array).into_iter().flatten();
+        for (nth, sheet) in further.enumerate() {
+            let name = format!("sheet-{}.svg", nth + 2);
+            if sheet.get("file").and_then(Value::as_str) != Some(&name) {
+                let fault = Fault::data("sheet-order", format!("sheet {} must be the file {name}", nth + 2));
+                let fault = fault.fix(format!("draw it again: underlit draw PROJECT {folder}"));
+                faults.push(at(fault, &format!("/further_sheets/{nth}")));
+            }
+        }
+    }
+    let dates = if kind == Kind::Outline { Vec::new() } else { dates(value, "") };
+    for (pointer, text) in dates {
+        if text.parse::<jiff::civil::Date>().is_err() {
+            let fault = Fault::data("no-such-day", format!("{text} is not a valid date"));
+            faults.push(at(fault.fix("write a day that exists, as YYYY-MM-DD"), &pointer));
+        }
+    }
+    if kind == Kind::Outline {
+        faults.extend(outline_faults(path, bytes));
+    }
+    faults.extend(readings::faults(kind, value).into_iter().map(|(fault, pointer)| at(fault, &pointer)));
+    faults
+}
+
+/// Every text that has the form of a date, with its pointer.
+fn dates(value: &Value, pointer: &str) -> Vec<(String, String)> {
+    match value {
+        Value::String(text) => {
+            let form = text.len() == 10
+                && text
+                    .bytes()
+                    .enumerate()
+                    .all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
+            if form { vec![(pointer.to_owned(), text.clone())] } else { Vec::new() }
+        }
+        Value::Array(items) => {
+            items.iter().enumerate().flat_map(|(i, v)| dates(v, &format!("{pointer}/{i}"))).collect()
+        }
+        Value::Object(fields) => {
+            fields.iter().flat_map(|(k, v)| dates(v, &format!("{pointer}/{k}"))).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+fn references(book: &dyn BookFiles, records: &Records) -> Vec<Fault> {
+    let exists = |path: &str| book.lies_there(path);
+    let read = |path: &str| book.read(path, safe_path::LARGEST_ATTACHMENT);
+    let mut faults = Vec::new();
+    for (path, (bytes, value)) in records {
+        let Some(kind) = Kind::of_path(path) else { continue };
+        let at = |fault: Fault, pointer: &str| {
+            fault.in_file(path).at_pointer(pointer).on_line(strict_json::line_of(bytes, pointer))
+        };
+        let project = ProjectId::of_path(path);
+        if project.is_none() && kind != Kind::Conflict {
+            continue;
+        }
+        for named in references::records(path, kind, value) {
+            let there = exists(&named.path).map_err(|fault| faults.push(*fault));
+            if there == Ok(false) {
+                let file = named.path.splitn(3, '/').last().unwrap_or(&named.path);
+                let name = question_of(file);
+                let fault =
+                    Fault::data("unknown-reference", format!("it names {name}, but {file} is missing"))
+                        .with_other(&named.path);
+                faults.push(at(fault.fix("name one that exists, or add it"), &named.pointer));
+            }
+        }
+        for Named { pointer, path: full, sha256 } in references::attached(path, kind, value) {
+            let Some(digest) = sha256 else { continue };
+            match read(&full) {
+                Err(fault) => faults.push(at(
+                    Fault::data(
+                        "attachment-missing",
+                        format!("the file {full} cannot be read: {}", fault.message),
+                    )
+                    .with_other(&full)
+                    .that_means(Means::Attached)
+                    .fix(if kind == Kind::Conflict {
+                        "take the file from the history: underlit history --long names the commit"
+                    } else {
+                        "put it beside the record, or attach it anew"
+                    }),
+                    &pointer,
+                )),
+                Ok(found) if Sha256Digest::of(&found).hex() != digest => faults.push(at(
+                    Fault::data(
+                        "attachment-differs",
+                        format!("the file {full} is not the one that the record names"),
+                    )
+                    .with_other(&full)
+                    .that_means(Means::Attached)
+                    .fix(format!(
+                        "put the right file back, or name this one: \"sha256\": \"{}\"",
+                        Sha256Digest::of(&found)
+                    )),
+                    &pointer,
+                )),
+                Ok(_) => {}
+            }
+        }
+    }
+    faults
+}
+
+/// The other records of a project that name each of its files, by the file: records and what is attached. Open questions
+/// do not count.
+#[must_use]
+pub fn named_by(book: &dyn BookFiles, project: &ProjectId) -> BTreeMap<String, BTreeSet<String>> {
+    let records = read::records(book, &format!("projects/{project}"));
+    let mut found: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    for (path, (_, value)) in &records {
+        let Some(kind) = Kind::of_path(path).filter(|kind| *kind != Kind::Conflict) else { continue };
+        let others = references::records(path, kind, value).into_iter();
+        let beside = references::attached(path, kind, value);
+        for file in others.chain(beside).map(|named| named.path).filter(|file| file != path) {
+            found.entry(file).or_default().insert(path.clone());
+        }
+    }
+    found
+}

@@ -1,0 +1,85 @@
+//! What a panel's sheet says besides its choice: how it is fed, fitted, bent and etched.
+
+use crate::job::Case;
+use crate::model::panel::{BendAxis, Panel, Position, Supply};
+use crate::power::vocabulary::{Location, Place};
+use crate::shape::{MarkKind, Outline};
+use crate::units::{DisplayUnits, trimmed};
+
+/// The name of the view by how the face stands once fitted.
+pub fn view_name(panel: &Panel) -> &'static str {
+    match panel.position {
+        Some(Position::Upright) => "Front view",
+        Some(Position::Level) => "Top view",
+        Some(Position::Overhead) => "View from below",
+        None => "View of the face",
+    }
+}
+
+/// Label and text of each row, in the order of the sheet.
+pub fn rows(
+    units: DisplayUnits,
+    control: Option<&str>,
+    panel: &Panel,
+    outline: &Outline,
+) -> Vec<(String, String)> {
+    let marked = |kind: MarkKind| outline.marks.iter().any(|m| m.kind == kind);
+    let edge_or_mark = |edge: Option<u32>, kind: MarkKind| match edge {
+        Some(number) => Some(format!("edge {number}")),
+        None => marked(kind).then(|| "as marked".to_owned()),
+    };
+    let rows = [
+        ("Voltage", panel.voltage_v.map(|v| format!("{v} V d.c."))),
+        ("Control", control.map(str::to_owned)),
+        ("Place", Some(place(panel.place).to_owned())),
+        ("Driver", Some(panel.supply.as_ref().map_or_else(|| "its place is not settled yet".into(), driver))),
+        ("Lead leaves at", edge_or_mark(panel.lead_edge, MarkKind::CableExit)),
+        ("Up once fitted", edge_or_mark(panel.up_edge, MarkKind::Top)),
+        (
+            "Veins",
+            panel.vein_deg.map(|deg| match deg {
+                0.0 => "run across the drawing, along x".into(),
+                90.0 => "run up the drawing, along y".into(),
+                _ => format!("run at {}° to x, counter-clockwise", trimmed(deg, 1)),
+            }),
+        ),
+        (
+            "Bent",
+            panel.bent.as_ref().map(|bend| {
+                let axis = match bend.axis {
+                    BendAxis::Upright => "y",
+                    BendAxis::Level => "x",
+                };
+                format!(
+                    "to a radius of {} about an axis along {axis}; drawn flat",
+                    units.show_both(bend.radius_mm)
+                )
+            }),
+        ),
+        ("Etched", panel.etching.clone()),
+    ];
+    rows.into_iter().filter_map(|(name, text)| Some((name.to_owned(), text?))).collect()
+}
+
+/// A control system as the shop's list names it.
+pub fn control(case: &Case<'_>, id: &str) -> String {
+    let controls = &case.shop.controls;
+    let name = controls.controller(id).map(|c| &c.name).or_else(|| controls.dimmer(id).map(|d| &d.name));
+    name.map_or_else(|| id.to_owned(), |name| format!("{name} ({id})"))
+}
+
+fn place(place: Place) -> &'static str {
+    match place {
+        Place::Dry => "dry",
+        Place::Damp => "damp",
+        Place::Wet => "wet",
+    }
+}
+
+fn driver(supply: &Supply) -> String {
+    let where_it_is = match supply.location {
+        Location::InWallBox => "in a box in the wall",
+        Location::Remote => "remote, ventilated, accessible",
+    };
+    format!("{where_it_is}, {} place", place(supply.place))
+}

@@ -1,0 +1,67 @@
+//! What people signed in a project, each file judged by its bytes, the signature beside it, the roster and the rules.
+
+use super::chain::Chain;
+use super::counting::{self, Sealed};
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Means};
+use crate::ids::ProjectId;
+use crate::model::kind::Kind;
+use crate::model::rules::Rules;
+use crate::model::statement::Statement;
+use crate::store::{BookFiles, strict_json};
+
+/// Every sign-off and move whose signature does not hold.
+pub(super) fn that_do_not_hold<'p>(
+    book: &dyn BookFiles,
+    chain: &Chain,
+    rules: &Rules,
+    paths: impl Iterator<Item = &'p String>,
+) -> Vec<Fault> {
+    let faults = paths.flat_map(|path| faults(book, chain, rules, path));
+    faults.filter(|f| f.means != Means::Overtaken).collect()
+}
+
+/// Why one sign-off or move does not count; nothing for any other file.
+#[must_use]
+pub fn faults(book: &dyn BookFiles, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
+    let Some(kind @ (Kind::SignOff | Kind::Move)) = Kind::of_path(path) else { return Vec::new() };
+    let Some(project) = ProjectId::of_path(path) else { return Vec::new() };
+    let bytes = match book.read(path, strict_json::LARGEST) {
+        Ok(bytes) => bytes,
+        Err(fault) => return vec![*fault],
+    };
+    let signature = match book.signature_beside(path) {
+        Ok(signature) => signature,
+        Err(fault) => return vec![*fault],
+    };
+    let sealed = Sealed { path, bytes: &bytes, signature: signature.as_deref() };
+    match kind {
+        Kind::SignOff => match counting::sign_off(chain, rules, &project, sealed) {
+            Ok((_, void)) => void.into_iter().collect(),
+            Err(found) => found,
+        },
+        _ => match counting::project_move(chain, rules, &project, sealed) {
+            Err(found) => found,
+            Ok(step) => {
+                let read = |digest: &Sha256Digest| sign_off_of(book, chain, rules, &project, digest);
+                let backed = counting::backed(&step, rules, read);
+                backed.err().map(|f| f.in_file(path)).into_iter().collect()
+            }
+        },
+    }
+}
+
+/// A sign-off of a project by its digest, judged.
+fn sign_off_of(
+    book: &dyn BookFiles,
+    chain: &Chain,
+    rules: &Rules,
+    project: &ProjectId,
+    digest: &Sha256Digest,
+) -> Option<(Statement, Option<Fault>)> {
+    let path = format!("projects/{project}/signoffs/{digest}.json");
+    let bytes = book.read(&path, strict_json::LARGEST).ok()?;
+    let signature = book.signature_beside(&path).ok()?;
+    let sealed = Sealed { path: &path, bytes: &bytes, signature: signature.as_deref() };
+    counting::sign_off(chain, rules, project, sealed).ok()
+}

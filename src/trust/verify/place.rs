@@ -1,0 +1,142 @@
+//! Where the book lies that is to be judged: a folder, or a commit of any repository, bare or not.
+
+use std::path::{Path, PathBuf};
+
+use crate::digest::Sha256Digest;
+use crate::fault::{Fault, Outcome};
+use crate::git::{CommitId, GitError, Hub};
+use crate::ids::ProjectId;
+use crate::store::{BookFiles, BookFolder, Memory, safe_path};
+use crate::trust::tree_files::{SHOP, TreeFiles};
+
+/// A book to be judged.
+#[derive(Debug)]
+pub struct Place {
+    /// The repository, where there is one whose top folder the book is.
+    pub hub: Option<Hub>,
+    /// The commit that is judged, or that the folder was checked out from.
+    pub commit: Option<CommitId>,
+    files: Files,
+}
+
+#[derive(Debug)]
+enum Files {
+    /// The files as they lie on disk.
+    Folder(BookFolder),
+    /// The files of the commit, of which roster and shop are at hand.
+    Tree(Memory),
+}
+
+impl Place {
+    /// Finds the book: at a commit where one is named or the repository is bare, else the folder's files.
+    ///
+    /// # Errors
+    /// `not-a-book`, and what git says.
+    pub fn find(from: &Path, at: Option<&str>) -> Result<Place, Vec<Fault>> {
+        let hub = Hub::discover(from);
+        let bare = hub.as_ref().is_ok_and(|hub| hub.work_folder().is_none());
+        if let Err(altered @ GitError::AlteredHistory { .. }) = hub {
+            return Err(altered.into());
+        }
+        if at.is_none() && !bare {
+            let book = BookFolder::find(from)?;
+            let top = book.root().canonicalize().ok();
+            let hub = hub.ok().filter(|hub| hub.work_folder() == top);
+            let commit = hub.as_ref().and_then(|hub| hub.resolve("HEAD").ok());
+            return Ok(Place { hub, commit, files: Files::Folder(book) });
+        }
+        let hub = hub?;
+        let commit = hub.resolve(at.unwrap_or("HEAD"))?;
+        let tree = hub.snapshot(Some(commit))?;
+        if tree.entry("book.json")?.is_none() {
+            let message = format!("commit {} holds no book: there is no book.json", commit.short());
+            return Err(vec![
+                Fault::usage("not-a-book", message).fix("name a commit of a book's own repository"),
+            ]);
+        }
+        let files = Files::Tree(TreeFiles::of(&tree, &SHOP)?.into_memory()?);
+        drop(tree);
+        Ok(Place { hub: Some(hub), commit: Some(commit), files })
+    }
+
+    /// The book with its roster and its shop; its projects are there only where it is a folder.
+    #[must_use]
+    pub fn book(&self) -> &dyn BookFiles {
+        match &self.files {
+            Files::Folder(book) => book,
+            Files::Tree(memory) => memory,
+        }
+    }
+
+    /// True where a commit is judged, and not what lies on disk.
+    #[must_use]
+    pub fn is_commit(&self) -> bool {
+        matches!(self.files, Files::Tree(_))
+    }
+
+    /// Where data of this clone alone lie.
+    #[must_use]
+    pub fn clone_local(&self) -> Option<PathBuf> {
+        self.hub.as_ref().map(Hub::clone_local)
+    }
+
+    /// Every project with what its content is known by: equal where every file of it is.
+    ///
+    /// # Errors
+    /// What the disk or git says.
+    pub fn projects(&self) -> Result<Vec<(ProjectId, String)>, Vec<Fault>> {
+        let mut all = Vec::new();
+        match &self.files {
+            Files::Folder(book) => {
+                for name in book.names("projects")? {
+                    let Ok(id) = name.parse::<ProjectId>() else { continue };
+                    let content = content_of(book, &format!("projects/{id}"))?;
+                    all.push((id, content));
+                }
+            }
+            Files::Tree(_) => {
+                let Some(hub) = &self.hub else { return Ok(all) };
+                let tree = hub.snapshot(self.commit)?;
+                for (name, digest) in tree.folders("projects")? {
+                    if let Ok(id) = name.parse::<ProjectId>() {
+                        all.push((id, format!("tree {digest}")));
+                    }
+                }
+            }
+        }
+        Ok(all)
+    }
+
+    /// Hands the files of one project to a judgement.
+    ///
+    /// # Errors
+    /// As [`TreeFiles::of`], and whatever the judgement says.
+    pub fn with_project<T>(
+        &self,
+        id: &ProjectId,
+        judge: impl FnOnce(&dyn BookFiles) -> Result<T, Vec<Fault>>,
+    ) -> Result<T, Vec<Fault>> {
+        match (&self.files, &self.hub) {
+            (Files::Folder(book), _) => judge(book),
+            (Files::Tree(memory), None) => judge(memory),
+            (Files::Tree(_), Some(hub)) => {
+                let tree = hub.snapshot(self.commit)?;
+                judge(&TreeFiles::of(&tree, &[&format!("projects/{id}")])?)
+            }
+        }
+    }
+}
+
+/// A digest over the names and bytes of every file in a folder.
+fn content_of(book: &dyn BookFiles, folder: &str) -> Outcome<String> {
+    let mut lines = String::new();
+    let (paths, faults) = book.walk(folder);
+    for fault in faults {
+        lines.push_str(&format!("{fault}\n"));
+    }
+    for path in paths {
+        let bytes = book.read(&path, safe_path::LARGEST_ATTACHMENT)?;
+        lines.push_str(&format!("{} {path}\n", Sha256Digest::of(&bytes)));
+    }
+    Ok(format!("files {}", Sha256Digest::of(lines.as_bytes())))
+}
