@@ -6,7 +6,7 @@ use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
-use super::sign::{AnswerArgs, changed_meanwhile, confirm, same, show};
+use super::sign::{AnswerArgs, SIGN_THIS, changed_meanwhile, confirm, same, show};
 use crate::faces::answer_file;
 use crate::faces::intake::{Answer, Reply, take_in};
 use crate::fault::Fault;
@@ -19,7 +19,8 @@ use crate::ops::sign::{Scan, say_all};
 ///
 /// The code tells which version of what is answered; one that is mistyped, of an earlier version, of another project or of
 /// nothing here is refused, each in its own words, and so is a file that was altered or was taken in before. The answer is
-/// kept as evidence, as `underlit evidence` keeps it. Without a scan, what was heard is written down and kept in its place.
+/// kept as evidence, as `underlit evidence` keeps it; signed with a passkey that the roster knows, it is their own sign-off, as
+/// `underlit sign` makes it. Without a scan, what was heard is written down and kept in its place.
 ///
 /// Example: underlit intake --code K7F2-9QXM-4T --how "telephone, 3 September"
 #[derive(Debug, clap::Args)]
@@ -62,6 +63,7 @@ fn reply(args: &IntakeArgs, desk: &Desk<'_>) -> Result<(Reply, Vec<String>), Vec
             decision: args.answer.decision(),
             comment: args.comment.clone(),
             notes: args.answer.as_noted.clone(),
+            own: None,
         };
         let how = args.how.clone().unwrap_or_default();
         let scan = args.scan.clone().map(Scan::File);
@@ -106,9 +108,14 @@ pub(crate) fn intake(args: &IntakeArgs, setting: &Setting<'_>) -> Outcome {
         let roster = desk.reading.chain.newest();
         let name = roster.name_of(statement.speaker());
         setting.printer.line(format!("{code}: {name} {}", statement.decision.done_to(&statement.about)));
+        if let Some(how) = one.signed_already() {
+            setting.printer.line(format!("  their own signature, {how}"));
+        }
         show(one, setting);
     }
-    if confirm(args.yes, setting, &desk)? {
+    let all_signed = taken.answers.iter().all(|(_, one)| one.signed_already().is_some());
+    let question = if all_signed { "Take this in? [y/N]" } else { SIGN_THIS };
+    if confirm(question, args.yes, setting, &desk)? {
         let now = take_in(&desk, &reply)?;
         if !now.answers.iter().zip(&taken.answers).all(|((_, now), (_, before))| same(now, before)) {
             return Err(vec![changed_meanwhile()]);
@@ -120,7 +127,9 @@ pub(crate) fn intake(args: &IntakeArgs, setting: &Setting<'_>) -> Outcome {
     for ((code, one), digest) in codes.iter().zip(&prepared).zip(&digests) {
         let statement = &one.statement;
         let done = statement.decision.done_to(&statement.about);
-        setting.done(format!("took in {code}: {done} ({})", digest.short()));
+        let own = one.signed_already().is_some();
+        let how = if own { ", signed by themselves" } else { "" };
+        setting.done(format!("took in {code}: {done}{how} ({})", digest.short()));
         told.push(json!({
             "sha256": digest,
             "code": code.to_string(),
@@ -128,6 +137,7 @@ pub(crate) fn intake(args: &IntakeArgs, setting: &Setting<'_>) -> Outcome {
             "subject": statement.about,
             "role": statement.role,
             "person": statement.speaker(),
+            "own": own,
         }));
     }
     setting.printer.json(&json!({ "project": taken.project, "taken_in": told }));

@@ -16,7 +16,8 @@ use crate::words::counted;
 
 /// Make a packet: one page by which a client without a key reads, judges and answers what is asked of them.
 ///
-/// It opens on any phone, fetches nothing and sends nothing. Each question has a code of its very version: whoever says it
+/// It opens on any phone, fetches nothing and sends nothing. On a host with https, or on localhost, the client can also sign
+/// with a passkey, which makes the answer their own sign-off. Each question has a code of its very version: whoever says it
 /// back in a mail, a message or on the telephone has answered that version (`underlit intake`). The page is the same for
 /// the same book; make and send it again when something changed.
 ///

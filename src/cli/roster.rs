@@ -35,8 +35,10 @@ pub(crate) enum RosterVerb {
     Add(AddArgs),
     /// Add a key to a person.
     ///
-    /// Example: underlit roster add-key jonas new.pub
-    AddKey(KeyArgs),
+    /// A passkey is a file from a page, and anybody can make one: have its owner read its digits to you first.
+    ///
+    /// Example: underlit roster add-key imke imke-passkey.pub --heard "52361 08874 91120 45003 77216"
+    AddKey(AddKeyArgs),
     /// Retire a key: nothing new signed with it counts. What it signed before counts where you keep it.
     ///
     /// For a compromised key, find the last commit that is surely good with `underlit history`, and
@@ -95,6 +97,8 @@ pub(crate) struct AddArgs {
     /// The public key file; none for a client who answers by evidence.
     #[arg(long, value_name = "FILE")]
     public_key: Option<PathBuf>,
+    #[command(flatten)]
+    heard: HeardArgs,
     /// How to reach them, if that should stand in the book.
     #[arg(long, value_name = "TEXT")]
     contact: Option<String>,
@@ -118,6 +122,43 @@ pub(crate) struct KeyArgs {
     person: PersonId,
     /// The public key file.
     public_key: PathBuf,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct AddKeyArgs {
+    #[command(flatten)]
+    key: KeyArgs,
+    #[command(flatten)]
+    heard: HeardArgs,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct HeardArgs {
+    /// The 25 digits of the key, as its owner read them to you: needed for a passkey, welcome for any key.
+    #[arg(long, value_name = "DIGITS")]
+    heard: Option<String>,
+}
+
+impl HeardArgs {
+    /// Refuses a key whose digits were not compared, or are others.
+    fn compared(&self, key: &PublicKey, person: &PersonId) -> Result<(), Vec<Fault>> {
+        let plain = |text: &str| text.chars().filter(char::is_ascii_digit).collect::<String>();
+        match (&self.heard, key.site()) {
+            (None, None) => Ok(()),
+            (Some(heard), _) if plain(heard) == plain(&key.digits()) => Ok(()),
+            (Some(_), _) => Err(vec![
+                Fault::trust("key-differs", "the digits that you heard are not those of this key")
+                    .fix(format!("have {person} read them again; if they stay others, the file is not theirs: ask for it anew")),
+            ]),
+            (None, Some(site)) => Err(vec![
+                Fault::usage("not-compared", format!("this passkey for {site} came by file, and anybody can make one"))
+                    .fix(format!(
+                        "call {person} on a number that you know, have them read the 25 digits that their page shows, and \
+                         add --heard \"…\""
+                    )),
+            ]),
+        }
+    }
 }
 
 #[derive(Debug, clap::Args)]
@@ -188,7 +229,11 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
         RosterVerb::Show | RosterVerb::Redo { .. } => return Ok(Exit::Done),
         RosterVerb::Add(args) => {
             let keys = match &args.public_key {
-                Some(file) => vec![active_key(&read_key(file)?)],
+                Some(file) => {
+                    let key = read_key(file)?;
+                    args.heard.compared(&key, &args.person)?;
+                    vec![active_key(&key)]
+                }
                 None => Vec::new(),
             };
             roster::next_version(&desk, &format!("{} joins as {}", args.name, words(&args.role)), |r| {
@@ -210,9 +255,11 @@ pub(crate) fn run(verb: &RosterVerb, setting: &Setting<'_>) -> Outcome {
             })?
         }
         RosterVerb::AddKey(args) => {
-            let key = read_key(&args.public_key)?;
-            roster::next_version(&desk, &format!("a further key of {}", args.person), |r| {
-                person(r, &args.person)?.keys.push(active_key(&key));
+            let KeyArgs { person: id, public_key } = &args.key;
+            let key = read_key(public_key)?;
+            args.heard.compared(&key, id)?;
+            roster::next_version(&desk, &format!("a further key of {id}"), |r| {
+                person(r, id)?.keys.push(active_key(&key));
                 Ok(())
             })?
         }
@@ -409,7 +456,11 @@ fn show(setting: &Setting<'_>) -> Outcome {
         let roles = if person.roles.is_empty() { "no role".into() } else { words(&person.roles) };
         printer.line(format!("  {:16} {:24} {roles}", person.id, person.name));
         for key in &person.keys {
-            let shown = PublicKey::from_line(&key.public).map(|(k, _)| k.fingerprint()).unwrap_or_default();
+            let shown = |k: PublicKey| match k.site() {
+                Some(site) => format!("{}, passkey for {site}, digits {}", k.fingerprint(), k.digits()),
+                None => k.fingerprint(),
+            };
+            let shown = PublicKey::from_line(&key.public).map(|(k, _)| shown(k)).unwrap_or_default();
             printer.line(format!("  {:16} {:24} {shown}", "", key.state));
         }
         if person.keys.is_empty() {

@@ -154,7 +154,7 @@ fn speak(args: &SubjectArgs, answer: &AnswerArgs, evidence: Option<Heard>, setti
     let snapshot = desk.reading.project(&args.project)?;
     let prepared = prepare(&desk, &args.project, &snapshot, saying)?;
     show(&prepared, setting);
-    let asked = confirm(args.yes, setting, &desk)?;
+    let asked = confirm(SIGN_THIS, args.yes, setting, &desk)?;
     if asked {
         // What was read is what is signed: a file that an editor saved meanwhile would make it another thing.
         let snapshot = desk.reading.project(&args.project)?;
@@ -244,12 +244,20 @@ pub(super) fn show(prepared: &Prepared, setting: &Setting<'_>) {
     }
 }
 
+/// What somebody is asked who is about to sign.
+pub(super) const SIGN_THIS: &str = "Sign this? [y/N]";
+
 /// True where somebody was asked, and said yes.
-pub(super) fn confirm(yes: bool, setting: &Setting<'_>, desk: &Desk<'_>) -> Result<bool, Vec<Fault>> {
+pub(super) fn confirm(
+    question: &'static str,
+    yes: bool,
+    setting: &Setting<'_>,
+    desk: &Desk<'_>,
+) -> Result<bool, Vec<Fault>> {
     if yes || setting.around.dry_run {
         return Ok(false);
     }
-    match desk.wait_for(|| ask("Sign this? [y/N]"))? {
+    match desk.wait_for(|| ask(question))? {
         Some(answer) if matches!(answer.to_lowercase().as_str(), "y" | "yes") => Ok(true),
         Some(_) => {
             Err(vec![Fault::usage("not-signed", "nothing was signed").fix("say it again when you are sure")])

@@ -7,16 +7,18 @@
 //! …
 //! ```
 //! The key was made in the page, so that nobody vouches for whose it is: the signature shows that nothing was altered after
-//! the signing. An unsigned file stands by its codes.
+//! the signing. An unsigned file stands by its codes. Beside an answer there may be the very statement that its giver signed
+//! with a passkey, with that signature: then it is their own word, and the file only carries it.
 
 use jiff::civil::Date;
 use serde::Deserialize;
 
-use super::intake::{Answer, Reply};
+use super::intake::{Answer, Own, Reply};
 use crate::fault::{Fault, Outcome};
 use crate::ids::{BookId, ProjectId};
 use crate::model::statement::Decision;
 use crate::ops::sign::Scan;
+use crate::packet::facts::MARK;
 use crate::signing::{Armour, Namespace, verify};
 use crate::store::strict_json;
 use crate::visible::{on_one_line, visible};
@@ -27,7 +29,8 @@ const LARGEST: usize = 1 << 20;
 /// The most answers of one file.
 const MOST: usize = 200;
 
-const SIGNATURE: &str = "-----BEGIN SSH SIGNATURE-----";
+/// How the signature under the words begins. Within the words no line begins so: there, line ends are escaped.
+const SIGNATURE: &str = "\n-----BEGIN SSH SIGNATURE-----";
 
 /// The file as the page writes it.
 #[derive(Clone, Debug, Deserialize)]
@@ -54,6 +57,12 @@ struct WrittenAnswer {
     answer: Decision,
     note: String,
     marks: Vec<WrittenMark>,
+    /// The statement that was signed with a passkey, to the letter.
+    #[serde(default)]
+    statement: Option<String>,
+    /// Its signature.
+    #[serde(default)]
+    signature: Option<String>,
 }
 
 #[derive(Clone, Debug, Deserialize)]
@@ -78,7 +87,7 @@ pub struct AnswerFile {
     pub key: Option<String>,
 }
 
-fn altered(message: impl Into<String>) -> Box<Fault> {
+pub(super) fn altered(message: impl Into<String>) -> Box<Fault> {
     Box::new(Fault::trust("answer-altered", message).fix(
         "ask for the file again, sent as an attachment, or ask on the telephone and take the answer in by its code; \
          nothing was taken in",
@@ -109,7 +118,7 @@ pub fn read(bytes: &[u8], scan: Scan) -> Outcome<AnswerFile> {
     // Mail programs may change how lines end. The words that are signed have no carriage return of their own.
     let text = text.replace("\r\n", "\n");
     let (words, signature) = match text.find(SIGNATURE) {
-        Some(at) => text.split_at(at),
+        Some(at) => text.split_at(at + 1),
         None => (text.as_str(), ""),
     };
     let value = strict_json::parse(words.as_bytes())
@@ -165,6 +174,12 @@ pub fn read(bytes: &[u8], scan: Scan) -> Outcome<AnswerFile> {
     })
 }
 
+/// What was signed with a passkey.
+fn own(written: &WrittenAnswer) -> Option<Own> {
+    let (statement, signature) = (written.statement.clone()?, written.signature.clone()?);
+    Some(Own { statement, signature })
+}
+
 fn short(text: &str) -> String {
     on_one_line(text.trim()).chars().take(60).collect()
 }
@@ -187,14 +202,12 @@ fn how(written: &Written, key: Option<&str>) -> String {
 fn answer(written: &WrittenAnswer) -> Answer {
     let note = Some(visible(written.note.trim())).filter(|note| !note.is_empty());
     let marks = written.marks.iter().enumerate().map(|(at, mark)| {
-        format!(
-            "Mark {} on sheet {}, {} mm from its left and {} mm from its top edge: {}",
-            at + 1,
-            mark.sheet,
-            mark.left_mm,
-            mark.top_mm,
-            visible(mark.note.trim())
-        )
+        // The note comes last, so that nothing in it is taken for a place.
+        MARK.replace("{n}", &(at + 1).to_string())
+            .replace("{sheet}", &mark.sheet.to_string())
+            .replace("{left}", &mark.left_mm.to_string())
+            .replace("{top}", &mark.top_mm.to_string())
+            .replace("{note}", &visible(mark.note.trim()))
     });
     let said: Vec<String> = note.into_iter().chain(marks).collect();
     let noted = written.answer == Decision::ApprovedAsNoted;
@@ -203,5 +216,6 @@ fn answer(written: &WrittenAnswer) -> Answer {
         decision: written.answer,
         comment: Some(said.join("\n")).filter(|text| !noted && !text.is_empty()),
         notes: if noted { said } else { Vec::new() },
+        own: own(written),
     }
 }

@@ -1,9 +1,12 @@
-//! Answers that come back from a packet, by a code in any reply or in the file that its page saved: held against what the book asks now, and taken in as
-//! evidence by the very rules of [`crate::ops::sign`].
+//! Answers that come back from a packet, by a code in any reply or in the file that its page saved: held against what the
+//! book asks now, and taken in by the very rules of [`crate::ops::sign`]: as their giver's own word where they signed with a
+//! passkey that the roster knows, else as evidence.
 //!
 //! A code says by itself of which version of which item it is. A mistyped one, one of an earlier version, one of another
 //! project and one of no item here are told apart, and nothing of them is written.
 
+use super::answer_file::altered;
+use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::gates::asked;
 use crate::ids::{PersonId, ProjectId};
@@ -14,7 +17,10 @@ use crate::model::snapshot::Snapshot;
 use crate::model::statement::{Decision, Statement, Subject};
 use crate::ops::desk::Desk;
 use crate::ops::reading::Reading;
-use crate::ops::sign::{Heard, Prepared, Saying, Scan, prepare};
+use crate::ops::sign::{Heard, Prepared, Saying, Scan, prepare, prepare_by};
+use crate::signing::Armour;
+use crate::store::write;
+use crate::trust::counting::{self, Sealed};
 
 /// One answer to one item.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,6 +33,17 @@ pub struct Answer {
     pub comment: Option<String>,
     /// What must be met, for an approval as noted.
     pub notes: Vec<String>,
+    /// The statement that they signed for themselves.
+    pub own: Option<Own>,
+}
+
+/// What somebody signed with a passkey in a packet's page.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Own {
+    /// The statement's bytes, as text.
+    pub statement: String,
+    /// The signature's armour.
+    pub signature: String,
 }
 
 /// Answers that came together.
@@ -206,6 +223,13 @@ fn one(
         Some(Found::Earlier(subject, now)) => return Err(vec![earlier(project, code, &subject, now)]),
         None => return Err(vec![Fault::data("code-unknown", format!("{code} is of nothing in {project}"))]),
     };
+    let not_own = match &answer.own {
+        None => None,
+        Some(own) => match signed_by_them(desk, snapshot, &subject, role, answer, own)? {
+            Ok(prepared) => return Ok(prepared),
+            Err(why) => Some(why),
+        },
+    };
     let person = match (&reply.person, case.people_for(&[role]).as_slice()) {
         (Some(person), _) | (None, [person]) => person.clone(),
         (None, several) => {
@@ -238,7 +262,11 @@ fn one(
         notes: answer.notes.clone(),
         evidence: Some(Heard { person, how: format!("{}, answer code {code}", reply.how), scan }),
     };
-    let prepared = prepare(desk, project, snapshot, &saying)?;
+    let mut prepared = prepare(desk, project, snapshot, &saying)
+        .map_err(|fault| not_own.iter().cloned().chain([*fault]).collect::<Vec<Fault>>())?;
+    prepared.remarks.extend(not_own.map(|why| {
+        format!("{}; it is taken in as evidence ({})", why.message, why.remedy.unwrap_or_default())
+    }));
     if let Some(earlier) = snapshot.signoffs.iter().find(|s| is_same(&s.statement, &prepared.statement)) {
         let message = format!(
             "this very answer to {} was taken in already, by {} ({})",
@@ -246,13 +274,119 @@ fn one(
             desk.reading.shop.roster.name_of(&earlier.statement.signer),
             earlier.digest.short()
         );
-        return Err(vec![
-            Fault::usage("taken-already", message)
-                .in_file(format!("projects/{project}/signoffs/{}.json", earlier.digest))
-                .fix(format!("nothing is left to do; `underlit status {project}` shows how it stands")),
-        ]);
+        return Err(vec![taken_already(message, project, earlier.digest)]);
     }
     Ok(prepared)
+}
+
+fn taken_already(message: String, project: &ProjectId, digest: Sha256Digest) -> Fault {
+    Fault::usage("taken-already", message)
+        .in_file(format!("projects/{project}/signoffs/{digest}.json"))
+        .fix(format!("nothing is left to do; `underlit status {project}` shows how it stands"))
+}
+
+/// A statement that came signed: the very one that `sign` would have made for its signer, judged by the judge of all
+/// statements; or why it is not theirs by the roster.
+///
+/// # Errors
+/// `answer-altered` where the signature does not hold or the statement is another than the answer; `taken-already`; what
+/// [`prepare`] refuses.
+fn signed_by_them(
+    desk: &Desk<'_>,
+    snapshot: &Snapshot,
+    subject: &Subject,
+    role: Role,
+    answer: &Answer,
+    own: &Own,
+) -> Result<Result<Prepared, Fault>, Vec<Fault>> {
+    let project = &snapshot.project.id;
+    let bytes = own.statement.as_bytes();
+    let digest = Sha256Digest::of(bytes);
+    let path = format!("projects/{project}/signoffs/{digest}.json");
+    let sealed = Sealed { path: &path, bytes, signature: Some(own.signature.as_bytes()) };
+    let Reading { chain, shop, .. } = &desk.reading;
+    let (statement, void) = counting::sign_off(chain, &shop.rules, project, sealed).map_err(|faults| {
+        let why: Vec<&str> = faults.iter().map(|f| f.message.as_str()).collect();
+        altered(format!("what was signed with a passkey does not hold: {}", why.join("; ")))
+    })?;
+    let armour = Armour::parse(own.signature.as_bytes()).map_err(Box::<Fault>::from)?;
+    if desk.reading.book.root().join(&path).exists() {
+        let message = format!("what {} signed about {subject} was taken in already", statement.signer);
+        return Err(vec![taken_already(message, project, digest)]);
+    }
+    let saying = Saying {
+        subject: subject.clone(),
+        role: Some(role),
+        decision: answer.decision,
+        comment: statement.comment.clone(),
+        notes: statement.notes.clone(),
+        evidence: None,
+    };
+    let not_it = || {
+        *altered(format!(
+            "what was signed with a passkey is not the answer beside it to {subject} as it is now"
+        ))
+    };
+    let is_it = statement.book == shop.book.id
+        && statement.project == *project
+        && statement.about == *subject
+        && statement.decision == answer.decision
+        && statement.evidence.is_none();
+    if !is_it || armour.namespace() != counting::namespace(role.word()).as_str() {
+        return Err(vec![not_it()]);
+    }
+    match void {
+        // The page was made under a roster that this clone has not seen.
+        Some(void)
+            if chain.version(statement.roster.version).is_none_or(|(_, d)| *d != statement.roster.sha256) =>
+        {
+            return Err(vec![void]);
+        }
+        Some(void) => return Ok(Err(not_on_the_roster(desk, &statement, &armour, void))),
+        None => {}
+    }
+    let mut prepared = prepare_by(desk, project, snapshot, &saying, statement.signer.clone())?;
+    // What its signer adds, and under which roster and after which word it was said, is theirs; all else is the book's.
+    let as_here = Statement {
+        supersedes: statement.supersedes.clone(),
+        roster: statement.roster.clone(),
+        time: statement.time.clone(),
+        nonce: statement.nonce.clone(),
+        ..prepared.statement.clone()
+    };
+    if as_here != statement || write::to_bytes(&statement)? != bytes {
+        return Err(vec![not_it()]);
+    }
+    prepared.statement = statement;
+    prepared.signed = Some(armour);
+    Ok(Ok(prepared))
+}
+
+/// Why a signature that holds is not somebody's by the roster, and what an owner does about it.
+fn not_on_the_roster(desk: &Desk<'_>, statement: &Statement, armour: &Armour, void: Fault) -> Fault {
+    let (signer, key) = (&statement.signer, armour.key());
+    let Some(site) = key.site() else { return void };
+    let known = desk
+        .reading
+        .chain
+        .newest()
+        .person(signer)
+        .is_some_and(|p| p.active_keys().any(|k| k.public == key.to_string()));
+    if known {
+        return Fault::trust(
+            "passkey-newer",
+            format!("{signer} signed on a page from before their passkey for {site} was on the roster"),
+        )
+        .fix("send the packet of today for their own signature");
+    }
+    Fault::trust(
+        "passkey-not-enrolled",
+        format!("the passkey for {site} that signed it is none of {signer}'s on the roster (digits {})", key.digits()),
+    )
+    .fix(format!(
+        "for their own signature an owner has {signer} read the digits out on the telephone, adds the key (underlit roster \
+         add-key {signer} FILE.pub --heard \"…\"), and sends the packet of that day"
+    ))
 }
 
 /// True for the same answer, from the same scan, to the same facts.

@@ -15,17 +15,20 @@ use crate::job::cautions::cautions;
 use crate::job::wording::Wording;
 use crate::making::schedule::Milestone;
 use crate::model::panel::Panel;
-use crate::model::roster::Role;
+use crate::model::roster::{Key, Person, Role};
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, Subject, View};
 use crate::model::supersession::WordState;
 use crate::ops::dates::by_route;
 use crate::ops::reading::Reading;
+use crate::ops::sign;
 use crate::packet::facts::{Choice, Content, Event, Facts, Item, Look, Next, Rendering, Standing};
 use crate::packet::{Language, Page, page};
 use crate::sheets;
+use crate::signing::PublicKey;
 use crate::stone::look::{self, Asked as LookAsked, Relit};
+use crate::store::write;
 use crate::trust::surroundings::Surroundings;
 use crate::trust::{redraw, sheet_rows};
 use crate::words::LightKind;
@@ -70,6 +73,7 @@ pub fn packet(
     }
     let asked = asked::of(&case, person);
     let mut remarks = Vec::new();
+    let passkeys = passkeys(reading, person);
     let maker = Maker { reading, case: &case, around };
     let pictures = maker.pictures(&asked, &mut remarks);
     let mut items = Vec::new();
@@ -78,6 +82,7 @@ pub fn packet(
         items.push(Item {
             subject: one.subject.clone(),
             code: one.code,
+            statement: maker.statement(one, person, &passkeys)?,
             panel: panel.map(|(_, panel)| panel.title.clone()),
             standing: maker.standing(one),
             content: maker.content(one, panel, &pictures)?,
@@ -95,6 +100,8 @@ pub fn packet(
         title: snapshot.project.title.clone(),
         site: site.name.clone(),
         reader: roster.name_of(person),
+        person: person.to_string(),
+        passkeys,
         role: asked.first().map(|one| one.role),
         rep: roster.name_of(rep),
         contact: roster.person(rep).and_then(|p| p.contact.clone()),
@@ -112,6 +119,14 @@ pub fn packet(
     Ok(Made { person: person.clone(), page, asked: asked.into_iter().zip(open).collect(), remarks })
 }
 
+/// The passkeys with which somebody may sign today.
+fn passkeys(reading: &Reading, person: &PersonId) -> Vec<String> {
+    let keys = reading.chain.newest().person(person).into_iter().flat_map(Person::active_keys);
+    let is_passkey =
+        |key: &&Key| PublicKey::from_line(&key.public).is_ok_and(|(key, _)| key.site().is_some());
+    keys.filter(is_passkey).map(|key| key.public.clone()).collect()
+}
+
 /// Latest days that keep the install date.
 struct Days {
     answer_by: Option<Date>,
@@ -125,6 +140,15 @@ struct Maker<'a> {
 }
 
 impl Maker<'_> {
+    /// What somebody with a passkey signs, as text.
+    fn statement(&self, asked: &Asked, person: &PersonId, passkeys: &[String]) -> Outcome<Option<String>> {
+        if passkeys.is_empty() {
+            return Ok(None);
+        }
+        let blank = sign::blank(self.reading, self.case, &asked.subject, asked.role, person);
+        Ok(Some(String::from_utf8_lossy(&write::to_bytes(&blank)?).into_owned()))
+    }
+
     fn standing(&self, asked: &Asked) -> Standing {
         let signoffs = &self.case.project.signoffs;
         let named =

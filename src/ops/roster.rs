@@ -249,14 +249,14 @@ pub fn export_allowed_signers(desk: &super::reading::Reading, version: Option<u3
     };
     let mut signers = Vec::new();
     for person in &roster.people {
-        let namespaces = namespaces_of(&person.roles, &desk.shop.rules);
-        if namespaces.is_empty() {
-            continue;
-        }
         for key in person.active_keys() {
             let (key, _) = PublicKey::from_line(&key.public).map_err(Fault::from)?;
+            let namespaces = namespaces_of(&key, &person.roles, &desk.shop.rules);
+            if namespaces.is_empty() {
+                continue;
+            }
             let principal = person.id.as_str().parse().map_err(Fault::from)?;
-            signers.push(AllowedSigner { principal, key, namespaces: namespaces.clone() });
+            signers.push(AllowedSigner { principal, key, namespaces });
         }
     }
     Ok(allowed_signers(&signers).map_err(Fault::from)?)

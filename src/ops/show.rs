@@ -7,7 +7,9 @@ use serde_json::Value;
 use crate::fault::{Fault, Outcome};
 use crate::ids::ProjectId;
 use crate::model::kind::Kind;
-use crate::store::{BookFiles, read, schemas};
+use crate::signing::Armour;
+use crate::store::{BookFiles, read, schemas, strict_json};
+use crate::trust::counting::signature_in_words;
 use crate::units::{DisplayUnits, Millimetres, trimmed};
 use crate::words;
 
@@ -143,6 +145,13 @@ pub fn lines(
     let mut lines = Vec::new();
     let mut at = Vec::new();
     walk(&document.value, record.kind, units, &mut at, &mut lines);
+    if matches!(record.kind, Kind::SignOff | Kind::Move)
+        && let Some(armour) =
+            book.signature_beside(&record.path)?.and_then(|bytes| Armour::parse(&bytes).ok())
+    {
+        let says = signature_in_words(&armour, &book.read(&record.path, strict_json::LARGEST)?);
+        lines.push(Line { depth: 0, title: "Signature".into(), says });
+    }
     Ok((lines, document.value))
 }
 

@@ -6,6 +6,7 @@
 use std::path::{Path, PathBuf};
 
 use super::desk::Desk;
+use super::reading::Reading;
 use super::record::{PhotoNotes, read_photo};
 use crate::digest::Sha256Digest;
 use crate::fault::{Class, Fault, Outcome};
@@ -19,10 +20,14 @@ use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, EDITION, Evidence, Statement, Subject, View};
 use crate::model::supersession::{Coming, WordState, says_no, says_yes};
+use crate::signing::Armour;
 use crate::store::{Changes, read, write};
-use crate::trust::counting::namespace;
+use crate::trust::counting::{namespace, signature_in_words};
 use crate::trust::redraw;
 use crate::trust::surroundings::nonce;
+
+/// The schema of statements, as it stands in them.
+const SCHEMA: &str = "../../../schema/sign-off.schema.json";
 
 /// What somebody wants to say.
 #[derive(Clone, Debug)]
@@ -73,6 +78,17 @@ pub struct Prepared {
     /// What to know before signing: of the sheets that it is about.
     pub remarks: Vec<String>,
     scan: Option<(String, Vec<u8>)>,
+    /// The signature, where its signer made it already, in a packet's page.
+    pub(crate) signed: Option<Armour>,
+}
+
+impl Prepared {
+    /// How it was signed, in words, where its signer did so already.
+    #[must_use]
+    pub fn signed_already(&self) -> Option<String> {
+        let armour = self.signed.as_ref()?;
+        write::to_bytes(&self.statement).ok().map(|bytes| signature_in_words(armour, &bytes))
+    }
 }
 
 /// What else is missing before a job could be released, where its release is about to be approved.
@@ -109,7 +125,44 @@ fn meant(case: &Case<'_>, subject: &Subject) -> Outcome<Subject> {
     }
 }
 
-/// Prepares a statement about a project's facts as they are now.
+/// The statement that somebody signs for themselves about a subject in a packet's page, as the book is now: with a place
+/// for all that they add, which the page fills in or leaves out.
+#[must_use]
+pub fn blank(
+    reading: &Reading,
+    case: &Case<'_>,
+    subject: &Subject,
+    role: Role,
+    signer: &PersonId,
+) -> Statement {
+    let coming = Coming { subject, role, speaker: signer, signer, is_evidence: false };
+    let earlier = coming.earlier(&case.project.signoffs, case.words());
+    Statement {
+        schema: SCHEMA.into(),
+        book: reading.shop.book.id.clone(),
+        project: case.project.project.id.clone(),
+        about: subject.clone(),
+        role,
+        decision: Decision::Approved,
+        comment: Some(String::new()),
+        notes: vec![String::new()],
+        facts: facts::of(case, subject),
+        supersedes: replaced(&coming, &earlier),
+        signer: signer.clone(),
+        roster: reading.shop.roster_ref(),
+        evidence: None,
+        edition: Some(EDITION),
+        time: String::new(),
+        nonce: String::new(),
+    }
+}
+
+/// The earlier statements that one takes the place of.
+fn replaced(coming: &Coming<'_>, earlier: &[(&SignOff, WordState)]) -> Vec<Sha256Digest> {
+    earlier.iter().filter(|(s, _)| coming.replaces(&s.statement)).map(|(s, _)| s.digest).collect()
+}
+
+/// Prepares a statement about a project's facts as they are now, by the asking person.
 ///
 /// # Errors
 /// `which-panel`, `nothing-to-sign`, `nothing-to-withdraw`, `role`, `comment-missing`, `evidence-not-allowed`.
@@ -119,8 +172,21 @@ pub fn prepare(
     snapshot: &Snapshot,
     saying: &Saying,
 ) -> Outcome<Prepared> {
+    prepare_by(desk, project, snapshot, saying, desk.me()?)
+}
+
+/// The same by somebody.
+///
+/// # Errors
+/// As [`prepare`].
+pub fn prepare_by(
+    desk: &Desk<'_>,
+    project: &ProjectId,
+    snapshot: &Snapshot,
+    saying: &Saying,
+    signer: PersonId,
+) -> Outcome<Prepared> {
     let case = desk.reading.case(snapshot);
-    let signer = desk.me()?;
     let saying = &Saying { subject: meant(&case, &saying.subject)?, ..saying.clone() };
     let role = role(desk, &case, saying, &signer)?;
     let now = facts::of(&case, &saying.subject);
@@ -177,8 +243,7 @@ pub fn prepare(
     if coming.is_evidence && says_yes(saying.decision) {
         heard(&case, &coming, &earlier)?;
     }
-    let supersedes: Vec<Sha256Digest> =
-        earlier.iter().filter(|(s, _)| coming.replaces(&s.statement)).map(|(s, _)| s.digest).collect();
+    let supersedes = replaced(&coming, &earlier);
     let taken_back = |(s, state): &&(&SignOff, WordState)| {
         coming.replaces(&s.statement)
             && s.statement.decision != Decision::Withdrawn
@@ -208,7 +273,7 @@ pub fn prepare(
         }
     };
     let statement = Statement {
-        schema: "../../../schema/sign-off.schema.json".into(),
+        schema: SCHEMA.into(),
         book: desk.reading.shop.book.id.clone(),
         project: project.clone(),
         about: saying.subject.clone(),
@@ -225,7 +290,7 @@ pub fn prepare(
         time: desk.around.stamp_to_sign()?,
         nonce: nonce()?,
     };
-    Ok(Prepared { statement, sentence, too_early: too_early(&case, saying), remarks, scan })
+    Ok(Prepared { statement, sentence, too_early: too_early(&case, saying), remarks, scan, signed: None })
 }
 
 /// What to know of the sheets that somebody is about to approve.
@@ -255,7 +320,7 @@ fn sheets_of(desk: &Desk<'_>, case: &Case<'_>, subject: &Subject) -> Outcome<Vec
 pub fn say(desk: &Desk<'_>, prepared: &Prepared) -> Result<Sha256Digest, Vec<Fault>> {
     let mut changes = Changes::new();
     let digest = put(desk, prepared, &mut changes)?;
-    desk.save(&changes, &message(desk, &prepared.statement))?;
+    desk.save(&changes, &message(desk, prepared))?;
     Ok(digest)
 }
 
@@ -269,7 +334,7 @@ pub fn say_all(desk: &Desk<'_>, prepared: &[Prepared]) -> Result<Vec<Sha256Diges
     for one in prepared {
         digests.push(put(desk, one, &mut changes)?);
     }
-    let messages: Vec<String> = prepared.iter().map(|one| message(desk, &one.statement)).collect();
+    let messages: Vec<String> = prepared.iter().map(|one| message(desk, one)).collect();
     desk.save(&changes, &messages.join("\n"))?;
     Ok(digests)
 }
@@ -285,7 +350,10 @@ fn put(desk: &Desk<'_>, prepared: &Prepared, changes: &mut Changes) -> Result<Sh
             changes.put(path, bytes.clone());
         }
     }
-    seal(desk, &folder, Kind::SignOff, purpose, statement, changes)
+    match &prepared.signed {
+        Some(armour) => Ok(keep(&folder, Kind::SignOff, statement, changes, |_| Ok(Some(armour.clone())))?),
+        None => seal(desk, &folder, Kind::SignOff, purpose, statement, changes),
+    }
 }
 
 /// Writes a record as bytes, signs exactly these, and adds both files, named by the digest.
@@ -300,15 +368,26 @@ pub fn seal<T: serde::Serialize>(
     record: &T,
     changes: &mut Changes,
 ) -> Result<Sha256Digest, Vec<Fault>> {
+    keep(folder, kind, record, changes, |bytes| {
+        (!desk.around.dry_run).then(|| desk.sign(&namespace(purpose), bytes)).transpose()
+    })
+}
+
+/// Adds a record and its signature, named by the record's digest; nothing where it is not signed.
+fn keep<T: serde::Serialize>(
+    folder: &str,
+    kind: Kind,
+    record: &T,
+    changes: &mut Changes,
+    sign: impl FnOnce(&[u8]) -> Outcome<Option<Armour>>,
+) -> Result<Sha256Digest, Vec<Fault>> {
     let bytes = write::to_bytes(record)?;
     let digest = Sha256Digest::of(&bytes);
     let path = format!("{folder}/{digest}.json");
     read::check_bytes(&path, kind, &bytes)?;
-    if desk.around.dry_run {
-        return Ok(digest);
+    if let Some(armour) = sign(&bytes)? {
+        changes.put(path, bytes).put(format!("{folder}/{digest}.sig"), armour.as_str().as_bytes().to_vec());
     }
-    let armour = desk.sign(&namespace(purpose), &bytes)?;
-    changes.put(path, bytes).put(format!("{folder}/{digest}.sig"), armour.as_str().as_bytes().to_vec());
     Ok(digest)
 }
 
@@ -437,7 +516,8 @@ fn no_say(case: &Case<'_>, saying: &Saying, speaker: &PersonId, needed: &[Role],
         .fix("ask the right person; a rep records an answer on paper with `underlit evidence`")
 }
 
-fn message(desk: &Desk<'_>, statement: &Statement) -> String {
+fn message(desk: &Desk<'_>, prepared: &Prepared) -> String {
+    let statement = &prepared.statement;
     let roster = desk.reading.chain.newest();
     let deed = match (statement.about.view, statement.decision) {
         (View::Release, Decision::Approved) => "releases the whole build".to_owned(),
@@ -451,6 +531,12 @@ fn message(desk: &Desk<'_>, statement: &Statement) -> String {
     };
     // The commit's author is the signer; only another person's answer has to be named.
     let first = match &statement.evidence {
+        None if prepared.signed.is_some() => format!(
+            "{}: takes in what {} signed: {deed}, as {}",
+            statement.project,
+            roster.name_of(&statement.signer),
+            statement.role
+        ),
         None => format!("{}: {deed}, as {}", statement.project, statement.role),
         Some(e) => format!(
             "{}: takes in as evidence ({}) that {} ({}) {deed}",

@@ -12,6 +12,10 @@ use crate::model::statement::{Decision, Subject};
 use crate::units::{DisplayUnits, Millimetres};
 use crate::words::{Face, LightKind};
 
+/// How a mark on a drawing stands in what is kept or signed, whatever the page's language.
+pub const MARK: &str =
+    "Mark {n} on sheet {sheet}, {left} mm from its left and {top} mm from its top edge: {note}";
+
 /// Everything that stands in a packet.
 #[derive(Clone, Debug)]
 pub struct Facts {
@@ -31,6 +35,10 @@ pub struct Facts {
     pub site: String,
     /// Whom the packet is for.
     pub reader: String,
+    /// The short name of the reader.
+    pub person: String,
+    /// The passkeys of the reader that the roster knows, as public key lines.
+    pub passkeys: Vec<String>,
     /// In which role they answer; none where nothing is asked of them.
     pub role: Option<Role>,
     /// Who takes the answers in.
@@ -62,6 +70,8 @@ pub struct Item {
     pub subject: Subject,
     /// The code of this very version.
     pub code: AnswerCode,
+    /// The statement that the reader signs with a passkey, with a place for all that they add; none without a passkey.
+    pub statement: Option<String>,
     /// The title of its panel.
     pub panel: Option<String>,
     /// How its approval stands.

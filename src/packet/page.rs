@@ -1,7 +1,7 @@
 //! The page from head to foot, whole in one file, or as a folder for any host of plain files.
 
 use super::around::{cautions, check, how, next, stage, story};
-use super::facts::{Facts, Item, Standing};
+use super::facts::{Facts, Item, MARK, Standing};
 use super::looks::Pictures;
 use super::question::{ANSWERS, Gathered, answer, heading, question};
 use super::words::{OF_SCRIPT, Word};
@@ -85,10 +85,20 @@ fn told(facts: &Facts) -> serde_json::Value {
     let say = |word| facts.language.say(word);
     let words: serde_json::Map<_, _> =
         OF_SCRIPT.iter().map(|(name, word)| ((*name).to_owned(), say(*word).into())).collect();
+    let statements: serde_json::Map<_, _> = facts
+        .items
+        .iter()
+        .filter_map(|item| Some((item.code.to_string(), item.statement.clone()?.into())))
+        .collect();
     serde_json::json!({
         "book": facts.book,
         "project": facts.project,
         "reader": facts.reader,
+        "person": facts.person,
+        "shop": facts.shop,
+        "passkeys": facts.passkeys,
+        "statements": statements,
+        "mark": MARK,
         "role": facts.role.map_or("", |role| role.word()),
         "rep": facts.rep,
         "answers": ANSWERS.map(|(decision, ..)| decision.word()),

@@ -227,8 +227,8 @@ table! {
     ClearDrawn: "Clear the drawn signature", "Gezeichnete Unterschrift löschen";
     Sign: "Sign and save my answers", "Unterschreiben und speichern";
     Save: "Save my answers without a signature key", "Ohne Signaturschlüssel speichern";
-    NotSigned: "This browser does not sign in a page from disk. Your answers are saved unsigned and stand by their codes.",
-        "Dieser Browser signiert nicht auf einer Seite von der Festplatte. Ihre Antworten werden ohne Signatur gespeichert und gelten durch ihre Codes.";
+    NotSigned: "This browser does not sign in this page. Your answers are saved unsigned and stand by their codes.",
+        "Dieser Browser signiert auf dieser Seite nicht. Ihre Antworten werden ohne Signatur gespeichert und gelten durch ihre Codes.";
     QuietHere: "Nothing is sent. Saving makes a small file for you to mail back; it says exactly what you were asked and what you answered.",
         "Es wird nichts gesendet. Das Speichern erzeugt eine kleine Datei zum Zurücksenden; darin steht genau, was Sie gefragt wurden und was Sie geantwortet haben.";
     Nothing: "Nothing is answered yet.", "Es ist noch nichts beantwortet.";
@@ -245,6 +245,22 @@ table! {
     Receipt: "What you answered", "Was Sie geantwortet haben";
     SignedWith: "Signed in this page with a key made for it: {key}", "Auf dieser Seite mit einem dafür erzeugten Schlüssel signiert: {key}";
     Unsigned: "Not signed with a key.", "Nicht mit einem Schlüssel signiert.";
+    SignPasskey: "Sign with my passkey and save", "Mit meinem Passkey unterschreiben und speichern";
+    SavePlain: "Save without my passkey", "Ohne meinen Passkey speichern";
+    PasskeyCount: "Signed {n} of {of} with your passkey.", "{n} von {of} mit Ihrem Passkey unterschrieben.";
+    PasskeyStopped: "Signed {n} of {of}; the device did not sign the next one. Press the button again to go on.",
+        "{n} von {of} unterschrieben; das Gerät hat die nächste Antwort nicht unterschrieben. Drücken Sie den Knopf noch einmal, um fortzufahren.";
+    OtherPasskey: "this passkey is none that the shop knows as yours.", "diesen Passkey kennt der Betrieb nicht als Ihren.";
+    OwnSigned: "Your own signature, with your passkey, at {page}.", "Ihre eigene Unterschrift, mit Ihrem Passkey, auf {page}.";
+    PasskeyElsewhere: "To sign with your passkey, open this page at {site}.", "Um mit Ihrem Passkey zu unterschreiben, öffnen Sie diese Seite auf {site}.";
+    Passkey: "Set up a passkey", "Einen Passkey einrichten";
+    PasskeyAbout: "With a passkey your answers are your own signature. Your phone, computer or security key keeps it and asks for your finger, face or PIN each time. It signs what this page asks: use it only on a page whose address {rep} told you.",
+        "Mit einem Passkey sind Ihre Antworten Ihre eigene Unterschrift. Ihr Telefon, Computer oder Sicherheitsschlüssel bewahrt ihn auf und fragt jedes Mal nach Finger, Gesicht oder PIN. Er unterschreibt, was diese Seite verlangt: Benutzen Sie ihn nur auf einer Seite, deren Adresse Ihnen {rep} genannt hat.";
+    PasskeyMake: "Make my passkey", "Meinen Passkey erzeugen";
+    PasskeyMade: "Saved as {file}. Please mail this file to {rep}. When they call you, read these digits to them:",
+        "Gespeichert als {file}. Bitte senden Sie diese Datei an {rep}. Wenn Sie angerufen werden, lesen Sie diese Ziffern vor:";
+    PasskeyThen: "Then you get a new page, on which you sign with it.", "Danach bekommen Sie eine neue Seite, auf der Sie damit unterschreiben.";
+    PasskeyLine: "The public key for {site}", "Der öffentliche Schlüssel für {site}";
     Print: "Print my answers", "Meine Antworten drucken";
     Copy: "If no file was saved", "Falls keine Datei gespeichert wurde";
     Whole: "Copy this text into a mail.", "Kopieren Sie diesen Text in eine E-Mail.";
@@ -288,6 +304,19 @@ pub(super) const OF_SCRIPT: &[(&str, Word)] = &[
     ("receipt", Word::Receipt),
     ("signedWith", Word::SignedWith),
     ("unsigned", Word::Unsigned),
+    ("signPasskey", Word::SignPasskey),
+    ("savePlain", Word::SavePlain),
+    ("passkeyCount", Word::PasskeyCount),
+    ("passkeyStopped", Word::PasskeyStopped),
+    ("otherPasskey", Word::OtherPasskey),
+    ("ownSigned", Word::OwnSigned),
+    ("passkeyElsewhere", Word::PasskeyElsewhere),
+    ("passkey", Word::Passkey),
+    ("passkeyAbout", Word::PasskeyAbout),
+    ("passkeyMake", Word::PasskeyMake),
+    ("passkeyMade", Word::PasskeyMade),
+    ("passkeyThen", Word::PasskeyThen),
+    ("passkeyLine", Word::PasskeyLine),
     ("print", Word::Print),
     ("copy", Word::Copy),
     ("whole", Word::Whole),

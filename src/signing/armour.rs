@@ -8,6 +8,7 @@ use base64ct::{Base64, Encoding as _};
 
 use super::key::{KeyKind, PublicKey, shown};
 use super::key_error::KeyError;
+use super::passkey::Page;
 use super::wire::{Wire, WireError};
 
 const FIRST_LINE: &str = "-----BEGIN SSH SIGNATURE-----";
@@ -53,6 +54,8 @@ pub(super) struct Value {
     pub(super) bytes: Vec<u8>,
     /// Flags and counter of a hardware key (`PROTOCOL.u2f`).
     pub(super) hardware: Option<(u8, u32)>,
+    /// What the browser put around the bytes, for a passkey.
+    pub(super) page: Option<Page>,
 }
 
 impl Armour {
@@ -134,7 +137,7 @@ impl Value {
     fn read(blob: &[u8], kind: KeyKind) -> Result<Self, ArmourError> {
         let mut wire = Wire::new(blob);
         let name = wire.text()?;
-        if name != kind.ssh_name() {
+        if name != kind.signature_name() {
             return Err(ArmourError::KindsDiffer { key: kind, signature: shown(name) });
         }
         let bytes = wire.string()?;
@@ -143,7 +146,7 @@ impl Value {
                 return Err(ArmourError::Damaged { reason: "an Ed25519 signature has 64 bytes" });
             }
             KeyKind::Ed25519 | KeyKind::HardwareEd25519 => {}
-            KeyKind::EcdsaP256 | KeyKind::HardwareEcdsaP256 => {
+            KeyKind::EcdsaP256 | KeyKind::HardwareEcdsaP256 | KeyKind::Passkey => {
                 let mut numbers = Wire::new(bytes);
                 numbers.positive(P256_BYTES)?;
                 numbers.positive(P256_BYTES)?;
@@ -151,8 +154,9 @@ impl Value {
             }
         }
         let hardware = if kind.is_hardware() { Some((wire.byte()?, wire.uint32()?)) } else { None };
+        let page = if kind == KeyKind::Passkey { Some(Page::read(&mut wire)?) } else { None };
         wire.finish()?;
-        Ok(Self { bytes: bytes.into(), hardware })
+        Ok(Self { bytes: bytes.into(), hardware, page })
     }
 }
 

@@ -9,6 +9,7 @@ use base64ct::{Base64, Base64Unpadded, Encoding as _};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::key_error::KeyError;
+use super::passkey;
 use super::wire::{Wire, WireError};
 use crate::digest::Sha256Digest;
 use crate::visible::{is_hidden, on_one_line};
@@ -30,12 +31,14 @@ pub enum KeyKind {
     HardwareEd25519,
     /// `sk-ecdsa-sha2-nistp256@openssh.com`: ECDSA P-256 on a hardware key.
     HardwareEcdsaP256,
+    /// The same type with a site in place of SSH: a passkey, with which a browser signs on that site's pages.
+    Passkey,
 }
 
 impl KeyKind {
     /// Every accepted type.
     pub const ALL: &'static [Self] =
-        &[Self::Ed25519, Self::EcdsaP256, Self::HardwareEd25519, Self::HardwareEcdsaP256];
+        &[Self::Ed25519, Self::EcdsaP256, Self::HardwareEd25519, Self::HardwareEcdsaP256, Self::Passkey];
 
     /// The type's name on the wire and at the start of a public key line.
     #[must_use]
@@ -44,14 +47,19 @@ impl KeyKind {
             Self::Ed25519 => "ssh-ed25519",
             Self::EcdsaP256 => "ecdsa-sha2-nistp256",
             Self::HardwareEd25519 => "sk-ssh-ed25519@openssh.com",
-            Self::HardwareEcdsaP256 => "sk-ecdsa-sha2-nistp256@openssh.com",
+            Self::HardwareEcdsaP256 | Self::Passkey => "sk-ecdsa-sha2-nistp256@openssh.com",
         }
+    }
+
+    /// The name of its signatures on the wire.
+    pub(super) fn signature_name(self) -> &'static str {
+        if self == Self::Passkey { passkey::SIGNATURE_NAME } else { self.ssh_name() }
     }
 
     /// True where the secret lives on a hardware key that can ask for a touch.
     #[must_use]
     pub fn is_hardware(self) -> bool {
-        matches!(self, Self::HardwareEd25519 | Self::HardwareEcdsaP256)
+        matches!(self, Self::HardwareEd25519 | Self::HardwareEcdsaP256 | Self::Passkey)
     }
 
     /// The type of that name, or why it is not accepted.
@@ -76,13 +84,14 @@ impl fmt::Display for KeyKind {
             Self::EcdsaP256 => "ECDSA P-256",
             Self::HardwareEd25519 => "hardware Ed25519",
             Self::HardwareEcdsaP256 => "hardware ECDSA P-256",
+            Self::Passkey => "passkey",
         })
     }
 }
 
 /// A public key whose signatures are accepted: Ed25519 or ECDSA P-256, in software or hardware-backed.
 ///
-/// It is a sound point of its curve and, for hardware, was made for SSH. Two equal keys have one text:
+/// It is a sound point of its curve and, for hardware, was made for SSH or for a site. Two equal keys have one text:
 /// the type, one blank and padded base64. A comment is no part of it.
 ///
 /// # Example
@@ -139,7 +148,7 @@ impl PublicKey {
             return Err(KeyError::NotBase64);
         }
         let key = Self::from_wire(&blob)?;
-        if key.kind != kind {
+        if key.kind.ssh_name() != kind.ssh_name() {
             return Err(KeyError::TypesDiffer { said: name.into(), found: key.kind.ssh_name().into() });
         }
         if comment.chars().any(is_hidden) {
@@ -154,10 +163,10 @@ impl PublicKey {
     /// [`KeyError`] says why the key is not accepted.
     pub fn from_wire(blob: &[u8]) -> Result<Self, KeyError> {
         let mut wire = Wire::new(blob);
-        let kind = KeyKind::named(wire.text()?)?;
+        let mut kind = KeyKind::named(wire.text()?)?;
         match kind {
             KeyKind::Ed25519 | KeyKind::HardwareEd25519 => check_ed25519(wire.string()?)?,
-            KeyKind::EcdsaP256 | KeyKind::HardwareEcdsaP256 => {
+            KeyKind::EcdsaP256 | KeyKind::HardwareEcdsaP256 | KeyKind::Passkey => {
                 if wire.string()? != b"nistp256" {
                     return Err(KeyError::Damaged { reason: "it names another curve than its type" });
                 }
@@ -166,9 +175,12 @@ impl PublicKey {
         }
         if kind.is_hardware() {
             let application = wire.text()?;
-            if !application.starts_with(SSH_APPLICATION) || application.chars().any(is_hidden) {
-                return Err(KeyError::Application { application: shown(application) });
-            }
+            let is_for_ssh = application.starts_with(SSH_APPLICATION) && !application.chars().any(is_hidden);
+            kind = match kind {
+                _ if is_for_ssh => kind,
+                KeyKind::HardwareEcdsaP256 if passkey::is_site(application) => KeyKind::Passkey,
+                _ => return Err(KeyError::Application { application: shown(application) }),
+            };
         }
         wire.finish()?;
         Ok(Self { kind, blob: blob.into() })
@@ -184,6 +196,29 @@ impl PublicKey {
     #[must_use]
     pub fn wire(&self) -> &[u8] {
         &self.blob
+    }
+
+    /// The site of a passkey, on whose pages it signs; none for any other key.
+    #[must_use]
+    pub fn site(&self) -> Option<&str> {
+        let mut wire = Wire::new(&self.blob);
+        let parts = [wire.string(), wire.string(), wire.string(), wire.string()];
+        parts[3]
+            .ok()
+            .filter(|_| self.kind == KeyKind::Passkey)
+            .and_then(|site| std::str::from_utf8(site).ok())
+    }
+
+    /// The fingerprint in digits, to be read out and compared on the telephone: five times five, in any language.
+    ///
+    /// Each group is five bytes of the same SHA-256, as a number, to its last five digits. That is 83 bits: nobody finds
+    /// another key with the same digits.
+    #[must_use]
+    pub fn digits(&self) -> String {
+        let digest = Sha256Digest::of(&self.blob);
+        let group = |five: &[u8]| five.iter().fold(0_u64, |n, byte| n << 8 | u64::from(*byte)) % 100_000;
+        let groups = digest.as_bytes()[..25].chunks(5).map(|five| format!("{:05}", group(five)));
+        groups.collect::<Vec<_>>().join(" ")
     }
 
     /// The fingerprint as `ssh-keygen -l` shows it: `SHA256:` and 43 characters.

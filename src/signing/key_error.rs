@@ -146,7 +146,10 @@ impl fmt::Display for KeyError {
             }
             Self::Weak => f.write_str("this key is not a sound point of its curve: anyone could sign for it"),
             Self::Application { application } => {
-                write!(f, "this hardware key was made for `{application}`, not for SSH")
+                write!(
+                    f,
+                    "this hardware key was made for `{application}`, neither for SSH nor for a site by its name"
+                )
             }
             Self::NotCanonical => f.write_str("this key is not in its canonical form"),
             Self::Comment => f.write_str("the key's comment has characters that cannot be shown safely"),

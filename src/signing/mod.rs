@@ -11,12 +11,13 @@
 //!
 //! # What is accepted, and why less than `ssh-keygen` accepts
 //!
-//! * Keys: Ed25519 and ECDSA P-256, in a file, in an agent or on a hardware key. RSA, DSA, the larger
+//! * Keys: Ed25519 and ECDSA P-256, in a file, in an agent, on a hardware key or as a passkey. RSA, DSA, the larger
 //!   NIST curves and certificates are refused where a key is enrolled, with the reason ([`KeyError`]).
 //! * Signatures: the one spelling that `ssh-keygen -Y sign` writes ([`Armour`]). `ssh-keygen -Y verify`
 //!   also takes text after the signature, other line lengths and Windows line ends; so two files that
 //!   differ could carry one signature, and notes could hide in one. Whatever is accepted here is accepted
 //!   by `ssh-keygen -Y verify` too.
+//! * Passkeys: stock tools print neither the page nor the flags; here both must be right.
 //!
 //! Source of the formats: OpenSSH's `PROTOCOL.sshsig`, `PROTOCOL.u2f`, `PROTOCOL.key` and ssh-keygen(1);
 //! RFC 4251 §5 (wire types), RFC 5656 (ECDSA), RFC 8709 (Ed25519).
@@ -27,6 +28,7 @@
 //! | `namespace` | [`Namespace`]: what a signature is for |
 //! | `armour` | [`Armour`]: a signature as text, in its one spelling |
 //! | `verify` | [`verify`]: the question from bytes alone |
+//! | `passkey` | inside: what a browser puts around a signature, and which pages a key is for |
 //! | `allowed` | [`allowed_signers`]: the export that stock tools read |
 //! | `toolbox` | [`Toolbox`]: the programs and prompts of this machine |
 //! | `signer` | [`Signer`]: making a signature |
@@ -46,6 +48,7 @@ mod key_error;
 mod key_file;
 mod namespace;
 mod new_key;
+mod passkey;
 mod signer;
 mod toolbox;
 mod verify;

@@ -9,17 +9,20 @@ use ssh_key::{Algorithm, EcdsaCurve, HashAlg, Signature, SshSig};
 use super::armour::{Armour, ArmourError, HashName};
 use super::key::{KeyKind, PublicKey, shown};
 use super::namespace::Namespace;
+use super::passkey;
 
 /// The flag for "someone touched it" (`PROTOCOL.u2f`, SSH U2F Signatures; W3C WebAuthn §6.1, UP).
-const TOUCHED: u8 = 0x01;
+pub(super) const TOUCHED: u8 = 0x01;
 /// The flag for "it knew who" (W3C WebAuthn §6.1, UV).
-const KNEW_WHO: u8 = 0x04;
+pub(super) const KNEW_WHO: u8 = 0x04;
 
 /// A signature that holds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Verified {
     /// What the hardware key said, where one signed.
     pub hardware: Option<Hardware>,
+    /// The page on which a passkey signed: its scheme, host and port.
+    pub page: Option<String>,
 }
 
 /// What a hardware key says of the moment of signing; sealed by the signature.
@@ -83,13 +86,17 @@ fn verify_for(
         });
     }
     let misfit = || SignatureError::DoesNotFit { key: key.fingerprint() };
-    check(key, namespace, bytes, armour).map_err(|_| misfit())?;
+    match (key.site(), &armour.value.page) {
+        (Some(site), Some(page)) => passkey::check(site, namespace, bytes, armour, page)?,
+        _ => check(key, namespace, bytes, armour).map_err(|_| misfit())?,
+    }
     Ok(Verified {
         hardware: armour.value.hardware.map(|(flags, counter)| Hardware {
             touched: flags & TOUCHED != 0,
             knew_who: flags & KNEW_WHO != 0,
             counter,
         }),
+        page: armour.value.page.as_ref().map(|page| page.origin.clone()),
     })
 }
 
@@ -102,7 +109,7 @@ fn check(key: &PublicKey, namespace: &str, bytes: &[u8], armour: &Armour) -> Res
         KeyKind::Ed25519 => Algorithm::Ed25519,
         KeyKind::EcdsaP256 => Algorithm::Ecdsa { curve: EcdsaCurve::NistP256 },
         KeyKind::HardwareEd25519 => Algorithm::SkEd25519,
-        KeyKind::HardwareEcdsaP256 => Algorithm::SkEcdsaSha2NistP256,
+        KeyKind::HardwareEcdsaP256 | KeyKind::Passkey => Algorithm::SkEcdsaSha2NistP256,
     };
     let hash = match armour.hash() {
         HashName::Sha256 => HashAlg::Sha256,
@@ -144,6 +151,18 @@ pub enum SignatureError {
         /// The key's fingerprint.
         key: String,
     },
+    /// A passkey signed on a page of another site.
+    OtherSite {
+        /// The key's site.
+        host: String,
+        /// The page.
+        origin: String,
+    },
+    /// What browser and device sealed with a passkey's signature is not enough.
+    Passkey {
+        /// In what.
+        reason: &'static str,
+    },
 }
 
 impl SignatureError {
@@ -155,6 +174,8 @@ impl SignatureError {
             Self::OtherKey { .. } => "signature-other-key",
             Self::OtherNamespace { .. } => "signature-other-namespace",
             Self::DoesNotFit { .. } => "signature-does-not-fit",
+            Self::OtherSite { .. } => "signature-other-site",
+            Self::Passkey { .. } => "signature-passkey",
         }
     }
 
@@ -167,6 +188,13 @@ impl SignatureError {
             Self::OtherNamespace { .. } => "have it signed again for what it is meant to approve".into(),
             Self::DoesNotFit { .. } => {
                 "find in the history who changed the file or its signature, and have it signed again".into()
+            }
+            Self::OtherSite { .. } => {
+                "have it signed on a page of the site for which the passkey was made".into()
+            }
+            Self::Passkey { .. } => {
+                "have it signed again in the packet's own page, with the passkey and its finger, face or PIN"
+                    .into()
             }
         }
     }
@@ -185,6 +213,10 @@ impl fmt::Display for SignatureError {
             Self::DoesNotFit { key } => {
                 write!(f, "the signature does not fit: these are not the bytes that {key} signed")
             }
+            Self::OtherSite { host, origin } => {
+                write!(f, "the passkey is for {host}, and it signed on a page of {origin}")
+            }
+            Self::Passkey { reason } => write!(f, "the passkey's signature does not count: {reason}"),
         }
     }
 }

@@ -12,12 +12,13 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
+use super::counting;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Means, Outcome};
 use crate::git::Repo;
 use crate::ids::PersonId;
 use crate::model::kind::Kind;
-use crate::model::roster::{KeyState, Role, Roster};
+use crate::model::roster::{Key, KeyState, Role, Roster};
 use crate::signing::{Armour, Namespace, PublicKey, verify};
 use crate::store::{BookFiles, read, safe_path, strict_json, write};
 
@@ -174,7 +175,11 @@ fn signatures(book: &dyn BookFiles, version: u32) -> Outcome<BTreeMap<PersonId, 
 
 /// What must hold of a roster by itself: owners enough for its threshold, no person or key twice.
 fn sound(roster: &Roster) -> Result<(), Fault> {
-    let owners = roster.in_role(Role::Owner).filter(|p| p.active_keys().next().is_some()).count();
+    // A passkey signs no roster.
+    let can_sign = |key: &Key| {
+        PublicKey::from_line(&key.public).is_ok_and(|(key, _)| counting::may_sign_for(&key, "roster"))
+    };
+    let owners = roster.in_role(Role::Owner).filter(|p| p.active_keys().any(can_sign)).count();
     if roster.threshold == 0 || owners < roster.threshold as usize {
         let message = format!("it asks for {} owners with a key and has {owners}", roster.threshold);
         return Err(Fault::trust("roster-owners", message).fix("add an owner, or ask for fewer signatures"));
@@ -235,6 +240,7 @@ fn is_owner_key(roster: &Roster, person: &PersonId, key: &PublicKey) -> bool {
             && p.keys.iter().any(|k| {
                 k.state == KeyState::Active && PublicKey::from_line(&k.public).is_ok_and(|(k, _)| k == *key)
             })
+            && counting::may_sign_for(key, "roster")
     })
 }
 
@@ -244,7 +250,7 @@ fn is_owner_key(roster: &Roster, person: &PersonId, key: &PublicKey) -> bool {
 /// Never: the word is a valid namespace, as a test of the signing room holds.
 #[must_use]
 pub fn roster_namespace() -> Namespace {
-    super::counting::namespace("roster")
+    counting::namespace("roster")
 }
 
 /// What a clone has seen of a book's roster.

@@ -16,7 +16,7 @@ use crate::model::roster::{Key, KeyState, Role, Roster};
 use crate::model::rules::Rules;
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, RosterRef, Statement, View};
-use crate::signing::{Armour, Namespace, PublicKey, verify};
+use crate::signing::{Armour, Namespace, PublicKey, SignatureError, Verified, verify};
 use crate::store::read;
 
 /// A statement file as it lies on disk: its path, its bytes, and those of the signature beside it.
@@ -51,10 +51,19 @@ fn purposes() -> impl Iterator<Item = &'static str> {
     Role::ALL.iter().map(|r| r.word()).chain(["evidence", "move", "roster"])
 }
 
+/// True where a key of that kind may sign for a purpose. A passkey signs what a page shows, in a role, and neither rosters
+/// nor moves, nor that somebody else said something: whoever holds the page's host could have anything signed.
+pub(super) fn may_sign_for(key: &PublicKey, purpose: &str) -> bool {
+    key.site().is_none() || Role::ALL.iter().any(|role| role.word() == purpose)
+}
+
 /// The namespaces that a person's key may sign under, by the roles it holds.
 #[must_use]
-pub fn namespaces_of(roles: &[Role], rules: &Rules) -> Vec<Namespace> {
+pub fn namespaces_of(key: &PublicKey, roles: &[Role], rules: &Rules) -> Vec<Namespace> {
     let mut all: Vec<Namespace> = roles.iter().map(|r| namespace(r.word())).collect();
+    if key.site().is_some() {
+        return all;
+    }
     let any = |list: &[Role]| roles.iter().any(|r| list.contains(r));
     if any(&rules.evidence.taken_by) {
         all.push(namespace("evidence"));
@@ -220,20 +229,45 @@ fn open<T: DeserializeOwned>(sealed: Sealed<'_>, kind: Kind) -> Result<(T, Publi
         Ok(armour) => armour,
         Err(error) => return refuse("signature-malformed", error.to_string(), &error.remedy()),
     };
-    let Some(named) = purposes().map(namespace).find(|n| n.as_str() == armour.namespace()) else {
-        let message = format!("it is signed for {}, which is not a purpose of a book", armour.namespace());
-        return refuse("signature-purpose", message, "sign it with `underlit sign`");
-    };
-    if let Err(error) = verify(armour.key(), &named, sealed.bytes, &armour) {
-        return refuse(
-            "signature-wrong",
-            format!("the signature is not over these bytes: {error}"),
-            "take both files from the history, or sign again",
-        );
+    match verified(&armour, sealed.bytes) {
+        None => {
+            let message = format!(
+                "it is signed for {}, which is not a purpose of a book or of its key",
+                armour.namespace()
+            );
+            return refuse("signature-purpose", message, "sign it with `underlit sign`");
+        }
+        Some(Err(error)) => {
+            return refuse(
+                "signature-wrong",
+                format!("the signature is not over these bytes: {error}"),
+                "take both files from the history, or sign again",
+            );
+        }
+        Some(Ok(_)) => {}
     }
     let value = read::check_bytes(sealed.path, kind, sealed.bytes)?;
     let record = read::typed(sealed.path, sealed.bytes, &value)?;
     Ok((record, armour.key().clone(), armour.namespace().to_owned()))
+}
+
+/// Whether a signature is its key's over these bytes; none where it is made for no purpose of a book or of its key.
+fn verified(armour: &Armour, bytes: &[u8]) -> Option<Result<Verified, SignatureError>> {
+    let purpose = purposes().find(|p| namespace(p).as_str() == armour.namespace())?;
+    may_sign_for(armour.key(), purpose).then(|| verify(armour.key(), &namespace(purpose), bytes, armour))
+}
+
+/// How a signature was made, in words: with which key, for what, and with a passkey on which page.
+#[must_use]
+pub fn signature_in_words(armour: &Armour, bytes: &[u8]) -> String {
+    let (key, purpose) = (armour.key().fingerprint(), armour.namespace());
+    match verified(armour, bytes) {
+        Some(Ok(Verified { page: Some(page), hardware })) => format!(
+            "made with the passkey {key} for {purpose}, at {page}, person present and verified by the device (its counter: {})",
+            hardware.map_or(0, |h| h.counter)
+        ),
+        _ => format!("made with {key} for {purpose}"),
+    }
 }
 
 fn same_place(chain: &Chain, project: &ProjectId, book: &str, stated: &ProjectId) -> Result<(), Fault> {

@@ -32,6 +32,9 @@ mod naming;
 mod odd_clones;
 mod options;
 mod packets;
+#[path = "../passkey/mod.rs"]
+mod passkey;
+mod passkeys;
 mod past_gates;
 mod pulled;
 mod questions;

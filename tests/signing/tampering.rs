@@ -5,6 +5,7 @@ use proptest::prelude::*;
 use underlit::signing::{Armour, Namespace, PublicKey, verify, verify_text};
 
 use crate::hardware::Token;
+use crate::passkey::Passkey;
 use crate::workshop::{STATEMENT, Workshop, armoured, blob, engineer, public};
 
 /// One signed statement of each type of key.
@@ -18,6 +19,9 @@ fn signed(workshop: &Workshop) -> Vec<(PublicKey, Armour)> {
         let text = token.signature(&engineer(), STATEMENT, 1, 9);
         signed.push((token.key(), Armour::parse(&text).unwrap()));
     }
+    let passkey = Passkey::new(7, "lightworks.invalid", "https://lightworks.invalid");
+    let text = passkey.sign(engineer().as_str(), STATEMENT);
+    signed.push((passkey.line().parse().unwrap(), Armour::parse(text.as_bytes()).unwrap()));
     signed
 }
 

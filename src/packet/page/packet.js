@@ -132,6 +132,157 @@
     return make('div', { className: 'marking' }, list, add);
   }
 
+  // --- signatures in ssh's format (OpenSSH's PROTOCOL.sshsig), as `ssh-keygen -Y sign` writes them ---
+  const subtle = globalThis.crypto?.subtle;
+  const curve = { name: 'ECDSA', namedCurve: 'P-256' };
+  const ecdsa = { name: 'ECDSA', hash: 'SHA-256' };
+  const bytes = {
+    join: (...parts) => Uint8Array.from(parts.flatMap(part => [...part])),
+    of: text => new TextEncoder().encode(text),
+    number: n => [n >>> 24, n >>> 16 & 255, n >>> 8 & 255, n & 255],
+    string: part => bytes.join(bytes.number(part.length), part),
+    text: text => bytes.string(bytes.of(text)),
+    // A whole number above 0 (RFC 4251, section 5): no needless zero, and one where the first bit is set.
+    whole: part => {
+      const start = part.findIndex(byte => byte !== 0);
+      const short = part.slice(start);
+      return bytes.string(short[0] & 128 ? bytes.join([0], short) : short);
+    },
+    pair: raw => bytes.string(bytes.join(bytes.whole(raw.slice(0, 32)), bytes.whole(raw.slice(32)))),
+    base64: part => btoa(String.fromCharCode(...part)),
+    hash: async (name, part) => new Uint8Array(await subtle.digest(name, part)),
+    random: length => crypto.getRandomValues(new Uint8Array(length)),
+  };
+  const print = async blob => 'SHA256:' + bytes.base64(await bytes.hash('SHA-256', blob)).replace(/=+$/, '');
+  // What a signature is over, and the whole of it as text.
+  const sealed = async (space, message) => bytes.join(bytes.of('SSHSIG'), bytes.text(space), bytes.number(0), bytes.text('sha512'),
+    bytes.string(await bytes.hash('SHA-512', message)));
+  const armour = (blob, space, value) => {
+    const whole = bytes.join(bytes.of('SSHSIG'), bytes.number(1), bytes.string(blob), bytes.text(space), bytes.number(0),
+      bytes.text('sha512'), bytes.string(value));
+    return `-----BEGIN SSH SIGNATURE-----\n${bytes.base64(whole).match(/.{1,70}/g).join('\n')}\n-----END SSH SIGNATURE-----\n`;
+  };
+  // With a key that is made in this page.
+  let key = null;
+  async function publicPart() {
+    key ??= await subtle.generateKey(curve, false, ['sign', 'verify']);
+    const point = new Uint8Array(await subtle.exportKey('raw', key.publicKey));
+    const blob = bytes.join(bytes.text('ecdsa-sha2-nistp256'), bytes.text('nistp256'), bytes.string(point));
+    return { blob, print: await print(blob) };
+  }
+  async function signature(message, blob) {
+    const space = 'underlit-packet';
+    const raw = new Uint8Array(await subtle.sign(ecdsa, key.privateKey, await sealed(space, message)));
+    return armour(blob, space, bytes.join(bytes.text('ecdsa-sha2-nistp256'), bytes.pair(raw)));
+  }
+
+  // --- a passkey: the reader's own signature (W3C Web Authentication; OpenSSH's PROTOCOL.u2f, "webauthn signatures") ---
+  const here = location.hostname;
+  const able = !!subtle && !!globalThis.PublicKeyCredential && /^https?:$/.test(location.protocol) &&
+    (here === 'localhost' || /\.[^.]*[a-z][^.]*$/.test(here));
+  const type = 'sk-ecdsa-sha2-nistp256@openssh.com';
+  const known = told.passkeys.map(line => {
+    const blob = Uint8Array.from(atob(line.split(' ')[1]), one => one.charCodeAt(0));
+    const parts = [];
+    for (let at = 0; at < blob.length; at += 4 + parts.at(-1).length) {
+      parts.push(blob.slice(at + 4, at + 4 + new DataView(blob.buffer).getUint32(at)));
+    }
+    return { blob, point: parts[2], site: new TextDecoder().decode(parts[3]) };
+  });
+  const mine = known.filter(one => able && (here === one.site || here.endsWith('.' + one.site)));
+
+  // The statement that `underlit sign` would make: what the shop's program drafted, and what its signer adds.
+  const clean = text => text.replace(/[\u0000-\u0008\u000b-\u001f\u007f-\u009f\u202a-\u202e\u2066-\u2069]/g, '').trim();
+  function statement(one) {
+    const marks = one.marks.map((mark, n) =>
+      fill(told.mark, { n: n + 1, sheet: mark.sheet, left: mark.x, top: mark.y, note: clean(mark.text.value) }));
+    const said = [...new Set([clean(one.note.value), ...marks])].filter(text => text);
+    const noted = one.answer === 'approved-as-noted';
+    const draft = JSON.parse(told.statements[one.code]);
+    return {
+      ...draft,
+      decision: one.answer,
+      comment: noted || !said.length ? undefined : said.join('\n'),
+      notes: noted ? said : undefined,
+      edition: noted || one.answer === 'approved' ? undefined : draft.edition,
+    };
+  }
+  async function signOwn(one) {
+    const draft = statement(one);
+    const said = JSON.stringify(draft);
+    const nonce = [...bytes.random(16)].map(byte => byte.toString(16).padStart(2, '0')).join('');
+    const text = JSON.stringify({ ...draft, time: new Date().toISOString().slice(0, 19) + 'Z', nonce }, null, 2) + '\n';
+    const space = `underlit-${draft.role}`;
+    const challenge = await sealed(space, bytes.of(text));
+    const { site } = mine[0];
+    const { response } = await navigator.credentials.get({ publicKey: { challenge, rpId: site, userVerification: 'required' } });
+    const [device, client, der] = [response.authenticatorData, response.clientDataJSON, response.signature].map(part => new Uint8Array(part));
+    // Two numbers in DER, each to 32 bytes.
+    const first = der.slice(4, 4 + der[3]);
+    const half = number => bytes.join(new Uint8Array(32), number).slice(-32);
+    const raw = bytes.join(half(first), half(der.slice(6 + first.length)));
+    const signed = bytes.join(device, await bytes.hash('SHA-256', client));
+    const value = bytes.join(bytes.text(`webauthn-${type}`), bytes.pair(raw), device.slice(32, 37), bytes.text(location.origin),
+      bytes.string(client), bytes.string(device.slice(37)));
+    for (const one of mine.filter(one => one.site === site)) {
+      const made = await subtle.importKey('raw', one.point, curve, false, ['verify']);
+      if (await subtle.verify(ecdsa, made, raw, signed)) return { said, statement: text, signature: armour(one.blob, space, value) };
+    }
+    throw new Error(words.otherPasskey);
+  }
+  async function enrol() {
+    const day = new Date().toISOString().slice(0, 10);
+    const made = await navigator.credentials.create({ publicKey: {
+      rp: { id: here, name: told.shop },
+      user: { id: bytes.random(32), name: `${told.person} ${day}`, displayName: told.reader },
+      challenge: bytes.random(32),
+      pubKeyCredParams: [{ type: 'public-key', alg: -7 }],
+      authenticatorSelection: { residentKey: 'required', requireResidentKey: true, userVerification: 'required' },
+      attestation: 'none',
+    } });
+    const whole = await subtle.importKey('spki', made.response.getPublicKey(), curve, true, ['verify']);
+    const point = new Uint8Array(await subtle.exportKey('raw', whole));
+    const blob = bytes.join(bytes.text(type), bytes.text('nistp256'), bytes.string(point), bytes.text(here));
+    const digest = await bytes.hash('SHA-256', blob);
+    // Five bytes each, as a number, to its last five digits.
+    const digits = [0, 5, 10, 15, 20].map(at =>
+      String(digest.slice(at, at + 5).reduce((n, byte) => n * 256 + byte, 0) % 100000).padStart(5, '0'));
+    return { line: `${type} ${bytes.base64(blob)} ${told.person}@${here}\n`, print: await print(blob), digits: digits.join(' ') };
+  }
+
+  function download(file, name) {
+    const link = make('a', { href: URL.createObjectURL(new Blob([file], { type: 'text/plain' })), download: name });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+  }
+
+  function passkeyPart() {
+    const button = make('button', { type: 'button' }, words.passkeyMake);
+    const wrong = make('p', { role: 'alert', className: 'wrong' });
+    const result = make('div');
+    button.addEventListener('click', async () => {
+      button.disabled = true;
+      wrong.textContent = '';
+      try {
+        const made = await enrol();
+        const file = `${told.person}-passkey.pub`;
+        download(made.line, file);
+        const saved = make('p', { tabIndex: -1, className: 'saved' }, fill(words.passkeyMade, { file, rep: told.rep }));
+        const line = make('textarea', { id: 'passkey-line', readOnly: true, rows: 4, value: made.line, dir: 'ltr' });
+        result.replaceChildren(saved, make('p', { className: 'digits', dir: 'ltr' }, made.digits), make('p', {}, words.passkeyThen),
+          make('details', {}, make('summary', {}, words.copy),
+            make('label', { htmlFor: line.id }, fill(words.passkeyLine, { site: here })), line,
+            make('p', { className: 'small' }, make('code', {}, made.print))));
+        saved.focus();
+      } catch (error) {
+        wrong.textContent = `${words.failed} ${error.message}`;
+      }
+      button.disabled = false;
+    });
+    return make('details', { className: 'passkey' }, make('summary', {}, words.passkey),
+      make('p', {}, fill(words.passkeyAbout, { rep: told.rep })), button, wrong, result);
+  }
+
   // --- who answers, and the file to send back ---
   const finish = make('section', { id: 'finish', className: 'finish', 'aria-labelledby': 'finish-h' });
   const field = (id, put) => make('input', { id, maxLength: 80, dir: 'auto', ...put });
@@ -178,9 +329,10 @@
   const clear = make('button', { type: 'button' }, words.clearDrawn);
   clear.addEventListener('click', wipe);
 
-  const subtle = globalThis.crypto?.subtle;
-  const save = make('button', { type: 'button', className: 'main' }, subtle ? words.sign : words.save);
+  const own = mine.length ? make('button', { type: 'button', className: 'main' }, words.signPasskey) : null;
+  const save = make('button', { type: 'button', className: own ? '' : 'main' }, own ? words.savePlain : subtle ? words.sign : words.save);
   const wrong = make('p', { role: 'alert', className: 'wrong' });
+  const progress = make('p', { role: 'status', className: 'small' });
   const receipt = make('div', { className: 'receipt' });
   const count = make('span', { role: 'status' });
   finish.append(
@@ -188,7 +340,9 @@
     labelled(words.name, who.name), labelled(words.role, who.role), labelled(words.date, who.date), labelled(words.typed, who.typed),
     make('p', { className: 'field' }, make('span', {}, words.drawn), pad), clear,
     ...(subtle ? [] : [make('p', { className: 'small' }, words.notSigned)]),
-    make('p', { className: 'small' }, words.quiet), save, wrong, receipt);
+    make('p', { className: 'small' }, words.quiet),
+    ...(known.length && !own ? [make('p', { className: 'small' }, fill(words.passkeyElsewhere, { site: known[0].site }))] : []),
+    ...(own ? [own, ' '] : []), save, wrong, progress, receipt);
   const asked = questions.filter(one => one.open);
   const anchor = [...document.querySelectorAll('section.q')].at(-1);
   if (anchor) {
@@ -196,6 +350,7 @@
     document.querySelector('footer').after(make('div', { className: 'bar' },
       make('p', {}, count, make('a', { href: '#finish' }, words.finishLink))));
   }
+  if (able) (anchor ? finish : document.querySelector('main')).append(passkeyPart());
   function recount() {
     const done = asked.filter(one => one.answer).length;
     count.textContent = fill(words.count, { n: done, of: asked.length });
@@ -205,41 +360,6 @@
 
   // A file that any mail program leaves as it is: letters of ASCII alone.
   const ascii = text => text.replace(/[\u007f-\uffff]/g, c => '\\u' + c.charCodeAt(0).toString(16).padStart(4, '0'));
-
-  const bytes = {
-    join: (...parts) => Uint8Array.from(parts.flatMap(part => [...part])),
-    of: text => new TextEncoder().encode(text),
-    number: n => [n >>> 24, n >>> 16 & 255, n >>> 8 & 255, n & 255],
-    string: part => bytes.join(bytes.number(part.length), part),
-    // A whole number above 0 (RFC 4251, section 5): no needless zero, and one where the first bit is set.
-    whole: part => {
-      const start = part.findIndex(byte => byte !== 0);
-      const short = part.slice(start);
-      return bytes.string(short[0] & 128 ? bytes.join([0], short) : short);
-    },
-    base64: part => btoa(String.fromCharCode(...part)),
-  };
-  let key = null;
-  async function publicPart() {
-    key ??= await subtle.generateKey({ name: 'ECDSA', namedCurve: 'P-256' }, false, ['sign', 'verify']);
-    const point = new Uint8Array(await subtle.exportKey('raw', key.publicKey));
-    const blob = bytes.join(bytes.string(bytes.of('ecdsa-sha2-nistp256')), bytes.string(bytes.of('nistp256')), bytes.string(point));
-    const digest = new Uint8Array(await subtle.digest('SHA-256', blob));
-    return { blob, print: 'SHA256:' + bytes.base64(digest).replace(/=+$/, '') };
-  }
-  // An SSHSIG signature (OpenSSH's PROTOCOL.sshsig), as `ssh-keygen -Y sign` writes it.
-  async function signature(message, blob) {
-    const space = bytes.string(bytes.of('underlit-packet'));
-    const hash = bytes.string(bytes.of('sha512'));
-    const digest = new Uint8Array(await subtle.digest('SHA-512', message));
-    const sealed = bytes.join(bytes.of('SSHSIG'), space, bytes.number(0), hash, bytes.string(digest));
-    const raw = new Uint8Array(await subtle.sign({ name: 'ECDSA', hash: 'SHA-256' }, key.privateKey, sealed));
-    const pair = bytes.join(bytes.whole(raw.slice(0, 32)), bytes.whole(raw.slice(32)));
-    const value = bytes.join(bytes.string(bytes.of('ecdsa-sha2-nistp256')), bytes.string(pair));
-    const whole = bytes.join(bytes.of('SSHSIG'), bytes.number(1), bytes.string(blob), space, bytes.number(0), hash, bytes.string(value));
-    const lines = bytes.base64(whole).match(/.{1,70}/g).join('\n');
-    return `-----BEGIN SSH SIGNATURE-----\n${lines}\n-----END SSH SIGNATURE-----\n`;
-  }
 
   function complaint() {
     const given = questions.filter(one => one.answer);
@@ -254,7 +374,25 @@
     return null;
   }
 
-  save.addEventListener('click', async () => {
+  // Signs each answer with the passkey; false where the device did not.
+  async function signAll(given) {
+    const done = () => given.filter(one => one.own?.said === JSON.stringify(statement(one))).length;
+    for (const one of given) {
+      if (one.own?.said === JSON.stringify(statement(one))) continue;
+      progress.textContent = fill(words.passkeyCount, { n: done(), of: given.length });
+      try {
+        one.own = await signOwn(one);
+      } catch (error) {
+        if (error.name !== 'NotAllowedError') throw error;
+        wrong.textContent = fill(words.passkeyStopped, { n: done(), of: given.length });
+        return false;
+      }
+    }
+    progress.textContent = '';
+    return true;
+  }
+
+  async function finishWith(passkey) {
     const found = complaint();
     wrong.textContent = found ? found[0] : '';
     document.querySelectorAll('[aria-invalid]').forEach(one => one.removeAttribute('aria-invalid'));
@@ -263,41 +401,48 @@
       found[1].focus();
       return;
     }
-    save.disabled = true;
+    const buttons = [save, ...(own ? [own] : [])];
+    buttons.forEach(one => { one.disabled = true; });
     try {
-      const mine = subtle ? await publicPart() : null;
-      const answer = {
-        underlit_answer: 1,
-        book: told.book,
-        project: told.project,
-        name: who.name.value.trim(),
-        role: who.role.value.trim(),
-        date: who.date.value,
-        signed: who.typed.value.trim(),
-        drawn: strokes.map(stroke => 'M' + stroke.map(at => at.join(' ')).join('L')).join(''),
-        key: mine ? mine.print : null,
-        answers: questions.filter(one => one.answer).map(one => ({
-          code: one.code,
-          question: one.heading,
-          answer: one.answer,
-          note: one.note.value.trim(),
-          marks: one.marks.map(mark => ({ sheet: mark.sheet, left_mm: mark.x, top_mm: mark.y, note: mark.text.value.trim() })),
-        })),
-      };
-      const message = ascii(JSON.stringify(answer, null, 2)) + '\n';
-      const file = mine ? message + await signature(bytes.of(message), mine.blob) : message;
-      hand(answer, file);
+      const given = questions.filter(one => one.answer);
+      if (!passkey || await signAll(given)) await hand(given, passkey);
     } catch (error) {
       wrong.textContent = `${words.failed} ${error.message}`;
     }
-    save.disabled = false;
-  });
+    buttons.forEach(one => { one.disabled = false; });
+  }
+  save.addEventListener('click', () => finishWith(false));
+  own?.addEventListener('click', () => finishWith(true));
 
-  function hand(answer, file) {
+  async function hand(given, passkey) {
+    const made = subtle ? await publicPart() : null;
+    const answer = {
+      underlit_answer: 1,
+      book: told.book,
+      project: told.project,
+      name: who.name.value.trim(),
+      role: who.role.value.trim(),
+      date: who.date.value,
+      signed: who.typed.value.trim(),
+      drawn: strokes.map(stroke => 'M' + stroke.map(at => at.join(' ')).join('L')).join(''),
+      key: made ? made.print : null,
+      answers: given.map(one => ({
+        code: one.code,
+        question: one.heading,
+        answer: one.answer,
+        note: one.note.value.trim(),
+        marks: one.marks.map(mark => ({ sheet: mark.sheet, left_mm: mark.x, top_mm: mark.y, note: mark.text.value.trim() })),
+        statement: passkey ? one.own.statement : undefined,
+        signature: passkey ? one.own.signature : undefined,
+      })),
+    };
+    const message = ascii(JSON.stringify(answer, null, 2)) + '\n';
+    show(answer, made ? message + await signature(bytes.of(message), made.blob) : message, passkey);
+  }
+
+  function show(answer, file, passkey) {
     const name = `${told.project}-answer.txt`;
-    const link = make('a', { href: URL.createObjectURL(new Blob([file], { type: 'text/plain' })), download: name });
-    link.click();
-    setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+    download(file, name);
     const print = make('button', { type: 'button' }, words.print);
     print.addEventListener('click', () => {
       document.documentElement.classList.add('only-receipt');
@@ -315,6 +460,7 @@
       make('h3', {}, words.receipt), make('ul', {}, ...rows),
       make('p', {}, make('bdi', {}, answer.name), ', ', make('bdi', {}, answer.role), ', ', answer.date, '. ', words.typedAs, ' ', make('bdi', { className: 'typed' }, answer.signed)),
       ...(answer.drawn ? [make('img', { src: pad.toDataURL('image/png'), alt: words.drawn, className: 'drawn' })] : []),
+      ...(passkey ? [make('p', {}, fill(words.ownSigned, { page: location.origin }))] : []),
       make('p', { className: 'small' }, answer.key ? fill(words.signedWith, { key: answer.key }) : words.unsigned),
       print, make('details', {}, make('summary', {}, words.copy), make('label', { htmlFor: 'whole' }, words.whole), text));
     saved.focus();

@@ -125,11 +125,7 @@ fn of(
     match &armour {
         None => told.say("signature", false, "no signature lies beside it".into()),
         Some(Err(error)) => told.say("signature", false, error.to_string()),
-        Some(Ok(armour)) => told.say(
-            "signature",
-            true,
-            format!("made with {} for {}", armour.key().fingerprint(), armour.namespace()),
-        ),
+        Some(Ok(armour)) => told.say("signature", true, counting::signature_in_words(armour, &bytes)),
     }
     let sealed = Sealed { path, bytes: &bytes, signature: signature.as_deref() };
     let mut signer = None;

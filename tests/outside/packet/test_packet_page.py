@@ -130,7 +130,7 @@ def saved(page, typed="Imke Voss"):
 
 def parts(file):
     text = file.read_text(encoding="ascii")
-    at = text.index(BEGIN)
+    at = text.index("\n" + BEGIN) + 1
     return text[:at], text[at:]
 
 
