@@ -85,7 +85,7 @@ fn the_chain_back_from_an_install_date() {
             "arrived 2027-02-11",
         ]
     );
-    assert_eq!(plan.ask_for_test_panel_by(), date(2026, 12, 11));
+    assert_eq!(plan.latest(Milestone::Asked), date(2026, 12, 11));
     // The material's 5 days before 27 January leave more time than release, approval and rendering do.
     assert_eq!((plan.order_material_by, plan.longer_branch), (date(2027, 1, 20), LongerBranch::Approvals));
 }
@@ -260,7 +260,7 @@ proptest! {
         let install = date(2027, 3, 1).checked_add(jiff::Span::new().days(day)).expect("within the years");
         let plan = plan(&route, &shop, install, true).expect("the chain stays in the list");
         let from = |today| project(&route, &shop, today, &Progress::default()).expect("the chain stays in the list");
-        let asked = plan.ask_for_test_panel_by();
+        let asked = plan.latest(Milestone::Asked);
         let in_time = from(asked);
         prop_assert!(in_time.install <= install, "{} after {install}", in_time.install);
         for (milestone, earliest) in &in_time.earliest {

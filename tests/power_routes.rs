@@ -1,7 +1,7 @@
 //! Routes judged for a panel, and what serving a panel takes.
 
 use underlit::making::mount::Mount;
-use underlit::making::route_fit::{PanelNeeds, RouteAgainst, choose, fits_square_on, usable_sheet};
+use underlit::making::route_fit::{PanelNeeds, RouteAgainst, choose, usable_sheet};
 use underlit::making::routes::Routes;
 use underlit::making::service::{
     AccessSide, CardFacts, Lift, Served, StonePiece, card, needs, no_field_service,
@@ -27,6 +27,14 @@ fn bar() -> PanelNeeds {
         lit_edges: 1,
         mount: Some(Mount::Tray),
     }
+}
+
+/// Whether the panel's smallest rectangle lies on a sheet square to its edges.
+fn fits_square_on(needs: &PanelNeeds, sheet_mm: (Millimetres, Millimetres)) -> bool {
+    let (wide, narrow) = (sheet_mm.0.get().max(sheet_mm.1.get()), sheet_mm.0.get().min(sheet_mm.1.get()));
+    let (long, short) =
+        (needs.long_mm.get().max(needs.short_mm.get()), needs.long_mm.get().min(needs.short_mm.get()));
+    long <= wide + 1e-6 && short <= narrow + 1e-6
 }
 
 fn codes(

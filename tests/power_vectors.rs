@@ -13,7 +13,7 @@ use underlit::making::calendar::{Holiday, ShopCalendar};
 use underlit::making::calendar_file::{Entry, calendar_file};
 use underlit::making::routes::Routes;
 use underlit::making::schedule::{Milestone, Progress, plan, project};
-use underlit::power::tape_drop::{Feed, at_fraction, largest, lumped};
+use underlit::power::tape_drop::{Feed, at_fraction, largest};
 
 fn write(name: &str, text: &str) {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("power");
@@ -36,10 +36,8 @@ fn drops_along_a_tape() {
                     json!({"feed": word, "amps": amps, "ohms": ohms, "fraction": fraction, "drop_v": drop_v}),
                 );
             }
-            let (largest, lumped) = (largest(feed, amps, ohms), lumped(amps, ohms));
-            rows.push(
-                json!({"feed": word, "amps": amps, "ohms": ohms, "largest_v": largest, "lumped_v": lumped}),
-            );
+            let largest = largest(feed, amps, ohms);
+            rows.push(json!({"feed": word, "amps": amps, "ohms": ohms, "largest_v": largest}));
         }
     }
     write("tape_drop.json", &json!(rows).to_string());

@@ -6,8 +6,8 @@ use std::f64::consts::TAU;
 use proptest::prelude::*;
 use underlit::shape::{
     Arc, Circle, Contour, Cubic, EllipseArc, Format, Nurbs, Outline, Point, ReadOptions, Segment, ShapeClass,
-    Sheet, SplitLimits, TapeLimits, Transform, check, digest_input, figures, fit, read, read_json, split,
-    to_dxf, to_json, to_svg,
+    Sheet, SplitLimits, TapeLimits, Transform, check, figures, fit, read, read_json, split, to_dxf, to_json,
+    to_svg,
 };
 
 /// An outline around the origin: corners at growing angles, some sides bulged outward a little.
@@ -69,14 +69,6 @@ proptest! {
         let count = other.outer.segments.len();
         other.outer.segments.rotate_left(by % count);
         same_figures(&outline, &other)?;
-        prop_assert_eq!(digest_input(&outline), digest_input(&other));
-    }
-
-    #[test]
-    fn a_corner_moved_by_a_thousandth_changes_the_digest(outline in sound()) {
-        let mut moved = outline.clone();
-        moved.cutouts[0] = Contour::circle(Point::new(0.001, 0.0), 40.0);
-        prop_assert_ne!(digest_input(&outline), digest_input(&moved));
     }
 
     #[test]

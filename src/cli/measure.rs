@@ -8,7 +8,7 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::photo_args::PhotoArgs;
 use super::setting::Setting;
-use super::swatch::{Named, place};
+use super::swatch_args::{Named, place};
 use crate::fault::Fault;
 use crate::ids::SwatchId;
 use crate::light::photometry::LuxPair;

@@ -71,6 +71,7 @@ mod status;
 mod stock_git;
 mod supply;
 mod swatch;
+mod swatch_args;
 mod sync;
 mod trial;
 mod value;

@@ -8,8 +8,8 @@ use super::failure::{Exit, Outcome};
 use super::measure::{MeasureArgs, measure};
 use super::photo_args::PhotoArgs;
 use super::setting::Setting;
+use super::swatch_args::{Named, place};
 use crate::fault::Fault;
-use crate::ids::{ProjectId, SwatchId};
 use crate::light::practice;
 use crate::model::kind::Kind;
 use crate::model::swatch::{Material, Slab, Swatch};
@@ -35,15 +35,6 @@ pub(crate) enum SwatchVerb {
     ///
     /// Example: underlit swatch remove quay-bar honey
     Remove(Named),
-}
-
-/// A swatch of a project.
-#[derive(Debug, clap::Args)]
-pub(crate) struct Named {
-    /// The project.
-    pub(super) project: ProjectId,
-    /// The swatch's short name.
-    pub(super) swatch: SwatchId,
 }
 
 #[derive(Debug, clap::Args)]
@@ -109,13 +100,6 @@ pub(crate) fn run(verb: &SwatchVerb, setting: &Setting<'_>) -> Outcome {
             Ok(Exit::Done)
         }
     }
-}
-
-pub(super) fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), Vec<Fault>> {
-    let project = desk.reading.book.project(&named.project)?;
-    let folder = format!("{project}/swatches");
-    let path = format!("{folder}/{}.json", named.swatch);
-    Ok((folder, path))
 }
 
 fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {

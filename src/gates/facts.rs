@@ -8,6 +8,7 @@ use crate::job::wording::Wording;
 use crate::model::panel::Panel;
 use crate::model::project::Project;
 use crate::model::rendering::Rendering;
+use crate::model::snapshot::SignOff;
 use crate::model::statement::{Fact, Facts, Statement, Subject, View};
 use crate::model::supersession::says_no;
 use crate::model::swatch::Swatch;
@@ -54,7 +55,7 @@ pub fn of(case: &Case<'_>, subject: &Subject) -> Facts {
         View::Override => {
             let refusal = subject.refusal.and_then(|d| project.signoffs.iter().find(|s| s.digest == d));
             let refusal = refusal.filter(|s| says_no(s.statement.decision));
-            refusal.map(super::refusals::facts_of).unwrap_or_default()
+            refusal.map(of_override).unwrap_or_default()
         }
     }
 }
@@ -153,6 +154,26 @@ fn release(case: &Case<'_>) -> Facts {
     facts.insert(PACK_FORMAT.into(), Fact::Number(data.format));
     for (part, digest) in pack::parts(&data) {
         facts.insert(format!("{PACK_PARTS}{part}.sha256"), Fact::Text(digest.hex()));
+    }
+    facts
+}
+
+/// What an override seals: what was refused, by whom and why, as it was signed.
+#[must_use]
+pub fn of_override(refusal: &SignOff) -> Facts {
+    let statement = &refusal.statement;
+    let mut facts = Facts::new();
+    for (name, text) in [
+        ("sha256", Some(refusal.digest.hex())),
+        ("about", Some(statement.about.to_string())),
+        ("decision", Some(statement.decision.to_string())),
+        ("by", Some(statement.speaker().to_string())),
+        ("role", Some(statement.role.to_string())),
+        ("comment", statement.comment.clone()),
+    ] {
+        if let Some(text) = text {
+            facts.insert(format!("refusal.{name}"), Fact::Text(text));
+        }
     }
     facts
 }

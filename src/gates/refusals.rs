@@ -12,7 +12,7 @@ use crate::job::case::Case;
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
-use crate::model::statement::{Fact, Facts, Subject, Topic, View};
+use crate::model::statement::{Subject, Topic, View};
 use crate::model::supersession::{WordState, says_no, says_yes};
 
 /// The standing refusals of the facts as they are, whether or not the owners set them aside.
@@ -47,7 +47,7 @@ pub fn set_aside<'a>(case: &Case<'a>, refusal: &SignOff) -> Option<Vec<&'a SignO
     if owners.iter().any(|s| says_no(s.statement.decision)) {
         return None;
     }
-    let now = facts_of(refusal);
+    let now = facts::of_override(refusal);
     let counted: Vec<&SignOff> = owners
         .into_iter()
         .filter(|s| {
@@ -83,26 +83,6 @@ fn comment(signoff: &SignOff) -> String {
 pub fn overridden(case: &Case<'_>) -> Vec<String> {
     let one = |refusal: &SignOff| Some(overridden_in_words(case, refusal, &set_aside(case, refusal)?));
     of_the_present(case).into_iter().filter_map(one).collect()
-}
-
-/// What an override seals: what was refused, by whom and why, as it was signed.
-#[must_use]
-pub fn facts_of(refusal: &SignOff) -> Facts {
-    let statement = &refusal.statement;
-    let mut facts = Facts::new();
-    for (name, text) in [
-        ("sha256", Some(refusal.digest.hex())),
-        ("about", Some(statement.about.to_string())),
-        ("decision", Some(statement.decision.to_string())),
-        ("by", Some(statement.speaker().to_string())),
-        ("role", Some(statement.role.to_string())),
-        ("comment", statement.comment.clone()),
-    ] {
-        if let Some(text) = text {
-            facts.insert(format!("refusal.{name}"), Fact::Text(text));
-        }
-    }
-    facts
 }
 
 /// The gate that a refusal of a subject keeps shut, by the stage that it leads into.

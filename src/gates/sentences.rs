@@ -3,12 +3,12 @@
 //! A sentence names every fact that it depends on, so that it changes, and the signature under it goes
 //! stale, when one of them does. Its words are those of an edition: see [`crate::job::wording`].
 
-use super::requirements::chosen_cct_tried::tried;
 use crate::ids::PanelId;
 use crate::job::brightness;
 use crate::job::case::Case;
 use crate::job::cautions::{Caution, cautions};
 use crate::job::plan::pieces;
+use crate::job::trials::tried;
 use crate::job::wording::{WORDING, Wording};
 use crate::model::panel::Panel;
 use crate::model::statement::{Fact, Facts, Subject, Topic};

@@ -8,6 +8,7 @@
 //! | [`case`] | a snapshot and its shop, with what is worked out from them once |
 //! | [`plan`] | light, power and route of a job's panels |
 //! | [`brightness`] | how bright a panel's stone will be |
+//! | [`trials`] | what was seen on a stone, held against what was chosen |
 //! | [`masses`] | what the parts of a panel weigh, and how far they move |
 //! | [`cautions`] | what can hurt somebody on this job |
 //! | [`wording`] | the editions of sealed sentences |
@@ -23,6 +24,7 @@ pub mod cautions;
 pub mod masses;
 pub mod pack;
 pub mod plan;
+pub mod trials;
 pub mod wording;
 
 pub use case::Case;

@@ -6,8 +6,9 @@
 
 use super::colour::{Matrix, inverse, times};
 use super::figures::{Figures, figures};
-use super::illuminants::{planck, typical_primaries, typical_white};
+use super::illuminants::{typical_primaries, typical_white};
 use super::mixing::MixError;
+use super::reference::planck;
 use super::spectrum::Spd;
 
 /// The channels of a light, each at its full output on one scale, so that their fluxes compare.

@@ -13,7 +13,7 @@ use colorimetry::spectrum::Spectrum;
 use colorimetry::traits::Filter;
 use colorimetry::xyz::{RelXYZ, XYZ};
 
-use super::illuminants::{daylight, planck};
+use super::reference::{daylight, planck};
 use super::spectrum::{COUNT, OBSERVER_1964, Spd, weigh};
 
 /// Scale between mean colour difference and the index (CIE 224:2017).

@@ -194,7 +194,8 @@ pub fn nominal(cct_k: f64, duv: f64) -> Option<u32> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::light::illuminants::{daylight, named, planck};
+    use crate::light::illuminants::named;
+    use crate::light::reference::{daylight, planck};
 
     /// CIE 15:2018 chromaticities; CCT, Duv, Ra and Rf by colour-science 0.4.7 (Ohno 2013, CIE 13.3,
     /// CIE 2017). Tolerances ±3 K, ±0.0001 Duv, ±0.15 Ra (±0.3 for LED-RGB1), ±0.2 Rf.

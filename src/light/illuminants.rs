@@ -5,9 +5,10 @@
 
 use std::sync::LazyLock;
 
-use colorimetry::illuminant::{CieIlluminant, Illuminant};
+use colorimetry::illuminant::CieIlluminant;
 
 use super::mixing;
+use super::reference::{daylight, planck};
 use super::spectrum::{FIRST_NM, Spd};
 
 /// Every named light with its usual spelling.
@@ -130,18 +131,6 @@ pub fn named(name: &str) -> Result<Spd, UnknownLight> {
         })
         .map(|(_, light)| Spd::from_illuminant(light.illuminant()))
         .ok_or_else(unknown)
-}
-
-/// A black body at `cct_k` kelvin.
-#[must_use]
-pub fn planck(cct_k: f64) -> Spd {
-    Spd::from_illuminant(&Illuminant::planckian(cct_k))
-}
-
-/// A CIE daylight (CIE 15:2018) at `cct_k` kelvin; none outside 4000 to 25000 K.
-#[must_use]
-pub fn daylight(cct_k: f64) -> Option<Spd> {
-    Illuminant::d_illuminant(cct_k).ok().map(|d| Spd::from_illuminant(&d))
 }
 
 /// A typical phosphor-converted LED white at `cct_k`: the two nearest of LED-B1 to LED-B5 (CIE 15:2018)

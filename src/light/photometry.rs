@@ -8,11 +8,6 @@ use std::fmt;
 
 use crate::units::Lux;
 
-/// Lux in one lumen per square foot: the square of 1 / 0.3048 m, exact to four decimals here.
-pub const LUX_PER_FOOT_CANDLE: f64 = 10.763_910_416_709_722;
-/// Candelas per square metre in one foot-lambert, 1/π cd per square foot.
-pub const CD_M2_PER_FOOT_LAMBERT: f64 = 3.426_259_099_635_39;
-
 /// Luminance in cd/m² of a face that sends out `exitance` alike in all directions (Lambertian): M/π.
 #[must_use]
 pub fn luminance_cd_m2(exitance: Lux) -> f64 {
@@ -23,14 +18,6 @@ pub fn luminance_cd_m2(exitance: Lux) -> f64 {
 #[must_use]
 pub fn reflected_luminance_cd_m2(illuminance: Lux, reflectance: f64) -> f64 {
     illuminance.get() * reflectance / PI
-}
-
-/// Transmittance of a stone laid on a panel that sends returned light back: τ/(1 − R_stone·R_panel), the
-/// sum of all passes to and fro. Reflectances within 0 to 1; held at 1 at most, as no more can come out.
-#[must_use]
-pub fn transmittance_over_panel(transmittance: f64, stone_reflectance: f64, panel_reflectance: f64) -> f64 {
-    let returned = (stone_reflectance * panel_reflectance).clamp(0.0, 1.0);
-    if returned >= 1.0 { 1.0 } else { (transmittance / (1.0 - returned)).min(1.0) }
 }
 
 /// How a lit face stands out from its surroundings. Common practice, no source.
@@ -189,22 +176,11 @@ impl std::error::Error for LuxError {}
 mod tests {
     use super::*;
 
-    /// Definitions of lux, exitance and luminance (CIE S 017); 1 ft = 0.3048 m exactly.
+    /// Definitions of lux, exitance and luminance (CIE S 017).
     #[test]
     fn worked_examples() {
         assert!((luminance_cd_m2(Lux(1000.0 * 0.10)) - 31.83).abs() < 0.005);
         assert!((reflected_luminance_cd_m2(Lux(300.0), 0.7) - 66.85).abs() < 0.005);
-        assert!((LUX_PER_FOOT_CANDLE - 1.0 / (0.3048f64 * 0.3048)).abs() < 1e-12);
-        assert!((CD_M2_PER_FOOT_LAMBERT - LUX_PER_FOOT_CANDLE / PI).abs() < 1e-12);
-    }
-
-    #[test]
-    fn returned_light_adds_up_as_its_geometric_series() {
-        let (tau, stone, panel) = (0.1f64, 0.6f64, 0.8f64);
-        let series: f64 = (0..200).map(|n| tau * (stone * panel).powi(n)).sum();
-        assert!((transmittance_over_panel(tau, stone, panel) - series).abs() < 1e-12);
-        assert!((transmittance_over_panel(tau, 0.0, 0.9) - tau).abs() < 1e-15);
-        assert!(transmittance_over_panel(0.9, 1.0, 1.0) <= 1.0);
     }
 
     /// Common practice, no source.

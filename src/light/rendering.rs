@@ -9,7 +9,7 @@ use colorimetry::colorant::TCS;
 use colorimetry::spectrum::Spectrum;
 use colorimetry::traits::Filter;
 
-use super::illuminants::{daylight, planck};
+use super::reference::{daylight, planck};
 use super::spectrum::{COUNT, FIRST_NM, LAST_NM, OBSERVER_1931, Spd, weigh};
 
 /// Ra and R9 of one light.

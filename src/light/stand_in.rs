@@ -6,8 +6,9 @@
 //! CCT alone, and it is an estimate all the same.
 
 use super::figures::white_point_of;
-use super::illuminants::{channel_white, daylight, planck};
+use super::illuminants::channel_white;
 use super::recover::Recovery;
+use super::reference::{daylight, planck};
 use super::rendering::rendering;
 use super::spectrum::Spd;
 

@@ -220,16 +220,6 @@ pub fn usable_sheet(route: &Route) -> (Millimetres, Millimetres) {
     (less(route.sheet_width_mm), less(route.sheet_height_mm))
 }
 
-/// True where the panel's smallest rectangle lies on a sheet square to its edges. The shape room can do better:
-/// an outline may fit turned where its rectangle does not.
-#[must_use]
-pub fn fits_square_on(needs: &PanelNeeds, sheet_mm: (Millimetres, Millimetres)) -> bool {
-    let (wide, narrow) = (sheet_mm.0.get().max(sheet_mm.1.get()), sheet_mm.0.get().min(sheet_mm.1.get()));
-    let (long, short) =
-        (needs.long_mm.get().max(needs.short_mm.get()), needs.long_mm.get().min(needs.short_mm.get()));
-    long <= wide + SAME_LENGTH_MM && short <= narrow + SAME_LENGTH_MM
-}
-
 /// Judges one route; `fits` says whether the outline goes on a usable sheet of this width and height.
 pub fn against(
     route: &Route,

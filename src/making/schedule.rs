@@ -96,12 +96,6 @@ impl Plan {
     pub fn latest(&self, milestone: Milestone) -> Date {
         self.latest.iter().find(|(m, _)| *m == milestone).map_or(self.install, |(_, date)| *date)
     }
-
-    /// The test panel must be asked for by this date.
-    #[must_use]
-    pub fn ask_for_test_panel_by(&self) -> Date {
-        self.latest(Milestone::Asked)
-    }
 }
 
 /// How far the job is.

@@ -26,12 +26,6 @@ impl Feed {
     }
 }
 
-/// Drop with the whole load at the far end, volts: I·R.
-#[must_use]
-pub fn lumped(amps: f64, ohms: f64) -> Volts {
-    Volts(amps * ohms)
-}
-
 /// Drop at a fraction of the way along an evenly loaded tape, 0 at its first fed end and 1 at its other end, volts.
 ///
 /// Fed at one end I·R·(s − s²/2); fed at both ends I·R·(s − s²)/2, from integrating the current that is left

@@ -307,34 +307,3 @@ impl Run {
         Ok(Sizing { sizes: Conductor::all(table).map(|conductor| self.judged(conductor)).collect() })
     }
 }
-
-/// The smallest size for each conductor of a leg by itself, the common first, where each may use half of the
-/// limit for its one way; none where no size of the table is enough.
-///
-/// For cable made up of single conductors. A cable with equal conductors is judged by [`Run::size`].
-///
-/// # Errors
-/// A number that makes no sense.
-pub fn size_each_conductor(run: &Run, table: WireTable) -> Result<Vec<Vec<Option<Conductor>>>, WireFault> {
-    run.check()?;
-    let total_m = run.length_m().get();
-    let limit_v = run.nominal_v.get() * run.largest_drop_pct / 100.0;
-    Ok(run
-        .legs
-        .iter()
-        .map(|leg| {
-            let allowed_v = limit_v / 2.0 * leg.length_m.get() / total_m;
-            let smallest = |amps: f64| {
-                Conductor::all(table).find(|conductor| {
-                    let ohms = conductor.ohm_per_m_at(run.conductor_c) * leg.length_m.get()
-                        + f64::from(leg.joints) * run.joint_mohm / 1000.0;
-                    amps * ohms <= allowed_v * (1.0 + SAME_SHARE)
-                })
-            };
-            std::iter::once(leg.common_a())
-                .chain(leg.channel_a.iter().copied())
-                .map(|a| smallest(a.get()))
-                .collect()
-        })
-        .collect())
-}

@@ -119,11 +119,6 @@ pub fn edges(contour: &Contour) -> Vec<Edge> {
         .collect()
 }
 
-/// The same contour, starting where its edge 1 starts.
-pub(crate) fn started_at_corner(contour: &Contour) -> Contour {
-    Contour { segments: from_lowest(group(&contour.segments)).into_iter().flat_map(|r| r.segments).collect() }
-}
-
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum RunKind {
     Straight,

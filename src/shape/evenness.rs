@@ -139,22 +139,6 @@ pub fn lit_edge_advice(shape: ShapeClass, lit_edges: usize) -> Option<LitEdgeAdv
     }
 }
 
-/// Tape along the lit edges.
-#[derive(Clone, Debug, PartialEq)]
-pub struct LitTape {
-    /// Length of tape in millimetres: the lit edges' lengths.
-    pub length_mm: f64,
-    /// Where each run is fed: the start of each lit edge, in the order of the edges.
-    pub feed_points: Vec<Point>,
-}
-
-/// The tape for chosen edges; numbers that the outline does not have are left out.
-#[must_use]
-pub fn lit_tape(figures: &Figures, lit_edges: &[usize]) -> LitTape {
-    let lit = figures.edges.iter().filter(|e| lit_edges.contains(&e.number));
-    LitTape { length_mm: lit.clone().map(|e| e.length_mm).sum(), feed_points: lit.map(Edge::start).collect() }
-}
-
 /// Computes the picture; none where no edge of the outline is lit or a share is out of range.
 #[must_use]
 pub fn luminance_picture(

@@ -465,13 +465,6 @@ pub fn to_json(outline: &Outline) -> String {
     out
 }
 
-/// The bytes that a digest of an outline is taken of: its canonical form as JSON, so that the way it was walked
-/// and the order of its cut-outs make no difference, and the slightest change of shape does.
-#[must_use]
-pub fn digest_input(outline: &Outline) -> Vec<u8> {
-    to_json(&outline.canonical()).into_bytes()
-}
-
 fn way(segments: &[Segment], indent: &str) -> String {
     let mut out = String::from("{\n");
     if let Some(first) = segments.first().filter(|s| starts_at_last(s)) {

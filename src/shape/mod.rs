@@ -67,14 +67,14 @@ pub use edges::{Edge, EdgeKind, STRAIGHT_WITHIN_MM, TapeLimits, edges};
 pub use ellipse::EllipseArc;
 pub use error::{ShapeCode, ShapeError};
 pub use evenness::{
-    Dark, Extraction, LightingChoice, LitEdgeAdvice, LitTape, LuminancePicture, MODEL_NOTE, lit_edge_advice,
-    lit_tape, luminance_picture,
+    Dark, Extraction, LightingChoice, LitEdgeAdvice, LuminancePicture, MODEL_NOTE, lit_edge_advice,
+    luminance_picture,
 };
 pub use figures::{Figures, figures};
 pub use fit::{Placement, Sheet, fit};
 pub use join::JOIN_MM;
 pub use joints::{joints_over, marks_on};
-pub use json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES, digest_input, read_json, to_json};
+pub use json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES, read_json, to_json};
 pub use measure::Moments;
 pub use narrow::{Narrow, narrow_places};
 pub use nurbs::{HIGHEST_DEGREE, Nurbs};

@@ -1,10 +1,9 @@
 //! An outline: the outer contour of a panel, its cut-outs, etched lines, marks and the stone's joints.
 //!
 //! It is held as drawn. Whether it is sound is asked in `check`, what it measures in `figures`; this file
-//! is the data, the plain shapes, and the canonical form that a digest is taken of.
+//! is the data, and the plain shapes.
 
 use super::arc::Circle;
-use super::edges;
 use super::measure::Moments;
 use super::point::{Point, Transform};
 use super::segment::Segment;
@@ -152,12 +151,6 @@ impl Contour {
         }
         points
     }
-
-    /// Counter-clockwise and starting at its lowest corner, of several the leftmost.
-    #[must_use]
-    pub fn canonical(&self) -> Contour {
-        edges::started_at_corner(&self.counter_clockwise())
-    }
 }
 
 impl Path {
@@ -242,18 +235,6 @@ impl Outline {
                 .map(|j| StoneJoint { from: map.point(j.from), to: map.point(j.to) })
                 .collect(),
         }
-    }
-
-    /// The form that is the same however the drawing was walked: contours counter-clockwise from their lowest
-    /// corner, cut-outs from the lowest up, then from the left.
-    #[must_use]
-    pub fn canonical(&self) -> Outline {
-        let mut cutouts: Vec<Contour> = self.cutouts.iter().map(Contour::canonical).collect();
-        cutouts.sort_by(|a, b| {
-            let (a, b) = (a.start(), b.start());
-            a.y.total_cmp(&b.y).then(a.x.total_cmp(&b.x))
-        });
-        Outline { outer: self.outer.canonical(), cutouts, ..self.clone() }
     }
 
     /// A place of the outline's own lines that lies outside the box around them, by dense points along them; none where

@@ -250,7 +250,7 @@ fn is_owner_key(roster: &Roster, person: &PersonId, key: &PublicKey) -> bool {
 /// Never: the word is a valid namespace, as a test of the signing room holds.
 #[must_use]
 pub fn roster_namespace() -> Namespace {
-    counting::namespace("roster")
+    Namespace::roster()
 }
 
 /// What a clone has seen of a book's roster.

@@ -2,7 +2,7 @@
 
 use underlit::digest::Sha256Digest;
 use underlit::shape::{
-    Arc, Contour, EllipseArc, Mark, MarkKind, Outline, Point, Segment, StoneJoint, digest_input, figures,
+    Arc, Contour, EllipseArc, Mark, MarkKind, Outline, Point, Segment, StoneJoint, figures, to_json,
 };
 use underlit::sheets::{Approval, Paper, SheetInput};
 use underlit::units::{DisplayUnits, Millimetres};
@@ -58,7 +58,7 @@ pub(crate) fn sheet_of(outline: Outline, identification: &str, title: &str) -> S
         ],
         tolerance: "±0.5 mm".into(),
         units: DisplayUnits::Mm,
-        outline_digest: Sha256Digest::of(&digest_input(&outline)),
+        outline_digest: Sha256Digest::of(to_json(&outline).as_bytes()),
         marker: None,
         paper: Paper::A4,
         more: vec![

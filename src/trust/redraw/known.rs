@@ -13,7 +13,7 @@ use crate::digest::Sha256Digest;
 use crate::git::Repo;
 use crate::store::{BookFiles, write};
 use crate::trust::Surroundings;
-use crate::trust::verify::cache::{code, key_in};
+use crate::trust::keyed::{code, key_in};
 
 /// The file beside the clone's pin.
 const FILE: &str = "drawings";

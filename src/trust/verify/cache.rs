@@ -25,6 +25,7 @@ use crate::ids::ProjectId;
 use crate::store::write;
 use crate::trust::Surroundings;
 use crate::trust::chain::Chain;
+use crate::trust::keyed::{code, key_in};
 
 /// The file beside the clone's pin.
 const FILE: &str = "verdicts.json";
@@ -189,38 +190,6 @@ fn read(file: &Path, key: &[u8]) -> Option<Body> {
     serde_json::from_str(&stored.body).ok()
 }
 
-/// The code of a text under a key.
-pub(in crate::trust) fn code(key: &[u8], body: &str) -> String {
-    let Ok(mut mac) = Hmac::<Sha256>::new_from_slice(key) else { return String::new() };
-    mac.update(body.as_bytes());
-    mac.finalize().into_bytes().iter().map(|b| format!("{b:02x}")).collect()
-}
-
 fn unhex(text: &str) -> Vec<u8> {
     (0..text.len() / 2).filter_map(|at| u8::from_str_radix(&text[2 * at..2 * at + 2], 16).ok()).collect()
-}
-
-/// This person's key on this machine, made at first use, which nobody else may read.
-pub(in crate::trust) fn key_in(home: &Path, dry_run: bool) -> Option<Vec<u8>> {
-    let folder = home.join(".local/state/underlit");
-    let file = folder.join("verdicts.key");
-    if let Ok(key) = fs::read(&file) {
-        return (key.len() == 32).then_some(key);
-    }
-    if dry_run {
-        return None;
-    }
-    let mut key = vec![0_u8; 32];
-    getrandom::fill(&mut key).ok()?;
-    fs::create_dir_all(&folder).ok()?;
-    let mut options = fs::OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::OpenOptionsExt;
-        options.mode(0o600);
-    }
-    use std::io::Write as _;
-    options.open(&file).and_then(|mut made| made.write_all(&key)).ok()?;
-    Some(key)
 }
