@@ -11,36 +11,18 @@ use std::path::Path;
 use std::process::Command;
 use std::time::{Duration, Instant};
 
-use underlit::git::{
-    HandEdit, Incoming, Moment, Person, Repo, Steps, SyncOptions, SyncSummary, TakeIn, UserGit, Verdict,
-};
+use underlit::git::{Repo, UserGit};
 use underlit::merge::{Layout, Rules};
 
-struct Yes(i64);
+#[path = "../tests/dice/mod.rs"]
+#[allow(dead_code)] // tests throw more of them
+mod dice;
+#[path = "../tests/git_room/exchange.rs"]
+#[allow(dead_code)] // tests ask for more
+mod exchange;
 
-impl Steps for Yes {
-    type Refusal = String;
-
-    fn take_in(&mut self, edits: &[HandEdit]) -> Result<TakeIn, String> {
-        Ok(TakeIn { paths: edits.iter().map(|e| e.path.clone()).collect(), message: "edited by hand".into() })
-    }
-    fn check(&mut self, _: &Incoming<'_>) -> Result<Verdict, String> {
-        Ok(Verdict::Good)
-    }
-    fn merge_message(&mut self, _: &Incoming<'_>) -> String {
-        "merge".into()
-    }
-    fn now(&mut self) -> Moment {
-        self.0 += 1;
-        Moment::utc(self.0)
-    }
-    fn random(&mut self) -> u64 {
-        7
-    }
-    fn pause(&mut self, length: Duration) {
-        std::thread::sleep(length);
-    }
-}
+use dice::Dice;
+use exchange::{Done, Hand, Options};
 
 fn git(at: &Path, args: &[&str]) {
     let me = ["-c", "user.name=Stock", "-c", "user.email=stock@example.org", "-c", "commit.gpgsign=false"];
@@ -48,16 +30,10 @@ fn git(at: &Path, args: &[&str]) {
     assert!(out.status.success(), "git {args:?}: {}", String::from_utf8_lossy(&out.stderr));
 }
 
-fn sync(repo: &Repo, layout: &Layout, clock: i64) -> SyncSummary {
-    let options = SyncOptions {
-        remote: None,
-        dry_run: false,
-        offline: false,
-        attempts: 8,
-        author: Person::new("Rep", "rep@example.org").unwrap(),
-    };
-    let lock = repo.lock().unwrap();
-    repo.sync(&lock, &UserGit::new(false), layout, &options, &mut Yes(clock)).unwrap()
+fn sync(repo: Repo, layout: &Layout, clock: i64) -> Done {
+    let options = Options { attempts: 8, ..Options::default() };
+    let (at, git, dice) = (repo.root().to_owned(), UserGit::new(false), Dice(7));
+    Hand { name: "Rep", at, repo, git, layout: layout.clone(), options, clock, dice }.sync()
 }
 
 fn record(at: &Path, nth: usize, text: &str) {
@@ -125,7 +101,7 @@ fn main() {
             let start = Instant::now();
             if turn == 0 {
                 let repo = Repo::open(at).unwrap();
-                let done = sync(&repo, &layout, 1_900_000_000 + round as i64 * 10);
+                let done = sync(repo, &layout, 1_900_000_000 + round as i64 * 10);
                 assert!(done.merged && done.pushed);
             } else {
                 git(at, &["add", "-A"]);
@@ -137,13 +113,13 @@ fn main() {
         }
         for (turn, at) in [&mine, &stock].into_iter().enumerate() {
             if turn == 0 {
-                sync(&Repo::open(at).unwrap(), &layout, 1_950_000_000);
+                sync(Repo::open(at).unwrap(), &layout, 1_950_000_000);
             }
             git(at, &["fetch", "-q"]);
             // What was placed a moment ago is looked at once more, by us and by git; not what is measured here.
             std::thread::sleep(Duration::from_millis(1100));
             if turn == 0 {
-                sync(&Repo::open(at).unwrap(), &layout, 1_950_000_000);
+                sync(Repo::open(at).unwrap(), &layout, 1_950_000_000);
             }
             for far in [false, true] {
                 if far {
@@ -151,7 +127,7 @@ fn main() {
                 }
                 let start = Instant::now();
                 if turn == 0 {
-                    let done = sync(&Repo::open(at).unwrap(), &layout, 1_950_000_000);
+                    let done = sync(Repo::open(at).unwrap(), &layout, 1_950_000_000);
                     assert!(!done.pushed && done.commits.is_empty());
                 } else {
                     git(at, &["fetch", "-q"]);

@@ -9,6 +9,7 @@
 //! |---|---|---|
 //! | 6 | [`cli`] | one file per verb; the only room that prints, reads the clock, the environment and who is asking |
 //! | 5 | [`faces`] | what people see and answer who run no command |
+//! | 5 | [`sync`] | exchange with the other clones: fetch, merge, judge, place, push |
 //! | 5 | [`stone`] | lights, stones and photos out of files; what a stone will look like |
 //! | 4 | [`ops`] | read, decide, write: one screen per operation |
 //! | 3 | [`trust`] | what in a book counts: roster chain, signatures, the judge of changes, guard, verify |
@@ -52,6 +53,7 @@ pub mod sheets;
 pub mod signing;
 pub mod stone;
 pub mod store;
+pub mod sync;
 pub mod trust;
 pub mod units;
 pub mod visible;

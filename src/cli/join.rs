@@ -10,6 +10,7 @@ use crate::git::Repo;
 use crate::ids::PersonId;
 use crate::ops::init;
 use crate::ops::reading::Me;
+use crate::sync::join;
 
 /// Fetch a book from any git address, check it, and remember who you are in it.
 ///
@@ -28,7 +29,7 @@ pub(crate) struct JoinArgs {
 pub(crate) fn join(args: &JoinArgs, setting: &Setting<'_>) -> Outcome {
     let key = setting.around.key.clone();
     let me = setting.around.person.clone().map(|person| Me { person, key });
-    let made = init::join(&args.address, &args.folder, me, &setting.around)?;
+    let made = join::join(&args.address, &args.folder, me, &setting.around)?;
     setting.done(format!("joined the book in {}", made.folder.display()));
     setting.printer.line(format!("  fingerprint {}", made.fingerprint));
     setting.printer.line("  compare it once with the shop's, by telephone");

@@ -12,10 +12,10 @@ use crate::ids::PersonId;
 use crate::model::roster::{KeyState, Person, Role, Roster};
 use crate::ops::init::active_key;
 use crate::ops::roster::{self, Versioned};
-use crate::ops::roster_redo;
 use crate::ops::signed::{self, Signed};
 use crate::ops::{Desk, Reading};
 use crate::signing::PublicKey;
+use crate::sync::roster_redo;
 use crate::trust::alike;
 use crate::words::counted;
 
@@ -309,8 +309,7 @@ fn say(done: &Versioned, setting: &Setting<'_>) {
 
 /// The next version with another full name of a person.
 fn redo(drop: bool, setting: &Setting<'_>) -> Outcome {
-    let mut tell = |_: crate::git::Progress<'_>| {};
-    let done = roster_redo::redo(&setting.folder, &setting.around, drop, &mut tell)?;
+    let done = roster_redo::redo(&setting.folder, &setting.around, drop)?;
     setting.done(format!(
         "took back your roster version {}; the one that was sent first stands",
         done.taken_back

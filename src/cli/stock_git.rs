@@ -11,7 +11,7 @@ use crate::fault::Fault;
 use crate::merge::Conflict;
 use crate::model::question::questions;
 use crate::ops::questions::About;
-use crate::ops::stock_git;
+use crate::sync::stock_git;
 
 /// Let your own git merge records field by field, so that a plain `git pull` gives what `sync` gives.
 #[derive(Debug, clap::Subcommand)]
@@ -100,8 +100,7 @@ fn merge(args: &MergeArgs, setting: &Setting<'_>) -> Outcome {
             .fix("merge one branch after the other");
         return Err(vec![fault]);
     };
-    let mut tell = |_: crate::git::Progress<'_>| {};
-    match stock_git::merge(&setting.folder, &setting.around, &bases, theirs, &mut tell) {
+    match stock_git::merge(&setting.folder, &setting.around, &bases, theirs) {
         Ok(opened) => {
             let read = |conflict: &Conflict| serde_json::from_value(conflict.to_value(Some(""))).ok();
             let records = opened.iter().filter_map(|(path, c)| Some((path.clone(), read(c)?))).collect();

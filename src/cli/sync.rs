@@ -6,10 +6,10 @@ use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use std::collections::BTreeSet;
 
-use crate::git::{LogEntry, Progress};
+use crate::git::LogEntry;
 use crate::ids::ProjectId;
 use crate::ops::news::{Event, News};
-use crate::ops::sync::{self, Asked, MadeAgain, Synced};
+use crate::sync::{self, Asked, MadeAgain, Progress, Synced};
 use crate::words::counted;
 
 /// Bring this clone and its remote to the same book: check, commit, fetch, merge, check again, push.

@@ -32,17 +32,43 @@ struct Moving {
 }
 
 impl Repo {
-    /// Moves the checked-out branch from `from` to `to`. With `put`, the files that differ are brought into the
-    /// folder; without, they lie there already.
-    pub(crate) fn advance(
+    /// Moves the checked-out branch from one commit to another, with index and files, whether or not it follows from it.
+    ///
+    /// # Errors
+    /// [`GitError::BranchMoved`]; [`GitError::EditedMeanwhile`] where a file that would change was edited; and what git
+    /// and the disk say.
+    pub fn move_branch(
         &self,
         lock: &BookLock,
         from: Option<CommitId>,
         to: CommitId,
+        reason: &str,
+    ) -> Result<(), GitError> {
+        self.advance(lock, (from, to), true, reason)
+    }
+
+    /// The same for a commit of what lies in the folder already: branch and index move, and no file.
+    ///
+    /// # Errors
+    /// As [`Repo::move_branch`].
+    pub fn move_branch_alone(
+        &self,
+        lock: &BookLock,
+        from: Option<CommitId>,
+        to: CommitId,
+        reason: &str,
+    ) -> Result<(), GitError> {
+        self.advance(lock, (from, to), false, reason)
+    }
+
+    /// With `put`, the files that differ are brought into the folder; without, they lie there already.
+    fn advance(
+        &self,
+        _lock: &BookLock,
+        (from, to): (Option<CommitId>, CommitId),
         put: bool,
         reason: &str,
     ) -> Result<(), GitError> {
-        let _ = lock;
         let branch = self.branch_ref()?;
         if self.head()? != from {
             return Err(GitError::BranchMoved { branch });

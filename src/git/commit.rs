@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::name::inside;
 use super::snapshot::edit_tree;
-use super::{BookLock, CommitId, Entry, GitError, Moment, Person, Repo};
+use super::{BookLock, CommitId, Entry, GitError, Moment, Person, Repo, Snapshot};
 
 /// What a commit says about itself. Author and committer are one.
 #[derive(Clone, Debug)]
@@ -35,12 +35,15 @@ impl Repo {
         self.refuse_half_done()?;
         let head = self.head()?;
         let Some(commit) = self.unmoved_commit(head, paths, new)? else { return Ok(None) };
-        self.advance(lock, head, commit, false, new.message)?;
+        self.move_branch_alone(lock, head, commit, new.message)?;
         Ok(Some(commit))
     }
 
     /// As [`Repo::commit_paths`], but the commit is only stored: no branch names it.
-    pub(crate) fn unmoved_commit(
+    ///
+    /// # Errors
+    /// As [`Repo::commit_paths`].
+    pub fn unmoved_commit(
         &self,
         head: Option<CommitId>,
         paths: &[&str],
@@ -64,20 +67,28 @@ impl Repo {
         if base.tree().is_some_and(|old| old.id() == tree.id()) {
             return Ok(None);
         }
-        self.store_commit(&tree, &head.into_iter().collect::<Vec<_>>(), new).map(Some)
+        let state = Snapshot::new(&self.git, Some(tree));
+        self.store_commit(&state, &head.into_iter().collect::<Vec<_>>(), new).map(Some)
     }
 
-    /// Stores a commit that no branch names yet.
-    pub(crate) fn store_commit(
+    /// Stores a state as a commit that no branch names yet.
+    ///
+    /// # Errors
+    /// [`GitError::NotWritable`], [`GitError::DiskFull`], [`GitError::Damaged`].
+    pub fn store_commit(
         &self,
-        tree: &git2::Tree<'_>,
+        state: &Snapshot<'_>,
         parents: &[CommitId],
         new: &NewCommit<'_>,
     ) -> Result<CommitId, GitError> {
         let who = new.author.signature(new.at)?;
+        let tree = match state.tree() {
+            Some(tree) => tree.clone(),
+            None => edit_tree(&self.git, None, &BTreeMap::new())?,
+        };
         let parents = parents.iter().map(|id| self.git.find_commit(id.0)).collect::<Result<Vec<_>, _>>()?;
         let parents: Vec<&git2::Commit<'_>> = parents.iter().collect();
-        Ok(CommitId(self.git.commit(None, &who, &who, new.message, tree, &parents)?))
+        Ok(CommitId(self.git.commit(None, &who, &who, new.message, &tree, &parents)?))
     }
 
     /// The files that `paths` stand for: a folder stands for what changed beneath it.

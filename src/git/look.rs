@@ -21,7 +21,7 @@ pub(super) const GIT_FILES: [&str; 2] = [".gitignore", ".gitattributes"];
 
 /// A look that is under way.
 #[derive(Debug)]
-pub(crate) struct FolderScan(Option<JoinHandle<Look>>);
+pub struct FolderScan(Option<JoinHandle<Look>>);
 
 /// What a look found.
 #[derive(Debug, Default)]

@@ -225,7 +225,10 @@ impl Repo {
     }
 
     /// Makes the checked-out branch follow the remote's branch, as `git push -u` does.
-    pub(crate) fn follow(&self, remote: &Remote) -> Result<(), GitError> {
+    ///
+    /// # Errors
+    /// [`GitError::NotWritable`] and other failures to write the clone's settings.
+    pub fn follow(&self, remote: &Remote) -> Result<(), GitError> {
         if remote.chosen {
             return Ok(());
         }
@@ -238,7 +241,7 @@ impl Repo {
 
     /// Where the remote is a bare repository in a folder of this machine and its HEAD names a branch that is not there, as
     /// where git's default branch is another: makes it name the book's, so that a plain clone finds it.
-    pub(crate) fn name_branch_of_folder(&self, remote: &Remote) {
+    pub fn name_branch_of_folder(&self, remote: &Remote) {
         let Ok(there) = self.git.find_remote(&remote.name) else { return };
         let address = there.pushurl().ok().flatten().or(there.url().ok()).map(ToOwned::to_owned);
         let Some(address) = address else { return };

@@ -6,96 +6,49 @@ use std::collections::BTreeMap;
 use super::remote::Pushed;
 use super::snapshot::edit_tree;
 use super::{
-    BookLock, CommitId, Entry, EntryKind, GitError, Incoming, Moment, NewCommit, PathChange, Person, Remote,
-    Repo, Snapshot, Steps, SyncError, UserGit,
+    CommitId, Entry, EntryKind, GitError, Moment, NewCommit, PathChange, Person, Remote, Repo, Snapshot,
+    UserGit,
 };
 use crate::merge::Layout;
 
 /// Where commits stay that were taken out of a branch.
 const SET_ASIDE: &str = "refs/underlit/set-aside/";
 
-/// What came of making commits again.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Replayed {
-    /// The last commit that was made, or the state that it began with.
-    pub head: CommitId,
-    /// How many were made.
-    pub made: usize,
-    /// Those that do not fit there, oldest first.
-    pub left_out: Vec<CommitId>,
-}
-
 impl Repo {
-    /// Makes commits again on `onto`, oldest first, each merged over its own parent and checked like any that comes in.
-    /// Merges are left out in silence: what they brought together is made again by itself. `leave` names files of which
-    /// nothing is taken over. No branch moves.
+    /// Makes one commit again on `onto`, merged over its own parent. `leave` names files of which nothing is taken over.
+    /// `None` where it brings nothing there; and for a merge: what it brought together is made again by itself. No branch
+    /// moves.
     ///
     /// # Errors
-    /// What git says, and a check that could not be done.
-    pub fn replay<S: Steps>(
+    /// [`GitError::NoSuchCommit`] where it cannot be read, [`GitError::Unrelated`] for one that begins a book, and as
+    /// [`Repo::merge_commits`].
+    pub fn made_again(
         &self,
         layout: &Layout,
         onto: CommitId,
-        commits: &[CommitId],
+        id: CommitId,
         leave: &dyn Fn(&str) -> bool,
-        steps: &mut S,
-    ) -> Result<Replayed, SyncError<S::Refusal>> {
-        let mut done = Replayed { head: onto, made: 0, left_out: Vec::new() };
-        for id in commits {
-            let Ok(commit) = self.git.find_commit(id.0) else {
-                done.left_out.push(*id);
-                continue;
-            };
-            let mut parents = commit.parent_ids();
-            let parent = match (parents.next(), parents.next()) {
-                (Some(parent), None) => CommitId(parent),
-                (Some(_), Some(_)) => continue,
-                (None, _) => {
-                    done.left_out.push(*id);
-                    continue;
-                }
-            };
-            match self.made_again(layout, done.head, &commit, parent, leave, steps) {
-                Ok(None) => {}
-                Ok(Some(made)) => {
-                    done.head = made;
-                    done.made += 1;
-                }
-                Err(SyncError::Incoming { reason, commits }) if !steps.blames(&reason) => {
-                    return Err(SyncError::Incoming { reason, commits });
-                }
-                Err(_) => done.left_out.push(*id),
-            }
-        }
-        Ok(done)
-    }
-
-    /// One commit made again; `None` where it brings nothing there.
-    fn made_again<S: Steps>(
-        &self,
-        layout: &Layout,
-        onto: CommitId,
-        commit: &git2::Commit<'_>,
-        parent: CommitId,
-        leave: &dyn Fn(&str) -> bool,
-        steps: &mut S,
-    ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
-        let before = self.snapshot(onto)?;
-        let Some((base, theirs)) = self.apart(&before, commit, parent, leave)? else { return Ok(None) };
-        let merge = self.merge_holding(layout, Some(base), (onto, theirs), &BTreeMap::new())?;
-        let Some(tree) =
-            merge.after.tree().filter(|tree| before.tree().map(git2::Tree::id) != Some(tree.id()))
-        else {
-            return Ok(None);
+    ) -> Result<Option<CommitId>, GitError> {
+        let missing = |_| GitError::NoSuchCommit { text: id.to_string() };
+        let commit = self.git.find_commit(id.0).map_err(missing)?;
+        let mut parents = commit.parent_ids();
+        let parent = match (parents.next(), parents.next()) {
+            (Some(parent), None) => CommitId(parent),
+            (Some(_), Some(_)) => return Ok(None),
+            (None, _) => return Err(GitError::Unrelated { other: id.short() }),
         };
+        let before = self.snapshot(onto)?;
+        let Some((base, theirs)) = self.apart(&before, &commit, parent, leave)? else { return Ok(None) };
+        let after = self.merge_holding(layout, Some(base), (onto, theirs), &BTreeMap::new())?.after;
+        if after.digest() == before.digest() {
+            return Ok(None);
+        }
         let who = Person::of(&commit.author());
         let who = Person::new(&who.name, &who.email)
             .unwrap_or(Person { name: "unnamed".to_owned(), email: "unnamed@localhost".to_owned() });
         let message = String::from_utf8_lossy(commit.message_bytes()).into_owned();
         let new = NewCommit { message: &message, author: &who, at: Moment::of(commit.author().when()) };
-        let made = self.store_commit(tree, &[onto], &new)?;
-        self.hold(onto, made, steps)?;
-        Ok(Some(made))
+        self.store_commit(&after, &[onto], &new).map(Some)
     }
 
     /// What a commit does, and nothing else: a base that is as `onto` but for the files that the commit changes, which are
@@ -125,71 +78,27 @@ impl Repo {
         Ok(Some((CommitId(base.id()), CommitId(theirs))))
     }
 
-    /// Has one commit on another judged and checked like any that comes in.
-    fn hold<S: Steps>(
-        &self,
-        onto: CommitId,
-        made: CommitId,
-        steps: &mut S,
-    ) -> Result<(), SyncError<S::Refusal>> {
-        steps
-            .admit(Some(onto), made)
-            .map_err(|reason| SyncError::Incoming { reason, commits: Vec::new() })?;
-        self.check_state(Some(onto), made, steps)
-    }
-
-    /// Has the state of a commit checked, as it would become the book after another; after nothing, for a first one.
+    /// Makes a commit on another that brings whole files. No branch moves. `None` where every file lies there already.
     ///
     /// # Errors
-    /// What git says, and why it does not pass.
-    pub fn check_state<S: Steps>(
-        &self,
-        before: Option<CommitId>,
-        after: CommitId,
-        steps: &mut S,
-    ) -> Result<(), SyncError<S::Refusal>> {
-        let (here, there) = (self.snapshot_of(before)?, self.snapshot(after)?);
-        let changes = here.changes(&there, "")?;
-        let incoming = Incoming {
-            before: &here,
-            after: &there,
-            ours: before,
-            theirs: after,
-            changes: &changes,
-            commits: &[],
-            merge: None,
-        };
-        match steps.check(&incoming) {
-            Ok(_) => Ok(()),
-            Err(reason) => Err(SyncError::Incoming { reason, commits: Vec::new() }),
-        }
-    }
-
-    /// Makes a commit on another that brings whole files, and has it checked. No branch moves. `None` where every file
-    /// lies there already.
-    ///
-    /// # Errors
-    /// What git says, and why the result does not pass.
-    pub fn commit_files<S: Steps>(
+    /// What git says.
+    pub fn commit_files(
         &self,
         onto: CommitId,
         files: &BTreeMap<String, Vec<u8>>,
         new: &NewCommit<'_>,
-        steps: &mut S,
-    ) -> Result<Option<CommitId>, SyncError<S::Refusal>> {
+    ) -> Result<Option<CommitId>, GitError> {
         let before = self.snapshot(onto)?;
         let mut edits = BTreeMap::new();
         for (path, bytes) in files {
-            let id = self.git.blob(bytes).map_err(GitError::from)?;
+            let id = self.git.blob(bytes)?;
             edits.insert(path.clone(), Some(Entry { kind: EntryKind::File, id }));
         }
-        let tree = edit_tree(&self.git, before.tree(), &edits)?;
-        if before.tree().map(git2::Tree::id) == Some(tree.id()) {
+        let after = Snapshot::new(&self.git, Some(edit_tree(&self.git, before.tree(), &edits)?));
+        if after.digest() == before.digest() {
             return Ok(None);
         }
-        let made = self.store_commit(&tree, &[onto], new)?;
-        self.hold(onto, made, steps)?;
-        Ok(Some(made))
+        self.store_commit(&after, &[onto], new).map(Some)
     }
 
     /// Keeps a commit, with everything behind it, under a name of its own; gives back the name.
@@ -202,18 +111,12 @@ impl Repo {
         Ok(name)
     }
 
-    /// Moves the checked-out branch to a commit, with index and files, whether or not it follows from the one before.
+    /// True where `ancestor` lies behind `commit`.
     ///
     /// # Errors
-    /// [`GitError::EditedMeanwhile`] where a file that would change was edited, and what git and the disk say.
-    pub fn move_branch(
-        &self,
-        lock: &BookLock,
-        from: Option<CommitId>,
-        to: CommitId,
-        reason: &str,
-    ) -> Result<(), GitError> {
-        self.advance(lock, from, to, true, reason)
+    /// [`GitError::Damaged`] where a commit on the way cannot be read.
+    pub fn descends(&self, commit: CommitId, ancestor: CommitId) -> Result<bool, GitError> {
+        Ok(self.git.graph_descendant_of(commit.0, ancestor.0)?)
     }
 
     /// True where `commit` is `earlier` or has it behind it; false too where one of them is not here.

@@ -275,7 +275,10 @@ impl Repo {
 
     /// As [`Repo::refuse_half_done`], without reading the index, which in a large book takes longer than asking a
     /// remote: for whoever looks for edits next, which finds what is unmerged.
-    pub(crate) fn refuse_busy(&self) -> Result<(), GitError> {
+    ///
+    /// # Errors
+    /// As [`Repo::refuse_half_done`], and [`GitError::Sparse`].
+    pub fn refuse_busy(&self) -> Result<(), GitError> {
         if let Some(operation) = self.half_done() {
             return Err(GitError::Busy { operation });
         }

@@ -1,13 +1,9 @@
-//! The merge that stock git asks for: as its merge strategy for two whole commits, in the index and folder of a merge
-//! that git has begun and will commit itself.
-//!
-//! The tree is the very one that a sync makes. The files are brought by the user's own git, which overwrites nothing
-//! that is not committed.
-
-use crate::merge::{Conflict, Layout};
+//! A clone whose own git merges as a sync does: its settings, and a merged state in the index and folder of a merge that
+//! git has begun and will commit itself. The files are brought by the user's own git, which overwrites nothing that is
+//! not committed.
 
 use super::user_git::telling;
-use super::{BookLock, CommitId, GitError, Repo, Steps, SyncError, UserGit};
+use super::{CommitId, GitError, Repo, Snapshot, UserGit};
 
 impl Repo {
     /// Sets up this clone so that stock git merges records as a sync does: as its merge strategy, `git
@@ -27,44 +23,21 @@ impl Repo {
         Ok(())
     }
 
-    /// Merges `theirs` into what is checked out, into index and folder; git makes the commit. `bases` are the ones
-    /// that git names: where they are not what both sides started from, git is picking one commit, and its parent is
-    /// the base. Gives back the questions that were opened.
+    /// Brings a merged state into index and folder, over the commit that is checked out; git makes the commit.
     ///
     /// # Errors
-    /// [`SyncError`]; index and folder are then as they were.
-    pub fn merge_for_stock_git<S: Steps>(
+    /// [`GitError::GitFailed`]; index and folder are then as they were.
+    pub fn bring_to_folder(
         &self,
-        _lock: &BookLock,
         git: &UserGit,
-        layout: &Layout,
-        bases: &[CommitId],
-        theirs: CommitId,
-        steps: &mut S,
-    ) -> Result<Vec<(String, Conflict)>, SyncError<S::Refusal>> {
-        let Some(ours) = self.head()? else {
-            return Err(GitError::NoSuchCommit { text: "HEAD".into() }.into());
-        };
-        let mut shared = self.bases(ours, theirs)?;
-        let mut named = bases.to_vec();
-        shared.sort();
-        named.sort();
-        let base = bases.first().copied().filter(|_| named != shared);
-        let refused = |reason| SyncError::Incoming { reason, commits: Vec::new() };
-        if !shared.is_empty() {
-            steps.admit(Some(ours), theirs).map_err(refused)?;
+        ours: CommitId,
+        merged: &Snapshot<'_>,
+    ) -> Result<(), GitError> {
+        let Some(tree) = merged.digest() else { return Ok(()) };
+        let ended = git.run(self.root(), &["read-tree", "-m", "-u", &ours.to_string(), &tree])?;
+        if ended.ok {
+            return Ok(());
         }
-        let commits = self.log_of(&[theirs], &[ours], "")?.collect::<Result<Vec<_>, _>>()?;
-        let before = self.snapshot(ours)?;
-        let checked = self.merge_checked(layout, &before, base, (ours, theirs), &commits, steps)?;
-        if let Some(tree) = checked.merge.after.tree() {
-            let (ours, tree) = (ours.to_string(), tree.id().to_string());
-            let ended = git.run(self.root(), &["read-tree", "-m", "-u", &ours, &tree])?;
-            if !ended.ok {
-                let words = telling(&ended.stderr);
-                return Err(GitError::GitFailed { verb: "read-tree".into(), words }.into());
-            }
-        }
-        Ok(checked.merge.opened)
+        Err(GitError::GitFailed { verb: "read-tree".into(), words: telling(&ended.stderr) })
     }
 }

@@ -65,9 +65,11 @@ impl Repo {
         self.merge_holding(layout, None, (ours, theirs), held)
     }
 
-    /// As [`Repo::merge_commits`], with what the files that are held keep; over a base that is given, for a git that
-    /// picks one commit of another branch.
-    pub(crate) fn merge_holding(
+    /// As [`Repo::merge_commits`], over a base that is given, for a git that picks one commit of another branch.
+    ///
+    /// # Errors
+    /// As [`Repo::merge_commits`].
+    pub fn merge_holding(
         &self,
         layout: &Layout,
         base: Option<CommitId>,
@@ -88,7 +90,10 @@ impl Repo {
 
     /// The commit that two sides started from. Where their histories cross and there are several, those are merged
     /// first, in an order that both machines find the same, into a commit that no branch names.
-    pub(crate) fn common_base(
+    ///
+    /// # Errors
+    /// As [`Repo::merge_commits`].
+    pub fn common_base(
         &self,
         layout: &Layout,
         ours: CommitId,
@@ -123,7 +128,11 @@ impl Repo {
         Ok(Some(merged))
     }
 
-    pub(crate) fn bases(&self, ours: CommitId, theirs: CommitId) -> Result<Vec<CommitId>, GitError> {
+    /// The newest commits that two commits have behind them: several, where their histories cross.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn bases(&self, ours: CommitId, theirs: CommitId) -> Result<Vec<CommitId>, GitError> {
         match self.git.merge_bases(ours.0, theirs.0) {
             Ok(found) => Ok(found.iter().map(|id| CommitId(*id)).collect()),
             Err(e) if e.code() == git2::ErrorCode::NotFound => Ok(Vec::new()),

@@ -45,13 +45,17 @@ impl Repo {
     }
 
     /// Begins to look for edits on threads of its own. With the lock, what is seen is kept for the next look.
-    pub(crate) fn begin_scan(&self, lock: Option<&BookLock>) -> FolderScan {
+    #[must_use]
+    pub fn begin_scan(&self, lock: Option<&BookLock>) -> FolderScan {
         let clone_local = self.git.commondir().join("underlit");
         FolderScan::begin(self.root().to_owned(), clone_local, lock.is_some())
     }
 
-    /// What a look at the whole book found, as [`Repo::changed_paths`].
-    pub(crate) fn changed_since(&self, folder_scan: FolderScan) -> Result<Vec<HandEdit>, GitError> {
+    /// What a look at the whole book found.
+    ///
+    /// # Errors
+    /// As [`Repo::changed_paths`].
+    pub fn changed_since(&self, folder_scan: FolderScan) -> Result<Vec<HandEdit>, GitError> {
         Ok(self.scan("", Some(folder_scan))?.0)
     }
 
@@ -65,7 +69,10 @@ impl Repo {
     }
 
     /// As [`Repo::changed_paths_swept`], with a look that is under way.
-    pub(crate) fn changed_since_swept(
+    ///
+    /// # Errors
+    /// As [`Repo::changed_paths`].
+    pub fn changed_since_swept(
         &self,
         _lock: &BookLock,
         folder_scan: FolderScan,

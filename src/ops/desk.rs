@@ -5,7 +5,7 @@ use std::path::Path;
 
 use super::reading::{Me, Reading};
 use crate::fault::{Fault, Means, Outcome};
-use crate::git::{BookLock, ChangeKind, CommitId, HandEdit, NewCommit, Person, Repo, TakeIn};
+use crate::git::{BookLock, ChangeKind, CommitId, HandEdit, NewCommit, Person, Repo};
 use crate::ids::{PersonId, ProjectId};
 use crate::model::droppings;
 use crate::model::kind::Kind;
@@ -272,7 +272,7 @@ pub fn lock_settled(repo: &Repo) -> Outcome<BookLock> {
 
 /// Refuses to begin a branch in a clone that has seen the book before: its own first commit would begin another book. This is
 /// what is known where git's log is gone too.
-pub(super) fn refuse_lost_branch(repo: &Repo) -> Outcome<()> {
+pub(crate) fn refuse_lost_branch(repo: &Repo) -> Outcome<()> {
     let Some(pin) = (if repo.head()?.is_some() { None } else { chain::pin(&repo.clone_local_dir()?)? })
     else {
         return Ok(());
@@ -293,7 +293,7 @@ pub(super) fn refuse_lost_branch(repo: &Repo) -> Outcome<()> {
 }
 
 /// Takes back what a command that was killed left half done, for whoever holds the lock.
-pub(super) fn settle(repo: &Repo) -> Outcome<()> {
+pub(crate) fn settle(repo: &Repo) -> Outcome<()> {
     let spare = repo.clone_local_dir()?.join("before");
     if journal::is_interrupted(&spare) {
         let head = repo.head_snapshot()?;
@@ -322,6 +322,15 @@ pub fn author_of(person: &PersonId, chain: &Chain, repo: &Repo) -> Outcome<Perso
     let email =
         repo.configured_person().map_or_else(|| format!("{person}@{}.invalid", roster.book), |p| p.email);
     Ok(Person::new(&roster.name_of(person), &email)?)
+}
+
+/// Which hand edits to take in, and what their commit says.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TakeIn {
+    /// The files.
+    pub paths: Vec<String>,
+    /// The commit's message.
+    pub message: String,
 }
 
 /// Which hand edits to commit, and what their commit says.
@@ -367,7 +376,7 @@ pub fn take_in(
 }
 
 /// The edits that are somebody's: without what is left alone where it lies.
-pub(super) fn meant(book: &dyn BookFiles, edits: &[HandEdit]) -> Vec<HandEdit> {
+pub(crate) fn meant(book: &dyn BookFiles, edits: &[HandEdit]) -> Vec<HandEdit> {
     let left = unnamed_among(book, edits);
     let meant = |edit: &&HandEdit| !is_left_behind(book, edit) && !left.contains(&edit.path);
     edits.iter().filter(meant).cloned().collect()

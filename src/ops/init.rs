@@ -5,10 +5,9 @@ use std::path::{Path, PathBuf};
 
 use super::new_folder::NewFolder;
 use super::reading::Me;
-use super::sync;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::git::{Branches, CommitId, NewCommit, Person as Author, Repo};
+use crate::git::{NewCommit, Person as Author, Repo};
 use crate::ids::{BookId, PersonId};
 use crate::model::book::{Book, FORMAT};
 use crate::model::droppings;
@@ -16,8 +15,7 @@ use crate::model::roster::{Key, KeyState, Person, Role, Roster};
 use crate::signing::{PublicKey, Signer};
 use crate::store::{BookFolder, Changes, schemas, starter, write};
 use crate::trust::chain::{self, Chain};
-use crate::trust::refused::Refused;
-use crate::trust::shop::{self, SEALED};
+use crate::trust::shop::SEALED;
 use crate::trust::surroundings::Surroundings;
 use crate::units::DisplayUnits;
 
@@ -177,92 +175,6 @@ fn first(faults: Vec<Fault>) -> Box<Fault> {
         Some(fault) => Box::new(fault),
         None => Box::new(Fault::new(crate::fault::Class::Bug, "no-fault", "unknown failure")),
     }
-}
-
-/// A book that was joined.
-#[derive(Clone, Debug)]
-pub struct Joined {
-    /// Its folder.
-    pub folder: PathBuf,
-    /// Its fingerprint.
-    pub fingerprint: Sha256Digest,
-    /// The branch that holds it.
-    pub branch: String,
-    /// What of the remote's branch does not pass: the clone stands at the last good state before it.
-    pub refused: Option<Refused>,
-}
-
-/// Fetches a book from a remote, judges its whole history, pins its fingerprint, and remembers who is asking. Where the
-/// remote holds something that does not pass, the clone begins at the last good state before it.
-///
-/// # Errors
-/// What git says; everything that is wrong with the book that came.
-pub fn join(
-    address: &str,
-    folder: &Path,
-    me: Option<Me>,
-    around: &Surroundings<'_>,
-) -> Result<Joined, Vec<Fault>> {
-    let place = NewFolder::begin(folder)?;
-    let joined = (|| {
-        let repo = Repo::clone_without_files(&around.git, address, place.path())?;
-        let local = repo.clone_local_dir()?;
-        let (branch, tip) = branch_of_the_book(&repo, address)?;
-        let (head, refused) = sync::judge_whole(&repo, &local, &branch, tip, around)?;
-        repo.check_out_first(&around.git, &branch, head)?;
-        let book = BookFolder::at(repo.root().to_path_buf());
-        let chain = Chain::load(&book)?;
-        shop::load(&book, &chain)?;
-        chain::hold_to_pin(&repo, &chain)?;
-        if let Some(me) = me {
-            remember(&chain, &me, &local)?;
-        }
-        if refused.is_some() {
-            sync::hear(&repo, &book, &chain, tip, around)?;
-        }
-        Ok(Joined { folder: folder.to_path_buf(), fingerprint: chain.fingerprint(), branch, refused })
-    })();
-    match joined {
-        Ok(joined) if !around.dry_run => Ok(Joined { folder: place.keep()?, ..joined }),
-        joined => {
-            place.drop_all();
-            joined
-        }
-    }
-}
-
-/// The branch that holds the book, with its commit: the one that the remote's HEAD names where that is one, else the only
-/// one, else `main`.
-fn branch_of_the_book(repo: &Repo, address: &str) -> Result<(String, CommitId), Vec<Fault>> {
-    let Branches { all: branches, named } = repo.cloned_branches()?;
-    let mut books = Vec::new();
-    for (branch, tip) in &branches {
-        let state = repo.snapshot(*tip)?;
-        if state.entry("book.json")?.is_some() && state.entry(&chain::path_of(1))?.is_some() {
-            books.push((branch.clone(), *tip));
-        }
-    }
-    let of = |wanted: &str| books.iter().find(|(branch, _)| branch == wanted).cloned();
-    let found = named.as_deref().and_then(of).or_else(|| match books.as_slice() {
-        [only] => Some(only.clone()),
-        _ => of("main"),
-    });
-    let names = |all: &[(String, CommitId)]| {
-        all.iter().map(|(branch, _)| branch.as_str()).collect::<Vec<_>>().join(", ")
-    };
-    found.ok_or_else(|| {
-        vec![match (branches.as_slice(), books.as_slice()) {
-            ([], _) => Fault::usage("remote-empty", format!("there is nothing at {address} yet"))
-                .fix("whoever made the book sends it first: git remote add origin ADDRESS, then underlit sync"),
-            (all, []) => Fault::usage("not-a-book", format!("no branch at {address} holds a book ({})", names(all)))
-                .fix("name the address of a book's repository"),
-            (_, several) => Fault::usage(
-                "which-branch",
-                format!("several branches at {address} hold a book: {}", names(several)),
-            )
-            .fix("let whoever keeps the repository name the right one: git symbolic-ref HEAD refs/heads/BRANCH"),
-        }]
-    })
 }
 
 /// Makes a clone remember who is asking, once the roster knows the person.

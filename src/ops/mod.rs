@@ -7,11 +7,10 @@
 //! | file | what it does |
 //! |---|---|
 //! | [`reading`], [`desk`] | a book opened: for reading; for writing with lock, identity and one commit for each change |
-//! | [`init`], [`new_folder`] | a new book, and a fetched one; a folder made whole or not at all |
+//! | [`init`], [`new_folder`] | a new book; a folder made whole or not at all |
 //! | [`record`], [`outline`], [`draw`], `names_shown` | records, drawings and renderings |
 //! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
-//! | [`roster_redo`] | a roster version made at the same time as another owner's, made again on top |
 //! | [`signed`] | what somebody said so far, for the owners to keep |
 //! | [`show`] | any record in words, by the titles of its schema |
 //! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
@@ -20,10 +19,9 @@
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | [`own_folder`] | a folder that is filled again and again, where nothing foreign is touched |
 //! | [`repair`] | what an interrupted git or editor left, put right when asked |
-//! | [`sync`], [`layout`] | exchange with the other clones |
+//! | [`layout`] | how the files of a book merge |
 //! | [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
 //! | [`differences`] | how two forms of a record differ |
-//! | [`stock_git`] | the same merge for people who pull with their own git |
 
 pub mod advance;
 pub mod answering;
@@ -49,13 +47,10 @@ pub mod record;
 pub mod repair;
 pub mod resolve;
 pub mod roster;
-pub mod roster_redo;
 pub mod show;
 pub mod sign;
 pub mod signed;
 pub mod status;
-pub mod stock_git;
-pub mod sync;
 pub mod watch;
 
 pub use desk::Desk;

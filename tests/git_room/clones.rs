@@ -2,16 +2,13 @@
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-use std::time::Duration;
 
-use underlit::git::{
-    GitError, HandEdit, Incoming, Moment, Repo, Steps, SyncError, SyncOptions, SyncSummary, TakeIn, UserGit,
-    Verdict,
-};
+use underlit::git::{Repo, UserGit};
 use underlit::merge::{Conflict, Layout, Rule, Rules};
 
-use crate::book::{Stage, person};
+use crate::book::Stage;
 use crate::dice::Dice;
+pub(crate) use crate::exchange::{Hand, Options};
 
 /// The table of a small book.
 pub(crate) fn layout() -> Layout {
@@ -42,70 +39,11 @@ pub(crate) fn questions_are_whole(files: &BTreeMap<String, String>, seed: u64) {
     }
 }
 
-/// What a person answers when sync asks.
-pub(crate) struct Answers {
-    pub(crate) clock: i64,
-    pub(crate) refuse_edits: bool,
-    pub(crate) check: fn(&Incoming<'_>) -> Result<Verdict, String>,
-    pub(crate) dice: Dice,
-    pub(crate) pauses: u32,
-}
-
-impl Steps for Answers {
-    type Refusal = String;
-
-    fn take_in(&mut self, edits: &[HandEdit]) -> Result<TakeIn, String> {
-        if self.refuse_edits {
-            return Err(format!("{} is not valid", edits[0].path));
-        }
-        Ok(TakeIn { paths: edits.iter().map(|e| e.path.clone()).collect(), message: "edited by hand".into() })
-    }
-
-    fn check(&mut self, incoming: &Incoming<'_>) -> Result<Verdict, String> {
-        (self.check)(incoming)
-    }
-
-    fn merge_message(&mut self, incoming: &Incoming<'_>) -> String {
-        format!("merge {} commits", incoming.commits.len())
-    }
-
-    fn now(&mut self) -> Moment {
-        self.clock += 1;
-        Moment::utc(self.clock)
-    }
-
-    fn random(&mut self) -> u64 {
-        self.dice.next()
-    }
-
-    fn pause(&mut self, length: Duration) {
-        self.pauses += 1;
-        std::thread::sleep(length);
-    }
-}
-
-/// A person with a clone.
-pub(crate) struct Hand {
-    pub(crate) name: &'static str,
-    pub(crate) at: PathBuf,
-    pub(crate) repo: Repo,
-    pub(crate) git: UserGit,
-    pub(crate) options: SyncOptions,
-    pub(crate) answers: Answers,
-}
-
 impl Hand {
     pub(crate) fn over(stage: &Stage, name: &'static str, repo: Repo, clock: i64) -> Hand {
-        let answers = Answers {
-            clock,
-            refuse_edits: false,
-            check: |_| Ok(Verdict::Good),
-            dice: Dice(clock as u64),
-            pauses: 0,
-        };
-        let options =
-            SyncOptions { remote: None, dry_run: false, offline: false, attempts: 8, author: person(name) };
-        Hand { name, at: repo.root().to_owned(), repo, git: user_git(stage), options, answers }
+        let options = Options { attempts: 8, ..Options::default() };
+        let (at, git, dice) = (repo.root().to_owned(), user_git(stage), Dice(clock as u64));
+        Hand { name, at, repo, git, layout: layout(), options, clock, dice }
     }
 
     /// A fresh clone of `hub`.
@@ -113,22 +51,6 @@ impl Hand {
         let at = stage.path(name);
         let repo = Repo::clone(&user_git(stage), hub.to_str().unwrap(), &at, None).unwrap();
         Hand::over(stage, name, repo, clock)
-    }
-
-    pub(crate) fn try_sync(&mut self) -> Result<SyncSummary, SyncError<String>> {
-        let lock = self.repo.lock()?;
-        self.repo.sync(&lock, &self.git, &layout(), &self.options, &mut self.answers)
-    }
-
-    pub(crate) fn sync(&mut self) -> SyncSummary {
-        self.try_sync().unwrap_or_else(|e| panic!("{}: {e:?}", self.name))
-    }
-
-    pub(crate) fn git_error(&mut self) -> GitError {
-        match self.try_sync() {
-            Err(SyncError::Git(error)) => error,
-            other => panic!("{other:?}"),
-        }
     }
 }
 

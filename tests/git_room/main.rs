@@ -8,6 +8,7 @@ mod book;
 mod clones;
 mod commits;
 mod crash;
+mod exchange;
 mod hub;
 mod odd_states;
 mod reach;

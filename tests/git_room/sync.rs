@@ -1,7 +1,7 @@
 //! Sync between clones over a real remote: what comes in, what stays open, what is refused and why.
 
 use serde_json::{Value, json};
-use underlit::git::{GitError, Repo, SyncError, UserGit, Verdict};
+use underlit::git::{GitError, Repo, UserGit};
 use underlit::merge::Conflict;
 
 use crate::book::{Stage, read, write};
@@ -243,26 +243,10 @@ fn the_sheets_of_a_rendering_stay_together() {
 }
 
 #[test]
-fn what_does_not_pass_the_check_stays_out() {
+fn what_is_held_stays_as_it_was_and_is_asked_about() {
     let stage = Stage::new();
     let (_, mut rep, mut designer) = pair(&stage);
-    set(&rep, "volts", json!(-1));
-    rep.sync();
-    let before = stage.git(&designer.at, &["rev-parse", "HEAD"]);
-    designer.answers.check = |incoming| {
-        let bar: Value = serde_json::from_slice(&incoming.after.file(BAR).unwrap().unwrap()).unwrap();
-        if bar["volts"] == json!(-1) { Err("volts below zero".into()) } else { Ok(Verdict::Good) }
-    };
-    match designer.try_sync() {
-        Err(SyncError::Incoming { reason, commits }) => {
-            assert_eq!((reason.as_str(), commits[0].author.name.as_str()), ("volts below zero", "Rep"));
-        }
-        other => panic!("{other:?}"),
-    }
-    assert_eq!(stage.git(&designer.at, &["rev-parse", "HEAD"]), before);
-    stage.clean(&designer.at);
-    // A merge that brings together what does not fit: the check holds a file, and it becomes a question.
-    set(&rep, "volts", json!(24));
+    // A merge that brings together what does not fit: a file that one side removed and the other's record uses.
     std::fs::remove_file(rep.at.join(BAR)).unwrap();
     rep.sync();
     write(
@@ -270,20 +254,12 @@ fn what_does_not_pass_the_check_stays_out() {
         "projects/quay/project.json",
         "{\n  \"client\": \"Harbour Desk\",\n  \"uses\": \"bar\"\n}\n",
     );
-    designer.answers.check = |incoming| {
-        let gone = incoming.after.entry(BAR).unwrap().is_none();
-        Ok(if gone { Verdict::Hold(vec![BAR.into()]) } else { Verdict::Good })
-    };
+    designer.options.held = &[BAR];
     let met = designer.sync();
     assert!(met.opened.iter().any(|(_, c)| c.path == BAR));
     assert_eq!(get(&designer, "volts"), json!(24));
     rep.sync();
     same_book(&stage, &[&rep, &designer]);
-    // Hand edits that are not valid are not taken in, and nothing goes out.
-    designer.answers.refuse_edits = true;
-    set(&designer, "volts", json!("many"));
-    assert!(matches!(designer.try_sync(), Err(SyncError::HandEdits(_))));
-    assert_eq!(get(&designer, "volts"), json!("many"));
 }
 
 #[test]

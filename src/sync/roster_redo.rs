@@ -4,15 +4,14 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::desk::{self, Desk};
-use super::layout::layout;
-use super::roster::{self, Versioned};
-use super::sync::checks::{Checks, Ground};
-use super::sync::faults_of;
+use super::again::replay;
+use super::judge::Judge;
 use crate::fault::{Class, Fault, Means};
-use crate::git::{Bounds, CommitId, GitError, Progress, Remote, Repo};
+use crate::git::{Bounds, CommitId, GitError, Remote, Repo};
 use crate::ids::PersonId;
 use crate::model::roster::{Person, Roster};
+use crate::ops::desk::{self, Desk};
+use crate::ops::roster::{self, Versioned};
 use crate::store::{BookFolder, safe_path, write};
 use crate::trust::chain::{self, Pin};
 use crate::trust::guard;
@@ -94,12 +93,7 @@ pub(super) fn made_twice(version: u32) -> Fault {
 ///
 /// # Errors
 /// `nothing-to-redo`, `roster-both-changed`, `role`, and what git, the remote and the disk say.
-pub fn redo(
-    from: &Path,
-    around: &Surroundings<'_>,
-    drop_it: bool,
-    tell: &mut dyn FnMut(Progress<'_>),
-) -> Result<Redone, Vec<Fault>> {
+pub fn redo(from: &Path, around: &Surroundings<'_>, drop_it: bool) -> Result<Redone, Vec<Fault>> {
     let book = BookFolder::find(from)?;
     let repo = Repo::open(book.root())?;
     let lock = desk::lock_settled(&repo)?;
@@ -111,7 +105,6 @@ pub fn redo(
         ]);
     }
     let remote = repo.remote(None)?;
-    tell(Progress::Fetching);
     let (fetched, _) = repo.let_go_while(&lock, || repo.fetch(&around.git, &remote, None))?;
     fetched?;
     let (Some(head), Some(theirs)) = (repo.head()?, repo.last_seen(&remote)?) else {
@@ -171,11 +164,10 @@ pub fn redo(
             old: String::new(),
         });
     }
-    let ground = Ground { repo: &repo, book: &book, local: &local, around };
-    let mut steps = Checks::new(ground, None, tell);
-    steps.pinned = false;
+    let mut judge = Judge::new(&repo, &local);
+    judge.pinned = false;
     let leave = |path: &str| path.starts_with("roster/") || SEALED.contains(&path);
-    let replayed = repo.replay(&layout(), theirs, &own, &leave, &mut steps).map_err(faults_of)?;
+    let replayed = replay(&repo, &mut judge, theirs, &own, &leave)?;
     let old = repo.set_aside(head)?;
     // The pin first: a kill in between leaves a clone in which this can be done again.
     chain::write_pin(&local, &Pin::of(&other))?;

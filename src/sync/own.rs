@@ -4,45 +4,24 @@
 
 use std::path::Path;
 
-use super::super::desk::author_of;
-use super::super::layout::layout;
-use super::super::reading::Me;
-use super::checks::{Checks, Ground};
-use super::heard::{self, Which};
-use super::{Asked, faults_of};
+use super::again::{MadeAgain, make_again};
+use super::beginning::MOST_TRIED;
+use super::judge::Judge;
+use super::stop::Stop;
+use super::{Asked, Here, Progress};
 use crate::fault::{Class, Fault, Means, Outcome};
-use crate::git::{BookLock, Bounds, CommitId, GitError, Heard, NewCommit, Person, Progress, Pushed, Repo};
+use crate::git::{Bounds, CommitId, GitError, Person, Pushed, Repo};
 use crate::model::roster::Role;
 use crate::model::rules::Rules;
+use crate::ops::desk::author_of;
+use crate::ops::reading::Me;
 use crate::store::BookFolder;
 use crate::trust::chain::Chain;
 use crate::trust::changed::{self, Changed, Whose};
 use crate::trust::guard::{self, beside_records};
-use crate::trust::incoming::States;
 use crate::trust::redraw::Known;
 use crate::trust::refused::{self, Refused};
 use crate::trust::surroundings::Surroundings;
-
-/// A branch that was made again without commits that do not pass.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct MadeAgain {
-    /// The commits that were left out.
-    pub left_out: Vec<CommitId>,
-    /// How many were made again.
-    pub kept: usize,
-    /// The name under which the old branch stays.
-    pub old: String,
-}
-
-/// The clone that is settled.
-#[derive(Clone, Copy)]
-pub(super) struct Here<'h> {
-    pub(super) repo: &'h Repo,
-    pub(super) book: &'h BookFolder,
-    pub(super) lock: &'h BookLock,
-    pub(super) local: &'h Path,
-    pub(super) around: &'h Surroundings<'h>,
-}
 
 /// Judges every commit of this clone that it has not judged before. Where one does not pass, and the remote had it once
 /// and has it no more, or where it is asked for, the branch is made again without it.
@@ -65,7 +44,7 @@ pub(super) fn settle(
     let sorted = guard::sort_history(&inspector, &before, head)?;
     // What a later commit could fix is looked at too: the remote may have let go of it.
     let state = match sorted.refused.is_empty() {
-        true => passes(here, judged, head, tell)?,
+        true => passes(here, judged, head)?,
         false => true,
     };
     if sorted.refused.is_empty() && state {
@@ -130,7 +109,7 @@ pub(super) fn settle(
     });
     let mut start = before;
     for clean in sorted.clean.iter().rev().filter(|id| state || **id != head).take(MOST_TRIED) {
-        if passes(here, before, *clean, tell)? {
+        if passes(here, before, *clean)? {
             start = Some(*clean);
             break;
         }
@@ -157,60 +136,15 @@ pub(super) fn settle(
     Ok(Some(MadeAgain { left_out, kept: made.kept, old: made.old }))
 }
 
-/// How many commits are tried, newest first, for a last state that passes.
-const MOST_TRIED: usize = 48;
-
 /// True where the state of a commit passes, as what it changes since another is checked when it comes in.
-fn passes(
-    here: Here<'_>,
-    before: Option<CommitId>,
-    commit: CommitId,
-    tell: &mut dyn FnMut(Progress<'_>),
-) -> Result<bool, Vec<Fault>> {
-    let Here { repo, book, local, around, .. } = here;
-    let mut steps = Checks::new(Ground { repo, book, local, around }, None, tell);
-    steps.pinned = false;
-    match repo.check_state(before, commit, &mut steps).map_err(super::refusal_of) {
-        Ok(()) => Ok(true),
+fn passes(here: Here<'_>, before: Option<CommitId>, commit: CommitId) -> Result<bool, Vec<Fault>> {
+    let mut judge = Judge::new(here.repo, here.local);
+    judge.pinned = false;
+    match judge.state(before, commit, &[]).map_err(Stop::reason) {
+        Ok(_) => Ok(true),
         Err(reason) if guard::is_of_this_machine(&reason) => Err(reason),
         Err(_) => Ok(false),
     }
-}
-
-/// What [`make_again`] made.
-pub(super) struct Made {
-    pub(super) head: CommitId,
-    pub(super) kept: usize,
-    pub(super) left_out: Vec<CommitId>,
-    pub(super) old: String,
-}
-
-/// Makes some commits again on `start`, and takes over what people signed up to `old`, which stays under a name. No branch
-/// moves.
-pub(super) fn make_again(
-    here: Here<'_>,
-    (start, old): (CommitId, CommitId),
-    own: &[CommitId],
-    tell: &mut dyn FnMut(Progress<'_>),
-) -> Result<Made, Vec<Fault>> {
-    let Here { repo, book, local, around, .. } = here;
-    tell(Progress::Merging);
-    let mut states = States::default();
-    let state = repo.snapshot(start)?;
-    let chain = states.chain(&state)?;
-    let ground = Ground { repo, book, local, around };
-    let mut steps = Checks::new(ground, None, tell);
-    let made = repo.replay(&layout(), start, own, &|_| false, &mut steps).map_err(faults_of)?;
-    let mut head = made.head;
-    if let Some(Heard { files, message }) = heard::statements(repo, &mut states, head, old, Which::All)? {
-        let author = author(repo, &chain, local, around)?;
-        let new = NewCommit { message: &message, author: &author, at: around.moment() };
-        if let Ok(Some(more)) = repo.commit_files(head, &files, &new, &mut steps) {
-            head = more;
-        }
-    }
-    let old = repo.set_aside(old)?;
-    Ok(Made { head, kept: made.made, left_out: made.left_out, old })
 }
 
 /// The commits that could not be listed.
@@ -315,7 +249,7 @@ pub(super) fn drop_from_remote(
 ///
 /// # Errors
 /// What git and the disk say.
-pub(in super::super) fn own_faults(
+pub(super) fn own_faults(
     repo: &Repo,
     book: &BookFolder,
     local: &Path,

@@ -1,17 +1,104 @@
-//! What people signed in commits that are not taken: it is signed, so it counts wherever it lies. A refusal must reach
+//! What is done where not all that comes in may be taken: the good part of it is, with everything behind it, and of the
+//! rest what people signed to hold something back. It is signed, so it counts wherever it lies: a refusal must reach
 //! whoever is about to build, whatever else somebody pushed beside it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::stop::{Stop, blames_others};
+use super::{Here, Run};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::git::{Bounds, CommitId, EntryKind, Heard, Repo, Snapshot};
+use crate::git::{Bounds, CommitId, EntryKind, GitError, NewCommit, Remote, Repo, Snapshot};
 use crate::ids::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::statement::{Decision, Statement};
 use crate::store::files::Listing;
 use crate::trust::incoming::{States, largest};
 use crate::trust::statements;
+
+/// How many of the commits that may be taken are tried one after the other, newest first, before halving.
+pub(super) const MOST_TRIED: usize = 48;
+
+impl Run<'_> {
+    /// Brings the branch to a commit that has both sides in it; where not all that comes in may be taken, to one with its
+    /// good beginning, and stops there.
+    pub(super) fn bring_in(
+        &mut self,
+        remote: &Remote,
+        ours: Option<CommitId>,
+        theirs: Option<CommitId>,
+    ) -> Result<Option<CommitId>, Stop> {
+        let (reason, commits) = match self.bring_together(remote, ours, theirs) {
+            Err(Stop::Refused { reason, commits }) if blames_others(&reason) && self.unsealed.is_none() => {
+                (reason, commits)
+            }
+            other => return other,
+        };
+        let candidates = self.judge.beginning();
+        let mut head = ours;
+        for candidate in candidates.iter().take(MOST_TRIED) {
+            self.try_to_take(remote, &mut head, *candidate)?;
+        }
+        // Far behind: half of what is left, and half again.
+        let (mut from, mut to) = (MOST_TRIED.min(candidates.len()), candidates.len());
+        while head == ours && from < to {
+            let middle = from + (to - from) / 2;
+            if self.try_to_take(remote, &mut head, candidates[middle])? {
+                to = middle;
+            } else {
+                from = middle + 1;
+            }
+        }
+        self.done.after = head;
+        if let (Some(at), Some(theirs), false) = (head, theirs, self.here.around.dry_run) {
+            // What cannot be heard holds nobody up.
+            let Here { repo, lock, around, .. } = self.here;
+            let heard = statements(repo, &mut self.judge.states, at, theirs, Which::Refusals);
+            if let Ok(Some(Heard { files, message })) = heard {
+                let new = NewCommit { message: &message, author: &self.author, at: around.moment() };
+                if let Ok(Some(heard)) = self.judge.commit_files(at, &files, &new) {
+                    repo.move_branch(lock, head, heard, "sync")?;
+                    self.done.after = Some(heard);
+                }
+            }
+        }
+        Err(Stop::Refused { reason, commits })
+    }
+
+    /// Takes one commit with everything behind it, where it passes; true where it is there then.
+    fn try_to_take(
+        &mut self,
+        remote: &Remote,
+        head: &mut Option<CommitId>,
+        candidate: CommitId,
+    ) -> Result<bool, Stop> {
+        match self.bring_together(remote, *head, Some(candidate)) {
+            Ok(taken) => {
+                *head = taken;
+                Ok(true)
+            }
+            Err(Stop::Refused { reason, .. }) if blames_others(&reason) => Ok(false),
+            Err(
+                Stop::Unsettled(_)
+                | Stop::Git(
+                    GitError::FileAgainstFolder { .. }
+                    | GitError::NotAFile { .. }
+                    | GitError::BadPath { .. }
+                    | GitError::Unrelated { .. },
+                ),
+            ) => Ok(false),
+            Err(stop) => Err(stop),
+        }
+    }
+}
+
+/// Whole files that are taken over from commits which are not.
+pub(super) struct Heard {
+    /// The files, by path.
+    pub(super) files: BTreeMap<String, Vec<u8>>,
+    /// What their commit says.
+    pub(super) message: String,
+}
 
 /// Which statements are taken over.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

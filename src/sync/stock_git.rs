@@ -8,16 +8,16 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::desk;
-use super::layout::layout;
-use super::sync::checks::{Checks, Ground};
-use super::sync::{self, faults_of};
+use super::judge::Judge;
+use super::stop::Stop;
+use super::{merge as merging, own, rules};
 use crate::fault::{Fault, Outcome};
-use crate::git::{Progress, Repo};
+use crate::git::{CommitId, GitError, Repo};
 use crate::merge::{Conflict, FileQuestion, Three, drive};
+use crate::ops::desk;
+use crate::ops::layout::layout;
 use crate::store::{BookFolder, safe_path, write};
 use crate::trust::chain::Chain;
-use crate::trust::shop;
 use crate::trust::surroundings::Surroundings;
 
 /// The program that git looks for on the path.
@@ -71,8 +71,9 @@ pub fn set_up(
     Ok(SetUp { found: path.iter().any(|p| same(p)), program })
 }
 
-/// Merges a commit into what is checked out, for a git that has begun a merge and will commit it. Gives back the
-/// questions that were opened, with the path of each one's record.
+/// Merges a commit into what is checked out, for a git that has begun a merge and will commit it. `bases` are the ones
+/// that git names: where they are not what both sides started from, git is picking one commit, and its parent is the
+/// base. Gives back the questions that were opened, with the path of each one's record.
 ///
 /// # Errors
 /// Everything that stands in the way; index and folder are then as they were.
@@ -81,26 +82,37 @@ pub fn merge(
     around: &Surroundings<'_>,
     bases: &[String],
     theirs: &str,
-    tell: &mut dyn FnMut(Progress<'_>),
 ) -> Result<Vec<(String, Conflict)>, Vec<Fault>> {
     let book = BookFolder::find(from)?;
     let repo = Repo::open(book.root())?;
-    let lock = desk::lock_settled(&repo)?;
+    let _lock = desk::lock_settled(&repo)?;
     let chain = Chain::load(&book)?;
     let local = repo.clone_local_dir()?;
-    let rules = match shop::load(&book, &chain) {
-        Ok(shop) => shop.rules,
-        Err(_) => shop::read_as_it_lies(&book, &chain)?.rules,
-    };
-    let bases = bases.iter().map(|base| repo.resolve(base)).collect::<Result<Vec<_>, _>>()?;
+    let rules = rules(&book, &chain)?;
+    let mut named: Vec<CommitId> = bases.iter().map(|base| repo.resolve(base)).collect::<Result<_, _>>()?;
     let theirs = repo.resolve(theirs)?;
-    let own = sync::own_faults(&repo, &book, &local, (&chain, &rules))?;
+    let own = own::own_faults(&repo, &book, &local, (&chain, &rules))?;
     if !own.is_empty() {
         return Err(own);
     }
-    let ground = Ground { repo: &repo, book: &book, local: &local, around };
-    let mut steps = Checks::new(ground, Some((chain, rules)), tell);
-    repo.merge_for_stock_git(&lock, &around.git, &layout(), &bases, theirs, &mut steps).map_err(faults_of)
+    let Some(ours) = repo.head()? else {
+        return Err(GitError::NoSuchCommit { text: "HEAD".into() }.into());
+    };
+    let first = named.first().copied();
+    let mut shared = repo.bases(ours, theirs)?;
+    shared.sort();
+    named.sort();
+    let base = first.filter(|_| named != shared);
+    let mut judge = Judge::new(&repo, &local);
+    if !shared.is_empty() {
+        judge.admit(Some(ours), theirs).map_err(|reason| Stop::refused(reason).faults())?;
+    }
+    let commits = repo.log_between(ours, theirs)?;
+    let sides = (ours, theirs);
+    let merged = merging::until_it_holds(&repo, &mut judge, base, sides, &commits, &mut |_| {});
+    let merged = merged.map_err(Stop::faults)?;
+    repo.bring_to_folder(&around.git, ours, &merged.tree.after)?;
+    Ok(merged.tree.opened)
 }
 
 /// Merges one file as git's merge driver is asked to: the result takes the place of `ours`. Gives back what stays

@@ -1,0 +1,177 @@
+//! A book fetched for the first time: its whole history judged, its fingerprint pinned, and who is asking remembered.
+
+use std::path::{Path, PathBuf};
+
+use super::beginning::{self, Heard, Which};
+use super::judge::Judge;
+use super::own::author;
+use super::stop::{Stop, blames_others};
+use crate::digest::Sha256Digest;
+use crate::fault::Fault;
+use crate::git::{Bounds, Branches, CommitId, NewCommit, Person, Repo};
+use crate::ops::init::remember;
+use crate::ops::new_folder::NewFolder;
+use crate::ops::reading::Me;
+use crate::store::BookFolder;
+use crate::trust::chain::{self, Chain};
+use crate::trust::refused::{self, Refused};
+use crate::trust::shop;
+use crate::trust::surroundings::Surroundings;
+
+/// A book that was joined.
+#[derive(Clone, Debug)]
+pub struct Joined {
+    /// Its folder.
+    pub folder: PathBuf,
+    /// Its fingerprint.
+    pub fingerprint: Sha256Digest,
+    /// The branch that holds it.
+    pub branch: String,
+    /// What of the remote's branch does not pass: the clone stands at the last good state before it.
+    pub refused: Option<Refused>,
+}
+
+/// Fetches a book from a remote, judges its whole history, pins its fingerprint, and remembers who is asking. Where the
+/// remote holds something that does not pass, the clone begins at the last good state before it.
+///
+/// # Errors
+/// What git says; everything that is wrong with the book that came.
+pub fn join(
+    address: &str,
+    folder: &Path,
+    me: Option<Me>,
+    around: &Surroundings<'_>,
+) -> Result<Joined, Vec<Fault>> {
+    let place = NewFolder::begin(folder)?;
+    let joined = (|| {
+        let repo = Repo::clone_without_files(&around.git, address, place.path())?;
+        let local = repo.clone_local_dir()?;
+        let (branch, tip) = branch_of_the_book(&repo, address)?;
+        let (head, refused) = judge_whole(&repo, &local, &branch, tip, around)?;
+        repo.check_out_first(&around.git, &branch, head)?;
+        let book = BookFolder::at(repo.root().to_path_buf());
+        let chain = Chain::load(&book)?;
+        shop::load(&book, &chain)?;
+        chain::hold_to_pin(&repo, &chain)?;
+        if let Some(me) = me {
+            remember(&chain, &me, &local)?;
+        }
+        if refused.is_some() {
+            hear(&repo, &chain, tip, around)?;
+        }
+        Ok(Joined { folder: folder.to_path_buf(), fingerprint: chain.fingerprint(), branch, refused })
+    })();
+    match joined {
+        Ok(joined) if !around.dry_run => Ok(Joined { folder: place.keep()?, ..joined }),
+        joined => {
+            place.drop_all();
+            joined
+        }
+    }
+}
+
+/// The branch that holds the book, with its commit: the one that the remote's HEAD names where that is one, else the only
+/// one, else `main`.
+fn branch_of_the_book(repo: &Repo, address: &str) -> Result<(String, CommitId), Vec<Fault>> {
+    let Branches { all: branches, named } = repo.cloned_branches()?;
+    let mut books = Vec::new();
+    for (branch, tip) in &branches {
+        let state = repo.snapshot(*tip)?;
+        if state.entry("book.json")?.is_some() && state.entry(&chain::path_of(1))?.is_some() {
+            books.push((branch.clone(), *tip));
+        }
+    }
+    let of = |wanted: &str| books.iter().find(|(branch, _)| branch == wanted).cloned();
+    let found = named.as_deref().and_then(of).or_else(|| match books.as_slice() {
+        [only] => Some(only.clone()),
+        _ => of("main"),
+    });
+    let names = |all: &[(String, CommitId)]| {
+        all.iter().map(|(branch, _)| branch.as_str()).collect::<Vec<_>>().join(", ")
+    };
+    found.ok_or_else(|| {
+        vec![match (branches.as_slice(), books.as_slice()) {
+            ([], _) => Fault::usage("remote-empty", format!("there is nothing at {address} yet"))
+                .fix("whoever made the book sends it first: git remote add origin ADDRESS, then underlit sync"),
+            (all, []) => Fault::usage("not-a-book", format!("no branch at {address} holds a book ({})", names(all)))
+                .fix("name the address of a book's repository"),
+            (_, several) => Fault::usage(
+                "which-branch",
+                format!("several branches at {address} hold a book: {}", names(several)),
+            )
+            .fix("let whoever keeps the repository name the right one: git symbolic-ref HEAD refs/heads/BRANCH"),
+        }]
+    })
+}
+
+/// Judges a whole history for a clone that has seen nothing of it yet: the commit to begin with, and what stands refused
+/// beyond it.
+///
+/// # Errors
+/// Why nothing of it may be taken.
+fn judge_whole(
+    repo: &Repo,
+    local: &Path,
+    branch: &str,
+    tip: CommitId,
+    around: &Surroundings<'_>,
+) -> Result<(CommitId, Option<Refused>), Vec<Fault>> {
+    let mut judge = Judge::new(repo, local);
+    let judged = judge.admit(None, tip);
+    let reason = match judged.and_then(|()| judge.state(None, tip, &[]).map_err(Stop::reason)) {
+        Ok(_) => {
+            refused::note_judged(local, tip)?;
+            return Ok((tip, None));
+        }
+        Err(reason) if !blames_others(&reason) => return Err(reason),
+        Err(reason) => reason,
+    };
+    let sorted = judge.sorted.clone();
+    let candidates = judge.beginning();
+    let good = candidates.into_iter().filter(|id| *id != tip);
+    for id in good {
+        match judge.state(None, id, &[]).map_err(Stop::reason) {
+            Ok(_) => {
+                let inspector = repo.inspector(Bounds::default());
+                let rest = inspector.between(&[id], tip).unwrap_or_default();
+                let last = if sorted.refused.is_empty() { rest.as_slice() } else { &[] };
+                let last = last.iter().filter_map(|id| Some((*id, inspector.author(*id).ok()?.name)));
+                let name = format!("origin/{branch}");
+                let mut stands = Refused::of(&name, tip, &sorted, &[], &reason, &around.stamp());
+                stands.and_of(last);
+                refused::note_judged(local, id)?;
+                return Ok((id, Some(refused::note(local, stands)?)));
+            }
+            Err(other) if !blames_others(&other) => return Err(other),
+            Err(_) => {}
+        }
+    }
+    let none = Fault::trust("no-good-state", "no commit at that address passes, from the first one on")
+        .fix("ask the shop's owner for the right address");
+    Err([vec![none], reason].concat())
+}
+
+/// Takes over, in a clone that has just begun, the refusals that people signed in what it does not take.
+///
+/// # Errors
+/// What git and the disk say.
+fn hear(repo: &Repo, chain: &Chain, theirs: CommitId, around: &Surroundings<'_>) -> Result<(), Vec<Fault>> {
+    let local = repo.clone_local_dir()?;
+    let lock = repo.lock()?;
+    let Some(head) = repo.head()? else { return Ok(()) };
+    let mut judge = Judge::new(repo, &local);
+    // What cannot be heard holds nobody up.
+    let heard = beginning::statements(repo, &mut judge.states, head, theirs, Which::Refusals);
+    let Ok(Some(Heard { files, message })) = heard else { return Ok(()) };
+    // Whoever joins need not have said yet who they are.
+    let author = match author(repo, chain, &local, around) {
+        Ok(author) => author,
+        Err(_) => Person::new("underlit", "underlit@localhost")?,
+    };
+    let new = NewCommit { message: &message, author: &author, at: around.moment() };
+    if let Ok(Some(heard)) = judge.commit_files(head, &files, &new) {
+        repo.move_branch(&lock, Some(head), heard, "join")?;
+        refused::note_judged(&local, heard)?;
+    }
+    Ok(())
+}
