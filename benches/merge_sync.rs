@@ -30,10 +30,14 @@ fn git(at: &Path, args: &[&str]) {
     assert!(out.status.success(), "git {args:?}: {}", String::from_utf8_lossy(&out.stderr));
 }
 
-fn sync(repo: Repo, layout: &Layout, clock: i64) -> Done {
+fn layout() -> Layout {
+    Layout::new().record("projects/*/project.json", Rules::new()).unit("projects/*", "project.json")
+}
+
+fn sync(repo: Repo, clock: i64) -> Done {
     let options = Options { attempts: 8, ..Options::default() };
     let (at, git, dice) = (repo.root().to_owned(), UserGit::new(false), Dice(7));
-    Hand { name: "Rep", at, repo, git, layout: layout.clone(), options, clock, dice }.sync()
+    Hand { name: "Rep", at, repo, git, layout: layout(), options, clock, dice }.sync()
 }
 
 fn record(at: &Path, nth: usize, text: &str) {
@@ -82,8 +86,6 @@ fn main() {
     std::thread::sleep(Duration::from_millis(1100));
     git(&mine, &["status"]);
     git(&stock, &["status"]);
-    let layout =
-        Layout::new().record("projects/*/project.json", Rules::new()).unit("projects/*", "project.json");
     drop(repo);
     let slow = dir.path().join("slow");
     std::fs::write(&slow, "#!/bin/sh\nsleep 0.1\nexec git-upload-pack \"$@\"\n").unwrap();
@@ -101,7 +103,7 @@ fn main() {
             let start = Instant::now();
             if turn == 0 {
                 let repo = Repo::open(at).unwrap();
-                let done = sync(repo, &layout, 1_900_000_000 + round as i64 * 10);
+                let done = sync(repo, 1_900_000_000 + round as i64 * 10);
                 assert!(done.merged && done.pushed);
             } else {
                 git(at, &["add", "-A"]);
@@ -113,13 +115,13 @@ fn main() {
         }
         for (turn, at) in [&mine, &stock].into_iter().enumerate() {
             if turn == 0 {
-                sync(Repo::open(at).unwrap(), &layout, 1_950_000_000);
+                sync(Repo::open(at).unwrap(), 1_950_000_000);
             }
             git(at, &["fetch", "-q"]);
             // What was placed a moment ago is looked at once more, by us and by git; not what is measured here.
             std::thread::sleep(Duration::from_millis(1100));
             if turn == 0 {
-                sync(Repo::open(at).unwrap(), &layout, 1_950_000_000);
+                sync(Repo::open(at).unwrap(), 1_950_000_000);
             }
             for far in [false, true] {
                 if far {
@@ -127,7 +129,7 @@ fn main() {
                 }
                 let start = Instant::now();
                 if turn == 0 {
-                    let done = sync(Repo::open(at).unwrap(), &layout, 1_950_000_000);
+                    let done = sync(Repo::open(at).unwrap(), 1_950_000_000);
                     assert!(!done.pushed && done.commits.is_empty());
                 } else {
                     git(at, &["fetch", "-q"]);

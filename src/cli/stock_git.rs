@@ -8,7 +8,6 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::merge::Conflict;
 use crate::model::question::questions;
 use crate::ops::questions::About;
 use crate::sync::stock_git;
@@ -102,9 +101,7 @@ fn merge(args: &MergeArgs, setting: &Setting<'_>) -> Outcome {
     };
     match stock_git::merge(&setting.folder, &setting.around, &bases, theirs) {
         Ok(opened) => {
-            let read = |conflict: &Conflict| serde_json::from_value(conflict.to_value(Some(""))).ok();
-            let records = opened.iter().filter_map(|(path, c)| Some((path.clone(), read(c)?))).collect();
-            for question in questions(&records) {
+            for question in questions(&opened.into_iter().collect()) {
                 let whose = About::of_path(&question.first().path);
                 let words = question.in_words();
                 setting.printer.remark(format!("question: {words}: underlit resolve {whose}"));

@@ -7,14 +7,14 @@
 //! memory grow with what changed and have an end. Commits that were judged before are read by what they change alone.
 
 use std::cell::Cell;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
+use super::differences::Differences;
 use super::hub::Hub;
 use super::name::inside;
 use super::raw_commit::{raw, walk};
-use super::unsafe_files::odd_kind;
-use super::{CommitId, Entry, EntryKind, GitError, Moment, PathChange, Person, Repo, Snapshot};
-use crate::paths::{DEEPEST, LONGEST, UnsafePath, as_the_same, file_name_fault, name_fault, twin_of};
+use super::{CommitId, GitError, Moment, PathChange, Person, Repo, Snapshot};
+use crate::paths::UnsafePath;
 
 /// The largest tree that is opened, in bytes: about 200 000 files in one folder.
 const LARGEST_TREE: usize = 8 << 20;
@@ -74,8 +74,8 @@ impl From<Uninspected> for GitError {
 /// Reads commits.
 pub struct Inspector<'r> {
     git: &'r git2::Repository,
-    bounds: Bounds,
-    files_left: Cell<usize>,
+    pub(super) bounds: Bounds,
+    pub(super) files_left: Cell<usize>,
     /// Of commits that were judged before: the folder or file beneath which their changes are asked for.
     beneath: Option<String>,
 }
@@ -341,7 +341,7 @@ impl<'r> Inspector<'r> {
         Ok(self.git.find_commit(id.0).map_err(missing)?)
     }
 
-    fn tree(&self, id: git2::Oid) -> Result<git2::Tree<'r>, Uninspected> {
+    pub(super) fn tree(&self, id: git2::Oid) -> Result<git2::Tree<'r>, Uninspected> {
         if self.beneath.is_none() {
             let (size, _) = self.git.odb()?.read_header(id)?;
             if size > LARGEST_TREE {
@@ -349,179 +349,5 @@ impl<'r> Inspector<'r> {
             }
         }
         Ok(self.git.find_tree(id)?)
-    }
-
-    fn compare(
-        &self,
-        before: Option<&git2::Tree<'_>>,
-        after: Option<&git2::Tree<'_>>,
-        at: &str,
-        depth: usize,
-        found: &mut Differences,
-    ) -> Result<(), Uninspected> {
-        let mut new_names = Vec::new();
-        if after.is_some_and(|tree| !in_order(tree)) {
-            found.refuse(format!("{at}."), "is a folder whose names are out of order or stand twice");
-            return Ok(());
-        }
-        for entry in after.iter().flat_map(|tree| tree.iter()) {
-            let old = before.and_then(|tree| named(tree, entry.name_bytes()));
-            if old.as_ref().is_some_and(|o| o.id() == entry.id() && o.filemode_raw() == entry.filemode_raw())
-            {
-                continue;
-            }
-            let Ok(name) = std::str::from_utf8(entry.name_bytes()) else {
-                let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
-                found.refuse(path, "has a name that is not Unicode text");
-                continue;
-            };
-            let path = format!("{at}{name}");
-            if old.is_none() {
-                new_names.push(name.to_owned());
-                let fault = if is_folder(&entry) { name_fault(name) } else { file_name_fault(name) };
-                if let Some(what) = fault {
-                    found.refuse(path.clone(), what);
-                }
-            }
-            if path.len() > LONGEST {
-                found.refuse(path, &format!("is longer than {LONGEST} bytes"));
-                continue;
-            }
-            let mode = entry.filemode_raw();
-            let old_tree = old.as_ref().filter(|o| is_folder(o)).map(|o| self.tree(o.id())).transpose()?;
-            if mode == FOLDER {
-                if depth >= DEEPEST {
-                    found.refuse(path, &format!("lies deeper than {DEEPEST} folders"));
-                    continue;
-                }
-                let new_tree = self.tree(entry.id())?;
-                if let Some(old) = old.as_ref().filter(|o| !is_folder(o)) {
-                    self.change(path.clone(), Some(file(old)), None, found)?;
-                }
-                let below = format!("{path}/");
-                self.compare(old_tree.as_ref(), Some(&new_tree), &below, depth + 1, found)?;
-                continue;
-            }
-            let now = file(&entry);
-            if let Some(what) = odd_kind(now.kind) {
-                found.refuse(path.clone(), what);
-            } else if mode != PLAIN {
-                found.refuse(path.clone(), "has a mode that git itself does not write");
-            }
-            let was = old.as_ref().filter(|o| !is_folder(o)).map(file);
-            self.change(path.clone(), was, Some(now), found)?;
-            if let Some(old) = old_tree {
-                self.compare(Some(&old), None, &format!("{path}/"), depth + 1, found)?;
-            }
-        }
-        for entry in before.iter().flat_map(|tree| tree.iter()) {
-            if after.is_some_and(|tree| named(tree, entry.name_bytes()).is_some()) {
-                continue;
-            }
-            let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
-            if is_folder(&entry) {
-                if depth < DEEPEST {
-                    let old = self.tree(entry.id())?;
-                    self.compare(Some(&old), None, &format!("{path}/"), depth + 1, found)?;
-                }
-            } else {
-                self.change(path, Some(file(&entry)), None, found)?;
-            }
-        }
-        if let Some(after) = after {
-            twins(after, at, &new_names, found);
-        }
-        Ok(())
-    }
-
-    fn change(
-        &self,
-        path: String,
-        before: Option<Entry>,
-        after: Option<Entry>,
-        found: &mut Differences,
-    ) -> Result<(), Uninspected> {
-        let Some(left) = self.files_left.get().checked_sub(1) else {
-            return Err(Uninspected::TooMuch(format!(
-                "a commit that changes more than {} files",
-                self.bounds.files
-            )));
-        };
-        self.files_left.set(left);
-        found.changes.push(PathChange { path, before, after });
-        Ok(())
-    }
-}
-
-/// A folder, as a tree writes it.
-const FOLDER: i32 = 0o040_000;
-
-/// A plain file, as a tree writes it.
-const PLAIN: i32 = 0o100_644;
-
-/// How many unsafe paths are kept of one commit; one is enough to refuse it.
-const MOST_UNSAFE: usize = 40;
-
-#[derive(Default)]
-struct Differences {
-    changes: Vec<PathChange>,
-    unsafe_paths: Vec<UnsafePath>,
-}
-
-impl Differences {
-    fn refuse(&mut self, path: String, what: &str) {
-        if self.unsafe_paths.len() < MOST_UNSAFE {
-            self.unsafe_paths.push(UnsafePath { path, what: what.to_owned() });
-        }
-    }
-}
-
-fn is_folder(entry: &git2::TreeEntry<'_>) -> bool {
-    entry.filemode_raw() == FOLDER
-}
-
-fn file(entry: &git2::TreeEntry<'_>) -> Entry {
-    Entry { kind: EntryKind::of(entry.filemode_raw()), id: entry.id() }
-}
-
-/// The entry of that name; names that are no Unicode text are looked for one by one.
-fn named<'t>(tree: &'t git2::Tree<'_>, name: &[u8]) -> Option<git2::TreeEntry<'t>> {
-    match std::str::from_utf8(name) {
-        Ok(name) => tree.get_name(name),
-        Err(_) => tree.iter().find(|entry| entry.name_bytes() == name),
-    }
-}
-
-/// True where names rise as git writes them. Where they do not, a search by halves can miss one, and two programs
-/// can read two files.
-fn in_order(tree: &git2::Tree<'_>) -> bool {
-    let key = |entry: &git2::TreeEntry<'_>| {
-        let end: &[u8] = if is_folder(entry) { b"/" } else { b"" };
-        (entry.name_bytes().to_vec(), [entry.name_bytes(), end].concat())
-    };
-    let keys: Vec<_> = tree.iter().map(|entry| key(&entry)).collect();
-    keys.windows(2).all(|pair| pair[0].1 < pair[1].1 && pair[0].0 != pair[1].0)
-}
-
-/// Finds new names that some system cannot tell from another name of the same folder, and names that stand twice.
-fn twins(tree: &git2::Tree<'_>, at: &str, new_names: &[String], found: &mut Differences) {
-    if new_names.is_empty() {
-        return;
-    }
-    let new: BTreeSet<&str> = new_names.iter().map(String::as_str).collect();
-    let mut wanted: BTreeMap<String, &str> = BTreeMap::new();
-    for name in new_names {
-        if let Some(first) = wanted.insert(as_the_same(name), name) {
-            found.refuse(format!("{at}{name}"), &twin_of(&format!("{at}{first}")));
-        }
-    }
-    for entry in tree.iter() {
-        let Ok(name) = std::str::from_utf8(entry.name_bytes()) else { continue };
-        if let Some(twin) = wanted.get(&as_the_same(name)).filter(|twin| **twin != name) {
-            // Of two new names the pair was named above.
-            if !new.contains(name) {
-                found.refuse(format!("{at}{twin}"), &twin_of(&format!("{at}{name}")));
-            }
-        }
     }
 }

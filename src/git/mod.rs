@@ -2,7 +2,7 @@
 //!
 //! Objects, trees, merges and history go through git2; everything that touches a network runs the user's own
 //! `git`, so that agents, credential helpers, proxies and the hooks of a local remote work. What is not here:
-//! what a record may hold, who may sign, what a gate asks. Those come in as values and callbacks.
+//! what a record may hold, who may sign, what a gate asks. Those come in as values.
 //!
 //! On disk: the book's `.git`, and in it `underlit/`, which belongs to one clone alone.
 //!
@@ -12,11 +12,13 @@ mod advance;
 mod altered;
 mod candidates;
 mod commit;
+mod differences;
 mod error;
 mod failure;
 mod history;
 mod hub;
 mod hub_setup;
+mod index;
 mod inspect;
 mod lock;
 mod look;
@@ -49,7 +51,6 @@ pub use name::{CommitId, Moment, Person};
 pub use remote::{Branches, Fetched, Pushed, Remote};
 pub use repo::Repo;
 pub use snapshot::{ChangeKind, Entry, EntryKind, PathChange, Snapshot, TreeFile};
-pub use together::Keep;
 pub use tree_merge::TreeMerge;
 pub use unsafe_files::{odd_files, unsafe_files};
 pub use user_git::{OnProgress, UserGit};

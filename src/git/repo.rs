@@ -9,7 +9,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use crate::merge::Conflict;
+use crate::merge::MergeConflict;
 
 use super::altered::refuse_altered;
 use super::failure::at;
@@ -26,7 +26,7 @@ pub struct Repo {
     root: PathBuf,
     /// The records of questions that were read, by the digest of their bytes: a sync comes upon each of them again and
     /// again. `None` where the bytes are no such record.
-    pub(crate) questions: RefCell<HashMap<git2::Oid, Option<Arc<Conflict>>>>,
+    pub(crate) questions: RefCell<HashMap<git2::Oid, Option<Arc<MergeConflict>>>>,
 }
 
 impl std::fmt::Debug for Repo {

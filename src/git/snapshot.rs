@@ -5,8 +5,8 @@
 use std::cell::RefCell;
 use std::collections::{BTreeMap, HashMap};
 
+use super::GitError;
 use super::name::{beneath, inside};
-use super::{CommitId, GitError, Repo};
 
 /// What an entry of a tree is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -442,22 +442,4 @@ fn edit_folder(
         builder.insert(name, entry.id, entry.kind.mode())?;
     }
     if builder.is_empty() { Ok(None) } else { Ok(Some(builder.write()?)) }
-}
-
-impl Repo {
-    /// The bytes of a file as a commit holds it; `None` where it has none at that path.
-    ///
-    /// # Errors
-    /// [`GitError::NoSuchCommit`], [`GitError::BadPath`], [`GitError::Damaged`].
-    pub fn file_at(&self, commit: CommitId, path: &str) -> Result<Option<Vec<u8>>, GitError> {
-        self.snapshot(commit)?.file(path)
-    }
-
-    /// Every file of a commit at or beneath `prefix`, by path in byte order.
-    ///
-    /// # Errors
-    /// As [`Repo::file_at`].
-    pub fn tree_files(&self, commit: CommitId, prefix: &str) -> Result<Vec<TreeFile>, GitError> {
-        self.snapshot(commit)?.files(prefix)
-    }
 }

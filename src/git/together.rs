@@ -4,7 +4,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::merge::{Layout, Three};
+use crate::merge::{Keep, Layout, Three};
 
 use super::{Entry, GitError, Snapshot};
 
@@ -25,17 +25,6 @@ pub(crate) enum Plan {
     Merge,
     /// One whole question; it keeps this side.
     Ask(Keep),
-}
-
-/// A side to keep, of a file that is asked about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Keep {
-    /// What it was before.
-    Base,
-    /// What is here.
-    Ours,
-    /// What comes in.
-    Theirs,
 }
 
 impl Leaf {

@@ -7,10 +7,11 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::merge::{Conflict, Layout, Three, Treatment, Who};
+use crate::merge::{Keep, Layout, MergeConflict, Three, Treatment, Who};
+use crate::model::conflict::Conflict;
 
 use super::snapshot::{edit_tree, walk};
-use super::together::{Keep, Leaf, Plan, hold_bundles, hold_units};
+use super::together::{Leaf, Plan, hold_bundles, hold_units};
 use super::tree_questions::{Questions, Work};
 use super::{CommitId, Entry, EntryKind, GitError, Repo, Snapshot};
 
@@ -204,7 +205,7 @@ impl Repo {
         layout: &Layout,
         path: &str,
         entry: Option<Entry>,
-    ) -> Result<Option<Arc<Conflict>>, GitError> {
+    ) -> Result<Option<Arc<MergeConflict>>, GitError> {
         let Some(entry) = entry.filter(|e| e.kind == EntryKind::File && path.ends_with(".json")) else {
             return Ok(None);
         };
@@ -213,7 +214,7 @@ impl Repo {
         }
         let blob = self.git.find_blob(entry.id)?;
         let value = layout.read(path, blob.content()).ok();
-        let read = value.and_then(|value| Conflict::from_value(&value).ok()).map(Arc::new);
+        let read = value.and_then(|value| MergeConflict::from_value(&value).ok()).map(Arc::new);
         self.questions.borrow_mut().insert(entry.id, read.clone());
         Ok(read)
     }

@@ -8,21 +8,22 @@ use std::sync::Arc;
 
 use crate::digest::Sha256Digest;
 use crate::merge::{
-    Conflict, Decided, FileQuestion, Held, Layout, Question, Side, Three, Touched, Treatment, combine,
-    merge_file, same,
+    Decided, FileQuestion, Held, Keep, Layout, MergeConflict, Question, Side, Three, Touched, Treatment,
+    combine, merge_file, same,
 };
+use crate::model::conflict::Conflict;
 
-use super::together::{Keep, Leaf, Plan};
+use super::together::{Leaf, Plan};
 use super::{CommitId, Entry, EntryKind, GitError, Repo, Snapshot};
 
 /// The place that a question is about: file and pointer.
 type Place = (String, String);
 
 /// The question records that one side has opened, by place.
-type Opened = BTreeMap<Place, Vec<(String, Arc<Conflict>)>>;
+type Opened = BTreeMap<Place, Vec<(String, Arc<MergeConflict>)>>;
 
 /// A question with the path of its record, where it has one.
-type Found = (Option<String>, Arc<Conflict>);
+type Found = (Option<String>, Arc<MergeConflict>);
 
 /// What happened to questions on each side since the base.
 #[derive(Debug, Default)]
@@ -41,7 +42,7 @@ pub(crate) struct Work<'w, 'repo> {
     pub(crate) hidden: Vec<CommitId>,
     pub(crate) trees: &'w Three<Snapshot<'repo>>,
     pub(crate) edits: BTreeMap<String, Option<Entry>>,
-    pub(crate) asked: Vec<Conflict>,
+    pub(crate) asked: Vec<MergeConflict>,
     pub(crate) kept: Vec<String>,
 }
 
@@ -52,11 +53,7 @@ impl Work<'_, '_> {
         let treatment = self.layout.treatment(&leaf.path);
         let (result, questions) = match leaf.decision {
             Plan::Ask(keep) => {
-                let result = match keep {
-                    Keep::Base => three.base,
-                    Keep::Ours => three.ours,
-                    Keep::Theirs => three.theirs,
-                };
+                let result = three.of(keep);
                 // What both sides made alike is asked about as well where it has to stay as it was for the sake of
                 // something else that is asked about: the answer to that brings what both made.
                 let alike = three.ours == three.theirs && three.ours == result;
@@ -106,9 +103,8 @@ impl Work<'_, '_> {
         };
         let Decided { held, questions } = merge_file(self.layout, &leaf.path, sides, touched);
         let result = match held {
-            Held::Base => three.base,
-            Held::Ours => three.ours.map(|entry| self.with_kind(three, entry)),
-            Held::Theirs => three.theirs.map(|entry| self.with_kind(three, entry)),
+            Held::Kept(Keep::Base) => three.base,
+            Held::Kept(side) => three.of(side).map(|entry| self.with_kind(three, entry)),
             Held::New(bytes) => {
                 let id = self.repo.git.blob(&bytes)?;
                 Some(self.with_kind(three, Entry { kind: EntryKind::File, id }))
@@ -218,7 +214,7 @@ impl Work<'_, '_> {
             }
             sides.extend(joined);
         }
-        let asked = Conflict::new(path, pointer, base, sides);
+        let asked = MergeConflict::new(path, pointer, base, sides);
         // Where the history tells nothing of either side, two that are alike are one, and there is nothing to choose.
         if asked.sides.len() > 1 {
             self.asked.push(asked);
@@ -263,7 +259,7 @@ impl Work<'_, '_> {
         }
         let mut opened = Vec::new();
         for group in open.into_values() {
-            let mut joined: Vec<(BTreeSet<String>, bool, Arc<Conflict>)> = Vec::new();
+            let mut joined: Vec<(BTreeSet<String>, bool, Arc<MergeConflict>)> = Vec::new();
             for (file, conflict) in group {
                 let met = joined.iter_mut().find_map(|(files, new, one)| {
                     combine(one, &conflict).map(|both| {
@@ -293,7 +289,7 @@ impl Work<'_, '_> {
                 let bytes = self.layout.write(&path, &conflict.to_value(schema.as_deref()));
                 let id = self.repo.git.blob(&bytes)?;
                 self.edits.insert(path.clone(), Some(Entry { kind: EntryKind::File, id }));
-                opened.push((path, Arc::unwrap_or_clone(conflict)));
+                opened.push((path, conflict.record(schema.as_deref().unwrap_or_default())));
             }
         }
         Ok(opened)
@@ -313,7 +309,7 @@ impl Work<'_, '_> {
     }
 
     /// Brings back a kept file that the other side removed when it answered an earlier form of the question.
-    fn see_kept(&mut self, conflict: &Conflict) -> Result<(), GitError> {
+    fn see_kept(&mut self, conflict: &MergeConflict) -> Result<(), GitError> {
         for kept in conflict.kept_files() {
             let now = match self.edits.get(kept) {
                 Some(edit) => *edit,

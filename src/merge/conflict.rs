@@ -1,11 +1,13 @@
-//! An open question as a record of its own: what was there, and what each side made of it, who and when.
+//! An open question as a merge makes it: what was there, and what each side made of it, who and when. The book keeps
+//! it as a record of its own ([`crate::model::conflict`]).
 //!
 //! It is named by its content and its sides stand in the order in which they were made, so that two machines that
 //! merge the same two histories write the same file. More than two sides meet in one record.
 
-use serde_json::{Map, Value, json};
+use serde_json::{Value, json};
 
 use crate::digest::Sha256Digest;
+use crate::model::conflict::{self, Conflict};
 
 use super::equal::{by_text, identical};
 
@@ -33,9 +35,9 @@ pub struct Side {
     pub who: Option<Who>,
 }
 
-/// One open question.
+/// One open question, before it is a record.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Conflict {
+pub struct MergeConflict {
     /// The file it is about.
     pub path: String,
     /// The place in it, as [`super::at`] reads it; empty for the whole file.
@@ -46,16 +48,16 @@ pub struct Conflict {
     pub sides: Vec<Side>,
 }
 
-impl Conflict {
+impl MergeConflict {
     /// A question with its sides in order and each of them once.
     #[must_use]
     pub fn new(path: &str, pointer: &str, base: Option<Value>, mut sides: Vec<Side>) -> Self {
         sides.sort_by(|a, b| {
-            let texts = || by_text(&a.to_value(), &b.to_value());
+            let texts = || by_text(&json!(a.record()), &json!(b.record()));
             a.who.cmp(&b.who).then_with(texts)
         });
         sides.dedup();
-        Conflict { path: path.to_owned(), pointer: pointer.to_owned(), base, sides }
+        MergeConflict { path: path.to_owned(), pointer: pointer.to_owned(), base, sides }
     }
 
     /// The name of the question: 32 hexadecimal digits of the SHA-256 of what it says.
@@ -66,20 +68,27 @@ impl Conflict {
         digits
     }
 
-    /// The record, with `$schema` first where one is given. A base or value that is absent has no key.
+    /// The record of it, which the book keeps.
+    #[must_use]
+    pub fn record(&self, schema: &str) -> Conflict {
+        Conflict {
+            schema: schema.to_owned(),
+            path: self.path.clone(),
+            pointer: self.pointer.clone(),
+            base: self.base.clone(),
+            sides: self.sides.iter().map(Side::record).collect(),
+            unproven: None,
+        }
+    }
+
+    /// The record's value, with `$schema` first where one is given. A base or value that is absent has no key.
     #[must_use]
     pub fn to_value(&self, schema: Option<&str>) -> Value {
-        let mut map = Map::new();
-        if let Some(schema) = schema {
-            map.insert("$schema".into(), json!(schema));
+        let mut value = json!(self.record(schema.unwrap_or_default()));
+        if let (None, Some(map)) = (schema, value.as_object_mut()) {
+            map.shift_remove("$schema");
         }
-        map.insert("path".into(), json!(self.path));
-        map.insert("pointer".into(), json!(self.pointer));
-        if let Some(base) = &self.base {
-            map.insert("base".into(), base.clone());
-        }
-        map.insert("sides".into(), self.sides.iter().map(Side::to_value).collect());
-        Value::Object(map)
+        value
     }
 
     /// Reads the record back.
@@ -93,7 +102,7 @@ impl Conflict {
             return Err("`sides` has fewer than two".into());
         }
         let base = value.get("base").cloned();
-        Ok(Conflict::new(&text(value, "path")?, &text(value, "pointer")?, base, sides))
+        Ok(MergeConflict::new(&text(value, "path")?, &text(value, "pointer")?, base, sides))
     }
 
     /// The files that the question keeps.
@@ -103,23 +112,18 @@ impl Conflict {
 }
 
 impl Side {
-    fn to_value(&self) -> Value {
-        let mut map = Map::new();
-        if let Some(value) = &self.value {
-            map.insert("value".into(), value.clone());
+    fn record(&self) -> conflict::Side {
+        let (file, sha256) = self.file.clone().unzip();
+        let who = self.who.as_ref();
+        conflict::Side {
+            value: self.value.clone(),
+            file,
+            sha256,
+            by: who.map(|who| who.by.clone()),
+            email: who.map(|who| who.email.clone()),
+            at: who.map(|who| who.at.clone()),
+            commit: who.map(|who| who.commit.clone()),
         }
-        if let Some((path, digest)) = &self.file {
-            map.insert("file".into(), json!(path));
-            map.insert("sha256".into(), json!(digest));
-        }
-        if let Some(who) = &self.who {
-            for (key, text) in
-                [("by", &who.by), ("email", &who.email), ("at", &who.at), ("commit", &who.commit)]
-            {
-                map.insert(key.into(), json!(text));
-            }
-        }
-        Value::Object(map)
     }
 
     fn from_value(value: &Value) -> Result<Self, String> {
@@ -143,12 +147,12 @@ impl Side {
 /// Two open questions about the same place of the same file, with the same base, made one. `None` where they are
 /// not about the same.
 #[must_use]
-pub fn combine(a: &Conflict, b: &Conflict) -> Option<Conflict> {
+pub fn combine(a: &MergeConflict, b: &MergeConflict) -> Option<MergeConflict> {
     let about_the_same =
         a.path == b.path && a.pointer == b.pointer && identical(a.base.as_ref(), b.base.as_ref());
     about_the_same.then(|| {
         let sides = a.sides.iter().chain(&b.sides).cloned().collect();
-        Conflict::new(&a.path, &a.pointer, a.base.clone(), sides)
+        MergeConflict::new(&a.path, &a.pointer, a.base.clone(), sides)
     })
 }
 
@@ -174,15 +178,15 @@ mod tests {
             side(4000, "2027-01-06T09:00:00Z"),
             side(1, "2027-01-04T09:00:00Z"),
         );
-        let ours = Conflict::new("p.json", "/cct_k", Some(json!(2700)), vec![a.clone(), b.clone()]);
-        let theirs = Conflict::new("p.json", "/cct_k", Some(json!(2700)), vec![b.clone(), a.clone()]);
+        let ours = MergeConflict::new("p.json", "/cct_k", Some(json!(2700)), vec![a.clone(), b.clone()]);
+        let theirs = MergeConflict::new("p.json", "/cct_k", Some(json!(2700)), vec![b.clone(), a.clone()]);
         assert_eq!((ours.id(), ours.id().len()), (theirs.id(), 32));
-        assert_eq!(Conflict::from_value(&ours.to_value(Some("x"))), Ok(ours.clone()));
-        let more = Conflict::new("p.json", "/cct_k", Some(json!(2700)), vec![c.clone(), a.clone()]);
+        assert_eq!(MergeConflict::from_value(&ours.to_value(Some("x"))), Ok(ours.clone()));
+        let more = MergeConflict::new("p.json", "/cct_k", Some(json!(2700)), vec![c.clone(), a.clone()]);
         let all = combine(&ours, &more).map(|all| all.sides);
         assert_eq!(all, Some(vec![c, a.clone(), b.clone()]));
-        let elsewhere = Conflict::new("p.json", "/volts", None, vec![a, b]);
+        let elsewhere = MergeConflict::new("p.json", "/volts", None, vec![a, b]);
         assert_eq!(combine(&ours, &elsewhere), None);
-        assert!(Conflict::from_value(&json!({"path": "p", "pointer": "", "sides": []})).is_err());
+        assert!(MergeConflict::from_value(&json!({"path": "p", "pointer": "", "sides": []})).is_err());
     }
 }

@@ -17,15 +17,33 @@ pub struct Three<T> {
     pub theirs: T,
 }
 
-/// What a file becomes. A side that has no such file stands for no file.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Held {
+impl<T> Three<T> {
+    /// What one of them has.
+    pub fn of(self, side: Keep) -> T {
+        match side {
+            Keep::Base => self.base,
+            Keep::Ours => self.ours,
+            Keep::Theirs => self.theirs,
+        }
+    }
+}
+
+/// A side to keep.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Keep {
     /// What it was before.
     Base,
     /// What is here.
     Ours,
     /// What comes in.
     Theirs,
+}
+
+/// What a file becomes. A side that has no such file stands for no file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Held {
+    /// What one side has.
+    Kept(Keep),
     /// New bytes, merged from both.
     New(Vec<u8>),
 }
@@ -49,17 +67,15 @@ pub struct Decided {
 }
 
 impl Decided {
-    fn clean(held: Held) -> Self {
-        Decided { held, questions: Vec::new() }
+    fn clean(keep: Keep) -> Self {
+        Decided { held: Held::Kept(keep), questions: Vec::new() }
     }
 
     /// The bytes that the file gets; `None` where there is no file.
     #[must_use]
     pub fn bytes<'b>(&'b self, sides: Three<Option<&'b [u8]>>) -> Option<&'b [u8]> {
         match &self.held {
-            Held::Base => sides.base,
-            Held::Ours => sides.ours,
-            Held::Theirs => sides.theirs,
+            Held::Kept(keep) => sides.of(*keep),
             Held::New(bytes) => Some(bytes),
         }
     }
@@ -76,7 +92,7 @@ pub fn merge_file(layout: &Layout, path: &str, sides: Three<Option<&[u8]>>, touc
         Treatment::AddOnly => add_only(sides),
         Treatment::Conflict => opened_and_answered(sides),
         Treatment::Attachment => attachment(sides, touched),
-        Treatment::Unasked => Decided::clean(attachment(sides, touched).held),
+        Treatment::Unasked => Decided { questions: Vec::new(), ..attachment(sides, touched) },
         Treatment::Record(rules) => {
             let read = |bytes: Option<&[u8]>| bytes.map(|bytes| layout.read(path, bytes)).transpose();
             match (read(sides.base), read(sides.ours), read(sides.theirs)) {
@@ -92,48 +108,48 @@ pub fn merge_file(layout: &Layout, path: &str, sides: Three<Option<&[u8]>>, touc
 
 fn add_only(sides: Three<Option<&[u8]>>) -> Decided {
     match (sides.base, sides.ours, sides.theirs) {
-        (Some(_), _, _) => Decided::clean(Held::Base),
-        (None, Some(_), None) => Decided::clean(Held::Ours),
+        (Some(_), _, _) => Decided::clean(Keep::Base),
+        (None, Some(_), None) => Decided::clean(Keep::Ours),
         (None, Some(ours), Some(theirs)) if ours != theirs => {
-            Decided { held: Held::Theirs, questions: vec![FileQuestion::Bytes] }
+            Decided { held: Held::Kept(Keep::Theirs), questions: vec![FileQuestion::Bytes] }
         }
-        _ => Decided::clean(Held::Theirs),
+        _ => Decided::clean(Keep::Theirs),
     }
 }
 
 fn opened_and_answered(sides: Three<Option<&[u8]>>) -> Decided {
     if sides.ours == sides.theirs || sides.theirs == sides.base {
-        return Decided::clean(Held::Ours);
+        return Decided::clean(Keep::Ours);
     }
     if sides.ours == sides.base {
-        return Decided::clean(Held::Theirs);
+        return Decided::clean(Keep::Theirs);
     }
     // Edited by hand on both sides, or answered on one: an answer ends the question.
     Decided::clean(match (sides.ours, sides.theirs) {
-        (None, _) => Held::Ours,
-        (_, None) => Held::Theirs,
-        (Some(ours), Some(theirs)) if reads_first(ours, theirs) => Held::Ours,
-        _ => Held::Theirs,
+        (None, _) => Keep::Ours,
+        (_, None) => Keep::Theirs,
+        (Some(ours), Some(theirs)) if reads_first(ours, theirs) => Keep::Ours,
+        _ => Keep::Theirs,
     })
 }
 
 fn attachment(sides: Three<Option<&[u8]>>, touched: &Touched) -> Decided {
     if sides.ours == sides.theirs {
-        return Decided::clean(Held::Ours);
+        return Decided::clean(Keep::Ours);
     }
     if touched.theirs.is_empty() && sides.theirs == sides.base {
-        return Decided::clean(Held::Ours);
+        return Decided::clean(Keep::Ours);
     }
     if touched.ours.is_empty() && sides.ours == sides.base {
-        return Decided::clean(Held::Theirs);
+        return Decided::clean(Keep::Theirs);
     }
-    let held = match (sides.base, sides.ours, sides.theirs) {
-        (Some(_), _, _) => Held::Base,
-        (None, Some(ours), Some(theirs)) if reads_first(ours, theirs) => Held::Ours,
-        (None, Some(_), None) => Held::Ours,
-        _ => Held::Theirs,
+    let keep = match (sides.base, sides.ours, sides.theirs) {
+        (Some(_), _, _) => Keep::Base,
+        (None, Some(ours), Some(theirs)) if reads_first(ours, theirs) => Keep::Ours,
+        (None, Some(_), None) => Keep::Ours,
+        _ => Keep::Theirs,
     };
-    Decided { held, questions: vec![FileQuestion::Bytes] }
+    Decided { held: Held::Kept(keep), questions: vec![FileQuestion::Bytes] }
 }
 
 fn reads_first(a: &[u8], b: &[u8]) -> bool {
@@ -149,13 +165,13 @@ fn record(
     touched: &Touched,
 ) -> Decided {
     if sides.ours == sides.theirs {
-        return Decided::clean(Held::Ours);
+        return Decided::clean(Keep::Ours);
     }
     if touched.theirs.is_empty() && sides.theirs == sides.base {
-        return Decided::clean(Held::Ours);
+        return Decided::clean(Keep::Ours);
     }
     if touched.ours.is_empty() && sides.ours == sides.base {
-        return Decided::clean(Held::Theirs);
+        return Decided::clean(Keep::Theirs);
     }
     let mut merged = merge(rules, values.base, values.ours, values.theirs, touched);
     if let (None, Some(ours), Some(theirs)) = (values.base, values.ours, values.theirs)
@@ -169,15 +185,15 @@ fn record(
     let held = match (is(values.ours), is(values.theirs)) {
         // The same letters in another layout of lines: both machines have to choose the same bytes.
         (true, true) => match (sides.ours, sides.theirs) {
-            (Some(ours), Some(theirs)) if !reads_first(ours, theirs) => Held::Theirs,
-            _ => Held::Ours,
+            (Some(ours), Some(theirs)) if !reads_first(ours, theirs) => Held::Kept(Keep::Theirs),
+            _ => Held::Kept(Keep::Ours),
         },
-        (true, false) => Held::Ours,
-        (false, true) => Held::Theirs,
-        (false, false) if is(values.base) => Held::Base,
+        (true, false) => Held::Kept(Keep::Ours),
+        (false, true) => Held::Kept(Keep::Theirs),
+        (false, false) if is(values.base) => Held::Kept(Keep::Base),
         (false, false) => match &merged.value {
             Some(value) => Held::New(layout.write(path, value)),
-            None => Held::Base,
+            None => Held::Kept(Keep::Base),
         },
     };
     Decided { held, questions }

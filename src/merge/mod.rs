@@ -16,9 +16,9 @@ mod order;
 mod pointer;
 mod record;
 
-pub use conflict::{Conflict, Side, Who, combine};
+pub use conflict::{MergeConflict, Side, Who, combine};
 pub use equal::{identical, same};
-pub use file::{Decided, Driven, FileQuestion, Held, Three, drive, merge_file};
+pub use file::{Decided, Driven, FileQuestion, Held, Keep, Three, drive, merge_file};
 pub use layout::{Layout, Rule, Rules, Treatment};
 pub use pointer::{at, put, take};
 pub use record::{Merged, Question, Touched, merge};

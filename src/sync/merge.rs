@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::Progress;
 use super::judge::{Incoming, Judge, Verdict};
 use super::stop::Stop;
-use crate::git::{CommitId, GitError, Keep, LogEntry, PathChange, Repo, TreeMerge};
-use crate::merge::{Layout, Treatment};
+use crate::git::{CommitId, GitError, LogEntry, PathChange, Repo, TreeMerge};
+use crate::merge::{Keep, Layout, Treatment};
 use crate::ops::layout::layout;
 
 /// A merge that holds.

@@ -243,9 +243,9 @@ impl Run<'_> {
     fn round(&mut self) -> Result<Pushed, Stop> {
         let Here { repo, around, .. } = self.here;
         let Some(remote) = self.remote.clone() else {
-            self.refuse_unsealed()?;
             let folder_scan = self.look();
             self.done.after = self.take_in_edits(folder_scan)?;
+            self.refuse_unsealed()?;
             return Ok(Pushed::UpToDate);
         };
         // Before a first commit here, the book of the remote comes first: a commit of what lies here would begin

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use underlit::git::{Repo, UserGit};
-use underlit::merge::{Conflict, Layout, Rule, Rules};
+use underlit::merge::{Layout, MergeConflict, Rule, Rules};
 
 use crate::book::Stage;
 use crate::dice::Dice;
@@ -30,7 +30,7 @@ pub(crate) fn questions_are_whole(files: &BTreeMap<String, String>, seed: u64) {
     for (path, text) in
         files.iter().filter(|(path, _)| path.ends_with(".json") && path.contains("conflicts/"))
     {
-        let open = Conflict::from_value(&serde_json::from_str(text).unwrap()).unwrap();
+        let open = MergeConflict::from_value(&serde_json::from_str(text).unwrap()).unwrap();
         assert!(
             open.kept_files().all(|kept| files.contains_key(kept)),
             "seed {seed}: {path} lost what it keeps"

@@ -24,11 +24,15 @@ fn a_new_book_commits_only_what_is_named() {
     let second = commit(&repo, &["projects"], "Rep", 1_800_000_100).unwrap();
     stage.clean(&at);
     // Line ends stay as they are, byte for byte.
-    assert_eq!(repo.file_at(second, "projects/quay/project.json").unwrap().unwrap(), b"{\r\n}\r\n");
+    assert_eq!(
+        repo.snapshot(second).unwrap().file("projects/quay/project.json").unwrap().unwrap(),
+        b"{\r\n}\r\n"
+    );
     assert_eq!(commit(&repo, &["projects", "book.json"], "Rep", 1_800_000_200), None);
     let told = stage.git(&at, &["log", "-1", "--format=%an|%ae|%ct|%cn|%s"]);
     assert_eq!(told.trim(), "Rep|rep@example.org|1800000100|Rep|Rep changed projects");
-    let paths: Vec<String> = repo.tree_files(second, "").unwrap().into_iter().map(|f| f.path).collect();
+    let paths: Vec<String> =
+        repo.snapshot(second).unwrap().files("").unwrap().into_iter().map(|f| f.path).collect();
     assert_eq!(paths, [".gitattributes", "book.json", "projects/quay/project.json"]);
 }
 
@@ -51,9 +55,10 @@ fn removals_folders_and_what_others_staged() {
     assert_eq!(kinds(&repo, "").len(), 5);
     let id = commit(&repo, &["a", "name", "name/inner.json"], "Rep", 1_800_000_001).unwrap();
     assert_eq!(stage.git(&at, &["status", "--porcelain"]), "M  b/1.json\n");
-    let paths: Vec<String> = repo.tree_files(id, "").unwrap().into_iter().map(|f| f.path).collect();
+    let paths: Vec<String> =
+        repo.snapshot(id).unwrap().files("").unwrap().into_iter().map(|f| f.path).collect();
     assert_eq!(paths, [".gitattributes", "b/1.json", "name/inner.json"]);
-    assert_eq!(repo.file_at(id, "b/1.json").unwrap().unwrap(), b"{}\n");
+    assert_eq!(repo.snapshot(id).unwrap().file("b/1.json").unwrap().unwrap(), b"{}\n");
     stage.sound(&at);
 }
 

@@ -5,10 +5,11 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use underlit::git::{
-    BookLock, CommitId, FolderScan, GitError, HandEdit, Keep, LogEntry, Moment, NewCommit, PathChange,
-    Person, Pushed, Remote, Repo, UserGit,
+    BookLock, CommitId, FolderScan, GitError, HandEdit, LogEntry, Moment, NewCommit, PathChange, Person,
+    Pushed, Remote, Repo, UserGit,
 };
-use underlit::merge::{Conflict, Layout};
+use underlit::merge::{Keep, Layout};
+use underlit::model::conflict::Conflict;
 
 use crate::dice::Dice;
 

@@ -8,7 +8,7 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 use underlit::git::{CommitId, Repo};
-use underlit::merge::{Conflict, at, put, take};
+use underlit::merge::{MergeConflict, at, put, take};
 
 use crate::book::{Stage, commit, read, write};
 use crate::clones::{Hand, pair, questions_are_whole};
@@ -163,7 +163,7 @@ impl RealClones {
             return;
         }
         let record = records[self.random(records.len())].clone();
-        let open = Conflict::from_value(&serde_json::from_str(&read(&home, &record)).unwrap()).unwrap();
+        let open = MergeConflict::from_value(&serde_json::from_str(&read(&home, &record)).unwrap()).unwrap();
         let choice = self.random(open.sides.len() + 1);
         // A roster version that is there stays: the answer to two of one number is what stands.
         let side = open.sides.get(choice).filter(|_| !open.path.starts_with("roster/"));

@@ -17,7 +17,7 @@ use git2::build::TreeUpdateBuilder;
 use git2::{FileMode, Oid, Signature, Time};
 use serde_json::{Value, json};
 use underlit::git::{CommitId, Repo};
-use underlit::merge::{Conflict, at, put, take};
+use underlit::merge::{MergeConflict, at, put, take};
 
 use crate::clones::{layout, questions_are_whole};
 use crate::dice::{Dice, given};
@@ -295,7 +295,7 @@ impl SimulatedClones {
         }
         let record = records[self.random(records.len())].clone();
         let text = self.text(head, &record).unwrap();
-        let open = Conflict::from_value(&serde_json::from_str(&text).unwrap()).unwrap();
+        let open = MergeConflict::from_value(&serde_json::from_str(&text).unwrap()).unwrap();
         let choice = self.random(open.sides.len() + 1);
         let mut change: Option<Option<String>> = None;
         // A roster version that is there stays: the answer to two of one number is what stands.

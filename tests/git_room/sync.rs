@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 use underlit::git::{GitError, Repo, UserGit};
-use underlit::merge::Conflict;
+use underlit::merge::MergeConflict;
 
 use crate::book::{Stage, read, write};
 use crate::clones::{Hand, pair, user_git};
@@ -19,14 +19,15 @@ fn get(hand: &Hand, key: &str) -> Value {
     serde_json::from_str::<Value>(&read(&hand.at, BAR)).unwrap()[key].clone()
 }
 
-fn conflicts(hand: &Hand) -> Vec<Conflict> {
+fn conflicts(hand: &Hand) -> Vec<MergeConflict> {
     let dir = hand.at.join("projects/quay/conflicts");
     let Ok(found) = std::fs::read_dir(&dir) else { return Vec::new() };
     let mut paths: Vec<_> =
         found.map(|e| e.unwrap().path()).filter(|p| p.extension().unwrap() == "json").collect();
     paths.sort();
-    let parse =
-        |path| Conflict::from_value(&serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap()).unwrap();
+    let parse = |path| {
+        MergeConflict::from_value(&serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap()).unwrap()
+    };
     paths.iter().map(parse).collect()
 }
 
