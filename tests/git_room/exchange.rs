@@ -55,9 +55,16 @@ impl Hand {
     pub(crate) fn try_sync(&mut self) -> Result<Done, GitError> {
         let lock = self.repo.lock()?;
         self.repo.refuse_busy()?;
-        let remote = self.repo.remote(self.options.remote.as_deref())?;
         let before = self.repo.head()?;
         let mut done = Done { before, after: before, ..Done::default() };
+        let remote = match self.repo.remote(self.options.remote.as_deref()) {
+            Err(GitError::NoRemote { name: None }) if self.options.offline => {
+                let scan = self.repo.begin_scan(Some(&lock));
+                done.after = self.take_in(&lock, scan, &mut done)?;
+                return Ok(done);
+            }
+            found => found?,
+        };
         loop {
             if self.round(&lock, &remote, &mut done)? != Pushed::Race {
                 return Ok(done);
