@@ -19,6 +19,7 @@ macro_rules! answers {
 
 /// Each schema with the verbs that answer so, as their words are typed, joined by hyphens.
 const ANSWERS: &[(&str, &str)] = answers! {
+    "explain": "explain";
     "failure": "failure";
     "record": "open" "project-change" "swatch-add" "swatch-change" "swatch-remove" "panel-add" "panel-change" "panel-remove"
         "request-ask" "request-sent" "request-received" "request-remove" "trial-record" "trial-remove" "choose" "installed";
@@ -37,6 +38,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "completions": "completions";
     "cut": "cut";
     "dates": "dates";
+    "doctor": "doctor";
     "draw": "draw";
     "files": "man" "schemas";
     "guard-check": "guard-check" "guard-range";

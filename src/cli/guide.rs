@@ -32,6 +32,7 @@ pub(super) const TOPICS: &[Topic] = topics! {
     "guard": "a shared repository that judges each push",
     "tools": "proving a book, lost keys, signatures with stock tools",
     "sums": "light through stone, shape, power, dates, the build pack",
+    "words": "what the words mean",
     "codes": "exit codes and answers for programs",
 };
 

@@ -17,11 +17,12 @@
 //! | `status`, `show`, `dates` | status, board, history; any record; dates |
 //! | `packet`, `intake` | a page to answer by, and the answers that come back |
 //! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
+//! | `doctor` | whether machine and clone are fit for the work |
 //! | `check`, `verify`, `sync`, `resolve`, `watch`, `stock_git` | the whole book |
 //! | `guard` | a shared repository that judges what is pushed |
 //! | `calc` | questions without a book |
 //! | `demo` | the whole story in a temporary folder |
-//! | `guide` | pages to look up |
+//! | `guide`, `explain` | pages to look up; gates, requirements and words explained |
 //! | `answers` | the schemas of what verbs answer with `--json` |
 //! | `signals` | how what runs on is told to end |
 //! | `shell` | completions and manual pages |
@@ -36,8 +37,10 @@ mod choose;
 mod command;
 mod dates;
 mod demo;
+mod doctor;
 mod draw;
 mod drawing_args;
+mod explain;
 mod failure;
 mod guard;
 mod guide;
@@ -201,6 +204,8 @@ verbs! {
         Check(check::CheckArgs) => check::check: "everything that is wrong with a book";
         Verify(verify::VerifyArgs) => verify::verify:
             "a book proved from its fingerprint, and why each job may be built";
+        Explain(explain::ExplainArgs) => explain::explain: "a gate, a requirement, a word";
+        Doctor(doctor::DoctorArgs) => doctor::doctor: "whether this machine and clone are fit for the work";
         /// Answer one question without any book: outline, white, through, wire, driver, dates.
         #[command(subcommand)]
         Calc(calc::Calc) => calc::run: "one question without any book";

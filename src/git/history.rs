@@ -117,6 +117,15 @@ impl Repo {
         }))
     }
 
+    /// When the newest commit was made, by its maker's clock; none before the first.
+    ///
+    /// # Errors
+    /// [`GitError::Damaged`].
+    pub fn newest_at(&self) -> Result<Option<Moment>, GitError> {
+        let Some(head) = self.head()? else { return Ok(None) };
+        Ok(Some(Moment::of(self.git.find_commit(head.0)?.author().when())))
+    }
+
     /// True for a commit of a shallow clone whose parents are not here.
     fn cut_off(&self, commit: &git2::Commit<'_>) -> bool {
         self.git.is_shallow() && commit.parent_ids().any(|id| self.git.find_commit(id).is_err())

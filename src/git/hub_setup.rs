@@ -104,6 +104,16 @@ impl Hub {
         Ok(deeds)
     }
 
+    /// True where a hook of a setup with that mark stands here and can be run.
+    #[must_use]
+    pub fn has_hook(&self, mark: &str) -> bool {
+        let path = self.hook_folder().map(|folder| folder.join("pre-receive"));
+        path.is_ok_and(|path| {
+            is_program(&path)
+                && fs::read_to_string(&path).is_ok_and(|text| text.lines().any(|line| line == mark))
+        })
+    }
+
     /// Does what was listed. The hook comes last, so that it never runs with half of its settings.
     ///
     /// # Errors

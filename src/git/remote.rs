@@ -184,6 +184,20 @@ impl Repo {
         git.run_to(&remote.name, self.root(), args, progress)
     }
 
+    /// Asks the remote how many branches it has, and changes nothing.
+    ///
+    /// # Errors
+    /// As [`Repo::fetch`].
+    pub fn ask(&self, git: &UserGit, remote: &Remote) -> Result<usize, GitError> {
+        self.branches_there(git, remote).map(|there| there.len())
+    }
+
+    /// Where a remote is, as this clone's settings say.
+    #[must_use]
+    pub fn address(&self, remote: &Remote) -> Option<String> {
+        self.git.find_remote(&remote.name).ok()?.url().ok().map(ToOwned::to_owned)
+    }
+
     fn branches_there(&self, git: &UserGit, remote: &Remote) -> Result<Vec<String>, GitError> {
         let ended =
             git.run_to(&remote.name, self.root(), &["ls-remote", "--heads", "--", &remote.name], None)?;

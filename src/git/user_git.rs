@@ -100,6 +100,15 @@ impl UserGit {
         UserGit { program: PathBuf::from("git"), may_ask, environment: Vec::new(), silence }
     }
 
+    /// What git says of itself: `git version 2.39.5`.
+    ///
+    /// # Errors
+    /// [`GitError::NoGitProgram`].
+    pub fn version(&self) -> Result<String, GitError> {
+        let said = self.run(Path::new("."), &["--version"])?;
+        Ok(said.stdout.trim().to_owned())
+    }
+
     /// Runs git in `at`, where no remote is asked.
     pub(crate) fn run(&self, at: &Path, args: &[&str]) -> Result<Finished, GitError> {
         let mut command = Command::new(&self.program);

@@ -145,6 +145,19 @@ impl<'a> Desk<'a> {
     /// # Errors
     /// `key-not-on-roster`, and whatever keeps the key from signing.
     pub fn sign(&self, namespace: &Namespace, bytes: &[u8]) -> Outcome<Armour> {
+        let signer = self.signer()?;
+        // A passphrase, a touch, or a word to the agent may be asked for.
+        if self.around.toolbox.may_ask() {
+            return Ok(self.wait_for(|| signer.sign(namespace, bytes))??);
+        }
+        Ok(signer.sign(namespace, bytes)?)
+    }
+
+    /// The asking person's key, which the roster knows.
+    ///
+    /// # Errors
+    /// `key-not-on-roster`, and whatever keeps the key from being found.
+    pub fn signer(&self) -> Outcome<Signer<'_>> {
         let me = self.me()?;
         let keys: Vec<PublicKey> = self
             .reading
@@ -166,11 +179,7 @@ impl<'a> Desk<'a> {
                     .fix(format!("use the key that is, with --key FILE, or let an owner add this one: underlit roster add-key {me} FILE.pub")),
             ));
         }
-        // A passphrase, a touch, or a word to the agent may be asked for.
-        if self.around.toolbox.may_ask() {
-            return Ok(self.wait_for(|| signer.sign(namespace, bytes))??);
-        }
-        Ok(signer.sign(namespace, bytes)?)
+        Ok(signer)
     }
 
     fn usual_key(&self, me: &PersonId, keys: &[PublicKey]) -> Outcome<Signer<'_>> {

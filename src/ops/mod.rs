@@ -11,7 +11,9 @@
 //! | [`record`], [`outline`], [`draw`], `names_shown` | records, drawings and renderings |
 //! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
+//! | `hearing` | who would hear it: the role in which a statement counts |
 //! | [`signed`] | what somebody said so far, for the owners to keep |
+//! | [`doctor`] | whether machine and clone are fit for the work |
 //! | [`show`] | any record in words, by the titles of its schema |
 //! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
 //! | [`news`] | what there is to tell of projects, each thing once |
@@ -30,8 +32,10 @@ pub mod changes;
 pub mod dates;
 pub mod desk;
 pub mod differences;
+pub mod doctor;
 pub mod draw;
 pub mod evenness;
+mod hearing;
 pub mod history;
 pub mod init;
 pub mod layout;

@@ -82,6 +82,16 @@ impl<'a> Toolbox<'a> {
         run(&mut command, &self.ssh_keygen)
     }
 
+    /// True where OpenSSH's `ssh-keygen` can be run.
+    #[must_use]
+    pub fn has_ssh_keygen(&self) -> bool {
+        // It knows no such option, and says how it is used.
+        let asked = |command: &mut Command| {
+            command.arg("-?");
+        };
+        self.run_ssh_keygen(asked, false).is_ok()
+    }
+
     /// The public keys that the agent holds, one line each as in a `.pub` file, in the agent's order.
     pub(super) fn agent_keys(&self) -> Result<Vec<String>, SigningError> {
         let unreachable = |said| SigningError::AgentUnreachable { socket: self.agent_socket.clone(), said };

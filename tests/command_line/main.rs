@@ -25,6 +25,7 @@ mod inches;
 mod judged;
 mod killed;
 mod left_out;
+mod lookup;
 mod matrix;
 mod merging;
 mod mutations;

@@ -155,6 +155,8 @@ const JOB: &[Step] = &[
 /// of this test does; and `roster redo`, which needs two versions that met.
 const OTHERS: &[&str] = &[
     "guide",
+    "explain",
+    "doctor",
     "init",
     "join",
     "me",

@@ -114,6 +114,12 @@ pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
     Ok(Installed { deeds, branch, holds })
 }
 
+/// True where a guard stands before a repository on this machine.
+#[must_use]
+pub fn is_guarded(hub: &Hub) -> bool {
+    hub.has_hook(MARK)
+}
+
 /// The fingerprint of the book that lies there already; none where nothing does.
 fn held(hub: &Hub, branch: &str) -> Outcome<Option<Sha256Digest>> {
     let Some(tip) = hub.stands_at(&format!("refs/heads/{branch}"))? else { return Ok(None) };
