@@ -13,7 +13,7 @@
 use jiff::civil::Date;
 use serde::Deserialize;
 
-use super::intake::{Answer, Own, Reply};
+use super::intake::{Answer, Own, Reply, altered};
 use crate::fault::{Fault, Outcome};
 use crate::ids::{BookId, ProjectId};
 use crate::model::statement::Decision;
@@ -85,13 +85,6 @@ pub struct AnswerFile {
     pub by: String,
     /// The key that was made in the page, where it is signed.
     pub key: Option<String>,
-}
-
-pub(super) fn altered(message: impl Into<String>) -> Box<Fault> {
-    Box::new(Fault::trust("answer-altered", message).fix(
-        "ask for the file again, sent as an attachment, or ask on the telephone and take the answer in by its code; \
-         nothing was taken in",
-    ))
 }
 
 fn no_answer(message: impl Into<String>) -> Box<Fault> {

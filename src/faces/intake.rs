@@ -5,7 +5,6 @@
 //! A code says by itself of which version of which item it is. A mistyped one, one of an earlier version, one of another
 //! project and one of no item here are told apart, and nothing of them is written.
 
-use super::answer_file::altered;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::gates::asked;
@@ -77,6 +76,14 @@ enum Found {
     Present(Subject, Role),
     /// Another version of it, whose present code is this.
     Earlier(Subject, AnswerCode),
+}
+
+/// What is said of a file that is not as it was signed.
+pub(super) fn altered(message: impl Into<String>) -> Box<Fault> {
+    Box::new(Fault::trust("answer-altered", message).fix(
+        "ask for the file again, sent as an attachment, or ask on the telephone and take the answer in by its code; \
+         nothing was taken in",
+    ))
 }
 
 /// Reads a code as somebody wrote it.

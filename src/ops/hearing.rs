@@ -1,14 +1,52 @@
-//! Who would hear a statement: the role in which it counts, and why it would count for nothing.
+//! What somebody wants to say, and who would hear it: the role in which it counts, and why it would count for nothing.
+
+use std::path::PathBuf;
 
 use super::desk::Desk;
-use super::sign::Saying;
 use crate::fault::{Fault, Outcome};
 use crate::ids::PersonId;
 use crate::job::Case;
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
-use crate::model::statement::{Decision, View};
+use crate::model::statement::{Decision, Subject, View};
 use crate::model::supersession::{Coming, WordState, says_yes};
+
+/// What somebody wants to say.
+#[derive(Clone, Debug)]
+pub struct Saying {
+    /// About what.
+    pub subject: Subject,
+    /// In which role; none to take the one that the rules ask for and the person has.
+    pub role: Option<Role>,
+    /// What.
+    pub decision: Decision,
+    /// Why.
+    pub comment: Option<String>,
+    /// What must be met, for an approval as noted.
+    pub notes: Vec<String>,
+    /// The answer that is taken in, where it is no own signature.
+    pub evidence: Option<Heard>,
+}
+
+/// Somebody's answer that a rep takes in.
+#[derive(Clone, Debug)]
+pub struct Heard {
+    /// Whose it is.
+    pub person: PersonId,
+    /// How it came.
+    pub how: String,
+    /// What it stands on.
+    pub scan: Scan,
+}
+
+/// What an answer stands on that is taken in.
+#[derive(Clone, Debug)]
+pub enum Scan {
+    /// A scan or message on the user's disk.
+    File(PathBuf),
+    /// What was heard, written down.
+    Note(String),
+}
 
 /// Refuses evidence that would count for nothing: the person's own signature says no.
 pub(super) fn heard(case: &Case<'_>, coming: &Coming<'_>, earlier: &[(&SignOff, WordState)]) -> Outcome<()> {

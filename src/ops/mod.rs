@@ -11,7 +11,7 @@
 //! | [`record`], [`outline`], [`draw`], `names_shown` | records, drawings and renderings |
 //! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
-//! | `hearing` | who would hear it: the role in which a statement counts |
+//! | `hearing` | what somebody wants to say, and who would hear it |
 //! | [`signed`] | what somebody said so far, for the owners to keep |
 //! | [`doctor`] | whether machine and clone are fit for the work |
 //! | [`show`] | any record in words, by the titles of its schema |

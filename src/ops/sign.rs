@@ -3,9 +3,10 @@
 //!
 //! A statement is prepared first, so that the very facts and sentence can be shown; then it is signed.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use super::desk::Desk;
+pub use super::hearing::{Heard, Saying, Scan};
 use super::hearing::{heard, role};
 use super::reading::Reading;
 use super::record::{PhotoNotes, read_photo};
@@ -29,43 +30,6 @@ use crate::trust::surroundings::nonce;
 
 /// The schema of statements, as it stands in them.
 const SCHEMA: &str = "../../../schema/sign-off.schema.json";
-
-/// What somebody wants to say.
-#[derive(Clone, Debug)]
-pub struct Saying {
-    /// About what.
-    pub subject: Subject,
-    /// In which role; none to take the one that the rules ask for and the person has.
-    pub role: Option<Role>,
-    /// What.
-    pub decision: Decision,
-    /// Why.
-    pub comment: Option<String>,
-    /// What must be met, for an approval as noted.
-    pub notes: Vec<String>,
-    /// The answer that is taken in, where it is no own signature.
-    pub evidence: Option<Heard>,
-}
-
-/// Somebody's answer that a rep takes in.
-#[derive(Clone, Debug)]
-pub struct Heard {
-    /// Whose it is.
-    pub person: PersonId,
-    /// How it came.
-    pub how: String,
-    /// What it stands on.
-    pub scan: Scan,
-}
-
-/// What an answer stands on that is taken in.
-#[derive(Clone, Debug)]
-pub enum Scan {
-    /// A scan or message on the user's disk.
-    File(PathBuf),
-    /// What was heard, written down.
-    Note(String),
-}
 
 /// A statement ready to be signed, with what the signer should see first.
 #[derive(Clone, Debug)]

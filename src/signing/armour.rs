@@ -8,7 +8,7 @@ use base64ct::{Base64, Encoding as _};
 
 use super::key::{KeyKind, PublicKey, shown};
 use super::key_error::KeyError;
-use super::passkey::Page;
+use super::site::Page;
 use super::wire::{Wire, WireError};
 
 const FIRST_LINE: &str = "-----BEGIN SSH SIGNATURE-----";
@@ -22,6 +22,11 @@ const LONGEST: usize = 4096;
 
 /// The bytes of one coordinate, and so of each half of a signature, on P-256.
 const P256_BYTES: usize = 32;
+
+/// The flag for "someone touched it" (`PROTOCOL.u2f`, SSH U2F Signatures; W3C WebAuthn §6.1, UP).
+pub(super) const TOUCHED: u8 = 0x01;
+/// The flag for "it knew who" (W3C WebAuthn §6.1, UV).
+pub(super) const KNEW_WHO: u8 = 0x04;
 
 /// The hash over the signed bytes. `PROTOCOL.sshsig` knows these two, and `ssh-keygen` writes SHA-512
 /// unless told otherwise; both are sound, so both are accepted.

@@ -9,7 +9,7 @@ use base64ct::{Base64, Base64Unpadded, Encoding as _};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::key_error::KeyError;
-use super::passkey;
+use super::site;
 use super::wire::{Wire, WireError};
 use crate::digest::Sha256Digest;
 use crate::visible::{is_hidden, on_one_line};
@@ -53,7 +53,7 @@ impl KeyKind {
 
     /// The name of its signatures on the wire.
     pub(super) fn signature_name(self) -> &'static str {
-        if self == Self::Passkey { passkey::SIGNATURE_NAME } else { self.ssh_name() }
+        if self == Self::Passkey { site::SIGNATURE_NAME } else { self.ssh_name() }
     }
 
     /// True where the secret lives on a hardware key that can ask for a touch.
@@ -178,7 +178,7 @@ impl PublicKey {
             let is_for_ssh = application.starts_with(SSH_APPLICATION) && !application.chars().any(is_hidden);
             kind = match kind {
                 _ if is_for_ssh => kind,
-                KeyKind::HardwareEcdsaP256 if passkey::is_site(application) => KeyKind::Passkey,
+                KeyKind::HardwareEcdsaP256 if site::is_site(application) => KeyKind::Passkey,
                 _ => return Err(KeyError::Application { application: shown(application) }),
             };
         }

@@ -28,7 +28,7 @@
 //! | `namespace` | [`Namespace`]: what a signature is for |
 //! | `armour` | [`Armour`]: a signature as text, in its one spelling |
 //! | `verify` | [`verify`]: the question from bytes alone |
-//! | `passkey` | inside: what a browser puts around a signature, and which pages a key is for |
+//! | `site`, `passkey` | inside: which pages a passkey is for, and whether one signed there |
 //! | `allowed` | [`allowed_signers`]: the export that stock tools read |
 //! | `toolbox` | [`Toolbox`]: the programs and prompts of this machine |
 //! | `signer` | [`Signer`]: making a signature |
@@ -50,6 +50,7 @@ mod namespace;
 mod new_key;
 mod passkey;
 mod signer;
+mod site;
 mod toolbox;
 mod verify;
 mod wire;

@@ -11,41 +11,15 @@ use p256::ecdsa::signature::Verifier as _;
 use serde::Deserialize;
 use sha2::{Digest as _, Sha256, Sha512};
 
-use super::armour::{Armour, HashName};
-use super::key::shown;
-use super::verify::{KNEW_WHO, SignatureError, TOUCHED};
-use super::wire::{Wire, WireError};
+use super::armour::{Armour, HashName, KNEW_WHO, TOUCHED};
+use super::site::{Page, is_page_of};
+use super::wire::Wire;
 use crate::digest::Sha256Digest;
 
 /// The flag for "a new key is in it" (W3C WebAuthn §6.1, AT), which no signature has.
 const NEW_KEY: u8 = 0x40;
 /// The flag for "extensions follow" (W3C WebAuthn §6.1, ED).
 const EXTENDED: u8 = 0x80;
-
-/// The name of such a signature on the wire.
-pub(super) const SIGNATURE_NAME: &str = "webauthn-sk-ecdsa-sha2-nistp256@openssh.com";
-
-/// A host without its dot: the one on which a page may stand without encryption (W3C Secure Contexts §3.1).
-const THIS_MACHINE: &str = "localhost";
-
-/// What the browser put around the bytes.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Page {
-    /// The page's scheme, host and port.
-    pub(super) origin: String,
-    /// What the browser sealed, as JSON.
-    client_data: Vec<u8>,
-    /// What the authenticator added; no part of it is looked at.
-    extensions: Vec<u8>,
-}
-
-impl Page {
-    /// Reads what stands behind flags and counter.
-    pub(super) fn read(wire: &mut Wire<'_>) -> Result<Self, WireError> {
-        let origin = wire.text()?.to_owned();
-        Ok(Self { origin, client_data: wire.string()?.into(), extensions: wire.string()?.into() })
-    }
-}
 
 /// The parts of the browser's JSON that decide something (W3C WebAuthn §5.8.1); it may have others.
 #[derive(Deserialize)]
@@ -59,6 +33,17 @@ struct ClientData {
     frame_of: Option<serde_json::Value>,
 }
 
+/// Why a passkey's signature does not count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Flaw {
+    /// The page is of another site.
+    OtherSite,
+    /// What browser and device sealed is not enough, in what.
+    Sealed(&'static str),
+    /// It is not over these bytes.
+    DoesNotFit,
+}
+
 /// Says whether the passkey of `host` signed exactly `bytes` for `namespace`, on a page of its site.
 pub(super) fn check(
     host: &str,
@@ -66,12 +51,11 @@ pub(super) fn check(
     bytes: &[u8],
     armour: &Armour,
     page: &Page,
-) -> Result<(), SignatureError> {
-    let misfit = || SignatureError::DoesNotFit { key: armour.key().fingerprint() };
-    let refuse = |reason| Err(SignatureError::Passkey { reason });
-    let Some((flags, counter)) = armour.value.hardware else { return Err(misfit()) };
+) -> Result<(), Flaw> {
+    let refuse = |reason| Err(Flaw::Sealed(reason));
+    let Some((flags, counter)) = armour.value.hardware else { return Err(Flaw::DoesNotFit) };
     if !is_page_of(&page.origin, host) {
-        return Err(SignatureError::OtherSite { host: host.into(), origin: shown(&page.origin) });
+        return Err(Flaw::OtherSite);
     }
     let Ok(said) = serde_json::from_slice::<ClientData>(&page.client_data) else {
         return refuse("what the browser sealed is not JSON as a browser writes it");
@@ -87,7 +71,7 @@ pub(super) fn check(
     }
     let challenge = Base64UrlUnpadded::encode_string(&challenge(namespace, bytes, armour.hash()));
     if said.challenge != challenge {
-        return Err(misfit());
+        return Err(Flaw::DoesNotFit);
     }
     // The order and spelling of a browser, which stock tools ask for as well (W3C WebAuthn §5.8.1.1).
     let written =
@@ -109,7 +93,7 @@ pub(super) fn check(
     signed.extend(counter.to_be_bytes());
     signed.extend(&page.extensions);
     signed.extend(Sha256::digest(&page.client_data));
-    holds(armour, &signed).ok_or_else(misfit)
+    holds(armour, &signed).ok_or(Flaw::DoesNotFit)
 }
 
 fn holds(armour: &Armour, signed: &[u8]) -> Option<()> {
@@ -140,101 +124,4 @@ fn challenge(namespace: &str, bytes: &[u8], hash: HashName) -> Vec<u8> {
         blob.extend(part);
     }
     blob
-}
-
-/// True for a site by which a passkey may be bound: a host's name in plain lower-case letters, as browsers write it.
-pub(super) fn is_site(host: &str) -> bool {
-    let is_label = |label: &str| {
-        (1..=63).contains(&label.len())
-            && label.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-')
-            && !label.starts_with('-')
-            && !label.ends_with('-')
-    };
-    let last = host.rsplit('.').next().unwrap_or_default();
-    host.len() <= 253
-        && host.split('.').all(is_label)
-        && (host == THIS_MACHINE || (host.contains('.') && !last.bytes().all(|b| b.is_ascii_digit())))
-}
-
-/// True for a page of the site or of a part of it: encrypted, or on this very machine (W3C WebAuthn §5.1.4, RP ID).
-fn is_page_of(origin: &str, site: &str) -> bool {
-    let (plain, rest) = match (origin.strip_prefix("https://"), origin.strip_prefix("http://")) {
-        (Some(rest), _) => (false, rest),
-        (None, Some(rest)) => (true, rest),
-        (None, None) => return false,
-    };
-    let (host, port) = rest.split_once(':').map_or((rest, None), |(host, port)| (host, Some(port)));
-    let is_port = |port: &str| {
-        (1..=5).contains(&port.len()) && port.bytes().all(|b| b.is_ascii_digit()) && !port.starts_with('0')
-    };
-    let within = host == site || host.strip_suffix(site).is_some_and(|part| part.ends_with('.'));
-    within && is_site(host) && port.is_none_or(is_port) && (!plain || host == THIS_MACHINE)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_site_is_a_plain_host() {
-        for good in [
-            "localhost",
-            "lightworks.invalid",
-            "a-b.lightworks.invalid",
-            "xn--bcher-kva.invalid",
-            "7.invalid",
-        ] {
-            assert!(is_site(good), "{good}");
-        }
-        let long = format!("{}.invalid", "a".repeat(64));
-        for bad in [
-            "",
-            "invalid",
-            "Lightworks.invalid",
-            "lightworks.invalid.",
-            ".invalid",
-            "a..invalid",
-            "-a.invalid",
-            "a-.invalid",
-            "127.0.0.1",
-            "[::1]",
-            "lightworks.invalid:8080",
-            "https://lightworks.invalid",
-            "bücher.invalid",
-            "a_b.invalid",
-            "ssh:",
-            &long,
-        ] {
-            assert!(!is_site(bad), "{bad}");
-        }
-    }
-
-    #[test]
-    fn a_page_belongs_to_its_site_and_to_those_above_it() {
-        for (origin, site, belongs) in [
-            ("https://lightworks.invalid", "lightworks.invalid", true),
-            ("https://lightworks.invalid:8443", "lightworks.invalid", true),
-            ("https://jobs.lightworks.invalid", "lightworks.invalid", true),
-            ("http://localhost", "localhost", true),
-            ("http://localhost:8080", "localhost", true),
-            ("https://localhost", "localhost", true),
-            ("http://lightworks.invalid", "lightworks.invalid", false),
-            ("https://notlightworks.invalid", "lightworks.invalid", false),
-            ("https://lightworks.invalid.example.invalid", "lightworks.invalid", false),
-            ("https://invalid", "lightworks.invalid", false),
-            ("https://lightworks.invalid/", "lightworks.invalid", false),
-            ("https://lightworks.invalid:", "lightworks.invalid", false),
-            ("https://lightworks.invalid:0443", "lightworks.invalid", false),
-            ("https://lightworks.invalid:8080:1", "lightworks.invalid", false),
-            ("https://a@lightworks.invalid", "lightworks.invalid", false),
-            ("https://.lightworks.invalid", "lightworks.invalid", false),
-            ("http://jobs.localhost", "localhost", false),
-            ("HTTPS://lightworks.invalid", "lightworks.invalid", false),
-            ("file://", "lightworks.invalid", false),
-            ("null", "localhost", false),
-            ("https://lightworks.invalid\"", "lightworks.invalid", false),
-        ] {
-            assert_eq!(is_page_of(origin, site), belongs, "{origin} of {site}");
-        }
-    }
 }

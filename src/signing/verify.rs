@@ -6,15 +6,10 @@ use std::fmt;
 
 use ssh_key::{Algorithm, EcdsaCurve, HashAlg, Signature, SshSig};
 
-use super::armour::{Armour, ArmourError, HashName};
+use super::armour::{Armour, ArmourError, HashName, KNEW_WHO, TOUCHED};
 use super::key::{KeyKind, PublicKey, shown};
 use super::namespace::Namespace;
-use super::passkey;
-
-/// The flag for "someone touched it" (`PROTOCOL.u2f`, SSH U2F Signatures; W3C WebAuthn §6.1, UP).
-pub(super) const TOUCHED: u8 = 0x01;
-/// The flag for "it knew who" (W3C WebAuthn §6.1, UV).
-pub(super) const KNEW_WHO: u8 = 0x04;
+use super::passkey::{self, Flaw};
 
 /// A signature that holds.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -87,7 +82,15 @@ fn verify_for(
     }
     let misfit = || SignatureError::DoesNotFit { key: key.fingerprint() };
     match (key.site(), &armour.value.page) {
-        (Some(site), Some(page)) => passkey::check(site, namespace, bytes, armour, page)?,
+        (Some(site), Some(page)) => {
+            passkey::check(site, namespace, bytes, armour, page).map_err(|flaw| match flaw {
+                Flaw::DoesNotFit => misfit(),
+                Flaw::Sealed(reason) => SignatureError::Passkey { reason },
+                Flaw::OtherSite => {
+                    SignatureError::OtherSite { host: site.into(), origin: shown(&page.origin) }
+                }
+            })?;
+        }
         _ => check(key, namespace, bytes, armour).map_err(|_| misfit())?,
     }
     Ok(Verified {
