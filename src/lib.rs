@@ -18,6 +18,7 @@
 //! | 2 | [`signing`] | SSH keys, and SSHSIG signatures over bytes |
 //! | 2 | [`sheets`] | drawing sheets: one source for SVG, PDF and PNG |
 //! | 2 | [`packet`] | a page for a client to read and answer by |
+//! | 2 | [`pages`] | the pages of a book: the board, each job, each person, dates and load |
 //! | 1 | [`job`] | a snapshot worked out: plan, circuits, build-pack data, order list |
 //! | 1 | [`gates`] | stages, evaluation, one requirement per file |
 //! | 1 | [`merge`] | the typed three-way merge of records, field by field |
@@ -45,6 +46,7 @@ pub mod merge;
 pub mod model;
 pub mod ops;
 pub mod packet;
+pub mod pages;
 pub mod paths;
 pub mod power;
 pub mod secrets;

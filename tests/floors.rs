@@ -23,6 +23,7 @@ const FLOORS: &[(&str, i8)] = &[
     ("signing", 2),
     ("sheets", 2),
     ("packet", 2),
+    ("pages", 2),
     ("gates", 1),
     ("job", 1),
     ("merge", 1),

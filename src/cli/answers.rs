@@ -53,6 +53,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "measure": "swatch-measure";
     "pack": "pack";
     "packet": "packet";
+    "pages": "pages";
     "panel-evenness": "panel-evenness";
     "plan": "plan";
     "resolve": "resolve";

@@ -28,7 +28,7 @@ macro_rules! topics {
 pub(super) const TOPICS: &[Topic] = topics! {
     "records": "records by hand, schemas, what stays out of a book",
     "paper": "packets; answers on paper, by mail or by telephone",
-    "sharing": "any git host, questions between edits, bad pushes, stock git",
+    "sharing": "any git host, questions between edits, bad pushes, stock git, pages to look at",
     "guard": "a shared repository that judges each push",
     "tools": "proving a book, lost keys, signatures with stock tools",
     "sums": "light through stone, shape, power, dates, the build pack",

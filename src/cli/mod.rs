@@ -16,6 +16,7 @@
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status`, `show`, `dates` | status, board, history; any record; dates |
 //! | `packet`, `intake` | a page to answer by, and the answers that come back |
+//! | `pages` | the whole book as pages to look at |
 //! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
 //! | `doctor` | whether machine and clone are fit for the work |
 //! | `check`, `verify`, `sync`, `resolve`, `watch`, `stock_git` | the whole book |
@@ -54,6 +55,7 @@ mod measure;
 mod overview;
 mod pack;
 mod packet;
+mod pages;
 mod panel;
 mod panel_facts;
 mod photo_args;
@@ -198,6 +200,7 @@ verbs! {
         Status(status::StatusArgs) => status::status: "where a project stands, and what is missing";
         Show(show::ShowArgs) => show::show: "any record in words";
         Board(status::BoardArgs) => status::board: "every project on a line";
+        Pages(pages::PagesArgs) => pages::pages: "the whole book as pages to look at";
         Dates(dates::DatesArgs) => dates::dates: "the latest date of every step";
         Changes(changes::ChangesArgs) => changes::changes: "what changed since it was signed";
         History(status::HistoryArgs) => status::history: "the story in trade words";

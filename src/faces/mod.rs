@@ -3,8 +3,10 @@
 //! | file | what it does |
 //! |---|---|
 //! | [`packet`] | a page for somebody to read and answer by |
+//! | [`pages`] | the pages of a book, made anew where something changed |
 //! | [`intake`], [`answer_file`] | the answers that come back |
 
 pub mod answer_file;
 pub mod intake;
 pub mod packet;
+pub mod pages;

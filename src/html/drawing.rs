@@ -70,6 +70,30 @@ pub fn inline(svg: &str, class: &str) -> Option<Inline> {
     Some(Inline { size: [width, height], content, style })
 }
 
+/// A sheet, or one named part of it, as a drawing that stands alone: the elements of a drawing and nothing else. None where
+/// it is no drawing of ours, or has no such part. `window` says what of it is seen: left, top, width and height.
+#[must_use]
+pub fn alone(svg: &str, part: Option<&str>, window: Option<[f64; 4]>) -> Option<(String, [f64; 2])> {
+    let document = Document::parse(svg).ok()?;
+    let Inline { size: [width, height], content, style } = inline(svg, "d")?;
+    let window = window.unwrap_or([0.0, 0.0, width, height]);
+    let [left, top, width, height] = window;
+    let content = match part {
+        None => content,
+        Some(part) => {
+            let mut content = Html::default();
+            write(document.descendants().find(|node| node.attribute("id") == Some(part))?, &mut content);
+            content
+        }
+    };
+    let text = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"{left} {top} {width} {height}\" class=\"d\"><style>{style}\
+         </style>{}</svg>\n",
+        content.as_str()
+    );
+    Some((text, [width, height]))
+}
+
 fn write(node: Node<'_, '_>, into: &mut Html) {
     if node.is_text() && node.parent().is_some_and(|p| p.has_tag_name("text") || p.has_tag_name("tspan")) {
         into.text(node.text().unwrap_or_default());

@@ -8,6 +8,7 @@
 use std::fmt;
 
 use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
 
 use super::business_days::{DateFault, WorkingDays};
 use super::calendar::ShopCalendar;
@@ -66,6 +67,23 @@ impl Milestone {
             Milestone::Arrived => "have the panels on site",
         }
     }
+}
+
+/// A step that is still to come, and its latest day.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Due {
+    /// The milestone's word, `material-ordered`, or [`Due::INSTALL`].
+    pub step: String,
+    /// The latest day.
+    pub latest: Date,
+    /// What has to be done.
+    pub to_do: String,
+}
+
+impl Due {
+    /// The step of the install date itself.
+    pub const INSTALL: &str = "install";
 }
 
 /// Which of the two things that run side by side takes longer.

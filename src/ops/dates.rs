@@ -2,7 +2,7 @@
 //! never part of one, since it depends on today.
 
 use jiff::civil::{Date, DateTime};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 use crate::fault::{Fault, Outcome};
 use crate::gates::requirements::needs_rendering;
@@ -12,7 +12,7 @@ use crate::job::plan::route::why;
 use crate::making::business_days::{DateFault, WorkingDays};
 use crate::making::calendar_file::{Entry, calendar_file};
 use crate::making::routes::Route;
-use crate::making::schedule::{LongerBranch, Milestone, Progress, plan, project, stand};
+use crate::making::schedule::{Due, LongerBranch, Milestone, Progress, plan, project, stand};
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, View};
 
@@ -223,7 +223,7 @@ pub fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime) -> Ou
     for route in by_route(case, today, false)? {
         let by = format!("Latest date to keep the install date {install}, by route {}.", route.name);
         for due in still_to_come(&route, install) {
-            let description = if due.step == INSTALL { String::new() } else { by.clone() };
+            let description = if due.step == Due::INSTALL { String::new() } else { by.clone() };
             entries.push(Entry {
                 uid: format!("{}.{}@{book}.underlit", case.id(), due.step),
                 date: due.latest,
@@ -237,21 +237,6 @@ pub fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime) -> Ou
         .map_err(|f| Box::new(Fault::data(f.code(), f.to_string()).fix(f.remedy())))
 }
 
-/// A step that is still to come, and its latest day.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Due {
-    /// The milestone's word, `material-ordered` or `install`.
-    pub step: String,
-    /// The latest day.
-    pub latest: Date,
-    /// What has to be done.
-    pub to_do: String,
-}
-
-/// The word for the install date among the steps that are still to come.
-pub const INSTALL: &str = "install";
-
 /// The steps of a job that are still to come, the install date among them.
 #[must_use]
 pub fn still_to_come(route: &RouteDates, install: Date) -> Vec<Due> {
@@ -264,7 +249,7 @@ pub fn still_to_come(route: &RouteDates, install: Date) -> Vec<Due> {
     if let (Some(order), Some(false)) = (route.order_material_by, there.map(|m| m.reached)) {
         all.push(due("material-ordered", order, "order the material"));
     }
-    all.push(due(INSTALL, install, "install"));
+    all.push(due(Due::INSTALL, install, "install"));
     all
 }
 

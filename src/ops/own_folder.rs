@@ -134,7 +134,13 @@ impl OwnFolder {
             Err(e) if e.kind() != std::io::ErrorKind::NotFound => {
                 Err(Box::new(io_fault(&full.display().to_string(), "remove", &e)))
             }
-            _ => Ok(()),
+            _ => {
+                // A folder of which nothing is left goes with its last file.
+                if let Some(parent) = full.parent().filter(|_| path.contains('/')) {
+                    let _ = fs::remove_dir(parent);
+                }
+                Ok(())
+            }
         }
     }
 

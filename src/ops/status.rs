@@ -101,24 +101,23 @@ pub struct SignOffLine {
 /// Everything that is wrong with it.
 pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Result<Status, Vec<Fault>> {
     let snapshot = reading.project(id)?;
-    whole(reading, &reading.case(&snapshot), around)
+    let gone = vanished::of(reading.book.root(), &About::Project(id.clone()))?;
+    Ok(whole(&reading.case(&snapshot), gone, around))
 }
 
-/// Where a project that was read stands, with everything to know besides.
-///
-/// # Errors
-/// What the history says of questions that went away.
-pub fn whole(reading: &Reading, case: &Case<'_>, around: &Surroundings<'_>) -> Result<Status, Vec<Fault>> {
+/// Where a project that was read stands, with everything to know besides, and the questions of it that went away.
+#[must_use]
+pub fn whole(case: &Case<'_>, gone: Vec<Vanished>, around: &Surroundings<'_>) -> Status {
     let mut status = of(case, around);
     status.warnings = advice::warnings(case);
-    status.vanished = vanished::of(reading.book.root(), &About::Project(status.id.clone()))?;
+    status.vanished = gone;
     let notes = alike::of_project(case).into_iter();
     status.warnings.extend(notes.map(|note| Warning {
         code: note.code.word(),
         message: note.message,
         source: SOURCE,
     }));
-    Ok(status)
+    status
 }
 
 /// Where a project that was read stands, without the warnings, which are dear and which only [`status`] shows.

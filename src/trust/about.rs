@@ -11,7 +11,7 @@ use crate::model::conflict::Conflict;
 use crate::model::question::{Question, questions};
 
 /// Whose questions: one project's, or those about files outside any project.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum About {
     /// A project's records.
     Project(ProjectId),

@@ -8,14 +8,16 @@ use hmac::{Hmac, Mac as _};
 use sha2::Sha256;
 
 /// The code of a text under a key.
-pub(super) fn code(key: &[u8], body: &str) -> String {
+#[must_use]
+pub fn code(key: &[u8], body: &str) -> String {
     let Ok(mut mac) = Hmac::<Sha256>::new_from_slice(key) else { return String::new() };
     mac.update(body.as_bytes());
     mac.finalize().into_bytes().iter().map(|b| format!("{b:02x}")).collect()
 }
 
 /// This person's key on this machine, made at first use, which nobody else may read.
-pub(super) fn key_in(home: &Path, dry_run: bool) -> Option<Vec<u8>> {
+#[must_use]
+pub fn key_in(home: &Path, dry_run: bool) -> Option<Vec<u8>> {
     let folder = home.join(".local/state/underlit");
     let file = folder.join("verdicts.key");
     if let Ok(key) = fs::read(&file) {

@@ -34,7 +34,7 @@ pub mod counting;
 pub mod guard;
 pub mod housekeeping;
 pub mod incoming;
-mod keyed;
+pub mod keyed;
 pub mod noted;
 pub mod project;
 pub mod proof;

@@ -254,6 +254,7 @@ fn the_commands_in_the_sentences_are_taken() {
         ("underlit resolve --shop", "resolve --shop".into()),
         ("underlit stock-git setup", "stock-git setup".into()),
         ("underlit check --repair", "check --repair".into()),
+        ("underlit pages DIR", "pages ../quay-pages --dry-run".into()),
     ];
     let run: BTreeSet<String> = table.iter().map(|(shown, _)| (*shown).to_owned()).collect();
     // Words about a command that a line of the table runs, or that another test does.
@@ -265,6 +266,8 @@ fn the_commands_in_the_sentences_are_taken() {
         "underlit init",
         "underlit roster redo",
         "underlit guide sharing",
+        "underlit packet",
+        "underlit pages --watch DIR",
         "underlit resolve PROJECT --ask-again",
         "underlit watch --run 'mail -s \"$UNDERLIT_EVENT\" shop@example.org'",
     ];

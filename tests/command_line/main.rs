@@ -33,6 +33,7 @@ mod naming;
 mod odd_clones;
 mod options;
 mod packets;
+mod pages;
 #[path = "../passkey/mod.rs"]
 mod passkey;
 mod passkeys;

@@ -207,7 +207,7 @@ fn heading(case: &Case<'_>, issued: &str, stage: Stage) -> Heading {
 }
 
 /// The installation as it is recorded, label and value.
-fn installed(case: &Case<'_>) -> Vec<(String, String)> {
+pub(crate) fn installed(case: &Case<'_>) -> Vec<(String, String)> {
     let Some(installation) = &case.project.installation else { return Vec::new() };
     let mut lines = vec![
         ("Date", installation.date.to_string()),

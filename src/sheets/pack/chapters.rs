@@ -64,13 +64,7 @@ fn power(input: &PackInput<'_>) -> Vec<Chapter> {
     let mut diagrams = vec![Block::Table(schedules::circuits(data))];
     diagrams.extend(schedules::diagrams(data).into_iter().map(|d| Block::Circuit(Box::new(d))));
     all.push(chapter("Circuit diagram", true, diagrams));
-    let mut schedule = vec![Block::Table(schedules::drivers(input))];
-    if data.circuits.iter().any(|c| c.control.is_some()) {
-        schedule.push(Block::Table(schedules::controls(data)));
-    }
-    schedule.push(Block::Table(schedules::runs(data)));
-    schedule.push(Block::Table(schedules::conductors(data)));
-    schedule.push(Block::Table(schedules::joints(data)));
+    let schedule = schedules::feeding(data).into_iter().map(Block::Table).collect();
     all.push(chapter("Wire and driver schedule", true, schedule));
     let mut bill = vec![Block::Table(schedules::bill(data)), Block::Table(schedules::order(input))];
     if !input.words.bill.is_empty() {

@@ -23,8 +23,12 @@ mod schedules;
 
 pub use input::{DateLine, Heading, PackInput, ReleaseLine, SheetPage, SignOffLine};
 
+use super::canvas::Canvas;
 use super::error::SheetError;
 use super::export::{About, pdf};
+use super::paper::Area;
+use super::tables::Table;
+use crate::job::pack::PackData;
 
 /// A drawn pack.
 #[derive(Clone, Debug, PartialEq)]
@@ -50,4 +54,30 @@ pub fn draw(input: &PackInput<'_>) -> Result<Pack, SheetError> {
     };
     let sized: Vec<(&str, (f64, f64))> = drawn.iter().map(|(svg, size)| (svg.as_str(), *size)).collect();
     Ok(Pack { pdf: pdf(&sized, &about)?, pages: drawn })
+}
+
+/// How a job is fed, as a pack shows it: the outputs in use, drivers, controls, wire and joints.
+#[must_use]
+pub fn power_tables(data: &PackData) -> Vec<Table> {
+    if data.circuits.is_empty() {
+        return Vec::new();
+    }
+    std::iter::once(schedules::circuits(data)).chain(schedules::feeding(data)).collect()
+}
+
+/// How wide a circuit diagram is that stands alone, and what is left around it, in millimetres.
+const ALONE_MM: f64 = 190.0;
+const AIR_MM: f64 = 3.0;
+
+/// The circuit diagram of each driver output in use, alone: what it is of, and the drawing.
+#[must_use]
+pub fn circuit_diagrams(data: &PackData) -> Vec<(String, String)> {
+    let alone = |diagram: circuit::Diagram| {
+        let title = format!("Driver {}, output {}", diagram.circuit.driver, diagram.circuit.output);
+        let (right, bottom) = (ALONE_MM + 2.0 * AIR_MM, diagram.height_mm(ALONE_MM) + 2.0 * AIR_MM);
+        let mut canvas = Canvas::new(Area { left: 0.0, top: 0.0, right, bottom }, &title);
+        diagram.draw(&mut canvas, AIR_MM, AIR_MM, ALONE_MM);
+        (title, canvas.svg())
+    };
+    schedules::diagrams(data).into_iter().map(alone).collect()
 }

@@ -59,6 +59,16 @@ fn also_led(data: &PackData, circuit: &CircuitData) -> Vec<i64> {
     others
 }
 
+/// Driver, controls, wire, conductors and joints, one table each.
+pub(super) fn feeding(data: &PackData) -> Vec<Table> {
+    let mut all = vec![drivers(data)];
+    if data.circuits.iter().any(|c| c.control.is_some()) {
+        all.push(controls(data));
+    }
+    all.extend([runs(data), conductors(data), joints(data)]);
+    all
+}
+
 /// The outputs in use at a glance.
 pub(super) fn circuits(data: &PackData) -> Table {
     let rows = data.circuits.iter().map(|c| {
@@ -92,8 +102,8 @@ pub(super) fn circuits(data: &PackData) -> Table {
 }
 
 /// Every driver with what its maker states.
-pub(super) fn drivers(input: &PackInput<'_>) -> Table {
-    let rows = input.data.drivers.iter().map(|d| {
+pub(super) fn drivers(data: &PackData) -> Table {
+    let rows = data.drivers.iter().map(|d| {
         let case: Vec<String> =
             d.case_um.iter().map(|um| crate::units::trimmed(*um as f64 / 1000.0, 0)).collect();
         vec![

@@ -12,7 +12,7 @@ use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Means};
 use crate::gates::standing::{self, Standing};
 use crate::git::{ChangeKind, PathChange};
-use crate::ids::ProjectId;
+use crate::ids::{PersonId, ProjectId};
 use crate::job::Case;
 use crate::model::kind::Kind;
 use crate::model::moves::Move;
@@ -98,6 +98,20 @@ pub fn explain(from: &std::path::Path, asked: &Asked, digest: &str) -> Result<Ex
     }
 }
 
+/// How to check a statement with stock programs, in a clone of the book.
+#[must_use]
+pub fn by_hand(path: &str, signer: &PersonId, namespace: &str) -> Vec<String> {
+    vec![
+        format!("sha256sum {path}"),
+        "underlit allowed-signers > signers".to_owned(),
+        format!(
+            "ssh-keygen -Y verify -f signers -I {signer} -n {namespace} -s {} < {path}",
+            path.replace(".json", ".sig")
+        ),
+        format!("git log --format='%h %an %s' -- {path}"),
+    ]
+}
+
 fn name_of(path: &str) -> &str {
     path.rsplit('/').next().unwrap_or_default()
 }
@@ -147,16 +161,7 @@ fn of(
         }
     }
     let check_yourself = match (signer, armour) {
-        (Some(signer), Some(Ok(armour))) => vec![
-            format!("sha256sum {path}"),
-            "underlit allowed-signers > signers".to_owned(),
-            format!(
-                "ssh-keygen -Y verify -f signers -I {signer} -n {} -s {} < {path}",
-                armour.namespace(),
-                path.replace(".json", ".sig")
-            ),
-            format!("git log --format='%h %an %s' -- {path}"),
-        ],
+        (Some(signer), Some(Ok(armour))) => by_hand(path, &signer, armour.namespace()),
         _ => Vec::new(),
     };
     Ok(Explained {

@@ -1,0 +1,195 @@
+//! The pages of a book, made anew where something changed: gathered from the book here, made into HTML in [`crate::pages`].
+//!
+//! They depend on the book and on the day that is given, and on nothing else: the same book and day give the same bytes in
+//! an empty folder and in one that is brought up to date. A job whose files, shop and day are those of last time is
+//! neither judged nor written again.
+//!
+//! | file | what it does |
+//! |---|---|
+//! | `mod` | which jobs to make anew, and in which order everything is written |
+//! | `job`, `story`, `pictures` | what the page of a job shows |
+//! | [`folder`] | the folder: its own list of files, nothing foreign touched, nothing half-written |
+//! | `memory` | what a clone remembers of the jobs that it made pages of |
+
+pub mod folder;
+mod job;
+mod memory;
+mod pictures;
+mod story;
+
+use std::collections::BTreeMap;
+
+use self::folder::Place;
+use self::memory::{Made, Memory};
+use crate::digest::Sha256Digest;
+use crate::fault::Fault;
+use crate::git::Repo;
+use crate::ids::ProjectId;
+use crate::ops::reading::Reading;
+use crate::pages::facts::{Book, Card, Person};
+use crate::pages::{job_file, overviews};
+use crate::store::BookFiles as _;
+use crate::store::safe_path::LARGEST_ATTACHMENT;
+use crate::trust::about::{self, About};
+use crate::trust::redraw::Known;
+use crate::trust::surroundings::Surroundings;
+use crate::trust::vanished::{self, Vanished};
+
+/// How many jobs are made before their pages are written.
+const AT_ONCE: usize = 32;
+
+/// What making the pages came to.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Outcome {
+    /// How many jobs the book has.
+    pub jobs: usize,
+    /// How many of them were read and judged.
+    pub judged: usize,
+    /// How many files the folder has.
+    pub files: usize,
+    /// The files that were written.
+    pub written: Vec<String>,
+    /// How many bytes these have.
+    pub bytes: u64,
+    /// The files that were taken out.
+    pub removed: Vec<String>,
+    /// The jobs whose records cannot be read.
+    pub unreadable: Vec<ProjectId>,
+}
+
+/// Makes the pages of a book in a folder. `program` tells this build from any other.
+///
+/// # Errors
+/// `folder-not-empty`, `link-in-the-way`, `not-of-the-pages`; what the disk says. A job that cannot be read has a page that
+/// says so.
+pub fn make(
+    reading: &Reading,
+    place: &mut Place,
+    program: &str,
+    around: &Surroundings<'_>,
+) -> Result<Outcome, Vec<Fault>> {
+    let mut gone: BTreeMap<About, Vec<Vanished>> = BTreeMap::new();
+    for one in vanished::of_book(reading.book.root())? {
+        gone.entry(one.about()).or_default().push(one);
+    }
+    let book = book(reading, gone.remove(&About::Shop).unwrap_or_default(), around);
+    let projects = reading.book.projects()?;
+    let memory = Memory::of(reading, around);
+    let shop = shop_digest(reading, program);
+    let mut known = Known::open(&reading.book, around).without_end();
+    let mut outcome = Outcome { jobs: projects.len(), ..Outcome::default() };
+    let mut cards: Vec<Card> = Vec::new();
+    for some in projects.chunks(AT_ONCE) {
+        let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+        let mut made: Vec<(&ProjectId, Made)> = Vec::new();
+        for id in some {
+            let gone = gone.remove(&About::Project(id.clone())).unwrap_or_default();
+            let rests_on = rests_on(reading, id, &shop, &gone);
+            let remembered = memory.of_job(id).filter(|made| {
+                made.rests_on == rests_on
+                    && made.day.is_none_or(|day| day == book.day)
+                    && made.files.iter().all(|(path, digest)| place.keeps(path, digest))
+            });
+            if let Some(made) = remembered {
+                cards.push(made.card);
+                continue;
+            }
+            let read = job::read(reading, id, gone, around, &mut known);
+            outcome.judged += 1;
+            if read.job.card.stage.is_none() {
+                outcome.unreadable.push(id.clone());
+            }
+            let page = (job_file(id.as_str()), crate::pages::job(&book, &read.job).into_bytes());
+            let own: Vec<(String, Vec<u8>)> = std::iter::once(page).chain(read.files).collect();
+            let digests = own.iter().map(|(path, bytes)| (path.clone(), Sha256Digest::of(bytes)));
+            let day = (!job::is_past(&read.job)).then_some(book.day);
+            made.push((id, Made { rests_on, day, files: digests.collect(), card: read.job.card.clone() }));
+            files.extend(own);
+            cards.push(read.job.card);
+        }
+        place.put(files, around.dry_run, &mut outcome)?;
+        if !around.dry_run {
+            made.iter().for_each(|(id, made)| memory.remember(id, made));
+        }
+    }
+    known.keep(around);
+    let pages = overviews(&book, &cards).into_iter().map(|(path, text)| (path, text.into_bytes()));
+    place.put(pages.collect(), around.dry_run, &mut outcome)?;
+    place.close(around.dry_run, &mut outcome)?;
+    if !around.dry_run {
+        memory.forget_all_but(&projects);
+    }
+    Ok(outcome)
+}
+
+fn book(reading: &Reading, gone: Vec<Vanished>, around: &Surroundings<'_>) -> Book {
+    let record = &reading.shop.book;
+    let commit = Repo::open(reading.book.root()).and_then(|repo| repo.head()).ok().flatten();
+    let open = about::in_one_line(&reading.shop.conflicts);
+    let questions = open.iter().map(|question| format!("{}: `underlit resolve --shop`", question.text));
+    let lost = reading.book.lost_projects().unwrap_or_default();
+    let people = reading.chain.newest().people.iter().map(|person| {
+        let known = Person {
+            name: person.name.clone(),
+            roles: person.roles.clone(),
+            contact: person.contact.clone(),
+        };
+        (person.id.to_string(), known)
+    });
+    Book {
+        id: record.id.to_string(),
+        shop: record.shop.clone(),
+        note: record.note.clone(),
+        units: record.units,
+        day: around.today(),
+        commit: commit.map(|commit| commit.to_string().chars().take(12).collect()),
+        fingerprint: reading.chain.fingerprint(),
+        people: people.collect(),
+        matters: reading
+            .refused
+            .iter()
+            .map(crate::trust::refused::Refused::in_words)
+            .chain(questions)
+            .chain(gone.iter().map(Vanished::in_words))
+            .chain(lost.iter().map(ToString::to_string))
+            .collect(),
+    }
+}
+
+/// What every page rests on: the program, and every file of the book that is no project's.
+fn shop_digest(reading: &Reading, program: &str) -> String {
+    let mut text = format!("{program}\n");
+    for path in ["book.json", "rules.json"] {
+        text += &line(reading, path);
+    }
+    for folder in ["roster", "shop", "conflicts"] {
+        text += &content(reading, folder);
+    }
+    Sha256Digest::of(text.as_bytes()).hex()
+}
+
+/// What a job's page rests on, as one digest.
+fn rests_on(reading: &Reading, id: &ProjectId, shop: &str, gone: &[Vanished]) -> String {
+    let mut text = format!("{shop}\n{}", content(reading, &format!("projects/{id}")));
+    for one in gone {
+        text += &format!("{}\n", one.in_words());
+    }
+    Sha256Digest::of(text.as_bytes()).hex()
+}
+
+/// Every file in a folder with its digest, a line each.
+fn content(reading: &Reading, folder: &str) -> String {
+    let (files, faults) = reading.book.walk(folder);
+    let mut text: String = faults.iter().map(|fault| format!("{fault}\n")).collect();
+    files.iter().for_each(|file| text += &line(reading, file));
+    text
+}
+
+/// A file with its digest, or why it cannot be read.
+fn line(reading: &Reading, file: &str) -> String {
+    let digest = match reading.book.read(file, LARGEST_ATTACHMENT) {
+        Ok(bytes) => Sha256Digest::of(&bytes).hex(),
+        Err(fault) => fault.to_string(),
+    };
+    format!("{digest} {file}\n")
+}
