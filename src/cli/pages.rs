@@ -77,7 +77,7 @@ fn follow(args: &PagesArgs, setting: &Setting<'_>, stop: &AtomicBool) -> Result<
         let around = Surroundings { now: around::now()?, ..setting.around.clone() };
         match once(args, setting, &around, true) {
             Ok(answer) => {
-                if answer["written"] != json!([]) || answer["removed"] != json!([]) {
+                if answer["written_files"] != json!([]) || answer["removed_files"] != json!([]) {
                     setting.printer.json_line(&answer);
                 }
                 failed = false;
@@ -113,14 +113,14 @@ fn once(
     }
     Ok(json!({
         "folder": args.folder,
-        "day": around.today(),
-        "job_count": made.jobs,
+        "as_of_date": around.today(),
+        "project_count": made.jobs,
         "judged_count": made.judged,
         "file_count": made.files,
-        "written": made.written,
-        "written_bytes": made.bytes,
-        "removed": made.removed,
-        "unreadable": made.unreadable,
+        "written_files": made.written,
+        "written_byte_count": made.bytes,
+        "removed_files": made.removed,
+        "unreadable_projects": made.unreadable,
         "sync_refused": reading.refused,
     }))
 }

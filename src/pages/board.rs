@@ -135,7 +135,8 @@ pub(super) fn page(book: &Book, cards: &[&Card]) -> String {
     }
     main.raw("</section>");
     let style = filter_style(&turns);
-    Framed { file: "index.html", title: "Jobs", head: &head, main: &main, style: &style }.page(book)
+    Framed { file: "index.html", title: "Jobs", head: &head, main: &main, style: &style, dated: true }
+        .page(book)
 }
 
 fn summary(open: &[&Card]) -> String {

@@ -79,7 +79,8 @@ pub(super) fn calendar(book: &Book, cards: &[&Card]) -> String {
         }
         main.raw("</ol></section>");
     }
-    Framed { file: "calendar.html", title: "Calendar", head: &head, main: &main, style: "" }.page(book)
+    Framed { file: "calendar.html", title: "Calendar", head: &head, main: &main, style: "", dated: true }
+        .page(book)
 }
 
 /// The same as a calendar file; none where a day has no day after it.
@@ -140,7 +141,8 @@ pub(super) fn load(book: &Book, cards: &[&Card]) -> String {
         }
         main.raw("</tbody></table></div></section>");
     }
-    Framed { file: "load.html", title: "Shop load", head: &head, main: &main, style: "" }.page(book)
+    Framed { file: "load.html", title: "Shop load", head: &head, main: &main, style: "", dated: true }
+        .page(book)
 }
 
 /// The jobs whose panels have to be finished.

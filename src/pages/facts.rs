@@ -205,6 +205,14 @@ pub struct Job {
     pub note: Option<String>,
 }
 
+impl Job {
+    /// True where nothing of it depends on the day.
+    #[must_use]
+    pub fn is_past(&self) -> bool {
+        self.card.stage == Some(Stage::HandedOver) && self.card.due.is_empty() && self.dates.is_none()
+    }
+}
+
 /// A picture in a file beside the page.
 #[derive(Clone, Debug)]
 pub struct Picture {

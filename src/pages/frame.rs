@@ -30,6 +30,8 @@ pub(super) struct Framed<'p> {
     pub(super) main: &'p Html,
     /// Style of its own.
     pub(super) style: &'p str,
+    /// False where it is the same on every day.
+    pub(super) dated: bool,
 }
 
 /// How a page of a folder leads up to the front page's folder.
@@ -54,11 +56,15 @@ impl Framed<'_> {
             body.raw("<li>").open("a", &attributes).text(name).raw("</a></li>");
         }
         body.raw("</ul></nav>").with(self.head).raw("</header><main id=\"main\">").with(self.main);
-        body.raw("</main><footer><p>As of ").text(&day(book.day));
-        if let Some(commit) = book.commit.as_ref().filter(|_| self.file == "index.html") {
-            body.raw(", made from commit <code>").text(commit).raw("</code>");
+        body.raw("</main><footer><p>");
+        if self.dated {
+            body.raw("As of ").text(&day(book.day));
+            if let Some(commit) = book.commit.as_ref().filter(|_| self.file == "index.html") {
+                body.raw(", made from commit <code>").text(commit).raw("</code>");
+            }
+            body.raw(". ");
         }
-        body.raw(". These pages only show what the book says; they change nothing, send nothing and fetch nothing.</p>");
+        body.raw("These pages only show what the book says; they change nothing, send nothing and fetch nothing.</p>");
         if let Some(note) = &book.note {
             body.raw("<p>").said(note).raw("</p>");
         }

@@ -42,7 +42,8 @@ pub fn page(book: &Book, job: &Job) -> String {
         main.open("section", &[("id", id)]).of("h2", heading).with(html).raw("</section>");
     }
     let head = head(book, job);
-    Framed { file: &file, title: &card.title, head: &head, main: &main, style: "" }.page(book)
+    Framed { file: &file, title: &card.title, head: &head, main: &main, style: "", dated: !job.is_past() }
+        .page(book)
 }
 
 fn all<T>(of: &[T], one: impl Fn(&T, &mut Html)) -> Html {

@@ -40,8 +40,15 @@ pub(super) fn released(book: &Book, cards: &[&Card]) -> String {
          the book, whose fingerprint is <code>",
     );
     main.text(&book.fingerprint.hex()).raw("</code>.</p></section>");
-    Framed { file: "released.html", title: "What may be built", head: &head, main: &main, style: "" }
-        .page(book)
+    Framed {
+        file: "released.html",
+        title: "What may be built",
+        head: &head,
+        main: &main,
+        style: "",
+        dated: true,
+    }
+    .page(book)
 }
 
 fn one_released(book: &Book, card: &Card, release: &Release, main: &mut Html) {
@@ -110,7 +117,8 @@ pub(super) fn done(book: &Book, cards: &[&Card]) -> String {
         main.raw("</span></li>");
     }
     main.raw(if done.is_empty() { "<p>No job is handed over yet.</p>" } else { "</ul></section>" });
-    Framed { file: "done.html", title: "Handed over", head: &head, main: &main, style: "" }.page(book)
+    Framed { file: "done.html", title: "Handed over", head: &head, main: &main, style: "", dated: true }
+        .page(book)
 }
 
 fn mine<'c>(card: &'c Card, id: &str) -> Vec<&'c Wait> {
@@ -137,7 +145,8 @@ pub(super) fn people(book: &Book, cards: &[&Card]) -> String {
         main.raw("</li>");
     }
     main.raw("</ul></section>");
-    Framed { file: "people.html", title: "People", head: &head, main: &main, style: "" }.page(book)
+    Framed { file: "people.html", title: "People", head: &head, main: &main, style: "", dated: true }
+        .page(book)
 }
 
 /// The page of somebody: what waits for them, and the jobs that they are named on.
@@ -199,7 +208,7 @@ pub(super) fn person_page(book: &Book, id: &str, cards: &[&Card]) -> (Html, Html
 pub(super) fn person(book: &Book, id: &str, cards: &[&Card]) -> String {
     let (head, main) = person_page(book, id, cards);
     let file = person_file(id);
-    Framed { file: &file, title: book.name(id), head: &head, main: &main, style: "" }.page(book)
+    Framed { file: &file, title: book.name(id), head: &head, main: &main, style: "", dated: true }.page(book)
 }
 
 /// One thing that is missing: what, why, what changed, how it is given.

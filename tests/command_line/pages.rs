@@ -86,20 +86,20 @@ fn the_same_book_and_day_give_the_same_bytes_and_what_did_not_change_is_not_judg
     let (one, two) = (place.path("one"), place.path("two"));
     book.unchanged(|book| {
         let first = make(book, &one);
-        assert_eq!((&first["job_count"], &first["judged_count"]), (&json!(1), &json!(1)), "{first:#}");
+        assert_eq!((&first["project_count"], &first["judged_count"]), (&json!(1), &json!(1)), "{first:#}");
         assert_eq!(
-            first["written"].as_array().unwrap().len(),
+            first["written_files"].as_array().unwrap().len(),
             first["file_count"].as_u64().unwrap() as usize
         );
         let again = make(book, &one);
-        assert_eq!((&again["judged_count"], &again["written"]), (&json!(0), &json!([])), "{again:#}");
+        assert_eq!((&again["judged_count"], &again["written_files"]), (&json!(0), &json!([])), "{again:#}");
         // What is remembered counts only where the files themselves are there.
         assert_eq!(make(book, &two)["judged_count"], 1);
         assert_eq!(tree(&one), tree(&two));
         book.run(&format!("pages {} --dry-run", place.path("none").display())).done();
         assert!(!place.path("none").exists());
         let later = book.run(&format!("pages {} --on 2027-02-05 --json", one.display())).done().json();
-        assert_eq!((&later["day"], &later["judged_count"]), (&json!("2027-02-05"), &json!(1)));
+        assert_eq!((&later["as_of_date"], &later["judged_count"]), (&json!("2027-02-05"), &json!(1)));
         assert!(text(&one, "index.html").contains("As of 5 February 2027"));
         make(book, &one);
         assert_eq!(tree(&one), tree(&two), "the same day gives the same bytes again");
@@ -152,7 +152,7 @@ fn pages_brought_up_to_date_are_those_made_anew_after_any_edit() {
         let made = make(&book, &kept);
         assert!(made["judged_count"].as_u64().unwrap() <= 1, "round {round}: {made:#}");
         let anew = place.path(&format!("anew-{round}"));
-        assert_eq!(make(&book, &anew)["judged_count"], made["job_count"]);
+        assert_eq!(make(&book, &anew)["judged_count"], made["project_count"]);
         assert_eq!(tree(&kept), tree(&anew), "round {round}");
     }
     // Whatever is remembered by halves, or by another hand, counts for nothing.
@@ -160,6 +160,29 @@ fn pages_brought_up_to_date_are_those_made_anew_after_any_edit() {
     let forged = fs::read_to_string(&memory).unwrap().replace("\"released\":false", "\"released\":true");
     fs::write(&memory, forged).unwrap();
     assert_eq!(make(&book, &kept)["judged_count"], 1);
+}
+
+#[test]
+fn a_job_that_is_handed_over_is_the_same_on_every_day() {
+    let place = Place::new();
+    let book = place.copy(stages::released(), "mara");
+    for act in [
+        "built quay-desk front --serial QD-001 --watts 31.4 --volts 24",
+        "advance quay-desk",
+        r#"installed quay-desk --electrician "licence 4471" --code "local code, 2026 edition" --driver-access "cupboard" --card-kept-at "meter cupboard" --card-access "slide the tray out" --card-contact "the shop""#,
+        "advance quay-desk",
+    ] {
+        book.run(act).done();
+    }
+    let (folder, anew) = (place.path("pages"), place.path("anew"));
+    make(&book, &folder);
+    assert!(text(&folder, "done.html").contains("jobs/quay-desk.html"));
+    assert!(text(&folder, "jobs/quay-desk.html").contains("QD-001"));
+    let on =
+        |folder: &Path| book.run(&format!("pages {} --on 2031-02-05 --json", folder.display())).done().json();
+    assert_eq!(on(&folder)["judged_count"], 0);
+    assert_eq!(on(&anew)["judged_count"], 1);
+    assert_eq!(tree(&folder), tree(&anew));
 }
 
 #[test]
@@ -173,14 +196,14 @@ fn pages_of_jobs_that_are_gone_go_and_one_that_cannot_be_read_says_so() {
     assert!(sheets.join("front-1.svg").is_file() && folder.join("jobs/other-desk.html").is_file());
     book.write(&format!("{PROJECT}/panels/front.json"), "{");
     let made = make(&book, &folder);
-    assert_eq!(made["unreadable"], json!(["quay-desk"]));
+    assert_eq!(made["unreadable_projects"], json!(["quay-desk"]));
     assert!(text(&folder, "jobs/quay-desk.html").contains("panels/front.json"));
     assert!(text(&folder, "index.html").contains("Cannot be read"));
     assert!(!sheets.exists(), "its drawings are gone with it");
     all_lead_somewhere(&folder);
     fs::remove_dir_all(book.path(PROJECT)).unwrap();
     let made = make(&book, &folder);
-    assert_eq!(made["removed"], json!(["jobs/quay-desk.html"]));
+    assert_eq!(made["removed_files"], json!(["jobs/quay-desk.html"]));
     assert!(!book.path(".git/underlit/pages/quay-desk").exists());
     let anew = place.path("anew");
     make(&book, &anew);

@@ -10,7 +10,6 @@ use crate::job::wording::Wording;
 use crate::job::{Case, as_built};
 use crate::model::panel::Panel as PanelRecord;
 use crate::model::roster::Role;
-use crate::model::stage::Stage;
 use crate::model::swatch::Swatch;
 use crate::ops::board::{self, Row};
 use crate::ops::dates::{self, RouteDates};
@@ -349,7 +348,7 @@ impl Teller<'_> {
             said.extend(request.sent.map(|on| format!("sent on {}", day(on))));
             said.extend(request.consignment.clone());
             said.extend(request.received.map(|on| format!("received on {}", day(on))));
-            (format!("Test panel {}", request.id), said.join(", "))
+            (request.id.to_string(), said.join(", "))
         };
         self.case.project.requests.values().map(one).collect()
     }
@@ -476,9 +475,4 @@ fn handover(case: &Case<'_>) -> Vec<(String, String)> {
     }
     rows.extend(crate::ops::pack::installed(case));
     rows
-}
-
-/// True where nothing of a job depends on the day.
-pub(super) fn is_past(job: &Job) -> bool {
-    job.card.stage == Some(Stage::HandedOver) && job.card.due.is_empty() && job.dates.is_none()
 }

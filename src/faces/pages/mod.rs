@@ -102,7 +102,7 @@ pub fn make(
             let page = (job_file(id.as_str()), crate::pages::job(&book, &read.job).into_bytes());
             let own: Vec<(String, Vec<u8>)> = std::iter::once(page).chain(read.files).collect();
             let digests = own.iter().map(|(path, bytes)| (path.clone(), Sha256Digest::of(bytes)));
-            let day = (!job::is_past(&read.job)).then_some(book.day);
+            let day = (!read.job.is_past()).then_some(book.day);
             made.push((id, Made { rests_on, day, files: digests.collect(), card: read.job.card.clone() }));
             files.extend(own);
             cards.push(read.job.card);
