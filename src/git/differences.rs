@@ -1,10 +1,10 @@
 //! What differs between two trees that nobody has judged, and what its names and kinds of files could do to a clone.
 
+use std::cell::Cell;
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::inspect::{Inspector, Uninspected};
 use super::unsafe_files::odd_kind;
-use super::{Entry, EntryKind, PathChange};
+use super::{Entry, EntryKind, GitError, PathChange};
 use crate::paths::{DEEPEST, LONGEST, UnsafePath, as_the_same, file_name_fault, name_fault, twin_of};
 
 /// A folder, as a tree writes it.
@@ -13,35 +13,82 @@ const FOLDER: i32 = 0o040_000;
 /// A plain file, as a tree writes it.
 const PLAIN: i32 = 0o100_644;
 
+/// The largest tree that is opened, in bytes: about 200 000 files in one folder.
+const LARGEST_TREE: usize = 8 << 20;
+
 /// How many unsafe paths are kept of one commit; one is enough to refuse it.
 const MOST_UNSAFE: usize = 40;
 
-#[derive(Default)]
-pub(super) struct Differences {
+/// Why something cannot be inspected.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Uninspected {
+    /// More came than is looked at in one go; the words say what.
+    TooMuch(String),
+    /// Git could not read it.
+    Git(GitError),
+}
+
+impl From<GitError> for Uninspected {
+    fn from(error: GitError) -> Self {
+        Uninspected::Git(error)
+    }
+}
+
+impl From<git2::Error> for Uninspected {
+    fn from(error: git2::Error) -> Self {
+        Uninspected::Git(error.into())
+    }
+}
+
+impl From<Uninspected> for GitError {
+    fn from(why: Uninspected) -> Self {
+        match why {
+            Uninspected::Git(error) => error,
+            Uninspected::TooMuch(words) => GitError::Damaged { words },
+        }
+    }
+}
+
+/// A tree, if it is of a size that people make.
+pub(super) fn bounded_tree(git: &git2::Repository, id: git2::Oid) -> Result<git2::Tree<'_>, Uninspected> {
+    let (size, _) = git.odb()?.read_header(id)?;
+    if size > LARGEST_TREE {
+        return Err(Uninspected::TooMuch(format!("a folder of {size} bytes of names")));
+    }
+    Ok(git.find_tree(id)?)
+}
+
+/// What was found to differ.
+pub(super) struct Differences<'r> {
+    git: &'r git2::Repository,
+    /// How many files may still be found changed, of how many.
+    files_left: &'r Cell<usize>,
+    most: usize,
     pub(super) changes: Vec<PathChange>,
     pub(super) unsafe_paths: Vec<UnsafePath>,
 }
 
-impl Differences {
+impl<'r> Differences<'r> {
+    pub(super) fn none_yet(git: &'r git2::Repository, files_left: &'r Cell<usize>, most: usize) -> Self {
+        Differences { git, files_left, most, changes: Vec::new(), unsafe_paths: Vec::new() }
+    }
+
     fn refuse(&mut self, path: String, what: &str) {
         if self.unsafe_paths.len() < MOST_UNSAFE {
             self.unsafe_paths.push(UnsafePath { path, what: what.to_owned() });
         }
     }
-}
 
-impl Inspector<'_> {
     pub(super) fn compare(
-        &self,
+        &mut self,
         before: Option<&git2::Tree<'_>>,
         after: Option<&git2::Tree<'_>>,
         at: &str,
         depth: usize,
-        found: &mut Differences,
     ) -> Result<(), Uninspected> {
         let mut new_names = Vec::new();
         if after.is_some_and(|tree| !in_order(tree)) {
-            found.refuse(format!("{at}."), "is a folder whose names are out of order or stand twice");
+            self.refuse(format!("{at}."), "is a folder whose names are out of order or stand twice");
             return Ok(());
         }
         for entry in after.iter().flat_map(|tree| tree.iter()) {
@@ -52,7 +99,7 @@ impl Inspector<'_> {
             }
             let Ok(name) = std::str::from_utf8(entry.name_bytes()) else {
                 let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
-                found.refuse(path, "has a name that is not Unicode text");
+                self.refuse(path, "has a name that is not Unicode text");
                 continue;
             };
             let path = format!("{at}{name}");
@@ -60,38 +107,39 @@ impl Inspector<'_> {
                 new_names.push(name.to_owned());
                 let fault = if is_folder(&entry) { name_fault(name) } else { file_name_fault(name) };
                 if let Some(what) = fault {
-                    found.refuse(path.clone(), what);
+                    self.refuse(path.clone(), what);
                 }
             }
             if path.len() > LONGEST {
-                found.refuse(path, &format!("is longer than {LONGEST} bytes"));
+                self.refuse(path, &format!("is longer than {LONGEST} bytes"));
                 continue;
             }
             let mode = entry.filemode_raw();
-            let old_tree = old.as_ref().filter(|o| is_folder(o)).map(|o| self.tree(o.id())).transpose()?;
+            let old_tree =
+                old.as_ref().filter(|o| is_folder(o)).map(|o| bounded_tree(self.git, o.id())).transpose()?;
             if mode == FOLDER {
                 if depth >= DEEPEST {
-                    found.refuse(path, &format!("lies deeper than {DEEPEST} folders"));
+                    self.refuse(path, &format!("lies deeper than {DEEPEST} folders"));
                     continue;
                 }
-                let new_tree = self.tree(entry.id())?;
+                let new_tree = bounded_tree(self.git, entry.id())?;
                 if let Some(old) = old.as_ref().filter(|o| !is_folder(o)) {
-                    self.change(path.clone(), Some(file(old)), None, found)?;
+                    self.change(path.clone(), Some(file(old)), None)?;
                 }
                 let below = format!("{path}/");
-                self.compare(old_tree.as_ref(), Some(&new_tree), &below, depth + 1, found)?;
+                self.compare(old_tree.as_ref(), Some(&new_tree), &below, depth + 1)?;
                 continue;
             }
             let now = file(&entry);
             if let Some(what) = odd_kind(now.kind) {
-                found.refuse(path.clone(), what);
+                self.refuse(path.clone(), what);
             } else if mode != PLAIN {
-                found.refuse(path.clone(), "has a mode that git itself does not write");
+                self.refuse(path.clone(), "has a mode that git itself does not write");
             }
             let was = old.as_ref().filter(|o| !is_folder(o)).map(file);
-            self.change(path.clone(), was, Some(now), found)?;
+            self.change(path.clone(), was, Some(now))?;
             if let Some(old) = old_tree {
-                self.compare(Some(&old), None, &format!("{path}/"), depth + 1, found)?;
+                self.compare(Some(&old), None, &format!("{path}/"), depth + 1)?;
             }
         }
         for entry in before.iter().flat_map(|tree| tree.iter()) {
@@ -101,35 +149,54 @@ impl Inspector<'_> {
             let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
             if is_folder(&entry) {
                 if depth < DEEPEST {
-                    let old = self.tree(entry.id())?;
-                    self.compare(Some(&old), None, &format!("{path}/"), depth + 1, found)?;
+                    let old = bounded_tree(self.git, entry.id())?;
+                    self.compare(Some(&old), None, &format!("{path}/"), depth + 1)?;
                 }
             } else {
-                self.change(path, Some(file(&entry)), None, found)?;
+                self.change(path, Some(file(&entry)), None)?;
             }
         }
         if let Some(after) = after {
-            twins(after, at, &new_names, found);
+            self.twins(after, at, &new_names);
         }
         Ok(())
     }
 
     fn change(
-        &self,
+        &mut self,
         path: String,
         before: Option<Entry>,
         after: Option<Entry>,
-        found: &mut Differences,
     ) -> Result<(), Uninspected> {
         let Some(left) = self.files_left.get().checked_sub(1) else {
-            return Err(Uninspected::TooMuch(format!(
-                "a commit that changes more than {} files",
-                self.bounds.files
-            )));
+            return Err(Uninspected::TooMuch(format!("a commit that changes more than {} files", self.most)));
         };
         self.files_left.set(left);
-        found.changes.push(PathChange { path, before, after });
+        self.changes.push(PathChange { path, before, after });
         Ok(())
+    }
+
+    /// Finds new names that some system cannot tell from another name of the same folder, and names that stand twice.
+    fn twins(&mut self, tree: &git2::Tree<'_>, at: &str, new_names: &[String]) {
+        if new_names.is_empty() {
+            return;
+        }
+        let new: BTreeSet<&str> = new_names.iter().map(String::as_str).collect();
+        let mut wanted: BTreeMap<String, &str> = BTreeMap::new();
+        for name in new_names {
+            if let Some(first) = wanted.insert(as_the_same(name), name) {
+                self.refuse(format!("{at}{name}"), &twin_of(&format!("{at}{first}")));
+            }
+        }
+        for entry in tree.iter() {
+            let Ok(name) = std::str::from_utf8(entry.name_bytes()) else { continue };
+            if let Some(twin) = wanted.get(&as_the_same(name)).filter(|twin| **twin != name) {
+                // Of two new names the pair was named above.
+                if !new.contains(name) {
+                    self.refuse(format!("{at}{twin}"), &twin_of(&format!("{at}{name}")));
+                }
+            }
+        }
     }
 }
 
@@ -158,27 +225,4 @@ fn in_order(tree: &git2::Tree<'_>) -> bool {
     };
     let keys: Vec<_> = tree.iter().map(|entry| key(&entry)).collect();
     keys.windows(2).all(|pair| pair[0].1 < pair[1].1 && pair[0].0 != pair[1].0)
-}
-
-/// Finds new names that some system cannot tell from another name of the same folder, and names that stand twice.
-fn twins(tree: &git2::Tree<'_>, at: &str, new_names: &[String], found: &mut Differences) {
-    if new_names.is_empty() {
-        return;
-    }
-    let new: BTreeSet<&str> = new_names.iter().map(String::as_str).collect();
-    let mut wanted: BTreeMap<String, &str> = BTreeMap::new();
-    for name in new_names {
-        if let Some(first) = wanted.insert(as_the_same(name), name) {
-            found.refuse(format!("{at}{name}"), &twin_of(&format!("{at}{first}")));
-        }
-    }
-    for entry in tree.iter() {
-        let Ok(name) = std::str::from_utf8(entry.name_bytes()) else { continue };
-        if let Some(twin) = wanted.get(&as_the_same(name)).filter(|twin| **twin != name) {
-            // Of two new names the pair was named above.
-            if !new.contains(name) {
-                found.refuse(format!("{at}{twin}"), &twin_of(&format!("{at}{name}")));
-            }
-        }
-    }
 }

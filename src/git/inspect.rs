@@ -9,15 +9,12 @@
 use std::cell::Cell;
 use std::collections::BTreeSet;
 
-use super::differences::Differences;
+use super::differences::{Differences, Uninspected, bounded_tree};
 use super::hub::Hub;
 use super::name::inside;
 use super::raw_commit::{raw, walk};
 use super::{CommitId, GitError, Moment, PathChange, Person, Repo, Snapshot};
 use crate::paths::UnsafePath;
-
-/// The largest tree that is opened, in bytes: about 200 000 files in one folder.
-const LARGEST_TREE: usize = 8 << 20;
 
 /// The largest commit that is opened, in bytes.
 const LARGEST_COMMIT: usize = 1 << 20;
@@ -41,41 +38,11 @@ impl Default for Bounds {
     }
 }
 
-/// Why something cannot be inspected.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Uninspected {
-    /// More came than is looked at in one go; the words say what.
-    TooMuch(String),
-    /// Git could not read it.
-    Git(GitError),
-}
-
-impl From<GitError> for Uninspected {
-    fn from(error: GitError) -> Self {
-        Uninspected::Git(error)
-    }
-}
-
-impl From<git2::Error> for Uninspected {
-    fn from(error: git2::Error) -> Self {
-        Uninspected::Git(error.into())
-    }
-}
-
-impl From<Uninspected> for GitError {
-    fn from(why: Uninspected) -> Self {
-        match why {
-            Uninspected::Git(error) => error,
-            Uninspected::TooMuch(words) => GitError::Damaged { words },
-        }
-    }
-}
-
 /// Reads commits.
 pub struct Inspector<'r> {
     git: &'r git2::Repository,
-    pub(super) bounds: Bounds,
-    pub(super) files_left: Cell<usize>,
+    bounds: Bounds,
+    files_left: Cell<usize>,
     /// Of commits that were judged before: the folder or file beneath which their changes are asked for.
     beneath: Option<String>,
 }
@@ -256,13 +223,13 @@ impl<'r> Inspector<'r> {
         let mut unsafe_paths: Vec<UnsafePath> = Vec::new();
         let mut against = Vec::new();
         for (number, before) in befores.into_iter().enumerate() {
-            let found = self.differences(before, after.clone())?;
-            against.push(found.changes);
+            let (changes, found) = self.differences(before, after.clone())?;
+            against.push(changes);
             // What one parent has already was judged with it.
             if number == 0 {
-                unsafe_paths = found.unsafe_paths;
+                unsafe_paths = found;
             } else {
-                unsafe_paths.retain(|one| found.unsafe_paths.contains(one));
+                unsafe_paths.retain(|one| found.contains(one));
             }
         }
         let author = commit.author();
@@ -274,16 +241,15 @@ impl<'r> Inspector<'r> {
         &self,
         before: Option<git2::Tree<'r>>,
         after: Option<git2::Tree<'r>>,
-    ) -> Result<Differences, Uninspected> {
-        let mut found = Differences::default();
+    ) -> Result<(Vec<PathChange>, Vec<UnsafePath>), Uninspected> {
         if let Some(prefix) = &self.beneath {
             let (before, after) = (Snapshot::new(self.git, before), Snapshot::new(self.git, after));
-            found.changes = before.changes(&after, prefix)?;
-        } else {
-            self.compare(before.as_ref(), after.as_ref(), "", 1, &mut found)?;
-            found.changes.sort_by(|a, b| a.path.cmp(&b.path));
+            return Ok((before.changes(&after, prefix)?, Vec::new()));
         }
-        Ok(found)
+        let mut found = Differences::none_yet(self.git, &self.files_left, self.bounds.files);
+        found.compare(before.as_ref(), after.as_ref(), "", 1)?;
+        found.changes.sort_by(|a, b| a.path.cmp(&b.path));
+        Ok((found.changes, found.unsafe_paths))
     }
 
     /// What differs between two states of which every commit between them was inspected.
@@ -293,7 +259,7 @@ impl<'r> Inspector<'r> {
     pub fn changes(&self, old: Option<CommitId>, new: CommitId) -> Result<Vec<PathChange>, Uninspected> {
         self.files_left.set(usize::MAX);
         let (before, after) = (self.snapshot(old)?, self.snapshot(Some(new))?);
-        Ok(self.differences(before.tree().cloned(), after.tree().cloned())?.changes)
+        Ok(self.differences(before.tree().cloned(), after.tree().cloned())?.0)
     }
 
     /// Who made a commit, as it says itself.
@@ -341,13 +307,7 @@ impl<'r> Inspector<'r> {
         Ok(self.git.find_commit(id.0).map_err(missing)?)
     }
 
-    pub(super) fn tree(&self, id: git2::Oid) -> Result<git2::Tree<'r>, Uninspected> {
-        if self.beneath.is_none() {
-            let (size, _) = self.git.odb()?.read_header(id)?;
-            if size > LARGEST_TREE {
-                return Err(Uninspected::TooMuch(format!("a folder of {size} bytes of names")));
-            }
-        }
-        Ok(self.git.find_tree(id)?)
+    fn tree(&self, id: git2::Oid) -> Result<git2::Tree<'r>, Uninspected> {
+        if self.beneath.is_none() { bounded_tree(self.git, id) } else { Ok(self.git.find_tree(id)?) }
     }
 }

@@ -39,11 +39,12 @@ mod user_git;
 mod worktree;
 
 pub use commit::NewCommit;
+pub use differences::Uninspected;
 pub use error::GitError;
 pub use history::{Log, LogEntry, Turned};
 pub use hub::{Hub, Movement, Received};
 pub use hub_setup::{Deed, Setup};
-pub use inspect::{Bounds, Inspected, Inspector, Uninspected};
+pub use inspect::{Bounds, Inspected, Inspector};
 pub use lock::{BookLock, Holder, name_this_command};
 pub use look::FolderScan;
 pub use lost::LostBranch;

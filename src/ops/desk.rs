@@ -333,6 +333,22 @@ pub fn author_of(person: &PersonId, chain: &Chain, repo: &Repo) -> Outcome<Perso
     Ok(Person::new(&roster.name_of(person), &email)?)
 }
 
+/// Whose commits these are: whoever this clone knows, or git is set up for.
+///
+/// # Errors
+/// `who-are-you`, and as [`author_of`].
+pub fn author(repo: &Repo, chain: &Chain, local: &Path, around: &Surroundings<'_>) -> Outcome<Person> {
+    let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
+    match (me, repo.configured_person()) {
+        (Some(me), _) => author_of(&me, chain, repo),
+        (None, Some(person)) => Ok(person),
+        (None, None) => Err(Box::new(
+            Fault::usage("who-are-you", "this clone does not know who you are")
+                .fix("say it once: underlit me PERSON"),
+        )),
+    }
+}
+
 /// Which hand edits to take in, and what their commit says.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct TakeIn {

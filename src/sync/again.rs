@@ -2,11 +2,11 @@
 
 use super::beginning::{self, Heard, Which};
 use super::judge::Judge;
-use super::own::author;
 use super::stop::{Stop, blames_others};
 use super::{Here, Progress};
 use crate::fault::Fault;
 use crate::git::{CommitId, NewCommit, Repo};
+use crate::ops::desk;
 use crate::ops::layout::layout;
 
 /// A branch that was made again without commits that do not pass.
@@ -87,7 +87,7 @@ pub(super) fn make_again(
     let mut head = made.head;
     let heard = beginning::statements(repo, &mut judge.states, head, old, Which::All)?;
     if let Some(Heard { files, message }) = heard {
-        let author = author(repo, &chain, local, around)?;
+        let author = desk::author(repo, &chain, local, around)?;
         let new = NewCommit { message: &message, author: &author, at: around.moment() };
         if let Ok(Some(more)) = judge.commit_files(head, &files, &new) {
             head = more;

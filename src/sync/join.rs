@@ -4,11 +4,11 @@ use std::path::{Path, PathBuf};
 
 use super::beginning::{self, Heard, Which};
 use super::judge::Judge;
-use super::own::author;
 use super::stop::{Stop, blames_others};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{Bounds, Branches, CommitId, NewCommit, Person, Repo};
+use crate::ops::desk;
 use crate::ops::init::remember;
 use crate::ops::new_folder::NewFolder;
 use crate::ops::reading::Me;
@@ -164,7 +164,7 @@ fn hear(repo: &Repo, chain: &Chain, theirs: CommitId, around: &Surroundings<'_>)
     let heard = beginning::statements(repo, &mut judge.states, head, theirs, Which::Refusals);
     let Ok(Some(Heard { files, message })) = heard else { return Ok(()) };
     // Whoever joins need not have said yet who they are.
-    let author = match author(repo, chain, &local, around) {
+    let author = match desk::author(repo, chain, &local, around) {
         Ok(author) => author,
         Err(_) => Person::new("underlit", "underlit@localhost")?,
     };

@@ -4,13 +4,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use super::roster_redo;
 use super::stop::Stop;
 use crate::fault::{Fault, Means};
-use crate::git::{Bounds, CommitId, LogEntry, NewCommit, PathChange, Repo, Snapshot, TreeMerge};
+use crate::git::{Bounds, CommitId, LogEntry, NewCommit, PathChange, Remote, Repo, Snapshot, TreeMerge};
 use crate::merge::Keep;
 use crate::model::kind::Kind;
 use crate::model::references;
+use crate::model::roster::Roster;
 use crate::store::strict_json;
 use crate::trust::changed::{self, Changed, Whose};
 use crate::trust::incoming::{self, States};
@@ -95,10 +95,10 @@ impl<'a> Judge<'a> {
         if let (Some(ours), true) = (ours.first(), self.pinned) {
             let repo = self.repo;
             let remote = repo.remote(None).ok();
-            if let Ok(Some(fork)) = roster_redo::fork(repo, remote.as_ref(), &mut self.states, *ours, theirs)
+            if let Ok(Some(fork)) = fork(repo, remote.as_ref(), &mut self.states, *ours, theirs)
                 && fork.unsent
             {
-                return Err(vec![roster_redo::made_twice(fork.version)]);
+                return Err(vec![made_twice(fork.version)]);
             }
         }
         Ok(())
@@ -282,4 +282,57 @@ fn to_hold(fault: &Fault, after: &Snapshot<'_>, changed: &BTreeSet<&str>) -> Vec
 fn may_be_held(path: &str) -> bool {
     Kind::of_path(path).is_some_and(|kind| !kind.is_add_only() && kind != Kind::Conflict)
         && path.rsplit('/').nth(1).is_none_or(|folder| folder != shop::CONFLICTS)
+}
+
+/// Two versions of one number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Fork {
+    /// The number.
+    pub(super) version: u32,
+    /// True where this clone's was never on the remote.
+    pub(super) unsent: bool,
+}
+
+/// The first version that this clone's branch and another commit have otherwise.
+pub(super) fn fork(
+    repo: &Repo,
+    remote: Option<&Remote>,
+    states: &mut States,
+    ours: CommitId,
+    theirs: CommitId,
+) -> Result<Option<Fork>, Vec<Fault>> {
+    let (here, there) = (repo.snapshot(ours)?, repo.snapshot(theirs)?);
+    if here.digest_at("roster")? == there.digest_at("roster")? {
+        return Ok(None);
+    }
+    let (mine, other) = (states.chain(&here)?, states.chain(&there)?);
+    let differs = |(a, b): (&(Roster, _), &(Roster, _))| (a.1 != b.1).then_some(a.0.version);
+    let Some(version) = mine.versions().iter().zip(other.versions()).find_map(differs) else {
+        return Ok(None);
+    };
+    let path = chain::path_of(version);
+    let mut unsent = true;
+    if let Some(remote) = remote {
+        let inspector = repo.inspector(Bounds::default());
+        for id in inspector.between(&[theirs], ours).unwrap_or_default() {
+            if repo.snapshot(id)?.entry(&path)?.is_some() {
+                unsent = !repo.was_on(remote, id);
+                break;
+            }
+        }
+    }
+    Ok(Some(Fork { version, unsent }))
+}
+
+/// What a sync says to whoever made a version at the same time as somebody else: nothing is wrong with what came in.
+fn made_twice(version: u32) -> Fault {
+    Fault::trust(
+        "roster-made-twice",
+        format!(
+            "roster version {version} was made twice: yours is not sent yet, and another owner's was sent first, so theirs stands; nothing was changed"
+        ),
+    )
+    .that_means(Means::MadeTwice)
+    .in_file(chain::path_of(version))
+    .fix("take yours back and make it again on top of theirs: underlit roster redo")
 }

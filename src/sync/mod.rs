@@ -158,7 +158,7 @@ pub fn sync(
     if !torn.is_empty() {
         return Err(torn);
     }
-    let author = own::author(&repo, &chain, &local, around)?;
+    let author = desk::author(&repo, &chain, &local, around)?;
     repo.refuse_busy()?;
     let remote = match repo.remote(asked.remote.as_deref()) {
         Err(GitError::NoRemote { name: None }) if asked.offline => None,

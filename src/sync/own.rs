@@ -9,11 +9,10 @@ use super::beginning::MOST_TRIED;
 use super::judge::Judge;
 use super::stop::Stop;
 use super::{Asked, Here, Progress};
-use crate::fault::{Class, Fault, Means, Outcome};
-use crate::git::{Bounds, CommitId, GitError, Person, Pushed, Repo};
+use crate::fault::{Class, Fault, Means};
+use crate::git::{Bounds, CommitId, GitError, Pushed, Repo};
 use crate::model::roster::Role;
 use crate::model::rules::Rules;
-use crate::ops::desk::author_of;
 use crate::ops::reading::Me;
 use crate::store::BookFolder;
 use crate::trust::chain::Chain;
@@ -21,7 +20,6 @@ use crate::trust::changed::{self, Changed, Whose};
 use crate::trust::guard::{self, beside_records};
 use crate::trust::redraw::Known;
 use crate::trust::refused::{self, Refused};
-use crate::trust::surroundings::Surroundings;
 
 /// Judges every commit of this clone that it has not judged before. Where one does not pass, and the remote had it once
 /// and has it no more, or where it is asked for, the branch is made again without it.
@@ -157,19 +155,6 @@ fn unread(why: crate::git::Uninspected) -> Vec<Fault> {
                     .fix("take a fresh clone with `underlit join`"),
             ]
         }
-    }
-}
-
-/// Whose commits these are.
-pub(super) fn author(repo: &Repo, chain: &Chain, local: &Path, around: &Surroundings<'_>) -> Outcome<Person> {
-    let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
-    match (me, repo.configured_person()) {
-        (Some(me), _) => author_of(&me, chain, repo),
-        (None, Some(person)) => Ok(person),
-        (None, None) => Err(Box::new(
-            Fault::usage("who-are-you", "this clone does not know who you are")
-                .fix("say it once: underlit me PERSON"),
-        )),
     }
 }
 

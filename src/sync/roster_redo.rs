@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::again::replay;
-use super::judge::Judge;
+use super::judge::{Judge, fork};
 use crate::fault::{Class, Fault, Means};
-use crate::git::{Bounds, CommitId, GitError, Remote, Repo};
+use crate::git::{Bounds, CommitId, GitError, Repo};
 use crate::ids::PersonId;
 use crate::model::roster::{Person, Roster};
 use crate::ops::desk::{self, Desk};
@@ -33,59 +33,6 @@ pub struct Redone {
     pub theirs_stand: Vec<String>,
     /// The name under which the old branch stays.
     pub old: String,
-}
-
-/// Two versions of one number.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Fork {
-    /// The number.
-    pub(super) version: u32,
-    /// True where this clone's was never on the remote.
-    pub(super) unsent: bool,
-}
-
-/// The first version that this clone's branch and another commit have otherwise.
-pub(super) fn fork(
-    repo: &Repo,
-    remote: Option<&Remote>,
-    states: &mut States,
-    ours: CommitId,
-    theirs: CommitId,
-) -> Result<Option<Fork>, Vec<Fault>> {
-    let (here, there) = (repo.snapshot(ours)?, repo.snapshot(theirs)?);
-    if here.digest_at("roster")? == there.digest_at("roster")? {
-        return Ok(None);
-    }
-    let (mine, other) = (states.chain(&here)?, states.chain(&there)?);
-    let differs = |(a, b): (&(Roster, _), &(Roster, _))| (a.1 != b.1).then_some(a.0.version);
-    let Some(version) = mine.versions().iter().zip(other.versions()).find_map(differs) else {
-        return Ok(None);
-    };
-    let path = chain::path_of(version);
-    let mut unsent = true;
-    if let Some(remote) = remote {
-        let inspector = repo.inspector(Bounds::default());
-        for id in inspector.between(&[theirs], ours).unwrap_or_default() {
-            if repo.snapshot(id)?.entry(&path)?.is_some() {
-                unsent = !repo.was_on(remote, id);
-                break;
-            }
-        }
-    }
-    Ok(Some(Fork { version, unsent }))
-}
-
-/// What a sync says to whoever made a version at the same time as somebody else: nothing is wrong with what came in.
-pub(super) fn made_twice(version: u32) -> Fault {
-    Fault::trust(
-        "roster-made-twice",
-        format!(
-            "roster version {version} was made twice: yours is not sent yet, and another owner's was sent first, so theirs stands; nothing was changed"
-        ),
-    )
-    .that_means(Means::MadeTwice)
-    .in_file(chain::path_of(version))
-    .fix("take yours back and make it again on top of theirs: underlit roster redo")
 }
 
 /// Takes back this clone's own unsent version and makes it again on top of the one that was sent first. With `drop` it is
