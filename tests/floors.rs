@@ -40,6 +40,7 @@ const FLOORS: &[(&str, i8)] = &[
     ("ids", GROUND),
     ("lookalike", GROUND),
     ("markup", GROUND),
+    ("parallel", GROUND),
     ("paths", GROUND),
     ("secrets", GROUND),
     ("visible", GROUND),

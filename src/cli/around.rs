@@ -72,6 +72,7 @@ pub(crate) fn surroundings(cli: &Cli) -> Outcome<Surroundings<'static>> {
         person: cli.me.clone(),
         key: cli.key.as_ref().map(|k| std::path::absolute(k).unwrap_or_else(|_| k.clone())),
         dry_run: cli.dry_run,
+        build: build(),
     })
 }
 
@@ -81,7 +82,7 @@ fn passphrase(file: &Path) -> Option<String> {
 }
 
 /// What tells this build of the program from any other: its version, and the size and time of its file.
-pub(crate) fn program() -> String {
+fn build() -> String {
     let file = env::current_exe().and_then(std::fs::metadata);
     let build = file.and_then(|f| Ok((f.len(), f.modified()?)));
     match build {

@@ -46,7 +46,6 @@ pub(crate) fn verify(args: &VerifyArgs, setting: &Setting<'_>) -> Outcome {
         at: args.at.clone(),
         project: args.project.clone(),
         cold: args.cold,
-        program: super::around::program(),
     };
     if let Some(digest) = &args.explain {
         let explained = explain::explain(&setting.folder, &asked, digest)?;

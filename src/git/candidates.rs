@@ -7,7 +7,8 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::PathBuf;
 
 use super::look::{Again, FolderScan, GIT_FILES, Look, MOST, folder_of};
-use super::seen::{Knows, Seen, Stamp};
+use super::seen::{Knows, Seen};
+use super::stamp::Stamp;
 use super::{GitError, Repo, Snapshot};
 
 impl Repo {

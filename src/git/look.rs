@@ -11,7 +11,8 @@ use std::thread::JoinHandle;
 
 use tempfile::NamedTempFile;
 
-use super::seen::{self, Seen, SeenFolder, Stamp};
+use super::seen::{self, Seen, SeenFolder};
+use super::stamp::Stamp;
 
 /// Where more than so many places are to be asked about, going through everything is no slower.
 pub(super) const MOST: usize = 1000;

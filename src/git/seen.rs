@@ -8,14 +8,15 @@
 //! On disk it is `underlit/folder` in the clone's `.git`, made for one version of this program and dropped by another.
 
 use std::collections::BTreeSet;
-use std::fs::{self, Metadata};
-use std::hash::{DefaultHasher, Hash, Hasher};
+use std::fs;
+use std::hash::{DefaultHasher, Hasher};
 use std::io::Write;
 use std::path::Path;
 
 use git2::Oid;
 use tempfile::NamedTempFile;
 
+use super::stamp::{Stamp, times};
 use crate::model::kind::WRITING;
 
 /// The name of the file in the clone's own folder.
@@ -23,72 +24,6 @@ const FILE: &str = "folder";
 
 /// How the file begins.
 const MARK: &[u8] = concat!("underlit folder ", env!("CARGO_PKG_VERSION"), "\n").as_bytes();
-
-/// A change within the grain of the file system's clock leaves no trace in its times. What changed less than so many
-/// nanoseconds before a look is therefore looked at again; the grain of a kernel's tick is a tenth of it or less.
-const GRAIN: i128 = 100_000_000;
-
-/// As [`GRAIN`], on disks that count whole seconds, or two of them.
-const COARSE_GRAIN: i128 = 2_500_000_000;
-
-/// One number for all that the file system says of a file or folder.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Stamp(u64);
-
-impl Stamp {
-    /// Never that of any file: whatever has it is looked at each time.
-    pub(super) const NEVER: Stamp = Stamp(0);
-
-    /// What is said of something now.
-    pub(super) fn of(found: &Metadata) -> Stamp {
-        match times(found) {
-            None => Stamp::NEVER,
-            Some((changed, content)) => {
-                let mut hasher = DefaultHasher::new();
-                (place(found), found.len(), changed, content).hash(&mut hasher);
-                Stamp(hasher.finish() | 1)
-            }
-        }
-    }
-
-    /// As [`Stamp::of`], and [`Stamp::NEVER`] for what changed so shortly before `began` that one more change might
-    /// leave the same times.
-    pub(super) fn settled(found: &Metadata, began: i128) -> Stamp {
-        let old = |time: i128| {
-            let grain = if time % 1_000_000_000 == 0 { COARSE_GRAIN } else { GRAIN };
-            time < began.saturating_sub(grain)
-        };
-        match times(found) {
-            Some((changed, content)) if old(changed) && old(content) => Stamp::of(found),
-            _ => Stamp::NEVER,
-        }
-    }
-}
-
-/// When something changed at all and when its content did, in nanoseconds; none where the system does not say.
-#[cfg(unix)]
-fn times(found: &Metadata) -> Option<(i128, i128)> {
-    use std::os::unix::fs::MetadataExt;
-    let whole = |seconds: i64, rest: i64| i128::from(seconds) * 1_000_000_000 + i128::from(rest);
-    Some((whole(found.ctime(), found.ctime_nsec()), whole(found.mtime(), found.mtime_nsec())))
-}
-
-#[cfg(not(unix))]
-fn times(_found: &Metadata) -> Option<(i128, i128)> {
-    None
-}
-
-/// Where on the disk it is, and what it is.
-#[cfg(unix)]
-fn place(found: &Metadata) -> (u64, u64, u32) {
-    use std::os::unix::fs::MetadataExt;
-    (found.dev(), found.ino(), found.mode())
-}
-
-#[cfg(not(unix))]
-fn place(_found: &Metadata) -> (u64, u64, u32) {
-    (0, 0, 0)
-}
 
 /// What else a judgement of the folder rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -299,16 +234,5 @@ mod tests {
             let found: Vec<&str> = beneath(path);
             assert_eq!(found, expected, "{path}");
         }
-    }
-
-    #[test]
-    fn what_changed_just_now_is_looked_at_again() {
-        let dir = tempfile::tempdir().unwrap();
-        let path = dir.path().join("x");
-        fs::write(&path, "x").unwrap();
-        let found = path.metadata().unwrap();
-        let (_, now) = times(&found).unwrap();
-        assert_eq!(Stamp::settled(&found, now), Stamp::NEVER);
-        assert_eq!(Stamp::settled(&found, now + COARSE_GRAIN + 1), Stamp::of(&found));
     }
 }

@@ -1,8 +1,9 @@
 //! Every project in a line: stage, days in it, who is waited for, install date.
 
 use jiff::civil::Date;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
+use super::board_memory::Memory;
 use super::reading::Reading;
 use super::status::{self, Status};
 use crate::fault::Fault;
@@ -12,12 +13,13 @@ use crate::model::question::questions;
 use crate::model::roster::Role;
 use crate::model::snapshot::Snapshot;
 use crate::model::stage::Stage;
+use crate::parallel::in_parallel;
 use crate::trust::about::About;
 use crate::trust::surroundings::Surroundings;
 use crate::trust::vanished::{self, Vanished};
 
 /// One project on the board.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Row {
     /// The project's name.
     pub id: ProjectId,
@@ -57,7 +59,7 @@ pub struct Row {
 }
 
 /// One thing that is waited for.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Waiting {
     /// By whom it can be given; empty where nobody has the role.
     pub people: Vec<PersonId>,
@@ -66,7 +68,7 @@ pub struct Waiting {
     /// What.
     pub what: String,
     /// Which requirement asks for it.
-    pub requirement: &'static str,
+    pub requirement: String,
 }
 
 impl Waiting {
@@ -79,25 +81,30 @@ impl Waiting {
     }
 }
 
-/// Every project, by name.
+/// Every project, by name. What did not change since the last look is taken from there: see [`super::board_memory`].
 ///
 /// # Errors
 /// What the disk says; a project that cannot be read is a row that says so.
 pub fn board(reading: &Reading, around: &Surroundings<'_>) -> Result<Vec<Row>, Vec<Fault>> {
-    let projects = reading.book.projects()?;
+    let today = around.today();
+    let mut memory = Memory::open(reading, around);
+    let known = memory.look(reading.book.projects()?);
+    let mut rows = in_parallel(&known, |(id, row)| match row {
+        Some(row) => row.clone(),
+        None => row_of(reading, id, today),
+    });
+    memory.keep(&rows);
     let gone: Vec<About> = vanished::of_book(reading.book.root())?.iter().map(Vanished::about).collect();
-    let of = |id: &ProjectId| gone.iter().filter(|about| **about == About::Project(id.clone())).count();
-    Ok(projects
-        .into_iter()
-        .map(|id| (of(&id), id))
-        .map(|(gone, id)| row(reading, id, gone, around))
-        .collect())
+    for row in &mut rows {
+        row.vanished = gone.iter().filter(|about| **about == About::Project(row.id.clone())).count();
+    }
+    Ok(rows)
 }
 
-fn row(reading: &Reading, id: ProjectId, vanished: usize, around: &Surroundings<'_>) -> Row {
-    match status::with_snapshot(reading, &id, around) {
-        Err(faults) => unreadable(id, vanished, faults),
-        Ok((snapshot, status)) => of_status(&snapshot, &status, vanished, around.today()),
+fn row_of(reading: &Reading, id: &ProjectId, today: Date) -> Row {
+    match reading.project(id) {
+        Err(faults) => unreadable(id.clone(), 0, faults),
+        Ok(snapshot) => of_status(&snapshot, &status::of(&reading.case(&snapshot), today), 0, today),
     }
 }
 
@@ -156,7 +163,7 @@ fn waiting(status: &Status) -> Vec<Waiting> {
         people: f.who.clone(),
         roles: f.roles.clone(),
         what: f.what.clone(),
-        requirement: f.requirement,
+        requirement: f.requirement.to_owned(),
     };
     status.broken.iter().chain(&status.missing).map(of).collect()
 }

@@ -15,7 +15,7 @@
 //! | [`signed`] | what somebody said so far, for the owners to keep |
 //! | [`doctor`] | whether machine and clone are fit for the work |
 //! | [`show`] | any record in words, by the titles of its schema |
-//! | [`status`], [`board`], [`history`], [`dates`], [`changes`] | what a person reads |
+//! | [`status`], [`board`], [`board_memory`], [`history`], [`dates`], [`changes`] | what a person reads |
 //! | [`news`] | what there is to tell of projects, each thing once |
 //! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
@@ -28,6 +28,7 @@
 pub mod advance;
 pub mod answering;
 pub mod board;
+pub mod board_memory;
 pub mod changes;
 pub mod dates;
 pub mod desk;

@@ -125,7 +125,7 @@ pub fn of_project(
     }
     Ok(match project::load(&book, chain, &shop.rules, id) {
         Ok(snapshot) => {
-            let status = status::of(&Case::new(shop, &snapshot), around);
+            let status = status::of(&Case::new(shop, &snapshot), around.today());
             of_status(&snapshot, &status, chain.newest())
         }
         Err(faults) => {

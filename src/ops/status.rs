@@ -1,5 +1,6 @@
 //! Where a project stands: its stage, what is missing before the next, what is stale, who said what.
 
+use jiff::civil::Date;
 use serde::Serialize;
 
 use super::dates::{Dates, dates};
@@ -108,7 +109,7 @@ pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> R
 /// Where a project that was read stands, with everything to know besides, and the questions of it that went away.
 #[must_use]
 pub fn whole(case: &Case<'_>, gone: Vec<Vanished>, around: &Surroundings<'_>) -> Status {
-    let mut status = of(case, around);
+    let mut status = of(case, around.today());
     status.warnings = advice::warnings(case);
     status.vanished = gone;
     let notes = alike::of_project(case).into_iter();
@@ -122,14 +123,14 @@ pub fn whole(case: &Case<'_>, gone: Vec<Vanished>, around: &Surroundings<'_>) ->
 
 /// Where a project that was read stands, without the warnings, which are dear and which only [`status`] shows.
 #[must_use]
-pub fn of(case: &Case<'_>, around: &Surroundings<'_>) -> Status {
+pub fn of(case: &Case<'_>, today: Date) -> Status {
     let project = case.project;
     let standing = project.standing();
     let next = standing.stage.next();
     let verdict: Verdict = evaluate(case, next.unwrap_or(standing.stage));
     let (behind, ahead): (Vec<Finding>, Vec<Finding>) =
         verdict.missing().cloned().partition(|f| f.gate <= standing.stage);
-    let counted = dates(case, around.today());
+    let counted = dates(case, today);
     let done = standing.stage == Stage::HandedOver || project.installation.is_some();
     Status {
         id: project.project.id.clone(),
@@ -204,6 +205,6 @@ pub fn with_snapshot(
     around: &Surroundings<'_>,
 ) -> Result<(Snapshot, Status), Vec<Fault>> {
     let snapshot = reading.project(id)?;
-    let status = of(&reading.case(&snapshot), around);
+    let status = of(&reading.case(&snapshot), around.today());
     Ok((snapshot, status))
 }

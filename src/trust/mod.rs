@@ -17,7 +17,7 @@
 //! | [`alike`] | which titles and names are held against each other |
 //! | [`redraw`], [`sheet_input`], `sheet_rows` | whether a sheet is what this program draws, and what a sheet is drawn from |
 //! | [`about`], [`proof`], [`vanished`] | whose questions; whether the history shows who asked; questions that went away unanswered |
-//! | `keyed` | what a clone keeps for itself is held to a key of this person's |
+//! | [`keyed`] | what a clone keeps for itself is held to a key of this person's |
 //! | [`noted`], [`refused`] | commits up to which a clone has looked at something; commits that were refused here |
 //! | [`guard`] | the judge of a push |
 //! | [`verify`] | a book judged from its fingerprint, with its history |

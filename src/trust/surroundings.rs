@@ -30,6 +30,8 @@ pub struct Surroundings<'a> {
     pub key: Option<PathBuf>,
     /// True to check everything and write nothing.
     pub dry_run: bool,
+    /// What tells this build of the program from any other: what another one worked out is worked out again.
+    pub build: String,
 }
 
 impl Surroundings<'_> {

@@ -194,6 +194,7 @@ fn around() -> Surroundings<'static> {
         person: Some("mara".parse().unwrap()),
         key: None,
         dry_run: false,
+        build: "test".into(),
     }
 }
 

@@ -154,6 +154,7 @@ fn released_pack(folder: &Path, project: &ProjectId) -> Option<Files> {
         person: None,
         key: None,
         dry_run: true,
+        build: "test".into(),
     };
     let reading = Reading::open(folder).ok()?;
     let snapshot = reading.project(project).ok()?;

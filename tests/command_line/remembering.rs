@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use jiff::tz::TimeZone;
 use serde_json::Value;
 use underlit::digest::Sha256Digest;
 use underlit::git::UserGit;
+use underlit::ops::Reading;
+use underlit::ops::board::{Row, board};
 use underlit::signing::{Armour, Asking, Toolbox};
 use underlit::trust::Surroundings;
 use underlit::trust::verify::book::{self, Asked, Report};
@@ -17,8 +19,8 @@ use crate::mutations::{Chance, change_value, read_all};
 use crate::stages;
 use crate::workshop::{Desk, Place, copy_folder};
 
-fn verified(book: &Desk, home: &Path, cold: bool) -> Report {
-    let around = Surroundings {
+fn around(home: &Path) -> Surroundings<'_> {
+    Surroundings {
         now: "2026-09-01T08:00:00Z".parse().unwrap(),
         zone: TimeZone::UTC,
         toolbox: Toolbox::new(home, None, Asking::Never),
@@ -27,8 +29,21 @@ fn verified(book: &Desk, home: &Path, cold: bool) -> Report {
         person: None,
         key: None,
         dry_run: false,
-    };
-    let asked = Asked { cold, program: "this very build".into(), ..Asked::default() };
+        build: "test".into(),
+    }
+}
+
+/// The board as a person sees it, who has a home folder to remember in, and made anew.
+fn boards(book: &Desk, home: &Path) -> [Vec<Row>; 2] {
+    let reading = Reading::open(&book.at).unwrap();
+    let around = around(home);
+    let anew = Surroundings { home: None, ..around.clone() };
+    [board(&reading, &around).unwrap(), board(&reading, &anew).unwrap()]
+}
+
+fn verified(book: &Desk, home: &Path, cold: bool) -> Report {
+    let around = around(home);
+    let asked = Asked { cold, ..Asked::default() };
     book::verify(&book.at, &around, &asked).unwrap()
 }
 
@@ -83,12 +98,76 @@ fn verdicts_of_before_are_those_made_anew_over_many_random_edits() {
         let before = verified(&book, &home, false);
         let anew = verified(&book, &home, true);
         assert_eq!(said(&before), said(&anew), "step {step}, {path}");
+        let [remembered, anew_board] = boards(&book, &home);
+        assert_eq!(remembered, anew_board, "step {step}, {path}");
+        // What changed within the grain of the disk's clock is not remembered; half of the time it is.
+        std::thread::sleep(Duration::from_millis(120 * (step % 2)));
         taken += before.remembered;
         differed += usize::from(said(&anew) != last);
         last = said(&anew);
     }
     assert!(taken > 40, "{taken} verdicts were taken from before");
     assert!(differed > 10, "{differed} edits changed what is said");
+}
+
+#[test]
+fn a_row_is_remembered_until_something_that_it_rests_on_changes() {
+    let place = Place::new();
+    let at = place.path("book");
+    copy_folder(&Path::new(env!("CARGO_MANIFEST_DIR")).join("example-repo"), &at);
+    let home = place.path("home");
+    std::fs::create_dir_all(&home).unwrap();
+    let book = Desk::new(at, "mara");
+    book.git("init -q -b main");
+    book.git("add -A");
+    book.git("commit -q -m book");
+    // The book's folder in `.git` is made by the first command that needs it.
+    book.run("status quay-bar").code(0);
+    let kept = book.path(".git/underlit/board");
+    std::thread::sleep(Duration::from_millis(120));
+    let [first, anew] = boards(&book, &home);
+    assert_eq!(first, anew);
+
+    // A row that is not what the files say shows whether it is taken from the memory.
+    let text = std::fs::read_to_string(&kept).unwrap();
+    let (_, body) = text.split_once('\n').unwrap();
+    let title = first[0].title.clone().unwrap();
+    let told = body.replace(&title, "told by the memory");
+    assert_ne!(body, told);
+    std::fs::write(&kept, format!("{}\n{told}", text.split_once('\n').unwrap().0)).unwrap();
+    assert_eq!(boards(&book, &home)[0], anew, "a memory that somebody else wrote is not believed");
+
+    let sign = |body: &str| {
+        let key = std::fs::read(home.join(".local/state/underlit/verdicts.key")).unwrap();
+        use hmac::Mac as _;
+        let mut mac = hmac::Hmac::<sha2::Sha256>::new_from_slice(&key).unwrap();
+        mac.update(body.as_bytes());
+        let code: String = mac.finalize().into_bytes().iter().map(|b| format!("{b:02x}")).collect();
+        std::fs::write(&kept, format!("{code}\n{body}")).unwrap();
+    };
+    let shows =
+        || boards(&book, &home)[0].iter().any(|row| row.title.as_deref() == Some("told by the memory"));
+    sign(&told);
+    assert!(shows(), "what this person's own key says is believed: the row was not made anew");
+
+    let file = book.path(&format!("projects/{}/project.json", first[0].id));
+    let was = std::fs::read(&file).unwrap();
+    std::fs::write(&file, [was.as_slice(), b"\n"].concat()).unwrap();
+    sign(&told);
+    assert!(!shows(), "a file of the project changed");
+    std::fs::write(&file, &was).unwrap();
+    sign(&told);
+    assert!(!shows(), "a file of the project was written again");
+
+    // All is as it was, but for the day: the rows of another are worth nothing.
+    std::thread::sleep(Duration::from_millis(120));
+    boards(&book, &home);
+    let text = std::fs::read_to_string(&kept).unwrap();
+    let told = text.split_once('\n').unwrap().1.replace(&title, "told by the memory");
+    sign(&told);
+    assert!(shows());
+    sign(&told.replace("2026-09-01", "2026-08-31"));
+    assert!(!shows(), "it is another day");
 }
 
 /// The one project of a book as another of that name: every statement says the new name and is signed anew.

@@ -36,8 +36,6 @@ pub struct Asked {
     pub project: Option<ProjectId>,
     /// Judge everything anew.
     pub cold: bool,
-    /// What tells this build of the program from any other.
-    pub program: String,
 }
 
 /// What a book was held to.
@@ -160,7 +158,7 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
         remembered: 0,
     };
     let mut cache = match (&roster.chain, asked.cold || held_to != HeldTo::Pin) {
-        (Some(chain), false) => Cache::open(&place, around, &asked.program, chain),
+        (Some(chain), false) => Cache::open(&place, around, chain),
         _ => Cache::none(),
     };
     history(&place, roster.chain.as_ref(), roster.shop.as_ref(), &mut cache, &mut report)?;
@@ -178,7 +176,7 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
             projects(&place, chain, shop, asked, (&mut cache, known), around, &mut report)?;
         }
     }
-    cache.keep(around)?;
+    cache.keep();
     if let (Some(hub), Some(commit)) = (&place.hub, place.commit) {
         let whose = |gone: &Vanished| match (&asked.project, gone.about()) {
             (Some(wanted), About::Project(id)) => *wanted == id,

@@ -1,0 +1,90 @@
+//! The rows of the last look at the board, so that the next one costs what changed since.
+//!
+//! A row follows from the files of its project, from the shop as its roster seals it, from the day and from this build of
+//! the program. Files count as unchanged where the file system says the same of them as before, as git's own index
+//! knows its files; what changed just before a look is looked at again. Rows that rest on more are never kept: those with
+//! open questions (the history tells who asked them), and those of projects that cannot be read.
+//!
+//! What is kept is believed only as this person left it ([`KeyedFile`]), and may be taken away at any time.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::board::Row;
+use super::reading::Reading;
+use crate::digest::Sha256Digest;
+use crate::git::{Repo, disk_time, stamp_of_all_in};
+use crate::ids::ProjectId;
+use crate::parallel::in_parallel;
+use crate::trust::keyed::KeyedFile;
+use crate::trust::surroundings::Surroundings;
+
+/// The file beside the clone's pin.
+const FILE: &str = "board";
+
+/// What the last look saw, and what this one sees.
+#[derive(Debug)]
+pub struct Memory {
+    file: Option<KeyedFile>,
+    /// The book's folder and the time by its disk, where anything can be told apart at all.
+    root: std::path::PathBuf,
+    began: Option<i128>,
+    kept: Kept,
+    seen: BTreeMap<ProjectId, u64>,
+}
+
+#[derive(Debug, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Kept {
+    /// Build, day and shop: rows of any other are worth nothing.
+    under: String,
+    rows: BTreeMap<ProjectId, (u64, Row)>,
+}
+
+impl Memory {
+    /// What is known of a book; nothing where it is no clone, or questions about the shop's own files are open.
+    #[must_use]
+    pub fn open(reading: &Reading, around: &Surroundings<'_>) -> Memory {
+        let root = reading.book.root().to_owned();
+        let local = Repo::open(&root).and_then(|repo| repo.clone_local_dir()).ok();
+        let local = local.filter(|_| reading.shop.conflicts.is_empty() && !around.dry_run);
+        let file = KeyedFile::open(local.as_deref(), FILE, around);
+        let shop = Sha256Digest::of(format!("{:?}", reading.shop).as_bytes());
+        let chain = (reading.chain.fingerprint(), reading.chain.newest_digest());
+        let under = format!("{}\n{}\n{shop}\n{} {}", around.build, around.today(), chain.0, chain.1);
+        let kept = file.as_ref().and_then(KeyedFile::read).filter(|kept: &Kept| kept.under == under);
+        let began = local.as_deref().filter(|_| file.is_some()).and_then(disk_time);
+        Memory {
+            file,
+            root,
+            began,
+            kept: kept.unwrap_or_else(|| Kept { under, ..Kept::default() }),
+            seen: BTreeMap::new(),
+        }
+    }
+
+    /// Looks at each project's files, and gives the rows of those that are as they were.
+    pub fn look(&mut self, projects: Vec<ProjectId>) -> Vec<(ProjectId, Option<Row>)> {
+        let Some(began) = self.began else { return projects.into_iter().map(|id| (id, None)).collect() };
+        let stamps = in_parallel(&projects, |id| {
+            stamp_of_all_in(&self.root.join("projects").join(id.as_str()), began)
+        });
+        let of = |(id, stamp): (ProjectId, Option<u64>)| {
+            let Some(stamp) = stamp else { return (id, None) };
+            self.seen.insert(id.clone(), stamp);
+            let row = self.kept.rows.remove(&id).filter(|(then, _)| *then == stamp).map(|(_, row)| row);
+            (id, row)
+        };
+        projects.into_iter().zip(stamps).map(of).collect()
+    }
+
+    /// Keeps the rows for the next time.
+    pub fn keep(self, rows: &[Row]) {
+        let Some(file) = self.file else { return };
+        let lasting = |row: &&Row| row.questions == 0 && row.faults.is_empty();
+        let with_stamp = |row: &Row| Some((row.id.clone(), (*self.seen.get(&row.id)?, row.clone())));
+        let rows = rows.iter().filter(lasting).filter_map(with_stamp).collect();
+        file.write(&Kept { under: self.kept.under, rows });
+    }
+}
