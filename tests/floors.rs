@@ -570,7 +570,7 @@ mod rules {
         ] {
             offends("job/case.rs", source, "looks upward");
         }
-        offends("units.rs", "use crate::ids::PanelId;", "looks upward");
+        offends("units.rs", "use crate::model::panel::Panel;", "looks upward");
         offends("light/mod.rs", "use super::gates::Case;", "looks upward");
         offends("git/repo.rs", "use crate::cli::Cli;", "looks upward");
     }

@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use super::facts::{Book, Card, Wait};
 use super::frame::Framed;
 use super::job_file;
-use super::wording::{act, against_install, begun, day, ended, person, stage, ticked, time, who};
+use super::wording::{act, against_install, begun, day, ended, person, roles, stage, ticked, time, who};
 use crate::html::Html;
 use crate::model::stage::Stage;
 use crate::words::counted;
@@ -102,13 +102,19 @@ pub(super) fn page(book: &Book, cards: &[&Card]) -> String {
         main.raw("</ul></section>");
     }
     main.raw("<section class=\"first\"><h2>Whose turn it is</h2>");
-    if turns.is_empty() {
+    let vacant = vacant(&open);
+    if turns.is_empty() && vacant.is_empty() {
         main.raw("<p>Nobody is waited for.</p>");
     } else {
         main.raw("<ol class=\"turns\">");
-        for (id, (count, card, wait)) in &turns {
+        let named = turns.iter().map(|(id, turn)| (Some(*id), String::new(), turn));
+        let nobody = vacant.iter().map(|(roles, turn)| (None, begun(roles), turn));
+        for (id, roles, (count, card, wait)) in named.chain(nobody) {
             main.raw("<li><p class=\"turn\">");
-            person(&mut main, book, id, "");
+            match id {
+                Some(id) => person(&mut main, book, id, ""),
+                None => drop(main.raw("<b>").text(&roles).raw("</b>, which nobody is,")),
+            }
             main.raw(" <span>").text(&counted(*count, "thing", "things")).raw("</span></p><p>");
             ticked(&mut main, &ended(&begun(&act(wait))));
             main.raw(" <span class=\"small\">").said(&card.title).raw("</span></p></li>");
@@ -171,6 +177,17 @@ fn turns<'c>(open: &[&'c Card]) -> Turns<'c> {
         }
     }
     turns
+}
+
+/// The same for roles in which nobody can give what is waited for.
+fn vacant<'c>(open: &[&'c Card]) -> BTreeMap<String, (usize, &'c Card, &'c Wait)> {
+    let mut vacant = BTreeMap::new();
+    for card in open {
+        for wait in card.waits.iter().filter(|wait| wait.people.is_empty() && !wait.roles.is_empty()) {
+            vacant.entry(roles(&wait.roles)).or_insert((0, *card, wait)).0 += 1;
+        }
+    }
+    vacant
 }
 
 /// The choices by which the list is made shorter.

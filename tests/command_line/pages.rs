@@ -122,6 +122,7 @@ fn the_same_book_and_day_give_the_same_bytes_and_what_did_not_change_is_not_judg
     }
     assert!(text(&one, "calendar.ics").contains("UID:quay-desk.install@"));
     assert!(text(&one, "people/tom.html").contains("Jobs under way that name you"));
+    assert!(text(&one, "index.html").contains("<b>Fabricator</b>, which nobody is,"));
 }
 
 #[test]
