@@ -33,6 +33,6 @@ pub(crate) fn doctor(_: &DoctorArgs, setting: &Setting<'_>) -> Outcome {
         }
     }
     let is_fit = all.iter().all(|one| one.health != Health::Wrong);
-    setting.printer.json(&json!({ "fit": is_fit, "examined": all }));
+    setting.printer.json(&json!({ "well": is_fit, "examined": all }));
     Ok(if is_fit { Exit::Done } else { Exit::Blocked })
 }

@@ -9,7 +9,7 @@ use crate::workshop::{Desk, Place, private_key};
 /// What `doctor` says of one thing: its health, what was found, what to do.
 fn examined(book: &Desk, about: &str, code: i32) -> (String, String, String) {
     let told = book.run("doctor --json").code(code).json();
-    assert_eq!(told["fit"], code == 0, "{told:#}");
+    assert_eq!(told["well"], code == 0, "{told:#}");
     let all = told["examined"].as_array().unwrap();
     let one = all.iter().find(|one| one["about"] == about).unwrap_or_else(|| panic!("{about}: {told:#}"));
     let text = |name: &str| one[name].as_str().unwrap_or_default().to_owned();
