@@ -1,6 +1,6 @@
 //! Brings this clone and its remote to the same book.
 //!
-//! One exchange reads from top to bottom here, in [`Run::round`]: look, fetch, merge, judge, place, push; again where
+//! One exchange reads from top to bottom here, in `Run::round`: look, fetch, merge, judge, place, push; again where
 //! somebody was faster. Each step is found from the state of the repository and not from a memory of the last run, so
 //! that a sync can stop anywhere and the next one goes on.
 //!
