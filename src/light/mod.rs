@@ -7,7 +7,7 @@
 //! | [`practice`] | what the trade usually does for such a stone |
 //! | [`spectrum`] | a light's power and a stone's transmittance per nanometre |
 //! | [`columns`], [`spectrum_csv`], [`tm27`] | reading measured spectra, and refusing bad ones |
-//! | [`reference`] | black bodies and daylight |
+//! | [`mod@reference`] | black bodies and daylight |
 //! | [`illuminants`] | lights known by name |
 //! | [`figures`], [`fidelity`], [`rendering`] | CCT, Duv, chromaticity, Ra, R9, Rf, Rg, nominal bin |
 //! | [`stand_in`] | a white of which only a meter's figures are known |
