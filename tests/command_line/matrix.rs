@@ -168,6 +168,7 @@ const OTHERS: &[&str] = &[
     "history",
     "changes",
     "pack",
+    "pages",
     "look",
     "cut",
     "verify",
