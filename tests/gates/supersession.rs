@@ -268,3 +268,37 @@ fn what_was_said_before_this_edition_stands_but_for_evidence_over_an_own_withdra
     assert_eq!((found.state, found.since), (State::Missing, 1), "{found:#?}");
     assert!(found.what.contains("withdrew it with their own signature"), "{}", found.what);
 }
+
+/// Each condition by itself: a statement that names another replaces it only as the same person's word, in the same role,
+/// about the same.
+#[test]
+fn what_is_somebody_elses_or_about_something_else_is_not_replaced() {
+    let job = Job::complete();
+    let own = job.statement(&choice(), Role::Client, "clara", Approved);
+    let scan = digest("letter");
+    let taken_in = |by: &str| Statement {
+        signer: name(by),
+        evidence: Some(Evidence {
+            person: name("clara"),
+            how: "by letter".into(),
+            scan: record(serde_json::json!({ "file": format!("{scan}.pdf"), "sha256": scan })),
+        }),
+        ..own.clone()
+    };
+    let said = |tag: &str, statement: Statement| SignOff { digest: digest(tag), statement, void: None };
+    let replaces = |later: Statement, earlier: &Statement| {
+        let later = Statement { supersedes: vec![digest("earlier")], ..later };
+        let words = weigh(&[said("earlier", earlier.clone()), said("later", later)]);
+        matches!(words[&digest("earlier")], WordState::Replaced(_))
+    };
+    assert!(replaces(own.clone(), &own), "one's own word");
+    assert!(replaces(own.clone(), &taken_in("oleg")), "one's own word replaces what was taken in");
+    assert!(replaces(taken_in("oleg"), &taken_in("oleg")), "what the same person took in");
+
+    assert!(!replaces(Statement { role: Role::Engineer, ..own.clone() }, &own), "in another role");
+    let about = Subject::panel(View::Choice, &name::<PanelId>("counter"));
+    assert!(!replaces(Statement { about, ..own.clone() }, &own), "about something else");
+    assert!(!replaces(Statement { signer: name("oleg"), ..own.clone() }, &own), "somebody else's");
+    assert!(!replaces(taken_in("oleg"), &own), "what was taken in never replaces one's own word");
+    assert!(!replaces(taken_in("runa"), &taken_in("oleg")), "what somebody else took in");
+}
