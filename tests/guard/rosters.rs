@@ -52,6 +52,41 @@ fn a_role_that_somebody_gives_themselves_in_the_same_push() {
 }
 
 #[test]
+fn an_owners_key_that_was_put_away() {
+    let scene = Scene::of(stages::roster());
+    let mara = &scene.mara;
+    let new = std::fs::read_to_string(public_key("mallory")).unwrap();
+    let new: Vec<&str> = new.split_whitespace().take(2).collect();
+    let mut value = next(mara);
+    let keys = |value: &mut Value, change: &dyn Fn(&mut Vec<Value>)| {
+        let people = value["people"].as_array_mut().unwrap();
+        change(people.iter_mut().find(|p| p["id"] == "mara").unwrap()["keys"].as_array_mut().unwrap());
+    };
+    let lay_by = |number: u32, value: &Value, key: &str| {
+        let bytes = bytes(value);
+        mara.write(&format!("roster/{number:04}.json"), &bytes);
+        mara.write(&format!("roster/{number:04}.mara.sig"), signature(key, "underlit-roster", &bytes));
+        commit_all(mara, "roster");
+    };
+    let step = |value: &mut Value, number: u32| {
+        value["version"] = json!(number);
+        let before = mara.bytes(&format!("roster/{:04}.json", number - 1));
+        value["previous"] = json!(Sha256Digest::of(&before).hex());
+    };
+    // A second key, which then puts the first one away.
+    keys(&mut value, &|keys| keys.push(json!({ "public": new.join(" "), "state": "active" })));
+    lay_by(4, &value, "mara");
+    step(&mut value, 5);
+    keys(&mut value, &|keys| keys[0]["state"] = json!("retired"));
+    lay_by(5, &value, "mallory");
+    scene.takes_head(mara);
+    // Whoever holds the first key signs the next version.
+    step(&mut value, 6);
+    lay_by(6, &value, "mara");
+    scene.refuses_head(mara, "roster-signature");
+}
+
+#[test]
 fn rollback_skip_and_fork() {
     let scene = Scene::of(stages::roster());
     let mara = &scene.mara;
