@@ -107,7 +107,7 @@ fn once(
         setting.printer.progress("making the pages …");
     }
     let mut place = Place::find(&args.folder, &reading.shop.book.id)?;
-    let made = pages::make(&reading, &mut place, &around.build, around)?;
+    let made = pages::make(&reading, &mut place, around)?;
     if !again || !made.written.is_empty() || !made.removed.is_empty() {
         say(args, setting, &made, around.today());
     }

@@ -89,10 +89,9 @@ pub fn board(reading: &Reading, around: &Surroundings<'_>) -> Result<Vec<Row>, V
     let today = around.today();
     let mut memory = Memory::open(reading, around);
     let known = memory.look(reading.book.projects()?);
-    let mut rows = in_parallel(&known, |(id, row)| match row {
-        Some(row) => row.clone(),
-        None => row_of(reading, id, today),
-    });
+    let made = in_parallel(&known, |(id, row)| row.is_none().then(|| row_of(reading, id, today)));
+    let mut rows: Vec<Row> =
+        known.into_iter().zip(made).filter_map(|((_, row), made)| row.or(made)).collect();
     memory.keep(&rows);
     let gone: Vec<About> = vanished::of_book(reading.book.root())?.iter().map(Vanished::about).collect();
     for row in &mut rows {

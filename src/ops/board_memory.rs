@@ -5,19 +5,19 @@
 //! knows its files; what changed just before a look is looked at again. Rows that rest on more are never kept: those with
 //! open questions (the history tells who asked them), and those of projects that cannot be read.
 //!
-//! What is kept is believed only as this person left it ([`KeyedFile`]), and may be taken away at any time.
+//! What is kept is believed only as this person left it ([`Keyed`]), and may be taken away at any time.
 
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
 
 use super::board::Row;
 use super::reading::Reading;
-use crate::digest::Sha256Digest;
 use crate::git::{Repo, disk_time, stamp_of_all_in};
 use crate::ids::ProjectId;
 use crate::parallel::in_parallel;
-use crate::trust::keyed::KeyedFile;
+use crate::trust::keyed::Keyed;
 use crate::trust::surroundings::Surroundings;
 
 /// The file beside the clone's pin.
@@ -26,9 +26,9 @@ const FILE: &str = "board";
 /// What the last look saw, and what this one sees.
 #[derive(Debug)]
 pub struct Memory {
-    file: Option<KeyedFile>,
+    keyed: Option<Keyed>,
     /// The book's folder and the time by its disk, where anything can be told apart at all.
-    root: std::path::PathBuf,
+    root: PathBuf,
     began: Option<i128>,
     kept: Kept,
     seen: BTreeMap<ProjectId, u64>,
@@ -49,19 +49,13 @@ impl Memory {
         let root = reading.book.root().to_owned();
         let local = Repo::open(&root).and_then(|repo| repo.clone_local_dir()).ok();
         let local = local.filter(|_| reading.shop.conflicts.is_empty() && !around.dry_run);
-        let file = KeyedFile::open(local.as_deref(), FILE, around);
-        let shop = Sha256Digest::of(format!("{:?}", reading.shop).as_bytes());
-        let chain = (reading.chain.fingerprint(), reading.chain.newest_digest());
-        let under = format!("{}\n{}\n{shop}\n{} {}", around.build, around.today(), chain.0, chain.1);
-        let kept = file.as_ref().and_then(KeyedFile::read).filter(|kept: &Kept| kept.under == under);
-        let began = local.as_deref().filter(|_| file.is_some()).and_then(disk_time);
-        Memory {
-            file,
-            root,
-            began,
-            kept: kept.unwrap_or_else(|| Kept { under, ..Kept::default() }),
-            seen: BTreeMap::new(),
-        }
+        let keyed = Keyed::of(local.as_deref(), around);
+        let under = format!("{}\n{}", around.today(), reading.rests_on(around));
+        let kept =
+            keyed.as_ref().and_then(|keyed| keyed.read(FILE)).filter(|kept: &Kept| kept.under == under);
+        let began = local.as_deref().filter(|_| keyed.is_some()).and_then(disk_time);
+        let kept = kept.unwrap_or_else(|| Kept { under, ..Kept::default() });
+        Memory { keyed, root, began, kept, seen: BTreeMap::new() }
     }
 
     /// Looks at each project's files, and gives the rows of those that are as they were.
@@ -73,18 +67,24 @@ impl Memory {
         let of = |(id, stamp): (ProjectId, Option<u64>)| {
             let Some(stamp) = stamp else { return (id, None) };
             self.seen.insert(id.clone(), stamp);
-            let row = self.kept.rows.remove(&id).filter(|(then, _)| *then == stamp).map(|(_, row)| row);
+            let row = self.kept.rows.get(&id).filter(|(then, _)| *then == stamp).map(|(_, row)| row.clone());
             (id, row)
         };
         projects.into_iter().zip(stamps).map(of).collect()
     }
 
-    /// Keeps the rows for the next time.
+    /// Keeps the rows for the next time; writes nothing where they are those that were kept.
     pub fn keep(self, rows: &[Row]) {
-        let Some(file) = self.file else { return };
-        let lasting = |row: &&Row| row.questions == 0 && row.faults.is_empty();
-        let with_stamp = |row: &Row| Some((row.id.clone(), (*self.seen.get(&row.id)?, row.clone())));
-        let rows = rows.iter().filter(lasting).filter_map(with_stamp).collect();
-        file.write(&Kept { under: self.kept.under, rows });
+        let Some(keyed) = self.keyed else { return };
+        let lasting = rows.iter().filter(|row| row.questions == 0 && row.faults.is_empty());
+        let stamped: Vec<(u64, &Row)> =
+            lasting.filter_map(|row| Some((*self.seen.get(&row.id)?, row))).collect();
+        let known =
+            |(stamp, row): &(u64, &Row)| self.kept.rows.get(&row.id).is_some_and(|(then, _)| then == stamp);
+        if stamped.len() == self.kept.rows.len() && stamped.iter().all(known) {
+            return;
+        }
+        let rows = stamped.into_iter().map(|(stamp, row)| (row.id.clone(), (stamp, row.clone()))).collect();
+        keyed.write(FILE, &Kept { under: self.kept.under, rows });
     }
 }

@@ -12,7 +12,7 @@ use crate::ids::{BookId, PersonId};
 use crate::model::book::{Book, FORMAT};
 use crate::model::droppings;
 use crate::model::roster::{Key, KeyState, Person, Role, Roster};
-use crate::signing::{PublicKey, Signer};
+use crate::signing::{Namespace, PublicKey, Signer};
 use crate::store::{BookFolder, Changes, schemas, starter, write};
 use crate::trust::chain::{self, Chain};
 use crate::trust::shop::SEALED;
@@ -150,7 +150,7 @@ fn files(new: &NewBook, around: &Surroundings<'_>, signer: &Signer<'_>) -> Outco
     crate::store::read::check_bytes("roster/0001.json", crate::model::kind::Kind::Roster, &bytes)
         .map_err(first)?;
     let fingerprint = Sha256Digest::of(&bytes);
-    let armour = signer.sign(&chain::roster_namespace(), &bytes)?;
+    let armour = signer.sign(&Namespace::roster(), &bytes)?;
     let mut changes = Changes::new();
     for (path, bytes) in contents {
         changes.put(path, bytes);

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::{GitError, Repo};
 use crate::ids::{PersonId, ProjectId};
@@ -72,6 +73,14 @@ impl Reading {
     /// Everything that is wrong with it.
     pub fn project(&self, id: &ProjectId) -> Result<Snapshot, Vec<Fault>> {
         project::load(&self.book, &self.chain, &self.shop.rules, id)
+    }
+
+    /// What a judgement of any project rests on besides the project's own files, as one digest: this build of the program,
+    /// the roster with all its versions, and the shop as it was read.
+    #[must_use]
+    pub fn rests_on(&self, around: &Surroundings<'_>) -> Sha256Digest {
+        let (first, newest) = (self.chain.fingerprint(), self.chain.newest_digest());
+        Sha256Digest::of(format!("{}\n{first} {newest}\n{:?}", around.build, self.shop).as_bytes())
     }
 
     /// A project before the gates.

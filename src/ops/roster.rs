@@ -16,9 +16,9 @@ use crate::fault::{Fault, Means, Outcome};
 use crate::ids::PersonId;
 use crate::model::kind::Kind;
 use crate::model::roster::{Role, Roster};
-use crate::signing::{AllowedSigner, PublicKey, allowed_signers};
+use crate::signing::{AllowedSigner, Namespace, PublicKey, allowed_signers};
 use crate::store::{Changes, read, safe_path, strict_json, write};
-use crate::trust::chain::{self, roster_namespace};
+use crate::trust::chain;
 use crate::trust::counting::namespaces_of;
 use crate::trust::shop::{self, SEALED};
 use crate::trust::vanished;
@@ -126,7 +126,7 @@ fn next_version_with(
     }
     let bytes = write::to_bytes(&roster)?;
     read::check_bytes(&chain::path_of(roster.version), Kind::Roster, &bytes)?;
-    let armour = desk.sign(&roster_namespace(), &bytes)?;
+    let armour = desk.sign(&Namespace::roster(), &bytes)?;
     let proposal = Proposal {
         roster: String::from_utf8_lossy(&bytes).into_owned(),
         files,
@@ -157,7 +157,7 @@ fn keys_of_one(before: &Roster, after: &Roster) -> Outcome<()> {
 pub fn countersign(desk: &Desk<'_>, file: &std::path::Path) -> Result<Versioned, Vec<Fault>> {
     let mut proposal = read_proposal(file)?;
     let (me, _) = desk.my_role_among(&[Role::Owner], "sign a roster")?;
-    let armour = desk.sign(&roster_namespace(), proposal.roster.as_bytes())?;
+    let armour = desk.sign(&Namespace::roster(), proposal.roster.as_bytes())?;
     proposal.signatures.insert(me, armour.as_str().to_owned());
     settle(desk, &proposal, None)
 }

@@ -7,7 +7,9 @@ use std::fmt::Write as _;
 use super::facts::{Book, Card, Wait};
 use super::frame::Framed;
 use super::job_file;
-use super::wording::{act, against_install, begun, day, ended, person, roles, stage, ticked, time, who};
+use super::wording::{
+    act, against_install, begun, day, ended, person, roles, stage, ticked, ticked_list, time, who,
+};
 use crate::html::Html;
 use crate::model::stage::Stage;
 use crate::words::counted;
@@ -93,13 +95,9 @@ pub(super) fn page(book: &Book, cards: &[&Card]) -> String {
         .raw("</p>");
     let mut main = Html::default();
     if !book.matters.is_empty() {
-        main.raw("<section class=\"first\"><h2>The shop itself</h2><ul class=\"plain\">");
-        for matter in &book.matters {
-            main.raw("<li>");
-            ticked(&mut main, matter);
-            main.raw("</li>");
-        }
-        main.raw("</ul></section>");
+        main.raw("<section class=\"first\"><h2>The shop itself</h2>");
+        ticked_list(&mut main, &book.matters);
+        main.raw("</section>");
     }
     main.raw("<section class=\"first\"><h2>Whose turn it is</h2>");
     let vacant = vacant(&open);

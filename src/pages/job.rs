@@ -5,7 +5,7 @@ use super::frame::Framed;
 use super::job_file;
 use super::job_parts::{approvals, panel, picture, stone, table, test_panels};
 use super::lists::need;
-use super::wording::{begun, day, ended, person, short_day, stage, ticked, time, who};
+use super::wording::{begun, day, ended, person, short_day, stage, ticked, ticked_list, time, who};
 use crate::html::Html;
 use crate::model::stage::Stage;
 use crate::words::business_days;
@@ -132,13 +132,8 @@ fn missing(book: &Book, job: &Job) -> Html {
         html.raw("</p>");
     }
     if !job.questions.is_empty() {
-        html.raw("<h3>Open questions between edits</h3><ul class=\"plain\">");
-        for question in &job.questions {
-            html.raw("<li>");
-            ticked(&mut html, question);
-            html.raw("</li>");
-        }
-        html.raw("</ul>");
+        html.raw("<h3>Open questions between edits</h3>");
+        ticked_list(&mut html, &job.questions);
     }
     let (behind, ahead): (Vec<_>, Vec<_>) = card.waits.iter().partition(|wait| wait.behind);
     let mut list = |heading: String, waits: &[&super::facts::Wait]| {
@@ -161,15 +156,9 @@ fn missing(book: &Book, job: &Job) -> Html {
         list(format!("Before {}", job.next.map_or("the end", Stage::word)), &ahead);
     }
     if !job.met.is_empty() {
-        html.raw("<details><summary>What is met: ")
-            .text(&job.met.len().to_string())
-            .raw("</summary><ul class=\"plain\">");
-        for met in &job.met {
-            html.raw("<li>");
-            ticked(&mut html, &ended(&begun(met)));
-            html.raw("</li>");
-        }
-        html.raw("</ul></details>");
+        html.raw("<details><summary>What is met: ").text(&job.met.len().to_string()).raw("</summary>");
+        ticked_list(&mut html, job.met.iter().map(|met| ended(&begun(met))));
+        html.raw("</details>");
     }
     html
 }

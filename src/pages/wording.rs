@@ -88,6 +88,17 @@ pub(super) fn time(html: &mut Html, date: Date, shown: &str) {
     html.open("time", &[("datetime", &date.to_string())]).text(shown).raw("</time>");
 }
 
+/// Such texts as a list without marks.
+pub(super) fn ticked_list<T: AsRef<str>>(html: &mut Html, texts: impl IntoIterator<Item = T>) {
+    html.raw("<ul class=\"plain\">");
+    for text in texts {
+        html.raw("<li>");
+        ticked(html, text.as_ref());
+        html.raw("</li>");
+    }
+    html.raw("</ul>");
+}
+
 /// A text in which what stands between grave accents is code.
 pub(super) fn ticked(html: &mut Html, text: &str) {
     let parts: Vec<&str> = text.split('`').collect();

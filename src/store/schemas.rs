@@ -219,7 +219,7 @@ pub fn faults(kind: Kind, value: &Value) -> Vec<Fault> {
             _ => faults.push(one(error.to_string(), pointer)),
         }
     }
-    // What has not even the form of a day need not be told that it is no day.
+    // Text that does not have the form of a date is not also called a wrong date.
     faults.retain(|f| {
         !(f.message.ends_with("is not a \"date\"")
             && f.pointer.as_ref().is_some_and(|p| formless.contains(p)))

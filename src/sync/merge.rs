@@ -31,9 +31,9 @@ pub(super) fn until_it_holds<'repo>(
     let mut held: BTreeSet<String> = BTreeSet::new();
     // What only one side has as it was signed stands as that side has it, whatever else is held.
     let mut stood: BTreeMap<String, Keep> = BTreeMap::new();
-    // What is held keeps what it was. Where even that does not fit together, because both sides have moved on or what it
-    // was is a merge of histories that cross, one side's stands, on each machine the same; and where that hangs together
-    // with what was brought together from both, that side's whole folder, which held by itself.
+    // A held file keeps its value from before. If that does not fit either (both sides changed other files, or the histories
+    // cross), take one side's value, the same side on every machine; if that does not fit the merged files, take that
+    // side's whole folder, which was sound by itself.
     let mut keep = Keep::Base;
     let (one, other) = if ours < theirs { (Keep::Ours, Keep::Theirs) } else { (Keep::Theirs, Keep::Ours) };
     let mut further = [(one, false), (other, false), (one, true)].into_iter();

@@ -216,7 +216,7 @@ fn verified_signers(
     bytes: &[u8],
     signatures: &BTreeMap<PersonId, Vec<u8>>,
 ) -> Result<Signers, Fault> {
-    let namespace = roster_namespace();
+    let namespace = Namespace::roster();
     let mut signers = Signers::new();
     for (person, signature) in signatures {
         let refuse = |why: String| {
@@ -242,15 +242,6 @@ fn is_owner_key(roster: &Roster, person: &PersonId, key: &PublicKey) -> bool {
             })
             && counting::may_sign_for(key, "roster")
     })
-}
-
-/// The namespace under which rosters are signed.
-///
-/// # Panics
-/// Never: the word is a valid namespace, as a test of the signing room holds.
-#[must_use]
-pub fn roster_namespace() -> Namespace {
-    Namespace::roster()
 }
 
 /// What a clone has seen of a book's roster.

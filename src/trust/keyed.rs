@@ -17,61 +17,60 @@ use super::surroundings::Surroundings;
 use crate::digest::Sha256Digest;
 use crate::store::write;
 
-/// A file of this clone alone, believed only as this person left it.
+/// The files of this clone alone that are believed only as this person left them.
 #[derive(Debug)]
-pub struct KeyedFile {
-    file: PathBuf,
+pub struct Keyed {
+    folder: PathBuf,
     key: Vec<u8>,
     dry_run: bool,
 }
 
-impl KeyedFile {
-    /// The file of a name; none where there is no clone or no home folder to keep the key in.
+impl Keyed {
+    /// Those of a clone; none where there is no clone or no home folder to keep the key in.
     #[must_use]
-    pub fn open(clone_local: Option<&Path>, name: &str, around: &Surroundings<'_>) -> Option<KeyedFile> {
-        let local = clone_local.filter(|dir| dir.is_dir())?;
+    pub fn of(clone_local: Option<&Path>, around: &Surroundings<'_>) -> Option<Keyed> {
+        let folder = clone_local.filter(|dir| dir.is_dir())?.to_owned();
         let key = key_in(around.home.as_deref()?, around.dry_run)?;
-        Some(KeyedFile { file: local.join(name), key, dry_run: around.dry_run })
+        Some(Keyed { folder, key, dry_run: around.dry_run })
     }
 
-    /// What was kept; none where nothing is there that this person left so.
+    /// What was kept under a name; none where nothing is there that this person left so, under that very name.
     #[must_use]
-    pub fn read<T: DeserializeOwned>(&self) -> Option<T> {
-        let text = fs::read_to_string(&self.file).ok()?;
+    pub fn read<T: DeserializeOwned>(&self, name: &str) -> Option<T> {
+        let text = fs::read_to_string(self.folder.join(name)).ok()?;
         let (code, body) = text.split_once('\n')?;
         let code: Sha256Digest = code.parse().ok()?;
-        let mut mac = Hmac::<Sha256>::new_from_slice(&self.key).ok()?;
-        mac.update(body.as_bytes());
-        mac.verify_slice(&unhex(&code.hex())).ok()?;
+        self.mac(&[name, "\n", body])?.verify_slice(code.as_bytes()).ok()?;
         serde_json::from_str(body).ok()
     }
 
     /// Keeps something for the next time. It only saves time: where it cannot be written, everything is worked out anew.
-    pub fn write<T: Serialize>(&self, kept: &T) {
+    pub fn write<T: Serialize>(&self, name: &str, kept: &T) {
         if self.dry_run {
             return;
         }
         if let Ok(body) = serde_json::to_string(kept) {
-            let _ = write::write_whole(&self.file, format!("{}\n{body}", code(&self.key, &body)).as_bytes());
+            let text = format!("{}\n{body}", self.code(&[name, "\n", &body]));
+            let _ = write::write_whole(&self.folder.join(name), text.as_bytes());
         }
+    }
+
+    /// The code of a text, in parts.
+    #[must_use]
+    pub fn code(&self, parts: &[&str]) -> String {
+        let bytes = self.mac(parts).map(|mac| mac.finalize().into_bytes());
+        bytes.iter().flatten().map(|b| format!("{b:02x}")).collect()
+    }
+
+    fn mac(&self, parts: &[&str]) -> Option<Hmac<Sha256>> {
+        let mut mac = Hmac::new_from_slice(&self.key).ok()?;
+        parts.iter().for_each(|part| mac.update(part.as_bytes()));
+        Some(mac)
     }
 }
 
-fn unhex(text: &str) -> Vec<u8> {
-    (0..text.len() / 2).filter_map(|at| u8::from_str_radix(&text[2 * at..2 * at + 2], 16).ok()).collect()
-}
-
-/// The code of a text under a key.
-#[must_use]
-pub fn code(key: &[u8], body: &str) -> String {
-    let Ok(mut mac) = Hmac::<Sha256>::new_from_slice(key) else { return String::new() };
-    mac.update(body.as_bytes());
-    mac.finalize().into_bytes().iter().map(|b| format!("{b:02x}")).collect()
-}
-
 /// This person's key on this machine, made at first use, which nobody else may read.
-#[must_use]
-pub fn key_in(home: &Path, dry_run: bool) -> Option<Vec<u8>> {
+fn key_in(home: &Path, dry_run: bool) -> Option<Vec<u8>> {
     let folder = home.join(".local/state/underlit");
     let file = folder.join("verdicts.key");
     if let Ok(key) = fs::read(&file) {

@@ -11,6 +11,7 @@
 //! | [`counting`], [`statements`] | does this signature count? what people signed in a project, each file judged |
 //! | [`shop`], [`project`] | the shop's sealed files; one project read, measured and judged |
 //! | [`tree_files`], [`incoming`] | a tree of the history, read like a folder; states that lie in git and not in a folder |
+//! | [`content`] | what the files of a folder hold, as one text |
 //! | [`changed`] | what changed in a state, judged by one set of rules for everybody |
 //! | [`check`], [`housekeeping`], [`beside`], `readings` | everything that is wrong with a book, at once; what its files that are no records may not say; what lies beside statements |
 //! | [`stray`], [`unnamed`] | files that belong to no book; files in a project's folder that no record names |
@@ -30,6 +31,7 @@ pub mod beside;
 pub mod chain;
 pub mod changed;
 pub mod check;
+pub mod content;
 pub mod counting;
 pub mod guard;
 pub mod housekeeping;

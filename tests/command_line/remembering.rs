@@ -1,7 +1,7 @@
 //! Verdicts of before against verdicts made anew: the same over many random edits, and what they save on a large book.
 
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use jiff::tz::TimeZone;
@@ -41,6 +41,19 @@ fn boards(book: &Desk, home: &Path) -> [Vec<Row>; 2] {
     [board(&reading, &around).unwrap(), board(&reading, &anew).unwrap()]
 }
 
+/// The example book in a history of its own, and the home folder of who looks at it.
+fn example(place: &Place) -> (Desk, PathBuf) {
+    let at = place.path("book");
+    copy_folder(&Path::new(env!("CARGO_MANIFEST_DIR")).join("example-repo"), &at);
+    let home = place.path("home");
+    std::fs::create_dir_all(&home).unwrap();
+    let book = Desk::new(at, "mara");
+    book.git("init -q -b main");
+    book.git("add -A");
+    book.git("commit -q -m book");
+    (book, home)
+}
+
 fn verified(book: &Desk, home: &Path, cold: bool) -> Report {
     let around = around(home);
     let asked = Asked { cold, ..Asked::default() };
@@ -55,14 +68,7 @@ fn said(report: &Report) -> String {
 #[test]
 fn verdicts_of_before_are_those_made_anew_over_many_random_edits() {
     let place = Place::new();
-    let at = place.path("book");
-    copy_folder(&Path::new(env!("CARGO_MANIFEST_DIR")).join("example-repo"), &at);
-    let home = place.path("home");
-    std::fs::create_dir_all(&home).unwrap();
-    let book = Desk::new(at, "mara");
-    book.git("init -q -b main");
-    book.git("add -A");
-    book.git("commit -q -m book");
+    let (book, home) = example(&place);
     book.run("board").code(0);
     let mut chance = Chance(20_260_901);
     let (mut taken, mut differed) = (0, 0);
@@ -113,14 +119,7 @@ fn verdicts_of_before_are_those_made_anew_over_many_random_edits() {
 #[test]
 fn a_row_is_remembered_until_something_that_it_rests_on_changes() {
     let place = Place::new();
-    let at = place.path("book");
-    copy_folder(&Path::new(env!("CARGO_MANIFEST_DIR")).join("example-repo"), &at);
-    let home = place.path("home");
-    std::fs::create_dir_all(&home).unwrap();
-    let book = Desk::new(at, "mara");
-    book.git("init -q -b main");
-    book.git("add -A");
-    book.git("commit -q -m book");
+    let (book, home) = example(&place);
     // The book's folder in `.git` is made by the first command that needs it.
     book.run("status quay-bar").code(0);
     let kept = book.path(".git/underlit/board");
@@ -141,6 +140,7 @@ fn a_row_is_remembered_until_something_that_it_rests_on_changes() {
         let key = std::fs::read(home.join(".local/state/underlit/verdicts.key")).unwrap();
         use hmac::Mac as _;
         let mut mac = hmac::Hmac::<sha2::Sha256>::new_from_slice(&key).unwrap();
+        mac.update(b"board\n");
         mac.update(body.as_bytes());
         let code: String = mac.finalize().into_bytes().iter().map(|b| format!("{b:02x}")).collect();
         std::fs::write(&kept, format!("{code}\n{body}")).unwrap();

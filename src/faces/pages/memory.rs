@@ -1,7 +1,6 @@
 //! What a clone remembers of the jobs that it made pages of, so that what did not change is neither judged nor written again.
 //!
-//! A file for each job in `.git/underlit/pages/`. Each carries a code made with the key in the person's own state folder, as
-//! the verdicts of `verify` do: a book that is handed on with its `.git` brings nothing along that counts.
+//! A file for each job in `.git/underlit/pages/`, believed only as this person left it ([`Keyed`]).
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -15,8 +14,11 @@ use crate::git::Repo;
 use crate::ids::ProjectId;
 use crate::ops::reading::Reading;
 use crate::pages::facts::Card;
-use crate::trust::keyed::{code, key_in};
+use crate::trust::keyed::Keyed;
 use crate::trust::surroundings::Surroundings;
+
+/// The folder of what is remembered, in the clone's own.
+const FOLDER: &str = "pages";
 
 /// A job that a page was made of.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -32,43 +34,37 @@ pub(super) struct Made {
     pub(super) card: Card,
 }
 
-/// What is remembered.
+/// What is remembered; nothing where nothing can be.
 #[derive(Debug)]
-pub(super) struct Memory {
-    /// Where, and with which key; none where nothing can be.
-    kept: Option<(PathBuf, Vec<u8>)>,
+pub(super) struct Memory(Option<(Keyed, PathBuf)>);
+
+/// The file of a job.
+fn file(id: &ProjectId) -> String {
+    format!("{FOLDER}/{id}")
 }
 
 impl Memory {
     /// That of a book's clone; nothing where there is no clone, or no home folder to keep the key in.
     pub(super) fn of(reading: &Reading, around: &Surroundings<'_>) -> Self {
         let local = Repo::open(reading.book.root()).and_then(|repo| repo.clone_local_dir()).ok();
-        let key = around.home.as_ref().and_then(|home| key_in(home, around.dry_run));
-        Memory { kept: local.map(|local| local.join("pages")).zip(key) }
+        Memory(Keyed::of(local.as_deref(), around).zip(local.map(|local| local.join(FOLDER))))
     }
 
     /// A job as it was last time; none where that cannot be told.
     pub(super) fn of_job(&self, id: &ProjectId) -> Option<Made> {
-        let (folder, key) = self.kept.as_ref()?;
-        let text = fs::read_to_string(folder.join(id.as_str())).ok()?;
-        let (said, body) = text.split_once('\n')?;
-        // Nobody learns a code from how long this takes who cannot read the key anyway.
-        (said == code(key, &format!("{id}\n{body}"))).then(|| serde_json::from_str(body).ok()).flatten()
+        self.0.as_ref()?.0.read(&file(id))
     }
 
-    /// Remembers a job. It only saves time: a clone that may not be written to forgets.
+    /// Remembers a job.
     pub(super) fn remember(&self, id: &ProjectId, made: &Made) {
-        let Some((folder, key)) = &self.kept else { return };
-        let Ok(body) = serde_json::to_string(made) else { return };
-        let code = code(key, &format!("{id}\n{body}"));
+        let Some((keyed, folder)) = &self.0 else { return };
         let _ = fs::create_dir_all(folder);
-        // One that is written by halves has no code that fits.
-        let _ = fs::write(folder.join(id.as_str()), format!("{code}\n{body}"));
+        keyed.write(&file(id), made);
     }
 
     /// Forgets jobs that are gone.
     pub(super) fn forget_all_but(&self, jobs: &[ProjectId]) {
-        let Some((folder, _)) = &self.kept else { return };
+        let Some((_, folder)) = &self.0 else { return };
         for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
             let name = entry.file_name();
             if !jobs.iter().any(|id| name.to_str() == Some(id.as_str())) {

@@ -29,8 +29,8 @@ use crate::ops::reading::Reading;
 use crate::pages::facts::{Book, Card, Person};
 use crate::pages::{job_file, overviews};
 use crate::store::BookFiles as _;
-use crate::store::safe_path::LARGEST_ATTACHMENT;
 use crate::trust::about::{self, About};
+use crate::trust::content::lines_of;
 use crate::trust::redraw::Known;
 use crate::trust::surroundings::Surroundings;
 use crate::trust::vanished::{self, Vanished};
@@ -57,17 +57,12 @@ pub struct Outcome {
     pub unreadable: Vec<ProjectId>,
 }
 
-/// Makes the pages of a book in a folder. `program` tells this build from any other.
+/// Makes the pages of a book in a folder.
 ///
 /// # Errors
 /// `folder-not-empty`, `link-in-the-way`, `not-of-the-pages`; what the disk says. A job that cannot be read has a page that
 /// says so.
-pub fn make(
-    reading: &Reading,
-    place: &mut Place,
-    program: &str,
-    around: &Surroundings<'_>,
-) -> Result<Outcome, Vec<Fault>> {
+pub fn make(reading: &Reading, place: &mut Place, around: &Surroundings<'_>) -> Result<Outcome, Vec<Fault>> {
     let mut gone: BTreeMap<About, Vec<Vanished>> = BTreeMap::new();
     for one in vanished::of_book(reading.book.root())? {
         gone.entry(one.about()).or_default().push(one);
@@ -75,7 +70,7 @@ pub fn make(
     let book = book(reading, gone.remove(&About::Shop).unwrap_or_default(), around);
     let projects = reading.book.projects()?;
     let memory = Memory::of(reading, around);
-    let shop = shop_digest(reading, program);
+    let shop = reading.rests_on(around);
     let mut known = Known::open(&reading.book, around).without_end();
     let mut outcome = Outcome { jobs: projects.len(), ..Outcome::default() };
     let mut cards: Vec<Card> = Vec::new();
@@ -156,40 +151,11 @@ fn book(reading: &Reading, gone: Vec<Vanished>, around: &Surroundings<'_>) -> Bo
     }
 }
 
-/// What every page rests on: the program, and every file of the book that is no project's.
-fn shop_digest(reading: &Reading, program: &str) -> String {
-    let mut text = format!("{program}\n");
-    for path in ["book.json", "rules.json"] {
-        text += &line(reading, path);
-    }
-    for folder in ["roster", "shop", "conflicts"] {
-        text += &content(reading, folder);
-    }
-    Sha256Digest::of(text.as_bytes()).hex()
-}
-
 /// What a job's page rests on, as one digest.
-fn rests_on(reading: &Reading, id: &ProjectId, shop: &str, gone: &[Vanished]) -> String {
-    let mut text = format!("{shop}\n{}", content(reading, &format!("projects/{id}")));
+fn rests_on(reading: &Reading, id: &ProjectId, shop: &Sha256Digest, gone: &[Vanished]) -> String {
+    let mut text = format!("{shop}\n{}", lines_of(&reading.book, &format!("projects/{id}")).0);
     for one in gone {
         text += &format!("{}\n", one.in_words());
     }
     Sha256Digest::of(text.as_bytes()).hex()
-}
-
-/// Every file in a folder with its digest, a line each.
-fn content(reading: &Reading, folder: &str) -> String {
-    let (files, faults) = reading.book.walk(folder);
-    let mut text: String = faults.iter().map(|fault| format!("{fault}\n")).collect();
-    files.iter().for_each(|file| text += &line(reading, file));
-    text
-}
-
-/// A file with its digest, or why it cannot be read.
-fn line(reading: &Reading, file: &str) -> String {
-    let digest = match reading.book.read(file, LARGEST_ATTACHMENT) {
-        Ok(bytes) => Sha256Digest::of(&bytes).hex(),
-        Err(fault) => fault.to_string(),
-    };
-    format!("{digest} {file}\n")
 }

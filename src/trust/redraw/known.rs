@@ -13,7 +13,7 @@ use crate::digest::Sha256Digest;
 use crate::git::Repo;
 use crate::store::{BookFiles, write};
 use crate::trust::Surroundings;
-use crate::trust::keyed::{code, key_in};
+use crate::trust::keyed::Keyed;
 
 /// The file beside the clone's pin.
 const FILE: &str = "drawings";
@@ -24,8 +24,7 @@ const KEPT: usize = 200_000;
 /// What is known of renderings, and how many more may be drawn again.
 #[derive(Debug)]
 pub struct Known {
-    file: Option<PathBuf>,
-    key: Vec<u8>,
+    kept: Option<(Keyed, PathBuf)>,
     codes: BTreeSet<String>,
     changed: bool,
     left: usize,
@@ -43,7 +42,7 @@ impl Known {
     /// Nothing is known, and so many may be drawn again.
     #[must_use]
     pub fn upto(left: usize) -> Self {
-        Known { file: None, key: Vec::new(), codes: BTreeSet::new(), changed: false, left, passed_over: 0 }
+        Known { kept: None, codes: BTreeSet::new(), changed: false, left, passed_over: 0 }
     }
 
     /// The same, for whoever draws all that is not known again.
@@ -58,21 +57,19 @@ impl Known {
         let Some(Ok(local)) = book.on_disk().map(|root| Repo::open(root)?.clone_local_dir()) else {
             return Known::default();
         };
-        let Some(key) = around.home.as_ref().and_then(|home| key_in(home, around.dry_run)) else {
-            return Known::default();
-        };
+        let Some(keyed) = Keyed::of(Some(&local), around) else { return Known::default() };
         let file = local.join(FILE);
         let codes = fs::read_to_string(&file).unwrap_or_default().lines().map(str::to_owned).collect();
-        Known { file: Some(file), key, codes, ..Known::default() }
+        Known { kept: Some((keyed, file)), codes, ..Known::default() }
     }
 
     pub(super) fn has(&self, judged: &Sha256Digest) -> bool {
-        !self.codes.is_empty() && self.codes.contains(&code(&self.key, &judged.hex()))
+        self.kept.as_ref().is_some_and(|(keyed, _)| self.codes.contains(&keyed.code(&[&judged.hex()])))
     }
 
     pub(super) fn remember(&mut self, judged: Sha256Digest) {
-        if self.file.is_some() {
-            self.codes.insert(code(&self.key, &judged.hex()));
+        if let Some((keyed, _)) = &self.kept {
+            self.codes.insert(keyed.code(&[&judged.hex()]));
             self.changed = true;
         }
     }
@@ -93,7 +90,7 @@ impl Known {
 
     /// Keeps it for the next time.
     pub fn keep(&self, around: &Surroundings<'_>) {
-        let Some(file) = self.file.as_ref().filter(|_| self.changed && !around.dry_run) else { return };
+        let Some((_, file)) = self.kept.as_ref().filter(|_| self.changed && !around.dry_run) else { return };
         let skip = self.codes.len().saturating_sub(KEPT);
         let text: String = self.codes.iter().skip(skip).map(|code| format!("{code}\n")).collect();
         // It only saves time: a clone that may not be written to is judged all the same.

@@ -3,7 +3,7 @@
 //! A verdict is taken from here only for the very same content of the project, under the same roster (which seals rules
 //! and shop), by the same build of the program. What is known of the history holds under every later roster: each of
 //! its states has its own, and no roster is ever taken out. What is kept is believed only as this person left it
-//! ([`KeyedFile`]). Where a fingerprint is given, nothing is taken from here.
+//! ([`Keyed`]). Where a fingerprint is given, nothing is taken from here.
 
 use std::collections::BTreeMap;
 
@@ -16,7 +16,7 @@ use crate::git::CommitId;
 use crate::ids::ProjectId;
 use crate::trust::Surroundings;
 use crate::trust::chain::Chain;
-use crate::trust::keyed::KeyedFile;
+use crate::trust::keyed::Keyed;
 
 /// The file beside the clone's pin.
 const FILE: &str = "verdicts.json";
@@ -24,7 +24,7 @@ const FILE: &str = "verdicts.json";
 /// What was judged before, and what is to be kept for the next time.
 #[derive(Debug, Default)]
 pub struct Cache {
-    file: Option<KeyedFile>,
+    kept: Option<Keyed>,
     known: Body,
     changed: bool,
 }
@@ -90,20 +90,20 @@ impl Cache {
     /// What is known of the book of a clone; nothing where there is no clone or no home folder to keep the key in.
     #[must_use]
     pub fn open(place: &Place, around: &Surroundings<'_>, chain: &Chain) -> Self {
-        let Some(file) = KeyedFile::open(place.clone_local().as_deref(), FILE, around) else {
+        let Some(kept) = Keyed::of(place.clone_local().as_deref(), around) else {
             return Cache::none();
         };
         let under = format!("{}\n{}", around.build, chain.fingerprint());
         let roster = chain.newest_digest().to_string();
-        let mut known = file
-            .read()
+        let mut known = kept
+            .read(FILE)
             .filter(|body: &Body| body.under == under)
             .unwrap_or_else(|| Body { under, ..Body::default() });
         if known.roster != roster {
             known.roster = roster;
             known.projects.clear();
         }
-        Cache { file: Some(file), known, changed: false }
+        Cache { kept: Some(kept), known, changed: false }
     }
 
     /// The part of the history that was judged before.
@@ -148,8 +148,8 @@ impl Cache {
 
     /// Keeps it for the next time.
     pub fn keep(&self) {
-        if let Some(file) = self.file.as_ref().filter(|_| self.changed) {
-            file.write(&self.known);
+        if let Some(kept) = self.kept.as_ref().filter(|_| self.changed) {
+            kept.write(FILE, &self.known);
         }
     }
 }

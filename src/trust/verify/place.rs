@@ -3,10 +3,11 @@
 use std::path::{Path, PathBuf};
 
 use crate::digest::Sha256Digest;
-use crate::fault::{Fault, Outcome};
+use crate::fault::Fault;
 use crate::git::{CommitId, GitError, Hub};
 use crate::ids::ProjectId;
-use crate::store::{BookFiles, BookFolder, Memory, safe_path};
+use crate::store::{BookFiles, BookFolder, Memory};
+use crate::trust::content::lines_of;
 use crate::trust::tree_files::{SHOP, TreeFiles};
 
 /// A book to be judged.
@@ -90,8 +91,11 @@ impl Place {
             Files::Folder(book) => {
                 for name in book.names("projects")? {
                     let Ok(id) = name.parse::<ProjectId>() else { continue };
-                    let content = content_of(book, &format!("projects/{id}"))?;
-                    all.push((id, content));
+                    let (lines, unread) = lines_of(book, &format!("projects/{id}"));
+                    if !unread.is_empty() {
+                        return Err(unread);
+                    }
+                    all.push((id, format!("files {}", Sha256Digest::of(lines.as_bytes()))));
                 }
             }
             Files::Tree(_) => {
@@ -125,18 +129,4 @@ impl Place {
             }
         }
     }
-}
-
-/// A digest over the names and bytes of every file in a folder.
-fn content_of(book: &dyn BookFiles, folder: &str) -> Outcome<String> {
-    let mut lines = String::new();
-    let (paths, faults) = book.walk(folder);
-    for fault in faults {
-        lines.push_str(&format!("{fault}\n"));
-    }
-    for path in paths {
-        let bytes = book.read(&path, safe_path::LARGEST_ATTACHMENT)?;
-        lines.push_str(&format!("{} {path}\n", Sha256Digest::of(&bytes)));
-    }
-    Ok(format!("files {}", Sha256Digest::of(lines.as_bytes())))
 }
