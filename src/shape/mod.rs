@@ -11,9 +11,9 @@
 //! | `outline`, `edges`, `class`, `rectangle`, `figures` | the whole drawing and what it measures |
 //! | `check`, `meeting`, `narrow`, `picture` | whether it is sound, and where not or barely |
 //! | `drawing`, `join`, `arcs`, `origin`, `ignored`, `dxf`, `svg` | from loose lines of a file to an outline |
-//! | `fit`, `cut`, `split`, `positions`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
+//! | `fit`, `cut`, `split`, `splitter`, `positions`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
-//! | `json` | the outline as JSON |
+//! | `json`, `json_text` | the outline as JSON, read and written |
 //!
 #![doc = include_str!("NOTES.md")]
 
@@ -36,6 +36,7 @@ mod ignored;
 mod join;
 mod joints;
 mod json;
+mod json_text;
 mod measure;
 mod meeting;
 mod narrow;
@@ -54,6 +55,7 @@ mod seams;
 mod search;
 mod segment;
 mod split;
+mod splitter;
 mod svg;
 
 pub use arc::{Arc, Circle};
@@ -74,7 +76,8 @@ pub use figures::{Figures, figures};
 pub use fit::{Placement, Sheet, fit};
 pub use join::JOIN_MM;
 pub use joints::{joints_over, marks_on};
-pub use json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES, read_json, to_json};
+pub use json::{FARTHEST_MM, LARGEST_FILE_BYTES, MOST_PIECES, read_json};
+pub use json_text::to_json;
 pub use measure::Moments;
 pub use narrow::{Narrow, narrow_places};
 pub use nurbs::{HIGHEST_DEGREE, Nurbs};

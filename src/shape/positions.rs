@@ -5,7 +5,7 @@ use super::edges::edges;
 use super::fit::fit;
 use super::outline::Outline;
 use super::point::Point;
-use super::split::Splitter;
+use super::splitter::Splitter;
 
 impl Splitter<'_> {
     /// Positions along a direction at which a cut makes sense and is allowed, in order; at most `most`.

@@ -10,7 +10,8 @@ use super::outline::Outline;
 use super::pieces::SplitOption;
 use super::point::Point;
 use super::positions;
-use super::split::{Cost, Plan, SplitLimits, Splitter, option};
+use super::split::{SplitLimits, option};
+use super::splitter::{Cost, Plan, Splitter};
 use crate::units::Millimetres;
 
 /// A cut that can be made now: which part it goes through, and which of the drawn seams it makes.

@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 use super::cut::{Cut, Part};
 use super::pieces::Seam;
 use super::point::Point;
-use super::split::{Cost, Plan, Splitter};
+use super::splitter::{Cost, Plan, Splitter};
 
 /// How many cuts are tried in all along one pair of directions.
 const MOST_CUTS: usize = 6_000;
