@@ -35,12 +35,6 @@ impl Sha256Digest {
         Self(Sha256::digest(bytes).into())
     }
 
-    /// The digest whose 32 bytes are these.
-    #[must_use]
-    pub const fn from_bytes(bytes: [u8; 32]) -> Self {
-        Self(bytes)
-    }
-
     /// The 32 bytes of the digest.
     #[must_use]
     pub const fn as_bytes(&self) -> &[u8; 32] {
@@ -81,20 +75,6 @@ pub struct DigestError {
     pub text: String,
     /// What is wrong with it.
     pub reason: &'static str,
-}
-
-impl DigestError {
-    /// A stable word for programs.
-    #[must_use]
-    pub fn code(&self) -> &'static str {
-        "digest-malformed"
-    }
-
-    /// How to fix it.
-    #[must_use]
-    pub fn remedy(&self) -> String {
-        "write the SHA-256 as 64 digits 0-9 a-f in lower case, as `sha256sum` prints it".into()
-    }
 }
 
 impl fmt::Display for DigestError {

@@ -30,7 +30,7 @@ pub enum Class {
 impl Class {
     /// The exit code of a command that ends with a fault of this class.
     #[must_use]
-    pub fn exit_code(self) -> u8 {
+    pub(crate) fn exit_code(self) -> u8 {
         match self {
             Class::Usage => 2,
             Class::Data => 3,
@@ -110,7 +110,7 @@ pub struct Fault {
 impl Fault {
     /// A fault of a class, with its stable code and its sentence.
     #[must_use]
-    pub fn new(class: Class, code: &'static str, message: impl Into<String>) -> Self {
+    pub(crate) fn new(class: Class, code: &'static str, message: impl Into<String>) -> Self {
         Fault {
             class,
             code,
@@ -128,26 +128,26 @@ impl Fault {
 
     /// Says what it comes to.
     #[must_use]
-    pub fn that_means(mut self, means: Means) -> Self {
+    pub(crate) fn that_means(mut self, means: Means) -> Self {
         self.means = means;
         self
     }
 
     /// True where one of its files is among those that are asked for.
-    pub fn is_about(&self, among: impl Fn(&str) -> bool) -> bool {
+    pub(crate) fn is_about(&self, among: impl Fn(&str) -> bool) -> bool {
         [&self.file, &self.other].into_iter().flatten().any(|path| among(path))
     }
 
     /// Says which other file it is about as well.
     #[must_use]
-    pub fn with_other(mut self, path: impl Into<String>) -> Self {
+    pub(crate) fn with_other(mut self, path: impl Into<String>) -> Self {
         self.other = Some(path.into());
         self
     }
 
     /// A wrong argument.
     #[must_use]
-    pub fn usage(code: &'static str, message: impl Into<String>) -> Self {
+    pub(crate) fn usage(code: &'static str, message: impl Into<String>) -> Self {
         Self::new(Class::Usage, code, message)
     }
 
@@ -165,34 +165,34 @@ impl Fault {
 
     /// Trouble with the disk, the network or git.
     #[must_use]
-    pub fn io(code: &'static str, message: impl Into<String>) -> Self {
+    pub(crate) fn io(code: &'static str, message: impl Into<String>) -> Self {
         Self::new(Class::Io, code, message)
     }
 
     /// The same fault, in a file.
     #[must_use]
-    pub fn in_file(mut self, file: impl Into<String>) -> Self {
+    pub(crate) fn in_file(mut self, file: impl Into<String>) -> Self {
         self.file = Some(file.into());
         self
     }
 
     /// The same fault, at a JSON pointer.
     #[must_use]
-    pub fn at_pointer(mut self, pointer: impl Into<String>) -> Self {
+    pub(crate) fn at_pointer(mut self, pointer: impl Into<String>) -> Self {
         self.pointer = Some(pointer.into());
         self
     }
 
     /// The same fault, on a line.
     #[must_use]
-    pub fn on_line(mut self, line: Option<usize>) -> Self {
+    pub(crate) fn on_line(mut self, line: Option<usize>) -> Self {
         self.line = line;
         self
     }
 
     /// The same fault, with the way to fix it.
     #[must_use]
-    pub fn fix(mut self, remedy: impl Into<String>) -> Self {
+    pub(crate) fn fix(mut self, remedy: impl Into<String>) -> Self {
         self.remedy = Some(remedy.into());
         self
     }
@@ -232,4 +232,4 @@ impl From<Box<Fault>> for Vec<Fault> {
 }
 
 /// A result whose error is a [`Fault`], boxed so that the good way stays small.
-pub type Outcome<T> = Result<T, Box<Fault>>;
+pub(crate) type Outcome<T> = Result<T, Box<Fault>>;

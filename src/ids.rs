@@ -122,7 +122,7 @@ ids! {
 impl ProjectId {
     /// The project in whose folder a path of the book lies; none for any other path.
     #[must_use]
-    pub fn of_path(path: &str) -> Option<ProjectId> {
+    pub(crate) fn of_path(path: &str) -> Option<ProjectId> {
         path.strip_prefix("projects/")?.split('/').next()?.parse().ok()
     }
 }
@@ -135,7 +135,7 @@ pub struct FileName(String);
 impl FileName {
     /// The name as text.
     #[must_use]
-    pub fn as_str(&self) -> &str {
+    pub(crate) fn as_str(&self) -> &str {
         &self.0
     }
 }

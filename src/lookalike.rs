@@ -14,7 +14,7 @@ use unicode_security::MixedScript as _;
 use crate::visible::is_hidden;
 
 /// Where the rules come from.
-pub const SOURCE: &str = "Unicode Technical Standard 39";
+pub(crate) const SOURCE: &str = "Unicode Technical Standard 39";
 
 /// What is to be known of a title or a name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -29,7 +29,7 @@ pub enum Code {
 impl Code {
     /// The stable word for it.
     #[must_use]
-    pub fn word(self) -> &'static str {
+    pub(crate) fn word(self) -> &'static str {
         match self {
             Code::LookAlike => "look-alike",
             Code::MixedScript => "mixed-script",
@@ -47,11 +47,11 @@ pub struct Note {
 }
 
 /// A title or name as it is shown, with what bears it: `panel front`.
-pub type Shown<'a> = (String, &'a str);
+pub(crate) type Shown<'a> = (String, &'a str);
 
 /// The pairs that look alike and are not the same: the first of each kind with every other way of writing it.
 #[must_use]
-pub fn alike(shown: &[Shown<'_>]) -> Vec<Note> {
+pub(crate) fn alike(shown: &[Shown<'_>]) -> Vec<Note> {
     let mut of_skeleton: BTreeMap<String, Vec<&Shown<'_>>> = BTreeMap::new();
     for one in shown {
         let same = of_skeleton.entry(skeleton(one.1)).or_default();
@@ -81,7 +81,7 @@ pub fn alike(shown: &[Shown<'_>]) -> Vec<Note> {
 
 /// The titles and names in which a word mixes scripts.
 #[must_use]
-pub fn mixed(shown: &[Shown<'_>]) -> Vec<Note> {
+pub(crate) fn mixed(shown: &[Shown<'_>]) -> Vec<Note> {
     let note = |(what, text): &Shown<'_>| {
         let word = words(text).find(|word| mixes_scripts(word))?;
         let points = points(word.chars().filter(|c| !c.is_ascii()));

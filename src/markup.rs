@@ -2,7 +2,7 @@
 
 /// A text as XML content or attribute, without characters that XML 1.0 forbids.
 #[must_use]
-pub fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

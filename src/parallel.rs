@@ -8,7 +8,7 @@ use std::thread;
 ///
 /// # Panics
 /// As the work does.
-pub fn in_parallel<T: Sync, R: Send>(all: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
+pub(crate) fn in_parallel<T: Sync, R: Send>(all: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
     let hands = thread::available_parallelism().map_or(1, NonZero::get).min(all.len());
     if hands < 2 {
         return all.iter().map(work).collect();

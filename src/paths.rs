@@ -15,13 +15,13 @@ use unicode_normalization::UnicodeNormalization as _;
 use crate::visible::{is_hidden, on_one_line};
 
 /// The longest path, in bytes, that every system can hold below a folder of its own.
-pub const LONGEST: usize = 200;
+pub(crate) const LONGEST: usize = 200;
 
 /// The most names in a path.
-pub const DEEPEST: usize = 12;
+pub(crate) const DEEPEST: usize = 12;
 
 /// What is wrong with a repository inside the book: git commits a mark in its place, and none of its files.
-pub const REPOSITORY: &str = "is a repository of its own, of which no other clone gets a file";
+pub(crate) const REPOSITORY: &str = "is a repository of its own, of which no other clone gets a file";
 
 /// A path that some clone could be harmed by.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,14 +35,14 @@ pub struct UnsafePath {
 impl UnsafePath {
     /// A path and what is wrong with it.
     #[must_use]
-    pub fn new(path: &str, what: impl Into<String>) -> Self {
+    pub(crate) fn new(path: &str, what: impl Into<String>) -> Self {
         UnsafePath { path: path.to_owned(), what: what.into() }
     }
 
     /// The same as a fault. Every judge says it with the same code, and of a repository inside the book with the same
     /// remedy.
     #[must_use]
-    pub fn fault(&self, remedy: &str) -> crate::fault::Fault {
+    pub(crate) fn fault(&self, remedy: &str) -> crate::fault::Fault {
         let path = on_one_line(&self.path);
         let fault = crate::fault::Fault::data("unsafe-path", format!("this path {}", self.what))
             .that_means(crate::fault::Means::NotPlain);
@@ -59,14 +59,14 @@ impl UnsafePath {
 /// A name as the least careful system sees it: without case, without a difference between ways to compose letters,
 /// without what cannot be seen.
 #[must_use]
-pub fn as_the_same(name: &str) -> String {
+pub(crate) fn as_the_same(name: &str) -> String {
     let seen: String = name.chars().filter(|c| !is_hidden(*c)).collect();
     seen.nfkc().flat_map(char::to_lowercase).nfc().collect()
 }
 
 /// What one name of a path, a file's or a folder's, does to some system; nothing for one that is safe everywhere.
 #[must_use]
-pub fn name_fault(name: &str) -> Option<&'static str> {
+pub(crate) fn name_fault(name: &str) -> Option<&'static str> {
     let same = as_the_same(name);
     if matches!(name, "" | "." | "..") || name.contains(['/', '\\', '\0']) || is_gits_own(name) {
         Some("has a name that reaches out of its folder")
@@ -88,14 +88,14 @@ pub fn name_fault(name: &str) -> Option<&'static str> {
 /// What a file's own name does beyond [`name_fault`]: a folder with a file `HEAD` can be a repository, whose settings
 /// would run programs for whoever looks at it with git. None can be one without.
 #[must_use]
-pub fn file_name_fault(name: &str) -> Option<&'static str> {
+pub(crate) fn file_name_fault(name: &str) -> Option<&'static str> {
     let head = as_the_same(name) == "head";
     name_fault(name).or(head.then_some("would make its folder a repository of its own, which runs programs"))
 }
 
 /// What is wrong with the path of a file by itself, with `/` between its names.
 #[must_use]
-pub fn path_fault(path: &str) -> Option<String> {
+pub(crate) fn path_fault(path: &str) -> Option<String> {
     let names = path.split('/').count();
     if path.len() > LONGEST {
         return Some(format!("is longer than {LONGEST} bytes"));
@@ -112,7 +112,7 @@ pub fn path_fault(path: &str) -> Option<String> {
 /// True where some system takes a name for git's own folder: `.GIT`, `.git.`, `git~1`, `.g\u{200c}it`,
 /// `.git::$INDEX_ALLOCATION`.
 #[must_use]
-pub fn is_gits_own(name: &str) -> bool {
+pub(crate) fn is_gits_own(name: &str) -> bool {
     let same = as_the_same(name);
     let stem = same.split(':').next().unwrap_or(&same).trim_end_matches(['.', ' ']);
     stem == ".git" || stem.strip_prefix("git~").is_some_and(|n| n.bytes().all(|b| b.is_ascii_digit()))
@@ -120,7 +120,7 @@ pub fn is_gits_own(name: &str) -> bool {
 
 /// True for a name that Windows keeps for a device, whatever follows a dot.
 #[must_use]
-pub fn is_device(name: &str) -> bool {
+pub(crate) fn is_device(name: &str) -> bool {
     let same = as_the_same(name);
     let stem = same.split(['.', ':']).next().unwrap_or(&same).trim_end();
     let numbered = |port: &str| {
@@ -140,13 +140,13 @@ fn is_short_form(same: &str) -> bool {
 
 /// What is said of a name that some system cannot tell from an earlier one.
 #[must_use]
-pub fn twin_of(first: &str) -> String {
+pub(crate) fn twin_of(first: &str) -> String {
     format!("is the same name as `{}` on some systems", on_one_line(first))
 }
 
 /// Every path that is wrong by itself, or that some system cannot tell from an earlier one.
 #[must_use]
-pub fn unsafe_paths<'p>(paths: impl IntoIterator<Item = &'p str>) -> Vec<UnsafePath> {
+pub(crate) fn unsafe_paths<'p>(paths: impl IntoIterator<Item = &'p str>) -> Vec<UnsafePath> {
     let mut found = Vec::new();
     let mut seen: BTreeMap<String, &str> = BTreeMap::new();
     for path in paths {

@@ -6,7 +6,7 @@ use memchr::memmem;
 /// True where a text holds a private key: PEM of any kind, OpenSSH's own form, or PuTTY's; also within other text, and
 /// as 16-bit text.
 #[must_use]
-pub fn holds_private_key(bytes: &[u8]) -> bool {
+pub(crate) fn holds_private_key(bytes: &[u8]) -> bool {
     let holds = |bytes: &[u8]| {
         let pem = memmem::find_iter(bytes, b"-----BEGIN ").any(|at| {
             let line: &[u8] = bytes.get(at..(at + 80).min(bytes.len())).unwrap_or_default();
@@ -31,7 +31,7 @@ const OVERLAP: usize = 256;
 
 /// The fault of a file that holds one.
 #[must_use]
-pub fn fault(path: &str) -> crate::fault::Fault {
+pub(crate) fn fault(path: &str) -> crate::fault::Fault {
     crate::fault::Fault::trust("private-key", "this file holds a private key, and a book shows everything to everybody")
         .in_file(path)
         .fix("take it out of the folder; where others have seen it, make another key and retire this one: underlit roster --help")

@@ -10,7 +10,7 @@ use std::str::FromStr;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// Millimetres in one inch, exact by definition (international yard and pound agreement, 1959).
-pub const MM_PER_INCH: f64 = 25.4;
+pub(crate) const MM_PER_INCH: f64 = 25.4;
 
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $unit:literal) => {
@@ -87,13 +87,13 @@ impl Millimetres {
     ///
     /// Saturates at the ends of `i64`; no panel comes near them.
     #[must_use]
-    pub fn micrometres(self) -> i64 {
+    pub(crate) fn micrometres(self) -> i64 {
         (self.0 * 1000.0).round() as i64
     }
 
     /// The same length in inches.
     #[must_use]
-    pub fn inches(self) -> f64 {
+    pub(crate) fn inches(self) -> f64 {
         self.0 / MM_PER_INCH
     }
 }
@@ -102,7 +102,7 @@ impl Millimetres {
 ///
 /// # Errors
 /// Whatever the serializer reports.
-pub fn serialize_number<S: Serializer>(value: f64, serializer: S) -> Result<S::Ok, S::Error> {
+pub(crate) fn serialize_number<S: Serializer>(value: f64, serializer: S) -> Result<S::Ok, S::Error> {
     const EXACT: f64 = 9_007_199_254_740_991.0;
     if value.fract() == 0.0 && value.abs() <= EXACT {
         serializer.serialize_i64(value as i64)
@@ -115,7 +115,7 @@ pub fn serialize_number<S: Serializer>(value: f64, serializer: S) -> Result<S::O
 ///
 /// # Errors
 /// Whatever the serializer reports.
-pub fn number<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+pub(crate) fn number<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
     serialize_number(*value, serializer)
 }
 
@@ -123,7 +123,7 @@ pub fn number<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Err
 ///
 /// # Errors
 /// Whatever the serializer reports.
-pub fn optional_number<S: Serializer>(value: &Option<f64>, serializer: S) -> Result<S::Ok, S::Error> {
+pub(crate) fn optional_number<S: Serializer>(value: &Option<f64>, serializer: S) -> Result<S::Ok, S::Error> {
     match value {
         Some(value) => serialize_number(*value, serializer),
         None => serializer.serialize_none(),
@@ -132,7 +132,7 @@ pub fn optional_number<S: Serializer>(value: &Option<f64>, serializer: S) -> Res
 
 /// A number with at most `places` decimals and no trailing zeros: `3000`, `0.75`, `12.5`.
 #[must_use]
-pub fn trimmed(value: f64, places: usize) -> String {
+pub(crate) fn trimmed(value: f64, places: usize) -> String {
     let text = format!("{value:.places$}");
     let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
     if text == "-0" { "0".into() } else { text.into() }
@@ -152,7 +152,7 @@ pub enum DisplayUnits {
 impl DisplayUnits {
     /// A length as this book shows it: `460 mm` or `18.11 in`.
     #[must_use]
-    pub fn show(self, length: Millimetres) -> String {
+    pub(crate) fn show(self, length: Millimetres) -> String {
         let unit = match self {
             DisplayUnits::Mm => "mm",
             DisplayUnits::In => "in",
@@ -162,7 +162,7 @@ impl DisplayUnits {
 
     /// The same without its unit, where another length beside it has one: `460` or `18.11`.
     #[must_use]
-    pub fn figure(self, length: Millimetres) -> String {
+    pub(crate) fn figure(self, length: Millimetres) -> String {
         match self {
             DisplayUnits::Mm => trimmed(length.0, 1),
             DisplayUnits::In => trimmed(length.inches(), 2),
@@ -171,13 +171,13 @@ impl DisplayUnits {
 
     /// A run of tape, wire or edge as this book shows it: `7.5 m` or `24.61 ft`.
     #[must_use]
-    pub fn run(self, length: Metres) -> String {
+    pub(crate) fn run(self, length: Metres) -> String {
         format!("{} {}", self.run_figure(length), self.run_unit())
     }
 
     /// The same without its unit, for a column that has it at its head.
     #[must_use]
-    pub fn run_figure(self, length: Metres) -> String {
+    pub(crate) fn run_figure(self, length: Metres) -> String {
         match self {
             DisplayUnits::Mm => trimmed(length.0, 2),
             DisplayUnits::In => trimmed(length.0 * 1000.0 / MM_PER_INCH / 12.0, 2),
@@ -186,7 +186,7 @@ impl DisplayUnits {
 
     /// The unit of runs: `m` or `ft`.
     #[must_use]
-    pub fn run_unit(self) -> &'static str {
+    pub(crate) fn run_unit(self) -> &'static str {
         match self {
             DisplayUnits::Mm => "m",
             DisplayUnits::In => "ft",
@@ -195,20 +195,20 @@ impl DisplayUnits {
 
     /// A size as this book shows it: `1800 × 700 mm` or `70.87 × 27.56 in`.
     #[must_use]
-    pub fn size(self, [width, height]: [Millimetres; 2]) -> String {
+    pub(crate) fn size(self, [width, height]: [Millimetres; 2]) -> String {
         format!("{} × {}", self.figure(width), self.show(height))
     }
 
     /// An area as this book shows it: `0.804 m²` or `8.654 ft²`.
     #[must_use]
-    pub fn area(self, area_mm2: f64) -> String {
+    pub(crate) fn area(self, area_mm2: f64) -> String {
         let (figure, unit) = self.amount(area_mm2 / 1e6, "m2");
         format!("{figure} {unit}")
     }
 
     /// An amount of what is bought, `m` and `m2` in this book's units: its figure and its unit.
     #[must_use]
-    pub fn amount(self, value: f64, unit: &str) -> (String, &str) {
+    pub(crate) fn amount(self, value: f64, unit: &str) -> (String, &str) {
         match (unit, self) {
             ("m", DisplayUnits::In) => (self.run_figure(Metres(value)), self.run_unit()),
             ("m2", DisplayUnits::Mm) => (trimmed(value, 3), "m²"),
@@ -220,13 +220,13 @@ impl DisplayUnits {
 
     /// A length in the book's units with the other unit in brackets: `460 mm (18.11 in)`.
     #[must_use]
-    pub fn show_both(self, length: Millimetres) -> String {
+    pub(crate) fn show_both(self, length: Millimetres) -> String {
         format!("{} ({})", self.show(length), self.other().show(length))
     }
 
     /// The units that stand in brackets.
     #[must_use]
-    pub fn other(self) -> DisplayUnits {
+    pub(crate) fn other(self) -> DisplayUnits {
         match self {
             DisplayUnits::Mm => DisplayUnits::In,
             DisplayUnits::In => DisplayUnits::Mm,
@@ -237,7 +237,7 @@ impl DisplayUnits {
 impl Millimetres {
     /// For a line that knows no book: both units, `460 mm (18.11 in)`.
     #[must_use]
-    pub fn both(self) -> String {
+    pub(crate) fn both(self) -> String {
         DisplayUnits::Mm.show_both(self)
     }
 }
@@ -245,7 +245,7 @@ impl Millimetres {
 impl Metres {
     /// For a line that knows no book: both units, `7.5 m (24.61 ft)`.
     #[must_use]
-    pub fn both(self) -> String {
+    pub(crate) fn both(self) -> String {
         format!("{} ({})", DisplayUnits::Mm.run(self), DisplayUnits::In.run(self))
     }
 }

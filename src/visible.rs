@@ -4,7 +4,7 @@
 //! they are printed. What is not here: letters that merely look like others; that is `lookalike`.
 
 /// Shown in place of what is neutralised (U+FFFD).
-pub const REPLACEMENT: char = '\u{fffd}';
+pub(crate) const REPLACEMENT: char = '\u{fffd}';
 
 /// True for a character that a screen obeys (control characters, escape, marks of direction) or that leaves no ink
 /// and would hide a difference (zero width, separators, fillers, tags). Line feed and tab count here too.
@@ -21,7 +21,7 @@ pub fn is_hidden(c: char) -> bool {
 /// A text of one or several lines, each hidden character replaced; line feeds and tabs stay, and a carriage return
 /// where a line feed follows.
 #[must_use]
-pub fn visible(text: &str) -> String {
+pub(crate) fn visible(text: &str) -> String {
     let mut shown = String::with_capacity(text.len());
     let mut rest = text.chars().peekable();
     while let Some(c) = rest.next() {
@@ -33,13 +33,13 @@ pub fn visible(text: &str) -> String {
 
 /// A name or value that has to stay on its line: line feeds and tabs are replaced as well.
 #[must_use]
-pub fn on_one_line(text: &str) -> String {
+pub(crate) fn on_one_line(text: &str) -> String {
     text.chars().map(|c| if is_hidden(c) { REPLACEMENT } else { c }).collect()
 }
 
 /// JSON as text in which each hidden character of a string stands as `\u....`, which every reader takes for the same.
 #[must_use]
-pub fn escaped_json(json: &str) -> String {
+pub(crate) fn escaped_json(json: &str) -> String {
     let mut shown = String::with_capacity(json.len());
     for c in json.chars() {
         if is_hidden(c) && c != '\n' {

@@ -6,20 +6,24 @@ use std::fmt;
 
 /// A count with its words: `1 stone is`, `3 stones are`.
 #[must_use]
-pub fn counted(count: usize, one: &str, many: &str) -> String {
+pub(crate) fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
 /// A span of business days, without its sign: `1 business day`, `12 business days`.
 #[must_use]
-pub fn business_days(days: i64) -> String {
+pub(crate) fn business_days(days: i64) -> String {
     format!("{} business day{}", days.unsigned_abs(), if days.abs() == 1 { "" } else { "s" })
 }
 
 /// What to say to somebody who wrote a name that is not there: the nearest names where some are near, else those that there
 /// are, else what to do where there is none.
 #[must_use]
-pub fn instead_of<'k>(name: &str, known: impl IntoIterator<Item = &'k str>, where_none: &str) -> String {
+pub(crate) fn instead_of<'k>(
+    name: &str,
+    known: impl IntoIterator<Item = &'k str>,
+    where_none: &str,
+) -> String {
     const MOST: usize = 20;
     let known: Vec<&str> = known.into_iter().collect();
     let slips = |other: &str| strsim::osa_distance(other, name);
@@ -112,7 +116,7 @@ words! {
 impl LightKind {
     /// How many light channels the kind has: 1, 2, 3 or 4.
     #[must_use]
-    pub fn channels(self) -> usize {
+    pub(crate) fn channels(self) -> usize {
         match self {
             LightKind::StaticWhite => 1,
             LightKind::TunableWhite => 2,
@@ -178,7 +182,7 @@ words! {
 impl Tone {
     /// True for a stone whose warmth is what it is bought for: honey, amber, brown or red.
     #[must_use]
-    pub fn is_warm(self) -> bool {
+    pub(crate) fn is_warm(self) -> bool {
         matches!(self, Tone::Honey | Tone::Amber | Tone::Brown | Tone::Red)
     }
 }
@@ -202,7 +206,7 @@ words! {
 impl Texture {
     /// True where pattern is what the stone is bought for: banded, veined or textured.
     #[must_use]
-    pub fn has_pattern(self) -> bool {
+    pub(crate) fn has_pattern(self) -> bool {
         matches!(self, Texture::Banded | Texture::Veined | Texture::Textured)
     }
 }

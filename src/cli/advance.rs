@@ -27,7 +27,7 @@ pub(crate) struct AdvanceArgs {
 pub(crate) fn advance(args: &AdvanceArgs, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     match advance::advance(&desk, &args.project, args.to)? {
-        Advanced::Moved { from, to, digest, verdict: _, warnings } => {
+        Advanced::Moved { from, to, digest, warnings } => {
             setting.done(format!("{} moves from {from} to {to}", args.project));
             if !warnings.is_empty() {
                 let notes = counted(warnings.len(), "note", "notes");

@@ -62,7 +62,7 @@ pub struct Reply {
 
 /// Answers that are ready to be signed, all of one project.
 #[derive(Clone, Debug)]
-pub struct Taken {
+pub(crate) struct Taken {
     /// The project.
     pub project: ProjectId,
     /// Each answer with the code that it names.
@@ -90,7 +90,7 @@ pub(super) fn altered(message: impl Into<String>) -> Box<Fault> {
 ///
 /// # Errors
 /// `code-mistyped`.
-pub fn read_code(text: &str) -> Outcome<AnswerCode> {
+pub(crate) fn read_code(text: &str) -> Outcome<AnswerCode> {
     text.parse().map_err(|e: CodeError| {
         let shown: String = text.chars().take(40).flat_map(char::escape_debug).collect();
         Box::new(
@@ -126,7 +126,7 @@ fn earlier(project: &ProjectId, code: AnswerCode, subject: &Subject, now: Answer
 ///
 /// # Errors
 /// `code-of-earlier-version`, `code-of-other-project`, `code-unknown`.
-pub fn project_of(
+pub(crate) fn project_of(
     reading: &Reading,
     wanted: Option<&ProjectId>,
     code: AnswerCode,
@@ -172,7 +172,7 @@ pub fn project_of(
 /// # Errors
 /// What [`read_code`], [`project_of`] and [`prepare`] refuse; `several-projects`, `answered-twice`, `taken-already`,
 /// `which-person`.
-pub fn take_in(desk: &Desk<'_>, reply: &Reply) -> Result<Taken, Vec<Fault>> {
+pub(crate) fn take_in(desk: &Desk<'_>, reply: &Reply) -> Result<Taken, Vec<Fault>> {
     if let Some(answer) =
         reply.answers.iter().find(|a| a.decision == Decision::ApprovedAsNoted && a.notes.is_empty())
     {

@@ -42,7 +42,7 @@ const WIDE: [(usize, usize); 3] = [(10, 900), (24, 640), (usize::MAX, 420)];
 
 /// A packet that was made.
 #[derive(Clone, Debug)]
-pub struct Made {
+pub(crate) struct Made {
     /// Whom it is for.
     pub person: PersonId,
     /// The page.
@@ -57,7 +57,7 @@ pub struct Made {
 ///
 /// # Errors
 /// `unknown-person`; what is wrong with the project; a sheet that is not what is drawn from its records.
-pub fn packet(
+pub(crate) fn packet(
     reading: &Reading,
     id: &ProjectId,
     person: Option<&PersonId>,

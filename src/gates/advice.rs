@@ -216,7 +216,11 @@ const USUAL_LEAST_WEB_MM: f64 = 10.0;
 
 /// Webs and necks of material that are narrower than the shop leaves, each with the least width and whose limit it is.
 #[must_use]
-pub fn narrow_in(shop: &Shop, panel: &Panel, outline: &Outline) -> Vec<(Narrow, Millimetres, &'static str)> {
+pub(crate) fn narrow_in(
+    shop: &Shop,
+    panel: &Panel,
+    outline: &Outline,
+) -> Vec<(Narrow, Millimetres, &'static str)> {
     let stated = match &panel.route {
         Some(route) => shop.routes.get(route.as_str()).and_then(|r| r.least_web_mm),
         None => {

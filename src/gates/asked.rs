@@ -13,7 +13,7 @@ use crate::model::statement::{Subject, Topic, View};
 
 /// One thing that somebody is asked to approve.
 #[derive(Clone, Debug)]
-pub struct Asked {
+pub(crate) struct Asked {
     /// What.
     pub subject: Subject,
     /// In which role.
@@ -26,7 +26,7 @@ pub struct Asked {
 
 /// The code of a subject as its facts are now, asked of somebody in a role.
 #[must_use]
-pub fn code(case: &Case<'_>, subject: &Subject, role: Role) -> AnswerCode {
+pub(crate) fn code(case: &Case<'_>, subject: &Subject, role: Role) -> AnswerCode {
     let project = &case.project.project.id;
     AnswerCode::of(&case.shop.book.id, project, subject, role, &facts::of(case, subject))
 }
@@ -34,7 +34,7 @@ pub fn code(case: &Case<'_>, subject: &Subject, role: Role) -> AnswerCode {
 /// What somebody is asked on a job up to its release, in the order of the gates. What cannot be answered yet, because it is
 /// not chosen, not drawn, drawn for other facts, or a question about it is open, is left out until it can.
 #[must_use]
-pub fn of(case: &Case<'_>, person: &PersonId) -> Vec<Asked> {
+pub(crate) fn of(case: &Case<'_>, person: &PersonId) -> Vec<Asked> {
     let mut found: Vec<Asked> = Vec::new();
     let all = findings(case, Stage::Released);
     for finding in &all {
@@ -74,7 +74,7 @@ fn can_be_answered(case: &Case<'_>, subject: &Subject, all: &[Finding]) -> bool 
 
 /// Everything on a job that the shop's rules ask somebody to approve, whether or not it is asked now: what a code can be of.
 #[must_use]
-pub fn subjects(case: &Case<'_>) -> Vec<(Subject, Role)> {
+pub(crate) fn subjects(case: &Case<'_>) -> Vec<(Subject, Role)> {
     let mut all = Vec::new();
     for rule in &case.shop.rules.approvals {
         let subject = Subject { view: rule.view, topic: rule.topic, ..Subject::release() };

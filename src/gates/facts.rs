@@ -15,18 +15,18 @@ use crate::model::swatch::Swatch;
 use crate::model::view::{self, Change};
 
 /// The fact under which a release seals the digest of the build pack's data.
-pub const PACK_SHA256: &str = "pack.sha256";
+pub(crate) const PACK_SHA256: &str = "pack.sha256";
 
 /// The fact under which a release seals the form of these data; a release of before it was named has none.
-pub const PACK_FORMAT: &str = "pack.format";
+pub(crate) const PACK_FORMAT: &str = "pack.format";
 
 /// What the facts begin with under which a release seals the digest of each part of the data.
-pub const PACK_PARTS: &str = "pack.parts.";
+pub(crate) const PACK_PARTS: &str = "pack.parts.";
 
 /// The names of the parts of the pack's data whose digests differ: `bill`, `circuits`, `panels.front`. A release of
 /// before there were digests of parts says nothing about them.
 #[must_use]
-pub fn parts_changed(changed: &[Change]) -> Vec<String> {
+pub(crate) fn parts_changed(changed: &[Change]) -> Vec<String> {
     let name = |change: &Change| {
         let part = change.fact.strip_prefix(PACK_PARTS)?.strip_suffix(".sha256")?;
         (change.signed.is_some() || change.now.is_none()).then(|| part.to_owned())
@@ -63,7 +63,7 @@ pub fn of(case: &Case<'_>, subject: &Subject) -> Facts {
 /// The facts of a statement's subject as they are now, in the words in which the statement was made: what it has to
 /// have sealed to fit.
 #[must_use]
-pub fn to_fit(case: &Case<'_>, statement: &Statement) -> Facts {
+pub(crate) fn to_fit(case: &Case<'_>, statement: &Statement) -> Facts {
     match statement.about.view {
         View::Waiver | View::Acknowledgement => {
             sentences::sealed(case, &statement.about, Wording::of(&statement.facts))
@@ -89,7 +89,7 @@ pub fn shown_on_sheet(case: &Case<'_>, panel: &Panel) -> Sha256Digest {
 
 /// The same, from the records by themselves.
 #[must_use]
-pub fn shown_of(project: &Project, panel: &Panel, stone: Option<&Swatch>) -> Sha256Digest {
+pub(crate) fn shown_of(project: &Project, panel: &Panel, stone: Option<&Swatch>) -> Sha256Digest {
     shown(project, panel, stone, &[], ON_SHEET)
 }
 
@@ -160,7 +160,7 @@ fn release(case: &Case<'_>) -> Facts {
 
 /// What an override seals: what was refused, by whom and why, as it was signed.
 #[must_use]
-pub fn of_override(refusal: &SignOff) -> Facts {
+pub(crate) fn of_override(refusal: &SignOff) -> Facts {
     let statement = &refusal.statement;
     let mut facts = Facts::new();
     for (name, text) in [

@@ -14,7 +14,7 @@ use crate::model::supersession::{WordState, says_yes};
 
 /// A hand that fills two roles of a job.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct OneHand {
+pub(crate) struct OneHand {
     /// The roles, the earlier one of [`Role::ALL`] first.
     pub roles: [Role; 2],
     /// Who speaks in the first, and who in the second.
@@ -24,7 +24,7 @@ pub struct OneHand {
 impl OneHand {
     /// It in a sentence.
     #[must_use]
-    pub fn in_words(&self, case: &Case<'_>) -> String {
+    pub(crate) fn in_words(&self, case: &Case<'_>) -> String {
         let [one, two] = &self.people;
         let name = |person| case.shop.roster.name_of(person);
         let [first, second] = self.roles;
@@ -52,7 +52,7 @@ fn hands_in(case: &Case<'_>, role: Role) -> BTreeSet<PersonId> {
 
 /// The roles, two by two, that one hand has spoken in on this job.
 #[must_use]
-pub fn spoken(case: &Case<'_>, roles: &[Role]) -> Vec<OneHand> {
+pub(crate) fn spoken(case: &Case<'_>, roles: &[Role]) -> Vec<OneHand> {
     pairs(case, roles, |role| hands_in(case, role))
 }
 
@@ -74,7 +74,7 @@ fn pairs(case: &Case<'_>, roles: &[Role], people: impl Fn(Role) -> BTreeSet<Pers
 
 /// What to know: whoever has spoken as client and as engineer, or whoever the job names as both.
 #[must_use]
-pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
+pub(crate) fn warnings(case: &Case<'_>) -> Vec<Warning> {
     let people = &case.project.project.people;
     let named = |role: Role| match role {
         Role::Client => BTreeSet::from([people.client.clone()]),

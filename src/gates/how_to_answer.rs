@@ -7,7 +7,7 @@ use crate::model::statement::{Subject, View};
 /// The command that brings an approval: the person's own signature, or, for people who all have no key, their written answer
 /// where the shop's rules take one.
 #[must_use]
-pub fn to_approve(case: &Case<'_>, subject: &Subject, role: Role) -> String {
+pub(crate) fn to_approve(case: &Case<'_>, subject: &Subject, role: Role) -> String {
     let (id, about) = (case.id(), subject.arguments());
     let roster = &case.shop.roster;
     let has_key = |keys: &[crate::model::roster::Key]| keys.iter().any(|key| key.state == KeyState::Active);

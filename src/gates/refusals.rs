@@ -17,7 +17,7 @@ use crate::model::supersession::{WordState, says_no, says_yes};
 
 /// The standing refusals of the facts as they are, whether or not the owners set them aside.
 #[must_use]
-pub fn of_the_present<'a>(case: &Case<'a>) -> Vec<&'a SignOff> {
+pub(crate) fn of_the_present<'a>(case: &Case<'a>) -> Vec<&'a SignOff> {
     let mut found: Vec<&SignOff> = case.project.signoffs.iter().filter(|s| bears(case, s)).collect();
     found.sort_by_key(|s| s.digest);
     found
@@ -41,7 +41,7 @@ fn noted<'a>(case: &Case<'a>, subject: &Subject) -> Option<&'a SignOff> {
 
 /// The owners' sign-offs that set a refusal aside; none where it holds.
 #[must_use]
-pub fn set_aside<'a>(case: &Case<'a>, refusal: &SignOff) -> Option<Vec<&'a SignOff>> {
+pub(crate) fn set_aside<'a>(case: &Case<'a>, refusal: &SignOff) -> Option<Vec<&'a SignOff>> {
     let subject = Subject::override_of(refusal.digest);
     let owners = approval::standing(case, &subject, Role::Owner);
     if owners.iter().any(|s| says_no(s.statement.decision)) {
@@ -60,7 +60,7 @@ pub fn set_aside<'a>(case: &Case<'a>, refusal: &SignOff) -> Option<Vec<&'a SignO
 
 /// A refusal in words: who, in which role, says no to what, and why.
 #[must_use]
-pub fn in_words(case: &Case<'_>, refusal: &SignOff) -> String {
+pub(crate) fn in_words(case: &Case<'_>, refusal: &SignOff) -> String {
     let said = &refusal.statement;
     let who = case.speaker(refusal);
     format!("{who} ({}) {}{}", said.role, said.decision.done_to(&said.about), comment(refusal))
@@ -68,7 +68,7 @@ pub fn in_words(case: &Case<'_>, refusal: &SignOff) -> String {
 
 /// The same with the owners who set it aside, and why they did.
 #[must_use]
-pub fn overridden_in_words(case: &Case<'_>, refusal: &SignOff, owners: &[&SignOff]) -> String {
+pub(crate) fn overridden_in_words(case: &Case<'_>, refusal: &SignOff, owners: &[&SignOff]) -> String {
     let by: Vec<String> =
         owners.iter().map(|s| format!("{} (owner){}", case.speaker(s), comment(s))).collect();
     format!("{}; overridden by {}", in_words(case, refusal), by.join(" and "))
@@ -80,14 +80,14 @@ fn comment(signoff: &SignOff) -> String {
 
 /// Every refusal of the present facts that owners set aside, in words.
 #[must_use]
-pub fn overridden(case: &Case<'_>) -> Vec<String> {
+pub(crate) fn overridden(case: &Case<'_>) -> Vec<String> {
     let one = |refusal: &SignOff| Some(overridden_in_words(case, refusal, &set_aside(case, refusal)?));
     of_the_present(case).into_iter().filter_map(one).collect()
 }
 
 /// The gate that a refusal of a subject keeps shut, by the stage that it leads into.
 #[must_use]
-pub fn gate_of(case: &Case<'_>, subject: &Subject) -> Stage {
+pub(crate) fn gate_of(case: &Case<'_>, subject: &Subject) -> Stage {
     match (subject.view, subject.topic) {
         (View::Request, _) => Stage::Selection,
         (View::Choice, _) => Stage::Rendering,

@@ -42,7 +42,7 @@ impl Requirement {
 
     /// A finding of this requirement that is missing, with the roles that can give it and the command.
     #[must_use]
-    pub fn missing(
+    pub(crate) fn missing(
         &self,
         case: &Case<'_>,
         what: impl Into<String>,

@@ -29,7 +29,7 @@ words! {
 
 /// How a sign-off stands, and the facts that it is about as they are now.
 #[must_use]
-pub fn standing(case: &Case<'_>, signoff: &SignOff) -> (Standing, Facts) {
+pub(crate) fn standing(case: &Case<'_>, signoff: &SignOff) -> (Standing, Facts) {
     let statement = &signoff.statement;
     let now = facts::to_fit(case, statement);
     let standing = match (case.word(signoff), statement.decision) {
@@ -48,14 +48,14 @@ pub fn standing(case: &Case<'_>, signoff: &SignOff) -> (Standing, Facts) {
 
 /// True where a sign-off that fitted a project's facts before no longer fits them after.
 #[must_use]
-pub fn goes_stale(before: &Case<'_>, after: &Case<'_>) -> bool {
+pub(crate) fn goes_stale(before: &Case<'_>, after: &Case<'_>) -> bool {
     let fitted = |signoff: &&SignOff| standing(before, signoff).0 == Standing::Fits;
     before.project.signoffs.iter().filter(fitted).any(|signoff| standing(after, signoff).0 == Standing::Stale)
 }
 
 /// Why a sign-off neither fits nor is stale, in a sentence; none where it stands.
 #[must_use]
-pub fn why(case: &Case<'_>, signoff: &SignOff) -> Option<String> {
+pub(crate) fn why(case: &Case<'_>, signoff: &SignOff) -> Option<String> {
     let statement = &signoff.statement;
     match case.word(signoff) {
         None => Some(signoff.void.as_ref().map_or_else(

@@ -45,7 +45,7 @@ impl Repo {
     ///
     /// # Errors
     /// As [`Repo::move_branch`].
-    pub fn move_branch_alone(
+    pub(crate) fn move_branch_alone(
         &self,
         lock: &BookLock,
         from: Option<CommitId>,
@@ -91,7 +91,7 @@ impl Repo {
 
     /// True where an interrupted run left a move under way.
     #[must_use]
-    pub fn is_interrupted(&self) -> bool {
+    pub(crate) fn is_interrupted(&self) -> bool {
         self.note_path().is_ok_and(|path| path.exists())
     }
 

@@ -56,7 +56,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn log_between(&self, before: CommitId, tip: CommitId) -> Result<Vec<LogEntry>, GitError> {
+    pub(crate) fn log_between(&self, before: CommitId, tip: CommitId) -> Result<Vec<LogEntry>, GitError> {
         self.log_of(&[tip], &[before], "")?.collect()
     }
 
@@ -121,7 +121,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn newest_at(&self) -> Result<Option<Moment>, GitError> {
+    pub(crate) fn newest_at(&self) -> Result<Option<Moment>, GitError> {
         let Some(head) = self.head()? else { return Ok(None) };
         Ok(Some(Moment::of(self.git.find_commit(head.0)?.author().when())))
     }
@@ -149,7 +149,7 @@ impl Repo {
     ///
     /// # Errors
     /// As [`Repo::log`].
-    pub fn who_turned(
+    pub(crate) fn who_turned(
         &self,
         path: &str,
         claimed: Option<CommitId>,

@@ -71,7 +71,7 @@ impl Hub {
     ///
     /// # Errors
     /// As [`Hub::open`].
-    pub fn discover(path: &Path) -> Result<Hub, GitError> {
+    pub(crate) fn discover(path: &Path) -> Result<Hub, GitError> {
         let git = git2::Repository::discover(path).map_err(|e| super::repo::opening(path, e))?;
         Hub::over(git)
     }
@@ -83,13 +83,13 @@ impl Hub {
 
     /// The folder whose files are the book's; none for a bare repository.
     #[must_use]
-    pub fn work_folder(&self) -> Option<PathBuf> {
+    pub(crate) fn work_folder(&self) -> Option<PathBuf> {
         self.git.workdir().and_then(|dir| dir.canonicalize().ok())
     }
 
     /// Where data of this clone alone may lie. Nothing is made.
     #[must_use]
-    pub fn clone_local(&self) -> PathBuf {
+    pub(crate) fn clone_local(&self) -> PathBuf {
         self.git.commondir().join("underlit")
     }
 
@@ -97,7 +97,7 @@ impl Hub {
     ///
     /// # Errors
     /// [`GitError::NoSuchCommit`].
-    pub fn snapshot(&self, commit: Option<CommitId>) -> Result<Snapshot<'_>, GitError> {
+    pub(crate) fn snapshot(&self, commit: Option<CommitId>) -> Result<Snapshot<'_>, GitError> {
         let tree = match commit {
             Some(id) => {
                 let found = self.git.find_commit(id.0);
@@ -110,14 +110,14 @@ impl Hub {
 
     /// True where `commit` is `earlier` or has it behind it; false too where `earlier` is not here.
     #[must_use]
-    pub fn has_behind(&self, commit: CommitId, earlier: CommitId) -> bool {
+    pub(crate) fn has_behind(&self, commit: CommitId, earlier: CommitId) -> bool {
         commit == earlier || self.git.graph_descendant_of(commit.0, earlier.0).unwrap_or(false)
     }
 
     /// When this clone last heard from another repository, by this machine's clock: at its last fetch, or when it was
     /// cloned. None where it never did.
     #[must_use]
-    pub fn heard_at(&self) -> Option<std::time::SystemTime> {
+    pub(crate) fn heard_at(&self) -> Option<std::time::SystemTime> {
         let at = |path: PathBuf| fs::metadata(path).and_then(|m| m.modified()).ok();
         let remotes = self.git.remotes().ok()?;
         let first = |name: &str| at(self.git.commondir().join(format!("logs/refs/remotes/{name}/HEAD")));
@@ -169,7 +169,7 @@ impl Hub {
     ///
     /// # Errors
     /// [`GitError::NoSuchCommit`] where it stands for something that is no commit.
-    pub fn commit_of(&self, id: CommitId) -> Result<CommitId, GitError> {
+    pub(crate) fn commit_of(&self, id: CommitId) -> Result<CommitId, GitError> {
         let missing = |_| GitError::NoSuchCommit { text: id.to_string() };
         let object = self.git.find_object(id.0, None).map_err(missing)?;
         object.peel_to_commit().map(|commit| CommitId(commit.id())).map_err(missing)
@@ -179,7 +179,7 @@ impl Hub {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn branches(&self) -> Result<Vec<String>, GitError> {
+    pub(crate) fn branches(&self) -> Result<Vec<String>, GitError> {
         let mut names = Vec::new();
         for reference in self.git.references_glob("refs/heads/*")? {
             names.push(String::from_utf8_lossy(reference?.name_bytes()).into_owned());
@@ -192,7 +192,7 @@ impl Hub {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn stands_at(&self, name: &str) -> Result<Option<CommitId>, GitError> {
+    pub(crate) fn stands_at(&self, name: &str) -> Result<Option<CommitId>, GitError> {
         match self.git.find_reference(name) {
             Ok(reference) => Ok(reference.peel_to_commit().ok().map(|c| CommitId(c.id()))),
             Err(e) if e.code() == git2::ErrorCode::NotFound => Ok(None),
@@ -212,20 +212,20 @@ impl Hub {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn message_and_parents(&self, id: CommitId) -> Result<(String, usize), GitError> {
+    pub(crate) fn message_and_parents(&self, id: CommitId) -> Result<(String, usize), GitError> {
         let commit = self.git.find_commit(id.0)?;
         Ok((String::from_utf8_lossy(commit.message_bytes()).into_owned(), commit.parent_count()))
     }
 
     /// True where the history here is cut off.
     #[must_use]
-    pub fn is_shallow(&self) -> bool {
+    pub(crate) fn is_shallow(&self) -> bool {
         self.git.is_shallow()
     }
 
     /// A setting of this repository.
     #[must_use]
-    pub fn setting(&self, key: &str) -> Option<String> {
+    pub(crate) fn setting(&self, key: &str) -> Option<String> {
         self.git.config().ok()?.get_string(key).ok()
     }
 }

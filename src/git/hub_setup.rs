@@ -52,13 +52,13 @@ pub enum Deed {
 impl Hub {
     /// True for a repository without a working folder.
     #[must_use]
-    pub fn is_bare(&self) -> bool {
+    pub(crate) fn is_bare(&self) -> bool {
         self.git.is_bare()
     }
 
     /// The folder of the repository.
     #[must_use]
-    pub fn path(&self) -> &Path {
+    pub(crate) fn path(&self) -> &Path {
         self.git.path()
     }
 
@@ -106,7 +106,7 @@ impl Hub {
 
     /// True where a hook of a setup with that mark stands here and can be run.
     #[must_use]
-    pub fn has_hook(&self, mark: &str) -> bool {
+    pub(crate) fn has_hook(&self, mark: &str) -> bool {
         let path = self.hook_folder().map(|folder| folder.join("pre-receive"));
         path.is_ok_and(|path| {
             is_program(&path)

@@ -172,7 +172,7 @@ impl<'r> Inspector<'r> {
 
     /// True for a commit without one before it, or whose parents a shallow clone lacks.
     #[must_use]
-    pub fn is_beginning(&self, id: CommitId) -> bool {
+    pub(crate) fn is_beginning(&self, id: CommitId) -> bool {
         self.git.find_commit(id.0).is_ok_and(|commit| commit.parent_count() == 0)
     }
 
@@ -180,7 +180,7 @@ impl<'r> Inspector<'r> {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn follows(&self, new: CommitId, old: CommitId) -> Result<bool, GitError> {
+    pub(crate) fn follows(&self, new: CommitId, old: CommitId) -> Result<bool, GitError> {
         Ok(new == old || self.git.graph_descendant_of(new.0, old.0)?)
     }
 
@@ -188,7 +188,7 @@ impl<'r> Inspector<'r> {
     ///
     /// # Errors
     /// [`GitError::NoSuchCommit`].
-    pub fn snapshot(&self, commit: Option<CommitId>) -> Result<Snapshot<'r>, Uninspected> {
+    pub(crate) fn snapshot(&self, commit: Option<CommitId>) -> Result<Snapshot<'r>, Uninspected> {
         let tree = commit.map(|id| self.tree(self.commit(id)?.tree_id())).transpose()?;
         Ok(Snapshot::new(self.git, tree))
     }
@@ -256,7 +256,11 @@ impl<'r> Inspector<'r> {
     ///
     /// # Errors
     /// [`Uninspected`].
-    pub fn changes(&self, old: Option<CommitId>, new: CommitId) -> Result<Vec<PathChange>, Uninspected> {
+    pub(crate) fn changes(
+        &self,
+        old: Option<CommitId>,
+        new: CommitId,
+    ) -> Result<Vec<PathChange>, Uninspected> {
         self.files_left.set(usize::MAX);
         let (before, after) = (self.snapshot(old)?, self.snapshot(Some(new))?);
         Ok(self.differences(before.tree().cloned(), after.tree().cloned())?.0)
@@ -266,13 +270,13 @@ impl<'r> Inspector<'r> {
     ///
     /// # Errors
     /// [`GitError::NoSuchCommit`].
-    pub fn author(&self, id: CommitId) -> Result<Person, Uninspected> {
+    pub(crate) fn author(&self, id: CommitId) -> Result<Person, Uninspected> {
         Ok(Person::of(&self.commit(id)?.author()))
     }
 
     /// The author of a commit that the library cannot read, as its own line says it; none for one that it can.
     #[must_use]
-    pub fn unreadable(&self, id: CommitId) -> Option<String> {
+    pub(crate) fn unreadable(&self, id: CommitId) -> Option<String> {
         match self.git.find_commit(id.0) {
             Ok(_) => None,
             Err(_) => raw(self.git, id).ok().map(|commit| commit.author),
@@ -283,7 +287,7 @@ impl<'r> Inspector<'r> {
     ///
     /// # Errors
     /// [`GitError::NoSuchCommit`].
-    pub fn parents(&self, id: CommitId) -> Result<Vec<CommitId>, Uninspected> {
+    pub(crate) fn parents(&self, id: CommitId) -> Result<Vec<CommitId>, Uninspected> {
         Ok(self.commit(id)?.parent_ids().map(CommitId).collect())
     }
 

@@ -24,7 +24,7 @@ const PATIENCE_AGAIN: Duration = Duration::from_secs(30);
 static COMMAND: OnceLock<String> = OnceLock::new();
 
 /// Says what this process is doing, once, for whoever has to wait for it.
-pub fn name_this_command(verb: &str) {
+pub(crate) fn name_this_command(verb: &str) {
     // Whoever says it first is right: a process runs one command.
     let _ = COMMAND.set(verb.to_owned());
 }
@@ -127,7 +127,7 @@ impl Repo {
     ///
     /// # Errors
     /// As [`Repo::lock`].
-    pub fn lock_at_once(&self) -> Result<BookLock, GitError> {
+    pub(crate) fn lock_at_once(&self) -> Result<BookLock, GitError> {
         let lock = self.lock_within(Duration::ZERO)?;
         self.settle_interrupted(&lock)?;
         Ok(lock)
@@ -137,7 +137,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::InUse`], [`GitError::NotWritable`].
-    pub fn lock_as_it_is(&self) -> Result<BookLock, GitError> {
+    pub(crate) fn lock_as_it_is(&self) -> Result<BookLock, GitError> {
         self.lock_within(PATIENCE)
     }
 

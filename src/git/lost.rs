@@ -19,7 +19,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::DetachedHead`], [`GitError::Damaged`].
-    pub fn lost_branch(&self) -> Result<Option<LostBranch>, GitError> {
+    pub(crate) fn lost_branch(&self) -> Result<Option<LostBranch>, GitError> {
         if self.head()?.is_some() {
             return Ok(None);
         }
@@ -55,7 +55,7 @@ impl Repo {
     ///
     /// # Errors
     /// What git says.
-    pub fn find_branch_again(&self, lost: &LostBranch) -> Result<(), GitError> {
+    pub(crate) fn find_branch_again(&self, lost: &LostBranch) -> Result<(), GitError> {
         match (&lost.elsewhere, lost.last) {
             (Some(other), _) => self.git.set_head(&format!("refs/heads/{other}"))?,
             (None, Some(last)) => {
@@ -71,7 +71,7 @@ impl Repo {
     ///
     /// # Errors
     /// What git says, and the disk.
-    pub fn make_index_again(&self, git: &UserGit) -> Result<(), GitError> {
+    pub(crate) fn make_index_again(&self, git: &UserGit) -> Result<(), GitError> {
         let index = self.git.path().join("index");
         match std::fs::remove_file(&index) {
             Err(e) if e.kind() != std::io::ErrorKind::NotFound => return Err(super::failure::at(&index)(e)),

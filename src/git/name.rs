@@ -27,7 +27,7 @@ impl fmt::Debug for CommitId {
 impl CommitId {
     /// The first ten digits, enough for a person to recognise it.
     #[must_use]
-    pub fn short(&self) -> String {
+    pub(crate) fn short(&self) -> String {
         self.0.to_string().chars().take(10).collect()
     }
 }

@@ -26,7 +26,7 @@ pub struct Remote {
 
 /// The branches of a remote as they were cloned.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Branches {
+pub(crate) struct Branches {
     /// Each with its commit, by name.
     pub all: Vec<(String, CommitId)>,
     /// The one that the remote's HEAD names, where it is there.
@@ -188,13 +188,13 @@ impl Repo {
     ///
     /// # Errors
     /// As [`Repo::fetch`].
-    pub fn ask(&self, git: &UserGit, remote: &Remote) -> Result<usize, GitError> {
+    pub(crate) fn ask(&self, git: &UserGit, remote: &Remote) -> Result<usize, GitError> {
         self.branches_there(git, remote).map(|there| there.len())
     }
 
     /// Where a remote is, as this clone's settings say.
     #[must_use]
-    pub fn address(&self, remote: &Remote) -> Option<String> {
+    pub(crate) fn address(&self, remote: &Remote) -> Option<String> {
         self.git.find_remote(&remote.name).ok()?.url().ok().map(ToOwned::to_owned)
     }
 
@@ -290,7 +290,7 @@ impl Repo {
     ///
     /// # Errors
     /// As [`Repo::clone`].
-    pub fn clone_without_files(git: &UserGit, address: &str, folder: &Path) -> Result<Repo, GitError> {
+    pub(crate) fn clone_without_files(git: &UserGit, address: &str, folder: &Path) -> Result<Repo, GitError> {
         Repo::cloned(git, address, folder, &["--no-checkout"], None)
     }
 
@@ -298,7 +298,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn cloned_branches(&self) -> Result<Branches, GitError> {
+    pub(crate) fn cloned_branches(&self) -> Result<Branches, GitError> {
         const THERE: &str = "refs/remotes/origin/";
         let mut found = Vec::new();
         for reference in self.git.references_glob(&format!("{THERE}*"))? {
@@ -320,7 +320,7 @@ impl Repo {
     ///
     /// # Errors
     /// What git and the disk say.
-    pub fn check_out_first(&self, git: &UserGit, branch: &str, at: CommitId) -> Result<(), GitError> {
+    pub(crate) fn check_out_first(&self, git: &UserGit, branch: &str, at: CommitId) -> Result<(), GitError> {
         let name = format!("refs/heads/{branch}");
         self.git.set_head(&name)?;
         for mut other in self.git.references_glob("refs/heads/*")?.flatten().collect::<Vec<_>>() {

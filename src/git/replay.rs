@@ -22,7 +22,7 @@ impl Repo {
     /// # Errors
     /// [`GitError::NoSuchCommit`] where it cannot be read, [`GitError::Unrelated`] for one that begins a book, and as
     /// [`Repo::merge_commits`].
-    pub fn made_again(
+    pub(crate) fn made_again(
         &self,
         layout: &Layout,
         onto: CommitId,
@@ -82,7 +82,7 @@ impl Repo {
     ///
     /// # Errors
     /// What git says.
-    pub fn commit_files(
+    pub(crate) fn commit_files(
         &self,
         onto: CommitId,
         files: &BTreeMap<String, Vec<u8>>,
@@ -105,7 +105,7 @@ impl Repo {
     ///
     /// # Errors
     /// What git says.
-    pub fn set_aside(&self, commit: CommitId) -> Result<String, GitError> {
+    pub(crate) fn set_aside(&self, commit: CommitId) -> Result<String, GitError> {
         let name = format!("{SET_ASIDE}{}", commit.short());
         self.git.reference(&name, commit.0, true, "taken out of a branch")?;
         Ok(name)
@@ -121,7 +121,7 @@ impl Repo {
 
     /// True where `commit` is `earlier` or has it behind it; false too where one of them is not here.
     #[must_use]
-    pub fn has_behind(&self, commit: CommitId, earlier: CommitId) -> bool {
+    pub(crate) fn has_behind(&self, commit: CommitId, earlier: CommitId) -> bool {
         if commit == earlier {
             return true;
         }
@@ -134,7 +134,7 @@ impl Repo {
 
     /// True where the commit is here.
     #[must_use]
-    pub fn has_commit(&self, commit: CommitId) -> bool {
+    pub(crate) fn has_commit(&self, commit: CommitId) -> bool {
         self.git.find_commit(commit.0).is_ok()
     }
 
@@ -142,13 +142,13 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn shared(&self, one: CommitId, other: CommitId) -> Result<Option<CommitId>, GitError> {
+    pub(crate) fn shared(&self, one: CommitId, other: CommitId) -> Result<Option<CommitId>, GitError> {
         Ok(self.bases(one, other)?.first().copied())
     }
 
     /// True where the remote's branch had this commit at some time that this clone remembers.
     #[must_use]
-    pub fn was_on(&self, remote: &Remote, commit: CommitId) -> bool {
+    pub(crate) fn was_on(&self, remote: &Remote, commit: CommitId) -> bool {
         let seen = self.git.reflog(&remote.tracking).map_or_else(
             |_| Vec::new(),
             |log| log.iter().flat_map(|line| [line.id_old(), line.id_new()]).map(CommitId).collect(),
@@ -159,7 +159,7 @@ impl Repo {
 
     /// Where the checked-out branch stood last, by git's own record, for a branch that has no commit any more.
     #[must_use]
-    pub fn stood_last(&self) -> Option<CommitId> {
+    pub(crate) fn stood_last(&self) -> Option<CommitId> {
         let branch = self.branch_ref().ok()?;
         let of = |name: &str| {
             let log = self.git.reflog(name).ok()?;
@@ -172,7 +172,7 @@ impl Repo {
     ///
     /// # Errors
     /// As [`Repo::push`].
-    pub fn push_back(
+    pub(crate) fn push_back(
         &self,
         git: &UserGit,
         remote: &Remote,

@@ -118,7 +118,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::NotWritable`] and other failures of the file system.
-    pub fn clone_local_dir(&self) -> Result<PathBuf, GitError> {
+    pub(crate) fn clone_local_dir(&self) -> Result<PathBuf, GitError> {
         let dir = self.git.commondir().join("underlit");
         fs::create_dir_all(&dir).map_err(at(&dir))?;
         Ok(dir)
@@ -126,7 +126,7 @@ impl Repo {
 
     /// The folder in which git keeps this clone's history: `.git`.
     #[must_use]
-    pub fn git_folder(&self) -> &Path {
+    pub(crate) fn git_folder(&self) -> &Path {
         self.git.commondir()
     }
 
@@ -134,7 +134,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::GitFailed`] with its words, [`GitError::NoGitProgram`].
-    pub fn run_git(&self, git: &UserGit, args: &[&str]) -> Result<(), GitError> {
+    pub(crate) fn run_git(&self, git: &UserGit, args: &[&str]) -> Result<(), GitError> {
         let ended = git.run(self.root(), args)?;
         if ended.ok {
             return Ok(());
@@ -177,7 +177,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::NoSuchCommit`].
-    pub fn resolve(&self, text: &str) -> Result<CommitId, GitError> {
+    pub(crate) fn resolve(&self, text: &str) -> Result<CommitId, GitError> {
         super::name::commit_of(&self.git, text)
     }
 
@@ -221,7 +221,7 @@ impl Repo {
 
     /// The name and address that git would put on a commit here, from the user's own settings.
     #[must_use]
-    pub fn configured_person(&self) -> Option<super::Person> {
+    pub(crate) fn configured_person(&self) -> Option<super::Person> {
         let config = self.git.config().ok()?;
         let name = config.get_string("user.name").ok()?;
         let email = config.get_string("user.email").ok()?;
@@ -246,7 +246,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::DetachedHead`], [`GitError::Busy`], [`GitError::Unmerged`].
-    pub fn refuse_half_done(&self) -> Result<(), GitError> {
+    pub(crate) fn refuse_half_done(&self) -> Result<(), GitError> {
         self.refuse_busy()?;
         let paths = self.unmerged()?;
         if paths.is_empty() { Ok(()) } else { Err(GitError::Unmerged { paths }) }
@@ -256,7 +256,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::Damaged`] and the like.
-    pub fn unmerged(&self) -> Result<Vec<String>, GitError> {
+    pub(crate) fn unmerged(&self) -> Result<Vec<String>, GitError> {
         let mut index = self.git.index()?;
         index.read(false)?;
         if !index.has_conflicts() {
@@ -290,7 +290,7 @@ impl Repo {
 
     /// The git operation that is half done, by the name of its command.
     #[must_use]
-    pub fn half_done(&self) -> Option<&'static str> {
+    pub(crate) fn half_done(&self) -> Option<&'static str> {
         use git2::RepositoryState as State;
         match self.git.state() {
             State::Clean => None,

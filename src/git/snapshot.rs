@@ -128,7 +128,7 @@ impl<'repo> Snapshot<'repo> {
     ///
     /// # Errors
     /// [`GitError::BadPath`], [`GitError::Damaged`].
-    pub fn digest_at(&self, path: &str) -> Result<Option<String>, GitError> {
+    pub(crate) fn digest_at(&self, path: &str) -> Result<Option<String>, GitError> {
         let path = inside(path)?;
         let Some(tree) = self.tree.as_ref().filter(|_| !path.is_empty()) else { return Ok(self.digest()) };
         match tree.get_path(std::path::Path::new(path)) {
@@ -146,7 +146,7 @@ impl<'repo> Snapshot<'repo> {
     ///
     /// # Errors
     /// [`GitError::BadPath`], [`GitError::Damaged`].
-    pub fn entry(&self, path: &str) -> Result<Option<Entry>, GitError> {
+    pub(crate) fn entry(&self, path: &str) -> Result<Option<Entry>, GitError> {
         let path = inside(path)?;
         let Some(tree) = &self.tree else { return Ok(None) };
         if path.is_empty() {
@@ -198,7 +198,7 @@ impl<'repo> Snapshot<'repo> {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn bytes(&self, entry: Entry) -> Result<Vec<u8>, GitError> {
+    pub(crate) fn bytes(&self, entry: Entry) -> Result<Vec<u8>, GitError> {
         Ok(self.git.find_blob(entry.id)?.content().to_vec())
     }
 
@@ -206,7 +206,7 @@ impl<'repo> Snapshot<'repo> {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn ask<T>(&self, entry: Entry, judge: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
+    pub(crate) fn ask<T>(&self, entry: Entry, judge: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
         Ok(judge(self.git.find_blob(entry.id)?.content()))
     }
 
@@ -214,7 +214,7 @@ impl<'repo> Snapshot<'repo> {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn size(&self, entry: Entry) -> Result<usize, GitError> {
+    pub(crate) fn size(&self, entry: Entry) -> Result<usize, GitError> {
         Ok(self.git.odb()?.read_header(entry.id)?.0)
     }
 
@@ -222,7 +222,7 @@ impl<'repo> Snapshot<'repo> {
     ///
     /// # Errors
     /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Damaged`].
-    pub fn folders(&self, path: &str) -> Result<Vec<(String, String)>, GitError> {
+    pub(crate) fn folders(&self, path: &str) -> Result<Vec<(String, String)>, GitError> {
         let path = inside(path)?;
         let Some(tree) = &self.tree else { return Ok(Vec::new()) };
         let Some(found) = self.folder(tree, path)? else { return Ok(Vec::new()) };

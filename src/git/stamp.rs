@@ -72,7 +72,7 @@ fn place(_found: &Metadata) -> (u64, u64, u32) {
 
 /// The time by the clock of the disk on which a folder lies, in nanoseconds; none where nothing can be written there.
 #[must_use]
-pub fn disk_time(folder: &Path) -> Option<i128> {
+pub(crate) fn disk_time(folder: &Path) -> Option<i128> {
     Some(times(&tempfile::tempfile_in(folder).ok()?.metadata().ok()?)?.0)
 }
 
@@ -80,7 +80,7 @@ pub fn disk_time(folder: &Path) -> Option<i128> {
 /// `began` that one more change might leave the same times, where it is neither file nor folder (a link changes where
 /// nothing looks different), and where it cannot be looked at.
 #[must_use]
-pub fn stamp_of_all_in(folder: &Path, began: i128) -> Option<u64> {
+pub(crate) fn stamp_of_all_in(folder: &Path, began: i128) -> Option<u64> {
     let mut hasher = DefaultHasher::new();
     let mut waiting = vec![folder.to_owned()];
     while let Some(folder) = waiting.pop() {

@@ -12,7 +12,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::NotWritable`] and other failures to write the clone's settings.
-    pub fn set_merge_strategy(&self, driver: &str) -> Result<(), GitError> {
+    pub(crate) fn set_merge_strategy(&self, driver: &str) -> Result<(), GitError> {
         self.set_merge_driver(driver)?;
         let mut config = self.local_config()?;
         config.set_str("pull.twohead", "underlit")?;
@@ -27,7 +27,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::GitFailed`]; index and folder are then as they were.
-    pub fn bring_to_folder(
+    pub(crate) fn bring_to_folder(
         &self,
         git: &UserGit,
         ours: CommitId,

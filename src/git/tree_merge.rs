@@ -70,7 +70,7 @@ impl Repo {
     ///
     /// # Errors
     /// As [`Repo::merge_commits`].
-    pub fn merge_holding(
+    pub(crate) fn merge_holding(
         &self,
         layout: &Layout,
         base: Option<CommitId>,
@@ -133,7 +133,7 @@ impl Repo {
     ///
     /// # Errors
     /// [`GitError::Damaged`].
-    pub fn bases(&self, ours: CommitId, theirs: CommitId) -> Result<Vec<CommitId>, GitError> {
+    pub(crate) fn bases(&self, ours: CommitId, theirs: CommitId) -> Result<Vec<CommitId>, GitError> {
         match self.git.merge_bases(ours.0, theirs.0) {
             Ok(found) => Ok(found.iter().map(|id| CommitId(*id)).collect()),
             Err(e) if e.code() == git2::ErrorCode::NotFound => Ok(Vec::new()),

@@ -15,7 +15,7 @@ pub(crate) fn odd_kind(kind: EntryKind) -> Option<&'static str> {
 
 /// Finds the entries of a tree that are no plain files.
 #[must_use]
-pub fn odd_files(files: &[TreeFile]) -> Vec<UnsafePath> {
+pub(crate) fn odd_files(files: &[TreeFile]) -> Vec<UnsafePath> {
     files.iter().filter_map(|f| Some(UnsafePath::new(&f.path, odd_kind(f.entry.kind)?))).collect()
 }
 

@@ -27,7 +27,7 @@ pub struct UserGit {
 }
 
 /// Receives a line of git's progress while it works.
-pub type OnProgress<'a> = &'a mut dyn FnMut(&str);
+pub(crate) type OnProgress<'a> = &'a mut dyn FnMut(&str);
 
 /// What a run of git left.
 #[derive(Debug)]
@@ -104,7 +104,7 @@ impl UserGit {
     ///
     /// # Errors
     /// [`GitError::NoGitProgram`].
-    pub fn version(&self) -> Result<String, GitError> {
+    pub(crate) fn version(&self) -> Result<String, GitError> {
         let said = self.run(Path::new("."), &["--version"])?;
         Ok(said.stdout.trim().to_owned())
     }

@@ -7,11 +7,11 @@ use sha2::{Digest as _, Sha256};
 use super::Html;
 
 /// Paper, ink and light, as every page has them: the beginning of each page's style.
-pub const BASE: &str = include_str!("base.css");
+pub(crate) const BASE: &str = include_str!("base.css");
 
 /// What a page is made of besides its body.
 #[derive(Clone, Copy, Debug)]
-pub struct Document<'d> {
+pub(crate) struct Document<'d> {
     /// Its language, as a tag.
     pub language: &'d str,
     /// Its title.
@@ -27,7 +27,7 @@ pub struct Document<'d> {
 impl Document<'_> {
     /// The page with its body.
     #[must_use]
-    pub fn around(&self, body: &Html) -> String {
+    pub(crate) fn around(&self, body: &Html) -> String {
         let Document { language, title, pictures, style, script } = self;
         let scripts = script.map_or_else(|| "'none'".to_owned(), |script| format!("'{}'", sealed(script)));
         let policy = format!(

@@ -46,7 +46,7 @@ const ATTRIBUTES: &[&str] = &[
 
 /// A sheet as it goes into a page.
 #[derive(Clone, Debug)]
-pub struct Inline {
+pub(crate) struct Inline {
     /// Width and height of its paper, in its own units (mm).
     pub size: [f64; 2],
     /// What is inside of it.
@@ -57,7 +57,7 @@ pub struct Inline {
 
 /// Takes a sheet apart. None where it is no drawing of ours.
 #[must_use]
-pub fn inline(svg: &str, class: &str) -> Option<Inline> {
+pub(crate) fn inline(svg: &str, class: &str) -> Option<Inline> {
     let document = Document::parse(svg).ok()?;
     let root = document.root_element();
     let numbers: Vec<f64> =
@@ -73,7 +73,7 @@ pub fn inline(svg: &str, class: &str) -> Option<Inline> {
 /// A sheet, or one named part of it, as a drawing that stands alone: the elements of a drawing and nothing else. None where
 /// it is no drawing of ours, or has no such part. `window` says what of it is seen: left, top, width and height.
 #[must_use]
-pub fn alone(svg: &str, part: Option<&str>, window: Option<[f64; 4]>) -> Option<(String, [f64; 2])> {
+pub(crate) fn alone(svg: &str, part: Option<&str>, window: Option<[f64; 4]>) -> Option<(String, [f64; 2])> {
     let document = Document::parse(svg).ok()?;
     let Inline { size: [width, height], content, style } = inline(svg, "d")?;
     let window = window.unwrap_or([0.0, 0.0, width, height]);

@@ -17,28 +17,28 @@ use crate::visible::on_one_line;
 
 /// HTML in the making.
 #[derive(Clone, Debug, Default)]
-pub struct Html(String);
+pub(crate) struct Html(String);
 
 impl Html {
     /// Markup of this program.
-    pub fn raw(&mut self, markup: &'static str) -> &mut Self {
+    pub(crate) fn raw(&mut self, markup: &'static str) -> &mut Self {
         self.0.push_str(markup);
         self
     }
 
     /// Text.
-    pub fn text(&mut self, text: &str) -> &mut Self {
+    pub(crate) fn text(&mut self, text: &str) -> &mut Self {
         self.0.push_str(&escaped(&on_one_line(text)));
         self
     }
 
     /// Text that somebody wrote, in its own direction.
-    pub fn said(&mut self, text: &str) -> &mut Self {
+    pub(crate) fn said(&mut self, text: &str) -> &mut Self {
         self.raw("<bdi>").text(text).raw("</bdi>")
     }
 
     /// Lines of text, each on its own, in the direction of the first letter.
-    pub fn lines(&mut self, text: &str) -> &mut Self {
+    pub(crate) fn lines(&mut self, text: &str) -> &mut Self {
         for (number, line) in text.lines().enumerate() {
             self.raw(if number > 0 { "<br>" } else { "" }).text(line);
         }
@@ -46,7 +46,7 @@ impl Html {
     }
 
     /// Begins an element.
-    pub fn open(&mut self, name: &'static str, attributes: &[(&'static str, &str)]) -> &mut Self {
+    pub(crate) fn open(&mut self, name: &'static str, attributes: &[(&'static str, &str)]) -> &mut Self {
         self.0.push('<');
         self.0.push_str(name);
         for (key, value) in attributes {
@@ -61,7 +61,7 @@ impl Html {
     }
 
     /// Ends an element.
-    pub fn close(&mut self, name: &'static str) -> &mut Self {
+    pub(crate) fn close(&mut self, name: &'static str) -> &mut Self {
         self.0.push_str("</");
         self.0.push_str(name);
         self.0.push('>');
@@ -69,18 +69,18 @@ impl Html {
     }
 
     /// An element with text in it.
-    pub fn of(&mut self, name: &'static str, text: &str) -> &mut Self {
+    pub(crate) fn of(&mut self, name: &'static str, text: &str) -> &mut Self {
         self.open(name, &[]).text(text).close(name)
     }
 
     /// What another part has made.
-    pub fn with(&mut self, other: &Html) -> &mut Self {
+    pub(crate) fn with(&mut self, other: &Html) -> &mut Self {
         self.0.push_str(&other.0);
         self
     }
 
     /// Data for the script, as JSON that no end of an element can stand in.
-    pub fn json(&mut self, value: &serde_json::Value) -> &mut Self {
+    pub(crate) fn json(&mut self, value: &serde_json::Value) -> &mut Self {
         let text = crate::visible::escaped_json(&value.to_string());
         self.0.push_str(&text.replace('<', "\\u003c").replace('&', "\\u0026"));
         self
@@ -88,14 +88,14 @@ impl Html {
 
     /// The whole.
     #[must_use]
-    pub fn as_str(&self) -> &str {
+    pub(crate) fn as_str(&self) -> &str {
         &self.0
     }
 }
 
 /// A text as part of a link (RFC 3986, 2.3: everything but the unreserved is escaped).
 #[must_use]
-pub fn in_link(text: &str) -> String {
+pub(crate) fn in_link(text: &str) -> String {
     let plain = |b: u8| b.is_ascii_alphanumeric() || matches!(b, b'-' | b'.' | b'_' | b'~');
     let one = |b: u8| if plain(b) { char::from(b).to_string() } else { format!("%{b:02X}") };
     text.bytes().map(one).collect()

@@ -6,11 +6,11 @@ use crate::ids::PanelId;
 
 /// A deviation beyond this is looked into before the panel leaves the bench, in percent. Common practice, no
 /// source.
-pub const WARN_PCT: f64 = 10.0;
+pub(crate) const WARN_PCT: f64 = 10.0;
 
 /// One panel's measured power against the plan.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Comparison {
+pub(crate) struct Comparison {
     /// The panel.
     pub panel: PanelId,
     /// Its serial number.
@@ -28,20 +28,20 @@ pub struct Comparison {
 impl Comparison {
     /// How far the measured power lies from the plan, in percent of the plan; above 0 where more was measured.
     #[must_use]
-    pub fn deviation_pct(&self) -> Option<f64> {
+    pub(crate) fn deviation_pct(&self) -> Option<f64> {
         self.planned_w.filter(|w| *w > 0.0).map(|planned| (self.measured_w / planned - 1.0) * 100.0)
     }
 
     /// True where the deviation has to be looked into.
     #[must_use]
-    pub fn is_far_off(&self) -> bool {
+    pub(crate) fn is_far_off(&self) -> bool {
         // A measured value of exactly the limit is within it, whatever the last bit says.
         self.deviation_pct().is_some_and(|pct| pct.abs() > WARN_PCT + 1e-9)
     }
 
     /// The comparison in a sentence.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub(crate) fn in_words(&self) -> String {
         let start = format!(
             "panel {} ({}) draws {:.1} W at {:.1} V",
             self.panel, self.serial, self.measured_w, self.measured_v
@@ -62,7 +62,7 @@ impl Comparison {
 
 /// Every panel that left the bench, against the job as it is worked out.
 #[must_use]
-pub fn compare(case: &Case<'_>, job: &JobPlan) -> Vec<Comparison> {
+pub(crate) fn compare(case: &Case<'_>, job: &JobPlan) -> Vec<Comparison> {
     let built = case.project.as_built.iter().flat_map(|b| &b.panels);
     built
         .map(|panel| {

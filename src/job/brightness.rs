@@ -20,7 +20,7 @@ const BELIEVED: f64 = 2.0;
 
 /// Where a lux pair was read.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum ReadAt<'a> {
+pub(crate) enum ReadAt<'a> {
     /// In a measurement of the swatch.
     Swatch(&'a Transmittance),
     /// In a trial.
@@ -30,7 +30,7 @@ pub enum ReadAt<'a> {
 impl ReadAt<'_> {
     /// In words: `trial warm`, `the meter of measurement over-first`.
     #[must_use]
-    pub fn in_words(self) -> String {
+    pub(crate) fn in_words(self) -> String {
         match self {
             ReadAt::Trial(trial) => format!("trial {}", trial.id),
             ReadAt::Swatch(m) => format!("the meter of measurement {}", m.id),
@@ -40,7 +40,7 @@ impl ReadAt<'_> {
 
 /// A lux pair over the body of a stone, under white light.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LuxReading<'a> {
+pub(crate) struct LuxReading<'a> {
     /// Where it was read.
     pub at: ReadAt<'a>,
     /// How thick the piece is.
@@ -72,7 +72,7 @@ impl AtThickness<'_> {
 
 /// The geometric mean; 0 where one of them is, and where there is none.
 #[must_use]
-pub fn geometric_mean(all: &[f64]) -> f64 {
+pub(crate) fn geometric_mean(all: &[f64]) -> f64 {
     let logs: f64 = all.iter().map(|t| t.ln()).sum();
     if all.is_empty() { 0.0 } else { (logs / all.len() as f64).exp() }
 }
@@ -121,7 +121,7 @@ fn by_thickness<'a>(swatch: &'a Swatch, project: &'a Snapshot) -> Vec<AtThicknes
 
 /// Every lux pair over a stone's body: the swatch's own, and those of its trials under white light.
 #[must_use]
-pub fn lux_readings<'a>(swatch: &'a Swatch, project: &'a Snapshot) -> Vec<LuxReading<'a>> {
+pub(crate) fn lux_readings<'a>(swatch: &'a Swatch, project: &'a Snapshot) -> Vec<LuxReading<'a>> {
     by_thickness(swatch, project).into_iter().flat_map(|at| at.readings).collect()
 }
 
@@ -129,13 +129,13 @@ pub fn lux_readings<'a>(swatch: &'a Swatch, project: &'a Snapshot) -> Vec<LuxRea
 /// at that thickness, or of what spectra and photos tell where no meter was held there. Gates, build pack and
 /// prediction all begin here.
 #[must_use]
-pub fn measured(swatch: &Swatch, project: &Snapshot) -> Vec<(Millimetres, f64)> {
+pub(crate) fn measured(swatch: &Swatch, project: &Snapshot) -> Vec<(Millimetres, f64)> {
     by_thickness(swatch, project).iter().map(|at| (at.thickness_mm, at.transmittance())).collect()
 }
 
 /// The luminous transmittance at the slab's thickness.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct AtSlab {
+pub(crate) struct AtSlab {
     /// What it lies between.
     pub bounds: Bounds,
     /// True where the slab lies beyond half or twice what was measured.
@@ -148,7 +148,7 @@ pub struct AtSlab {
 ///
 /// # Errors
 /// Where the measurements contradict each other.
-pub fn at_slab(swatch: &Swatch, project: &Snapshot) -> Option<Result<AtSlab, ThicknessError>> {
+pub(crate) fn at_slab(swatch: &Swatch, project: &Snapshot) -> Option<Result<AtSlab, ThicknessError>> {
     let pairs = measured(swatch, project);
     let (thinnest, thickest) = (pairs.first()?.0.0, pairs.last()?.0.0);
     let slab = swatch.slab.thickness_mm;
@@ -162,7 +162,7 @@ pub fn at_slab(swatch: &Swatch, project: &Snapshot) -> Option<Result<AtSlab, Thi
 
 /// How bright a panel's stone will be.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Brightness {
+pub(crate) struct Brightness {
     /// The transmittance that it rests on.
     pub stone: AtSlab,
     /// The panel's own light.
@@ -176,14 +176,14 @@ pub struct Brightness {
 impl Brightness {
     /// The stone's luminance over the room's, from and to.
     #[must_use]
-    pub fn ratio(&self) -> [f64; 2] {
+    pub(crate) fn ratio(&self) -> [f64; 2] {
         self.luminance_cd_m2.map(|l| l / self.room_cd_m2)
     }
 }
 
 /// A stone that falls short of the brightness that the shop wants beside its surroundings.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Dim {
+pub(crate) struct Dim {
     /// How bright it will be.
     pub found: Brightness,
     /// The least ratio that the shop wants.
@@ -193,14 +193,14 @@ pub struct Dim {
 impl Dim {
     /// True where it is dim even at the bright end of what the measurements leave open; else it may be.
     #[must_use]
-    pub fn is_certain(&self) -> bool {
+    pub(crate) fn is_certain(&self) -> bool {
         self.found.ratio()[1] < self.least
     }
 
     /// The ratio in words, rounded down to a tenth, below 1 to a twentieth and below 0.2 to a hundredth, so that a signature over it stands
     /// until it changes by what an eye could tell.
     #[must_use]
-    pub fn ratio_in_words(&self) -> String {
+    pub(crate) fn ratio_in_words(&self) -> String {
         let down = |ratio: f64| {
             let steps = match ratio {
                 ..0.2 => 100.0,
@@ -218,7 +218,7 @@ impl Dim {
 /// A panel whose stone falls short of what the shop wants, or may, by the dark end of what the measurements leave
 /// open; none where it is bright enough, and where that cannot be told.
 #[must_use]
-pub fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Option<Dim> {
+pub(crate) fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Option<Dim> {
     let found = of_panel(case, id, panel, case.project.stone_of(panel)?)?;
     let least = case.shop.rules.least_luminance_ratio;
     (found.ratio()[0] < least).then_some(Dim { found, least })
@@ -227,7 +227,7 @@ pub fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Option<Dim> {
 /// How bright a panel's stone will be with its chosen light; none where the choice, the measurements or the
 /// room are not known, or do not fit together.
 #[must_use]
-pub fn of_panel(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch) -> Option<Brightness> {
+pub(crate) fn of_panel(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch) -> Option<Brightness> {
     let site = &case.project.project.site;
     let room_cd_m2 = reflected_luminance_cd_m2(site.ambient_lx?, site.surround_reflectance?);
     let light = panel.light.as_ref()?;

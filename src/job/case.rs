@@ -31,13 +31,13 @@ impl<'a> Case<'a> {
     }
 
     /// The panels with their names.
-    pub fn panels(&self) -> impl Iterator<Item = (&'a PanelId, &'a Panel)> {
+    pub(crate) fn panels(&self) -> impl Iterator<Item = (&'a PanelId, &'a Panel)> {
         self.project.panels.iter()
     }
 
     /// The project's name.
     #[must_use]
-    pub fn id(&self) -> &'a str {
+    pub(crate) fn id(&self) -> &'a str {
         self.project.project.id.as_str()
     }
 
@@ -49,7 +49,7 @@ impl<'a> Case<'a> {
 
     /// Who can speak in some roles on this project: those named on the job, else everybody in the role.
     #[must_use]
-    pub fn people_for(&self, roles: &[Role]) -> Vec<PersonId> {
+    pub(crate) fn people_for(&self, roles: &[Role]) -> Vec<PersonId> {
         let named = &self.project.project.people;
         let mut people = Vec::new();
         for role in roles {
@@ -74,14 +74,14 @@ impl<'a> Case<'a> {
 
     /// Whose word a sign-off is, by name: with the name of then, where the roster has another today.
     #[must_use]
-    pub fn speaker(&self, signoff: &SignOff) -> String {
+    pub(crate) fn speaker(&self, signoff: &SignOff) -> String {
         self.shop.signed_as(signoff.statement.speaker(), signoff.statement.roster.version)
     }
 
     /// True where a sign-off was said in a role that its speaker has on this project, or had, if the owners stand by
     /// it still. Only the job's own client speaks as client.
     #[must_use]
-    pub fn has_spoken(&self, signoff: &SignOff, role: Role) -> bool {
+    pub(crate) fn has_spoken(&self, signoff: &SignOff, role: Role) -> bool {
         let speaker = signoff.statement.speaker();
         let roster = &self.shop.roster;
         self.concerns(speaker, role)
@@ -90,14 +90,14 @@ impl<'a> Case<'a> {
 
     /// What became of each sign-off that counts: truly signed, in a role that its speaker has or had here.
     #[must_use]
-    pub fn words(&self) -> &Words {
+    pub(crate) fn words(&self) -> &Words {
         let counts = |s: &&SignOff| s.void.is_none() && self.has_spoken(s, s.statement.role);
         self.words.get_or_init(|| weigh(self.project.signoffs.iter().filter(counts)))
     }
 
     /// What became of one sign-off; none where it does not count.
     #[must_use]
-    pub fn word(&self, signoff: &SignOff) -> Option<WordState> {
+    pub(crate) fn word(&self, signoff: &SignOff) -> Option<WordState> {
         self.words().get(&signoff.digest).copied()
     }
 
@@ -107,7 +107,7 @@ impl<'a> Case<'a> {
 
     /// True where a person may speak in a role on this project. Only the job's own client speaks as client.
     #[must_use]
-    pub fn may_speak(&self, person: &PersonId, role: Role) -> bool {
+    pub(crate) fn may_speak(&self, person: &PersonId, role: Role) -> bool {
         self.concerns(person, role) && self.shop.roster.has_role(person, role)
     }
 }

@@ -130,7 +130,7 @@ pub fn cautions(case: &Case<'_>, wording: Wording) -> Vec<Caution> {
 
 /// The cautions that bear on one panel: those of the whole job, and its own.
 #[must_use]
-pub fn bearing_on(case: &Case<'_>, panel: &PanelId, wording: Wording) -> Vec<Caution> {
+pub(crate) fn bearing_on(case: &Case<'_>, panel: &PanelId, wording: Wording) -> Vec<Caution> {
     let mut list = before_panels(case, wording);
     list.extend(of_panel(case, panel, wording));
     list.extend(AFTER_PANELS);

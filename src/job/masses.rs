@@ -14,14 +14,14 @@ use crate::power::vocabulary::Place;
 use crate::shape::SplitOption;
 
 /// How much acrylic grows, in millimetres per metre and kelvin. Handbook value, from memory.
-pub const ACRYLIC_MM_PER_M_K: f64 = 0.07;
+pub(crate) const ACRYLIC_MM_PER_M_K: f64 = 0.07;
 
 /// The swing of temperature for which room is left, in kelvin. Common practice, no source.
-pub const SWING_K: f64 = 40.0;
+pub(crate) const SWING_K: f64 = 40.0;
 
 /// How much acrylic grows from a dry room to a damp or wet place, in millimetres per metre, by the water that it takes
 /// up. Handbook value, from memory.
-pub const ACRYLIC_MOIST_MM_PER_M: f64 = 2.0;
+pub(crate) const ACRYLIC_MOIST_MM_PER_M: f64 = 2.0;
 
 /// Where a density comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -80,7 +80,7 @@ pub fn density(shop: &Shop, stone: &Swatch) -> Density {
 
 /// The masses of one panel, kilograms.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Masses {
+pub(crate) struct Masses {
     /// The stone over it: at the least and at the most; none where its swatch is not there.
     pub stone_kg: Option<[f64; 2]>,
     /// Each piece of the panel, in order, with its sheets and its frame; one where it is whole, none where neither its
@@ -100,7 +100,7 @@ fn pieces_of(drawing: &Drawing, split: Option<&SplitOption>) -> Vec<(f64, f64)> 
 
 /// What a panel and the stone over it weigh; `depth_mm` is its depth where its route lists no sheets.
 #[must_use]
-pub fn of_panel(
+pub(crate) fn of_panel(
     shop: &Shop,
     panel: &Panel,
     drawing: &Drawing,
@@ -134,7 +134,7 @@ pub fn of_panel(
 
 /// How far the longest piece of a panel grows and shrinks, millimetres: with heat, and with water where it is not dry.
 #[must_use]
-pub fn movement_mm(panel: &Panel, drawing: &Drawing, split: Option<&SplitOption>) -> f64 {
+pub(crate) fn movement_mm(panel: &Panel, drawing: &Drawing, split: Option<&SplitOption>) -> f64 {
     let longest = pieces::long_sides(drawing, split).into_iter().map(|mm| mm.0).fold(0.0, f64::max);
     let moist = if panel.place > Place::Dry { ACRYLIC_MOIST_MM_PER_M } else { 0.0 };
     longest / 1000.0 * (ACRYLIC_MM_PER_M_K * SWING_K + moist)

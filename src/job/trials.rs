@@ -5,7 +5,7 @@ use crate::model::panel::Panel;
 
 /// The trial that shows a colour temperature on a panel's stone, in words; none where it was never seen.
 #[must_use]
-pub fn tried(case: &Case<'_>, panel: &Panel, cct: u32) -> Option<String> {
+pub(crate) fn tried(case: &Case<'_>, panel: &Panel, cct: u32) -> Option<String> {
     let within = case.shop.rules.tried_within_k;
     case.project
         .trials

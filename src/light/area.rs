@@ -23,7 +23,7 @@ pub enum Area {
 }
 
 /// The fewest pixels an area must hold, so that noise averages out.
-pub const FEWEST_PIXELS: usize = 100;
+pub(crate) const FEWEST_PIXELS: usize = 100;
 /// The most corners a polygon may have.
 const MOST_CORNERS: usize = 1000;
 
@@ -129,7 +129,7 @@ pub enum AreaError {
 impl AreaError {
     /// A stable code for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         match self {
             AreaError::Unreadable(_) => "area-unreadable",
             AreaError::NoArea => "area-empty",
@@ -140,7 +140,7 @@ impl AreaError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match self {
             AreaError::Unreadable(_) | AreaError::NoArea => {
                 "give a rectangle as left,top,width,height or a polygon as x,y x,y x,y in pixels".into()

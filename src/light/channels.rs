@@ -13,7 +13,7 @@ use super::spectrum::Spd;
 
 /// The channels of a light, each at its full output on one scale, so that their fluxes compare.
 #[derive(Clone, Debug)]
-pub struct Channels {
+pub(crate) struct Channels {
     /// The red channel at full output.
     pub red: Spd,
     /// The green channel at full output.
@@ -26,7 +26,7 @@ pub struct Channels {
 
 /// What to look for among the settings that give the same colour.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Prefer {
+pub(crate) enum Prefer {
     /// The highest fidelity index Rf.
     Fidelity,
     /// The most luminous flux.
@@ -34,7 +34,7 @@ pub enum Prefer {
 }
 
 /// How far each of red, green, blue and white is turned up, 0 to 1.
-pub type Drive = [f64; 4];
+pub(crate) type Drive = [f64; 4];
 
 /// The deep colours by name, with the luminous flux of red, green and blue in each: those of sRGB's own colours
 /// (IEC 61966-2-1; amber is #ff8000). The white channel is out, as is usual for deep colours.
@@ -49,7 +49,7 @@ const DEEP: [(&str, [f64; 3]); 6] = [
 
 /// One setting of the channels.
 #[derive(Clone, Debug)]
-pub struct Setting {
+pub(crate) struct Setting {
     /// How far each channel is turned up, the fullest at 1.
     pub drive: Drive,
     /// The share of the flux that the white channel gives, 0 to 1.
@@ -63,7 +63,7 @@ impl Channels {
     /// ([`typical_white`]). They stand in where nobody has measured the channels. None where there is no such
     /// white.
     #[must_use]
-    pub fn typical(flux: [f64; 3], white: Option<(f64, f64)>) -> Option<Channels> {
+    pub(crate) fn typical(flux: [f64; 3], white: Option<(f64, f64)>) -> Option<Channels> {
         let scaled = |light: &Spd, flux: f64| light.at_unit_flux().times(flux);
         let [red, green, blue] = typical_primaries();
         let white = match white {
@@ -80,7 +80,7 @@ impl Channels {
 
     /// The light of one setting, on the channels' scale.
     #[must_use]
-    pub fn at(&self, drive: Drive) -> Spd {
+    pub(crate) fn at(&self, drive: Drive) -> Spd {
         let colours = self.red.plus(drive[0], &self.green, drive[1]).plus(1.0, &self.blue, drive[2]);
         match &self.white {
             Some(white) => colours.plus(1.0, white, drive[3]),
@@ -90,7 +90,7 @@ impl Channels {
 
     /// The deep colours of one channel and of two, each turned up until a channel is full.
     #[must_use]
-    pub fn deep_colours(&self) -> Vec<(&'static str, Drive)> {
+    pub(crate) fn deep_colours(&self) -> Vec<(&'static str, Drive)> {
         let full = [self.red.xyz()[1], self.green.xyz()[1], self.blue.xyz()[1]];
         DEEP.iter()
             .map(|(name, flux)| {
@@ -107,7 +107,7 @@ impl Channels {
     ///
     /// # Errors
     /// Refuses a chromaticity that the channels cannot make, and channels that do not span colours.
-    pub fn fullest_white(&self, xy: [f64; 2]) -> Result<Setting, MixError> {
+    pub(crate) fn fullest_white(&self, xy: [f64; 2]) -> Result<Setting, MixError> {
         let solver = self.solver(xy)?;
         // Each channel falls or rises straight with the white's share, so the first to reach zero bounds it.
         let (none, all) = (solver.parts(0.0), solver.parts(1.0));
@@ -127,7 +127,7 @@ impl Channels {
     ///
     /// # Errors
     /// As [`Channels::fullest_white`].
-    pub fn white_at(&self, cct_k: f64) -> Result<Setting, MixError> {
+    pub(crate) fn white_at(&self, cct_k: f64) -> Result<Setting, MixError> {
         self.fullest_white(planckian_xy(cct_k))
     }
 
@@ -136,7 +136,7 @@ impl Channels {
     ///
     /// # Errors
     /// As [`Channels::fullest_white`].
-    pub fn sweep(&self, xy: [f64; 2], steps: usize) -> Result<Vec<Setting>, MixError> {
+    pub(crate) fn sweep(&self, xy: [f64; 2], steps: usize) -> Result<Vec<Setting>, MixError> {
         let solver = self.solver(xy)?;
         let steps = if self.white.is_some() { steps.max(1) } else { 0 };
         let settings: Vec<Setting> =
@@ -148,7 +148,7 @@ impl Channels {
     ///
     /// # Errors
     /// As [`Channels::fullest_white`].
-    pub fn best(&self, xy: [f64; 2], prefer: Prefer) -> Result<(Setting, Figures), MixError> {
+    pub(crate) fn best(&self, xy: [f64; 2], prefer: Prefer) -> Result<(Setting, Figures), MixError> {
         let worth = |s: &Setting, f: &Figures| match prefer {
             Prefer::Fidelity => f.rf.unwrap_or(0.0),
             Prefer::Flux => s.light.xyz()[1],
@@ -196,7 +196,7 @@ impl Channels {
 
 /// x, y of a black body.
 #[must_use]
-pub fn planckian_xy(cct_k: f64) -> [f64; 2] {
+pub(crate) fn planckian_xy(cct_k: f64) -> [f64; 2] {
     let [x, y, z] = planck(cct_k).xyz();
     let sum = x + y + z;
     [x / sum, y / sum]

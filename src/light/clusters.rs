@@ -6,9 +6,9 @@
 use super::colour;
 
 /// The least colour difference between two clusters that counts as a vein, CIEDE2000.
-pub const LEAST_CONTRAST: f64 = 3.0;
+pub(crate) const LEAST_CONTRAST: f64 = 3.0;
 /// The least share of the stone that counts as a vein rather than as dirt.
-pub const LEAST_SHARE: f64 = 0.02;
+pub(crate) const LEAST_SHARE: f64 = 0.02;
 
 /// The colours that a stone falls into.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,7 +25,11 @@ pub struct Clusters {
 ///
 /// `cells` is not empty.
 #[must_use]
-pub fn body_and_vein(cells: &[[f64; 3]], to_xyz: impl Fn([f64; 3]) -> [f64; 3], white: [f64; 3]) -> Clusters {
+pub(crate) fn body_and_vein(
+    cells: &[[f64; 3]],
+    to_xyz: impl Fn([f64; 3]) -> [f64; 3],
+    white: [f64; 3],
+) -> Clusters {
     let xyz: Vec<[f64; 3]> = cells.iter().map(|t| to_xyz(*t)).collect();
     // Seen as the eye exposes itself: the brightest twentieth near white.
     let mut luminances: Vec<f64> = xyz.iter().map(|v| v[1]).collect();

@@ -8,7 +8,7 @@ use colorimetry::observer::Observer;
 use colorimetry::xyz::XYZ;
 
 /// A 3 × 3 matrix by rows.
-pub type Matrix = [[f64; 3]; 3];
+pub(crate) type Matrix = [[f64; 3]; 3];
 
 /// Linear sRGB to XYZ, Y of white = 1 (IEC 61966-2-1, computed from its primaries and D65).
 pub const SRGB_TO_XYZ: Matrix = [
@@ -40,13 +40,13 @@ pub fn times(m: Matrix, v: [f64; 3]) -> [f64; 3] {
 
 /// The product of two matrices.
 #[must_use]
-pub fn product(a: Matrix, b: Matrix) -> Matrix {
+pub(crate) fn product(a: Matrix, b: Matrix) -> Matrix {
     a.map(|row| [0, 1, 2].map(|j| row[0] * b[0][j] + row[1] * b[1][j] + row[2] * b[2][j]))
 }
 
 /// The inverse of a matrix; none where it has none.
 #[must_use]
-pub fn inverse(m: Matrix) -> Option<Matrix> {
+pub(crate) fn inverse(m: Matrix) -> Option<Matrix> {
     let cofactor = |i: usize, j: usize| {
         let (a, b, c, d) = ((i + 1) % 3, (i + 2) % 3, (j + 1) % 3, (j + 2) % 3);
         m[a][c] * m[b][d] - m[a][d] * m[b][c]
@@ -75,7 +75,7 @@ pub fn decode(encoded: f64) -> f64 {
 /// The matrix that adapts tristimulus values from one white to another by CAT16, both scaled to Y = 1
 /// first; `degree` is D, 1 for full adaptation and 0 for none (CIE 248:2022).
 #[must_use]
-pub fn adaptation(from_white: [f64; 3], to_white: [f64; 3], degree: f64) -> Matrix {
+pub(crate) fn adaptation(from_white: [f64; 3], to_white: [f64; 3], degree: f64) -> Matrix {
     let unit = |w: [f64; 3]| w.map(|v| v / w[1]);
     let (from, to) = (times(CAT16, unit(from_white)), times(CAT16, unit(to_white)));
     let scaled = [0, 1, 2].map(|k| CAT16[k].map(|v| v * (degree * to[k] / from[k] + 1.0 - degree)));
@@ -86,7 +86,7 @@ pub fn adaptation(from_white: [f64; 3], to_white: [f64; 3], degree: f64) -> Matr
 /// CIECAM16's degree of adaptation D in an average surround, for the luminance adapted to in cd/m²
 /// (CIE 248:2022): near 0.7 in the dark, near 1 in bright light.
 #[must_use]
-pub fn adaptation_degree(adapting_luminance_cd_m2: f64) -> f64 {
+pub(crate) fn adaptation_degree(adapting_luminance_cd_m2: f64) -> f64 {
     (1.0 - (1.0 / 3.6) * ((-adapting_luminance_cd_m2.max(0.0) - 42.0) / 92.0).exp()).clamp(0.0, 1.0)
 }
 

@@ -11,9 +11,9 @@ use super::spectrum::{COUNT, FIRST_NM, LAST_NM, Spd, Transmittance};
 
 /// The widest step between wavelengths that is taken, in nanometres; CIE 15:2018 asks for 5 nm or less, and
 /// wider steps up to this one are taken with a remark.
-pub const WIDEST_STEP_NM: f64 = 10.0;
+pub(crate) const WIDEST_STEP_NM: f64 = 10.0;
 /// The range that a measurement must cover at least, in nanometres.
-pub const NEEDED_NM: (f64, f64) = (400.0, 700.0);
+pub(crate) const NEEDED_NM: (f64, f64) = (400.0, 700.0);
 
 /// A value read, with what had to be fixed for it.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,7 +26,7 @@ pub struct Read<T> {
 
 /// One column of values beside its wavelengths, just as the file gives them.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Column {
+pub(crate) struct Column {
     /// What the file calls it.
     pub name: String,
     /// Wavelengths in nanometres, in the file's order.
@@ -94,7 +94,7 @@ impl MeasurementError {
 
     /// A stable code for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         match self.fault {
             Fault::NotText => "spectrum-not-text",
             Fault::Empty => "spectrum-empty",
@@ -116,7 +116,7 @@ impl MeasurementError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match &self.fault {
             Fault::NotText => "save the file as UTF-8 text".into(),
             Fault::Empty => "give rows of a wavelength in nanometres and a value".into(),
@@ -184,7 +184,7 @@ impl Column {
     ///
     /// # Errors
     /// Refuses wavelengths out of order, with gaps or with too little range, negative values and darkness.
-    pub fn light(&self) -> Result<Read<Spd>, MeasurementError> {
+    pub(crate) fn light(&self) -> Result<Read<Spd>, MeasurementError> {
         let mut remarks = Vec::new();
         self.check_wavelengths(&mut remarks)?;
         let peak = self.values.iter().copied().fold(0.0, f64::max);
@@ -211,7 +211,7 @@ impl Column {
     ///
     /// # Errors
     /// As [`Column::light`], and refuses percent for fraction and more than all of the light.
-    pub fn stone(&self) -> Result<Read<Transmittance>, MeasurementError> {
+    pub(crate) fn stone(&self) -> Result<Read<Transmittance>, MeasurementError> {
         let mut remarks = Vec::new();
         self.check_wavelengths(&mut remarks)?;
         let fraction: Vec<f64> =

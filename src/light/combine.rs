@@ -14,7 +14,7 @@ use super::weights::POINTS;
 pub const BELIEVED: f64 = 0.005;
 /// The same where the panel's own light is not known and a typical one of its CCT stands in. Common practice, no
 /// source.
-pub const BELIEVED_STAND_IN: f64 = 0.03;
+pub(crate) const BELIEVED_STAND_IN: f64 = 0.03;
 /// How much ln T may change from one step of wavelength to the next beside what one photo told.
 const ROUGHNESS: f64 = 0.03;
 /// A pull of the change towards none, against its roughness, so that its level is told by the photos alone.

@@ -127,7 +127,7 @@ impl ContactSheet<'_> {
     ///
     /// # Errors
     /// Refuses a stone outside the photo.
-    pub fn alone(&self, widest: usize, threads: NonZero<usize>) -> Result<Vec<Picture>, SheetError> {
+    pub(crate) fn alone(&self, widest: usize, threads: NonZero<usize>) -> Result<Vec<Picture>, SheetError> {
         let crop = stone_of(self.picture, self.stone)?.shrunk(widest);
         let all = self.relight().pictures(&crop, threads);
         Ok(all.into_iter().map(|rgb| Picture { rgb, ..crop.clone() }).collect())
@@ -369,7 +369,7 @@ impl From<DrawingError> for SheetError {
 impl SheetError {
     /// A stable code for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         match self {
             SheetError::NothingToShow => "sheet-nothing-to-show",
             SheetError::Stone(_) => "photo-stone-area",
@@ -379,7 +379,7 @@ impl SheetError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match self {
             SheetError::NothingToShow => "name at least one light, such as 3000 and 4000 K".into(),
             SheetError::Stone(error) => error.remedy(),

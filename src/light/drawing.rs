@@ -9,7 +9,7 @@ use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree, fontdb};
 
 /// The family that drawings name.
-pub const FONT: &str = "Noto Sans";
+pub(crate) const FONT: &str = "Noto Sans";
 
 static FONTS: LazyLock<Arc<fontdb::Database>> = LazyLock::new(|| {
     let mut fonts = fontdb::Database::new();
@@ -29,13 +29,13 @@ pub struct DrawingError {
 impl DrawingError {
     /// A stable code for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         "drawing-failed"
     }
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> &'static str {
+    pub(crate) fn remedy(&self) -> &'static str {
         "use a smaller photo or fewer lights; if that is no cause, report it with the command"
     }
 }

@@ -5,11 +5,11 @@ use super::photometry::LuxPair;
 use super::thickness::Bounds;
 
 /// Repeatability of a hand-held lux meter over stone, relative. Common practice, no source.
-pub const METER_REPEATS: f64 = 0.05;
+pub(crate) const METER_REPEATS: f64 = 0.05;
 
 /// A trial's lux pair against the predicted transmittance.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct BrightnessCheck {
+pub(crate) struct BrightnessCheck {
     /// The least predicted transmittance.
     pub predicted_low: f64,
     /// The most predicted transmittance.
@@ -24,7 +24,7 @@ pub struct BrightnessCheck {
 
 /// Compares a lux pair with a prediction at the same thickness.
 #[must_use]
-pub fn brightness(predicted: Bounds, seen: LuxPair) -> BrightnessCheck {
+pub(crate) fn brightness(predicted: Bounds, seen: LuxPair) -> BrightnessCheck {
     let seen = seen.transmittance();
     let off = if seen < predicted.low {
         seen / predicted.low - 1.0
@@ -44,7 +44,7 @@ pub fn brightness(predicted: Bounds, seen: LuxPair) -> BrightnessCheck {
 
 /// How a colour difference is usually taken. Common practice, no source.
 #[must_use]
-pub fn colour_words(delta_e00: f64) -> &'static str {
+pub(crate) fn colour_words(delta_e00: f64) -> &'static str {
     match delta_e00 {
         d if d < 1.0 => "the same to the eye",
         d if d < 3.0 => "close",
@@ -56,7 +56,7 @@ pub fn colour_words(delta_e00: f64) -> &'static str {
 /// CIEDE2000 between the colour predicted and the colour of the trial's photo, both CIELAB against the bare
 /// panel of the trial's light.
 #[must_use]
-pub fn colour(predicted_lab: [f64; 3], seen_lab: [f64; 3]) -> f64 {
+pub(crate) fn colour(predicted_lab: [f64; 3], seen_lab: [f64; 3]) -> f64 {
     delta_e00(predicted_lab, seen_lab)
 }
 

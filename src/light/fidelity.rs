@@ -23,7 +23,7 @@ const SECTORS: usize = 16;
 
 /// Fidelity and gamut of one light.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Fidelity {
+pub(crate) struct Fidelity {
     /// Rf, 0 to 100: 100 renders every sample as its reference does.
     pub rf: f64,
     /// Rg: 100 where the gamut is as large as the reference's.
@@ -33,7 +33,7 @@ pub struct Fidelity {
 /// The reference light for a CCT in kelvin, at unit flux: black body up to 4000 K, daylight from 5000 K,
 /// and in between a blend in equal flux (CIE 224:2017).
 #[must_use]
-pub fn reference(cct_k: f64) -> Option<Spd> {
+pub(crate) fn reference(cct_k: f64) -> Option<Spd> {
     if cct_k <= 4000.0 {
         return Some(planck(cct_k).at_unit_flux());
     }
@@ -65,7 +65,7 @@ static WEIGHTED_SAMPLES: LazyLock<Vec<[[f64; 3]; COUNT]>> = LazyLock::new(|| {
 
 /// Rf and Rg of a light whose CCT is known; none where CCT has no reference (over 25000 K).
 #[must_use]
-pub fn fidelity(light: &Spd, cct_k: f64) -> Option<Fidelity> {
+pub(crate) fn fidelity(light: &Spd, cct_k: f64) -> Option<Fidelity> {
     let test = appearance(light)?;
     let reference = appearance(&reference(cct_k)?)?;
     let mean = test

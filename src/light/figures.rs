@@ -12,11 +12,11 @@ use super::spectrum::{OBSERVER_1931, Spd, weigh};
 use super::{fidelity, rendering};
 
 /// The largest |Duv| at which a CCT has a meaning (CIE 15:2018).
-pub const MEANINGFUL_DUV: f64 = 0.05;
+pub(crate) const MEANINGFUL_DUV: f64 = 0.05;
 /// Where nominal CCT bins come from, as shown beside them.
-pub const NOMINAL_SOURCE: &str = "ANSI C78.377, from memory";
+pub(crate) const NOMINAL_SOURCE: &str = "ANSI C78.377, from memory";
 /// How far Duv may lie from a nominal white's target (ANSI C78.377, from memory).
-pub const DUV_TOLERANCE: f64 = 0.006;
+pub(crate) const DUV_TOLERANCE: f64 = 0.006;
 
 /// Where a light lies among the whites.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -79,7 +79,7 @@ pub fn white_point(light: &Spd) -> WhitePoint {
 
 /// Where tristimulus values lie among the whites; `xyz` of the CIE 1931 observer, Y > 0.
 #[must_use]
-pub fn white_point_of(xyz: [f64; 3]) -> WhitePoint {
+pub(crate) fn white_point_of(xyz: [f64; 3]) -> WhitePoint {
     let [big_x, big_y, big_z] = xyz;
     let sum = big_x + big_y + big_z;
     let (x, y) = (big_x / sum, big_y / sum);
@@ -167,20 +167,20 @@ const NOMINAL: [(u32, f64, f64); 8] = [
 
 /// The Duv that a white of this CCT should have (ANSI C78.377, from memory).
 #[must_use]
-pub fn target_duv(cct_k: f64) -> f64 {
+pub(crate) fn target_duv(cct_k: f64) -> f64 {
     57_700.0 / (cct_k * cct_k) - 44.6 / cct_k + 0.0085
 }
 
 /// True where Duv lies within tolerance of what a white of this CCT should have (ANSI C78.377, from memory).
 #[must_use]
-pub fn duv_within_tolerance(cct_k: f64, duv: f64) -> bool {
+pub(crate) fn duv_within_tolerance(cct_k: f64, duv: f64) -> bool {
     (duv - target_duv(cct_k)).abs() <= DUV_TOLERANCE
 }
 
 /// The nominal CCT bin of a white, in kelvin: the nearest centre whose range holds it, Duv within tolerance
 /// (ANSI C78.377, from memory).
 #[must_use]
-pub fn nominal(cct_k: f64, duv: f64) -> Option<u32> {
+pub(crate) fn nominal(cct_k: f64, duv: f64) -> Option<u32> {
     if !duv_within_tolerance(cct_k, duv) {
         return None;
     }

@@ -65,13 +65,13 @@ pub struct UnknownLight {
 impl UnknownLight {
     /// A stable code for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         "light-unknown"
     }
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         format!(
             "name one of {}; or planck-3000, daylight-6500, white-4000 with the CCT in kelvin; or give the \
              light's measured spectrum",
@@ -90,7 +90,7 @@ impl std::error::Error for UnknownLight {}
 
 /// The names of all CIE illuminants known, in their usual spelling.
 #[must_use]
-pub fn names() -> Vec<&'static str> {
+pub(crate) fn names() -> Vec<&'static str> {
     NAMED.iter().map(|(name, _)| *name).collect()
 }
 
@@ -181,7 +181,7 @@ pub fn typical_primaries() -> [Spd; 3] {
 /// The white of pictures that share one white, and the one that coloured light is seen against: a typical LED white
 /// in the middle of the range, so that warm light looks warm and cool light cool. Tristimulus values, Y = 1.
 #[must_use]
-pub fn common_white() -> [f64; 3] {
+pub(crate) fn common_white() -> [f64; 3] {
     const MIDDLE_K: f64 = 4000.0;
     static COMMON: LazyLock<[f64; 3]> =
         LazyLock::new(|| typical_white(MIDDLE_K).map_or([1.0; 3], |white| white.at_unit_flux().xyz()));
@@ -192,7 +192,7 @@ pub fn common_white() -> [f64; 3] {
 /// LED-B1 or LED-B5 tinted as a black body of that CCT differs from one of their own, so that it keeps the shape of an
 /// LED's light. None outside 1000 to 25000 K.
 #[must_use]
-pub fn channel_white(cct_k: f64) -> Option<Spd> {
+pub(crate) fn channel_white(cct_k: f64) -> Option<Spd> {
     if let Some(light) = typical_white(cct_k) {
         return Some(light);
     }

@@ -10,7 +10,7 @@ use super::figures::{WhitePoint, white_point, white_point_of};
 use super::illuminants::common_white;
 use super::photometry::{Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
 use super::practice::{self as usual, CctPractice, Standing};
-pub use super::ranking::RankedBy;
+pub(crate) use super::ranking::RankedBy;
 use super::ranking::{practice_sentence, ranking_sentence};
 use super::recover::Method;
 use super::spectrum::{Spd, Transmittance};
@@ -255,7 +255,7 @@ struct Judged {
 /// How bright each candidate's bare panel is shown, the whites at 1: these are compared at equal flux, whatever the
 /// tapes give, and a coloured light at its own share of the whites' flux, as its channels give it.
 #[must_use]
-pub fn levels(candidates: &[Candidate]) -> Vec<f64> {
+pub(crate) fn levels(candidates: &[Candidate]) -> Vec<f64> {
     let white: Vec<bool> = candidates.iter().map(Candidate::is_white).collect();
     let only_colours = !white.contains(&true);
     let full = candidates
@@ -343,7 +343,7 @@ impl From<ThicknessError> for LookError {
 impl LookError {
     /// A stable code for programs.
     #[must_use]
-    pub fn code(self) -> &'static str {
+    pub(crate) fn code(self) -> &'static str {
         match self {
             LookError::NoCandidate => "look-no-candidate",
             LookError::Thickness(error) => error.code(),
@@ -352,7 +352,7 @@ impl LookError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(self) -> String {
+    pub(crate) fn remedy(self) -> String {
         match self {
             LookError::NoCandidate => "name at least one light, such as 3000 and 4000 K".into(),
             LookError::Thickness(error) => error.remedy(),

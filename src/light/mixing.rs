@@ -40,7 +40,7 @@ pub fn mix(warm: &Spd, cool: &Spd, cool_share: f64) -> Result<WhiteMix, MixError
 ///
 /// # Errors
 /// Refuses channels without a CCT, and a CCT outside what the two can reach.
-pub fn white_at(warm: &Spd, cool: &Spd, cct_k: f64) -> Result<WhiteMix, MixError> {
+pub(crate) fn white_at(warm: &Spd, cool: &Spd, cct_k: f64) -> Result<WhiteMix, MixError> {
     let (warm_xyz, cool_xyz) = (warm.at_unit_flux().xyz(), cool.at_unit_flux().xyz());
     let at = |share: f64| {
         let mut sum = [0.0; 3];
@@ -93,7 +93,7 @@ pub enum MixError {
 impl MixError {
     /// A stable code for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         match self {
             MixError::Share(_) => "mix-share",
             MixError::NoCct => "mix-no-cct",
@@ -106,7 +106,7 @@ impl MixError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match self {
             MixError::Share(_) => "give a share between 0 and 1".into(),
             MixError::NoCct => "give two whites, each within 0.05 Duv of the Planckian locus".into(),

@@ -55,7 +55,7 @@ impl PhotoError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match self {
             PhotoError::Stone(error) | PhotoError::Bare(error) => error.remedy(),
             PhotoError::BareClipped(_) => {

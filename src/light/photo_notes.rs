@@ -33,7 +33,7 @@ const KEPT_CHUNKS: &[&[u8; 4]] = &[
 
 /// What became of a file that is about to be taken in.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Cleaned {
+pub(crate) enum Cleaned {
     /// It is no picture of a kind that carries such notes.
     NoPhoto,
     /// The bytes without the notes; the same where there were none.
@@ -44,7 +44,7 @@ pub enum Cleaned {
 
 /// Takes the private notes out of a photo.
 #[must_use]
-pub fn without_private_notes(bytes: &[u8]) -> Cleaned {
+pub(crate) fn without_private_notes(bytes: &[u8]) -> Cleaned {
     let found = if bytes.starts_with(&[0xff, 0xd8, 0xff]) {
         jpeg(bytes)
     } else if bytes.starts_with(b"\x89PNG\r\n\x1a\n") {

@@ -10,19 +10,19 @@ use crate::units::Lux;
 
 /// Luminance in cd/m² of a face that sends out `exitance` alike in all directions (Lambertian): M/π.
 #[must_use]
-pub fn luminance_cd_m2(exitance: Lux) -> f64 {
+pub(crate) fn luminance_cd_m2(exitance: Lux) -> f64 {
     exitance.get() / PI
 }
 
 /// Luminance in cd/m² of a matt surface of this reflectance (0 to 1) under this illuminance: E·ρ/π.
 #[must_use]
-pub fn reflected_luminance_cd_m2(illuminance: Lux, reflectance: f64) -> f64 {
+pub(crate) fn reflected_luminance_cd_m2(illuminance: Lux, reflectance: f64) -> f64 {
     illuminance.get() * reflectance / PI
 }
 
 /// How a lit face stands out from its surroundings. Common practice, no source.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Prominence {
+pub(crate) enum Prominence {
     /// Below 2:1.
     Lost,
     /// From 2:1.
@@ -36,7 +36,7 @@ pub enum Prominence {
 impl Prominence {
     /// What a luminance ratio to the surroundings is usually taken for. Common practice, no source.
     #[must_use]
-    pub fn of(ratio: f64) -> Prominence {
+    pub(crate) fn of(ratio: f64) -> Prominence {
         match ratio {
             r if r >= 10.0 => Prominence::FocalAccent,
             r if r >= 3.0 => Prominence::Seen,
@@ -47,14 +47,14 @@ impl Prominence {
 
     /// From the darkest to the brightest that is left open, in words: `barely seen`, or `barely seen to seen`.
     #[must_use]
-    pub fn between([low, high]: [f64; 2]) -> String {
+    pub(crate) fn between([low, high]: [f64; 2]) -> String {
         let [low, high] = [low, high].map(|ratio| Prominence::of(ratio).words());
         if low == high { low.into() } else { format!("{low} to {high}") }
     }
 
     /// In words.
     #[must_use]
-    pub fn words(self) -> &'static str {
+    pub(crate) fn words(self) -> &'static str {
         match self {
             Prominence::Lost => "lost in the room's light",
             Prominence::BarelySeen => "barely seen",
@@ -66,14 +66,14 @@ impl Prominence {
 
 /// Two readings of a lux meter held on the panel: bare, and through the stone.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LuxPair {
+pub(crate) struct LuxPair {
     bare: Lux,
     through: Lux,
 }
 
 impl LuxPair {
     /// Why a lux pair gives no colour, as shown wherever one is asked for.
-    pub const NO_COLOUR: &'static str = "two lux readings give how bright the stone is, never its colour: \
+    pub(crate) const NO_COLOUR: &'static str = "two lux readings give how bright the stone is, never its colour: \
         take a photo with the bare panel in it, or a spectrum";
 
     /// Two readings in lux.
@@ -81,7 +81,7 @@ impl LuxPair {
     /// # Errors
     /// Refuses readings that are not finite or negative, a dark bare panel, and more light through the
     /// stone than without it.
-    pub fn new(bare: Lux, through: Lux) -> Result<LuxPair, LuxError> {
+    pub(crate) fn new(bare: Lux, through: Lux) -> Result<LuxPair, LuxError> {
         let sound = |v: f64| v.is_finite() && v >= 0.0;
         if !sound(bare.get()) || !sound(through.get()) {
             return Err(LuxError::NotAReading);
@@ -97,26 +97,26 @@ impl LuxPair {
 
     /// The bare panel's reading.
     #[must_use]
-    pub fn bare(self) -> Lux {
+    pub(crate) fn bare(self) -> Lux {
         self.bare
     }
 
     /// The reading through the stone.
     #[must_use]
-    pub fn through(self) -> Lux {
+    pub(crate) fn through(self) -> Lux {
         self.through
     }
 
     /// The luminous transmittance as laid on this panel, returned light included, 0 to 1.
     #[must_use]
-    pub fn transmittance(self) -> f64 {
+    pub(crate) fn transmittance(self) -> f64 {
         self.through.get() / self.bare.get()
     }
 }
 
 /// Why two lux readings were not taken as a pair.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum LuxError {
+pub(crate) enum LuxError {
     /// A reading that is negative or no number.
     NotAReading,
     /// No light on the bare panel.
@@ -133,7 +133,7 @@ pub enum LuxError {
 impl LuxError {
     /// A stable code for programs.
     #[must_use]
-    pub fn code(self) -> &'static str {
+    pub(crate) fn code(self) -> &'static str {
         match self {
             LuxError::NotAReading => "lux-not-a-reading",
             LuxError::PanelDark => "lux-panel-dark",
@@ -143,7 +143,7 @@ impl LuxError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(self) -> &'static str {
+    pub(crate) fn remedy(self) -> &'static str {
         match self {
             LuxError::NotAReading => "give what the meter shows, in lux, from 0 up",
             LuxError::PanelDark => "switch the panel on and hold the meter on its bare face",

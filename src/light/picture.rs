@@ -15,7 +15,7 @@ use super::colour::{self, Matrix};
 use super::jpeg;
 
 /// The most pixels taken: 64 megapixels, which leaves room for what a photo is turned into.
-pub const MOST_PIXELS: u64 = 64_000_000;
+pub(crate) const MOST_PIXELS: u64 = 64_000_000;
 
 /// The colour space of a picture's numbers; both share sRGB's transfer curve.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,7 +29,7 @@ pub enum Space {
 impl Space {
     /// Linear RGB to XYZ, Y of white = 1.
     #[must_use]
-    pub fn to_xyz(self) -> Matrix {
+    pub(crate) fn to_xyz(self) -> Matrix {
         match self {
             Space::Srgb => colour::SRGB_TO_XYZ,
             // From the primaries (0.680, 0.320), (0.265, 0.690), (0.150, 0.060) and D65.
@@ -57,7 +57,7 @@ impl Exposure {
     /// How much light a pixel value stands for, relative to 1 s, f/1, ISO 1: a picture of twice the factor
     /// shows the same panel twice as bright.
     #[must_use]
-    pub fn factor(self) -> f64 {
+    pub(crate) fn factor(self) -> f64 {
         self.time_s * self.iso / (self.f_number * self.f_number)
     }
 }
@@ -133,7 +133,7 @@ impl Picture {
 
     /// The pixel at a place; both counted from 0 at the top left, within the picture.
     #[must_use]
-    pub fn pixel(&self, x: usize, y: usize) -> [u8; 3] {
+    pub(crate) fn pixel(&self, x: usize, y: usize) -> [u8; 3] {
         let at = (y * self.width + x) * 3;
         [self.rgb[at], self.rgb[at + 1], self.rgb[at + 2]]
     }
@@ -141,7 +141,7 @@ impl Picture {
     /// The same picture at most `widest` pixels wide, averaged in linear light; none of it is invented, so a
     /// smaller picture is given back as it is.
     #[must_use]
-    pub fn shrunk(&self, widest: usize) -> Picture {
+    pub(crate) fn shrunk(&self, widest: usize) -> Picture {
         if widest == 0 || self.width <= widest {
             return self.clone();
         }
@@ -181,7 +181,7 @@ impl Picture {
     ///
     /// # Errors
     /// [`PictureError::Broken`] where it has no pixels.
-    pub fn jpeg(&self) -> Result<Vec<u8>, PictureError> {
+    pub(crate) fn jpeg(&self) -> Result<Vec<u8>, PictureError> {
         const QUALITY: u8 = 84;
         let broken = |e: image::ImageError| PictureError::Broken(e.to_string());
         let size = |n: usize| u32::try_from(n).map_err(|_| PictureError::Broken("it is too large".into()));
@@ -194,7 +194,7 @@ impl Picture {
 
     /// Reads the picture's light from the finest numbers that it holds.
     #[must_use]
-    pub fn light(&self) -> LightOf<'_> {
+    pub(crate) fn light(&self) -> LightOf<'_> {
         LightOf { picture: self, curve: &CURVE }
     }
 }
@@ -208,7 +208,7 @@ static CURVE: LazyLock<Vec<f64>> = LazyLock::new(|| {
 });
 
 /// Linear light of a picture's pixels.
-pub struct LightOf<'a> {
+pub(crate) struct LightOf<'a> {
     picture: &'a Picture,
     curve: &'a [f64],
 }
@@ -216,7 +216,7 @@ pub struct LightOf<'a> {
 impl LightOf<'_> {
     /// Linear red, green and blue, 0 to 1, of the pixel at a place within the picture.
     #[must_use]
-    pub fn at(&self, x: usize, y: usize) -> [f64; 3] {
+    pub(crate) fn at(&self, x: usize, y: usize) -> [f64; 3] {
         let at = (y * self.picture.width + x) * 3;
         match &self.picture.luma_chroma {
             Some(stored) => {
@@ -232,7 +232,7 @@ impl LightOf<'_> {
 
 /// Linear light for each 8-bit value.
 #[must_use]
-pub fn linear_table() -> [f64; 256] {
+pub(crate) fn linear_table() -> [f64; 256] {
     std::array::from_fn(|i| colour::decode(i as f64 / 255.0))
 }
 
@@ -360,7 +360,7 @@ pub enum PictureError {
 impl PictureError {
     /// A stable code for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         match self {
             PictureError::UnknownFormat => "picture-format",
             PictureError::Broken(_) => "picture-broken",
@@ -375,7 +375,7 @@ impl PictureError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> &'static str {
+    pub(crate) fn remedy(&self) -> &'static str {
         match self {
             PictureError::UnknownFormat => "save the photo as PNG or JPEG in sRGB",
             PictureError::Broken(_) => "copy the photo from the camera again",

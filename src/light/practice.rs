@@ -8,20 +8,20 @@ use crate::units::{DisplayUnits, Millimetres};
 use crate::words::{Face, Texture, Tone};
 
 /// The mark that every answer of this file carries.
-pub const SOURCE: &str = "common practice, no source";
+pub(crate) const SOURCE: &str = "common practice, no source";
 
 /// The lowest CCT used behind textured or veined stone, in kelvin. Common practice, no source.
-pub const PATTERN_FLOOR_K: u32 = 3500;
+pub(crate) const PATTERN_FLOOR_K: u32 = 3500;
 /// The range preferred behind textured or veined stone. Common practice, no source.
-pub const PATTERN_RANGE: CctRange = CctRange { low_k: 4000, high_k: 5000 };
+pub(crate) const PATTERN_RANGE: CctRange = CctRange { low_k: 4000, high_k: 5000 };
 /// The range preferred behind warm stone ([`Tone::is_warm`]). Common practice, no source.
-pub const WARM_RANGE: CctRange = CctRange { low_k: 2700, high_k: 3000 };
+pub(crate) const WARM_RANGE: CctRange = CctRange { low_k: 2700, high_k: 3000 };
 /// Stone up to this thickness counts as thin. Common practice, no source.
-pub const THIN_UP_TO: Millimetres = Millimetres(15.0);
+pub(crate) const THIN_UP_TO: Millimetres = Millimetres(15.0);
 /// Stone from this thickness on counts as thick. Common practice, no source.
-pub const THICK_FROM: Millimetres = Millimetres(20.0);
+pub(crate) const THICK_FROM: Millimetres = Millimetres(20.0);
 /// What is done for deep colours on a light with a white channel. Common practice, no source.
-pub const DEEP_COLOURS: &str = "for deep colours take the white channel out";
+pub(crate) const DEEP_COLOURS: &str = "for deep colours take the white channel out";
 
 /// A closed range of colour temperatures in kelvin, `low_k` ≤ `high_k`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,7 +35,7 @@ pub struct CctRange {
 impl CctRange {
     /// True where the CCT lies within the range, ends included.
     #[must_use]
-    pub fn contains(self, cct_k: f64) -> bool {
+    pub(crate) fn contains(self, cct_k: f64) -> bool {
         f64::from(self.low_k) <= cct_k && cct_k <= f64::from(self.high_k)
     }
 }
@@ -102,7 +102,7 @@ impl CctPractice {
 /// The colour temperature by which a white is sold: that of its spectrum to the nearest 50 K, which no eye tells apart, so
 /// that a white of 3000 K is not kept out of a range that ends at 3000 K by the fraction of a kelvin.
 #[must_use]
-pub fn nominal(cct_k: f64) -> f64 {
+pub(crate) fn nominal(cct_k: f64) -> f64 {
     (cct_k / 50.0).round() * 50.0
 }
 
@@ -150,7 +150,7 @@ pub fn cct(tone: Tone, texture: Texture) -> CctPractice {
 
 /// What common practice says about the face for one thickness of stone.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct FacePractice {
+pub(crate) struct FacePractice {
     /// The usual face; none between thin and thick, where either is used.
     pub face: Option<Face>,
     /// The advice in one sentence.
@@ -161,7 +161,7 @@ pub struct FacePractice {
 
 /// The usual panel face for stone of this thickness. Common practice, no source.
 #[must_use]
-pub fn face(thickness: Millimetres, units: DisplayUnits) -> FacePractice {
+pub(crate) fn face(thickness: Millimetres, units: DisplayUnits) -> FacePractice {
     let shown = units.show(thickness);
     let (face, sentence) = if thickness >= THICK_FROM {
         (

@@ -26,7 +26,7 @@ impl RankedBy {
 
     /// In words.
     #[must_use]
-    pub fn words(self) -> &'static str {
+    pub(crate) fn words(self) -> &'static str {
         match self {
             RankedBy::VeinContrast => "contrast between vein and body",
             RankedBy::Chroma => "strength of colour",

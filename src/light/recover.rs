@@ -26,14 +26,14 @@ pub struct Recovered {
 impl Recovered {
     /// A stone whose spectrum was measured, so that nothing is assumed.
     #[must_use]
-    pub fn measured(stone: &Transmittance) -> Recovered {
+    pub(crate) fn measured(stone: &Transmittance) -> Recovered {
         let stone = Smooth::of(stone);
         Recovered { ways: [stone.clone(), stone.clone()], stone, method: Method::Measured }
     }
 
     /// The same with all that passes times a factor.
     #[must_use]
-    pub fn scaled(&self, factor: f64) -> Recovered {
+    pub(crate) fn scaled(&self, factor: f64) -> Recovered {
         let times = |smooth: &Smooth| Smooth(smooth.0.map(|t| t * factor));
         Recovered {
             stone: times(&self.stone),
@@ -61,7 +61,7 @@ pub enum Method {
 impl Method {
     /// In words.
     #[must_use]
-    pub fn words(self) -> &'static str {
+    pub(crate) fn words(self) -> &'static str {
         match self {
             Method::Midway => "estimated from three values, average of two smooth spectra that fit",
             Method::Quadratic => "estimated from three values as the exponential of a quadratic in 1/λ",

@@ -80,22 +80,11 @@ impl Relight {
     /// under the light that brings most out of it, or darker where a channel would clip.
     #[must_use]
     pub fn new(photo: &SwatchPhoto, photographed: &Spd, lights: &[Spd], view: View) -> Relight {
-        Relight::levelled(photo, photographed, lights, &vec![1.0; lights.len()], view)
+        Relight::known(photo, photographed, None, lights, &vec![1.0; lights.len()], view)
     }
 
-    /// The same with each bare panel at its own level of luminous flux, relative to the photo's.
-    #[must_use]
-    pub fn levelled(
-        photo: &SwatchPhoto,
-        photographed: &Spd,
-        lights: &[Spd],
-        levels: &[f64],
-        view: View,
-    ) -> Relight {
-        Relight::known(photo, photographed, None, lights, levels, view)
-    }
-
-    /// The same with what is known of the stone beside this photo, so that every pixel becomes under another light
+    /// The same with each bare panel at its own level of luminous flux, relative to the photo's, and with what is known of
+    /// the stone beside this photo, so that every pixel becomes under another light
     /// what all of it says together.
     #[must_use]
     pub fn known(

@@ -14,7 +14,7 @@ use super::spectrum::{COUNT, FIRST_NM, LAST_NM, OBSERVER_1931, Spd, weigh};
 
 /// Ra and R9 of one light.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Rendering {
+pub(crate) struct Rendering {
     /// General index: the mean over the first eight test colours, at most 100.
     pub ra: f64,
     /// Special index of the ninth, a strong red; may be negative.
@@ -46,7 +46,7 @@ fn curved(values: &[f64]) -> Vec<f64> {
 
 /// Ra and R9 of a light whose CCT is known; none where that CCT has no reference (over 25000 K).
 #[must_use]
-pub fn rendering(light: &Spd, cct_k: f64) -> Option<Rendering> {
+pub(crate) fn rendering(light: &Spd, cct_k: f64) -> Option<Rendering> {
     let reference = if cct_k < 5000.0 { planck(cct_k) } else { daylight(cct_k)? };
     let (white, seen) = under(light);
     let (white_reference, seen_reference) = under(&reference);

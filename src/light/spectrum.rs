@@ -14,7 +14,7 @@ use colorimetry::spectrum::Spectrum;
 /// The shortest wavelength of the grid, in nanometres.
 pub const FIRST_NM: usize = 380;
 /// The longest wavelength of the grid, in nanometres.
-pub const LAST_NM: usize = 780;
+pub(crate) const LAST_NM: usize = 780;
 /// How many wavelengths the grid has.
 pub const COUNT: usize = LAST_NM - FIRST_NM + 1;
 
@@ -80,7 +80,7 @@ impl Spd {
 
     /// This light after it has passed a stone; none where nothing visible is left.
     #[must_use]
-    pub fn through(&self, stone: &Transmittance) -> Option<Spd> {
+    pub(crate) fn through(&self, stone: &Transmittance) -> Option<Spd> {
         Spd::new(self.0.iter().zip(&stone.0).map(|(s, t)| s * t).collect()).ok()
     }
 
@@ -198,34 +198,6 @@ pub enum CurveError {
     OverOne,
     /// No visible light at all.
     Dark,
-}
-
-impl CurveError {
-    /// A stable code for programs.
-    #[must_use]
-    pub fn code(self) -> &'static str {
-        match self {
-            CurveError::Count(_) => "spectrum-count",
-            CurveError::NotFinite => "spectrum-not-finite",
-            CurveError::Negative => "spectrum-negative",
-            CurveError::OverOne => "spectrum-over-one",
-            CurveError::Dark => "spectrum-dark",
-        }
-    }
-
-    /// How to fix it.
-    #[must_use]
-    pub fn remedy(self) -> &'static str {
-        match self {
-            CurveError::Count(_) => "give one value per nanometre from 380 to 780",
-            CurveError::NotFinite => "give finite numbers",
-            CurveError::Negative => {
-                "subtract the dark reading again: power and transmittance are not negative"
-            }
-            CurveError::OverOne => "give transmittance as a fraction between 0 and 1, not in percent",
-            CurveError::Dark => "give a measurement with visible light in it",
-        }
-    }
 }
 
 impl fmt::Display for CurveError {

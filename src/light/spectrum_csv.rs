@@ -81,7 +81,7 @@ fn thickness_in(name: &str) -> Option<Millimetres> {
 /// # Errors
 /// Text that is not UTF-8, an empty file, a header without a wavelength, a field that is no number, a row
 /// that is too short.
-pub fn columns(bytes: &[u8]) -> Result<Vec<Column>, MeasurementError> {
+pub(crate) fn columns(bytes: &[u8]) -> Result<Vec<Column>, MeasurementError> {
     let text = std::str::from_utf8(bytes).map_err(|_| MeasurementError::whole(Fault::NotText))?;
     let text = text.trim_start_matches('\u{feff}');
     let delimiter = delimiter(text);

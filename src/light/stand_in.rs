@@ -19,7 +19,7 @@ const MET: f64 = 5e-4;
 
 /// What a meter read of a white.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct MeterFigures {
+pub(crate) struct MeterFigures {
     /// The colour temperature, in kelvin, where no chromaticity was read.
     pub cct_k: Option<f64>,
     /// CIE 1931 chromaticity x and y.
@@ -31,7 +31,7 @@ pub struct MeterFigures {
 /// A light that has these figures, and the Ra that it came to, which is the typical LED white's own where that is more
 /// than what was read. None where they are no white's.
 #[must_use]
-pub fn white(figures: MeterFigures) -> Option<(Spd, f64)> {
+pub(crate) fn white(figures: MeterFigures) -> Option<(Spd, f64)> {
     let read = figures.xy.map(|[x, y]| [x / y, 1.0, (1.0 - x - y) / y]);
     let cct_k = match read {
         Some(xyz) if xyz.iter().all(|v| v.is_finite() && *v > 0.0) => white_point_of(xyz).cct_k?,

@@ -55,7 +55,7 @@ fn thicknesses(photos: &[Photographed<'_>]) -> Vec<Millimetres> {
 /// The largest CIEDE2000 by which photos of one piece contradict each other; none where a photo's colour is one that
 /// no stone can have.
 #[must_use]
-pub fn contradiction_of(photos: &[Photographed<'_>]) -> Option<f64> {
+pub(crate) fn contradiction_of(photos: &[Photographed<'_>]) -> Option<f64> {
     let recoveries: Vec<Recovery> = photos.iter().map(|p| Recovery::under(p.light)).collect();
     let mut most = 0.0f64;
     for thickness_mm in thicknesses(photos) {
@@ -73,7 +73,7 @@ pub fn contradiction_of(photos: &[Photographed<'_>]) -> Option<f64> {
 impl Stone {
     /// A stone measured spectrally at one or more thicknesses; its vein, if any, at the same ones.
     #[must_use]
-    pub fn measured(body: &[Measured], vein: &[Measured]) -> Stone {
+    pub(crate) fn measured(body: &[Measured], vein: &[Measured]) -> Stone {
         let pieces = |all: &[Measured]| {
             all.iter()
                 .map(|m| Piece { thickness_mm: m.thickness_mm, found: Recovered::measured(&m.stone) })
@@ -125,7 +125,7 @@ impl Stone {
     ///
     /// # Errors
     /// Where the measurements contradict each other.
-    pub fn luminous(&self, thickness: Millimetres, light: &Spd) -> Result<f64, ThicknessError> {
+    pub(crate) fn luminous(&self, thickness: Millimetres, light: &Spd) -> Result<f64, ThicknessError> {
         let own = self.body.iter().find(|p| is_one_piece(p.thickness_mm, thickness));
         let spectrum = match own {
             Some(piece) => piece.found.stone.transmittance(),
@@ -139,7 +139,7 @@ impl Stone {
     ///
     /// # Errors
     /// Where the measurements contradict each other.
-    pub fn levelled(&self, factors: &[(Millimetres, f64)]) -> Result<Stone, ThicknessError> {
+    pub(crate) fn levelled(&self, factors: &[(Millimetres, f64)]) -> Result<Stone, ThicknessError> {
         let levelled = |measured: &[Piece]| {
             let mut pieces = measured.to_vec();
             for (thickness_mm, factor) in factors {
@@ -162,7 +162,7 @@ impl Stone {
 
     /// The thicknesses that are known, rising.
     #[must_use]
-    pub fn thicknesses(&self) -> Vec<Millimetres> {
+    pub(crate) fn thicknesses(&self) -> Vec<Millimetres> {
         let mut all: Vec<Millimetres> = self.body.iter().map(|p| p.thickness_mm).collect();
         all.sort_by(|a, b| a.get().total_cmp(&b.get()));
         all
@@ -170,13 +170,13 @@ impl Stone {
 
     /// How the spectrum of the body was come by.
     #[must_use]
-    pub fn method(&self) -> Option<Method> {
+    pub(crate) fn method(&self) -> Option<Method> {
         self.body.first().map(|piece| piece.found.method)
     }
 
     /// The body's spectrum at the first measured thickness, and what each assumption alone gives.
     #[must_use]
-    pub fn body_spectra(&self) -> Option<[Transmittance; 3]> {
+    pub(crate) fn body_spectra(&self) -> Option<[Transmittance; 3]> {
         let found = &self.body.first()?.found;
         let [a, b] = &found.ways;
         Some([found.stone.transmittance(), a.transmittance(), b.transmittance()])
@@ -184,7 +184,7 @@ impl Stone {
 
     /// The vein's spectrum at the first measured thickness; none where the stone is even.
     #[must_use]
-    pub fn vein_spectrum(&self) -> Option<Transmittance> {
+    pub(crate) fn vein_spectrum(&self) -> Option<Transmittance> {
         self.vein.first().map(|piece| piece.found.stone.transmittance())
     }
 

@@ -12,15 +12,15 @@ use super::picture::{Picture, Space};
 use super::spectrum::Spd;
 
 /// The largest share of clipped pixels in the bare panel.
-pub const CLIPPED_BARE: f64 = 0.005;
+pub(crate) const CLIPPED_BARE: f64 = 0.005;
 /// The largest share of clipped pixels in the stone.
-pub const CLIPPED_STONE: f64 = 0.01;
+pub(crate) const CLIPPED_STONE: f64 = 0.01;
 /// The largest share of stone pixels too dark in some channel to tell its colour.
-pub const DARK_STONE: f64 = 0.25;
+pub(crate) const DARK_STONE: f64 = 0.25;
 /// The largest noise of the bare panel, relative to its light.
-pub const NOISE: f64 = 0.10;
+pub(crate) const NOISE: f64 = 0.10;
 /// The largest unevenness of the bare panel: the spread of its light over the area, relative.
-pub const UNEVEN: f64 = 0.25;
+pub(crate) const UNEVEN: f64 = 0.25;
 /// 8-bit values from here on count as clipped.
 const CLIPPED_FROM: u8 = 254;
 /// 8-bit values up to here count as too dark: one step is a quarter of the light.

@@ -11,14 +11,14 @@ use super::spectrum::Transmittance;
 use crate::units::Millimetres;
 
 /// How far the wanted thickness may lie outside what was measured, as a ratio: half to twice.
-pub const TRUSTED_RATIO: (f64, f64) = (0.5, 2.0);
+pub(crate) const TRUSTED_RATIO: (f64, f64) = (0.5, 2.0);
 
 /// Thicknesses closer than this are one piece, in millimetres.
 const SAME_MM: f64 = 0.05;
 
 /// True for two thicknesses of one piece, measured twice.
 #[must_use]
-pub fn is_one_piece(a: Millimetres, b: Millimetres) -> bool {
+pub(crate) fn is_one_piece(a: Millimetres, b: Millimetres) -> bool {
     (a.get() - b.get()).abs() < SAME_MM
 }
 
@@ -27,7 +27,7 @@ const DARKEST: f64 = 1e-6;
 
 /// A stone measured at one thickness.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Measured {
+pub(crate) struct Measured {
     /// How thick the measured piece is.
     pub thickness_mm: Millimetres,
     /// What it lets through.
@@ -59,7 +59,7 @@ pub enum Basis {
 
 /// The transmittance at a thickness, as bounds per nanometre.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Bracket {
+pub(crate) struct Bracket {
     /// The thickness asked for.
     pub thickness_mm: Millimetres,
     /// The least that comes through.
@@ -87,13 +87,13 @@ pub struct Bounds {
 
 /// Absorption alone: T₀^r with r = d/d₀ (Beer–Lambert).
 #[must_use]
-pub fn absorbing(t0: f64, ratio: f64) -> f64 {
+pub(crate) fn absorbing(t0: f64, ratio: f64) -> f64 {
     t0.clamp(0.0, 1.0).powf(ratio)
 }
 
 /// Scattering alone: 1/(1 + (1/T₀ − 1)·r) with r = d/d₀ (Kubelka–Munk with K → 0).
 #[must_use]
-pub fn scattering(t0: f64, ratio: f64) -> f64 {
+pub(crate) fn scattering(t0: f64, ratio: f64) -> f64 {
     if t0 <= 0.0 { 0.0 } else { 1.0 / (1.0 + (1.0 / t0.min(1.0) - 1.0) * ratio) }
 }
 
@@ -138,7 +138,7 @@ pub fn bounds(
 ///
 /// # Errors
 /// As [`bounds`].
-pub fn bracket(
+pub(crate) fn bracket(
     measured: &[Measured],
     wanted: Millimetres,
     beyond: Beyond,
@@ -311,7 +311,7 @@ pub enum ThicknessError {
 impl ThicknessError {
     /// A stable code for programs.
     #[must_use]
-    pub fn code(self) -> &'static str {
+    pub(crate) fn code(self) -> &'static str {
         match self {
             ThicknessError::Nothing => "thickness-nothing-measured",
             ThicknessError::NotAThickness(_) => "thickness-not-positive",
@@ -323,7 +323,7 @@ impl ThicknessError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(self) -> String {
+    pub(crate) fn remedy(self) -> String {
         match self {
             ThicknessError::Nothing => "measure the swatch: a photo, a spectrum or two lux readings".into(),
             ThicknessError::NotAThickness(_) => "give the thickness in millimetres, above zero".into(),

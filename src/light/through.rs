@@ -11,7 +11,7 @@ use crate::units::{Lux, Millimetres};
 
 /// What one light makes of one stone at one thickness.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Through {
+pub(crate) struct Through {
     /// The thickness; none where the measurement names none and the stone is taken as measured.
     pub thickness_mm: Option<Millimetres>,
     /// The least luminous transmittance, 0 to 1.
@@ -32,13 +32,18 @@ pub struct Through {
 
 /// A stone at a thickness that was worked out, lit by a panel whose bare face sends out `bare` lux.
 #[must_use]
-pub fn through(light: &Spd, stone: &Bracket, bare: Lux) -> Through {
+pub(crate) fn through(light: &Spd, stone: &Bracket, bare: Lux) -> Through {
     between(light, Some(stone.thickness_mm), [&stone.low, &stone.middle, &stone.high], bare)
 }
 
 /// A stone just as it was measured.
 #[must_use]
-pub fn as_measured(light: &Spd, stone: &Transmittance, thickness: Option<Millimetres>, bare: Lux) -> Through {
+pub(crate) fn as_measured(
+    light: &Spd,
+    stone: &Transmittance,
+    thickness: Option<Millimetres>,
+    bare: Lux,
+) -> Through {
     between(light, thickness, [stone; 3], bare)
 }
 

@@ -8,7 +8,7 @@ use super::spectrum::{Spd, Transmittance};
 
 /// True where the bytes look like XML, so that a reader of either format can choose.
 #[must_use]
-pub fn looks_like_xml(bytes: &[u8]) -> bool {
+pub(crate) fn looks_like_xml(bytes: &[u8]) -> bool {
     let start = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     start.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'<')
 }
@@ -32,7 +32,7 @@ pub fn light(bytes: &[u8]) -> Result<Read<Spd>, MeasurementError> {
 ///
 /// # Errors
 /// As [`light`], for a stone: the quantity must be transmittance.
-pub fn stone(bytes: &[u8]) -> Result<Read<Transmittance>, MeasurementError> {
+pub(crate) fn stone(bytes: &[u8]) -> Result<Read<Transmittance>, MeasurementError> {
     let (quantity, column) = column(bytes)?;
     if !["transmittance", "t-values"].contains(&quantity.as_str()) {
         return Err(MeasurementError::whole(Fault::WrongKind(format!(

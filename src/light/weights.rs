@@ -34,7 +34,7 @@ impl Weights {
 
     /// Tristimulus values of the bare light, Y = 1.
     #[must_use]
-    pub fn bare(&self) -> [f64; 3] {
+    pub(crate) fn bare(&self) -> [f64; 3] {
         self.sum(|_| 1.0)
     }
 

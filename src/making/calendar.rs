@@ -31,7 +31,7 @@ words! {
 impl DayName {
     /// The same day as the date library names it.
     #[must_use]
-    pub fn weekday(self) -> Weekday {
+    pub(crate) fn weekday(self) -> Weekday {
         match self {
             DayName::Monday => Weekday::Monday,
             DayName::Tuesday => Weekday::Tuesday,
@@ -115,7 +115,7 @@ pub struct Allowances {
 impl ShopCalendar {
     /// The holiday calendar with this id.
     #[must_use]
-    pub fn holiday_calendar(&self, id: &str) -> Option<&HolidayCalendar> {
+    pub(crate) fn holiday_calendar(&self, id: &str) -> Option<&HolidayCalendar> {
         self.holiday_calendars.iter().find(|calendar| calendar.id == id)
     }
 

@@ -6,7 +6,7 @@
 
 /// One piece on a sheet, millimetres from the sheet's lower left usable corner.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Laid {
+pub(crate) struct Laid {
     /// The piece, by its place in the list.
     pub piece: usize,
     /// The sheet, from 0.
@@ -23,7 +23,7 @@ pub struct Laid {
 
 /// All pieces on sheets.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Nest {
+pub(crate) struct Nest {
     /// How many sheets.
     pub sheets: usize,
     /// Every piece once, in the order of the list.
@@ -63,7 +63,7 @@ type SizeOf = fn(&(f64, f64)) -> f64;
 /// Lays pieces (width and height, millimetres, above 0) on sheets of the usable size `sheet`, `gap_mm` apart; none where
 /// a piece fits no sheet.
 #[must_use]
-pub fn nest(pieces: &[(f64, f64)], sheet: (f64, f64), gap_mm: f64) -> Option<Nest> {
+pub(crate) fn nest(pieces: &[(f64, f64)], sheet: (f64, f64), gap_mm: f64) -> Option<Nest> {
     let orders: [SizeOf; 4] = [|p| p.0 * p.1, |p| p.0.max(p.1), |p| p.0.min(p.1), |p| p.0 + p.1];
     let mut best: Option<Nest> = None;
     for size in orders {

@@ -108,29 +108,12 @@ impl RouteAgainst {
             Self::Mount(_) => "mount",
         }
     }
-
-    /// What would fix it.
-    #[must_use]
-    pub fn remedy(&self) -> &'static str {
-        match self {
-            Self::Size { .. } => "split the panel, or choose a route with a larger sheet",
-            Self::Narrow { .. } => "make the panel wider, or choose a route that makes narrower ones",
-            Self::Curved => "choose a route that cuts curves",
-            Self::Cutouts => "choose a route that cuts openings",
-            Self::InnerRadius { .. } => "round the inner corner, or choose a route with a finer tool",
-            Self::LightKind(_) => "choose another light kind or another route",
-            Self::ColourRendering { .. } => "ask for less, or choose a route with better light",
-            Self::Depth { .. } => "choose a flatter light or another route",
-            Self::LitEdges { .. } => "light fewer edges, or choose another route",
-            Self::Mount(_) => "choose another mount or another route",
-        }
-    }
 }
 
 impl RouteAgainst {
     /// The reason in the units of a book.
     #[must_use]
-    pub fn in_words(&self, units: DisplayUnits) -> String {
+    pub(crate) fn in_words(&self, units: DisplayUnits) -> String {
         let length = |length: &Millimetres| units.show(*length);
         match self {
             Self::Size { panel_mm, sheet_mm } => format!(
@@ -191,7 +174,7 @@ impl RouteVerdict<'_> {
 
     /// True where the install date cannot be met by this route.
     #[must_use]
-    pub fn late(&self) -> bool {
+    pub(crate) fn late(&self) -> bool {
         self.slack_business_days.is_some_and(|slack| slack < 0)
     }
 }
@@ -221,7 +204,7 @@ pub fn usable_sheet(route: &Route) -> (Millimetres, Millimetres) {
 }
 
 /// Judges one route; `fits` says whether the outline goes on a usable sheet of this width and height.
-pub fn against(
+pub(crate) fn against(
     route: &Route,
     needs: &PanelNeeds,
     fits: impl Fn(Millimetres, Millimetres) -> bool,

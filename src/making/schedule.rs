@@ -46,13 +46,13 @@ words! {
 impl Milestone {
     /// True for the milestones that only a job with a rendering to sign has.
     #[must_use]
-    pub fn is_of_rendering(self) -> bool {
+    pub(crate) fn is_of_rendering(self) -> bool {
         matches!(self, Milestone::Rendered | Milestone::Approved)
     }
 
     /// What has to be done to get there, for a person: `ask for the test panel`.
     #[must_use]
-    pub fn to_do(self) -> &'static str {
+    pub(crate) fn to_do(self) -> &'static str {
         match self {
             Milestone::Asked => "ask for the test panel",
             Milestone::Sent => "make and send the test panel",
@@ -72,7 +72,7 @@ impl Milestone {
 /// A step that is still to come, and its latest day.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Due {
+pub(crate) struct Due {
     /// The milestone's word, `material-ordered`, or [`Due::INSTALL`].
     pub step: String,
     /// The latest day.
@@ -83,7 +83,7 @@ pub struct Due {
 
 impl Due {
     /// The step of the install date itself.
-    pub const INSTALL: &str = "install";
+    pub(crate) const INSTALL: &str = "install";
 }
 
 /// Which of the two things that run side by side takes longer.
@@ -184,15 +184,6 @@ impl From<DateFault> for ScheduleFault {
 }
 
 impl ScheduleFault {
-    /// A stable name for programs.
-    #[must_use]
-    pub fn code(&self) -> &'static str {
-        match self {
-            Self::Dates(fault) => fault.code(),
-            Self::InstallDatePast { .. } => "dates-install-date-past",
-        }
-    }
-
     /// What to do about it.
     #[must_use]
     pub fn remedy(&self) -> String {

@@ -12,17 +12,17 @@ use crate::units::{Kilograms, Millimetres, trimmed};
 
 /// Density taken for stone where none is stated, kilograms per cubic metre: 27 kg for each square metre and
 /// 10 mm. Common practice, no source; onyx and alabaster are lighter or heavier by some percent.
-pub const USUAL_STONE_KG_M3: f64 = 2700.0;
+pub(crate) const USUAL_STONE_KG_M3: f64 = 2700.0;
 
 /// Density of cast acrylic, kilograms per cubic metre (ISO 7823-1 gives about 1.19 g/cm³; from memory).
-pub const ACRYLIC_KG_M3: f64 = 1190.0;
+pub(crate) const ACRYLIC_KG_M3: f64 = 1190.0;
 
 /// What one person may be planned to lift at best: the load constant of the revised NIOSH lifting equation
 /// (Waters et al., Ergonomics 36 (1993) 749–776; from memory). Reach, height and twist lower it.
-pub const ONE_PERSON_KG: f64 = 23.0;
+pub(crate) const ONE_PERSON_KG: f64 = 23.0;
 
 /// Room for a hand and a plug beside a panel, millimetres. Common practice, no source.
-pub const HAND_ROOM_MM: f64 = 300.0;
+pub(crate) const HAND_ROOM_MM: f64 = 300.0;
 
 /// One piece of stone in front of a panel.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,7 +47,7 @@ impl StonePiece {
 
 /// The mass of a plate, kilograms.
 #[must_use]
-pub fn mass(area_mm2: f64, thickness_mm: Millimetres, density_kg_m3: f64) -> Kilograms {
+pub(crate) fn mass(area_mm2: f64, thickness_mm: Millimetres, density_kg_m3: f64) -> Kilograms {
     Kilograms(area_mm2 * 1e-6 * thickness_mm.get() * 1e-3 * density_kg_m3)
 }
 
@@ -77,7 +77,7 @@ impl Lift {
 impl Lift {
     /// A stable name for programs: `people-1`, `people-2` or `gear`.
     #[must_use]
-    pub fn code(self) -> String {
+    pub(crate) fn code(self) -> String {
         match self {
             Lift::People(people) => format!("people-{people}"),
             Lift::Gear => "gear".into(),
@@ -109,7 +109,7 @@ pub enum AccessSide {
 impl AccessSide {
     /// A stable name for programs.
     #[must_use]
-    pub fn code(self) -> &'static str {
+    pub(crate) fn code(self) -> &'static str {
         match self {
             AccessSide::TrayEnd => "tray-end",
             AccessSide::Face => "face",
@@ -181,7 +181,7 @@ pub fn no_field_service(panel: &str) -> String {
 
 /// Cable left loose behind a panel or a piece of one, millimetres, so that it comes out before it is unplugged.
 #[must_use]
-pub fn cable_slack(mount: Mount, long_mm: Millimetres) -> Millimetres {
+pub(crate) fn cable_slack(mount: Mount, long_mm: Millimetres) -> Millimetres {
     Millimetres(match mount {
         Mount::Tray => long_mm.get() + HAND_ROOM_MM,
         Mount::RemovableStone | Mount::FramedFront => HAND_ROOM_MM,

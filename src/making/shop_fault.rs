@@ -60,7 +60,7 @@ impl MakingShopFault {
 
     /// What to do about it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match self {
             Self::DuplicateId { .. } => "give each entry an id of its own".into(),
             Self::MarginTooWide { .. } => "make `sheet_margin_mm` less than half the sheet's narrow side".into(),

@@ -51,7 +51,7 @@ pub struct MergeConflict {
 impl MergeConflict {
     /// A question with its sides in order and each of them once.
     #[must_use]
-    pub fn new(path: &str, pointer: &str, base: Option<Value>, mut sides: Vec<Side>) -> Self {
+    pub(crate) fn new(path: &str, pointer: &str, base: Option<Value>, mut sides: Vec<Side>) -> Self {
         sides.sort_by(|a, b| {
             let texts = || by_text(&json!(a.record()), &json!(b.record()));
             a.who.cmp(&b.who).then_with(texts)
@@ -70,7 +70,7 @@ impl MergeConflict {
 
     /// The record of it, which the book keeps.
     #[must_use]
-    pub fn record(&self, schema: &str) -> Conflict {
+    pub(crate) fn record(&self, schema: &str) -> Conflict {
         Conflict {
             schema: schema.to_owned(),
             path: self.path.clone(),
@@ -83,7 +83,7 @@ impl MergeConflict {
 
     /// The record's value, with `$schema` first where one is given. A base or value that is absent has no key.
     #[must_use]
-    pub fn to_value(&self, schema: Option<&str>) -> Value {
+    pub(crate) fn to_value(&self, schema: Option<&str>) -> Value {
         let mut value = json!(self.record(schema.unwrap_or_default()));
         if let (None, Some(map)) = (schema, value.as_object_mut()) {
             map.shift_remove("$schema");

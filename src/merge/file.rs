@@ -19,7 +19,7 @@ pub struct Three<T> {
 
 impl<T> Three<T> {
     /// What one of them has.
-    pub fn of(self, side: Keep) -> T {
+    pub(crate) fn of(self, side: Keep) -> T {
         match side {
             Keep::Base => self.base,
             Keep::Ours => self.ours,

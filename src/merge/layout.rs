@@ -123,7 +123,7 @@ impl Layout {
 
     /// Files of a treatment. The first entry that fits a path holds.
     #[must_use]
-    pub fn treat(mut self, pattern: &str, treatment: Treatment) -> Self {
+    pub(crate) fn treat(mut self, pattern: &str, treatment: Treatment) -> Self {
         self.treatments.push((pattern.to_owned(), treatment));
         self
     }
@@ -154,7 +154,7 @@ impl Layout {
 
     /// How records are read: path and bytes in, value or the reason why not out.
     #[must_use]
-    pub fn reading(
+    pub(crate) fn reading(
         mut self,
         read: impl Fn(&str, &[u8]) -> Result<Value, String> + Send + Sync + 'static,
     ) -> Self {
@@ -164,7 +164,7 @@ impl Layout {
 
     /// How records are written: path and value in, bytes out.
     #[must_use]
-    pub fn writing(mut self, write: impl Fn(&str, &Value) -> Vec<u8> + Send + Sync + 'static) -> Self {
+    pub(crate) fn writing(mut self, write: impl Fn(&str, &Value) -> Vec<u8> + Send + Sync + 'static) -> Self {
         self.write = Box::new(write);
         self
     }
@@ -178,13 +178,13 @@ impl Layout {
 
     /// The bundle that `path` lies in.
     #[must_use]
-    pub fn bundle_of<'p>(&self, path: &'p str) -> Option<&'p str> {
+    pub(crate) fn bundle_of<'p>(&self, path: &'p str) -> Option<&'p str> {
         self.bundles.iter().find_map(|pattern| folder_matching(pattern, path))
     }
 
     /// The unit that `path` lies in, and the path of its head.
     #[must_use]
-    pub fn unit_of(&self, path: &str) -> Option<(String, String)> {
+    pub(crate) fn unit_of(&self, path: &str) -> Option<(String, String)> {
         self.units.iter().find_map(|(pattern, head)| {
             folder_matching(pattern, path).map(|folder| (folder.to_owned(), format!("{folder}/{head}")))
         })
@@ -192,7 +192,7 @@ impl Layout {
 
     /// The folder for open questions about `path`: that of its unit, or the book's own.
     #[must_use]
-    pub fn conflict_folder(&self, path: &str) -> String {
+    pub(crate) fn conflict_folder(&self, path: &str) -> String {
         match self.unit_of(path) {
             Some((folder, _)) => format!("{folder}/conflicts"),
             None => "conflicts".to_owned(),
@@ -201,7 +201,7 @@ impl Layout {
 
     /// What `$schema` says in the conflict file at `path`, relative to it.
     #[must_use]
-    pub fn conflict_schema_at(&self, path: &str) -> Option<String> {
+    pub(crate) fn conflict_schema_at(&self, path: &str) -> Option<String> {
         let up = "../".repeat(path.matches('/').count());
         self.conflict_schema.as_ref().map(|schema| format!("{up}{schema}"))
     }
@@ -210,13 +210,13 @@ impl Layout {
     ///
     /// # Errors
     /// The reason why the bytes are no record.
-    pub fn read(&self, path: &str, bytes: &[u8]) -> Result<Value, String> {
+    pub(crate) fn read(&self, path: &str, bytes: &[u8]) -> Result<Value, String> {
         (self.read)(path, bytes)
     }
 
     /// Writes a record.
     #[must_use]
-    pub fn write(&self, path: &str, value: &Value) -> Vec<u8> {
+    pub(crate) fn write(&self, path: &str, value: &Value) -> Vec<u8> {
         (self.write)(path, value)
     }
 }

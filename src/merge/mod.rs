@@ -18,7 +18,8 @@ mod record;
 
 pub use conflict::{MergeConflict, Side, Who, combine};
 pub use equal::{identical, same};
-pub use file::{Decided, Driven, FileQuestion, Held, Keep, Three, drive, merge_file};
+pub(crate) use file::{Decided, Held};
+pub use file::{FileQuestion, Keep, Three, drive, merge_file};
 pub use layout::{Layout, Rule, Rules, Treatment};
 pub use pointer::{at, put, take};
 pub use record::{Merged, Question, Touched, merge};

@@ -44,7 +44,7 @@ pub struct Touched {
 impl Touched {
     /// True where no place is touched on either side.
     #[must_use]
-    pub fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.ours.is_empty() && self.theirs.is_empty()
     }
 }

@@ -56,7 +56,7 @@ impl AnswerCode {
 
     /// True where another code is of the same item, of whichever version.
     #[must_use]
-    pub fn is_of_same_item(&self, other: &AnswerCode) -> bool {
+    pub(crate) fn is_of_same_item(&self, other: &AnswerCode) -> bool {
         self.0[..PART] == other.0[..PART]
     }
 }
@@ -124,7 +124,7 @@ pub enum CodeError {
 impl CodeError {
     /// A stable word for programs.
     #[must_use]
-    pub fn code(self) -> &'static str {
+    pub(crate) fn code(self) -> &'static str {
         "code-mistyped"
     }
 }

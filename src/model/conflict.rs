@@ -44,7 +44,7 @@ pub enum Unproven {
 impl Unproven {
     /// In words.
     #[must_use]
-    pub fn in_words(self) -> &'static str {
+    pub(crate) fn in_words(self) -> &'static str {
         match self {
             Unproven::Nobody => "nothing in the history shows who asked this",
             Unproven::CutOff => {
@@ -83,13 +83,13 @@ pub struct Side {
 
 /// The name of a question, from the path of its record.
 #[must_use]
-pub fn question_of(path: &str) -> &str {
+pub(crate) fn question_of(path: &str) -> &str {
     path.rsplit('/').next().and_then(|file| file.strip_suffix(".json")).unwrap_or(path)
 }
 
 /// A file of a book in words: `panel front`, `the shop's list wire`.
 #[must_use]
-pub fn place_of(path: &str) -> String {
+pub(crate) fn place_of(path: &str) -> String {
     let inside = path.strip_prefix("projects/").and_then(|p| p.split_once('/')).map_or(path, |p| p.1);
     if let Some(stem) = inside.strip_prefix("panels/").and_then(|file| file.strip_suffix(".outline.json")) {
         return format!("the drawing of panel {stem}");
@@ -119,13 +119,13 @@ const ANOTHER_FILE: &str = "another file";
 /// What is said where nobody can tell what was there before the edits.
 const AS_IT_IS: &str = "It stays as it is until somebody answers";
 /// What is said of an edit that leaves the place as it was.
-pub const KEPT: &str = "kept as it was";
+pub(crate) const KEPT: &str = "kept as it was";
 
 impl Conflict {
     /// The question in one line of trade words: `panel front, light cct: 3000 K or 4000 K? It stays 2700 K until somebody
     /// answers`. It names nobody, because who made an edit is for the history to say and not for this record.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub(crate) fn in_words(&self) -> String {
         self.in_words_of(self.unproven)
     }
 
@@ -149,7 +149,7 @@ impl Conflict {
 
     /// What is true until the question is answered.
     #[must_use]
-    pub fn meanwhile(&self) -> String {
+    pub(crate) fn meanwhile(&self) -> String {
         if self.unproven.is_some() {
             return AS_IT_IS.to_owned();
         }
@@ -164,7 +164,7 @@ impl Conflict {
 
     /// What one edit made of the place, in a few words.
     #[must_use]
-    pub fn side_in_words(&self, side: &Side) -> String {
+    pub(crate) fn side_in_words(&self, side: &Side) -> String {
         let text = match (&side.value, &side.file) {
             (None, None) => REMOVED,
             (None, Some(_)) if side.by.is_none() && side.commit.is_none() => KEPT,
@@ -179,13 +179,13 @@ impl Conflict {
 
     /// True where one of the edits took the place out.
     #[must_use]
-    pub fn has_removal(&self) -> bool {
+    pub(crate) fn has_removal(&self) -> bool {
         self.sides.iter().any(Side::is_removal)
     }
 
     /// The place that the question is about, in words.
     #[must_use]
-    pub fn place(&self) -> String {
+    pub(crate) fn place(&self) -> String {
         let file = place_of(&self.path);
         if self.pointer.is_empty() {
             return file;
@@ -206,7 +206,7 @@ impl Conflict {
 
 /// A name without the unit that it ends in, and the unit as people write it.
 #[must_use]
-pub fn unit_of(name: &str) -> Option<(&str, &'static str)> {
+pub(crate) fn unit_of(name: &str) -> Option<(&str, &'static str)> {
     let (stem, ending) = name.rsplit_once('_')?;
     let unit = match ending {
         "mm" => " mm",
@@ -225,7 +225,7 @@ pub fn unit_of(name: &str) -> Option<(&str, &'static str)> {
 
 /// A value as people read it: text in quotes, a number with its unit, the parts of a whole one after another.
 #[must_use]
-pub fn shown(value: &Value, unit: &str) -> String {
+pub(crate) fn shown(value: &Value, unit: &str) -> String {
     let text = match value {
         Value::String(text) => format!("“{text}”"),
         Value::Number(number) => format!("{number}{unit}"),
@@ -257,7 +257,7 @@ const LONGEST_SHOWN: usize = 160;
 impl Side {
     /// True where the edit took the place out.
     #[must_use]
-    pub fn is_removal(&self) -> bool {
+    pub(crate) fn is_removal(&self) -> bool {
         self.value.is_none() && self.file.is_none()
     }
 }

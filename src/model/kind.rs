@@ -7,11 +7,11 @@ use crate::ids::{FileName, check_name};
 
 /// How the name of a file begins that is being written: it takes its own name once it is whole. One that a kill left
 /// behind is nobody's, and nothing reads it.
-pub const WRITING: &str = ".writing-";
+pub(crate) const WRITING: &str = ".writing-";
 
 /// True where the last part of a path names a file that was being written.
 #[must_use]
-pub fn is_being_written(path: &str) -> bool {
+pub(crate) fn is_being_written(path: &str) -> bool {
     path.rsplit('/').next().is_some_and(|name| name.starts_with(WRITING))
 }
 
@@ -136,7 +136,7 @@ impl Kind {
 
     /// True where a file of this kind is never changed or taken out once it is there.
     #[must_use]
-    pub fn is_add_only(self) -> bool {
+    pub(crate) fn is_add_only(self) -> bool {
         matches!(
             self,
             Kind::Roster | Kind::RosterSignature | Kind::SignOff | Kind::Move | Kind::Signature | Kind::Scan
@@ -161,14 +161,14 @@ impl Kind {
 
     /// True where the file is a record with a schema.
     #[must_use]
-    pub fn has_schema(self) -> bool {
+    pub(crate) fn has_schema(self) -> bool {
         Kind::WITH_SCHEMA.contains(&self)
     }
 
     /// True for the path of a file that a hosting service reads or runs, under plain names. Which of them a book may
     /// hold, its owners say in `rules.json`.
     #[must_use]
-    pub fn is_for_the_host(path: &str) -> bool {
+    pub(crate) fn is_for_the_host(path: &str) -> bool {
         let plain = |name: &str| {
             let known = |b: u8| b.is_ascii_alphanumeric() || matches!(b, b'.' | b'_' | b'-');
             name.bytes().all(known) && name.starts_with(|c: char| c.is_ascii_alphanumeric() || c == '_')

@@ -58,7 +58,7 @@ impl Move {
 
     /// True where it names a move as one that it was made after.
     #[must_use]
-    pub fn names(&self, earlier: &Sha256Digest) -> bool {
+    pub(crate) fn names(&self, earlier: &Sha256Digest) -> bool {
         self.previous.as_ref() == Some(earlier) || self.also_previous.contains(earlier)
     }
 

@@ -168,7 +168,7 @@ pub struct Supply {
 impl Supply {
     /// What is taken where nothing is recorded: a dry place elsewhere with air and access.
     #[must_use]
-    pub fn taken() -> Self {
+    pub(crate) fn taken() -> Self {
         Supply {
             location: Location::Remote,
             place: Place::Dry,
@@ -181,7 +181,7 @@ impl Supply {
 
     /// How wet the place of the controller or in-line dimmer is.
     #[must_use]
-    pub fn control_place(&self) -> Place {
+    pub(crate) fn control_place(&self) -> Place {
         self.controller_place.unwrap_or(self.place)
     }
 }

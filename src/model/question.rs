@@ -32,13 +32,13 @@ impl Question {
 
     /// True where a beginning of a name is this question's: its own, or of any of its records.
     #[must_use]
-    pub fn is_called(&self, beginning: &str) -> bool {
+    pub(crate) fn is_called(&self, beginning: &str) -> bool {
         self.records.iter().any(|(path, _)| question_of(path).starts_with(beginning))
     }
 
     /// The question in one line.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub(crate) fn in_words(&self) -> String {
         self.first().in_words_of(self.unproven())
     }
 
@@ -51,7 +51,7 @@ impl Question {
     /// Which edit of another of its records belongs to an edit of the first: the one that the first names by its digest,
     /// that was made in the same commit, or by the same person; else the one that is left.
     #[must_use]
-    pub fn goes_with<'q>(&'q self, chosen: usize, other: &'q Conflict) -> Option<&'q Side> {
+    pub(crate) fn goes_with<'q>(&'q self, chosen: usize, other: &'q Conflict) -> Option<&'q Side> {
         let first = self.first();
         let of = |side: &Side| -> Option<usize> {
             let digest = side.sha256.as_deref();
@@ -89,7 +89,7 @@ impl Question {
 
 /// The questions that a folder's records make, by the paths of the records.
 #[must_use]
-pub fn questions(conflicts: &BTreeMap<String, Conflict>) -> Vec<Question> {
+pub(crate) fn questions(conflicts: &BTreeMap<String, Conflict>) -> Vec<Question> {
     let open: Vec<(&String, &Conflict)> = conflicts.iter().collect();
     let mut about: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
     for (n, (_, conflict)) in open.iter().enumerate().filter(|(_, (_, c))| c.pointer.is_empty()) {
@@ -128,7 +128,7 @@ pub fn questions(conflicts: &BTreeMap<String, Conflict>) -> Vec<Question> {
 
 /// The beginning of a question's name that no other has, after a space; nothing where it is the only one.
 #[must_use]
-pub fn short_name(open: &[Question], nth: usize) -> String {
+pub(crate) fn short_name(open: &[Question], nth: usize) -> String {
     let Some(question) = open.get(nth).filter(|_| open.len() > 1) else { return String::new() };
     let name = question.name();
     let others = || open.iter().enumerate().filter(|(n, _)| *n != nth).map(|(_, q)| q);
@@ -183,7 +183,7 @@ fn rank(conflict: &Conflict) -> usize {
 
 /// The paths that questions are about and that their edits name.
 #[must_use]
-pub fn files_in_question<'q>(questions: impl IntoIterator<Item = &'q Question>) -> BTreeSet<String> {
+pub(crate) fn files_in_question<'q>(questions: impl IntoIterator<Item = &'q Question>) -> BTreeSet<String> {
     let records = questions.into_iter().flat_map(|q| &q.records);
     records
         .flat_map(|(_, conflict)| {

@@ -16,7 +16,7 @@ const KEPT_DIGITS: usize = 32;
 
 /// Everything that makes the question recorded at `path` no question of its place; `value` has passed the schema.
 #[must_use]
-pub fn faults(path: &str, value: &Value) -> Vec<Fault> {
+pub(crate) fn faults(path: &str, value: &Value) -> Vec<Fault> {
     let text =
         |value: &Value, key: &str| value.get(key).and_then(Value::as_str).unwrap_or_default().to_owned();
     let mut faults = Vec::new();

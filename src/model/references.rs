@@ -8,7 +8,7 @@ use crate::ids::ProjectId;
 
 /// A file of the book that a record names.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Named {
+pub(crate) struct Named {
     /// Where in the record, as a JSON pointer.
     pub pointer: String,
     /// The path of what is named.
@@ -29,7 +29,7 @@ const REFERENCES: &[(Kind, &str, &str)] = &[
 
 /// The records of the same project that a record names.
 #[must_use]
-pub fn records(path: &str, kind: Kind, value: &Value) -> Vec<Named> {
+pub(crate) fn records(path: &str, kind: Kind, value: &Value) -> Vec<Named> {
     let Some(project) = ProjectId::of_path(path) else { return Vec::new() };
     let patterns = REFERENCES.iter().filter(|(of, _, _)| *of == kind);
     let in_folder = |(_, pattern, folder): &(Kind, &str, &str)| {
@@ -67,7 +67,7 @@ fn texts_at(value: &Value, pattern: &str) -> Vec<(String, String)> {
 /// The files that a record names. An open question names by path what it keeps of files; the values of its sides are
 /// what records said in their own place, which need not be so any more.
 #[must_use]
-pub fn attached(path: &str, kind: Kind, value: &Value) -> Vec<Named> {
+pub(crate) fn attached(path: &str, kind: Kind, value: &Value) -> Vec<Named> {
     if kind == Kind::Conflict {
         let sides = value.get("sides").and_then(Value::as_array).into_iter().flatten().enumerate();
         let kept = sides.filter_map(|(n, side)| {
@@ -94,7 +94,7 @@ pub fn attached(path: &str, kind: Kind, value: &Value) -> Vec<Named> {
 
 /// The name and digest of a value that is an attachment.
 #[must_use]
-pub fn attachment(value: &Value) -> Option<(&str, &str)> {
+pub(crate) fn attachment(value: &Value) -> Option<(&str, &str)> {
     let fields = value.as_object().filter(|fields| fields.len() == 2)?;
     Some((fields.get("file")?.as_str()?, fields.get("sha256")?.as_str()?))
 }
@@ -118,7 +118,7 @@ fn attachments(value: &Value, pointer: &str) -> Vec<(String, String, String)> {
 /// A record that has nothing but a value at a place, so that what the value names can be read. A step like `id=front`
 /// is an element of an array.
 #[must_use]
-pub fn nested(pointer: &str, value: &Value) -> Value {
+pub(crate) fn nested(pointer: &str, value: &Value) -> Value {
     pointer.split('/').skip(1).collect::<Vec<_>>().into_iter().rev().fold(value.clone(), |inner, step| {
         let step = step.replace("~1", "/").replace("~0", "~");
         match (step.split_once('='), inner) {

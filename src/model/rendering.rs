@@ -106,7 +106,7 @@ impl Rendering {
     }
 
     /// Every sheet as SVG, in order.
-    pub fn sheets(&self) -> impl Iterator<Item = &Attachment> {
+    pub(crate) fn sheets(&self) -> impl Iterator<Item = &Attachment> {
         std::iter::once(&self.sheet).chain(&self.further_sheets)
     }
 }

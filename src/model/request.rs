@@ -50,15 +50,3 @@ pub struct Request {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
 }
-
-impl Request {
-    /// How far it has come: asked, sent or received.
-    #[must_use]
-    pub fn progress(&self) -> &'static str {
-        match (self.sent, self.received) {
-            (_, Some(_)) => "received",
-            (Some(_), None) => "sent",
-            (None, None) => "asked",
-        }
-    }
-}

@@ -105,7 +105,7 @@ words! {
 impl Roster {
     /// The fault of a person who is not on it.
     #[must_use]
-    pub fn unknown(&self, id: &PersonId) -> Fault {
+    pub(crate) fn unknown(&self, id: &PersonId) -> Fault {
         let known = self.people.iter().map(|p| p.id.as_str());
         let remedy = words::instead_of(id.as_str(), known, "");
         Fault::usage("unknown-person", format!("{id} is not on the roster"))
@@ -114,7 +114,7 @@ impl Roster {
 
     /// The person of that name.
     #[must_use]
-    pub fn person(&self, id: &PersonId) -> Option<&Person> {
+    pub(crate) fn person(&self, id: &PersonId) -> Option<&Person> {
         self.people.iter().find(|p| &p.id == id)
     }
 
@@ -125,13 +125,13 @@ impl Roster {
     }
 
     /// Everybody in a role.
-    pub fn in_role(&self, role: Role) -> impl Iterator<Item = &Person> {
+    pub(crate) fn in_role(&self, role: Role) -> impl Iterator<Item = &Person> {
         self.people.iter().filter(move |p| p.roles.contains(&role))
     }
 
     /// True where the owners stand by a statement of a person although the key or the role under it has ended.
     #[must_use]
-    pub fn keeps(&self, id: &PersonId, statement: &Sha256Digest) -> bool {
+    pub(crate) fn keeps(&self, id: &PersonId, statement: &Sha256Digest) -> bool {
         self.person(id)
             .is_some_and(|p| p.kept.contains(statement) || p.keys.iter().any(|k| k.kept.contains(statement)))
     }
@@ -146,7 +146,7 @@ impl Roster {
 impl Roster {
     /// People, two by two, of whom one has a key of the other, in whatever state: the person first who stands first.
     #[must_use]
-    pub fn sharing_keys(&self) -> Vec<(&PersonId, &PersonId)> {
+    pub(crate) fn sharing_keys(&self) -> Vec<(&PersonId, &PersonId)> {
         let mut owner_of: BTreeMap<&str, &PersonId> = BTreeMap::new();
         let mut found = Vec::new();
         for person in &self.people {
@@ -163,7 +163,7 @@ impl Roster {
 
 impl Person {
     /// The keys with which the person may sign today.
-    pub fn active_keys(&self) -> impl Iterator<Item = &Key> {
+    pub(crate) fn active_keys(&self) -> impl Iterator<Item = &Key> {
         self.keys.iter().filter(|k| k.state == KeyState::Active)
     }
 }

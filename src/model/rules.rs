@@ -73,7 +73,7 @@ pub struct EvidenceRule {
 
 /// What is wrong in the rules that their schema cannot see.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct RuleFault {
+pub(crate) struct RuleFault {
     /// Where.
     pub pointer: String,
     /// What.
@@ -82,16 +82,16 @@ pub struct RuleFault {
 
 impl RuleFault {
     /// A stable name for programs.
-    pub const CODE: &'static str = "rule-cannot-be-met";
+    pub(crate) const CODE: &'static str = "rule-cannot-be-met";
     /// What to do about it.
-    pub const REMEDY: &'static str =
+    pub(crate) const REMEDY: &'static str =
         "write \"people\": 1; whom the client asks in their own house is theirs to settle before they sign";
 }
 
 impl Rules {
     /// Rules that nobody could ever meet: a job has one client, who alone speaks as such.
     #[must_use]
-    pub fn faults(&self) -> Vec<RuleFault> {
+    pub(crate) fn faults(&self) -> Vec<RuleFault> {
         self.approvals
             .iter()
             .enumerate()

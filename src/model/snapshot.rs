@@ -68,7 +68,7 @@ impl Shop {
     /// What somebody is called who signed under a roster version: the name of today, and the one of then where it was
     /// another. What was signed stays as true as it was.
     #[must_use]
-    pub fn signed_as(&self, person: &PersonId, version: u32) -> String {
+    pub(crate) fn signed_as(&self, person: &PersonId, version: u32) -> String {
         let now = self.roster.name_of(person);
         match self.named_then.get(person).and_then(|names| names.get(&version)) {
             Some(then) => format!("{now}, then called {then}"),
@@ -154,7 +154,7 @@ impl Snapshot {
     }
 
     /// The swatches that some panel uses.
-    pub fn stones_in_use(&self) -> impl Iterator<Item = &SwatchId> {
+    pub(crate) fn stones_in_use(&self) -> impl Iterator<Item = &SwatchId> {
         self.swatches.keys().filter(|id| self.panels.values().any(|p| p.swatch == **id))
     }
 }

@@ -176,7 +176,7 @@ impl Subject {
 
     /// The arguments of `underlit sign` that name this subject: `choice --panel front`.
     #[must_use]
-    pub fn arguments(&self) -> String {
+    pub(crate) fn arguments(&self) -> String {
         let mut text = self.view.word().to_owned();
         for (flag, value) in [
             ("--panel", self.panel.as_ref().map(ToString::to_string)),
@@ -294,7 +294,7 @@ pub const EDITION: u32 = 2;
 impl Statement {
     /// Whose word it is: the signer's, or that of the person whose answer was taken in.
     #[must_use]
-    pub fn speaker(&self) -> &PersonId {
+    pub(crate) fn speaker(&self) -> &PersonId {
         self.evidence.as_ref().map_or(&self.signer, |e| &e.person)
     }
 }

@@ -172,12 +172,12 @@ pub struct Transmittance {
 impl Transmittance {
     /// The part of the stone that was measured.
     #[must_use]
-    pub fn of_part(&self) -> Part {
+    pub(crate) fn of_part(&self) -> Part {
         self.part.unwrap_or(Part::Body)
     }
 
     /// Every file beside the record that the measurement rests on.
-    pub fn attachments(&self) -> impl Iterator<Item = &Attachment> {
+    pub(crate) fn attachments(&self) -> impl Iterator<Item = &Attachment> {
         let photo = self.photo.iter().flat_map(|p| std::iter::once(&p.picture).chain(&p.bare_picture));
         self.spectrum.iter().chain(&self.panel_spectrum).chain(photo)
     }
@@ -257,6 +257,6 @@ pub struct Found {
 
 impl Found {
     /// The wavelengths of the curves: 400 to 700 nm in steps of 20 nm.
-    pub const WAVELENGTHS_NM: [usize; 16] =
+    pub(crate) const WAVELENGTHS_NM: [usize; 16] =
         [400, 420, 440, 460, 480, 500, 520, 540, 560, 580, 600, 620, 640, 660, 680, 700];
 }

@@ -89,7 +89,7 @@ pub fn record_facts<T: Serialize>(kind: &str, prefix: &str, record: &T) -> Facts
 
 /// The facts of some fields of one record under a prefix.
 #[must_use]
-pub fn field_facts<T: Serialize>(fields: &[&str], prefix: &str, record: &T) -> Facts {
+pub(crate) fn field_facts<T: Serialize>(fields: &[&str], prefix: &str, record: &T) -> Facts {
     facts_where(prefix, record, |path| {
         fields.iter().any(|f| path == *f || path.strip_prefix(f).is_some_and(|rest| rest.starts_with('.')))
     })
@@ -237,7 +237,7 @@ pub struct Change {
 
 /// Every fact that differs between what was signed and what is now, in the order of their names.
 #[must_use]
-pub fn changes(signed: &Facts, now: &Facts) -> Vec<Change> {
+pub(crate) fn changes(signed: &Facts, now: &Facts) -> Vec<Change> {
     let mut names: Vec<&String> = signed.keys().chain(now.keys()).collect();
     names.sort_unstable();
     names.dedup();
@@ -254,7 +254,7 @@ pub fn changes(signed: &Facts, now: &Facts) -> Vec<Change> {
 
 /// A fact as people read it: its name in words, and its value with its unit.
 #[must_use]
-pub fn fact_in_words(name: &str, fact: &Fact) -> (String, String) {
+pub(crate) fn fact_in_words(name: &str, fact: &Fact) -> (String, String) {
     let alone = Change { fact: name.to_owned(), signed: Some(fact.clone()), now: None };
     let (name, says, _) = alone.columns();
     (name, says)
@@ -263,13 +263,13 @@ pub fn fact_in_words(name: &str, fact: &Fact) -> (String, String) {
 impl Change {
     /// True for the digest of a whole or a part, which tells that something in it changed and not what.
     #[must_use]
-    pub fn is_of_pack(&self) -> bool {
+    pub(crate) fn is_of_pack(&self) -> bool {
         self.fact.starts_with("pack.") && self.fact.ends_with(".sha256") || self.fact == "pack.sha256"
     }
 
     /// True for what no record says and a program works out from them: the digests of a pack, plans and circuits.
     #[must_use]
-    pub fn is_worked_out(&self) -> bool {
+    pub(crate) fn is_worked_out(&self) -> bool {
         let of_plan = self.fact.starts_with("panels.") && self.fact.split('.').nth(2) == Some("plan");
         self.is_of_pack() || of_plan || self.fact.starts_with("circuits.")
     }
@@ -283,7 +283,7 @@ impl Change {
 
     /// The fact's name, what was signed and what it is now, as people read them.
     #[must_use]
-    pub fn columns(&self) -> (String, String, String) {
+    pub(crate) fn columns(&self) -> (String, String, String) {
         let (name, unit) = match self.fact.rsplit_once('_') {
             Some((stem, "um")) => (stem, " mm"),
             Some((stem, "mw")) => (stem, " W"),

@@ -15,7 +15,7 @@ use crate::trust::surroundings::nonce;
 
 /// What came of trying to move on.
 #[derive(Clone, Debug)]
-pub enum Advanced {
+pub(crate) enum Advanced {
     /// The project moved.
     Moved {
         /// The stage that was left.
@@ -24,8 +24,6 @@ pub enum Advanced {
         to: Stage,
         /// The move's digest.
         digest: Sha256Digest,
-        /// What the gate said.
-        verdict: Verdict,
         /// What to know besides.
         warnings: Vec<Warning>,
     },
@@ -44,7 +42,11 @@ pub enum Advanced {
 ///
 /// # Errors
 /// `last-stage`, `one-stage-at-a-time`, `role`; everything that is wrong with the project.
-pub fn advance(desk: &Desk<'_>, id: &ProjectId, wanted: Option<Stage>) -> Result<Advanced, Vec<Fault>> {
+pub(crate) fn advance(
+    desk: &Desk<'_>,
+    id: &ProjectId,
+    wanted: Option<Stage>,
+) -> Result<Advanced, Vec<Fault>> {
     let one = |f: Fault| vec![f];
     let snapshot = desk.reading.project(id)?;
     let at = snapshot.standing().stage;
@@ -74,14 +76,14 @@ pub fn advance(desk: &Desk<'_>, id: &ProjectId, wanted: Option<Stage>) -> Result
         Move { met, signoffs: verdict.signoffs(), role, signer, ..blank(desk, id, &snapshot, at, to)? };
     let message = format!("{id}: from {at} to {to}\n\nEvery requirement is met: {}.\n", step.met.join(", "));
     let digest = commit(desk, id, &step, &message)?;
-    Ok(Advanced::Moved { from: at, to, digest, verdict, warnings })
+    Ok(Advanced::Moved { from: at, to, digest, warnings })
 }
 
 /// Moves a project back.
 ///
 /// # Errors
 /// `not-back`, `reason-missing`, `role`; everything that is wrong with the project.
-pub fn reopen(
+pub(crate) fn reopen(
     desk: &Desk<'_>,
     id: &ProjectId,
     to: Stage,

@@ -20,7 +20,7 @@ use crate::trust::about::{About, Chosen};
 
 /// What answers come to.
 #[derive(Clone, Debug, Default)]
-pub struct Plan {
+pub(crate) struct Plan {
     /// The files that change, those of the questions not among them.
     pub files: Edits,
     /// The records of questions that are answered by it, and the files that only they keep.
@@ -30,7 +30,7 @@ pub struct Plan {
 impl Plan {
     /// Everything that is written and taken out.
     #[must_use]
-    pub fn all(&self) -> Edits {
+    pub(crate) fn all(&self) -> Edits {
         let mut all = self.files.clone();
         all.extend(self.settled.iter().map(|path| (path.clone(), None)));
         all
@@ -67,7 +67,7 @@ struct Draft<'d> {
 ///
 /// # Errors
 /// What cannot be put together at all, and what git and the disk say.
-pub fn work_out(
+pub(crate) fn work_out(
     (book, repo): (&dyn BookFiles, Option<&Repo>),
     about: &About,
     open: &[Question],

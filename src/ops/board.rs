@@ -74,7 +74,7 @@ pub struct Waiting {
 impl Waiting {
     /// By whom it can be given, or in which roles where nobody has them: `mara/tom`.
     #[must_use]
-    pub fn who(&self) -> String {
+    pub(crate) fn who(&self) -> String {
         let people: Vec<String> = self.people.iter().map(ToString::to_string).collect();
         let roles: Vec<String> = self.roles.iter().map(ToString::to_string).collect();
         if people.is_empty() { roles.join("/") } else { people.join("/") }
@@ -109,7 +109,7 @@ fn row_of(reading: &Reading, id: &ProjectId, today: Date) -> Row {
 
 /// The row of a project that cannot be read.
 #[must_use]
-pub fn unreadable(id: ProjectId, vanished: usize, faults: Vec<Fault>) -> Row {
+pub(crate) fn unreadable(id: ProjectId, vanished: usize, faults: Vec<Fault>) -> Row {
     Row {
         id,
         title: None,
@@ -131,7 +131,7 @@ pub fn unreadable(id: ProjectId, vanished: usize, faults: Vec<Fault>) -> Row {
 
 /// The row of a project whose status is known.
 #[must_use]
-pub fn of_status(snapshot: &Snapshot, status: &Status, vanished: usize, today: Date) -> Row {
+pub(crate) fn of_status(snapshot: &Snapshot, status: &Status, vanished: usize, today: Date) -> Row {
     let project = &snapshot.project;
     let entered = status.since.as_deref().and_then(|t| t.get(..10)?.parse::<Date>().ok());
     let since = entered.unwrap_or(project.opened);

@@ -25,7 +25,7 @@ const FILE: &str = "board";
 
 /// What the last look saw, and what this one sees.
 #[derive(Debug)]
-pub struct Memory {
+pub(crate) struct Memory {
     keyed: Option<Keyed>,
     /// The book's folder and the time by its disk, where anything can be told apart at all.
     root: PathBuf,
@@ -45,7 +45,7 @@ struct Kept {
 impl Memory {
     /// What is known of a book; nothing where it is no clone, or questions about the shop's own files are open.
     #[must_use]
-    pub fn open(reading: &Reading, around: &Surroundings<'_>) -> Memory {
+    pub(crate) fn open(reading: &Reading, around: &Surroundings<'_>) -> Memory {
         let root = reading.book.root().to_owned();
         let local = Repo::open(&root).and_then(|repo| repo.clone_local_dir()).ok();
         let local = local.filter(|_| reading.shop.conflicts.is_empty() && !around.dry_run);
@@ -59,7 +59,7 @@ impl Memory {
     }
 
     /// Looks at each project's files, and gives the rows of those that are as they were.
-    pub fn look(&mut self, projects: Vec<ProjectId>) -> Vec<(ProjectId, Option<Row>)> {
+    pub(crate) fn look(&mut self, projects: Vec<ProjectId>) -> Vec<(ProjectId, Option<Row>)> {
         let Some(began) = self.began else { return projects.into_iter().map(|id| (id, None)).collect() };
         let stamps = in_parallel(&projects, |id| {
             stamp_of_all_in(&self.root.join("projects").join(id.as_str()), began)
@@ -74,7 +74,7 @@ impl Memory {
     }
 
     /// Keeps the rows for the next time; writes nothing where they are those that were kept.
-    pub fn keep(self, rows: &[Row]) {
+    pub(crate) fn keep(self, rows: &[Row]) {
         let Some(keyed) = self.keyed else { return };
         let lasting = rows.iter().filter(|row| row.questions == 0 && row.faults.is_empty());
         let stamped: Vec<(u64, &Row)> =

@@ -18,7 +18,7 @@ use crate::model::view::{Change, changes};
 
 /// A project's change sheet.
 #[derive(Clone, Debug, Serialize)]
-pub struct ChangeSheet {
+pub(crate) struct ChangeSheet {
     /// The project.
     pub project: ProjectId,
     /// Its title.
@@ -37,7 +37,7 @@ pub struct ChangeSheet {
 
 /// A sign-off that no longer fits.
 #[derive(Clone, Debug, Serialize)]
-pub struct StaleSignOff {
+pub(crate) struct StaleSignOff {
     /// About what.
     pub about: String,
     /// Whose word it is.
@@ -63,7 +63,7 @@ pub struct StaleSignOff {
 
 /// One panel as it was built.
 #[derive(Clone, Debug, Serialize)]
-pub struct BuiltLine {
+pub(crate) struct BuiltLine {
     /// The panel.
     pub panel: String,
     /// Its serial number.
@@ -98,7 +98,7 @@ impl From<&Comparison> for BuiltLine {
 ///
 /// # Errors
 /// Everything that is wrong with the project.
-pub fn sheet(reading: &Reading, id: &ProjectId) -> Result<ChangeSheet, Vec<Fault>> {
+pub(crate) fn sheet(reading: &Reading, id: &ProjectId) -> Result<ChangeSheet, Vec<Fault>> {
     let snapshot = reading.project(id)?;
     let case = reading.case(&snapshot);
     let stage = snapshot.standing().stage;

@@ -18,7 +18,7 @@ use crate::model::statement::{Decision, View};
 
 /// How a project stands against its install date.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Dates {
+pub(crate) struct Dates {
     /// The install date.
     pub install_date: Date,
     /// The route that the dates are counted by: the slowest of the panels' own.
@@ -41,7 +41,7 @@ pub struct Dates {
 ///
 /// # Errors
 /// In words: no date is set, no route fits, or days that cannot be counted.
-pub fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
+pub(crate) fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
     let Some(install) = case.project.project.install_date else {
         return Err("no install date is set".into());
     };
@@ -70,7 +70,7 @@ fn needed(case: &Case<'_>) -> Option<(String, Date)> {
 
 /// A project's dates by one route.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct RouteDates {
+pub(crate) struct RouteDates {
     /// The route.
     pub route: String,
     /// Its name for people.
@@ -102,7 +102,7 @@ pub struct RouteDates {
 
 /// One milestone by one route.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct MilestoneDates {
+pub(crate) struct MilestoneDates {
     /// The milestone.
     pub milestone: &'static str,
     /// What has to be done to get there.
@@ -122,7 +122,7 @@ pub struct MilestoneDates {
 ///
 /// # Errors
 /// `dates-no-route`, and days that cannot be counted: an unknown holiday calendar, or dates beyond its list.
-pub fn by_route(case: &Case<'_>, today: Date, every_route: bool) -> Outcome<Vec<RouteDates>> {
+pub(crate) fn by_route(case: &Case<'_>, today: Date, every_route: bool) -> Outcome<Vec<RouteDates>> {
     let Some(own) = slowest_route(case) else {
         let fault = Fault::data("dates-no-route", "the shop has no route to count dates by");
         return Err(Box::new(fault.in_file("shop/routes.json").fix("add the shop's ways to build")));
@@ -212,7 +212,7 @@ fn against(case: &Case<'_>, route: &Route) -> Vec<String> {
 ///
 /// # Errors
 /// `dates-no-install-date`, and as [`by_route`].
-pub fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime) -> Outcome<String> {
+pub(crate) fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime) -> Outcome<String> {
     let title = &case.project.project.title;
     let Some(install) = case.project.project.install_date else {
         let fault = Fault::data("dates-no-install-date", "no install date is set, so there are no dates");
@@ -239,7 +239,7 @@ pub fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime) -> Ou
 
 /// The steps of a job that are still to come, the install date among them.
 #[must_use]
-pub fn still_to_come(route: &RouteDates, install: Date) -> Vec<Due> {
+pub(crate) fn still_to_come(route: &RouteDates, install: Date) -> Vec<Due> {
     let due =
         |step: &str, latest, to_do: &str| Due { step: step.to_owned(), latest, to_do: to_do.to_owned() };
     let steps = route.milestones.iter().filter(|m| !m.reached);

@@ -51,7 +51,7 @@ impl<'a> Desk<'a> {
     ///
     /// # Errors
     /// As [`Desk::open`], but for the seals.
-    pub fn open_to_seal(from: &Path, around: &'a Surroundings<'a>) -> Result<Self, Vec<Fault>> {
+    pub(crate) fn open_to_seal(from: &Path, around: &'a Surroundings<'a>) -> Result<Self, Vec<Fault>> {
         Self::open_book(from, around, shop::read_as_it_lies)
     }
 
@@ -78,7 +78,7 @@ impl<'a> Desk<'a> {
     ///
     /// # Errors
     /// `changed-meanwhile`, where another command changed the book before the answer came; what the lock says.
-    pub fn wait_for<T>(&self, person: impl FnOnce() -> T) -> Outcome<T> {
+    pub(crate) fn wait_for<T>(&self, person: impl FnOnce() -> T) -> Outcome<T> {
         let before = self.repo.head()?;
         let (answer, others) = self.repo.let_go_while(&self.lock, person)?;
         if others {
@@ -100,7 +100,7 @@ impl<'a> Desk<'a> {
     ///
     /// # Errors
     /// `who-are-you`, `unknown-person`.
-    pub fn me(&self) -> Outcome<PersonId> {
+    pub(crate) fn me(&self) -> Outcome<PersonId> {
         let said = self.around.person.clone().or_else(|| self.me.as_ref().map(|m| m.person.clone()));
         let roster = self.reading.chain.newest();
         let Some(person) = said else {
@@ -120,7 +120,7 @@ impl<'a> Desk<'a> {
     ///
     /// # Errors
     /// `role`, where in none.
-    pub fn my_role_among(&self, roles: &[Role], doing: &str) -> Outcome<(PersonId, Role)> {
+    pub(crate) fn my_role_among(&self, roles: &[Role], doing: &str) -> Outcome<(PersonId, Role)> {
         let me = self.me()?;
         let roster = self.reading.chain.newest();
         match roles.iter().find(|r| roster.has_role(&me, **r)) {
@@ -144,7 +144,7 @@ impl<'a> Desk<'a> {
     ///
     /// # Errors
     /// `key-not-on-roster`, and whatever keeps the key from signing.
-    pub fn sign(&self, namespace: &Namespace, bytes: &[u8]) -> Outcome<Armour> {
+    pub(crate) fn sign(&self, namespace: &Namespace, bytes: &[u8]) -> Outcome<Armour> {
         let signer = self.signer()?;
         // A passphrase, a touch, or a word to the agent may be asked for.
         if self.around.toolbox.may_ask() {
@@ -157,7 +157,7 @@ impl<'a> Desk<'a> {
     ///
     /// # Errors
     /// `key-not-on-roster`, and whatever keeps the key from being found.
-    pub fn signer(&self) -> Outcome<Signer<'_>> {
+    pub(crate) fn signer(&self) -> Outcome<Signer<'_>> {
         let me = self.me()?;
         let keys: Vec<PublicKey> = self
             .reading
@@ -210,7 +210,7 @@ impl<'a> Desk<'a> {
     ///
     /// # Errors
     /// What the disk or git says.
-    pub fn save(&self, changes: &Changes, message: &str) -> Outcome<Option<CommitId>> {
+    pub(crate) fn save(&self, changes: &Changes, message: &str) -> Outcome<Option<CommitId>> {
         let author = self.author()?;
         if self.around.dry_run || changes.is_empty() {
             return Ok(None);
@@ -242,7 +242,7 @@ impl<'a> Desk<'a> {
     ///
     /// # Errors
     /// As [`Desk::me`].
-    pub fn author(&self) -> Outcome<Person> {
+    pub(crate) fn author(&self) -> Outcome<Person> {
         let me = self.me()?;
         author_of(&me, &self.reading.chain, &self.repo)
     }
@@ -273,7 +273,7 @@ impl<'a> Desk<'a> {
 ///
 /// # Errors
 /// What git says of the lock, and the disk of a file that cannot be put back.
-pub fn lock_settled(repo: &Repo) -> Outcome<BookLock> {
+pub(crate) fn lock_settled(repo: &Repo) -> Outcome<BookLock> {
     let lock = repo.lock()?;
     settle(repo)?;
     Ok(lock)
@@ -313,7 +313,7 @@ pub(crate) fn settle(repo: &Repo) -> Outcome<()> {
 
 /// Settles an interrupted command before a book is only looked at; where that cannot be done, because somebody works
 /// on it or it may not be written, the book is looked at as it is.
-pub fn settle_before_looking(book: &BookFolder) {
+pub(crate) fn settle_before_looking(book: &BookFolder) {
     let Ok(repo) = Repo::open(book.root()) else { return };
     let spare = repo.clone_local_dir().map(|dir| dir.join("before"));
     if spare.is_ok_and(|spare| journal::is_interrupted(&spare)) || repo.is_interrupted() {
@@ -326,7 +326,7 @@ pub fn settle_before_looking(book: &BookFolder) {
 ///
 /// # Errors
 /// What git says of a name that cannot stand in a commit.
-pub fn author_of(person: &PersonId, chain: &Chain, repo: &Repo) -> Outcome<Person> {
+pub(crate) fn author_of(person: &PersonId, chain: &Chain, repo: &Repo) -> Outcome<Person> {
     let roster = chain.newest();
     let email =
         repo.configured_person().map_or_else(|| format!("{person}@{}.invalid", roster.book), |p| p.email);
@@ -337,7 +337,7 @@ pub fn author_of(person: &PersonId, chain: &Chain, repo: &Repo) -> Outcome<Perso
 ///
 /// # Errors
 /// `who-are-you`, and as [`author_of`].
-pub fn author(repo: &Repo, chain: &Chain, local: &Path, around: &Surroundings<'_>) -> Outcome<Person> {
+pub(crate) fn author(repo: &Repo, chain: &Chain, local: &Path, around: &Surroundings<'_>) -> Outcome<Person> {
     let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
     match (me, repo.configured_person()) {
         (Some(me), _) => author_of(&me, chain, repo),
@@ -351,7 +351,7 @@ pub fn author(repo: &Repo, chain: &Chain, local: &Path, around: &Surroundings<'_
 
 /// Which hand edits to take in, and what their commit says.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct TakeIn {
+pub(crate) struct TakeIn {
     /// The files.
     pub paths: Vec<String>,
     /// The commit's message.
@@ -362,7 +362,7 @@ pub struct TakeIn {
 ///
 /// # Errors
 /// Everything that is wrong with them.
-pub fn take_in(
+pub(crate) fn take_in(
     book: &dyn BookFiles,
     chain: &Chain,
     rules: &Rules,

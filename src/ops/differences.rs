@@ -14,7 +14,7 @@ use crate::store::schemas;
 
 /// One field that differs.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Difference {
+pub(crate) struct Difference {
     /// Where, as a JSON pointer; an element that has an id is named by it.
     pub pointer: String,
     /// What the schema calls the field.
@@ -28,7 +28,7 @@ pub struct Difference {
 impl Difference {
     /// The difference in one line: `Title: “Bar” → “Long bar”`.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub(crate) fn in_words(&self) -> String {
         let side = |text: &Option<String>| text.clone().unwrap_or_else(|| "nothing".to_owned());
         format!("{}: {} → {}", self.field, side(&self.before), side(&self.after))
     }
@@ -36,7 +36,7 @@ impl Difference {
 
 /// Every field in which two forms of a record differ, at or beneath a place.
 #[must_use]
-pub fn between(kind: Option<Kind>, before: Option<&Value>, after: Option<&Value>) -> Vec<Difference> {
+pub(crate) fn between(kind: Option<Kind>, before: Option<&Value>, after: Option<&Value>) -> Vec<Difference> {
     let mut found = Vec::new();
     differ(before, after, String::new(), &mut |pointer, before, after| {
         found.push(difference(kind, &pointer, before, after));
@@ -46,7 +46,7 @@ pub fn between(kind: Option<Kind>, before: Option<&Value>, after: Option<&Value>
 
 /// A field that differs, in words.
 #[must_use]
-pub fn difference(
+pub(crate) fn difference(
     kind: Option<Kind>,
     pointer: &str,
     before: Option<&Value>,

@@ -22,7 +22,7 @@ const BEHIND: i64 = 3600;
 /// How one thing stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Health {
+pub(crate) enum Health {
     /// As it should be.
     Fine,
     /// Nothing is wrong; something to know.
@@ -33,7 +33,7 @@ pub enum Health {
 
 /// One thing that was looked at.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Examined {
+pub(crate) struct Examined {
     /// What, in a word.
     pub about: &'static str,
     /// How it stands.
@@ -64,7 +64,7 @@ impl Examined {
 
 /// Looks at everything, in the order in which one thing rests on another.
 #[must_use]
-pub fn examine(from: &Path, around: &Surroundings<'_>, editor: Option<&str>) -> Vec<Examined> {
+pub(crate) fn examine(from: &Path, around: &Surroundings<'_>, editor: Option<&str>) -> Vec<Examined> {
     let mut all = vec![Examined::of("git", around.git.version().map_err(Into::into)), openssh(around)];
     match Reading::open(from) {
         Err(faults) => all.extend(faults.into_iter().map(|fault| Examined::wrong("book", fault))),

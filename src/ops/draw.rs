@@ -23,7 +23,7 @@ use crate::units::Millimetres;
 
 /// A rendering that was drawn.
 #[derive(Debug)]
-pub struct Drawn {
+pub(crate) struct Drawn {
     /// What it shows.
     pub manifest: Rendering,
     /// Every sheet as SVG, as it lies in the book.
@@ -39,7 +39,12 @@ pub struct Drawn {
 ///
 /// # Errors
 /// `unknown-panel`, `nothing-to-draw`, and whatever is wrong with the outline.
-pub fn draw(desk: &Desk<'_>, project: &ProjectId, id: &PanelId, names: bool) -> Result<Drawn, Vec<Fault>> {
+pub(crate) fn draw(
+    desk: &Desk<'_>,
+    project: &ProjectId,
+    id: &PanelId,
+    names: bool,
+) -> Result<Drawn, Vec<Fault>> {
     let snapshot = desk.reading.project(project)?;
     let case = desk.reading.case(&snapshot);
     let Some(panel) = snapshot.panels.get(id) else {
@@ -155,7 +160,7 @@ fn filed_sheets(desk: &Desk<'_>, folder: &str, manifest: &Rendering) -> Outcome<
 ///
 /// # Errors
 /// `sheet-export`, where the resolution is not within 20 to 600 dots an inch.
-pub fn pictures(drawn: &Drawn, dots_per_inch: f64) -> Outcome<Vec<Vec<u8>>> {
+pub(crate) fn pictures(drawn: &Drawn, dots_per_inch: f64) -> Outcome<Vec<Vec<u8>>> {
     let picture = |svg: &String| {
         sheets::png(svg, dots_per_inch)
             .map_err(|e| Box::new(Fault::usage(e.code(), e.to_string()).fix(e.remedy())))

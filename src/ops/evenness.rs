@@ -18,7 +18,7 @@ const DOTS_PER_INCH: f64 = 150.0;
 
 /// What the model says of a choice of lit edges.
 #[derive(Clone, Debug)]
-pub struct Evenness {
+pub(crate) struct Evenness {
     /// With constant extraction, then with graded.
     pub pictures: Vec<(Extraction, LuminancePicture)>,
     /// What common practice says of the choice; none where it has no objection.
@@ -29,7 +29,7 @@ pub struct Evenness {
 ///
 /// # Errors
 /// `lit-edges`, where there is no such edge or the share is not between 0 and 1.
-pub fn evenness(
+pub(crate) fn evenness(
     outline: &Outline,
     figures: &Figures,
     lit_edges: &[usize],
@@ -70,7 +70,7 @@ pub fn evenness(
 ///
 /// # Errors
 /// `picture-format`.
-pub fn check_name(file: &Path) -> Result<(), Fault> {
+pub(crate) fn check_name(file: &Path) -> Result<(), Fault> {
     if matches!(ending(file).as_str(), "svg" | "png") {
         return Ok(());
     }
@@ -86,7 +86,7 @@ fn ending(file: &Path) -> String {
 ///
 /// # Errors
 /// `picture-format`, where the name ends otherwise; what the disk says.
-pub fn write_page(file: &Path, page: &LightPage<'_>) -> Result<(), Fault> {
+pub(crate) fn write_page(file: &Path, page: &LightPage<'_>) -> Result<(), Fault> {
     check_name(file)?;
     let svg = draw_light_page(page);
     let bytes = match ending(file).as_str() {

@@ -13,7 +13,7 @@ use crate::model::supersession::{Coming, WordState, says_yes};
 
 /// What somebody wants to say.
 #[derive(Clone, Debug)]
-pub struct Saying {
+pub(crate) struct Saying {
     /// About what.
     pub subject: Subject,
     /// In which role; none to take the one that the rules ask for and the person has.
@@ -30,7 +30,7 @@ pub struct Saying {
 
 /// Somebody's answer that a rep takes in.
 #[derive(Clone, Debug)]
-pub struct Heard {
+pub(crate) struct Heard {
     /// Whose it is.
     pub person: PersonId,
     /// How it came.

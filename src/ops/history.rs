@@ -9,7 +9,7 @@ use crate::store::BookFolder;
 
 /// One chapter: a change, who made it and when.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Chapter {
+pub(crate) struct Chapter {
     /// When, as the commit says, in UTC.
     pub at: String,
     /// Who, as the commit says.
@@ -28,7 +28,7 @@ pub struct Chapter {
 ///
 /// # Errors
 /// `not-a-book`, `unknown-project`, and what git says.
-pub fn history(book: &BookFolder, id: Option<&ProjectId>) -> Result<Vec<Chapter>, Vec<Fault>> {
+pub(crate) fn history(book: &BookFolder, id: Option<&ProjectId>) -> Result<Vec<Chapter>, Vec<Fault>> {
     let prefix = match id {
         Some(id) => book.project(id)?,
         None => String::new(),

@@ -21,7 +21,7 @@ use crate::units::DisplayUnits;
 
 /// What a new book is told.
 #[derive(Clone, Debug)]
-pub struct NewBook {
+pub(crate) struct NewBook {
     /// Where.
     pub folder: PathBuf,
     /// The book's name.
@@ -44,7 +44,7 @@ pub struct NewBook {
 
 /// A book that was made.
 #[derive(Clone, Debug)]
-pub struct Made {
+pub(crate) struct Made {
     /// Its folder.
     pub folder: PathBuf,
     /// Its fingerprint.
@@ -55,7 +55,7 @@ pub struct Made {
 ///
 /// # Errors
 /// `folder-not-empty`, and whatever keeps the key from signing or the disk from writing.
-pub fn init(new: &NewBook, around: &Surroundings<'_>) -> Outcome<Made> {
+pub(crate) fn init(new: &NewBook, around: &Surroundings<'_>) -> Outcome<Made> {
     let signer = owner_key(new, around)?;
     let (changes, fingerprint) = files(new, around, &signer)?;
     let place = NewFolder::begin(&new.folder)?;
@@ -166,7 +166,7 @@ fn files(new: &NewBook, around: &Surroundings<'_>, signer: &Signer<'_>) -> Outco
 
 /// A key that may sign, as the roster lists it.
 #[must_use]
-pub fn active_key(key: &PublicKey) -> Key {
+pub(crate) fn active_key(key: &PublicKey) -> Key {
     Key { public: key.to_string(), state: KeyState::Active, kept: Vec::new() }
 }
 
@@ -181,7 +181,7 @@ fn first(faults: Vec<Fault>) -> Box<Fault> {
 ///
 /// # Errors
 /// `unknown-person`, and what the disk says.
-pub fn remember(chain: &Chain, me: &Me, clone_local: &Path) -> Outcome<()> {
+pub(crate) fn remember(chain: &Chain, me: &Me, clone_local: &Path) -> Outcome<()> {
     if chain.newest().person(&me.person).is_none() {
         return Err(Box::new(chain.newest().unknown(&me.person)));
     }

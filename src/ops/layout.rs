@@ -15,7 +15,7 @@ use crate::store::{strict_json, write};
 
 /// The table.
 #[must_use]
-pub fn layout() -> Layout {
+pub(crate) fn layout() -> Layout {
     let whole = |rules: Rules, places: &[&str]| places.iter().fold(rules, |r, p| r.with(p, Rule::Whole));
     Layout::new()
         // What people said is only ever added.

@@ -20,7 +20,7 @@ const COMPLETE: &str = ".git/underlit/complete";
 
 /// A folder in the making.
 #[derive(Debug)]
-pub struct NewFolder {
+pub(crate) struct NewFolder {
     /// Where it is to be.
     target: PathBuf,
     /// True where it was made for this, with the folders above it that were.
@@ -35,7 +35,7 @@ impl NewFolder {
     ///
     /// # Errors
     /// `folder-not-empty`, `folder-in-use`, and what the disk says.
-    pub fn begin(target: &Path) -> Outcome<NewFolder> {
+    pub(crate) fn begin(target: &Path) -> Outcome<NewFolder> {
         let missing = target.ancestors().filter(|at| !at.as_os_str().is_empty());
         let made: Vec<PathBuf> =
             missing.take_while(|at| at.symlink_metadata().is_err()).map(Path::to_path_buf).collect();
@@ -64,7 +64,7 @@ impl NewFolder {
 
     /// Where to make everything.
     #[must_use]
-    pub fn path(&self) -> &Path {
+    pub(crate) fn path(&self) -> &Path {
         self.part.path()
     }
 
@@ -72,7 +72,7 @@ impl NewFolder {
     ///
     /// # Errors
     /// What the disk says; whatever is still to be moved is moved by the next one that begins here.
-    pub fn keep(self) -> Outcome<PathBuf> {
+    pub(crate) fn keep(self) -> Outcome<PathBuf> {
         let NewFolder { target, part, .. } = self;
         let io = |e: std::io::Error| Box::new(io_fault(&target.display().to_string(), "write", &e));
         let part = part.keep();
@@ -84,7 +84,7 @@ impl NewFolder {
     }
 
     /// Takes out what was made.
-    pub fn drop_all(self) {
+    pub(crate) fn drop_all(self) {
         let NewFolder { made, part, .. } = self;
         // What cannot be taken out is named so that everybody sees what it is.
         let at = part.keep();

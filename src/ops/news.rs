@@ -83,13 +83,13 @@ pub struct News {
 impl News {
     /// News that is about no project.
     #[must_use]
-    pub fn of_the_book(event: Event, text: String) -> Self {
+    pub(crate) fn of_the_book(event: Event, text: String) -> Self {
         News { event, project: None, title: None, text, people: Vec::new(), yours: None }
     }
 
     /// The sentence as one person reads it.
     #[must_use]
-    pub fn in_words(&self, me: Option<&PersonId>) -> String {
+    pub(crate) fn in_words(&self, me: Option<&PersonId>) -> String {
         let about = match &self.title {
             Some(title) => format!("{title}: "),
             None => String::new(),
@@ -100,19 +100,19 @@ impl News {
 
     /// True where it concerns that person first of all.
     #[must_use]
-    pub fn concerns(&self, me: Option<&PersonId>) -> bool {
+    pub(crate) fn concerns(&self, me: Option<&PersonId>) -> bool {
         me.is_some_and(|me| self.people.contains(me))
     }
 }
 
 /// Everything there is to tell, by key.
-pub type Told = BTreeMap<String, News>;
+pub(crate) type Told = BTreeMap<String, News>;
 
 /// What there is to tell of one project of a state; nothing where it is gone.
 ///
 /// # Errors
 /// What keeps the state from being read.
-pub fn of_project(
+pub(crate) fn of_project(
     state: &git::Snapshot<'_>,
     (chain, shop): (&Chain, &Shop),
     id: &ProjectId,
@@ -145,7 +145,7 @@ pub fn of_project(
 
 /// What there is to tell of the shop: its open questions.
 #[must_use]
-pub fn of_the_shop(shop: &Shop) -> Told {
+pub(crate) fn of_the_shop(shop: &Shop) -> Told {
     let owners: Vec<PersonId> = shop.roster.in_role(Role::Owner).map(|person| person.id.clone()).collect();
     let news = |question: &Question| News {
         event: Event::Question,

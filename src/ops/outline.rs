@@ -17,7 +17,7 @@ use crate::words;
 
 /// A drawing that was refused: every flaw, and a small SVG picture of where they are.
 #[derive(Clone, Debug)]
-pub struct Refused {
+pub(crate) struct Refused {
     /// Every flaw.
     pub faults: Vec<Fault>,
     /// The picture, where the flaws have places.
@@ -28,7 +28,7 @@ pub struct Refused {
 ///
 /// # Errors
 /// `outline-format`, and every flaw of the drawing with its place.
-pub fn read_users_drawing(file: &Path, options: &ReadOptions) -> Result<Reading, Refused> {
+pub(crate) fn read_users_drawing(file: &Path, options: &ReadOptions) -> Result<Reading, Refused> {
     let plain = |fault: Fault| Refused { faults: vec![fault], picture: None };
     let (bytes, ending) = read_users_file(file).map_err(|f| plain(*f))?;
     let name = file.display().to_string();
@@ -44,13 +44,13 @@ pub fn read_users_drawing(file: &Path, options: &ReadOptions) -> Result<Reading,
 
 /// The bytes under which an outline lies in a book.
 #[must_use]
-pub fn bytes_for_book(outline: &Outline) -> Vec<u8> {
+pub(crate) fn bytes_for_book(outline: &Outline) -> Vec<u8> {
     shape::to_json(outline).into_bytes()
 }
 
 /// One file for the cutter.
 #[derive(Clone, Debug)]
-pub struct CutFile {
+pub(crate) struct CutFile {
     /// Its name.
     pub name: String,
     /// Its bytes.
@@ -61,7 +61,7 @@ pub struct CutFile {
 ///
 /// # Errors
 /// `unknown-panel`; the outline's own fault; `seams-unsettled` where no route makes the recorded split.
-pub fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Result<Vec<CutFile>, Vec<Fault>> {
+pub(crate) fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Result<Vec<CutFile>, Vec<Fault>> {
     let project = &snapshot.project.id;
     let (panel, drawing) = panel_with_drawing(snapshot, id)?;
     if drawing.digest != panel.outline.sha256 {
@@ -120,7 +120,7 @@ pub fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Result<Vec<C
 
 /// The tape that a panel's record names.
 #[must_use]
-pub fn tape_of<'b>(book: &'b Book, panel: &Panel) -> Option<&'b Light> {
+pub(crate) fn tape_of<'b>(book: &'b Book, panel: &Panel) -> Option<&'b Light> {
     panel.tape.as_ref().and_then(|t| book.shop.lights.get(t.as_str()))
 }
 
@@ -128,7 +128,7 @@ pub fn tape_of<'b>(book: &'b Book, panel: &Panel) -> Option<&'b Light> {
 ///
 /// # Errors
 /// `unknown-panel`, with the names that there are; the drawing's own fault.
-pub fn panel_with_drawing<'s>(
+pub(crate) fn panel_with_drawing<'s>(
     snapshot: &'s Snapshot,
     id: &PanelId,
 ) -> Result<(&'s Panel, &'s Drawing), Vec<Fault>> {
@@ -144,7 +144,7 @@ pub fn panel_with_drawing<'s>(
 
 /// A panel that a project does not have.
 #[must_use]
-pub fn unknown_panel(snapshot: &Snapshot, id: &PanelId) -> Fault {
+pub(crate) fn unknown_panel(snapshot: &Snapshot, id: &PanelId) -> Fault {
     let known = snapshot.panels.keys().map(PanelId::as_str);
     Fault::usage("unknown-panel", format!("there is no panel {id} in {}", snapshot.project.id))
         .fix(words::instead_of(id.as_str(), known, "list it first: underlit panel add …"))

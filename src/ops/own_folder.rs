@@ -16,7 +16,7 @@ use crate::store::write::write_whole;
 
 /// With what a folder is filled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Filling {
+pub(crate) enum Filling {
     /// The build pack of a job.
     Pack,
     /// The pages of a book.
@@ -48,7 +48,7 @@ impl Filling {
 
 /// Such a folder, with the files in it that are its own.
 #[derive(Clone, Debug)]
-pub struct OwnFolder {
+pub(crate) struct OwnFolder {
     folder: PathBuf,
     filling: Filling,
     /// By path, what a file may hold that is its own.
@@ -58,7 +58,7 @@ pub struct OwnFolder {
 impl OwnFolder {
     /// A folder of which nothing is known yet.
     #[must_use]
-    pub fn of(folder: &Path, filling: Filling) -> Self {
+    pub(crate) fn of(folder: &Path, filling: Filling) -> Self {
         OwnFolder { folder: folder.to_path_buf(), filling, own: BTreeMap::new() }
     }
 
@@ -66,7 +66,7 @@ impl OwnFolder {
     ///
     /// # Errors
     /// `link-in-the-way`; what the disk says.
-    pub fn is_new(&self) -> Outcome<bool> {
+    pub(crate) fn is_new(&self) -> Outcome<bool> {
         let name = self.folder.display().to_string();
         let io = |e: std::io::Error| Box::new(io_fault(&name, "read", &e));
         match fs::symlink_metadata(&self.folder) {
@@ -89,25 +89,25 @@ impl OwnFolder {
 
     /// Why a folder is not filled in which other things lie.
     #[must_use]
-    pub fn foreign(&self, than: &str) -> Box<Fault> {
+    pub(crate) fn foreign(&self, than: &str) -> Box<Fault> {
         let (name, named) = (self.folder.display(), self.filling.where_it_is_named());
         let fault = Fault::usage("folder-not-empty", format!("{name} holds other things than {than}"));
         Box::new(fault.fix(format!("name a new or empty folder{named}")))
     }
 
     /// Counts a file as its own where it has these bytes.
-    pub fn owns(&mut self, path: &str, digest: Sha256Digest) {
+    pub(crate) fn owns(&mut self, path: &str, digest: Sha256Digest) {
         self.own.entry(path.to_owned()).or_default().insert(digest);
     }
 
     /// The files that may be its own.
-    pub fn paths(&self) -> impl Iterator<Item = &str> {
+    pub(crate) fn paths(&self) -> impl Iterator<Item = &str> {
         self.own.keys().map(String::as_str)
     }
 
     /// True where a file lies there with these bytes.
     #[must_use]
-    pub fn has(&self, path: &str, digest: &Sha256Digest) -> bool {
+    pub(crate) fn has(&self, path: &str, digest: &Sha256Digest) -> bool {
         self.linked(path).is_none() && self.lies_there(path).as_ref() == Some(digest)
     }
 
@@ -119,7 +119,7 @@ impl OwnFolder {
     ///
     /// # Errors
     /// `link-in-the-way`; `not-of-the-pack` or `not-of-the-pages` where a file there is not its own.
-    pub fn may_change<'p>(&self, paths: impl Iterator<Item = &'p str>) -> Result<(), Vec<Fault>> {
+    pub(crate) fn may_change<'p>(&self, paths: impl Iterator<Item = &'p str>) -> Result<(), Vec<Fault>> {
         let wrong: Vec<Fault> = paths.filter_map(|path| self.in_the_way(path)).collect();
         if wrong.is_empty() { Ok(()) } else { Err(wrong) }
     }
@@ -128,7 +128,7 @@ impl OwnFolder {
     ///
     /// # Errors
     /// What the disk says.
-    pub fn remove(&self, path: &str) -> Outcome<()> {
+    pub(crate) fn remove(&self, path: &str) -> Outcome<()> {
         let full = self.folder.join(path);
         match fs::remove_file(&full) {
             Err(e) if e.kind() != std::io::ErrorKind::NotFound => {
@@ -148,7 +148,7 @@ impl OwnFolder {
     ///
     /// # Errors
     /// `link-in-the-way`; what the disk says.
-    pub fn put(&self, path: &str, bytes: &[u8]) -> Outcome<()> {
+    pub(crate) fn put(&self, path: &str, bytes: &[u8]) -> Outcome<()> {
         let full = self.folder.join(path);
         let io =
             |at: &Path, doing, e: &std::io::Error| Box::new(io_fault(&at.display().to_string(), doing, e));

@@ -48,7 +48,7 @@ pub fn open(reading: &Reading, about: &About) -> Result<Vec<Question>, Vec<Fault
 ///
 /// # Errors
 /// What the disk says.
-pub fn with_questions(reading: &Reading) -> Outcome<Vec<About>> {
+pub(crate) fn with_questions(reading: &Reading) -> Outcome<Vec<About>> {
     let mut found = Vec::new();
     for about in std::iter::once(About::Shop).chain(reading.book.projects()?.into_iter().map(About::Project))
     {
@@ -63,7 +63,7 @@ pub fn with_questions(reading: &Reading) -> Outcome<Vec<About>> {
 ///
 /// # Errors
 /// `no-such-side`, where there is none or more than one.
-pub fn whose(repo: &Repo, me: &str, about: &About, question: &Question, mine: bool) -> Outcome<usize> {
+pub(crate) fn whose(repo: &Repo, me: &str, about: &About, question: &Question, mine: bool) -> Outcome<usize> {
     let first = question.first();
     let is_mine = |side: &Side| made_by(repo, first, side).is_some_and(|maker| maker.name == me);
     let found: Vec<usize> =
@@ -85,7 +85,7 @@ pub fn whose(repo: &Repo, me: &str, about: &About, question: &Question, mine: bo
 
 /// Judges answers to a project's questions before they are given.
 #[derive(Debug)]
-pub struct Judge<'r> {
+pub(crate) struct Judge<'r> {
     reading: &'r Reading,
     repo: Option<&'r Repo>,
     about: &'r About,
@@ -98,7 +98,12 @@ impl<'r> Judge<'r> {
     /// Ready to judge answers to the open questions of a project or of the shop.
     ///
     #[must_use]
-    pub fn new(reading: &'r Reading, repo: Option<&'r Repo>, about: &'r About, open: &'r [Question]) -> Self {
+    pub(crate) fn new(
+        reading: &'r Reading,
+        repo: Option<&'r Repo>,
+        about: &'r About,
+        open: &'r [Question],
+    ) -> Self {
         let mut judge = Judge { reading, repo, about, open, before: Vec::new() };
         if let About::Project(id) = about {
             judge.before = judge.project_with(id, &Edits::new());
@@ -121,7 +126,7 @@ impl<'r> Judge<'r> {
     ///
     /// # Errors
     /// Everything that would be wrong afterwards and is not wrong now.
-    pub fn plan(&self, answers: &[(usize, Chosen)]) -> Result<Plan, Vec<Fault>> {
+    pub(crate) fn plan(&self, answers: &[(usize, Chosen)]) -> Result<Plan, Vec<Fault>> {
         let plan = answering::work_out((&self.reading.book, self.repo), self.about, self.open, answers)?;
         let faults = match self.about {
             About::Project(id) => {
@@ -157,7 +162,7 @@ impl<'r> Judge<'r> {
 
     /// Why answers are refused, and which would fit instead.
     #[must_use]
-    pub fn refusal(&self, answers: &[(usize, Chosen)], faults: Vec<Fault>) -> Vec<Fault> {
+    pub(crate) fn refusal(&self, answers: &[(usize, Chosen)], faults: Vec<Fault>) -> Vec<Fault> {
         // A value that somebody typed is told what is wrong with it, and no more.
         let typed = answers.iter().any(|(_, chosen)| matches!(chosen, Chosen::Value(_)));
         if typed && faults.iter().any(|f| f.means == Means::Schema) {
@@ -197,7 +202,7 @@ impl<'r> Judge<'r> {
 
     /// The beginning of a question's name that no other has, after a space; nothing where it is the only one.
     #[must_use]
-    pub fn short(&self, nth: usize) -> String {
+    pub(crate) fn short(&self, nth: usize) -> String {
         short_name(self.open, nth)
     }
 }
@@ -212,7 +217,7 @@ fn taking(chosen: &Chosen) -> String {
 
 /// An open question as it is shown.
 #[derive(Clone, Debug, Serialize)]
-pub struct Shown {
+pub(crate) struct Shown {
     /// Its name.
     pub id: String,
     /// What it is about, in words.
@@ -237,7 +242,7 @@ pub struct Shown {
 
 /// An answer to choose from.
 #[derive(Clone, Debug, Serialize)]
-pub struct Choice {
+pub(crate) struct Choice {
     /// As it is typed after `--take`.
     pub take: String,
     /// True for an edit, false where it leaves the thing as it was.
@@ -268,7 +273,7 @@ const MOST_ANSWERS: usize = 40;
 ///
 /// # Errors
 /// Everything that is wrong with their records.
-pub fn shown(reading: &Reading, about: &About, me: Option<&str>) -> Result<Vec<Shown>, Vec<Fault>> {
+pub(crate) fn shown(reading: &Reading, about: &About, me: Option<&str>) -> Result<Vec<Shown>, Vec<Fault>> {
     let open = open(reading, about)?;
     let repo = Repo::open(reading.book.root()).ok();
     let answers: usize = open.iter().map(|q| q.first().sides.len() + 1).sum();
@@ -332,7 +337,7 @@ pub fn shown(reading: &Reading, about: &About, me: Option<&str>) -> Result<Vec<S
 
 /// What is in question, as its record says; without the names that it gives where the history shows nobody who asked.
 #[must_use]
-pub fn as_it_may_be_told(question: &Question) -> Conflict {
+pub(crate) fn as_it_may_be_told(question: &Question) -> Conflict {
     match question.unproven() {
         Some(_) => as_the_history_tells(None, question.first()),
         None => question.first().clone(),

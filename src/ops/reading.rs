@@ -58,7 +58,7 @@ impl Reading {
 
     /// The full name of whoever is asking, where this clone knows.
     #[must_use]
-    pub fn my_name(&self, around: &Surroundings<'_>) -> Option<String> {
+    pub(crate) fn my_name(&self, around: &Surroundings<'_>) -> Option<String> {
         let remembered = || {
             let local = Repo::open(self.book.root()).ok()?.clone_local_dir().ok()?;
             Some(Me::remembered(&local).ok()??.person)
@@ -78,7 +78,7 @@ impl Reading {
     /// What a judgement of any project rests on besides the project's own files, as one digest: this build of the program,
     /// the roster with all its versions, and the shop as it was read.
     #[must_use]
-    pub fn rests_on(&self, around: &Surroundings<'_>) -> Sha256Digest {
+    pub(crate) fn rests_on(&self, around: &Surroundings<'_>) -> Sha256Digest {
         let (first, newest) = (self.chain.fingerprint(), self.chain.newest_digest());
         Sha256Digest::of(format!("{}\n{first} {newest}\n{:?}", around.build, self.shop).as_bytes())
     }
@@ -93,7 +93,7 @@ impl Reading {
 /// Who is asking in this clone, kept in `.git/underlit/me.json`.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Me {
+pub(crate) struct Me {
     /// The person's name on the roster.
     pub person: PersonId,
     /// The file of the person's key, where it does not lie in the usual place.
@@ -106,7 +106,7 @@ impl Me {
     ///
     /// # Errors
     /// `me-unreadable`.
-    pub fn remembered(clone_local: &Path) -> Outcome<Option<Me>> {
+    pub(crate) fn remembered(clone_local: &Path) -> Outcome<Option<Me>> {
         let file = clone_local.join("me.json");
         match fs::read(&file) {
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
@@ -124,7 +124,7 @@ impl Me {
     ///
     /// # Errors
     /// What the disk says.
-    pub fn remember(&self, clone_local: &Path) -> Outcome<()> {
+    pub(crate) fn remember(&self, clone_local: &Path) -> Outcome<()> {
         let bytes = write::to_bytes(self)?;
         write::write_whole(&clone_local.join("me.json"), &bytes)
             .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/me.json", "write", &e)))

@@ -23,7 +23,7 @@ use crate::words;
 ///
 /// # Errors
 /// `already-there`, and everything that the schema says against it.
-pub fn add<T: Serialize>(
+pub(crate) fn add<T: Serialize>(
     desk: &Desk<'_>,
     path: &str,
     kind: Kind,
@@ -49,7 +49,7 @@ pub fn add<T: Serialize>(
 ///
 /// # Errors
 /// `unknown-record`, whatever the edit says, and everything that the schema says against the result.
-pub fn change<T: Serialize + DeserializeOwned + PartialEq>(
+pub(crate) fn change<T: Serialize + DeserializeOwned + PartialEq>(
     desk: &Desk<'_>,
     path: &str,
     kind: Kind,
@@ -69,7 +69,11 @@ pub fn change<T: Serialize + DeserializeOwned + PartialEq>(
 ///
 /// # Errors
 /// `unknown-record`, with the names that there are.
-pub fn existing<T: DeserializeOwned>(desk: &Desk<'_>, path: &str, kind: Kind) -> Result<T, Vec<Fault>> {
+pub(crate) fn existing<T: DeserializeOwned>(
+    desk: &Desk<'_>,
+    path: &str,
+    kind: Kind,
+) -> Result<T, Vec<Fault>> {
     if desk.reading.book.root().join(path).symlink_metadata().is_err() {
         return Err(vec![unknown(desk, path, kind)]);
     }
@@ -80,7 +84,7 @@ pub fn existing<T: DeserializeOwned>(desk: &Desk<'_>, path: &str, kind: Kind) ->
 ///
 /// # Errors
 /// `unknown-record`, and what the disk or git says.
-pub fn remove(
+pub(crate) fn remove(
     desk: &Desk<'_>,
     path: &str,
     kind: Kind,
@@ -164,7 +168,7 @@ fn put<T: Serialize>(path: &str, kind: Kind, record: &T, with: &mut Changes) -> 
 
 /// What becomes of what a photo tells of its maker.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum PhotoNotes {
+pub(crate) enum PhotoNotes {
     /// Place, time, owner and device go; orientation, colour profile and exposure stay.
     #[default]
     Removed,
@@ -176,7 +180,7 @@ pub enum PhotoNotes {
 ///
 /// # Errors
 /// As [`read_photo`].
-pub fn attach(
+pub(crate) fn attach(
     folder: &str,
     stem: &str,
     file: &Path,
@@ -191,7 +195,12 @@ pub fn attach(
 ///
 /// # Errors
 /// `attachment`, where the name is none.
-pub fn attach_bytes(folder: &str, name: &str, bytes: Vec<u8>, with: &mut Changes) -> Outcome<Attachment> {
+pub(crate) fn attach_bytes(
+    folder: &str,
+    name: &str,
+    bytes: Vec<u8>,
+    with: &mut Changes,
+) -> Outcome<Attachment> {
     let name = name.parse().map_err(|e| Fault::usage("attachment", format!("{e}")))?;
     let attachment = Attachment { file: name, sha256: Sha256Digest::of(&bytes) };
     with.put(format!("{folder}/{}", attachment.file), bytes);
@@ -203,7 +212,7 @@ pub fn attach_bytes(folder: &str, name: &str, bytes: Vec<u8>, with: &mut Changes
 /// # Errors
 /// `attachment`, where it cannot be read, is too large or has no usable ending; `photo-notes` for a photo whose notes
 /// cannot be taken out.
-pub fn read_photo(file: &Path, notes: PhotoNotes) -> Outcome<(Vec<u8>, String)> {
+pub(crate) fn read_photo(file: &Path, notes: PhotoNotes) -> Outcome<(Vec<u8>, String)> {
     let (bytes, ending) = read_users_file(file)?;
     if notes == PhotoNotes::Kept {
         return Ok((bytes, ending));
@@ -226,7 +235,7 @@ pub fn read_photo(file: &Path, notes: PhotoNotes) -> Outcome<(Vec<u8>, String)> 
 ///
 /// # Errors
 /// `attachment`.
-pub fn read_users_file(file: &Path) -> Outcome<(Vec<u8>, String)> {
+pub(crate) fn read_users_file(file: &Path) -> Outcome<(Vec<u8>, String)> {
     let refuse = |message: String, remedy: &str| {
         Err(Box::new(Fault::usage("attachment", message).in_file(file.display().to_string()).fix(remedy)))
     };

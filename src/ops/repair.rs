@@ -19,7 +19,7 @@ use crate::trust::{Surroundings, check};
 
 /// Something that can be put right, in one way.
 #[derive(Clone, Debug)]
-pub struct Offer {
+pub(crate) struct Offer {
     /// The name to ask for it by.
     pub name: String,
     /// What is the matter.
@@ -57,7 +57,7 @@ const YOUNG_SECONDS: u64 = 2;
 ///
 /// # Errors
 /// What git says of the clone.
-pub fn offers(from: &Path) -> Outcome<Vec<Offer>> {
+pub(crate) fn offers(from: &Path) -> Outcome<Vec<Offer>> {
     let book = BookFolder::find(from)?;
     let repo = Repo::open(book.root())?;
     let mut found = Vec::new();
@@ -147,7 +147,11 @@ pub fn offers(from: &Path) -> Outcome<Vec<Offer>> {
 ///
 /// # Errors
 /// `no-such-repair`; what the disk or git says.
-pub fn repair(from: &Path, around: &Surroundings<'_>, name: &str) -> Outcome<(Offer, Option<PathBuf>)> {
+pub(crate) fn repair(
+    from: &Path,
+    around: &Surroundings<'_>,
+    name: &str,
+) -> Outcome<(Offer, Option<PathBuf>)> {
     let all = offers(from)?;
     let Some(offer) = all.iter().find(|offer| offer.name == name) else {
         let names: Vec<&str> = all.iter().map(|offer| offer.name.as_str()).collect();
@@ -316,7 +320,7 @@ fn unmerged(repo: &Repo) -> Result<Option<Offer>, GitError> {
 /// What is half done in the clone of a book, as a sentence with its remedy, for whoever only looks at it. With
 /// `settled`, also what git left to be settled by hand, which takes reading its whole index.
 #[must_use]
-pub fn half_done_in_words(book: &BookFolder, settled: bool) -> Option<String> {
+pub(crate) fn half_done_in_words(book: &BookFolder, settled: bool) -> Option<String> {
     let repo = Repo::open(book.root()).ok()?;
     let error = match repo.half_done() {
         Some(operation) => GitError::Busy { operation },
@@ -331,7 +335,7 @@ pub fn half_done_in_words(book: &BookFolder, settled: bool) -> Option<String> {
 
 /// What is wrong with a clone itself, besides its files: what a sync says of it before anything else.
 #[must_use]
-pub fn clone_faults(book: &BookFolder) -> Vec<Fault> {
+pub(crate) fn clone_faults(book: &BookFolder) -> Vec<Fault> {
     let fault = |error: GitError| vec![*Box::<Fault>::from(error)];
     let repo = match Repo::open(book.root()) {
         Ok(repo) => repo,

@@ -301,7 +301,7 @@ fn remove_empty(folder: &Path) {
 ///
 /// # Errors
 /// What git and the disk say.
-pub fn ask_again(desk: &Desk<'_>, about: &About) -> Result<Vec<String>, Vec<Fault>> {
+pub(crate) fn ask_again(desk: &Desk<'_>, about: &About) -> Result<Vec<String>, Vec<Fault>> {
     let root = desk.reading.book.root();
     let hub = Hub::open(root)?;
     let gone = vanished::of(root, about)?;

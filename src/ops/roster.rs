@@ -44,7 +44,7 @@ pub enum Versioned {
 /// A roster version on its way from owner to owner: its exact bytes and the signatures so far.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Proposal {
+pub(crate) struct Proposal {
     /// The bytes of the roster, as text.
     pub roster: String,
     /// The bytes of the files that it seals anew, as text, by path.
@@ -60,7 +60,7 @@ pub struct Proposal {
 ///
 /// # Errors
 /// `role`, whatever the edit says, and whatever keeps the result from holding.
-pub fn next_version(
+pub(crate) fn next_version(
     desk: &Desk<'_>,
     reason: &str,
     edit: impl FnOnce(&mut Roster) -> Outcome<()>,
@@ -72,7 +72,7 @@ pub fn next_version(
 ///
 /// # Errors
 /// As [`next_version`].
-pub fn seal_answers(
+pub(crate) fn seal_answers(
     desk: &Desk<'_>,
     reason: &str,
     answers: &SealedAnswers<'_>,
@@ -82,7 +82,7 @@ pub fn seal_answers(
 
 /// Answers to questions about sealed files, with what is answered in the same breath.
 #[derive(Clone, Copy, Debug)]
-pub struct SealedAnswers<'a> {
+pub(crate) struct SealedAnswers<'a> {
     /// What the files become, by path.
     pub files: &'a BTreeMap<String, Vec<u8>>,
     /// The records of the questions about them.
@@ -154,7 +154,7 @@ fn keys_of_one(before: &Roster, after: &Roster) -> Outcome<()> {
 ///
 /// # Errors
 /// `proposal-unreadable`, `role`, and whatever keeps the result from holding.
-pub fn countersign(desk: &Desk<'_>, file: &std::path::Path) -> Result<Versioned, Vec<Fault>> {
+pub(crate) fn countersign(desk: &Desk<'_>, file: &std::path::Path) -> Result<Versioned, Vec<Fault>> {
     let mut proposal = read_proposal(file)?;
     let (me, _) = desk.my_role_among(&[Role::Owner], "sign a roster")?;
     let armour = desk.sign(&Namespace::roster(), proposal.roster.as_bytes())?;
@@ -166,7 +166,7 @@ pub fn countersign(desk: &Desk<'_>, file: &std::path::Path) -> Result<Versioned,
 ///
 /// # Errors
 /// `proposal-unreadable`.
-pub fn read_proposal(file: &std::path::Path) -> Outcome<Proposal> {
+pub(crate) fn read_proposal(file: &std::path::Path) -> Outcome<Proposal> {
     let refuse = |why: String| {
         Box::new(
             Fault::usage("proposal-unreadable", format!("this is not a roster proposal: {why}"))
@@ -239,7 +239,10 @@ fn settle(
 ///
 /// # Errors
 /// `unknown-roster`, and a name or key that stock tools would not take.
-pub fn export_allowed_signers(desk: &super::reading::Reading, version: Option<u32>) -> Outcome<String> {
+pub(crate) fn export_allowed_signers(
+    desk: &super::reading::Reading,
+    version: Option<u32>,
+) -> Outcome<String> {
     let number = version.unwrap_or(desk.chain.newest().version);
     let Some((roster, _)) = desk.chain.version(number) else {
         return Err(Box::new(

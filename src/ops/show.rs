@@ -15,7 +15,7 @@ use crate::words;
 
 /// One line of a record: how deep it lies, what it is called, what it says.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Line {
+pub(crate) struct Line {
     /// How deep it lies within the record.
     pub depth: usize,
     /// The field's title, or `1`, `2` … for the entries of a list.
@@ -26,7 +26,7 @@ pub struct Line {
 
 /// A record and where it lies.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Shown {
+pub(crate) struct Shown {
     /// The kind.
     pub kind: Kind,
     /// The name that `show` takes: `panel front` is of the kind panel and called front.
@@ -39,7 +39,7 @@ pub struct Shown {
 ///
 /// # Errors
 /// `unknown-project`, and what the disk says.
-pub fn records(book: &dyn BookFiles, project: Option<&ProjectId>) -> Outcome<Vec<Shown>> {
+pub(crate) fn records(book: &dyn BookFiles, project: Option<&ProjectId>) -> Outcome<Vec<Shown>> {
     let Some(id) = project else { return of_the_shop(book) };
     let folder = book.project(id)?;
     let mut found = Vec::new();
@@ -102,7 +102,7 @@ fn shown(kind: Kind, path: String) -> Shown {
 ///
 /// # Errors
 /// `unknown-record`, with what there is instead.
-pub fn find(records: Vec<Shown>, kind: &str, name: Option<&str>) -> Outcome<Shown> {
+pub(crate) fn find(records: Vec<Shown>, kind: &str, name: Option<&str>) -> Outcome<Shown> {
     let all: Vec<String> = records.iter().map(|r| r.kind.name().to_owned()).collect();
     let of_kind: Vec<Shown> = records.into_iter().filter(|r| r.kind.name() == kind).collect();
     if of_kind.is_empty() {
@@ -136,7 +136,7 @@ pub fn find(records: Vec<Shown>, kind: &str, name: Option<&str>) -> Outcome<Show
 ///
 /// # Errors
 /// Everything that is wrong with it.
-pub fn lines(
+pub(crate) fn lines(
     book: &dyn BookFiles,
     record: &Shown,
     units: DisplayUnits,

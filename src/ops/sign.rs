@@ -6,7 +6,8 @@
 use std::path::Path;
 
 use super::desk::Desk;
-pub use super::hearing::{Heard, Saying, Scan};
+pub use super::hearing::Scan;
+pub(crate) use super::hearing::{Heard, Saying};
 use super::hearing::{heard, role};
 use super::reading::Reading;
 use super::record::{PhotoNotes, read_photo};
@@ -33,7 +34,7 @@ const SCHEMA: &str = "../../../schema/sign-off.schema.json";
 
 /// A statement ready to be signed, with what the signer should see first.
 #[derive(Clone, Debug)]
-pub struct Prepared {
+pub(crate) struct Prepared {
     /// The statement.
     pub statement: Statement,
     /// The sentence of a waiver or an acknowledgement.
@@ -50,7 +51,7 @@ pub struct Prepared {
 impl Prepared {
     /// How it was signed, in words, where its signer did so already.
     #[must_use]
-    pub fn signed_already(&self) -> Option<String> {
+    pub(crate) fn signed_already(&self) -> Option<String> {
         let armour = self.signed.as_ref()?;
         write::to_bytes(&self.statement).ok().map(|bytes| signature_in_words(armour, &bytes))
     }
@@ -93,7 +94,7 @@ fn meant(case: &Case<'_>, subject: &Subject) -> Outcome<Subject> {
 /// The statement that somebody signs for themselves about a subject in a packet's page, as the book is now: with a place
 /// for all that they add, which the page fills in or leaves out.
 #[must_use]
-pub fn blank(
+pub(crate) fn blank(
     reading: &Reading,
     case: &Case<'_>,
     subject: &Subject,
@@ -131,7 +132,7 @@ fn replaced(coming: &Coming<'_>, earlier: &[(&SignOff, WordState)]) -> Vec<Sha25
 ///
 /// # Errors
 /// `which-panel`, `nothing-to-sign`, `nothing-to-withdraw`, `role`, `comment-missing`, `evidence-not-allowed`.
-pub fn prepare(
+pub(crate) fn prepare(
     desk: &Desk<'_>,
     project: &ProjectId,
     snapshot: &Snapshot,
@@ -144,7 +145,7 @@ pub fn prepare(
 ///
 /// # Errors
 /// As [`prepare`].
-pub fn prepare_by(
+pub(crate) fn prepare_by(
     desk: &Desk<'_>,
     project: &ProjectId,
     snapshot: &Snapshot,
@@ -282,7 +283,7 @@ fn sheets_of(desk: &Desk<'_>, case: &Case<'_>, subject: &Subject) -> Outcome<Vec
 ///
 /// # Errors
 /// What keeps the key from signing, and what the disk or git says.
-pub fn say(desk: &Desk<'_>, prepared: &Prepared) -> Result<Sha256Digest, Vec<Fault>> {
+pub(crate) fn say(desk: &Desk<'_>, prepared: &Prepared) -> Result<Sha256Digest, Vec<Fault>> {
     let mut changes = Changes::new();
     let digest = put(desk, prepared, &mut changes)?;
     desk.save(&changes, &message(desk, prepared))?;
@@ -293,7 +294,7 @@ pub fn say(desk: &Desk<'_>, prepared: &Prepared) -> Result<Sha256Digest, Vec<Fau
 ///
 /// # Errors
 /// As [`say`].
-pub fn say_all(desk: &Desk<'_>, prepared: &[Prepared]) -> Result<Vec<Sha256Digest>, Vec<Fault>> {
+pub(crate) fn say_all(desk: &Desk<'_>, prepared: &[Prepared]) -> Result<Vec<Sha256Digest>, Vec<Fault>> {
     let mut changes = Changes::new();
     let mut digests = Vec::new();
     for one in prepared {
@@ -325,7 +326,7 @@ fn put(desk: &Desk<'_>, prepared: &Prepared, changes: &mut Changes) -> Result<Sh
 ///
 /// # Errors
 /// What the schema says against it, and what keeps the key from signing.
-pub fn seal<T: serde::Serialize>(
+pub(crate) fn seal<T: serde::Serialize>(
     desk: &Desk<'_>,
     folder: &str,
     kind: Kind,

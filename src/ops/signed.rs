@@ -11,7 +11,7 @@ use crate::model::snapshot::Snapshot;
 
 /// One sign-off or move.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Signed {
+pub(crate) struct Signed {
     /// Its digest.
     pub digest: Sha256Digest,
     /// Its file in the book.
@@ -26,7 +26,7 @@ pub struct Signed {
 ///
 /// # Errors
 /// Everything that keeps a project from being read.
-pub fn by(desk: &Desk<'_>, person: &PersonId) -> Result<Vec<Signed>, Vec<Fault>> {
+pub(crate) fn by(desk: &Desk<'_>, person: &PersonId) -> Result<Vec<Signed>, Vec<Fault>> {
     all(desk, |_, _, signer, _| signer == person)
 }
 
@@ -35,7 +35,7 @@ pub fn by(desk: &Desk<'_>, person: &PersonId) -> Result<Vec<Signed>, Vec<Fault>>
 ///
 /// # Errors
 /// As [`by`].
-pub fn in_roles_lost(
+pub(crate) fn in_roles_lost(
     desk: &Desk<'_>,
     person: &PersonId,
     left: &[Role],
@@ -58,7 +58,7 @@ pub fn in_roles_lost(
 ///
 /// # Errors
 /// What git says of a commit that is not there.
-pub fn as_of(desk: &Desk<'_>, commit: &str, signed: Vec<Signed>) -> Result<Vec<Signed>, Vec<Fault>> {
+pub(crate) fn as_of(desk: &Desk<'_>, commit: &str, signed: Vec<Signed>) -> Result<Vec<Signed>, Vec<Fault>> {
     let tree = desk.repo.snapshot(desk.repo.resolve(commit)?)?;
     let mut held = Vec::new();
     for one in signed {

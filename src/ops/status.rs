@@ -23,7 +23,7 @@ use crate::trust::vanished::{self, Vanished};
 
 /// Where a project stands.
 #[derive(Clone, Debug, Serialize)]
-pub struct Status {
+pub(crate) struct Status {
     /// The project's name.
     pub id: ProjectId,
     /// Its title.
@@ -66,7 +66,7 @@ pub struct Status {
 
 /// One sign-off, as a person reads it.
 #[derive(Clone, Debug, Serialize)]
-pub struct SignOffLine {
+pub(crate) struct SignOffLine {
     /// Its digest.
     pub sha256: String,
     /// About what.
@@ -100,7 +100,11 @@ pub struct SignOffLine {
 ///
 /// # Errors
 /// Everything that is wrong with it.
-pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Result<Status, Vec<Fault>> {
+pub(crate) fn status(
+    reading: &Reading,
+    id: &ProjectId,
+    around: &Surroundings<'_>,
+) -> Result<Status, Vec<Fault>> {
     let snapshot = reading.project(id)?;
     let gone = vanished::of(reading.book.root(), &About::Project(id.clone()))?;
     Ok(whole(&reading.case(&snapshot), gone, around))
@@ -108,7 +112,7 @@ pub fn status(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> R
 
 /// Where a project that was read stands, with everything to know besides, and the questions of it that went away.
 #[must_use]
-pub fn whole(case: &Case<'_>, gone: Vec<Vanished>, around: &Surroundings<'_>) -> Status {
+pub(crate) fn whole(case: &Case<'_>, gone: Vec<Vanished>, around: &Surroundings<'_>) -> Status {
     let mut status = of(case, around.today());
     status.warnings = advice::warnings(case);
     status.vanished = gone;
@@ -123,7 +127,7 @@ pub fn whole(case: &Case<'_>, gone: Vec<Vanished>, around: &Surroundings<'_>) ->
 
 /// Where a project that was read stands, without the warnings, which are dear and which only [`status`] shows.
 #[must_use]
-pub fn of(case: &Case<'_>, today: Date) -> Status {
+pub(crate) fn of(case: &Case<'_>, today: Date) -> Status {
     let project = case.project;
     let standing = project.standing();
     let next = standing.stage.next();
@@ -199,7 +203,7 @@ fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
 ///
 /// # Errors
 /// Everything that is wrong with it.
-pub fn with_snapshot(
+pub(crate) fn with_snapshot(
     reading: &Reading,
     id: &ProjectId,
     around: &Surroundings<'_>,

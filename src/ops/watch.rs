@@ -41,7 +41,7 @@ type CommitText = String;
 
 /// A book that is being followed.
 #[derive(Debug)]
-pub struct Watch {
+pub(crate) struct Watch {
     repo: Repo,
     remote: Option<Remote>,
     file: PathBuf,
@@ -54,7 +54,7 @@ pub struct Watch {
 
 /// Where to fetch from, for a thread of its own.
 #[derive(Clone, Debug)]
-pub struct Errand {
+pub(crate) struct Errand {
     root: PathBuf,
     remote: Option<Remote>,
 }
@@ -64,7 +64,7 @@ impl Errand {
     ///
     /// # Errors
     /// As [`Repo::fetch`].
-    pub fn run(&self, around_git: &crate::git::UserGit) -> Outcome<()> {
+    pub(crate) fn run(&self, around_git: &crate::git::UserGit) -> Outcome<()> {
         if let Some(remote) = &self.remote {
             Repo::open(&self.root)?.fetch(around_git, remote, None)?;
         }
@@ -74,7 +74,7 @@ impl Errand {
 
 /// Something to tell, with the key to say that it was told.
 #[derive(Clone, Debug)]
-pub struct Item {
+pub(crate) struct Item {
     /// Under which project it is kept; empty for the book.
     folder: String,
     /// Its key.
@@ -88,7 +88,7 @@ impl Watch {
     ///
     /// # Errors
     /// `watched-already` where another one does, and what git and the disk say.
-    pub fn begin(from: &Path, remote: Option<&str>) -> Outcome<Watch> {
+    pub(crate) fn begin(from: &Path, remote: Option<&str>) -> Outcome<Watch> {
         let book = BookFolder::find(from)?;
         let repo = Repo::open(book.root())?;
         let local = repo.clone_local_dir()?;
@@ -126,7 +126,7 @@ impl Watch {
 
     /// What to fetch before the next look.
     #[must_use]
-    pub fn errand(&self) -> Errand {
+    pub(crate) fn errand(&self) -> Errand {
         Errand { root: self.repo.root().to_path_buf(), remote: self.remote.clone() }
     }
 
@@ -135,7 +135,11 @@ impl Watch {
     ///
     /// # Errors
     /// What git and the disk say.
-    pub fn look(&mut self, around: &Surroundings<'_>, tell_all: bool) -> Result<Vec<Item>, Vec<Fault>> {
+    pub(crate) fn look(
+        &mut self,
+        around: &Surroundings<'_>,
+        tell_all: bool,
+    ) -> Result<Vec<Item>, Vec<Fault>> {
         let tip = match &self.remote {
             Some(remote) => self.repo.last_seen(remote)?,
             None => self.repo.head()?,
@@ -209,7 +213,7 @@ impl Watch {
     ///
     /// # Errors
     /// What the disk says.
-    pub fn told(&mut self, item: &Item) -> Outcome<()> {
+    pub(crate) fn told(&mut self, item: &Item) -> Outcome<()> {
         self.note(item);
         self.keep()
     }

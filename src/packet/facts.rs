@@ -13,7 +13,7 @@ use crate::units::{DisplayUnits, Millimetres};
 use crate::words::{Face, LightKind};
 
 /// How a mark on a drawing stands in what is kept or signed, whatever the page's language.
-pub const MARK: &str =
+pub(crate) const MARK: &str =
     "Mark {n} on sheet {sheet}, {left} mm from its left and {top} mm from its top edge: {note}";
 
 /// Everything that stands in a packet.
@@ -103,7 +103,7 @@ pub enum Standing {
 impl Standing {
     /// True where the reader is asked now.
     #[must_use]
-    pub fn is_open(&self) -> bool {
+    pub(crate) fn is_open(&self) -> bool {
         matches!(self, Standing::Waiting | Standing::Changed(_))
     }
 }

@@ -24,5 +24,6 @@ mod page;
 mod question;
 mod words;
 
-pub use page::{Page, page};
-pub use words::Language;
+pub(crate) use page::Page;
+pub use page::page;
+pub(crate) use words::Language;

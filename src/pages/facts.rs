@@ -14,9 +14,7 @@ use crate::units::DisplayUnits;
 
 /// The book.
 #[derive(Clone, Debug)]
-pub struct Book {
-    /// Its name.
-    pub id: String,
+pub(crate) struct Book {
     /// The shop.
     pub shop: String,
     /// What a reader should know first.
@@ -37,7 +35,7 @@ pub struct Book {
 
 /// Somebody of the roster.
 #[derive(Clone, Debug)]
-pub struct Person {
+pub(crate) struct Person {
     /// The full name.
     pub name: String,
     /// What they may do.
@@ -49,7 +47,7 @@ pub struct Person {
 impl Book {
     /// The full name of somebody.
     #[must_use]
-    pub fn name<'b>(&'b self, id: &'b str) -> &'b str {
+    pub(crate) fn name<'b>(&'b self, id: &'b str) -> &'b str {
         self.people.get(id).map_or(id, |person| &person.name)
     }
 }
@@ -57,7 +55,7 @@ impl Book {
 /// One job in lists: what the board, the calendar and the pages of people are made of.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Card {
+pub(crate) struct Card {
     /// Its name.
     pub id: String,
     /// Its title; its name where its records cannot be read.
@@ -111,7 +109,7 @@ pub struct Card {
 /// One thing that is waited for.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Wait {
+pub(crate) struct Wait {
     /// By whom it can be given, by their names on the roster; empty where nobody has the role.
     pub people: Vec<String>,
     /// In which roles.
@@ -137,7 +135,7 @@ pub struct Wait {
 /// How something that is waited for stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum WaitState {
+pub(crate) enum WaitState {
     /// It was never given.
     Missing,
     /// It was given for facts that have changed since.
@@ -149,7 +147,7 @@ pub enum WaitState {
 /// The release of a job, and the digest of what it released.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Release {
+pub(crate) struct Release {
     /// Who released it, in which role.
     pub who: String,
     /// When, as the statement says.
@@ -164,7 +162,7 @@ pub struct Release {
 
 /// Everything that stands on the page of a job.
 #[derive(Clone, Debug)]
-pub struct Job {
+pub(crate) struct Job {
     /// What lists say of it.
     pub card: Card,
     /// The stage after this one.
@@ -208,14 +206,14 @@ pub struct Job {
 impl Job {
     /// True where nothing of it depends on the day.
     #[must_use]
-    pub fn is_past(&self) -> bool {
+    pub(crate) fn is_past(&self) -> bool {
         self.card.stage == Some(Stage::HandedOver) && self.card.due.is_empty() && self.dates.is_none()
     }
 }
 
 /// A picture in a file beside the page.
 #[derive(Clone, Debug)]
-pub struct Picture {
+pub(crate) struct Picture {
     /// Its file, from the page.
     pub file: String,
     /// Its width and height, in units of its own.
@@ -226,7 +224,7 @@ pub struct Picture {
 
 /// A panel.
 #[derive(Clone, Debug)]
-pub struct Panel {
+pub(crate) struct Panel {
     /// Its name.
     pub id: String,
     /// What people call it.
@@ -247,7 +245,7 @@ pub struct Panel {
 
 /// A stone.
 #[derive(Clone, Debug)]
-pub struct Stone {
+pub(crate) struct Stone {
     /// What it is called.
     pub name: String,
     /// A photo.
@@ -258,7 +256,7 @@ pub struct Stone {
 
 /// A trial.
 #[derive(Clone, Debug)]
-pub struct Trial {
+pub(crate) struct Trial {
     /// The day.
     pub date: Date,
     /// The stone and the light, in words.
@@ -273,7 +271,7 @@ pub struct Trial {
 
 /// A table.
 #[derive(Clone, Debug)]
-pub struct Table {
+pub(crate) struct Table {
     /// Its heading.
     pub heading: String,
     /// The headings of its columns; true for one of numbers.
@@ -284,7 +282,7 @@ pub struct Table {
 
 /// The steps of a job with their dates.
 #[derive(Clone, Debug)]
-pub struct Dates {
+pub(crate) struct Dates {
     /// The route by which they are counted.
     pub route: String,
     /// What is to be done, the latest day, the earliest or that it is done, what is to spare.
@@ -295,7 +293,7 @@ pub struct Dates {
 
 /// One step with its dates.
 #[derive(Clone, Debug)]
-pub struct Step {
+pub(crate) struct Step {
     /// What is to be done.
     pub to_do: String,
     /// The latest day.
@@ -310,11 +308,9 @@ pub struct Step {
 
 /// Something that was signed.
 #[derive(Clone, Debug)]
-pub struct Approval {
+pub(crate) struct Approval {
     /// When, as it says itself.
     pub at: String,
-    /// About what.
-    pub about: String,
     /// Whose word.
     pub who: String,
     /// In which role.

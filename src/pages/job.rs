@@ -12,7 +12,7 @@ use crate::words::business_days;
 
 /// The page of a job.
 #[must_use]
-pub fn page(book: &Book, job: &Job) -> String {
+pub(crate) fn page(book: &Book, job: &Job) -> String {
     let card = &job.card;
     let file = job_file(&card.id);
     let mut main = Html::default();

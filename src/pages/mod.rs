@@ -25,15 +25,15 @@ mod lists;
 mod wording;
 
 use self::facts::{Book, Card};
-pub use self::job::page as job;
-pub use self::wording::day;
+pub(crate) use self::job::page as job;
+pub(crate) use self::wording::day;
 
 /// A page of a book: its file, from the front page's folder, and its text.
-pub type Page = (String, String);
+pub(crate) type Page = (String, String);
 
 /// Every page that is made of many jobs.
 #[must_use]
-pub fn overviews(book: &Book, cards: &[Card]) -> Vec<Page> {
+pub(crate) fn overviews(book: &Book, cards: &[Card]) -> Vec<Page> {
     let mut cards: Vec<&Card> = cards.iter().collect();
     cards.sort_by_cached_key(|card| board::order(card));
     let mut pages = vec![
@@ -52,12 +52,12 @@ pub fn overviews(book: &Book, cards: &[Card]) -> Vec<Page> {
 
 /// The file of a job's page.
 #[must_use]
-pub fn job_file(id: &str) -> String {
+pub(crate) fn job_file(id: &str) -> String {
     format!("jobs/{id}.html")
 }
 
 /// The file of somebody's page.
 #[must_use]
-pub fn person_file(id: &str) -> String {
+pub(crate) fn person_file(id: &str) -> String {
     format!("people/{id}.html")
 }

@@ -26,7 +26,7 @@ const MONTHS: [&str; 12] = [
 
 /// A day: `28 November 2026`.
 #[must_use]
-pub fn day(date: Date) -> String {
+pub(crate) fn day(date: Date) -> String {
     let month = MONTHS.get(date.month() as usize - 1).copied().unwrap_or_default();
     format!("{} {month} {}", date.day(), date.year())
 }

@@ -61,21 +61,6 @@ pub enum CableAgainst {
     Protection(ProtectionAgainst),
 }
 
-impl CableAgainst {
-    /// A stable name for programs.
-    #[must_use]
-    pub fn code(&self) -> &'static str {
-        match self {
-            Self::Drop { .. } => "drop",
-            Self::Current { .. } => "current",
-            Self::Conductors { .. } => "conductors",
-            Self::NotMarkedClass2 => "not-marked-class2",
-            Self::ForClass2Only => "for-class2-only",
-            Self::Protection(_) => "not-protected",
-        }
-    }
-}
-
 impl fmt::Display for CableAgainst {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -137,7 +122,7 @@ impl CableFault {
 
     /// What to do about it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match self {
             Self::Run(fault) => fault.remedy(),
             Self::NoneFits { .. } => {

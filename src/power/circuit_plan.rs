@@ -240,7 +240,7 @@ impl CircuitFault {
 
     /// What to do about it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match &self.trouble {
             Trouble::Unknown { what, .. } => {
                 format!("add it to the shop's records, or settle another {what}")

@@ -62,12 +62,12 @@ impl Class2Standing {
     }
 
     /// Every standing there is.
-    pub const ALL: [Class2Standing; 5] =
+    pub(crate) const ALL: [Class2Standing; 5] =
         [Self::Listed, Self::ListedYetExceeds, Self::Exceeds, Self::DoesNotExceed, Self::NoLimitHeld];
 
     /// A stable name for programs.
     #[must_use]
-    pub fn code(self) -> &'static str {
+    pub(crate) fn code(self) -> &'static str {
         match self {
             Self::Listed => "listed",
             Self::ListedYetExceeds => "listed-yet-exceeds",
@@ -107,7 +107,7 @@ impl fmt::Display for Class2Standing {
 
 /// The limit in words, for a person to check: `Class 2 at 24.5 V: at most 4.08 A`.
 #[must_use]
-pub fn limit_in_words(highest: Volts) -> String {
+pub(crate) fn limit_in_words(highest: Volts) -> String {
     match limit(highest) {
         Some(limit) => format!(
             "Class 2 at {}: at most {} A and {} VA (NEC Chapter 9 Table 11(B), from memory)",

@@ -37,7 +37,7 @@ const CLASS_5: &[(&str, f64)] = &[
 
 /// The temperature for which a table states its values, degrees Celsius.
 #[must_use]
-pub fn table_temperature_c(table: WireTable) -> f64 {
+pub(crate) fn table_temperature_c(table: WireTable) -> f64 {
     match table {
         WireTable::Awg => 75.0,
         WireTable::Class2 | WireTable::Class5 => 20.0,
@@ -56,7 +56,7 @@ fn coefficient_per_k(table: WireTable) -> f64 {
 /// The largest overcurrent protection of a small copper conductor, amperes: NEC 240.4(D), seen in a public table. None
 /// for metric sizes, whose protection depends on how they are laid.
 #[must_use]
-pub fn overcurrent_limit_a(conductor: Conductor) -> Option<f64> {
+pub(crate) fn overcurrent_limit_a(conductor: Conductor) -> Option<f64> {
     small_conductor_a(conductor.size)
 }
 
@@ -67,7 +67,7 @@ fn copper_per_k(at_c: f64) -> f64 {
 
 /// What a conductor may carry for long, and by which table.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Ampacity {
+pub(crate) struct Ampacity {
     /// The current, amperes.
     pub amps: f64,
     /// Where it is from.
@@ -146,19 +146,19 @@ impl Conductor {
     /// A conductor of which only its resistance is known, ohms per metre, at a temperature in degrees Celsius. It changes
     /// as copper's does: by 1/(T₀ + 234.4) per kelvin at T₀, which is 0.00393 at 20 °C (IEC 60028).
     #[must_use]
-    pub fn given(ohm_per_m: f64, at_c: f64) -> Conductor {
+    pub(crate) fn given(ohm_per_m: f64, at_c: f64) -> Conductor {
         Conductor { table: WireTable::Class2, size: "as given", ohm_per_m, at_c, per_k: copper_per_k(at_c) }
     }
 
     /// The same size of a metal of this resistivity, ohms·mm² per metre, at a temperature in degrees Celsius.
     #[must_use]
-    pub fn of_resistivity(self, ohm_mm2_per_m: f64, at_c: f64) -> Conductor {
+    pub(crate) fn of_resistivity(self, ohm_mm2_per_m: f64, at_c: f64) -> Conductor {
         Conductor { ohm_per_m: ohm_mm2_per_m / self.area_mm2(), at_c, per_k: copper_per_k(at_c), ..self }
     }
 
     /// Its nominal area, mm²: of an AWG size π/4·(0.127 mm·92^((36 − n)/39))² (ASTM B258).
     #[must_use]
-    pub fn area_mm2(self) -> f64 {
+    pub(crate) fn area_mm2(self) -> f64 {
         let number = self.size.split(' ').next().and_then(|n| n.parse::<f64>().ok()).unwrap_or(f64::NAN);
         match self.table {
             WireTable::Awg => {
@@ -170,7 +170,7 @@ impl Conductor {
 
     /// What it may carry for long; none for a conductor of which only its resistance is known.
     #[must_use]
-    pub fn ampacity(self) -> Option<Ampacity> {
+    pub(crate) fn ampacity(self) -> Option<Ampacity> {
         let amps = ampacity_a(self.table, self.size)?;
         Some(Ampacity { amps, basis: ampacity_basis(self.table) })
     }
@@ -189,7 +189,7 @@ impl Conductor {
 
     /// The table that the size is of.
     #[must_use]
-    pub fn table(self) -> WireTable {
+    pub(crate) fn table(self) -> WireTable {
         self.table
     }
 

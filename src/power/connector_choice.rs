@@ -8,7 +8,7 @@ use crate::units::Amperes;
 
 /// What is asked of a connector.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ConnectorRequirement {
+pub(crate) struct ConnectorRequirement {
     /// The end of the lead.
     pub at: LeadEnd,
     /// How many conductors it joins.
@@ -21,7 +21,7 @@ pub struct ConnectorRequirement {
 
 /// Why a connector was passed over.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum ConnectorAgainst {
+pub(crate) enum ConnectorAgainst {
     /// It is for the other end of a lead.
     End(LeadEnd),
     /// It joins fewer conductors.
@@ -59,7 +59,7 @@ impl fmt::Display for ConnectorAgainst {
 
 /// Every reason against a connector; none where it suits.
 #[must_use]
-pub fn against(connector: &Connector, asked: &ConnectorRequirement) -> Vec<ConnectorAgainst> {
+pub(crate) fn against(connector: &Connector, asked: &ConnectorRequirement) -> Vec<ConnectorAgainst> {
     let mut against = Vec::new();
     if !connector.at.contains(&asked.at) {
         against.push(ConnectorAgainst::End(asked.at));
@@ -81,7 +81,7 @@ pub fn against(connector: &Connector, asked: &ConnectorRequirement) -> Vec<Conne
 ///
 /// # Errors
 /// None suits: each by its id with every reason against it, in the shop's order.
-pub fn choose<'a>(
+pub(crate) fn choose<'a>(
     connectors: &'a [Connector],
     asked: &ConnectorRequirement,
 ) -> Result<&'a Connector, Vec<(String, Vec<ConnectorAgainst>)>> {

@@ -112,7 +112,7 @@ pub enum ControlFault {
 impl ControlFault {
     /// A stable name for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         match self {
             Self::NoControllerNeeded => "control-not-needed",
             Self::NoController { .. } => "control-none-fits",
@@ -155,7 +155,10 @@ impl std::error::Error for ControlFault {}
 
 /// The reasons against one controller; none where it suits.
 #[must_use]
-pub fn against_controller(controller: &Controller, asked: &ControllerRequirement) -> Vec<ControllerAgainst> {
+pub(crate) fn against_controller(
+    controller: &Controller,
+    asked: &ControllerRequirement,
+) -> Vec<ControllerAgainst> {
     let mut against = Vec::new();
     if !controller.kinds.contains(&asked.kind) {
         against.push(ControllerAgainst::Kind(asked.kind));
@@ -327,7 +330,7 @@ pub fn against_dimmer(
 
 /// The reasons against one dimmer for every group behind a dimmer of its own; none where it suits all.
 #[must_use]
-pub fn against_dimmer_of_each(
+pub(crate) fn against_dimmer_of_each(
     dimmer: &Dimmer,
     method: Dimming,
     groups: &[Vec<DimmedDriver<'_>>],
@@ -344,7 +347,7 @@ pub fn against_dimmer_of_each(
 
 /// The drivers behind a dimmer that its record does not say it was tried with, by id.
 #[must_use]
-pub fn untried(dimmer: &Dimmer, groups: &[Vec<DimmedDriver<'_>>]) -> Vec<String> {
+pub(crate) fn untried(dimmer: &Dimmer, groups: &[Vec<DimmedDriver<'_>>]) -> Vec<String> {
     let ids: BTreeSet<&String> = groups.iter().flatten().map(|one| &one.driver.id).collect();
     ids.into_iter().filter(|id| !dimmer.tried_with.contains(id)).cloned().collect()
 }

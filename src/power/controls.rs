@@ -97,13 +97,13 @@ pub struct Dimmer {
 impl Controls {
     /// The controller with this id.
     #[must_use]
-    pub fn controller(&self, id: &str) -> Option<&Controller> {
+    pub(crate) fn controller(&self, id: &str) -> Option<&Controller> {
         self.controllers.iter().find(|controller| controller.id == id)
     }
 
     /// The dimmer with this id.
     #[must_use]
-    pub fn dimmer(&self, id: &str) -> Option<&Dimmer> {
+    pub(crate) fn dimmer(&self, id: &str) -> Option<&Dimmer> {
         self.dimmers.iter().find(|dimmer| dimmer.id == id)
     }
 

@@ -12,7 +12,7 @@ use super::drivers::{Driver, Drivers};
 use super::grouping::PanelLoad;
 
 /// Up to so many panels every division is tried.
-pub const TRY_ALL: usize = 6;
+pub(crate) const TRY_ALL: usize = 6;
 
 /// What a division costs, in the order in which it counts.
 #[derive(Clone, Copy, Debug, PartialEq)]

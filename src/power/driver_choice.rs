@@ -140,7 +140,7 @@ impl std::error::Error for DriverFault {}
 
 /// The share of a rating that may be used, watts.
 #[must_use]
-pub fn usable(rating: Watts, largest_load_share: f64) -> Watts {
+pub(crate) fn usable(rating: Watts, largest_load_share: f64) -> Watts {
     Watts(rating.get() * largest_load_share)
 }
 
@@ -148,7 +148,7 @@ pub fn usable(rating: Watts, largest_load_share: f64) -> Watts {
 ///
 /// # Errors
 /// Every reason against it, never one of those that only compare; none where the loads themselves make no sense.
-pub fn judge(
+pub(crate) fn judge(
     driver: &Driver,
     largest_load_share: f64,
     asked: &Requirement,
@@ -237,7 +237,7 @@ fn goes_into(driver: &Driver, space: [Millimetres; 3]) -> bool {
 
 /// One way to feed the panels.
 #[derive(Clone, Debug)]
-pub struct Attempt<'a> {
+pub(crate) struct Attempt<'a> {
     /// Its place in the shop's list.
     index: usize,
     /// The model.
@@ -265,7 +265,7 @@ impl Attempt<'_> {
 
     /// What hangs on each output in use.
     #[must_use]
-    pub fn circuits(&self, loads: &[PanelLoad], volts: Volts) -> Vec<Circuit> {
+    pub(crate) fn circuits(&self, loads: &[PanelLoad], volts: Volts) -> Vec<Circuit> {
         circuits(&self.grouping, loads, volts)
     }
 
@@ -287,14 +287,14 @@ impl Attempt<'_> {
 
     /// Its place in the shop's list.
     #[must_use]
-    pub fn index(&self) -> usize {
+    pub(crate) fn index(&self) -> usize {
         self.index
     }
 }
 
 /// Every way to feed the panels by one model.
 #[derive(Clone, Debug)]
-pub struct Ranked<'a> {
+pub(crate) struct Ranked<'a> {
     /// Those that can be, best first; at least one.
     pub attempts: Vec<Attempt<'a>>,
     /// The drivers of the list that cannot, by their place in it, with every reason.
@@ -305,7 +305,7 @@ impl Ranked<'_> {
     /// The choice that an attempt comes to, with what stands against every other driver: what speaks against it by
     /// itself, what is `said` of it by its place in the list, or how it compares.
     #[must_use]
-    pub fn chosen<'a>(
+    pub(crate) fn chosen<'a>(
         &self,
         best: &Attempt<'a>,
         drivers: &'a Drivers,
@@ -342,7 +342,7 @@ impl Ranked<'_> {
 /// # Errors
 /// Loads that make no sense, colour-changing light dimmed elsewhere than at its control system, or no driver
 /// that suits, with every reason.
-pub fn ranked<'a>(
+pub(crate) fn ranked<'a>(
     drivers: &'a Drivers,
     asked: &Requirement,
     loads: &[PanelLoad],

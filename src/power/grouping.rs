@@ -80,7 +80,7 @@ pub enum GroupingFault {
 impl GroupingFault {
     /// A stable name for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         match self {
             Self::NoLoad => "grouping-no-load",
             Self::NotPositive { .. } => "grouping-load-not-positive",
@@ -90,7 +90,7 @@ impl GroupingFault {
 
     /// What to do about it.
     #[must_use]
-    pub fn remedy(&self) -> &'static str {
+    pub(crate) fn remedy(&self) -> &'static str {
         match self {
             Self::NoLoad => "work out the panels' light first",
             Self::NotPositive { .. } => "work the panel's light out again: its watts must be above 0",

@@ -94,12 +94,6 @@ pub struct NoLight {
 }
 
 impl NoLight {
-    /// A stable name for programs.
-    #[must_use]
-    pub fn code(&self) -> &'static str {
-        "light-none-fits"
-    }
-
     /// What to do about it: what the light with the fewest reasons against it lacks.
     #[must_use]
     pub fn remedy(&self) -> String {
@@ -126,7 +120,7 @@ impl std::error::Error for NoLight {}
 
 /// The reasons against one light; none where it suits.
 #[must_use]
-pub fn against(light: &Light, asked: &LightRequirement) -> Vec<LightAgainst> {
+pub(crate) fn against(light: &Light, asked: &LightRequirement) -> Vec<LightAgainst> {
     let mut against = Vec::new();
     if light.kind != asked.kind {
         against.push(LightAgainst::Kind(light.kind));
@@ -181,7 +175,7 @@ const MORE_TAPES: u32 = 2;
 /// Ways to lay the same edges with less drop along their tapes, the smallest change first: the long ones fed at both
 /// ends, then divided into one more tape, and so on.
 #[must_use]
-pub fn lay_with_less_drop(light: &Light, edges: &[LitEdge]) -> Vec<Vec<LitEdge>> {
+pub(crate) fn lay_with_less_drop(light: &Light, edges: &[LitEdge]) -> Vec<Vec<LitEdge>> {
     let tape_mm = |edge: &LitEdge| edge.length_mm.get() / f64::from(edge.tapes.max(1));
     let longest = edges.iter().map(tape_mm).fold(0.0, f64::max);
     let with = |more: u32, feed: Option<Feed>| -> Vec<LitEdge> {

@@ -147,7 +147,7 @@ pub struct FaceShare {
 impl FaceShare {
     /// The share for one face.
     #[must_use]
-    pub fn of(self, face: Face) -> f64 {
+    pub(crate) fn of(self, face: Face) -> f64 {
         match face {
             Face::Diffused => self.diffused,
             Face::Clear => self.clear,
@@ -163,7 +163,7 @@ impl Lights {
     }
 
     /// The lights of one kind, in the shop's order.
-    pub fn of_kind(&self, kind: LightKind) -> impl Iterator<Item = &Light> {
+    pub(crate) fn of_kind(&self, kind: LightKind) -> impl Iterator<Item = &Light> {
         self.lights.iter().filter(move |light| light.kind == kind)
     }
 

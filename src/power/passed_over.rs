@@ -104,7 +104,7 @@ impl PassedOver {
     /// How far it is from being no reason: what another driver of the same make fixes is nearer than what another kind of
     /// driver, tape or control would.
     #[must_use]
-    pub fn distance(&self) -> u32 {
+    pub(crate) fn distance(&self) -> u32 {
         match self {
             Self::Voltage { .. } => 20,
             Self::Dimming { .. } => 10,

@@ -32,7 +32,7 @@ pub struct Source {
 impl Source {
     /// One output of a driver.
     #[must_use]
-    pub fn of_driver(driver: &Driver) -> Source {
+    pub(crate) fn of_driver(driver: &Driver) -> Source {
         Source {
             listed_class2: Class2Standing::of_driver(driver).may_be_wired_as_class2(),
             limit_a: driver.output_limit_a,
@@ -93,7 +93,7 @@ impl Protection {
 
     /// The fuse of its own, by its name.
     #[must_use]
-    pub fn fuse(&self) -> Option<&str> {
+    pub(crate) fn fuse(&self) -> Option<&str> {
         match self {
             Self::Fuse { id, .. } => Some(id),
             _ => None,
@@ -102,7 +102,7 @@ impl Protection {
 
     /// The largest current that it lets through for long, amperes; none for a listed output and for nothing.
     #[must_use]
-    pub fn amps(&self) -> Option<Amperes> {
+    pub(crate) fn amps(&self) -> Option<Amperes> {
         match self {
             Self::Nothing | Self::ListedOutput => None,
             Self::LimitedOutput { limit_a } => Some(*limit_a),
@@ -112,7 +112,7 @@ impl Protection {
 
     /// What a cable after it begins at.
     #[must_use]
-    pub fn as_source(&self, source: Source) -> Source {
+    pub(crate) fn as_source(&self, source: Source) -> Source {
         Source { limit_a: self.amps().or(source.limit_a), ..source }
     }
 }
@@ -195,7 +195,7 @@ fn carries(stock: &WireStock, cable: &Cable, conductors: usize, load_a: Amperes,
 ///
 /// # Errors
 /// Why nothing does.
-pub fn protect(
+pub(crate) fn protect(
     stock: &WireStock,
     cable: &Cable,
     conductors: usize,

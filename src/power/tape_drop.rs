@@ -18,7 +18,7 @@ pub enum Feed {
 impl Feed {
     /// How many ends are fed.
     #[must_use]
-    pub fn ends(self) -> u32 {
+    pub(crate) fn ends(self) -> u32 {
         match self {
             Feed::OneEnd => 1,
             Feed::BothEnds => 2,
@@ -52,7 +52,7 @@ pub fn largest(feed: Feed, amps: f64, ohms: f64) -> Volts {
 /// The current that enters at the far end of an evenly loaded tape fed at both, amperes, where the way to the far end
 /// has a resistance of its own: I/2 · R/(R + R far), since both ways to the far end drop the same.
 #[must_use]
-pub fn far_amps(amps: f64, ohms: f64, far_ohms: f64) -> f64 {
+pub(crate) fn far_amps(amps: f64, ohms: f64, far_ohms: f64) -> f64 {
     if ohms > 0.0 { amps / 2.0 * ohms / (ohms + far_ohms) } else { 0.0 }
 }
 
@@ -60,7 +60,7 @@ pub fn far_amps(amps: f64, ohms: f64, far_ohms: f64) -> f64 {
 /// from its near end: I near² · R / 2 I, where the current from either side meets. I·R/8 for a conductor without
 /// resistance, I·R/2 for none.
 #[must_use]
-pub fn largest_with_far_feed(amps: f64, ohms: f64, far_ohms: f64) -> Volts {
+pub(crate) fn largest_with_far_feed(amps: f64, ohms: f64, far_ohms: f64) -> Volts {
     let near = amps - far_amps(amps, ohms, far_ohms);
     Volts(if amps > 0.0 { near * near * ohms / (2.0 * amps) } else { 0.0 })
 }

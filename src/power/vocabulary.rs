@@ -25,7 +25,7 @@ words! {
 impl Dimming {
     /// True where the dimming happens after the driver, which must then be a plain constant-voltage one.
     #[must_use]
-    pub fn is_low_voltage_side(self) -> bool {
+    pub(crate) fn is_low_voltage_side(self) -> bool {
         self == Dimming::LowVoltage
     }
 }

@@ -30,19 +30,19 @@ pub struct Leg {
 impl Leg {
     /// A plain two-conductor leg without joints.
     #[must_use]
-    pub fn plain(length_m: Metres, amps: Amperes) -> Leg {
+    pub(crate) fn plain(length_m: Metres, amps: Amperes) -> Leg {
         Leg { length_m, channel_a: vec![amps], joints: 0 }
     }
 
     /// The current of the common conductor: the sum of the channels, amperes.
     #[must_use]
-    pub fn common_a(&self) -> Amperes {
+    pub(crate) fn common_a(&self) -> Amperes {
         Amperes(self.channel_a.iter().map(|a| a.get()).sum())
     }
 
     /// The current of the channel that carries most, amperes.
     #[must_use]
-    pub fn worst_channel_a(&self) -> Amperes {
+    pub(crate) fn worst_channel_a(&self) -> Amperes {
         Amperes(self.channel_a.iter().map(|a| a.get()).fold(0.0, f64::max))
     }
 
@@ -183,7 +183,7 @@ impl WireFault {
 
     /// What to do about it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match self {
             Self::NotPositive { what, .. } => format!("give {what} as a number above 0"),
             Self::Empty => "give the run at least one leg, and each leg at least one channel".into(),

@@ -45,7 +45,7 @@ pub struct WireStock {
 
 /// What of a fuse's rating a lasting load may take where the shop states nothing: a continuous load is counted at
 /// 125 % (NEC 210.20(A) and 215.3, from memory; common practice for small fuses too).
-pub const USUAL_FUSE_SHARE: f64 = 0.8;
+pub(crate) const USUAL_FUSE_SHARE: f64 = 0.8;
 
 /// One fuse with its holder, put into a conductor where it leaves its source.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -107,7 +107,7 @@ impl Cable {
     /// The largest overcurrent protection that may stand before it, amperes: what its supplier allows, and for AWG at
     /// most that of the size.
     #[must_use]
-    pub fn protected_at_most_a(&self) -> Amperes {
+    pub(crate) fn protected_at_most_a(&self) -> Amperes {
         let of_size = Conductor::find(self.table, &self.size).and_then(overcurrent_limit_a);
         Amperes(self.conductor_a.get().min(of_size.unwrap_or(f64::INFINITY)))
     }
@@ -149,19 +149,19 @@ pub struct Connector {
 impl WireStock {
     /// The connector with this id.
     #[must_use]
-    pub fn connector(&self, id: &str) -> Option<&Connector> {
+    pub(crate) fn connector(&self, id: &str) -> Option<&Connector> {
         self.connectors.iter().find(|connector| connector.id == id)
     }
 
     /// The fuse with this id.
     #[must_use]
-    pub fn fuse(&self, id: &str) -> Option<&Fuse> {
+    pub(crate) fn fuse(&self, id: &str) -> Option<&Fuse> {
         self.fuses.iter().find(|fuse| fuse.id == id)
     }
 
     /// The largest share of a fuse's rating that is put on it.
     #[must_use]
-    pub fn fuse_share(&self) -> f64 {
+    pub(crate) fn fuse_share(&self) -> f64 {
         self.largest_fuse_share.unwrap_or(USUAL_FUSE_SHARE)
     }
 

@@ -23,7 +23,7 @@ pub struct Arc {
 impl Arc {
     /// The arc about a centre from one angle through a signed sweep, in radians; counter-clockwise is positive.
     #[must_use]
-    pub fn about(centre: Point, radius: f64, start_rad: f64, sweep_rad: f64) -> Self {
+    pub(crate) fn about(centre: Point, radius: f64, start_rad: f64, sweep_rad: f64) -> Self {
         Arc {
             start: centre + Point::at_angle(start_rad) * radius,
             end: centre + Point::at_angle(start_rad + sweep_rad) * radius,

@@ -15,7 +15,7 @@ use super::segment::Segment;
 
 /// What a fit made of an outline.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Fitted {
+pub(crate) struct Fitted {
     /// The outline with arcs in place of chains of short lines.
     pub outline: Outline,
     /// How many short lines were replaced.
@@ -31,13 +31,13 @@ const MOST_TURN: f64 = PI;
 
 /// How many lines of an outline stand for curves.
 #[must_use]
-pub fn faceted_lines(outline: &Outline) -> usize {
+pub(crate) fn faceted_lines(outline: &Outline) -> usize {
     outline.contours().flat_map(edges).filter(is_faceted).map(|e| e.segments.len()).sum()
 }
 
 /// Arcs for every chain of short lines, no farther from them than the tolerance; what no arc fits stays lines.
 #[must_use]
-pub fn with_arcs(outline: &Outline, tolerance_mm: f64) -> Fitted {
+pub(crate) fn with_arcs(outline: &Outline, tolerance_mm: f64) -> Fitted {
     let mut fitted = Fitted { outline: outline.clone(), lines: 0, pieces: 0, deviation_mm: 0.0 };
     let mut contour = |contour: &Contour| -> Contour {
         let own = edges(contour);

@@ -15,7 +15,7 @@ use super::point::Point;
 use super::segment::Segment;
 
 /// Contours nearer to each other than this touch, in millimetres.
-pub const TOUCHING_MM: f64 = 0.01;
+pub(crate) const TOUCHING_MM: f64 = 0.01;
 /// How many points of contours are gone round to tell what lies in what: far more than a drawing takes that can be made.
 const MOST_WINDINGS: usize = 20_000_000;
 /// Flaws of one drawing that are told at once; the rest would not help.

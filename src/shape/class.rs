@@ -33,7 +33,7 @@ words! {
 impl ShapeClass {
     /// True for the shapes that an order states fully in words: circle, square, rectangle and triangle.
     #[must_use]
-    pub fn is_plain(self) -> bool {
+    pub(crate) fn is_plain(self) -> bool {
         !matches!(self, ShapeClass::Polygon | ShapeClass::Curved)
     }
 }

@@ -63,7 +63,7 @@ pub enum DrawingUnit {
 impl DrawingUnit {
     /// The unit by its sign: `mm`, `cm`, `m`, `in`, `ft`, `px`.
     #[must_use]
-    pub fn of_sign(sign: &str) -> Option<DrawingUnit> {
+    pub(crate) fn of_sign(sign: &str) -> Option<DrawingUnit> {
         Some(match sign {
             "mm" => DrawingUnit::Millimetre,
             "cm" => DrawingUnit::Centimetre,
@@ -77,7 +77,7 @@ impl DrawingUnit {
 
     /// How many millimetres it has.
     #[must_use]
-    pub fn millimetres(self) -> f64 {
+    pub(crate) fn millimetres(self) -> f64 {
         match self {
             DrawingUnit::Millimetre => 1.0,
             DrawingUnit::Centimetre => 10.0,

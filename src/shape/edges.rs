@@ -10,7 +10,7 @@ use super::segment::Segment;
 use crate::words::words;
 
 /// Corners nearer than this to the straight way past them are not corners, in millimetres.
-pub const STRAIGHT_WITHIN_MM: f64 = 0.01;
+pub(crate) const STRAIGHT_WITHIN_MM: f64 = 0.01;
 /// Free curves that meet at less than this angle run on smoothly, in radians.
 const SMOOTH_RAD: f64 = 2e-3;
 /// Short lines that turn by at most this each, three times or more on end to the same side, stand for a
@@ -63,25 +63,25 @@ pub struct Edge {
 impl Edge {
     /// Where it starts.
     #[must_use]
-    pub fn start(&self) -> Point {
+    pub(crate) fn start(&self) -> Point {
         self.segments.first().map(Segment::start).unwrap_or_default()
     }
 
     /// Where it ends.
     #[must_use]
-    pub fn end(&self) -> Point {
+    pub(crate) fn end(&self) -> Point {
         self.segments.last().map(Segment::end).unwrap_or_default()
     }
 
     /// True where it runs straight.
     #[must_use]
-    pub fn is_straight(&self) -> bool {
+    pub(crate) fn is_straight(&self) -> bool {
         self.kind == EdgeKind::Straight
     }
 
     /// True where tape can be fixed along it: long enough, and straight or not bent too tightly.
     #[must_use]
-    pub fn can_carry_tape(&self, limits: &TapeLimits) -> bool {
+    pub(crate) fn can_carry_tape(&self, limits: &TapeLimits) -> bool {
         let bends = match (self.is_straight(), self.least_radius_mm, limits.least_bend_radius_mm) {
             (true, ..) => true,
             (false, Some(radius), Some(least)) => radius >= least,

@@ -22,13 +22,13 @@ pub struct EllipseArc {
 impl EllipseArc {
     /// The shorter half axis, a quarter turn to the left of the longer one.
     #[must_use]
-    pub fn minor(&self) -> Point {
+    pub(crate) fn minor(&self) -> Point {
         self.major.left() * self.ratio
     }
 
     /// True where it is the whole ellipse.
     #[must_use]
-    pub fn is_whole(&self) -> bool {
+    pub(crate) fn is_whole(&self) -> bool {
         (self.sweep_rad.abs() - 2.0 * PI).abs() < 1e-12
     }
 

@@ -49,32 +49,9 @@ pub enum ShapeCode {
 }
 
 impl ShapeCode {
-    /// Every code, in a fixed order.
-    pub const ALL: &'static [ShapeCode] = &[
-        ShapeCode::Unreadable,
-        ShapeCode::TooLarge,
-        ShapeCode::BadField,
-        ShapeCode::OutOfRange,
-        ShapeCode::UnitsMissing,
-        ShapeCode::Unsupported,
-        ShapeCode::NoOutline,
-        ShapeCode::SeveralOutlines,
-        ShapeCode::OpenContour,
-        ShapeCode::Gap,
-        ShapeCode::ZeroLength,
-        ShapeCode::Duplicate,
-        ShapeCode::Branch,
-        ShapeCode::SelfCrossing,
-        ShapeCode::CutoutTouchesOutline,
-        ShapeCode::CutoutOutside,
-        ShapeCode::CutoutsOverlap,
-        ShapeCode::NoArea,
-        ShapeCode::CannotSplit,
-    ];
-
     /// The code as it is written for programs.
     #[must_use]
-    pub fn code(self) -> &'static str {
+    pub(crate) fn code(self) -> &'static str {
         match self {
             ShapeCode::Unreadable => "outline-unreadable",
             ShapeCode::TooLarge => "outline-too-large",
@@ -123,7 +100,7 @@ pub struct ShapeError {
 impl ShapeError {
     /// A flaw without a place.
     #[must_use]
-    pub fn new(code: ShapeCode, message: impl Into<String>, remedy: impl Into<String>) -> Self {
+    pub(crate) fn new(code: ShapeCode, message: impl Into<String>, remedy: impl Into<String>) -> Self {
         ShapeError {
             code,
             message: message.into(),
@@ -138,14 +115,14 @@ impl ShapeError {
 
     /// The same flaw at a place of the drawing.
     #[must_use]
-    pub fn at(mut self, place: Point) -> Self {
+    pub(crate) fn at(mut self, place: Point) -> Self {
         self.at_mm = Some(place);
         self
     }
 
     /// The same flaw at a line of the file.
     #[must_use]
-    pub fn on_line(mut self, line: usize) -> Self {
+    pub(crate) fn on_line(mut self, line: usize) -> Self {
         self.line = Some(line);
         self
     }
@@ -160,13 +137,13 @@ impl ShapeError {
 
     /// What is wrong, after the name of the element where it has one.
     #[must_use]
-    pub fn sentence(&self) -> String {
+    pub(crate) fn sentence(&self) -> String {
         self.element.as_ref().map_or_else(|| self.message.clone(), |e| format!("{e}: {}", self.message))
     }
 
     /// The stable code for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         self.code.code()
     }
 }

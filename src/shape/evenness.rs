@@ -24,7 +24,7 @@ use super::point::{Point, turn};
 use super::segment::{Segment, root};
 
 /// The sentence that goes with every figure and picture of this model.
-pub const MODEL_NOTE: &str =
+pub(crate) const MODEL_NOTE: &str =
     "Computed with a simple light-guide model: compare choices with it, do not promise its figures.";
 
 /// Light gathered by a curved edge counts at most this many times: real light spreads past a focus.

@@ -53,7 +53,7 @@ pub struct Figures {
 impl Figures {
     /// The least radius of any curve, in mm; none where all is straight.
     #[must_use]
-    pub fn least_radius_mm(&self) -> Option<f64> {
+    pub(crate) fn least_radius_mm(&self) -> Option<f64> {
         match (self.least_inside_radius_mm, self.least_outside_radius_mm) {
             (Some(a), Some(b)) => Some(a.min(b)),
             (a, b) => a.or(b),
@@ -65,7 +65,7 @@ impl Figures {
     /// Densities: marble and onyx (calcite) near 2700 kg/m³ (mineral calcite 2.71 g/cm³, handbook value from
     /// memory).
     #[must_use]
-    pub fn stone_mass_kg(&self, thickness_mm: f64, density_kg_m3: f64) -> f64 {
+    pub(crate) fn stone_mass_kg(&self, thickness_mm: f64, density_kg_m3: f64) -> f64 {
         self.area_mm2 * thickness_mm * density_kg_m3 * 1e-9
     }
 }

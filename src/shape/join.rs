@@ -14,7 +14,7 @@ use super::segment::Segment;
 use crate::units::trimmed;
 
 /// The joining tolerance where none is stated, in millimetres.
-pub const JOIN_MM: f64 = 0.01;
+pub(crate) const JOIN_MM: f64 = 0.01;
 
 /// What loose pieces came to.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -18,7 +18,7 @@ const ON_BORDER_MM: f64 = 0.1;
 /// The stretches of joints that lie over the material of an outline: within its border, outside its cut-outs. A joint
 /// along the border is none.
 #[must_use]
-pub fn joints_over(outline: &Outline, joints: &[StoneJoint]) -> Vec<StoneJoint> {
+pub(crate) fn joints_over(outline: &Outline, joints: &[StoneJoint]) -> Vec<StoneJoint> {
     joints.iter().flat_map(|joint| stretches(outline, joint)).collect()
 }
 
@@ -68,7 +68,7 @@ fn stretches(outline: &Outline, joint: &StoneJoint) -> Vec<StoneJoint> {
 
 /// The marks that lie within an outline's border or on it.
 #[must_use]
-pub fn marks_on(outline: &Outline, marks: &[Mark]) -> Vec<Mark> {
+pub(crate) fn marks_on(outline: &Outline, marks: &[Mark]) -> Vec<Mark> {
     let flat = outline.outer.flattened(ON_BORDER_MM / 2.0);
     let on_border = |at: Point| {
         let ends = flat.iter().skip(1).chain(flat.first());

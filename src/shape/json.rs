@@ -17,11 +17,11 @@ use super::point::Point;
 use super::segment::Segment;
 
 /// The largest file read, in bytes.
-pub const LARGEST_FILE_BYTES: usize = 16 * 1024 * 1024;
+pub(crate) const LARGEST_FILE_BYTES: usize = 16 * 1024 * 1024;
 /// The farthest a point may lie from the origin along x or y, in millimetres: a hundred metres.
-pub const FARTHEST_MM: f64 = 100_000.0;
+pub(crate) const FARTHEST_MM: f64 = 100_000.0;
 /// The most pieces a drawing may have.
-pub const MOST_PIECES: usize = 100_000;
+pub(crate) const MOST_PIECES: usize = 100_000;
 /// The most characters in a mark's text.
 const LONGEST_TEXT: usize = 80;
 

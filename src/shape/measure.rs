@@ -16,7 +16,7 @@ const TOLERANCE: f64 = 1e-13;
 
 /// An area and its first moments about an origin, signed: counter-clockwise is positive.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Moments {
+pub(crate) struct Moments {
     /// Area in mm².
     pub area: f64,
     /// Area times the place of its centroid, in mm³.
@@ -26,13 +26,13 @@ pub struct Moments {
 impl Moments {
     /// Both together.
     #[must_use]
-    pub fn plus(self, other: Moments) -> Moments {
+    pub(crate) fn plus(self, other: Moments) -> Moments {
         Moments { area: self.area + other.area, first: self.first + other.first }
     }
 
     /// This area with another one taken out.
     #[must_use]
-    pub fn minus(self, other: Moments) -> Moments {
+    pub(crate) fn minus(self, other: Moments) -> Moments {
         Moments { area: self.area - other.area, first: self.first - other.first }
     }
 }
@@ -59,7 +59,7 @@ impl Segment {
 
     /// What the piece adds to area and first moments about `origin`.
     #[must_use]
-    pub fn moments(&self, origin: Point) -> Moments {
+    pub(crate) fn moments(&self, origin: Point) -> Moments {
         let chord = chord_moments(self.start() - origin, self.end() - origin);
         match self {
             Segment::Line { .. } => chord,
@@ -111,7 +111,7 @@ impl Segment {
 
     /// The least radius where it turns left and where it turns right, in millimetres.
     #[must_use]
-    pub fn least_radii(&self) -> (Option<f64>, Option<f64>) {
+    pub(crate) fn least_radii(&self) -> (Option<f64>, Option<f64>) {
         let mut left: Option<f64> = None;
         let mut right: Option<f64> = None;
         let mut take = |curvature: f64| {

@@ -21,7 +21,7 @@ const ROUND_BY_ACROSS: f64 = 4.0;
 
 /// A place with little material.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Narrow {
+pub(crate) struct Narrow {
     /// How much is left, in millimetres.
     pub width_mm: f64,
     /// Where, in the middle of it.
@@ -33,7 +33,7 @@ pub struct Narrow {
 impl Narrow {
     /// In words: `only 1.2 mm of material between cut-out 1 and the outline, at (300 mm, 499.4 mm)`.
     #[must_use]
-    pub fn in_words(&self, units: DisplayUnits) -> String {
+    pub(crate) fn in_words(&self, units: DisplayUnits) -> String {
         let show = |mm: f64| units.show(Millimetres(mm));
         format!(
             "only {} of material between {}, at ({}, {})",
@@ -55,7 +55,7 @@ struct Chord {
 
 /// Places where less than the limit is left between two cut lines, the narrowest of each pair of contours, narrowest first.
 #[must_use]
-pub fn narrow_places(outline: &Outline, limit_mm: f64) -> Vec<Narrow> {
+pub(crate) fn narrow_places(outline: &Outline, limit_mm: f64) -> Vec<Narrow> {
     let flat: Vec<Vec<Point>> = outline.contours().map(|c| c.flattened(CHORD_MM)).collect();
     let mut chords: Vec<Chord> = Vec::new();
     let mut lengths = Vec::new();

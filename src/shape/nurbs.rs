@@ -9,7 +9,7 @@ use super::bernstein;
 use super::point::Point;
 
 /// The highest degree that is read; drawings use 2 to 5.
-pub const HIGHEST_DEGREE: usize = 15;
+pub(crate) const HIGHEST_DEGREE: usize = 15;
 
 /// A spline.
 #[derive(Clone, Debug, PartialEq)]
@@ -102,25 +102,25 @@ impl Nurbs {
 
     /// The degree.
     #[must_use]
-    pub fn degree(&self) -> usize {
+    pub(crate) fn degree(&self) -> usize {
         self.degree
     }
 
     /// The knots, never going down; as many as control points plus degree plus one.
     #[must_use]
-    pub fn knots(&self) -> &[f64] {
+    pub(crate) fn knots(&self) -> &[f64] {
         &self.knots
     }
 
     /// The control points.
     #[must_use]
-    pub fn control_points(&self) -> &[Point] {
+    pub(crate) fn control_points(&self) -> &[Point] {
         &self.control_points
     }
 
     /// The weights, one for each control point, or none where all are 1.
     #[must_use]
-    pub fn weights(&self) -> &[f64] {
+    pub(crate) fn weights(&self) -> &[f64] {
         &self.weights
     }
 

@@ -10,7 +10,7 @@ use super::segment::Segment;
 use crate::words::words;
 
 /// Ends closer than this are the same place, in millimetres. Far below any cutter, far above rounding.
-pub const SAME_PLACE_MM: f64 = 1e-6;
+pub(crate) const SAME_PLACE_MM: f64 = 1e-6;
 
 /// A closed way around an area. Its pieces follow each other and the last ends where the first starts.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -95,31 +95,31 @@ impl Contour {
 
     /// Its length in millimetres.
     #[must_use]
-    pub fn length(&self) -> f64 {
+    pub(crate) fn length(&self) -> f64 {
         self.segments.iter().map(Segment::length).sum()
     }
 
     /// Its signed area and first moments about `origin`: counter-clockwise is positive.
     #[must_use]
-    pub fn moments(&self, origin: Point) -> Moments {
+    pub(crate) fn moments(&self, origin: Point) -> Moments {
         self.segments.iter().map(|s| s.moments(origin)).fold(Moments::default(), Moments::plus)
     }
 
     /// Its signed area in mm²: positive where it runs counter-clockwise.
     #[must_use]
-    pub fn signed_area(&self) -> f64 {
+    pub(crate) fn signed_area(&self) -> f64 {
         self.moments(self.start()).area
     }
 
     /// Where it starts; the origin where it has no pieces.
     #[must_use]
-    pub fn start(&self) -> Point {
+    pub(crate) fn start(&self) -> Point {
         self.segments.first().map(Segment::start).unwrap_or_default()
     }
 
     /// How far it reaches along a unit direction: least and greatest.
     #[must_use]
-    pub fn extent(&self, along: Point) -> (f64, f64) {
+    pub(crate) fn extent(&self, along: Point) -> (f64, f64) {
         extent(&self.segments, along)
     }
 
@@ -131,19 +131,19 @@ impl Contour {
 
     /// The same contour, walked counter-clockwise.
     #[must_use]
-    pub fn counter_clockwise(&self) -> Contour {
+    pub(crate) fn counter_clockwise(&self) -> Contour {
         if self.signed_area() < 0.0 { self.reversed() } else { self.clone() }
     }
 
     /// The image under a map.
     #[must_use]
-    pub fn mapped(&self, map: Transform) -> Contour {
+    pub(crate) fn mapped(&self, map: Transform) -> Contour {
         Contour { segments: self.segments.iter().map(|s| s.mapped(map)).collect() }
     }
 
     /// Points along it with chords within `tolerance_mm`; the start is not repeated at the end.
     #[must_use]
-    pub fn flattened(&self, tolerance_mm: f64) -> Vec<Point> {
+    pub(crate) fn flattened(&self, tolerance_mm: f64) -> Vec<Point> {
         let mut points = Vec::new();
         for segment in &self.segments {
             let flat = segment.flattened(tolerance_mm);
@@ -156,13 +156,13 @@ impl Contour {
 impl Path {
     /// Its length in millimetres.
     #[must_use]
-    pub fn length(&self) -> f64 {
+    pub(crate) fn length(&self) -> f64 {
         self.segments.iter().map(Segment::length).sum()
     }
 
     /// The image under a map.
     #[must_use]
-    pub fn mapped(&self, map: Transform) -> Path {
+    pub(crate) fn mapped(&self, map: Transform) -> Path {
         Path { segments: self.segments.iter().map(|s| s.mapped(map)).collect() }
     }
 }
@@ -246,7 +246,7 @@ impl Outline {
 
     /// The same for any box, from the least to the greatest x and y.
     #[must_use]
-    pub fn outside(&self, (x, y): ((f64, f64), (f64, f64))) -> Option<Point> {
+    pub(crate) fn outside(&self, (x, y): ((f64, f64), (f64, f64))) -> Option<Point> {
         let slack = SAME_PLACE_MM + 1e-12 * (x.1 - x.0).max(y.1 - y.0);
         let out = |v: f64, (low, high): (f64, f64)| v < low - slack || v > high + slack;
         let lines = self.contours().flat_map(|c| &c.segments);
@@ -257,13 +257,13 @@ impl Outline {
     }
 
     /// Every contour: the outer one first.
-    pub fn contours(&self) -> impl Iterator<Item = &Contour> {
+    pub(crate) fn contours(&self) -> impl Iterator<Item = &Contour> {
         std::iter::once(&self.outer).chain(&self.cutouts)
     }
 
     /// How many pieces the whole drawing has.
     #[must_use]
-    pub fn piece_count(&self) -> usize {
+    pub(crate) fn piece_count(&self) -> usize {
         self.contours().map(|c| c.segments.len()).sum::<usize>()
             + self.etchings.iter().map(|p| p.segments.len()).sum::<usize>()
     }

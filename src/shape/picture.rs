@@ -15,7 +15,7 @@ const MARGIN: f64 = 24.0;
 
 /// A picture of the flaws that have a place, on the lines of the drawing; none where no flaw has one.
 #[must_use]
-pub fn picture_of_flaws(segments: &[Segment], flaws: &[ShapeError]) -> Option<String> {
+pub(crate) fn picture_of_flaws(segments: &[Segment], flaws: &[ShapeError]) -> Option<String> {
     let places: Vec<Point> = flaws.iter().filter_map(|f| f.at_mm).filter(|p| p.is_finite()).collect();
     if places.is_empty() {
         return None;
@@ -64,7 +64,7 @@ pub fn picture_of_flaws(segments: &[Segment], flaws: &[ShapeError]) -> Option<St
 impl Outline {
     /// Every piece of the drawing: contours first, then etchings.
     #[must_use]
-    pub fn pieces(&self) -> Vec<Segment> {
+    pub(crate) fn pieces(&self) -> Vec<Segment> {
         let etched = self.etchings.iter().flat_map(|p| &p.segments);
         self.contours().flat_map(|c| &c.segments).chain(etched).cloned().collect()
     }

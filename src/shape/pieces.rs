@@ -39,7 +39,7 @@ pub struct Seam {
 impl Seam {
     /// Its length in millimetres.
     #[must_use]
-    pub fn length_mm(&self) -> f64 {
+    pub(crate) fn length_mm(&self) -> f64 {
         self.from.distance(self.to)
     }
 }
@@ -60,13 +60,13 @@ pub struct SplitOption {
 impl SplitOption {
     /// Seams that are not on a joint of the stone.
     #[must_use]
-    pub fn seams_off_joints(&self) -> usize {
+    pub(crate) fn seams_off_joints(&self) -> usize {
         self.seams.iter().filter(|s| !s.on_joint).count()
     }
 
     /// The sentence that the client acknowledges before a split panel is built.
     #[must_use]
-    pub fn acknowledgement(&self) -> String {
+    pub(crate) fn acknowledgement(&self) -> String {
         if self.seams.is_empty() {
             return "The panel is built in one piece, without seams.".to_owned();
         }
@@ -91,7 +91,7 @@ impl SplitOption {
 impl Piece {
     /// A place well within its material, for a label: of a grid over it, the one farthest from its border and cut-outs.
     #[must_use]
-    pub fn inner_point(&self) -> Point {
+    pub(crate) fn inner_point(&self) -> Point {
         let outer = &self.outline.outer;
         let (x, y) = (outer.extent(Point::new(1.0, 0.0)), outer.extent(Point::new(0.0, 1.0)));
         let tolerance = ((x.1 - x.0).hypot(y.1 - y.0) * 1e-3).max(1e-3);
@@ -129,7 +129,7 @@ impl Piece {
 
     /// Its own edges that can carry tape: seams left out.
     #[must_use]
-    pub fn tape_edges(&self, limits: &TapeLimits) -> Vec<Edge> {
+    pub(crate) fn tape_edges(&self, limits: &TapeLimits) -> Vec<Edge> {
         own_edges(&self.outline.outer, &self.edge_numbers)
             .into_iter()
             .filter(|e| e.can_carry_tape(limits))
@@ -140,7 +140,7 @@ impl Piece {
 /// How many pieces seams make of an outline: one more for each seam, one less for each cut-out that seams end at (the sum
 /// of Euler's characteristics over the pieces grows by one with each cut from border to border).
 #[must_use]
-pub fn piece_count(outline: &Outline, seams: &[(Point, Point)]) -> usize {
+pub(crate) fn piece_count(outline: &Outline, seams: &[(Point, Point)]) -> usize {
     let ends_at = |way: &[Point]| {
         let near = |p: Point| {
             (0..way.len()).any(|i| distance_to_way(p, way[i], way[(i + 1) % way.len()]) <= ENDS_WITHIN_MM)

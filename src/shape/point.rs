@@ -34,13 +34,13 @@ impl Point {
 
     /// The z part of the vector product: positive where `other` lies to the left of `self`.
     #[must_use]
-    pub fn cross(self, other: Point) -> f64 {
+    pub(crate) fn cross(self, other: Point) -> f64 {
         self.x * other.y - self.y * other.x
     }
 
     /// The length as a direction.
     #[must_use]
-    pub fn length(self) -> f64 {
+    pub(crate) fn length(self) -> f64 {
         self.x.hypot(self.y)
     }
 
@@ -52,19 +52,19 @@ impl Point {
 
     /// The angle from the x axis, counter-clockwise, in radians within ±π.
     #[must_use]
-    pub fn angle(self) -> f64 {
+    pub(crate) fn angle(self) -> f64 {
         self.y.atan2(self.x)
     }
 
     /// Turned a quarter counter-clockwise.
     #[must_use]
-    pub fn left(self) -> Point {
+    pub(crate) fn left(self) -> Point {
         Point::new(-self.y, self.x)
     }
 
     /// The same direction with length 1, or zero where there is no direction.
     #[must_use]
-    pub fn unit(self) -> Point {
+    pub(crate) fn unit(self) -> Point {
         let length = self.length();
         if length > 0.0 { self * (1.0 / length) } else { Point::default() }
     }
@@ -77,7 +77,7 @@ impl Point {
 
     /// True where neither part is infinite or not a number.
     #[must_use]
-    pub fn is_finite(self) -> bool {
+    pub(crate) fn is_finite(self) -> bool {
         self.x.is_finite() && self.y.is_finite()
     }
 }
@@ -137,7 +137,7 @@ pub struct Transform {
 
 impl Transform {
     /// The map that changes nothing.
-    pub const IDENTITY: Transform = Transform {
+    pub(crate) const IDENTITY: Transform = Transform {
         x_axis: Point::new(1.0, 0.0),
         y_axis: Point::new(0.0, 1.0),
         origin: Point::new(0.0, 0.0),
@@ -174,26 +174,26 @@ impl Transform {
 
     /// Where a point goes.
     #[must_use]
-    pub fn point(self, p: Point) -> Point {
+    pub(crate) fn point(self, p: Point) -> Point {
         self.direction(p) + self.origin
     }
 
     /// Where a direction goes: no offset.
     #[must_use]
-    pub fn direction(self, d: Point) -> Point {
+    pub(crate) fn direction(self, d: Point) -> Point {
         self.x_axis * d.x + self.y_axis * d.y
     }
 
     /// How areas scale; negative where the map mirrors.
     #[must_use]
-    pub fn determinant(self) -> f64 {
+    pub(crate) fn determinant(self) -> f64 {
         self.x_axis.cross(self.y_axis)
     }
 
     /// The one factor by which lengths scale, where shapes stay similar; none where circles would become
     /// ellipses or everything collapses.
     #[must_use]
-    pub fn similarity(self) -> Option<f64> {
+    pub(crate) fn similarity(self) -> Option<f64> {
         let (a, b) = (self.x_axis.length(), self.y_axis.length());
         let skew = self.x_axis.dot(self.y_axis).abs();
         (a > 0.0 && (a - b).abs() <= 1e-12 * a && skew <= 1e-12 * a * b).then_some(a)

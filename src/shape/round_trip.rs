@@ -2,10 +2,10 @@
 
 #![allow(clippy::unwrap_used)]
 
+use super::dxf::{CUTOUT_LAYER, ETCHING_LAYER, JOINT_LAYER, MARK_LAYER, OUTLINE_LAYER};
 use super::{
-    Arc, CUTOUT_LAYER, Circle, Contour, Cubic, ETCHING_LAYER, EllipseArc, Format, JOINT_LAYER, Layers,
-    MARK_LAYER, Mark, MarkKind, Nurbs, OUTLINE_LAYER, Outline, Path, Point, ReadOptions, Segment, StoneJoint,
-    figures, read, to_dxf, to_json, to_svg,
+    Arc, Circle, Contour, Cubic, EllipseArc, Format, Layers, Mark, MarkKind, Nurbs, Outline, Path, Point,
+    ReadOptions, Segment, StoneJoint, figures, read, to_dxf, to_json, to_svg,
 };
 
 fn p(x: f64, y: f64) -> Point {

@@ -26,7 +26,7 @@ struct Step {
 ///
 /// # Errors
 /// Which seam or piece breaks which rule, with its place.
-pub fn split_along(
+pub(crate) fn split_along(
     outline: &Outline,
     drawn: &[(Point, Point)],
     within_mm: f64,

@@ -42,7 +42,7 @@ impl Segment {
 
     /// The word for its kind: `line`, `arc`, `circle`, `cubic`, `ellipse` or `spline`.
     #[must_use]
-    pub fn kind(&self) -> &'static str {
+    pub(crate) fn kind(&self) -> &'static str {
         match self {
             Segment::Line { .. } => "line",
             Segment::Arc(_) => "arc",
@@ -90,7 +90,7 @@ impl Segment {
 
     /// The first derivative by the share of the way: points along the piece.
     #[must_use]
-    pub fn derivative(&self, t: f64) -> Point {
+    pub(crate) fn derivative(&self, t: f64) -> Point {
         match self {
             Segment::Line { start, end } => *end - *start,
             Segment::Arc(arc) => arc.derivative(t),
@@ -103,7 +103,7 @@ impl Segment {
 
     /// The unit direction of travel; near a point where the curve stands still, that of its next bit.
     #[must_use]
-    pub fn direction(&self, t: f64) -> Point {
+    pub(crate) fn direction(&self, t: f64) -> Point {
         let along = self.derivative(t);
         let size = self.start().distance(self.end()).max(self.at(0.5).distance(self.start()));
         if along.length() > 1e-9 * size {
@@ -115,7 +115,7 @@ impl Segment {
 
     /// Signed curvature in 1/mm: positive where it turns left, one by the radius.
     #[must_use]
-    pub fn curvature(&self, t: f64) -> f64 {
+    pub(crate) fn curvature(&self, t: f64) -> f64 {
         let (first, second) = match self {
             Segment::Line { .. } => return 0.0,
             Segment::Arc(arc) => return arc.radius().recip().copysign(arc.bulge),
@@ -148,7 +148,7 @@ impl Segment {
     /// The image under a map. Circles and arcs become parts of ellipses where the map does not keep shapes
     /// similar; nothing else changes its kind.
     #[must_use]
-    pub fn mapped(&self, map: Transform) -> Segment {
+    pub(crate) fn mapped(&self, map: Transform) -> Segment {
         match (self, map.similarity()) {
             (Segment::Line { start, end }, _) => {
                 Segment::Line { start: map.point(*start), end: map.point(*end) }
@@ -256,7 +256,7 @@ impl Segment {
     /// Points along the piece, with their shares of the way, so close that the chords stay within
     /// `tolerance_mm` of it; the first is the start, the last the end.
     #[must_use]
-    pub fn flattened(&self, tolerance_mm: f64) -> Vec<(f64, Point)> {
+    pub(crate) fn flattened(&self, tolerance_mm: f64) -> Vec<(f64, Point)> {
         let mut points = vec![(0.0, self.start())];
         match self {
             Segment::Line { .. } => {}
@@ -325,7 +325,7 @@ impl Segment {
 
     /// True where the piece is a straight line, or a curve that never leaves one by more than the tolerance.
     #[must_use]
-    pub fn is_straight(&self, tolerance_mm: f64) -> bool {
+    pub(crate) fn is_straight(&self, tolerance_mm: f64) -> bool {
         match self {
             Segment::Line { .. } => true,
             Segment::Arc(arc) => {

@@ -16,7 +16,7 @@ use super::paper::Area;
 
 /// Which part of a line of text stands at the given place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Anchor {
+pub(crate) enum Anchor {
     /// The start.
     Start,
     /// The middle.
@@ -27,7 +27,7 @@ pub enum Anchor {
 
 /// Which way a line of text runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Reading {
+pub(crate) enum Reading {
     /// To the right.
     Level,
     /// Upward, to be read from the right side of the sheet.
@@ -45,7 +45,7 @@ pub struct Placed {
 
 /// One page being drawn.
 #[derive(Clone, Debug)]
-pub struct Canvas {
+pub(crate) struct Canvas {
     page: Area,
     title: String,
     body: String,
@@ -54,7 +54,13 @@ pub struct Canvas {
 
 /// The box of a line of text whose baseline is anchored at a place.
 #[must_use]
-pub fn text_area(text: &str, at: Point, anchor: Anchor, lettering: Lettering, reading: Reading) -> Area {
+pub(crate) fn text_area(
+    text: &str,
+    at: Point,
+    anchor: Anchor,
+    lettering: Lettering,
+    reading: Reading,
+) -> Area {
     let length = width_mm(text, lettering);
     let before = match anchor {
         Anchor::Start => 0.0,
@@ -81,18 +87,18 @@ pub fn text_area(text: &str, at: Point, anchor: Anchor, lettering: Lettering, re
 impl Canvas {
     /// An empty page.
     #[must_use]
-    pub fn new(page: Area, title: &str) -> Self {
+    pub(crate) fn new(page: Area, title: &str) -> Self {
         Canvas { page, title: title.into(), body: String::new(), texts: Vec::new() }
     }
 
     /// Every text so far.
     #[must_use]
-    pub fn texts(&self) -> &[Placed] {
+    pub(crate) fn texts(&self) -> &[Placed] {
         &self.texts
     }
 
     /// Writes one line of printable text and returns its box.
-    pub fn write(
+    pub(crate) fn write(
         &mut self,
         text: &str,
         at: Point,
@@ -104,7 +110,13 @@ impl Canvas {
     }
 
     /// Writes one line of printable text in white, over what is filled black, and returns its box.
-    pub fn write_white(&mut self, text: &str, at: Point, anchor: Anchor, lettering: Lettering) -> Area {
+    pub(crate) fn write_white(
+        &mut self,
+        text: &str,
+        at: Point,
+        anchor: Anchor,
+        lettering: Lettering,
+    ) -> Area {
         self.write_in(text, at, anchor, lettering, Reading::Level, " white")
     }
 
@@ -150,7 +162,7 @@ impl Canvas {
     }
 
     /// A straight line.
-    pub fn line(&mut self, from: Point, to: Point, style: LineStyle) {
+    pub(crate) fn line(&mut self, from: Point, to: Point, style: LineStyle) {
         self.put(format_args!(
             "<path class=\"{}\" d=\"M{} {}L{} {}\"/>",
             style.class(),
@@ -162,22 +174,22 @@ impl Canvas {
     }
 
     /// A line through points.
-    pub fn polyline(&mut self, points: &[Point], style: LineStyle) {
+    pub(crate) fn polyline(&mut self, points: &[Point], style: LineStyle) {
         self.path(&polyline_data(points, false), style);
     }
 
     /// A path given as SVG path data in page millimetres.
-    pub fn path(&mut self, data: &str, style: LineStyle) {
+    pub(crate) fn path(&mut self, data: &str, style: LineStyle) {
         self.put(format_args!("<path class=\"{}\" d=\"{data}\"/>", style.class()));
     }
 
     /// A path with a name by which programs find it.
-    pub fn named_path(&mut self, id: &str, data: &str, style: LineStyle) {
+    pub(crate) fn named_path(&mut self, id: &str, data: &str, style: LineStyle) {
         self.put(format_args!("<path id=\"{}\" class=\"{}\" d=\"{data}\"/>", escaped(id), style.class()));
     }
 
     /// A rectangle.
-    pub fn rectangle(&mut self, area: Area, style: LineStyle) {
+    pub(crate) fn rectangle(&mut self, area: Area, style: LineStyle) {
         self.put(format_args!(
             "<rect class=\"{}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>",
             style.class(),
@@ -189,7 +201,7 @@ impl Canvas {
     }
 
     /// A circle.
-    pub fn circle(&mut self, centre: Point, radius: f64, style: LineStyle) {
+    pub(crate) fn circle(&mut self, centre: Point, radius: f64, style: LineStyle) {
         self.put(format_args!(
             "<circle class=\"{}\" cx=\"{}\" cy=\"{}\" r=\"{}\"/>",
             style.class(),
@@ -200,7 +212,7 @@ impl Canvas {
     }
 
     /// A disc filled black.
-    pub fn disc(&mut self, centre: Point, radius: f64) {
+    pub(crate) fn disc(&mut self, centre: Point, radius: f64) {
         self.put(format_args!(
             "<circle class=\"solid\" cx=\"{}\" cy=\"{}\" r=\"{}\"/>",
             number(centre.x),
@@ -210,12 +222,12 @@ impl Canvas {
     }
 
     /// A polygon filled black.
-    pub fn solid(&mut self, corners: &[Point]) {
+    pub(crate) fn solid(&mut self, corners: &[Point]) {
         self.put(format_args!("<path class=\"solid\" d=\"{}\"/>", polyline_data(corners, true)));
     }
 
     /// A filled arrow head with its point at `tip`, coming from the direction of `from`.
-    pub fn arrow_head(&mut self, tip: Point, from: Point, length: f64) {
+    pub(crate) fn arrow_head(&mut self, tip: Point, from: Point, length: f64) {
         let back = (from - tip).unit();
         let side = back.left() * (length / 6.0);
         let base = tip + back * length;
@@ -223,7 +235,7 @@ impl Canvas {
     }
 
     /// An area filled with a grey, 0 black to 255 white, without a border.
-    pub fn shade(&mut self, area: Area, grey: u8) {
+    pub(crate) fn shade(&mut self, area: Area, grey: u8) {
         self.put(format_args!(
             "<rect fill=\"#{grey:02x}{grey:02x}{grey:02x}\" shape-rendering=\"crispEdges\" x=\"{}\" y=\"{}\" \
              width=\"{}\" height=\"{}\"/>",
@@ -235,7 +247,7 @@ impl Canvas {
     }
 
     /// A disc filled with a grey, 0 black to 255 white, without a border.
-    pub fn shade_disc(&mut self, centre: Point, radius: f64, grey: u8) {
+    pub(crate) fn shade_disc(&mut self, centre: Point, radius: f64, grey: u8) {
         self.put(format_args!(
             "<circle fill=\"#{grey:02x}{grey:02x}{grey:02x}\" cx=\"{}\" cy=\"{}\" r=\"{}\"/>",
             number(centre.x),
@@ -246,7 +258,7 @@ impl Canvas {
 
     /// Opens a group with a name, of which only what lies within closed ways is seen; close it with
     /// [`Canvas::close`]. `data` is SVG path data in page millimetres, ways within others being holes.
-    pub fn open_clipped(&mut self, id: &str, data: &str) {
+    pub(crate) fn open_clipped(&mut self, id: &str, data: &str) {
         let id = escaped(id);
         self.put(format_args!(
             "<clipPath id=\"{id}-border\"><path clip-rule=\"evenodd\" d=\"{data}\"/></clipPath>"
@@ -255,17 +267,17 @@ impl Canvas {
     }
 
     /// Opens a group with a name; close it with [`Canvas::close`].
-    pub fn open(&mut self, id: &str) {
+    pub(crate) fn open(&mut self, id: &str) {
         self.put(format_args!("<g id=\"{}\">", escaped(id)));
     }
 
     /// Closes the group.
-    pub fn close(&mut self) {
+    pub(crate) fn close(&mut self) {
         self.put(format_args!("</g>"));
     }
 
     /// Takes over all that was drawn on another canvas, at the same places.
-    pub fn append(&mut self, other: &Canvas) {
+    pub(crate) fn append(&mut self, other: &Canvas) {
         self.body.push_str(&other.body);
         self.texts.extend(other.texts.iter().cloned());
     }
@@ -278,7 +290,7 @@ impl Canvas {
 
     /// The page as an SVG document.
     #[must_use]
-    pub fn svg(&self) -> String {
+    pub(crate) fn svg(&self) -> String {
         let (width, height) = (number(self.page.width()), number(self.page.height()));
         let mut style = String::from(
             "text{font-family:'Noto Sans','Open Sans','Segoe UI',sans-serif;fill:#000}\
@@ -311,13 +323,13 @@ impl Canvas {
 
 /// A number of millimetres with at most four decimals: a tenth of a micrometre on paper.
 #[must_use]
-pub fn number(value: f64) -> String {
+pub(crate) fn number(value: f64) -> String {
     trimmed(value, 4)
 }
 
 /// SVG path data through points, in page millimetres.
 #[must_use]
-pub fn polyline_data(points: &[Point], closed: bool) -> String {
+pub(crate) fn polyline_data(points: &[Point], closed: bool) -> String {
     let mut data = String::new();
     for (i, p) in points.iter().enumerate() {
         let _ = write!(data, "{}{} {}", if i == 0 { 'M' } else { 'L' }, number(p.x), number(p.y));

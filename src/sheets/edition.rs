@@ -8,6 +8,6 @@ pub const EDITION: &str = "de90c91095ec";
 
 /// What a rendering's manifest says of the program that drew it: version and edition.
 #[must_use]
-pub fn drawn_by() -> String {
+pub(crate) fn drawn_by() -> String {
     format!("{} drawing {EDITION}", env!("CARGO_PKG_VERSION"))
 }

@@ -68,7 +68,7 @@ impl SheetError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match self {
             SheetError::NothingToDraw => "give the panel an outline with width and height".into(),
             SheetError::NoSuchEdge { edges, .. } => {

@@ -14,7 +14,7 @@ const FIELD_MM: f64 = 50.0;
 
 /// Draws the frame with its centring marks, and the grid reference on sheets larger than A4. Returns the drawing
 /// space.
-pub fn draw_frame(canvas: &mut Canvas, page: Page) -> Area {
+pub(crate) fn draw_frame(canvas: &mut Canvas, page: Page) -> Area {
     let frame = page.frame();
     canvas.open("frame");
     canvas.rectangle(frame, LineStyle::Frame);

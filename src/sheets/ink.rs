@@ -8,7 +8,7 @@
 
 /// How a line is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum LineStyle {
+pub(crate) enum LineStyle {
     /// Visible outlines: continuous, wide (ISO 128 type 01.2).
     Outline,
     /// Dimension, extension and leader lines: continuous, narrow (01.1).
@@ -29,7 +29,7 @@ pub enum LineStyle {
 
 impl LineStyle {
     /// Every style.
-    pub const ALL: &'static [LineStyle] = &[
+    pub(crate) const ALL: &'static [LineStyle] = &[
         LineStyle::Outline,
         LineStyle::Narrow,
         LineStyle::Rule,
@@ -42,7 +42,7 @@ impl LineStyle {
 
     /// Its width in millimetres.
     #[must_use]
-    pub fn width_mm(self) -> f64 {
+    pub(crate) fn width_mm(self) -> f64 {
         match self {
             LineStyle::Outline | LineStyle::Seam => 0.5,
             LineStyle::Narrow | LineStyle::Centre | LineStyle::Neighbour => 0.25,
@@ -54,7 +54,7 @@ impl LineStyle {
 
     /// Lengths of dashes and gaps in turn, in millimetres; none for a continuous line.
     #[must_use]
-    pub fn dashes_mm(self) -> &'static [f64] {
+    pub(crate) fn dashes_mm(self) -> &'static [f64] {
         match self {
             LineStyle::Centre => &[6.0, 0.75, 0.25, 0.75],
             LineStyle::Neighbour => &[6.0, 0.75, 0.25, 0.75, 0.25, 0.75],
@@ -65,7 +65,7 @@ impl LineStyle {
 
     /// The class under which the drawing names it.
     #[must_use]
-    pub fn class(self) -> &'static str {
+    pub(crate) fn class(self) -> &'static str {
         match self {
             LineStyle::Outline => "outline",
             LineStyle::Narrow => "narrow",
@@ -81,7 +81,7 @@ impl LineStyle {
 
 /// How thick the letters are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Weight {
+pub(crate) enum Weight {
     /// The usual.
     Regular,
     /// For what must be found first.
@@ -90,7 +90,7 @@ pub enum Weight {
 
 /// A size and weight of letters.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Lettering {
+pub(crate) struct Lettering {
     /// The size of the font in millimetres; capitals are [`CAPITALS`] of it.
     pub size_mm: f64,
     /// How thick.
@@ -98,7 +98,7 @@ pub struct Lettering {
 }
 
 /// Height of capitals as a share of the size: 1462 of 2048 units in the embedded font.
-pub const CAPITALS: f64 = 1462.0 / 2048.0;
+pub(crate) const CAPITALS: f64 = 1462.0 / 2048.0;
 /// How far a letter may reach above its baseline, as a share of the size: accented capitals are cut short.
 pub(crate) const ABOVE: f64 = 0.80;
 /// How far a letter may reach below its baseline, as a share of the size.
@@ -108,14 +108,14 @@ pub(crate) const LEADING: f64 = 1.3;
 
 /// Headings of cells: 2 mm, below ISO 3098's least height, as title blocks commonly have it; nothing is told by
 /// them alone.
-pub const CELL_HEADING: Lettering = Lettering { size_mm: 2.0, weight: Weight::Regular };
+pub(crate) const CELL_HEADING: Lettering = Lettering { size_mm: 2.0, weight: Weight::Regular };
 /// Tables, notes and secondary dimensions: capitals of 1.8 mm.
-pub const SMALL: Lettering = Lettering { size_mm: 2.52, weight: Weight::Regular };
+pub(crate) const SMALL: Lettering = Lettering { size_mm: 2.52, weight: Weight::Regular };
 /// The same, to be found first.
-pub const SMALL_BOLD: Lettering = Lettering { size_mm: 2.52, weight: Weight::Bold };
+pub(crate) const SMALL_BOLD: Lettering = Lettering { size_mm: 2.52, weight: Weight::Bold };
 /// Dimensions: capitals of 2.5 mm.
-pub const DIMENSION: Lettering = Lettering { size_mm: 3.5, weight: Weight::Regular };
+pub(crate) const DIMENSION: Lettering = Lettering { size_mm: 3.5, weight: Weight::Regular };
 /// Names in the title block: capitals of 2.5 mm.
-pub const NAME: Lettering = Lettering { size_mm: 3.5, weight: Weight::Bold };
+pub(crate) const NAME: Lettering = Lettering { size_mm: 3.5, weight: Weight::Bold };
 /// A marker across the sheet: capitals of 3.5 mm.
-pub const MARKER: Lettering = Lettering { size_mm: 4.9, weight: Weight::Bold };
+pub(crate) const MARKER: Lettering = Lettering { size_mm: 4.9, weight: Weight::Bold };

@@ -14,7 +14,7 @@ use super::ink::{LEADING, Lettering, Weight};
 use crate::visible::is_hidden;
 
 /// What stands for a character that the embedded font does not have.
-pub const UNPRINTABLE: char = '□';
+pub(crate) const UNPRINTABLE: char = '□';
 
 fn face(weight: Weight) -> &'static Face<'static> {
     static FACES: OnceLock<[Face<'static>; 2]> = OnceLock::new();
@@ -31,7 +31,7 @@ fn face(weight: Weight) -> &'static Face<'static> {
 /// A text as it can be printed: composed, without controls or direction overrides, white space as single spaces,
 /// and [`UNPRINTABLE`] for each character that the font lacks. Line breaks are kept.
 #[must_use]
-pub fn printable(text: &str) -> String {
+pub(crate) fn printable(text: &str) -> String {
     let mut clean = String::new();
     // A grave accent that quotes a word would be set as an accent over its first letter.
     let mut quoted = false;
@@ -65,7 +65,7 @@ pub fn printable(text: &str) -> String {
 
 /// How long a line of printable text is, in millimetres.
 #[must_use]
-pub fn width_mm(text: &str, lettering: Lettering) -> f64 {
+pub(crate) fn width_mm(text: &str, lettering: Lettering) -> f64 {
     units(text, lettering.weight) / f64::from(face(lettering.weight).units_per_em()) * lettering.size_mm
 }
 
@@ -107,7 +107,7 @@ fn shaped_units(text: &str, weight: Weight) -> f64 {
 /// The lines into which a text breaks so that none is longer than `longest_mm`: at spaces, and inside a word only
 /// where the word alone is too long.
 #[must_use]
-pub fn wrapped(text: &str, lettering: Lettering, longest_mm: f64) -> Vec<String> {
+pub(crate) fn wrapped(text: &str, lettering: Lettering, longest_mm: f64) -> Vec<String> {
     // Words and spaces are measured apart: no letter is drawn closer for a space beside it in this font, and a
     // word is met again and again while widths are tried. The allowance is for rounding.
     let longest_mm = longest_mm - 1e-6;
@@ -151,7 +151,7 @@ const MOST_MEASURED: usize = 2000;
 
 /// A text set so that it fits a box.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Fitted {
+pub(crate) struct Fitted {
     /// The lines.
     pub lines: Vec<String>,
     /// The lettering in which they fit.
@@ -161,7 +161,7 @@ pub struct Fitted {
 impl Fitted {
     /// How high the lines stand together, in millimetres.
     #[must_use]
-    pub fn height_mm(&self) -> f64 {
+    pub(crate) fn height_mm(&self) -> f64 {
         self.lines.len() as f64 * LEADING * self.lettering.size_mm
     }
 }
@@ -169,7 +169,13 @@ impl Fitted {
 /// Sets a text into a box: at the wished size, else smaller in steps down to `least_mm`, wrapped as needed.
 /// `None` where even the least size does not hold it.
 #[must_use]
-pub fn fitted(text: &str, wish: Lettering, least_mm: f64, width_mm: f64, height_mm: f64) -> Option<Fitted> {
+pub(crate) fn fitted(
+    text: &str,
+    wish: Lettering,
+    least_mm: f64,
+    width_mm: f64,
+    height_mm: f64,
+) -> Option<Fitted> {
     let mut size_mm = wish.size_mm;
     loop {
         let lettering = Lettering { size_mm, ..wish };

@@ -40,14 +40,13 @@ mod title_block;
 mod view;
 
 pub use content::drawn_with;
-pub use edition::{EDITION, drawn_by};
+pub use edition::EDITION;
+pub(crate) use edition::drawn_by;
 pub use error::SheetError;
 pub use export::{About, extent, pdf, png};
-pub use frame::draw_frame;
 pub use harmless::{harm_in_pdf, harm_in_svg};
 pub use input::{Approval, SheetInput};
 pub use light_page::{LightPage, draw_light_page};
-pub use paper::{Area, Page, Paper};
-pub use scale::{Measure, Scale, scale_bar, units_in_words};
+pub use paper::{Area, Paper};
+pub use scale::Scale;
 pub use sheet::{Sheet, draw, usual_paper};
-pub use title_block::{Overflow, TITLE_BLOCK_HEIGHT_MM, TITLE_BLOCK_WIDTH_MM, TitleBlock};

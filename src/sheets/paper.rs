@@ -36,7 +36,7 @@ impl Paper {
 
     /// The next larger size of its family; none after the largest.
     #[must_use]
-    pub fn larger(self) -> Option<Paper> {
+    pub(crate) fn larger(self) -> Option<Paper> {
         match self {
             Paper::A4 => Some(Paper::A3),
             Paper::A3 => Some(Paper::A2),
@@ -48,7 +48,7 @@ impl Paper {
 
     /// The name as it is shown on a sheet.
     #[must_use]
-    pub fn name(self) -> &'static str {
+    pub(crate) fn name(self) -> &'static str {
         match self {
             Paper::A4 => "A4",
             Paper::A3 => "A3",
@@ -61,7 +61,7 @@ impl Paper {
 
     /// True for the sizes that an office printer takes, which may also stand upright.
     #[must_use]
-    pub fn may_stand(self) -> bool {
+    pub(crate) fn may_stand(self) -> bool {
         matches!(self, Paper::A4 | Paper::Letter)
     }
 }
@@ -82,7 +82,7 @@ pub struct Area {
 impl Area {
     /// The area from its corner, width and height.
     #[must_use]
-    pub fn new(left: f64, top: f64, width: f64, height: f64) -> Self {
+    pub(crate) fn new(left: f64, top: f64, width: f64, height: f64) -> Self {
         Area { left, top, right: left + width, bottom: top + height }
     }
 

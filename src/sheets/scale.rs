@@ -20,7 +20,7 @@ const INCH: [u32; 7] = [1, 2, 4, 8, 12, 24, 48];
 impl Scale {
     /// The standard scales for a book's units, from the largest drawing to the smallest.
     #[must_use]
-    pub fn standard(units: DisplayUnits) -> Vec<Scale> {
+    pub(crate) fn standard(units: DisplayUnits) -> Vec<Scale> {
         match units {
             DisplayUnits::Mm => METRIC.map(Scale).to_vec(),
             DisplayUnits::In => INCH.map(Scale).to_vec(),
@@ -43,7 +43,7 @@ impl std::fmt::Display for Scale {
 /// A length in the book's units, and in the other unit in square brackets (round brackets mean an auxiliary
 /// dimension in ISO 129-1). The unit itself stands once on the sheet.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Measure {
+pub(crate) struct Measure {
     /// In the book's units.
     pub first: String,
     /// In the other unit, bracketed.
@@ -53,7 +53,7 @@ pub struct Measure {
 impl Measure {
     /// A length in millimetres as this book writes it.
     #[must_use]
-    pub fn of(length_mm: f64, units: DisplayUnits) -> Self {
+    pub(crate) fn of(length_mm: f64, units: DisplayUnits) -> Self {
         let mm = trimmed(length_mm, 1);
         let inches = trimmed(length_mm / MM_PER_INCH, 2);
         match units {
@@ -64,20 +64,20 @@ impl Measure {
 
     /// A place, x then y, in the book's units alone.
     #[must_use]
-    pub fn pair(place_mm: Point, units: DisplayUnits) -> String {
+    pub(crate) fn pair(place_mm: Point, units: DisplayUnits) -> String {
         format!("{}, {}", Measure::of(place_mm.x, units).first, Measure::of(place_mm.y, units).first)
     }
 
     /// Both on one line.
     #[must_use]
-    pub fn both(&self) -> String {
+    pub(crate) fn both(&self) -> String {
         format!("{} {}", self.first, self.second)
     }
 }
 
 /// What the sheet says about its units.
 #[must_use]
-pub fn units_in_words(units: DisplayUnits) -> &'static str {
+pub(crate) fn units_in_words(units: DisplayUnits) -> &'static str {
     match units {
         DisplayUnits::Mm => "mm [in]",
         DisplayUnits::In => "in [mm]",
@@ -85,7 +85,13 @@ pub fn units_in_words(units: DisplayUnits) -> &'static str {
 }
 
 /// Draws a scale bar of four fields from a place rightward, at most `longest_mm` long; returns what it covers.
-pub fn scale_bar(canvas: &mut Canvas, at: Point, longest_mm: f64, scale: Scale, units: DisplayUnits) -> Area {
+pub(crate) fn scale_bar(
+    canvas: &mut Canvas,
+    at: Point,
+    longest_mm: f64,
+    scale: Scale,
+    units: DisplayUnits,
+) -> Area {
     let (unit_mm, unit, steps): (f64, &str, &[f64]) = match units {
         DisplayUnits::Mm => (1.0, "mm", &[1.0, 2.0, 2.5, 5.0, 10.0]),
         DisplayUnits::In => (MM_PER_INCH, "in", &[1.0, 2.0, 3.0, 6.0, 12.0]),

@@ -11,7 +11,8 @@ use super::tables::{Region, in_reading_order};
 
 /// What a person may answer: one of them a sheet. Work goes on only on the first two, and on the second only with
 /// every note met. Words as submittals commonly have them (common practice, no source).
-pub const DISPOSITIONS: [&str; 4] = ["Approved", "Approved as noted", "Revise and resubmit", "Rejected"];
+pub(crate) const DISPOSITIONS: [&str; 4] =
+    ["Approved", "Approved as noted", "Revise and resubmit", "Rejected"];
 
 /// Side of a box to mark, in millimetres.
 const MARK_MM: f64 = 2.6;
@@ -27,13 +28,13 @@ fn box_height(width: f64) -> f64 {
 
 /// The height of the boxes for so many people at a width, in millimetres.
 #[must_use]
-pub fn height_mm(people: usize, width: f64) -> f64 {
+pub(crate) fn height_mm(people: usize, width: f64) -> f64 {
     if people == 0 { 0.0 } else { HEADING_MM + people as f64 * box_height(width) + 1.5 }
 }
 
 /// Draws as many boxes as the regions hold, each whole, and returns how many people got one. The first region that holds
 /// all takes them; where none does, they go on in reading order.
-pub fn draw(canvas: &mut Canvas, people: &[Approval], regions: &mut [Region]) -> usize {
+pub(crate) fn draw(canvas: &mut Canvas, people: &[Approval], regions: &mut [Region]) -> usize {
     let fitting = |region: &Region| match region.area.width() {
         width if width < 60.0 => 0,
         width => ((region.left_mm() - HEADING_MM) / box_height(width)).floor().max(0.0) as usize,
@@ -109,7 +110,7 @@ fn one(canvas: &mut Canvas, person: &Approval, place: Area) {
 
 /// The people whose names no box can hold, as notes.
 #[must_use]
-pub fn overflow(people: &[Approval], width: f64) -> Vec<String> {
+pub(crate) fn overflow(people: &[Approval], width: f64) -> Vec<String> {
     people
         .iter()
         .filter_map(|p| {

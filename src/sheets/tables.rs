@@ -23,7 +23,7 @@ const MOST_LINES: usize = 8;
 
 /// One column of a table.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Column {
+pub(crate) struct Column {
     /// Its heading; a table whose columns have none shows none.
     pub heading: String,
     /// Where texts stand in it.
@@ -35,26 +35,26 @@ pub struct Column {
 impl Column {
     /// A column of words.
     #[must_use]
-    pub fn words(heading: &str) -> Self {
+    pub(crate) fn words(heading: &str) -> Self {
         Column { heading: heading.into(), anchor: Anchor::Start, wraps: false }
     }
 
     /// A column of numbers.
     #[must_use]
-    pub fn numbers(heading: &str) -> Self {
+    pub(crate) fn numbers(heading: &str) -> Self {
         Column { heading: heading.into(), anchor: Anchor::End, wraps: false }
     }
 
     /// A column of sentences.
     #[must_use]
-    pub fn sentences(heading: &str) -> Self {
+    pub(crate) fn sentences(heading: &str) -> Self {
         Column { heading: heading.into(), anchor: Anchor::Start, wraps: true }
     }
 }
 
 /// A table, or a numbered list, as rows of texts.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Table {
+pub(crate) struct Table {
     /// Its heading.
     pub heading: String,
     /// Its columns.
@@ -66,7 +66,7 @@ pub struct Table {
 impl Table {
     /// A list of sentences, numbered from 1.
     #[must_use]
-    pub fn numbered(heading: &str, sentences: &[String]) -> Self {
+    pub(crate) fn numbered(heading: &str, sentences: &[String]) -> Self {
         Table {
             heading: heading.into(),
             columns: vec![Column::numbers(""), Column::sentences("")],
@@ -89,7 +89,7 @@ impl Table {
 
     /// Sets the table to a width.
     #[must_use]
-    pub fn set(&self, width_mm_wanted: f64) -> SetTable {
+    pub(crate) fn set(&self, width_mm_wanted: f64) -> SetTable {
         let texts: Vec<Vec<String>> =
             self.rows.iter().map(|row| row.iter().map(|text| printable(text)).collect()).collect();
         let widths = self.column_widths(&texts, width_mm_wanted);
@@ -165,7 +165,7 @@ struct SetRow {
 
 /// A table set to a width, ready to be placed in parts.
 #[derive(Clone, Debug, PartialEq)]
-pub struct SetTable {
+pub(crate) struct SetTable {
     table: Table,
     widths: Vec<f64>,
     rows: Vec<SetRow>,
@@ -174,25 +174,19 @@ pub struct SetTable {
 impl SetTable {
     /// How many set rows it has.
     #[must_use]
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.rows.len()
-    }
-
-    /// True where it has no rows.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.rows.is_empty()
     }
 
     /// How high it stands with its headings and the space below, in millimetres.
     #[must_use]
-    pub fn height_mm(&self) -> f64 {
+    pub(crate) fn height_mm(&self) -> f64 {
         self.table.head_mm() + self.rows.iter().map(|r| r.height_mm).sum::<f64>() + SPACE_MM
     }
 
     /// How many of its rows fit into a height.
     #[must_use]
-    pub fn fitting(&self, height_mm: f64) -> usize {
+    pub(crate) fn fitting(&self, height_mm: f64) -> usize {
         let mut left = height_mm - self.table.head_mm();
         self.rows
             .iter()
@@ -204,7 +198,7 @@ impl SetTable {
     }
 
     /// Draws its first `count` rows with the top left corner there; returns what they cover.
-    pub fn draw(&self, canvas: &mut Canvas, left: f64, top: f64, count: usize) -> Area {
+    pub(crate) fn draw(&self, canvas: &mut Canvas, left: f64, top: f64, count: usize) -> Area {
         let width: f64 = self.widths.iter().sum();
         let right = left + width;
         let heading = printable(&self.table.heading);
@@ -254,7 +248,7 @@ pub(super) fn in_reading_order(regions: &mut [Region]) {
 
 /// A region of a page that is filled from the top.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Region {
+pub(crate) struct Region {
     /// The whole region.
     pub area: Area,
     /// Down to where it is filled.
@@ -264,20 +258,20 @@ pub struct Region {
 impl Region {
     /// An empty region.
     #[must_use]
-    pub fn new(area: Area) -> Self {
+    pub(crate) fn new(area: Area) -> Self {
         Region { area, filled_to: area.top }
     }
 
     /// How much height is left.
     #[must_use]
-    pub fn left_mm(&self) -> f64 {
+    pub(crate) fn left_mm(&self) -> f64 {
         self.area.bottom - self.filled_to
     }
 }
 
 /// A table that remembers how it was set to a width: setting is slow, and layouts are tried one after another.
 #[derive(Clone, Debug)]
-pub struct Settable {
+pub(crate) struct Settable {
     table: Table,
     known: RefCell<Vec<(f64, Rc<SetTable>)>>,
 }
@@ -305,13 +299,13 @@ const NARROWEST_MM: f64 = 40.0;
 
 /// Draws tables into regions: each whole where a region holds it, else in parts. Returns what did not fit, with
 /// the rows that are left of it.
-pub fn flow(canvas: &mut Canvas, tables: &[Settable], regions: &mut [Region]) -> Vec<Settable> {
+pub(crate) fn flow(canvas: &mut Canvas, tables: &[Settable], regions: &mut [Region]) -> Vec<Settable> {
     let left_over = flow_whole(canvas, tables, regions);
     left_over.iter().filter_map(|table| in_parts(canvas, table, regions)).collect()
 }
 
 /// Draws those tables that a region holds whole and returns the others.
-pub fn flow_whole(canvas: &mut Canvas, tables: &[Settable], regions: &mut [Region]) -> Vec<Settable> {
+pub(crate) fn flow_whole(canvas: &mut Canvas, tables: &[Settable], regions: &mut [Region]) -> Vec<Settable> {
     let mut left_over = Vec::new();
     for table in tables.iter().filter(|t| !t.table.rows.is_empty()) {
         let whole = regions.iter_mut().find(|r| {

@@ -8,15 +8,15 @@ use super::lettering::{fitted, printable, width_mm};
 use super::paper::Area;
 
 /// Width of the title block in millimetres (ISO 7200).
-pub const TITLE_BLOCK_WIDTH_MM: f64 = 180.0;
+pub(crate) const TITLE_BLOCK_WIDTH_MM: f64 = 180.0;
 /// Its height in millimetres.
-pub const TITLE_BLOCK_HEIGHT_MM: f64 = 41.0;
+pub(crate) const TITLE_BLOCK_HEIGHT_MM: f64 = 41.0;
 /// The smallest letters of a value, in millimetres: capitals of 1.3 mm.
 const LEAST_SIZE_MM: f64 = 1.9;
 
 /// What stands in a title block. Texts are as people wrote them.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct TitleBlock {
+pub(crate) struct TitleBlock {
     /// Legal owner.
     pub legal_owner: String,
     /// Title.
@@ -57,7 +57,7 @@ pub struct TitleBlock {
 
 /// A text that no lettering fits into its cell: the cell refers to it, and the caller shows it in full.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Overflow {
+pub(crate) struct Overflow {
     /// The cell's heading.
     pub field: &'static str,
     /// The text in full, printable.
@@ -98,12 +98,12 @@ impl TitleBlock {
 
     /// The texts that do not fit into their cells even at the smallest size.
     #[must_use]
-    pub fn overflow(&self) -> Vec<Overflow> {
+    pub(crate) fn overflow(&self) -> Vec<Overflow> {
         self.cells().into_iter().filter_map(|cell| set(&cell).err()).collect()
     }
 
     /// Draws the block with its lower right corner there and returns what it covers.
-    pub fn draw(&self, canvas: &mut Canvas, right: f64, bottom: f64) -> Area {
+    pub(crate) fn draw(&self, canvas: &mut Canvas, right: f64, bottom: f64) -> Area {
         let area =
             Area { left: right - TITLE_BLOCK_WIDTH_MM, top: bottom - TITLE_BLOCK_HEIGHT_MM, right, bottom };
         canvas.open("title-block");

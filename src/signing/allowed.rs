@@ -19,12 +19,6 @@ const LONGEST_PRINCIPAL: usize = 64;
 pub struct Principal(String);
 
 impl Principal {
-    /// The id.
-    #[must_use]
-    pub fn as_str(&self) -> &str {
-        &self.0
-    }
-
     /// The id with characters that look alike in common typefaces made one: `0` and `o`, `1` and `l`, `rn`
     /// and `m`, `vv` and `w`. Common practice, no source; the pairs are among those that Unicode TR 39
     /// lists for ASCII.
@@ -72,13 +66,13 @@ pub struct PrincipalError {
 impl PrincipalError {
     /// A stable word for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         "principal-malformed"
     }
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         "write the id in plain lower case, like mara-dell".into()
     }
 }

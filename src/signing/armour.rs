@@ -264,7 +264,7 @@ impl ArmourError {
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         match self {
             Self::CarriageReturn => {
                 "take the file from the history again with line ends left alone (git: core.autocrlf=false, \

@@ -37,12 +37,12 @@ pub enum KeyKind {
 
 impl KeyKind {
     /// Every accepted type.
-    pub const ALL: &'static [Self] =
+    pub(crate) const ALL: &'static [Self] =
         &[Self::Ed25519, Self::EcdsaP256, Self::HardwareEd25519, Self::HardwareEcdsaP256, Self::Passkey];
 
     /// The type's name on the wire and at the start of a public key line.
     #[must_use]
-    pub fn ssh_name(self) -> &'static str {
+    pub(crate) fn ssh_name(self) -> &'static str {
         match self {
             Self::Ed25519 => "ssh-ed25519",
             Self::EcdsaP256 => "ecdsa-sha2-nistp256",

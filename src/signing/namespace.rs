@@ -79,13 +79,13 @@ pub struct NamespaceError {
 impl NamespaceError {
     /// A stable word for programs.
     #[must_use]
-    pub fn code(&self) -> &'static str {
+    pub(crate) fn code(&self) -> &'static str {
         "role-word"
     }
 
     /// How to fix it.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub(crate) fn remedy(&self) -> String {
         "write the role as a short lower-case word, like engineer or site-lead".into()
     }
 }

@@ -61,7 +61,7 @@ impl<'a> Toolbox<'a> {
 
     /// True where a person may be asked before a signature is there.
     #[must_use]
-    pub fn may_ask(&self) -> bool {
+    pub(crate) fn may_ask(&self) -> bool {
         self.agent_socket.is_some() || !matches!(self.asking, Asking::Never)
     }
 
@@ -84,7 +84,7 @@ impl<'a> Toolbox<'a> {
 
     /// True where OpenSSH's `ssh-keygen` can be run.
     #[must_use]
-    pub fn has_ssh_keygen(&self) -> bool {
+    pub(crate) fn has_ssh_keygen(&self) -> bool {
         // It knows no such option, and says how it is used.
         let asked = |command: &mut Command| {
             command.arg("-?");

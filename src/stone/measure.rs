@@ -23,7 +23,7 @@ use crate::units::{Lux, Millimetres};
 
 /// What the user measured.
 #[derive(Clone, Debug, Default)]
-pub struct Asked {
+pub(crate) struct Asked {
     /// How thick the measured piece is; none where it is the swatch, or the file's column says it.
     pub thickness_mm: Option<Millimetres>,
     /// The part of the stone; the body where none.
@@ -46,7 +46,7 @@ pub struct Asked {
 
 /// A photo of a stone over its lit panel.
 #[derive(Clone, Debug)]
-pub struct AskedPhoto {
+pub(crate) struct AskedPhoto {
     /// The photo.
     pub file: PathBuf,
     /// Where the stone is in it.
@@ -63,7 +63,7 @@ pub struct AskedPhoto {
 
 /// A measurement judged: the record's part, and what deserves a second look.
 #[derive(Clone, Debug)]
-pub struct Judged {
+pub(crate) struct Judged {
     /// What goes into the record.
     pub measurement: Transmittance,
     /// One sentence each.
@@ -75,13 +75,13 @@ const CLEAREST: f64 = 0.9;
 /// How far the luminous transmittances of two instruments may differ before it is said, relative.
 const TWO_INSTRUMENTS: f64 = 0.10;
 /// How far a stated colour temperature may differ from the spectrum's before it is said, in kelvin.
-pub const STATED_CCT_K: u32 = 150;
+pub(crate) const STATED_CCT_K: u32 = 150;
 
 /// Judges a measurement of a swatch and puts its files among the changes.
 ///
 /// # Errors
 /// Everything that is wrong with the readings or the files.
-pub fn judge(
+pub(crate) fn judge(
     swatch: &Swatch,
     id: &SwatchId,
     date: Date,
@@ -157,7 +157,7 @@ pub fn judge(
 ///
 /// # Errors
 /// What the light room refuses about them.
-pub fn lux_pair(bare: f64, through: f64) -> Outcome<LuxPair> {
+pub(crate) fn lux_pair(bare: f64, through: f64) -> Outcome<LuxPair> {
     LuxPair::new(Lux(bare), Lux(through))
         .map_err(|error| Box::new(Fault::usage(error.code(), error.to_string()).fix(error.remedy())))
 }
@@ -279,7 +279,7 @@ fn photo_taken(
 
 /// A stone's colour that no stone can have under the panel's light.
 #[must_use]
-pub fn impossible(file: &str) -> Box<Fault> {
+pub(crate) fn impossible(file: &str) -> Box<Fault> {
     Box::new(
         Fault::data("photo-light-wrong", "no stone can have this colour under this light").in_file(file).fix(
             "check that the light named is the one in the photo, and that the two areas are not swapped",

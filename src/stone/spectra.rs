@@ -16,7 +16,7 @@ use crate::light::tm27;
 
 /// A light, what people call it, and how far it is known.
 #[derive(Clone, Debug)]
-pub struct KnownLight {
+pub(crate) struct KnownLight {
     /// Its spectrum.
     pub light: Spd,
     /// What people call it.
@@ -28,7 +28,7 @@ pub struct KnownLight {
 impl KnownLight {
     /// Its colour temperature in whole kelvin; none where that has no meaning.
     #[must_use]
-    pub fn cct_k(&self) -> Option<u32> {
+    pub(crate) fn cct_k(&self) -> Option<u32> {
         white_point(&self.light).cct_k.map(|k| k.round() as u32)
     }
 }
@@ -37,7 +37,7 @@ impl KnownLight {
 ///
 /// # Errors
 /// `no-typical-white`, outside what the standard LED whites span.
-pub fn white(cct_k: u32) -> Outcome<KnownLight> {
+pub(crate) fn white(cct_k: u32) -> Outcome<KnownLight> {
     match illuminants::typical_white(f64::from(cct_k)) {
         Some(light) => Ok(KnownLight { light, name: format!("typical white at {cct_k} K"), measured: false }),
         None => Err(Box::new(
@@ -54,7 +54,7 @@ pub fn white(cct_k: u32) -> Outcome<KnownLight> {
 ///
 /// # Errors
 /// `unknown-light` and the like, from the light room.
-pub fn named(name: &str) -> Outcome<KnownLight> {
+pub(crate) fn named(name: &str) -> Outcome<KnownLight> {
     match illuminants::named(name) {
         Ok(light) => Ok(KnownLight { light, name: name.into(), measured: false }),
         Err(error) => Err(Box::new(Fault::usage(error.code(), error.to_string()).fix(error.remedy()))),
@@ -65,7 +65,7 @@ pub fn named(name: &str) -> Outcome<KnownLight> {
 ///
 /// # Errors
 /// The first thing that is wrong, with its line.
-pub fn lights(bytes: &[u8], file: &str) -> Outcome<Read<Vec<KnownLight>>> {
+pub(crate) fn lights(bytes: &[u8], file: &str) -> Outcome<Read<Vec<KnownLight>>> {
     let read = if tm27::looks_like_xml(bytes) {
         tm27::light(bytes).map(|r| Read { value: vec![(String::new(), r.value)], remarks: r.remarks })
     } else {
@@ -84,7 +84,7 @@ pub fn lights(bytes: &[u8], file: &str) -> Outcome<Read<Vec<KnownLight>>> {
 ///
 /// # Errors
 /// As [`lights`], and `several-lights`.
-pub fn one_light(bytes: &[u8], file: &str) -> Outcome<Read<KnownLight>> {
+pub(crate) fn one_light(bytes: &[u8], file: &str) -> Outcome<Read<KnownLight>> {
     let Read { mut value, remarks } = lights(bytes, file)?;
     match (value.pop(), value.len()) {
         (Some(light), 0) => Ok(Read { value: light, remarks }),
@@ -100,7 +100,7 @@ pub fn one_light(bytes: &[u8], file: &str) -> Outcome<Read<KnownLight>> {
 ///
 /// # Errors
 /// The first thing that is wrong, with its line; `several-stones`, `no-such-column`.
-pub fn stone(bytes: &[u8], file: &str, column: Option<&str>) -> Outcome<Read<StoneColumn>> {
+pub(crate) fn stone(bytes: &[u8], file: &str, column: Option<&str>) -> Outcome<Read<StoneColumn>> {
     let read = if tm27::looks_like_xml(bytes) {
         tm27::stone(bytes).map(|r| Read {
             value: vec![StoneColumn { name: String::new(), thickness_mm: None, stone: r.value }],
@@ -133,7 +133,7 @@ pub fn stone(bytes: &[u8], file: &str, column: Option<&str>) -> Outcome<Read<Sto
 
 /// A measurement's error as a fault in its file.
 #[must_use]
-pub fn bad_measurement(error: &MeasurementError, file: &str) -> Fault {
+pub(crate) fn bad_measurement(error: &MeasurementError, file: &str) -> Fault {
     // The fault names the line itself.
     let bare = MeasurementError { line: None, fault: error.fault.clone() };
     Fault::data(error.code(), bare.to_string())
@@ -144,7 +144,7 @@ pub fn bad_measurement(error: &MeasurementError, file: &str) -> Fault {
 
 /// A picture's bytes with the name of their file.
 #[derive(Clone, Copy, Debug)]
-pub struct PictureFile<'a> {
+pub(crate) struct PictureFile<'a> {
     /// The bytes.
     pub bytes: &'a [u8],
     /// The file, as faults name it.
@@ -153,7 +153,7 @@ pub struct PictureFile<'a> {
 
 /// A photo of a stone, read and measured.
 #[derive(Clone, Debug)]
-pub struct Photo {
+pub(crate) struct Photo {
     /// The picture, upright.
     pub picture: Picture,
     /// Where the stone is in it.
@@ -167,7 +167,7 @@ pub struct Photo {
 ///
 /// # Errors
 /// Everything that the light room refuses about pictures, places and photos.
-pub fn photo(
+pub(crate) fn photo(
     file: &PictureFile<'_>,
     stone: &str,
     bare: &str,

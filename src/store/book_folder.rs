@@ -64,7 +64,7 @@ impl BookFolder {
 
     /// The folder.
     #[must_use]
-    pub fn root(&self) -> &Path {
+    pub(crate) fn root(&self) -> &Path {
         &self.root
     }
 
@@ -72,7 +72,7 @@ impl BookFolder {
     ///
     /// # Errors
     /// What the disk says.
-    pub fn lost_projects(&self) -> Outcome<Vec<Fault>> {
+    pub(crate) fn lost_projects(&self) -> Outcome<Vec<Fault>> {
         let mut lost = Vec::new();
         for name in self.names("projects")? {
             let path = format!("projects/{name}");

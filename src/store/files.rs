@@ -130,7 +130,7 @@ pub trait BookFiles: Debug {
 
 /// Files by their paths, for whoever knows all of them: a tree, a memory, an overlay.
 #[derive(Clone, Debug, Default)]
-pub struct Listing<T>(pub BTreeMap<String, T>);
+pub(crate) struct Listing<T>(pub BTreeMap<String, T>);
 
 impl<T> Listing<T> {
     /// Every path at or beneath a folder.
@@ -144,7 +144,7 @@ impl<T> Listing<T> {
     ///
     /// # Errors
     /// `read`, where a file lies in the place of the folder.
-    pub fn names(&self, folder: &str) -> Outcome<Vec<String>> {
+    pub(crate) fn names(&self, folder: &str) -> Outcome<Vec<String>> {
         if self.0.contains_key(folder) {
             let fault =
                 Fault::data("read", "cannot read: a file lies where a folder belongs").in_file(folder);
@@ -158,13 +158,13 @@ impl<T> Listing<T> {
 
     /// As [`BookFiles::lies_there`].
     #[must_use]
-    pub fn lies_there(&self, path: &str) -> bool {
+    pub(crate) fn lies_there(&self, path: &str) -> bool {
         self.0.contains_key(path) || self.beneath(path).next().is_some()
     }
 
     /// As [`BookFiles::walk`].
     #[must_use]
-    pub fn walk(&self, folder: &str) -> (Vec<String>, Vec<Fault>) {
+    pub(crate) fn walk(&self, folder: &str) -> (Vec<String>, Vec<Fault>) {
         let files: Vec<String> = self.beneath(folder).map(str::to_owned).collect();
         let found = unsafe_paths(files.iter().map(String::as_str));
         let faults = found.iter().map(|one| one.fault("rename it with a-z, 0-9 and -, or take it out"));
@@ -175,7 +175,7 @@ impl<T> Listing<T> {
     ///
     /// # Errors
     /// `not-a-file` for a folder, `read` where nothing lies there.
-    pub fn get(&self, path: &str) -> Outcome<&T> {
+    pub(crate) fn get(&self, path: &str) -> Outcome<&T> {
         self.0.get(path).ok_or_else(|| {
             if self.beneath(path).next().is_some() {
                 return Box::new(not_a_file(path));
@@ -190,7 +190,7 @@ impl<T> Listing<T> {
 }
 
 /// Files in memory.
-pub type Memory = Listing<Vec<u8>>;
+pub(crate) type Memory = Listing<Vec<u8>>;
 
 impl BookFiles for Memory {
     fn names(&self, folder: &str) -> Outcome<Vec<String>> {
@@ -215,11 +215,11 @@ impl BookFiles for Memory {
 }
 
 /// Files as they are about to be, by path; none where one is about to go.
-pub type Edits = BTreeMap<String, Option<Vec<u8>>>;
+pub(crate) type Edits = BTreeMap<String, Option<Vec<u8>>>;
 
 /// A folder of a book with some files as they are about to be, over those that lie there.
 #[derive(Debug)]
-pub struct Overlay<'f> {
+pub(crate) struct Overlay<'f> {
     under: &'f dyn BookFiles,
     edits: &'f Edits,
     files: Listing<()>,
@@ -228,7 +228,7 @@ pub struct Overlay<'f> {
 impl<'f> Overlay<'f> {
     /// One folder of a book as it would be. What lies there and is no file (a link, a device) is left out of it.
     #[must_use]
-    pub fn of(under: &'f dyn BookFiles, folder: &str, edits: &'f Edits) -> Self {
+    pub(crate) fn of(under: &'f dyn BookFiles, folder: &str, edits: &'f Edits) -> Self {
         let (there, _) = under.walk(folder);
         let mut files: BTreeMap<String, ()> = there.into_iter().map(|path| (path, ())).collect();
         for (path, bytes) in edits {

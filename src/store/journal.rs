@@ -46,7 +46,7 @@ pub(super) fn done(spare: &Path) {
 
 /// What [`settle`] found to do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Settled {
+pub(crate) enum Settled {
     /// No run was interrupted.
     Nothing,
     /// An interrupted run had done all it wanted.
@@ -57,7 +57,7 @@ pub enum Settled {
 
 /// True where an interrupted run left a note.
 #[must_use]
-pub fn is_interrupted(spare: &Path) -> bool {
+pub(crate) fn is_interrupted(spare: &Path) -> bool {
     spare.join(NOTE).exists()
 }
 
@@ -66,7 +66,7 @@ pub fn is_interrupted(spare: &Path) -> bool {
 ///
 /// # Errors
 /// What the disk said of a file that cannot be put back; it is tried again the next time.
-pub fn settle(
+pub(crate) fn settle(
     root: &Path,
     spare: &Path,
     committed: impl Fn(&str) -> Outcome<Option<Vec<u8>>>,

@@ -24,5 +24,5 @@ pub mod strict_json;
 pub mod write;
 
 pub use book_folder::BookFolder;
-pub use files::{BookFiles, Edits, Memory, Overlay};
+pub(crate) use files::{BookFiles, Edits, Memory, Overlay};
 pub use write::Changes;

@@ -16,9 +16,7 @@ use crate::model::question_safety;
 
 /// A file as it was read: its bytes, for digests and lines, and its value.
 #[derive(Clone, Debug)]
-pub struct Document {
-    /// Its path in the book.
-    pub path: String,
+pub(crate) struct Document {
     /// Its bytes.
     pub bytes: Vec<u8>,
     /// Its value.
@@ -29,10 +27,10 @@ pub struct Document {
 ///
 /// # Errors
 /// Everything that is wrong with it, each with file, pointer, line and remedy.
-pub fn document(book: &dyn BookFiles, path: &str, kind: Kind) -> Result<Document, Vec<Fault>> {
+pub(crate) fn document(book: &dyn BookFiles, path: &str, kind: Kind) -> Result<Document, Vec<Fault>> {
     let bytes = book.read(path, strict_json::LARGEST).map_err(|f| vec![*f])?;
     let value = check_bytes(path, kind, &bytes)?;
-    Ok(Document { path: path.to_owned(), bytes, value })
+    Ok(Document { bytes, value })
 }
 
 /// Reads a file that a record names, once, and holds it to the digest that the record gives: the bytes that were judged
@@ -40,7 +38,12 @@ pub fn document(book: &dyn BookFiles, path: &str, kind: Kind) -> Result<Document
 ///
 /// # Errors
 /// What the disk says; `attachment-differs`, with what else the reader can do than put the file back.
-pub fn attached(book: &dyn BookFiles, folder: &str, named: &Attachment, or_else: &str) -> Outcome<Vec<u8>> {
+pub(crate) fn attached(
+    book: &dyn BookFiles,
+    folder: &str,
+    named: &Attachment,
+    or_else: &str,
+) -> Outcome<Vec<u8>> {
     let path = format!("{folder}/{}", named.file);
     let bytes = book.read(&path, LARGEST_ATTACHMENT)?;
     if Sha256Digest::of(&bytes) == named.sha256 {
@@ -105,7 +108,7 @@ fn schema_elsewhere(path: &str, kind: Kind, value: &Value) -> Option<Fault> {
 ///
 /// # Errors
 /// `record-type`, for the little that a schema cannot say and the type can, such as a day that no month has.
-pub fn typed<T: DeserializeOwned>(path: &str, bytes: &[u8], value: &Value) -> Outcome<T> {
+pub(crate) fn typed<T: DeserializeOwned>(path: &str, bytes: &[u8], value: &Value) -> Outcome<T> {
     serde_path_free(value).map_err(|message| {
         let line = serde_json::from_slice::<T>(bytes).err().map(|e| e.line()).filter(|l| *l > 0);
         Box::new(
@@ -125,17 +128,21 @@ fn serde_path_free<T: DeserializeOwned>(value: &Value) -> Result<T, String> {
 ///
 /// # Errors
 /// Everything that is wrong with it.
-pub fn record<T: DeserializeOwned>(book: &dyn BookFiles, path: &str, kind: Kind) -> Result<T, Vec<Fault>> {
+pub(crate) fn record<T: DeserializeOwned>(
+    book: &dyn BookFiles,
+    path: &str,
+    kind: Kind,
+) -> Result<T, Vec<Fault>> {
     let document = document(book, path, kind)?;
     typed(path, &document.bytes, &document.value).map_err(|f| vec![*f])
 }
 
 /// Records by path: bytes and value.
-pub type Records = BTreeMap<String, (Vec<u8>, Value)>;
+pub(crate) type Records = BTreeMap<String, (Vec<u8>, Value)>;
 
 /// Every record at or beneath a folder that can be read.
 #[must_use]
-pub fn records(book: &dyn BookFiles, folder: &str) -> Records {
+pub(crate) fn records(book: &dyn BookFiles, folder: &str) -> Records {
     let (paths, _) = book.walk(folder);
     let read = |path: String| {
         let kind = Kind::of_path(&path).filter(|kind| kind.has_schema())?;

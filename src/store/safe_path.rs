@@ -10,16 +10,16 @@ use crate::model::kind::is_being_written;
 use crate::paths::unsafe_paths;
 
 /// The largest file that may lie beside a record, in bytes.
-pub const LARGEST_ATTACHMENT: u64 = 64 << 20;
+pub(crate) const LARGEST_ATTACHMENT: u64 = 64 << 20;
 
 /// The largest signature, in bytes.
-pub const LARGEST_SIGNATURE: u64 = 1 << 16;
+pub(crate) const LARGEST_SIGNATURE: u64 = 1 << 16;
 
 /// True where something lies at a path of the book, whatever it is. Where that cannot be told, nothing counts as absent.
 ///
 /// # Errors
 /// What the disk says.
-pub fn lies_there(root: &Path, path: &str) -> Outcome<bool> {
+pub(crate) fn lies_there(root: &Path, path: &str) -> Outcome<bool> {
     match fs::symlink_metadata(root.join(path)) {
         Ok(_) => Ok(true),
         Err(error) if is_absence(&error) => Ok(false),
@@ -36,7 +36,7 @@ fn is_absence(error: &std::io::Error) -> bool {
 ///
 /// # Errors
 /// `not-a-file` for a link, a folder or a device; `too-large`; `read` for whatever the disk says.
-pub fn read_plain(root: &Path, path: &str, largest: u64) -> Outcome<Vec<u8>> {
+pub(crate) fn read_plain(root: &Path, path: &str, largest: u64) -> Outcome<Vec<u8>> {
     refuse_links(root, path)?;
     let full = root.join(path);
     let meta = fs::symlink_metadata(&full).map_err(|e| io_fault(path, "read", &e))?;
@@ -53,7 +53,7 @@ pub fn read_plain(root: &Path, path: &str, largest: u64) -> Outcome<Vec<u8>> {
 ///
 /// # Errors
 /// `not-a-file`, naming the part.
-pub fn refuse_links(root: &Path, path: &str) -> Outcome<()> {
+pub(crate) fn refuse_links(root: &Path, path: &str) -> Outcome<()> {
     let mut full = root.to_path_buf();
     let mut seen = String::new();
     for part in path.split('/') {
@@ -79,7 +79,7 @@ pub(super) fn not_a_name(folder: &str, name: &OsStr) -> Fault {
 
 /// A file that is larger than is read.
 #[must_use]
-pub fn too_large(path: &str, size: u64, largest: u64) -> Fault {
+pub(crate) fn too_large(path: &str, size: u64, largest: u64) -> Fault {
     Fault::data("too-large", format!("the file has {size} bytes; at most {largest} are read"))
         .in_file(path)
         .fix("keep large files outside the book")
@@ -94,7 +94,7 @@ pub(super) fn not_a_file(path: &str) -> Fault {
 
 /// What the disk said, as a fault.
 #[must_use]
-pub fn io_fault(path: &str, doing: &'static str, error: &std::io::Error) -> Fault {
+pub(crate) fn io_fault(path: &str, doing: &'static str, error: &std::io::Error) -> Fault {
     let remedy = match error.kind() {
         ErrorKind::PermissionDenied if doing == "read" => {
             "give yourself the right to read it (chmod u+r, for a folder u+rx), or ask whoever owns it"
@@ -114,23 +114,16 @@ pub fn io_fault(path: &str, doing: &'static str, error: &std::io::Error) -> Faul
 
 /// What the disk said of the folder for temporary files, which is the machine's and no part of the book.
 #[must_use]
-pub fn scratch_fault(error: &std::io::Error) -> Fault {
+pub(crate) fn scratch_fault(error: &std::io::Error) -> Fault {
     let at = std::env::temp_dir();
     let message = format!("the folder for temporary files, {}, cannot be used: {error}", at.display());
     Fault::io("temporary-folder", message)
         .fix("make room there, or name another folder: TMPDIR=DIR underlit …; nothing was changed")
 }
 
-/// Every file of the book with `/` between the parts, without the folder `.git`, in order; and everything
-/// about the names and types that is wrong.
-#[must_use]
-pub fn walk(root: &Path) -> (Vec<String>, Vec<Fault>) {
-    walk_in(root, "")
-}
-
 /// The same for one folder of the book; nothing where it is not there.
 #[must_use]
-pub fn walk_in(root: &Path, folder: &str) -> (Vec<String>, Vec<Fault>) {
+pub(crate) fn walk_in(root: &Path, folder: &str) -> (Vec<String>, Vec<Fault>) {
     let mut files = Vec::new();
     let mut faults = Vec::new();
     if folder.is_empty() || root.join(folder).symlink_metadata().is_ok_and(|meta| meta.is_dir()) {

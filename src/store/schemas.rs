@@ -50,7 +50,7 @@ embedded!(
 
 /// The text of one kind's schema.
 #[must_use]
-pub fn text_of(kind: Kind) -> Option<&'static str> {
+pub(crate) fn text_of(kind: Kind) -> Option<&'static str> {
     let name = format!("{}.schema.json", kind.name());
     FILES.iter().find(|(file, _)| *file == name).map(|(_, text)| *text)
 }
@@ -144,7 +144,7 @@ fn compiled(kind: Kind) -> Option<&'static Compiled> {
 
 /// The title that a kind's schema gives a field, by the keys on the way to it; `0` stands for any entry of a list.
 #[must_use]
-pub fn title_at(kind: Kind, keys: &[String]) -> Option<String> {
+pub(crate) fn title_at(kind: Kind, keys: &[String]) -> Option<String> {
     let schema = &compiled(kind)?.schema;
     let mut at = vec![schema];
     for key in keys {

@@ -14,10 +14,10 @@ use serde_json::{Map, Number, Value};
 use crate::fault::{Fault, Outcome};
 
 /// The deepest nesting of a record.
-pub const DEEPEST: usize = 32;
+pub(crate) const DEEPEST: usize = 32;
 
 /// The largest record, in bytes.
-pub const LARGEST: u64 = 1 << 20;
+pub(crate) const LARGEST: u64 = 1 << 20;
 
 /// The largest whole number that every JSON reader keeps exact, 2⁵³ − 1.
 const EXACT: u64 = 9_007_199_254_740_991;
@@ -26,7 +26,7 @@ const EXACT: u64 = 9_007_199_254_740_991;
 ///
 /// # Errors
 /// `json-invalid` with the line, for whatever this file refuses.
-pub fn parse(bytes: &[u8]) -> Outcome<Value> {
+pub(crate) fn parse(bytes: &[u8]) -> Outcome<Value> {
     let refuse =
         |message: String, line: Option<usize>| Box::new(Fault::data("json-invalid", message).on_line(line));
     if bytes.len() as u64 > LARGEST {
@@ -66,7 +66,7 @@ pub fn parse(bytes: &[u8]) -> Outcome<Value> {
 /// The line, counted from 1, on which the value at a JSON pointer starts; the nearest outer value's where
 /// it is not there. `bytes` must have passed [`parse`].
 #[must_use]
-pub fn line_of(bytes: &[u8], pointer: &str) -> Option<usize> {
+pub(crate) fn line_of(bytes: &[u8], pointer: &str) -> Option<usize> {
     let text = std::str::from_utf8(bytes).ok()?;
     let options = ParseOptions::default();
     let parsed = parse_to_ast(text, &CollectOptions::default(), &options).ok()?;

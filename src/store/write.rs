@@ -38,36 +38,36 @@ pub struct Changes {
 impl Changes {
     /// No change yet.
     #[must_use]
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self::default()
     }
 
     /// Adds a file with its new bytes.
-    pub fn put(&mut self, path: impl Into<String>, bytes: Vec<u8>) -> &mut Self {
+    pub(crate) fn put(&mut self, path: impl Into<String>, bytes: Vec<u8>) -> &mut Self {
         self.files.push((path.into(), Some(bytes)));
         self
     }
 
     /// Adds a file to be taken out.
-    pub fn remove(&mut self, path: impl Into<String>) -> &mut Self {
+    pub(crate) fn remove(&mut self, path: impl Into<String>) -> &mut Self {
         self.files.push((path.into(), None));
         self
     }
 
     /// The paths, in the order in which they were added.
     #[must_use]
-    pub fn paths(&self) -> Vec<String> {
+    pub(crate) fn paths(&self) -> Vec<String> {
         self.files.iter().map(|(path, _)| path.clone()).collect()
     }
 
     /// The files with their new bytes; none for one that is taken out.
-    pub fn files(&self) -> impl Iterator<Item = (&str, Option<&[u8]>)> {
+    pub(crate) fn files(&self) -> impl Iterator<Item = (&str, Option<&[u8]>)> {
         self.files.iter().map(|(path, bytes)| (path.as_str(), bytes.as_deref()))
     }
 
     /// True where there is nothing to write.
     #[must_use]
-    pub fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.files.is_empty()
     }
 
@@ -79,7 +79,7 @@ impl Changes {
     /// # Errors
     /// `unsafe-path` for a path that could harm a clone, `private-key`; what the disk said of the first file that could not be
     /// written; the others are put back.
-    pub fn apply(&self, root: &Path, spare: Option<&Path>) -> Outcome<Applied> {
+    pub(crate) fn apply(&self, root: &Path, spare: Option<&Path>) -> Outcome<Applied> {
         if let Some(spare) = spare {
             // What a run that was killed left there; where it cannot be made, old files are put back by writing them.
             let _ = fs::remove_dir_all(spare);
@@ -138,7 +138,7 @@ impl Changes {
 
 /// Changes that were written, and what was there before them.
 #[derive(Debug)]
-pub struct Applied {
+pub(crate) struct Applied {
     root: PathBuf,
     spare: Option<PathBuf>,
     before: Vec<(String, Option<Vec<u8>>)>,
@@ -181,7 +181,7 @@ impl Applied {
     }
 
     /// Puts everything back as it was; for a step after the writing that failed.
-    pub fn undo(self) {
+    pub(crate) fn undo(self) {
         for (nth, (path, before)) in self.before.iter().enumerate().rev() {
             let full = self.root.join(path);
             // Putting back is the last resort: where the disk refuses that too, the first fault is the one to show.
@@ -212,7 +212,7 @@ impl Drop for Applied {
 ///
 /// # Errors
 /// Whatever the disk says; the old file is then still there.
-pub fn write_whole(full: &Path, bytes: &[u8]) -> std::io::Result<()> {
+pub(crate) fn write_whole(full: &Path, bytes: &[u8]) -> std::io::Result<()> {
     let folder = folder_of(full);
     let mut file = tempfile::Builder::new().prefix(WRITING).tempfile_in(folder)?;
     // Held while it is being written, so that whoever sweeps up knows it from one that a kill left. Where the disk

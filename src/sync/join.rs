@@ -20,7 +20,7 @@ use crate::trust::surroundings::Surroundings;
 
 /// A book that was joined.
 #[derive(Clone, Debug)]
-pub struct Joined {
+pub(crate) struct Joined {
     /// Its folder.
     pub folder: PathBuf,
     /// Its fingerprint.
@@ -36,7 +36,7 @@ pub struct Joined {
 ///
 /// # Errors
 /// What git says; everything that is wrong with the book that came.
-pub fn join(
+pub(crate) fn join(
     address: &str,
     folder: &Path,
     me: Option<Me>,

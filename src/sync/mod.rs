@@ -33,10 +33,10 @@ mod told;
 use std::path::Path;
 use std::time::Duration;
 
-pub use self::again::MadeAgain;
+pub(crate) use self::again::MadeAgain;
 use self::judge::Judge;
 use self::stop::Stop;
-pub use self::told::Synced;
+pub(crate) use self::told::Synced;
 use crate::fault::Fault;
 use crate::git::{
     BookLock, CommitId, FolderScan, GitError, HandEdit, LogEntry, NewCommit, OnProgress, PathChange, Person,

@@ -22,7 +22,7 @@ use crate::trust::surroundings::Surroundings;
 
 /// What taking a version back and making it again came to.
 #[derive(Clone, Debug)]
-pub struct Redone {
+pub(crate) struct Redone {
     /// The version that was taken back; the other owner's of that number stands.
     pub taken_back: u32,
     /// The version that was made in its place; none where it says nothing that is not there already, or was not wanted.
@@ -40,7 +40,7 @@ pub struct Redone {
 ///
 /// # Errors
 /// `nothing-to-redo`, `roster-both-changed`, `role`, and what git, the remote and the disk say.
-pub fn redo(from: &Path, around: &Surroundings<'_>, drop_it: bool) -> Result<Redone, Vec<Fault>> {
+pub(crate) fn redo(from: &Path, around: &Surroundings<'_>, drop_it: bool) -> Result<Redone, Vec<Fault>> {
     let book = BookFolder::find(from)?;
     let repo = Repo::open(book.root())?;
     let lock = desk::lock_settled(&repo)?;

@@ -22,11 +22,11 @@ use crate::trust::chain::Chain;
 use crate::trust::surroundings::Surroundings;
 
 /// The program that git looks for on the path.
-pub const PROGRAM: &str = "git-merge-underlit";
+pub(crate) const PROGRAM: &str = "git-merge-underlit";
 
 /// What was set up.
 #[derive(Clone, Debug)]
-pub struct SetUp {
+pub(crate) struct SetUp {
     /// The program that git runs for a merge of two commits.
     pub program: PathBuf,
     /// True where that program lies where git finds it.
@@ -38,7 +38,7 @@ pub struct SetUp {
 ///
 /// # Errors
 /// What git and the disk say.
-pub fn set_up(
+pub(crate) fn set_up(
     from: &Path,
     around: &Surroundings<'_>,
     underlit: &Path,
@@ -78,7 +78,7 @@ pub fn set_up(
 ///
 /// # Errors
 /// Everything that stands in the way; index and folder are then as they were.
-pub fn merge(
+pub(crate) fn merge(
     from: &Path,
     around: &Surroundings<'_>,
     bases: &[String],
@@ -121,7 +121,7 @@ pub fn merge(
 ///
 /// # Errors
 /// What the disk says.
-pub fn file(base: &Path, ours: &Path, theirs: &Path, path: &str) -> Outcome<Vec<String>> {
+pub(crate) fn file(base: &Path, ours: &Path, theirs: &Path, path: &str) -> Outcome<Vec<String>> {
     let read = |file: &Path| {
         fs::read(file).map_err(|e| Box::new(safe_path::io_fault(&file.display().to_string(), "read", &e)))
     };

@@ -32,12 +32,12 @@ impl std::fmt::Display for About {
 impl About {
     /// Whose question is recorded at a path of the book.
     #[must_use]
-    pub fn of_path(path: &str) -> About {
+    pub(crate) fn of_path(path: &str) -> About {
         ProjectId::of_path(path).map_or(About::Shop, About::Project)
     }
 
     /// The folder in which their questions lie.
-    pub fn folder(&self) -> String {
+    pub(crate) fn folder(&self) -> String {
         match self {
             About::Project(id) => format!("projects/{id}/{}", shop::CONFLICTS),
             About::Shop => shop::CONFLICTS.to_owned(),
@@ -58,7 +58,7 @@ pub enum Chosen {
 
 /// An open question in one line.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct QuestionLine {
+pub(crate) struct QuestionLine {
     /// The record of the question.
     pub file: String,
     /// The question.
@@ -67,7 +67,7 @@ pub struct QuestionLine {
 
 /// The questions that records come to, each in one line.
 #[must_use]
-pub fn in_one_line(records: &BTreeMap<String, Conflict>) -> Vec<QuestionLine> {
+pub(crate) fn in_one_line(records: &BTreeMap<String, Conflict>) -> Vec<QuestionLine> {
     let line =
         |question: &Question| QuestionLine { file: question.records[0].0.clone(), text: question.in_words() };
     questions(records).iter().map(line).collect()

@@ -13,7 +13,7 @@ use crate::store::read::Records;
 
 /// What is to be known of the titles of one project: those of its panels among each other, and its own.
 #[must_use]
-pub fn titles(case: &Case<'_>) -> Vec<Note> {
+pub(crate) fn titles(case: &Case<'_>) -> Vec<Note> {
     let project = &case.project.project;
     let panels: Vec<Shown<'_>> =
         case.project.panels.iter().map(|(id, panel)| (format!("panel {id}"), panel.title.as_str())).collect();
@@ -29,7 +29,7 @@ fn among_panels<'t>(own: Shown<'t>, panels: Vec<Shown<'t>>) -> Vec<Note> {
 
 /// What is to be known of the titles and the people of one project, by what its page shows.
 #[must_use]
-pub fn of_project(case: &Case<'_>) -> Vec<Note> {
+pub(crate) fn of_project(case: &Case<'_>) -> Vec<Note> {
     let people = &case.project.project.people;
     let more = [&people.designer, &people.engineer, &people.fabricator, &people.installer];
     let mut shown: BTreeSet<&PersonId> =
@@ -44,7 +44,7 @@ pub fn of_project(case: &Case<'_>) -> Vec<Note> {
 
 /// What is to be known of the full names of some people of the roster.
 #[must_use]
-pub fn of_people(roster: &Roster, shown: impl Fn(&PersonId) -> bool) -> Vec<Note> {
+pub(crate) fn of_people(roster: &Roster, shown: impl Fn(&PersonId) -> bool) -> Vec<Note> {
     let people = roster.people.iter().filter(|person| shown(&person.id));
     let names: Vec<Shown<'_>> = people.map(|person| (person.id.to_string(), person.name.as_str())).collect();
     let mut notes = alike(&names);
@@ -54,7 +54,7 @@ pub fn of_people(roster: &Roster, shown: impl Fn(&PersonId) -> bool) -> Vec<Note
 
 /// Which titles of projects look alike.
 #[must_use]
-pub fn across<'t>(projects: impl Iterator<Item = (&'t ProjectId, &'t str)>) -> Vec<Note> {
+pub(crate) fn across<'t>(projects: impl Iterator<Item = (&'t ProjectId, &'t str)>) -> Vec<Note> {
     let titles: Vec<Shown<'t>> = projects.map(|(id, title)| (format!("project {id}"), title)).collect();
     alike(&titles)
 }

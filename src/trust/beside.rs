@@ -12,7 +12,7 @@ use crate::store::{BookFiles, safe_path, strict_json};
 /// What is wrong with the signatures and scans among some paths: they are add-only, so that one which lies there before its
 /// statement would keep the true one out.
 #[must_use]
-pub fn faults<'p>(book: &dyn BookFiles, paths: impl Iterator<Item = &'p str>) -> Vec<Fault> {
+pub(crate) fn faults<'p>(book: &dyn BookFiles, paths: impl Iterator<Item = &'p str>) -> Vec<Fault> {
     let mut taken_in: BTreeMap<&str, BTreeSet<String>> = BTreeMap::new();
     let fault = |path: &'p str| match Kind::of_path(path)? {
         Kind::Signature | Kind::RosterSignature => match book.lies_there(&statement_of(path)) {
@@ -71,7 +71,7 @@ fn nothing_signed(path: &str) -> Fault {
 
 /// What is wrong with the scan that a statement takes in: it is not there, or not the same.
 #[must_use]
-pub fn missing_scan(book: &dyn BookFiles, path: &str, statement: &Statement) -> Option<Fault> {
+pub(crate) fn missing_scan(book: &dyn BookFiles, path: &str, statement: &Statement) -> Option<Fault> {
     let scan = &statement.evidence.as_ref()?.scan;
     let folder = path.rsplit_once('/').map_or("", |(folder, _)| folder);
     let file = format!("{folder}/{}", scan.file);

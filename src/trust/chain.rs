@@ -52,7 +52,7 @@ impl Chain {
     ///
     /// # Errors
     /// As [`Chain::load`].
-    pub fn of(steps: Vec<Step>) -> Result<Self, Vec<Fault>> {
+    pub(crate) fn of(steps: Vec<Step>) -> Result<Self, Vec<Fault>> {
         let mut chain = Chain { versions: Vec::new() };
         for (path, bytes, signatures) in steps {
             let value = read::check_bytes(&path, Kind::Roster, &bytes)?;
@@ -68,19 +68,19 @@ impl Chain {
 
     /// Every version with its digest, oldest first.
     #[must_use]
-    pub fn versions(&self) -> &[(Roster, Sha256Digest)] {
+    pub(crate) fn versions(&self) -> &[(Roster, Sha256Digest)] {
         &self.versions
     }
 
     /// The newest version.
     #[must_use]
-    pub fn newest(&self) -> &Roster {
+    pub(crate) fn newest(&self) -> &Roster {
         &self.versions[self.versions.len() - 1].0
     }
 
     /// The digest of the newest version.
     #[must_use]
-    pub fn newest_digest(&self) -> Sha256Digest {
+    pub(crate) fn newest_digest(&self) -> Sha256Digest {
         self.versions[self.versions.len() - 1].1
     }
 
@@ -92,7 +92,7 @@ impl Chain {
 
     /// One version with its digest.
     #[must_use]
-    pub fn version(&self, number: u32) -> Option<&(Roster, Sha256Digest)> {
+    pub(crate) fn version(&self, number: u32) -> Option<&(Roster, Sha256Digest)> {
         self.versions.iter().find(|(roster, _)| roster.version == number)
     }
 
@@ -100,7 +100,7 @@ impl Chain {
     ///
     /// # Errors
     /// `roster-step`, `roster-previous`, `roster-book`, `roster-owners`, `roster-threshold`, `roster-key`.
-    pub fn accepts(
+    pub(crate) fn accepts(
         &self,
         next: &Roster,
         bytes: &[u8],
@@ -144,7 +144,7 @@ impl Chain {
 }
 
 /// A version as it was read: its path, its bytes, and the signatures beside it by person.
-pub type Step = (String, Vec<u8>, BTreeMap<PersonId, Vec<u8>>);
+pub(crate) type Step = (String, Vec<u8>, BTreeMap<PersonId, Vec<u8>>);
 
 fn missing() -> Fault {
     Fault::trust("roster-missing", "the book has no roster")
@@ -154,13 +154,13 @@ fn missing() -> Fault {
 
 /// The file of a roster version.
 #[must_use]
-pub fn path_of(version: u32) -> String {
+pub(crate) fn path_of(version: u32) -> String {
     format!("roster/{version:04}.json")
 }
 
 /// The signature of one person beside a roster version.
 #[must_use]
-pub fn signature_path(version: u32, person: &PersonId) -> String {
+pub(crate) fn signature_path(version: u32, person: &PersonId) -> String {
     format!("roster/{version:04}.{person}.sig")
 }
 
@@ -259,7 +259,7 @@ pub struct Pin {
 impl Pin {
     /// A chain as it stands now.
     #[must_use]
-    pub fn of(chain: &Chain) -> Self {
+    pub(crate) fn of(chain: &Chain) -> Self {
         Pin {
             fingerprint: chain.fingerprint(),
             version: chain.newest().version,
@@ -271,7 +271,7 @@ impl Pin {
     ///
     /// # Errors
     /// `book-exchanged`, `roster-rolled-back`, `roster-forked`.
-    pub fn holds(&self, chain: &Chain) -> Outcome<()> {
+    pub(crate) fn holds(&self, chain: &Chain) -> Outcome<()> {
         let now = Pin::of(chain);
         if self.fingerprint != now.fingerprint {
             let message = format!(
@@ -319,7 +319,7 @@ pub enum Pinned {
 ///
 /// # Errors
 /// `pin-unreadable`, and what the disk says.
-pub fn pin(clone_local: &Path) -> Outcome<Option<Pin>> {
+pub(crate) fn pin(clone_local: &Path) -> Outcome<Option<Pin>> {
     match fs::read(clone_local.join("pin.json")) {
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
         Err(error) => Err(Box::new(safe_path::io_fault(".git/underlit/pin.json", "read", &error))),
@@ -339,7 +339,7 @@ pub fn pin(clone_local: &Path) -> Outcome<Option<Pin>> {
 ///
 /// # Errors
 /// As [`compare_with_pin`], and what the disk says.
-pub fn hold_to_pin(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
+pub(crate) fn hold_to_pin(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
     let local = repo.clone_local_dir()?;
     let pinned = held(repo, &local, chain)?;
     let head = repo.head_snapshot()?;
@@ -360,7 +360,7 @@ pub fn hold_to_pin(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
 ///
 /// # Errors
 /// As [`compare_with_pin`].
-pub fn hold_to_pin_where_it_can(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
+pub(crate) fn hold_to_pin_where_it_can(repo: &Repo, chain: &Chain) -> Outcome<Pinned> {
     let pinned = held(repo, &repo.git_folder().join("underlit"), chain)?;
     // The next one that can write moves it on.
     Ok(hold_to_pin(repo, chain).unwrap_or(pinned))
@@ -388,7 +388,7 @@ fn set_pin(clone_local: &Path, seen: &Pin) -> Outcome<()> {
 ///
 /// # Errors
 /// What the disk says.
-pub fn write_pin(clone_local: &Path, seen: &Pin) -> Outcome<()> {
+pub(crate) fn write_pin(clone_local: &Path, seen: &Pin) -> Outcome<()> {
     let bytes = write::to_bytes(seen)?;
     write::write_whole(&clone_local.join("pin.json"), &bytes)
         .map_err(|e| Box::new(safe_path::io_fault(".git/underlit/pin.json", "write", &e)))
@@ -396,7 +396,7 @@ pub fn write_pin(clone_local: &Path, seen: &Pin) -> Outcome<()> {
 
 /// Where a roster does not hold because files of it are gone from the folder that are committed, says how they come back.
 #[must_use]
-pub fn lost_from_folder(repo: &Repo, mut faults: Vec<Fault>) -> Vec<Fault> {
+pub(crate) fn lost_from_folder(repo: &Repo, mut faults: Vec<Fault>) -> Vec<Fault> {
     let lost = || {
         let committed = repo.head_snapshot().ok()?.files("roster").ok()?;
         committed.into_iter().map(|file| file.path).find(|path| !repo.root().join(path).exists())
@@ -414,7 +414,7 @@ pub fn lost_from_folder(repo: &Repo, mut faults: Vec<Fault>) -> Vec<Fault> {
 ///
 /// # Errors
 /// `book-exchanged`, `roster-rolled-back`, `roster-forked`, `pin-unreadable`.
-pub fn compare_with_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
+pub(crate) fn compare_with_pin(clone_local: &Path, chain: &Chain) -> Outcome<Pinned> {
     let Some(pin) = pin(clone_local)? else { return Ok(Pinned::FirstUse) };
     pin.holds(chain)?;
     Ok(Pinned::Held)

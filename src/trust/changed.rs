@@ -15,7 +15,7 @@ use crate::store::{BookFiles, strict_json};
 
 /// Whose changes they are, and so who puts right what is wrong with them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Whose {
+pub(crate) enum Whose {
     /// The reader's own, in the folder: nothing else that is wrong there is held against them.
     Own,
     /// Somebody else's, who pushed them.
@@ -26,7 +26,7 @@ pub enum Whose {
 
 /// Changes in a state, to be judged.
 #[derive(Debug)]
-pub struct Changed<'c> {
+pub(crate) struct Changed<'c> {
     /// The state: the files that changed, and the whole folder of each project in which one did.
     pub book: &'c dyn BookFiles,
     /// Its roster.
@@ -41,19 +41,19 @@ pub struct Changed<'c> {
 
 /// The projects in which something changed, in order.
 #[must_use]
-pub fn projects_of(changes: &[PathChange]) -> BTreeSet<ProjectId> {
+pub(crate) fn projects_of(changes: &[PathChange]) -> BTreeSet<ProjectId> {
     changes.iter().filter_map(|change| ProjectId::of_path(&change.path)).collect()
 }
 
 /// Changes between two states by path.
 #[must_use]
-pub fn by_path(changes: &[PathChange]) -> BTreeMap<&str, ChangeKind> {
+pub(crate) fn by_path(changes: &[PathChange]) -> BTreeMap<&str, ChangeKind> {
     changes.iter().map(|change| (change.path.as_str(), change.kind())).collect()
 }
 
 /// What is wrong with a change of a file that is only ever added; nothing for any other change.
 #[must_use]
-pub fn add_only(path: &str, change: ChangeKind, in_a_merge: bool, whose: Whose) -> Option<Fault> {
+pub(crate) fn add_only(path: &str, change: ChangeKind, in_a_merge: bool, whose: Whose) -> Option<Fault> {
     let done = match change {
         ChangeKind::Added => return None,
         ChangeKind::Edited => "changed",
@@ -77,7 +77,7 @@ impl Changed<'_> {
     ///
     /// # Errors
     /// Why `goes_on` ends it.
-    pub fn faults(
+    pub(crate) fn faults(
         &self,
         known: &mut Known,
         most: usize,

@@ -137,7 +137,7 @@ fn set_apart_repositories(checked: &mut Checked) {
 /// Everything that is wrong with one project, judged by a roster and rules that are known to hold, so that the folder
 /// needs neither.
 #[must_use]
-pub fn project(book: &dyn BookFiles, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
+pub(crate) fn project(book: &dyn BookFiles, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
     let (mut checked, records) = records(book, Some(id), Some(rules));
     checked.faults.extend(statements::that_do_not_hold(book, chain, rules, records.keys()));
     checked.faults.extend(checked.strays.iter().map(|path| stray::fault(path, RENAME)));
@@ -168,7 +168,7 @@ fn records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&Rules>
 ///
 /// # Errors
 /// What the disk says.
-pub fn moved_projects(book: &dyn BookFiles) -> Outcome<Vec<(String, ProjectId)>> {
+pub(crate) fn moved_projects(book: &dyn BookFiles) -> Outcome<Vec<(String, ProjectId)>> {
     let mut moved = Vec::new();
     for name in book.names("projects")? {
         let file = format!("projects/{name}/project.json");
@@ -191,7 +191,7 @@ fn id_of(project: &Value) -> Option<ProjectId> {
 
 /// What is to be said of a project folder that was renamed: one thing, whatever lies in it.
 #[must_use]
-pub fn moved_fault(folder: &str, id: &ProjectId) -> Fault {
+pub(crate) fn moved_fault(folder: &str, id: &ProjectId) -> Fault {
     Fault::data("project-moved", format!("this is the folder of project {id}, under another name"))
         .in_file(format!("projects/{folder}"))
         .fix(format!(
@@ -201,7 +201,7 @@ pub fn moved_fault(folder: &str, id: &ProjectId) -> Fault {
 
 /// The files in the folders of a project's renderings that no manifest names.
 #[must_use]
-pub fn beside_sheets(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> {
+pub(crate) fn beside_sheets(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> {
     let folder = format!("projects/{id}/renderings");
     let (paths, _) = book.walk(&folder);
     let records = read::records(book, &folder);
@@ -249,7 +249,7 @@ fn read_records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&R
 /// Everything that is wrong with one file by itself, by the owners' rules where they are known; and its value where it is a
 /// record that can be read.
 #[must_use]
-pub fn of_file(path: &str, bytes: &[u8], rules: Option<&Rules>) -> (Vec<Fault>, Option<Value>) {
+pub(crate) fn of_file(path: &str, bytes: &[u8], rules: Option<&Rules>) -> (Vec<Fault>, Option<Value>) {
     match Kind::of_path(path) {
         Some(kind) if kind.has_schema() => match read::check_bytes(path, kind, bytes) {
             Ok(value) => {
@@ -398,7 +398,7 @@ fn references(book: &dyn BookFiles, records: &Records) -> Vec<Fault> {
 /// The other records of a project that name each of its files, by the file: records and what is attached. Open questions
 /// do not count.
 #[must_use]
-pub fn named_by(book: &dyn BookFiles, project: &ProjectId) -> BTreeMap<String, BTreeSet<String>> {
+pub(crate) fn named_by(book: &dyn BookFiles, project: &ProjectId) -> BTreeMap<String, BTreeSet<String>> {
     let records = read::records(book, &format!("projects/{project}"));
     let mut found: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for (path, (_, value)) in &records {

@@ -7,7 +7,7 @@ use crate::store::{BookFiles, safe_path};
 /// Every file in a folder with its digest, a line each, and the faults of those that cannot be read, which stand in the
 /// text as well.
 #[must_use]
-pub fn lines_of(book: &dyn BookFiles, folder: &str) -> (String, Vec<Fault>) {
+pub(crate) fn lines_of(book: &dyn BookFiles, folder: &str) -> (String, Vec<Fault>) {
     let (paths, faults) = book.walk(folder);
     let mut lines: String = faults.iter().map(|fault| format!("{fault}\n")).collect();
     let mut unread = Vec::new();

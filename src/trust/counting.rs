@@ -21,7 +21,7 @@ use crate::store::read;
 
 /// A statement file as it lies on disk: its path, its bytes, and those of the signature beside it.
 #[derive(Clone, Copy, Debug)]
-pub struct Sealed<'a> {
+pub(crate) struct Sealed<'a> {
     /// The path in the book.
     pub path: &'a str,
     /// The bytes that are signed.
@@ -35,7 +35,7 @@ pub struct Sealed<'a> {
 /// # Panics
 /// Never: every purpose is a word of this program, and a test makes each.
 #[must_use]
-pub fn namespace(purpose: &str) -> Namespace {
+pub(crate) fn namespace(purpose: &str) -> Namespace {
     match purpose {
         "roster" => Namespace::roster(),
         "move" => Namespace::stage_move(),
@@ -59,7 +59,7 @@ pub(super) fn may_sign_for(key: &PublicKey, purpose: &str) -> bool {
 
 /// The namespaces that a person's key may sign under, by the roles it holds.
 #[must_use]
-pub fn namespaces_of(key: &PublicKey, roles: &[Role], rules: &Rules) -> Vec<Namespace> {
+pub(crate) fn namespaces_of(key: &PublicKey, roles: &[Role], rules: &Rules) -> Vec<Namespace> {
     let mut all: Vec<Namespace> = roles.iter().map(|r| namespace(r.word())).collect();
     if key.site().is_some() {
         return all;
@@ -82,7 +82,7 @@ pub fn namespaces_of(key: &PublicKey, roles: &[Role], rules: &Rules) -> Vec<Name
 ///
 /// # Errors
 /// Why there is nothing to show.
-pub fn sign_off(
+pub(crate) fn sign_off(
     chain: &Chain,
     rules: &Rules,
     project: &ProjectId,
@@ -120,7 +120,7 @@ pub fn sign_off(
 ///
 /// # Errors
 /// Why it does not count.
-pub fn project_move(
+pub(crate) fn project_move(
     chain: &Chain,
     rules: &Rules,
     project: &ProjectId,
@@ -158,7 +158,7 @@ pub fn project_move(
 ///
 /// # Errors
 /// `move-unbacked`.
-pub fn backed(
+pub(crate) fn backed(
     step: &Move,
     rules: &Rules,
     mut signed: impl FnMut(&Sha256Digest) -> Option<(Statement, Option<Fault>)>,
@@ -259,7 +259,7 @@ fn verified(armour: &Armour, bytes: &[u8]) -> Option<Result<Verified, SignatureE
 
 /// How a signature was made, in words: with which key, for what, and with a passkey on which page.
 #[must_use]
-pub fn signature_in_words(armour: &Armour, bytes: &[u8]) -> String {
+pub(crate) fn signature_in_words(armour: &Armour, bytes: &[u8]) -> String {
     let (key, purpose) = (armour.key().fingerprint(), armour.namespace());
     match verified(armour, bytes) {
         Some(Ok(Verified { page: Some(page), hardware })) => format!(

@@ -36,13 +36,13 @@ const ENDINGS: &[&str] = &[
 
 /// True for a file that is judged here.
 #[must_use]
-pub fn is_judged(path: &str) -> bool {
+pub(crate) fn is_judged(path: &str) -> bool {
     matches!(Kind::of_path(path), Some(Kind::Housekeeping | Kind::Schema))
 }
 
 /// Everything that is wrong with such a file, by the owners' rules where they are known; nothing for any other file.
 #[must_use]
-pub fn faults(path: &str, bytes: &[u8], rules: Option<&Rules>) -> Vec<Fault> {
+pub(crate) fn faults(path: &str, bytes: &[u8], rules: Option<&Rules>) -> Vec<Fault> {
     match (Kind::of_path(path), path) {
         (Some(Kind::Schema), _) => schema_copy(path, bytes).into_iter().collect(),
         (_, ATTRIBUTES) => lines(bytes).filter_map(|(n, line)| changing(n, line)).collect(),

@@ -23,7 +23,7 @@ const LARGEST_FOR_THE_HOST: u64 = 64 << 10;
 
 /// The largest that a file of some path may be, in bytes.
 #[must_use]
-pub fn largest(path: &str) -> u64 {
+pub(crate) fn largest(path: &str) -> u64 {
     match Kind::of_path(path) {
         Some(Kind::Signature | Kind::RosterSignature) => safe_path::LARGEST_SIGNATURE,
         Some(_) if Kind::is_for_the_host(path) => LARGEST_FOR_THE_HOST,
@@ -37,7 +37,7 @@ type Kept<T> = Result<Rc<T>, Vec<Fault>>;
 
 /// Rosters and shops of states, each read and verified once however many states share it.
 #[derive(Debug, Default)]
-pub struct States {
+pub(crate) struct States {
     chains: BTreeMap<Vec<Option<String>>, Kept<Chain>>,
     shops: BTreeMap<Vec<Option<String>>, Kept<Shop>>,
 }
@@ -47,7 +47,7 @@ impl States {
     ///
     /// # Errors
     /// As [`Chain::load`].
-    pub fn chain(&mut self, state: &Snapshot<'_>) -> Kept<Chain> {
+    pub(crate) fn chain(&mut self, state: &Snapshot<'_>) -> Kept<Chain> {
         let key = digests(state, &["roster"])?;
         if let Some(kept) = self.chains.get(&key) {
             return kept.clone();
@@ -61,7 +61,7 @@ impl States {
     ///
     /// # Errors
     /// As [`States::chain`] and [`shop::load`].
-    pub fn shop(&mut self, state: &Snapshot<'_>) -> Kept<Shop> {
+    pub(crate) fn shop(&mut self, state: &Snapshot<'_>) -> Kept<Shop> {
         let chain = self.chain(state)?;
         let key = digests(state, &SHOP)?;
         if let Some(kept) = self.shops.get(&key) {
@@ -84,7 +84,7 @@ fn digests(state: &Snapshot<'_>, paths: &[&str]) -> Result<Vec<Option<String>>, 
 ///
 /// # Errors
 /// What git says.
-pub fn as_sealed(
+pub(crate) fn as_sealed(
     merged: &Snapshot<'_>,
     chain: &Chain,
     theirs: &Snapshot<'_>,

@@ -19,7 +19,7 @@ use crate::store::write;
 
 /// The files of this clone alone that are believed only as this person left them.
 #[derive(Debug)]
-pub struct Keyed {
+pub(crate) struct Keyed {
     folder: PathBuf,
     key: Vec<u8>,
     dry_run: bool,
@@ -28,7 +28,7 @@ pub struct Keyed {
 impl Keyed {
     /// Those of a clone; none where there is no clone or no home folder to keep the key in.
     #[must_use]
-    pub fn of(clone_local: Option<&Path>, around: &Surroundings<'_>) -> Option<Keyed> {
+    pub(crate) fn of(clone_local: Option<&Path>, around: &Surroundings<'_>) -> Option<Keyed> {
         let folder = clone_local.filter(|dir| dir.is_dir())?.to_owned();
         let key = key_in(around.home.as_deref()?, around.dry_run)?;
         Some(Keyed { folder, key, dry_run: around.dry_run })
@@ -36,7 +36,7 @@ impl Keyed {
 
     /// What was kept under a name; none where nothing is there that this person left so, under that very name.
     #[must_use]
-    pub fn read<T: DeserializeOwned>(&self, name: &str) -> Option<T> {
+    pub(crate) fn read<T: DeserializeOwned>(&self, name: &str) -> Option<T> {
         let text = fs::read_to_string(self.folder.join(name)).ok()?;
         let (code, body) = text.split_once('\n')?;
         let code: Sha256Digest = code.parse().ok()?;
@@ -45,7 +45,7 @@ impl Keyed {
     }
 
     /// Keeps something for the next time. It only saves time: where it cannot be written, everything is worked out anew.
-    pub fn write<T: Serialize>(&self, name: &str, kept: &T) {
+    pub(crate) fn write<T: Serialize>(&self, name: &str, kept: &T) {
         if self.dry_run {
             return;
         }
@@ -57,7 +57,7 @@ impl Keyed {
 
     /// The code of a text, in parts.
     #[must_use]
-    pub fn code(&self, parts: &[&str]) -> String {
+    pub(crate) fn code(&self, parts: &[&str]) -> String {
         let bytes = self.mac(parts).map(|mac| mac.finalize().into_bytes());
         bytes.iter().flatten().map(|b| format!("{b:02x}")).collect()
     }

@@ -10,7 +10,7 @@ use crate::store::{safe_path, write};
 
 /// The commit that a clone noted under a name; none where there is none, or where the note cannot be read.
 #[must_use]
-pub fn commit(clone_local: &Path, name: &str) -> Option<CommitId> {
+pub(crate) fn commit(clone_local: &Path, name: &str) -> Option<CommitId> {
     fs::read_to_string(clone_local.join(name)).ok()?.trim().parse().ok()
 }
 
@@ -18,7 +18,7 @@ pub fn commit(clone_local: &Path, name: &str) -> Option<CommitId> {
 ///
 /// # Errors
 /// What the disk says.
-pub fn note(clone_local: &Path, name: &str, id: CommitId) -> Outcome<()> {
+pub(crate) fn note(clone_local: &Path, name: &str, id: CommitId) -> Outcome<()> {
     if commit(clone_local, name) == Some(id) {
         return Ok(());
     }

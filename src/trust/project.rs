@@ -26,7 +26,7 @@ use crate::store::{BookFiles, read, safe_path};
 /// # Errors
 /// Everything that is wrong with its records. A signature that does not count and a drawing that cannot
 /// be read are no error here: they stand in the snapshot with their reasons.
-pub fn load(
+pub(crate) fn load(
     book: &dyn BookFiles,
     chain: &Chain,
     rules: &Rules,
@@ -90,7 +90,7 @@ pub fn load(
 ///
 /// # Errors
 /// Why it cannot be built from.
-pub fn drawing(book: &dyn BookFiles, folder: &str, panel: &Panel) -> Result<Drawing, Fault> {
+pub(crate) fn drawing(book: &dyn BookFiles, folder: &str, panel: &Panel) -> Result<Drawing, Fault> {
     let path = format!("{folder}/panels/{}", panel.outline.file);
     let bytes = book.read(&path, safe_path::LARGEST_ATTACHMENT).map_err(|f| *f)?;
     let digest = Sha256Digest::of(&bytes);
@@ -131,13 +131,13 @@ fn measured(path: &str, bytes: &[u8], digest: Sha256Digest) -> Result<Measured, 
 ///
 /// # Errors
 /// The first flaw, with its place in the file and in the drawing.
-pub fn read_outline(path: &str, bytes: &[u8]) -> Result<shape::Outline, Fault> {
+pub(crate) fn read_outline(path: &str, bytes: &[u8]) -> Result<shape::Outline, Fault> {
     outline_flaws(path, bytes).map_err(|mut flaws| flaws.swap_remove(0))
 }
 
 /// Every flaw of an outline kept in a book; none where it is sound.
 #[must_use]
-pub fn outline_faults(path: &str, bytes: &[u8]) -> Vec<Fault> {
+pub(crate) fn outline_faults(path: &str, bytes: &[u8]) -> Vec<Fault> {
     let digest = Sha256Digest::of(bytes);
     match measured(path, bytes, digest) {
         Ok(_) => Vec::new(),
@@ -153,7 +153,7 @@ fn outline_flaws(path: &str, bytes: &[u8]) -> Result<shape::Outline, Vec<Fault>>
 
 /// A flaw of a drawing as a fault.
 #[must_use]
-pub fn shape_fault(path: &str, error: &ShapeError) -> Fault {
+pub(crate) fn shape_fault(path: &str, error: &ShapeError) -> Fault {
     let mut fault = Fault::data(error.code(), error.sentence()).in_file(path).on_line(error.line);
     fault.column = error.column;
     fault.pointer = error.pointer.clone();

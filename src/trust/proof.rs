@@ -13,7 +13,7 @@ use crate::store::{BookFiles, strict_json};
 
 /// Notes of each record whether the history shows who asked. Where the book lies in no
 /// folder with a history, nothing is noted. Costs nothing where there is no question.
-pub fn prove(book: &dyn BookFiles, conflicts: &mut BTreeMap<String, Conflict>) {
+pub(crate) fn prove(book: &dyn BookFiles, conflicts: &mut BTreeMap<String, Conflict>) {
     if conflicts.is_empty() {
         return;
     }
@@ -25,7 +25,7 @@ pub fn prove(book: &dyn BookFiles, conflicts: &mut BTreeMap<String, Conflict>) {
 
 /// Why nobody can tell who asked a question: an edit that nobody made, or a value that the place never had before.
 #[must_use]
-pub fn unproven(repo: &Repo, conflict: &Conflict) -> Option<Unproven> {
+pub(crate) fn unproven(repo: &Repo, conflict: &Conflict) -> Option<Unproven> {
     let made = conflict.sides.iter().filter(|side| !leaves_it(conflict, side));
     let mut asked = made.map(|side| made_by(repo, conflict, side).is_some()).peekable();
     let proven = asked.peek().is_some() && asked.all(|made| made) && base_was_there(repo, conflict);
@@ -72,7 +72,7 @@ pub struct Maker {
 impl Maker {
     /// The name and the day: `Mara Quill on Tuesday 2026-09-01`.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub(crate) fn in_words(&self) -> String {
         let day = self.at.get(..10).unwrap_or(&self.at);
         match day.parse::<jiff::civil::Date>() {
             Ok(date) => format!("{} on {}", self.name, date.strftime("%A %Y-%m-%d")),
@@ -84,7 +84,7 @@ impl Maker {
 /// Who made an edit: the commit that the record names where the history has it and it did that, else the newest that did.
 /// None where nobody is found, or where the edit leaves the place as it was.
 #[must_use]
-pub fn made_by(repo: &Repo, conflict: &Conflict, side: &Side) -> Option<Maker> {
+pub(crate) fn made_by(repo: &Repo, conflict: &Conflict, side: &Side) -> Option<Maker> {
     if leaves_it(conflict, side) {
         return None;
     }

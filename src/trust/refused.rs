@@ -63,7 +63,7 @@ impl Refused {
     /// What is refused, from what the judge said of each commit and, where only the last state does not pass, from the
     /// commits that touch the files in question.
     #[must_use]
-    pub fn of(
+    pub(crate) fn of(
         remote: &str,
         tip: CommitId,
         sorted: &Sorted,
@@ -104,14 +104,14 @@ impl Refused {
     }
 
     /// Names commits besides, each with its author.
-    pub fn and_of(&mut self, commits: impl IntoIterator<Item = (CommitId, String)>) {
+    pub(crate) fn and_of(&mut self, commits: impl IntoIterator<Item = (CommitId, String)>) {
         let named = commits.into_iter().map(|(id, who)| Whose { commit: id.to_string(), who });
         self.commits.extend(named.collect::<Vec<_>>());
     }
 
     /// The commits with their authors, in a few words.
     #[must_use]
-    pub fn whose_in_words(&self) -> String {
+    pub(crate) fn whose_in_words(&self) -> String {
         let one = |w: &Whose| format!("{} by {}", w.commit.get(..10).unwrap_or(&w.commit), w.who);
         let mut named: Vec<String> = self.commits.iter().take(5).map(one).collect();
         let more = self.commits.len().saturating_sub(named.len());
@@ -123,7 +123,7 @@ impl Refused {
 
     /// What this clone's own branch holds, as a fault.
     #[must_use]
-    pub fn fault(&self) -> Fault {
+    pub(crate) fn fault(&self) -> Fault {
         let message = format!(
             "this clone's own branch has changes that do not pass ({}), taken without underlit, as with `git pull`",
             self.whose_in_words()
@@ -134,7 +134,7 @@ impl Refused {
 
     /// The whole of it in a sentence, with what is to be done.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub(crate) fn in_words(&self) -> String {
         let since = self.since.get(..16).unwrap_or(&self.since).replace('T', " ");
         let plural = if self.commits.len() == 1 { "commit" } else { "commits" };
         let why = self.why.first().map_or_else(String::new, |w| {
@@ -162,7 +162,7 @@ const FILE: &str = "refused.json";
 /// What stands refused in a clone, for whoever reads its book: what its own branch holds, else what was noted of the remote,
 /// unless another git has brought in since what the remote has, without the commits in question.
 #[must_use]
-pub fn standing_here(repo: &Repo) -> Option<Refused> {
+pub(crate) fn standing_here(repo: &Repo) -> Option<Refused> {
     let local = repo.clone_local_dir().ok()?;
     let noted = standing(&local);
     let Ok(Some(head)) = repo.head() else { return noted };
@@ -205,7 +205,7 @@ const PASSED: &str = "passed";
 /// Says first whose commits brought what is wrong, and which, where somebody took them past this program and did not edit
 /// the files since. Whoever pulls with git itself is told of the commit, and not only of the file.
 #[must_use]
-pub fn told_whose(from: &Path, faults: Vec<Fault>) -> Vec<Fault> {
+pub(crate) fn told_whose(from: &Path, faults: Vec<Fault>) -> Vec<Fault> {
     let of_the_book = |fault: &Fault| matches!(fault.class, Class::Data | Class::Trust);
     if !faults.iter().any(of_the_book) || faults.iter().any(|fault| fault.means == Means::Whose) {
         return faults;
@@ -241,11 +241,11 @@ pub fn told_whose(from: &Path, faults: Vec<Fault>) -> Vec<Fault> {
 }
 
 /// The code of what this clone's own branch holds and does not pass.
-pub const HERE: &str = "refused-here";
+pub(crate) const HERE: &str = "refused-here";
 
 /// What is noted as refused in a clone; none where nothing is, or where the note cannot be read.
 #[must_use]
-pub fn standing(clone_local: &Path) -> Option<Refused> {
+pub(crate) fn standing(clone_local: &Path) -> Option<Refused> {
     serde_json::from_slice(&fs::read(clone_local.join(FILE)).ok()?).ok()
 }
 
@@ -253,7 +253,7 @@ pub fn standing(clone_local: &Path) -> Option<Refused> {
 ///
 /// # Errors
 /// What the disk says.
-pub fn note(clone_local: &Path, mut refused: Refused) -> Outcome<Refused> {
+pub(crate) fn note(clone_local: &Path, mut refused: Refused) -> Outcome<Refused> {
     if let Some(before) = standing(clone_local)
         && before.commits.iter().any(|c| refused.commits.contains(c))
     {
@@ -269,7 +269,7 @@ pub fn note(clone_local: &Path, mut refused: Refused) -> Outcome<Refused> {
 ///
 /// # Errors
 /// What the disk says.
-pub fn clear(clone_local: &Path) -> Outcome<()> {
+pub(crate) fn clear(clone_local: &Path) -> Outcome<()> {
     match fs::remove_file(clone_local.join(FILE)) {
         Err(e) if e.kind() != std::io::ErrorKind::NotFound => {
             Err(Box::new(safe_path::io_fault(".git/underlit/refused.json", "remove", &e)))
@@ -280,7 +280,7 @@ pub fn clear(clone_local: &Path) -> Outcome<()> {
 
 /// Up to which commit this clone has judged everything; none where it never did, or where that commit is not here.
 #[must_use]
-pub fn judged(repo: &Repo, clone_local: &Path) -> Option<CommitId> {
+pub(crate) fn judged(repo: &Repo, clone_local: &Path) -> Option<CommitId> {
     noted::commit(clone_local, JUDGED).filter(|id| repo.has_commit(*id))
 }
 
@@ -288,7 +288,7 @@ pub fn judged(repo: &Repo, clone_local: &Path) -> Option<CommitId> {
 ///
 /// # Errors
 /// What the disk says.
-pub fn note_judged(clone_local: &Path, commit: CommitId) -> Outcome<()> {
+pub(crate) fn note_judged(clone_local: &Path, commit: CommitId) -> Outcome<()> {
     noted::note(clone_local, JUDGED, commit)
 }
 

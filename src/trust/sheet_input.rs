@@ -21,13 +21,13 @@ use crate::units::Millimetres;
 /// The tolerance that a sheet states for what is cut. Common practice, no source.
 const TOLERANCE: &str = "±0.5 mm (±0.02 in)";
 /// What the sheets' room refuses, as a fault.
-pub fn sheet_fault(error: &SheetError) -> Fault {
+pub(crate) fn sheet_fault(error: &SheetError) -> Fault {
     let class = if error.is_bug() { Class::Bug } else { Class::Data };
     Fault::new(class, error.code(), error.to_string()).fix(error.remedy())
 }
 
 /// Everything that stands on the sheet, as it is today.
-pub fn input(
+pub(crate) fn input(
     case: &Case<'_>,
     id: &PanelId,
     panel: &Panel,
@@ -41,7 +41,7 @@ pub fn input(
 }
 
 /// What stands on the sheet beside the panel's own facts, as it is today.
-pub fn printed(
+pub(crate) fn printed(
     case: &Case<'_>,
     id: &PanelId,
     panel: &Panel,

@@ -7,7 +7,7 @@ use crate::shape::{MarkKind, Outline};
 use crate::units::{DisplayUnits, trimmed};
 
 /// The name of the view by how the face stands once fitted.
-pub fn view_name(panel: &Panel) -> &'static str {
+pub(crate) fn view_name(panel: &Panel) -> &'static str {
     match panel.position {
         Some(Position::Upright) => "Front view",
         Some(Position::Level) => "Top view",
@@ -17,7 +17,7 @@ pub fn view_name(panel: &Panel) -> &'static str {
 }
 
 /// Label and text of each row, in the order of the sheet.
-pub fn rows(
+pub(crate) fn rows(
     units: DisplayUnits,
     control: Option<&str>,
     panel: &Panel,
@@ -62,7 +62,7 @@ pub fn rows(
 }
 
 /// A control system as the shop's list names it.
-pub fn control(case: &Case<'_>, id: &str) -> String {
+pub(crate) fn control(case: &Case<'_>, id: &str) -> String {
     let controls = &case.shop.controls;
     let name = controls.controller(id).map(|c| &c.name).or_else(|| controls.dimmer(id).map(|d| &d.name));
     name.map_or_else(|| id.to_owned(), |name| format!("{name} ({id})"))

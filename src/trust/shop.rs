@@ -26,7 +26,7 @@ use crate::power::wire_stock::WireStock;
 use crate::store::{BookFiles, read, strict_json};
 
 /// The files that owners seal, in order.
-pub const SEALED: &[&str] = &[
+pub(crate) const SEALED: &[&str] = &[
     "book.json",
     "rules.json",
     "shop/calendar.json",
@@ -38,13 +38,13 @@ pub const SEALED: &[&str] = &[
 ];
 
 /// The folder of the open questions about files outside any project.
-pub const CONFLICTS: &str = "conflicts";
+pub(crate) const CONFLICTS: &str = "conflicts";
 
 /// Reads the shop's files and holds them to the roster.
 ///
 /// # Errors
 /// Everything that is wrong with them; `shop-not-sealed` where one is not what the owners signed.
-pub fn load(book: &dyn BookFiles, chain: &Chain) -> Result<Shop, Vec<Fault>> {
+pub(crate) fn load(book: &dyn BookFiles, chain: &Chain) -> Result<Shop, Vec<Fault>> {
     let mut faults = Vec::new();
     for path in SEALED {
         match book.read(path, strict_json::LARGEST) {
@@ -65,7 +65,7 @@ pub fn load(book: &dyn BookFiles, chain: &Chain) -> Result<Shop, Vec<Fault>> {
 ///
 /// # Errors
 /// Everything that is wrong with them.
-pub fn read_as_it_lies(book: &dyn BookFiles, chain: &Chain) -> Result<Shop, Vec<Fault>> {
+pub(crate) fn read_as_it_lies(book: &dyn BookFiles, chain: &Chain) -> Result<Shop, Vec<Fault>> {
     read_all(book, chain, Vec::new())
 }
 
@@ -155,7 +155,7 @@ fn named_then(chain: &Chain) -> BTreeMap<PersonId, BTreeMap<u32, String>> {
 /// What is wrong in one of the shop's lists that its schema cannot see, such as an id used twice or a cable of a
 /// size that its table does not have. Nothing for a file that is none of them or that its types do not hold.
 #[must_use]
-pub fn list_faults(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<Fault> {
+pub(crate) fn list_faults(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec<Fault> {
     fn of<T: DeserializeOwned>(value: &Value) -> Option<T> {
         T::deserialize(value).ok()
     }

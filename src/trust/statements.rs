@@ -23,7 +23,7 @@ pub(super) fn that_do_not_hold<'p>(
 
 /// Why one sign-off or move does not count; nothing for any other file.
 #[must_use]
-pub fn faults(book: &dyn BookFiles, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
+pub(crate) fn faults(book: &dyn BookFiles, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
     let Some(kind @ (Kind::SignOff | Kind::Move)) = Kind::of_path(path) else { return Vec::new() };
     let Some(project) = ProjectId::of_path(path) else { return Vec::new() };
     let bytes = match book.read(path, strict_json::LARGEST) {

@@ -16,19 +16,19 @@ const FOLDERS: [&str; 9] =
 
 /// The fault of a file that does not belong in a book, with what to do.
 #[must_use]
-pub fn fault(path: &str, remedy: &str) -> Fault {
+pub(crate) fn fault(path: &str, remedy: &str) -> Fault {
     Fault::data("not-of-a-book", "a book has no file of that name").in_file(path).fix(remedy)
 }
 
 /// True for a path that is no record's and was not meant for one. One with a `/` at its end is a repository of its own.
 #[must_use]
-pub fn is_stray(path: &str) -> bool {
+pub(crate) fn is_stray(path: &str) -> bool {
     Kind::of_path(path).is_none() && !is_dropping(path) && !is_meant(path)
 }
 
 /// True for a stray file that a commit does not have.
 #[must_use]
-pub fn lies_uncommitted(head: &Snapshot<'_>, path: &str) -> bool {
+pub(crate) fn lies_uncommitted(head: &Snapshot<'_>, path: &str) -> bool {
     is_stray(path) && matches!(head.entry(path), Ok(None) | Err(GitError::BadPath { .. }))
 }
 

@@ -37,7 +37,7 @@ pub struct Surroundings<'a> {
 impl Surroundings<'_> {
     /// The time as it stands in statements: RFC 3339, UTC, whole seconds.
     #[must_use]
-    pub fn stamp(&self) -> String {
+    pub(crate) fn stamp(&self) -> String {
         let seconds = Timestamp::from_second(self.now.as_second()).unwrap_or(self.now);
         seconds.to_string()
     }
@@ -46,7 +46,7 @@ impl Surroundings<'_> {
     ///
     /// # Errors
     /// `clock-wrong`, where no record can carry the time.
-    pub fn stamp_to_sign(&self) -> Outcome<String> {
+    pub(crate) fn stamp_to_sign(&self) -> Outcome<String> {
         let stamp = self.stamp();
         if (2000..2200).contains(&self.today().year()) {
             return Ok(stamp);
@@ -59,7 +59,7 @@ impl Surroundings<'_> {
 
     /// Today's date.
     #[must_use]
-    pub fn today(&self) -> Date {
+    pub(crate) fn today(&self) -> Date {
         self.zone.to_datetime(self.now).date()
     }
 
@@ -67,7 +67,7 @@ impl Surroundings<'_> {
     ///
     /// # Errors
     /// `date-future`, for a day that has not come yet.
-    pub fn happened(&self, day: Option<Date>) -> Outcome<Date> {
+    pub(crate) fn happened(&self, day: Option<Date>) -> Outcome<Date> {
         let today = self.today();
         match day.filter(|day| *day > today) {
             None => Ok(day.unwrap_or(today)),
@@ -80,13 +80,13 @@ impl Surroundings<'_> {
 
     /// The time in UTC, for stamps of calendar entries.
     #[must_use]
-    pub fn now_utc(&self) -> DateTime {
+    pub(crate) fn now_utc(&self) -> DateTime {
         TimeZone::UTC.to_datetime(self.now)
     }
 
     /// The time as a commit carries it.
     #[must_use]
-    pub fn moment(&self) -> Moment {
+    pub(crate) fn moment(&self) -> Moment {
         let offset = self.zone.to_offset(self.now).seconds() / 60;
         Moment { seconds: self.now.as_second(), offset_minutes: offset }
     }
@@ -96,7 +96,7 @@ impl Surroundings<'_> {
 ///
 /// # Errors
 /// `no-randomness`, where the system gives none.
-pub fn nonce() -> Outcome<String> {
+pub(crate) fn nonce() -> Outcome<String> {
     let mut bytes = [0_u8; 16];
     getrandom::fill(&mut bytes)
         .map_err(|e| Fault::io("no-randomness", format!("the system gives no random numbers: {e}")))?;

@@ -61,7 +61,7 @@ impl<'t, 'r> TreeFiles<'t, 'r> {
     ///
     /// # Errors
     /// As [`TreeFiles::of`].
-    pub fn of_changes(tree: &'t Snapshot<'r>, changes: &[PathChange]) -> Result<Self, Vec<Fault>> {
+    pub(crate) fn of_changes(tree: &'t Snapshot<'r>, changes: &[PathChange]) -> Result<Self, Vec<Fault>> {
         let known = changes.iter().filter(|change| Kind::of_path(&change.path).is_some());
         let place = |change: &PathChange| match ProjectId::of_path(&change.path) {
             Some(id) => format!("projects/{id}"),
@@ -75,7 +75,7 @@ impl<'t, 'r> TreeFiles<'t, 'r> {
     ///
     /// # Errors
     /// What git says.
-    pub fn into_memory(self) -> Outcome<Memory> {
+    pub(crate) fn into_memory(self) -> Outcome<Memory> {
         let bytes = self.files.0.into_iter().map(|(path, entry)| Ok((path, self.tree.bytes(entry)?)));
         Ok(Listing(bytes.collect::<Result<BTreeMap<_, _>, GitError>>()?))
     }

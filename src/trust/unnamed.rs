@@ -25,13 +25,13 @@ const CODE: &str = "unnamed-file";
 
 /// True for a file that has to be named by a record.
 #[must_use]
-pub fn needs_a_name(path: &str) -> bool {
+pub(crate) fn needs_a_name(path: &str) -> bool {
     ProjectId::of_path(path).is_some()
         && matches!(Kind::of_path(path), Some(Kind::Attachment | Kind::Outline))
 }
 
 /// True for a file in a rendering's folder.
-pub fn is_of_a_rendering(path: &str) -> bool {
+pub(crate) fn is_of_a_rendering(path: &str) -> bool {
     path.split('/').nth(2) == Some("renderings")
 }
 
@@ -46,7 +46,7 @@ fn named<'r>(records: impl Iterator<Item = (&'r str, &'r Value)>) -> BTreeSet<St
 
 /// The files among some paths that no record names, by what lies there. Where a record of the same project cannot be
 /// read, nobody knows what it names, and nothing is said of that project.
-pub fn among(paths: &[String], records: &Records) -> Vec<String> {
+pub(crate) fn among(paths: &[String], records: &Records) -> Vec<String> {
     let unread: BTreeSet<ProjectId> = paths
         .iter()
         .filter(|path| Kind::of_path(path).is_some_and(Kind::has_schema) && !records.contains_key(*path))
@@ -59,13 +59,13 @@ pub fn among(paths: &[String], records: &Records) -> Vec<String> {
 }
 
 /// The unnamed files that are wrong in whatever state they lie: those in a rendering's folder.
-pub fn beside_sheets(unnamed: &[String]) -> Vec<Fault> {
+pub(crate) fn beside_sheets(unnamed: &[String]) -> Vec<Fault> {
     unnamed.iter().filter(|path| is_of_a_rendering(path)).map(|path| fault(path)).collect()
 }
 
 /// The unnamed files of a folder that its last commit does not have as they are: the faults of those that it has
 /// otherwise or that look like records, and those that merely lie there.
-pub fn uncommitted(
+pub(crate) fn uncommitted(
     book: &dyn BookFiles,
     head: &Snapshot<'_>,
     unnamed: &[String],
@@ -86,7 +86,11 @@ pub fn uncommitted(
 ///
 /// # Errors
 /// What git says.
-pub fn named_by_file(state: &Snapshot<'_>, path: &str, entry: Entry) -> Result<BTreeSet<String>, GitError> {
+pub(crate) fn named_by_file(
+    state: &Snapshot<'_>,
+    path: &str,
+    entry: Entry,
+) -> Result<BTreeSet<String>, GitError> {
     let record = Kind::of_path(path).is_some_and(|kind| kind.has_schema() && kind != Kind::Outline);
     if !record || state.size(entry)? as u64 > strict_json::LARGEST {
         return Ok(BTreeSet::new());
@@ -97,7 +101,7 @@ pub fn named_by_file(state: &Snapshot<'_>, path: &str, entry: Entry) -> Result<B
 
 /// The fault of a file that no record names.
 #[must_use]
-pub fn fault(path: &str) -> Fault {
+pub(crate) fn fault(path: &str) -> Fault {
     let project = ProjectId::of_path(path).map_or_else(|| "PROJECT".to_owned(), |id| id.to_string());
     if is_of_a_rendering(path) {
         let panel = path.split('/').nth(3).unwrap_or("PANEL");
@@ -117,7 +121,7 @@ pub fn fault(path: &str) -> Fault {
 
 /// The files beside records that changes leave named by no record any more: they go with the change.
 #[must_use]
-pub fn left_behind(book: &dyn BookFiles, changes: &Changes) -> Vec<String> {
+pub(crate) fn left_behind(book: &dyn BookFiles, changes: &Changes) -> Vec<String> {
     let record =
         |path: &str| Kind::of_path(path).is_some_and(|kind| kind.has_schema() && !kind.is_add_only());
     let changed: BTreeMap<&str, Option<&[u8]>> = changes.files().filter(|(path, _)| record(path)).collect();
@@ -150,7 +154,7 @@ pub fn left_behind(book: &dyn BookFiles, changes: &Changes) -> Vec<String> {
 ///
 /// # Errors
 /// What git says.
-pub fn in_state(
+pub(crate) fn in_state(
     state: &Snapshot<'_>,
     id: &ProjectId,
     paths: &BTreeSet<String>,

@@ -21,13 +21,13 @@ use crate::visible::on_one_line;
 
 /// The line of a commit's message that says of a record that it is answered.
 #[must_use]
-pub fn settles(conflict: &Conflict) -> String {
+pub(crate) fn settles(conflict: &Conflict) -> String {
     on_one_line(format!("settles {} {}", conflict.path, conflict.pointer).trim_end())
 }
 
 /// The end of a message whose commit answers records: a paragraph with a line for each place, or nothing.
 #[must_use]
-pub fn settling<'c>(answered: impl Iterator<Item = &'c Conflict>) -> String {
+pub(crate) fn settling<'c>(answered: impl Iterator<Item = &'c Conflict>) -> String {
     let lines: BTreeSet<String> = answered.map(|conflict| format!("{}\n", settles(conflict))).collect();
     if lines.is_empty() { String::new() } else { format!("\n{}", String::from_iter(lines)) }
 }
@@ -54,7 +54,7 @@ pub struct Vanished {
 impl Vanished {
     /// In one line.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub(crate) fn in_words(&self) -> String {
         on_one_line(&format!(
             "the question about {} was removed without an answer, by {}: `underlit resolve {} --ask-again` \
              brings it back",
@@ -66,7 +66,7 @@ impl Vanished {
 
     /// Whose question it was.
     #[must_use]
-    pub fn about(&self) -> About {
+    pub(crate) fn about(&self) -> About {
         About::of_path(&self.record)
     }
 }
@@ -90,7 +90,7 @@ pub fn of_book(root: &Path) -> Outcome<Vec<Vanished>> {
 ///
 /// # Errors
 /// What git says.
-pub fn of(root: &Path, about: &About) -> Outcome<Vec<Vanished>> {
+pub(crate) fn of(root: &Path, about: &About) -> Outcome<Vec<Vanished>> {
     Ok(of_book(root)?.into_iter().filter(|gone| gone.about() == *about).collect())
 }
 
@@ -99,7 +99,7 @@ pub fn of(root: &Path, about: &About) -> Outcome<Vec<Vanished>> {
 ///
 /// # Errors
 /// What git says.
-pub fn behind(hub: &Hub, tip: CommitId) -> Outcome<Vec<Vanished>> {
+pub(crate) fn behind(hub: &Hub, tip: CommitId) -> Outcome<Vec<Vanished>> {
     let local = hub.clone_local();
     let noted = noted::commit(&local, NOTE);
     if let Some(noted) = noted.filter(|at| hub.has_behind(tip, *at)) {
@@ -124,7 +124,7 @@ pub fn behind(hub: &Hub, tip: CommitId) -> Outcome<Vec<Vanished>> {
 ///
 /// # Errors
 /// What git says.
-pub fn came(root: &Path, before: Option<CommitId>, after: Option<CommitId>) -> Outcome<Vec<Vanished>> {
+pub(crate) fn came(root: &Path, before: Option<CommitId>, after: Option<CommitId>) -> Outcome<Vec<Vanished>> {
     let Some(after) = after else { return Ok(Vec::new()) };
     let hub = Hub::open(root)?;
     let missing = behind(&hub, after)?;
@@ -137,7 +137,7 @@ impl Vanished {
     ///
     /// # Errors
     /// What git says.
-    pub fn as_it_was(&self, hub: &Hub) -> Outcome<Vec<(String, Vec<u8>)>> {
+    pub(crate) fn as_it_was(&self, hub: &Hub) -> Outcome<Vec<(String, Vec<u8>)>> {
         let was = hub.snapshot(Some(self.was_in))?;
         let kept = self.conflict.sides.iter().filter_map(|side| side.file.as_deref());
         let mut files = Vec::new();

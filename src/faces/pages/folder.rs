@@ -36,7 +36,7 @@ struct List {
 
 /// The folder of a book's pages.
 #[derive(Debug)]
-pub struct Place {
+pub(crate) struct Place {
     own: OwnFolder,
     book: BookId,
     /// What the folder's list says: every file that is its own.
@@ -69,7 +69,7 @@ impl Place {
     ///
     /// # Errors
     /// `link-in-the-way`; `folder-not-empty` where other things lie there; what the disk says.
-    pub fn find(folder: &Path, book: &BookId) -> fault::Outcome<Place> {
+    pub(crate) fn find(folder: &Path, book: &BookId) -> fault::Outcome<Place> {
         let mut own = OwnFolder::of(folder, Filling::Pages);
         let (mut files, mut unsettled) = (BTreeMap::new(), true);
         if !own.is_new()? {

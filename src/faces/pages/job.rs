@@ -392,7 +392,6 @@ impl Teller<'_> {
 fn approval(line: &SignOffLine, says: String, check: Vec<String>) -> Approval {
     Approval {
         at: line.at.clone(),
-        about: line.about.clone(),
         who: line.who.clone(),
         role: line.role,
         says,

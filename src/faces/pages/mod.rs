@@ -40,7 +40,7 @@ const AT_ONCE: usize = 32;
 
 /// What making the pages came to.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Outcome {
+pub(crate) struct Outcome {
     /// How many jobs the book has.
     pub jobs: usize,
     /// How many of them were read and judged.
@@ -62,7 +62,11 @@ pub struct Outcome {
 /// # Errors
 /// `folder-not-empty`, `link-in-the-way`, `not-of-the-pages`; what the disk says. A job that cannot be read has a page that
 /// says so.
-pub fn make(reading: &Reading, place: &mut Place, around: &Surroundings<'_>) -> Result<Outcome, Vec<Fault>> {
+pub(crate) fn make(
+    reading: &Reading,
+    place: &mut Place,
+    around: &Surroundings<'_>,
+) -> Result<Outcome, Vec<Fault>> {
     let mut gone: BTreeMap<About, Vec<Vanished>> = BTreeMap::new();
     for one in vanished::of_book(reading.book.root())? {
         gone.entry(one.about()).or_default().push(one);
@@ -132,7 +136,6 @@ fn book(reading: &Reading, gone: Vec<Vanished>, around: &Surroundings<'_>) -> Bo
         (person.id.to_string(), known)
     });
     Book {
-        id: record.id.to_string(),
         shop: record.shop.clone(),
         note: record.note.clone(),
         units: record.units,

@@ -31,7 +31,7 @@ mod trial_recorded;
 mod uneven_light_acknowledged;
 mod wiring_protected;
 
-pub use no_open_conflict::{bearing_on, of_the_shop};
+pub(crate) use no_open_conflict::{bearing_on, of_the_shop};
 
 use super::requirement::Requirement;
 use crate::ids::PanelId;
@@ -40,7 +40,7 @@ use crate::model::panel::Panel;
 use crate::model::rendering::Rendering;
 
 /// The requirement that nobody's refusal stands.
-pub const NOTHING_REFUSED: &str = nothing_refused::REQUIREMENT.name;
+pub(crate) const NOTHING_REFUSED: &str = nothing_refused::REQUIREMENT.name;
 
 /// Every requirement, in order.
 pub const ALL: &[Requirement] = &[
@@ -78,13 +78,18 @@ pub const ALL: &[Requirement] = &[
 
 /// What is wrong with a rendering that is there; none where it shows the panel as it is now.
 #[must_use]
-pub fn rendering_flaw(case: &Case<'_>, id: &PanelId, panel: &Panel, drawn: &Rendering) -> Option<String> {
+pub(crate) fn rendering_flaw(
+    case: &Case<'_>,
+    id: &PanelId,
+    panel: &Panel,
+    drawn: &Rendering,
+) -> Option<String> {
     rendering_matches::flaw(case, id, panel, drawn)
 }
 
 /// True where everything is chosen for a panel that its choice is about.
 #[must_use]
-pub fn is_chosen(panel: &Panel) -> bool {
+pub(crate) fn is_chosen(panel: &Panel) -> bool {
     choice_complete::open_questions(panel).is_empty()
 }
 
@@ -92,7 +97,7 @@ pub fn is_chosen(panel: &Panel) -> bool {
 /// without cut-outs, and any panel that is recorded as bent or etched. Common practice, no source. An outline that cannot
 /// be read needs one too.
 #[must_use]
-pub fn needs_rendering(case: &Case<'_>, id: &PanelId) -> bool {
+pub(crate) fn needs_rendering(case: &Case<'_>, id: &PanelId) -> bool {
     let worked = case.project.panels.get(id).is_some_and(|p| p.bent.is_some() || p.etching.is_some());
     worked || case.project.drawing_of(id).is_none_or(|d| !d.figures.shape.is_plain() || d.figures.cutouts > 0)
 }

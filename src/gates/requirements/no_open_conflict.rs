@@ -44,7 +44,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
 
 /// The open questions that bear on what an approval of a subject would seal: all of them on the release of the whole
 /// build; elsewhere those about a sealed field of its panel, stone or request, each with whose it is.
-pub fn bearing_on<'c>(
+pub(crate) fn bearing_on<'c>(
     case: &'c Case<'_>,
     subject: &'c Subject,
 ) -> impl Iterator<Item = (&'c Conflict, String)> {
@@ -103,7 +103,9 @@ fn why_it_bears(case: &Case<'_>, conflict: &Conflict) -> Option<&'static str> {
 }
 
 /// The open questions outside any project that bear on a job, each with the path of its record, and with why.
-pub fn of_the_shop<'c>(case: &'c Case<'_>) -> impl Iterator<Item = (&'c str, &'c Conflict, &'static str)> {
+pub(crate) fn of_the_shop<'c>(
+    case: &'c Case<'_>,
+) -> impl Iterator<Item = (&'c str, &'c Conflict, &'static str)> {
     let conflicts = case.shop.conflicts.iter();
     conflicts.filter_map(|(file, conflict)| Some((file.as_str(), conflict, why_it_bears(case, conflict)?)))
 }

@@ -11,14 +11,14 @@ use crate::model::statement::{Fact, Facts};
 
 /// The data as a JSON value.
 #[must_use]
-pub fn value<T: Serialize>(data: &T) -> Value {
+pub(crate) fn value<T: Serialize>(data: &T) -> Value {
     // Whole numbers, text and lists of them: there is nothing that JSON could not hold.
     serde_json::to_value(data).unwrap_or(Value::Null)
 }
 
 /// The one spelling.
 #[must_use]
-pub fn text(value: &Value) -> String {
+pub(crate) fn text(value: &Value) -> String {
     match value {
         Value::Object(fields) => {
             let sorted: BTreeMap<&String, &Value> = fields.iter().collect();
@@ -39,7 +39,7 @@ pub fn text(value: &Value) -> String {
 /// Every figure under its own name, for telling two packs apart: things in a list go by their `id`, `number`,
 /// `run`, `swatch` or `key`, so that one more panel does not look like a change of all that follow it.
 #[must_use]
-pub fn facts(value: &Value) -> Facts {
+pub(crate) fn facts(value: &Value) -> Facts {
     let mut facts = Facts::new();
     walk("", value, &mut facts);
     facts

@@ -25,7 +25,7 @@ pub mod words;
 
 use std::collections::BTreeMap;
 
-pub use data::PackData;
+pub(crate) use data::PackData;
 use serde_json::Value;
 
 use super::case::Case;
@@ -69,7 +69,7 @@ pub fn digest(data: &PackData) -> Sha256Digest {
 /// The digest of each part of the data by its name, panel by panel, so that a release can say which part is no
 /// longer what it was.
 #[must_use]
-pub fn parts(data: &PackData) -> BTreeMap<String, Sha256Digest> {
+pub(crate) fn parts(data: &PackData) -> BTreeMap<String, Sha256Digest> {
     let of = |value: &Value| Sha256Digest::of(canonical::text(value).as_bytes());
     let mut parts = BTreeMap::new();
     if let Value::Object(fields) = canonical::value(data) {

@@ -73,7 +73,7 @@ pub enum Basis {
 impl Basis {
     /// The figure, the word for its basis, and from what and by which source.
     #[must_use]
-    pub fn in_words(&self) -> [String; 3] {
+    pub(crate) fn in_words(&self) -> [String; 3] {
         let row = |figure: String, basis: &str, from: String| [figure, basis.to_owned(), from];
         let plain = |figure: &str, basis: &str, from: &str| row(figure.into(), basis, from.into());
         match self {
@@ -213,7 +213,7 @@ pub enum Assumption {
 impl Assumption {
     /// The assumption in words; whoever builds or installs looks whether it is so.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub(crate) fn in_words(&self) -> String {
         match self {
             Assumption::DriverPlace { panels, location, place } => {
                 let kind = match location {

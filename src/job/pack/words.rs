@@ -15,7 +15,7 @@ use crate::units::trimmed;
 
 /// A pack's words.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct PackWords {
+pub(crate) struct PackWords {
     /// What can hurt somebody.
     pub cautions: Vec<String>,
     /// Figure, the word for its basis, and from what.
@@ -30,7 +30,7 @@ pub struct PackWords {
 
 /// What is said of one panel.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct PanelWords {
+pub(crate) struct PanelWords {
     /// Everything that is still open.
     pub open: Vec<String>,
     /// What to know of its power.
@@ -41,7 +41,7 @@ pub struct PanelWords {
 
 /// What serving a panel takes, in words.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct ServiceWords {
+pub(crate) struct ServiceWords {
     /// From where.
     pub access: String,
     /// The heaviest single thing to be moved.
@@ -58,7 +58,7 @@ pub struct ServiceWords {
 
 /// The words for a job's data.
 #[must_use]
-pub fn of_data(data: &PackData, job: &JobPlan) -> PackWords {
+pub(crate) fn of_data(data: &PackData, job: &JobPlan) -> PackWords {
     let plan = |panel: &PanelData| job.panels.iter().find(|(id, _)| id.as_str() == panel.id).map(|(_, p)| p);
     let panels = data.panels.iter().map(|panel| {
         let words = PanelWords {
@@ -82,7 +82,7 @@ pub fn of_data(data: &PackData, job: &JobPlan) -> PackWords {
 
 /// What protects a cable, in words.
 #[must_use]
-pub fn protection(data: &ProtectionData) -> String {
+pub(crate) fn protection(data: &ProtectionData) -> String {
     let amps = data.limit_ma.map(|ma| format!("{} A", trimmed(ma as f64 / 1000.0, 2))).unwrap_or_default();
     match (data.by.as_str(), &data.fuse) {
         ("listed-output", _) => "output listed Class 2".into(),
@@ -95,7 +95,7 @@ pub fn protection(data: &ProtectionData) -> String {
 
 /// The panel that a lead goes to, and the piece where it is split.
 #[must_use]
-pub fn led_to(lead: &LeadData) -> String {
+pub(crate) fn led_to(lead: &LeadData) -> String {
     match lead.piece {
         0 => format!("panel {}", lead.panel),
         piece => format!("panel {}, piece {piece}", lead.panel),
@@ -104,7 +104,7 @@ pub fn led_to(lead: &LeadData) -> String {
 
 /// What may be said of an output and Class 2, by its code in the data.
 #[must_use]
-pub fn class2(code: &str) -> String {
+pub(crate) fn class2(code: &str) -> String {
     let standing = Class2Standing::ALL.into_iter().find(|standing| standing.code() == code);
     standing.map_or_else(|| code.to_owned(), |standing| standing.to_string())
 }

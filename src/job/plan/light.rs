@@ -19,7 +19,7 @@ use crate::words::LightKind;
 
 /// What leaves a panel's face.
 #[derive(Clone, Debug, PartialEq)]
-pub struct PanelOutput {
+pub(crate) struct PanelOutput {
     /// The tape that gives it, by its name in the shop's list.
     pub tape: String,
     /// Light that leaves the face, per area.
@@ -33,7 +33,7 @@ pub struct PanelOutput {
 /// What the shop's list is asked for a light. An RGBW light mixes its whites from all four channels, so that the
 /// list of its white channel's colour temperatures does not bind it: [`gives`] says what it reaches.
 #[must_use]
-pub fn asked_of_list(
+pub(crate) fn asked_of_list(
     kind: LightKind,
     voltage_v: Option<Volts>,
     cct_k: Option<u32>,
@@ -50,7 +50,7 @@ pub fn asked_of_list(
 
 /// How a tape gives a white.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Gives {
+pub(crate) enum Gives {
     /// It is ordered at it, or set to it.
     AsListed,
     /// Its channels are mixed to it; this share of the flux is the white channel's, by typical channels.
@@ -62,7 +62,7 @@ pub enum Gives {
 
 /// How a tape gives a white of this colour temperature; none where it does not.
 #[must_use]
-pub fn gives(tape: &Light, cct_k: u32) -> Option<Gives> {
+pub(crate) fn gives(tape: &Light, cct_k: u32) -> Option<Gives> {
     if tape.gives_cct(cct_k) {
         return Some(Gives::AsListed);
     }
@@ -73,7 +73,7 @@ pub fn gives(tape: &Light, cct_k: u32) -> Option<Gives> {
 /// The channels of an RGB or RGBW tape by their lumens per metre, typical ones: nobody has measured them. None for
 /// other kinds, and for a white channel that no typical white is like.
 #[must_use]
-pub fn channels(tape: &Light) -> Option<Channels> {
+pub(crate) fn channels(tape: &Light) -> Option<Channels> {
     let lumens = |name: &str| tape.channels.iter().find(|c| c.name == name).map(|c| c.lumens_per_m);
     let colours = [lumens("red")?, lumens("green")?, lumens("blue")?];
     match tape.kind {
@@ -91,7 +91,7 @@ pub fn channels(tape: &Light) -> Option<Channels> {
 ///
 /// # Errors
 /// Everything that stands in the way, one sentence each.
-pub fn output(
+pub(crate) fn output(
     shop: &Shop,
     panel: &Panel,
     drawing: &Drawing,

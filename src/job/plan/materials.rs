@@ -17,7 +17,7 @@ use crate::power::wire_stock::LeadEnd;
 use crate::units::{Amperes, Millimetres};
 
 /// The name under which the bill counts joints for which the shop lists no connector.
-pub const NOT_LISTED: &str = "not-listed";
+pub(crate) const NOT_LISTED: &str = "not-listed";
 
 /// Sheets and connectors of a job.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -141,7 +141,7 @@ fn of_lead(
 impl Materials {
     /// What of it is to be bought, by kind and id: sheets in square metres, connectors in pieces.
     #[must_use]
-    pub fn bill(&self) -> Vec<BillLine> {
+    pub(crate) fn bill(&self) -> Vec<BillLine> {
         let mut lines: Vec<BillLine> = Vec::new();
         for sheet in self.sheets.values().flatten() {
             add(&mut lines, sheet.what.word(), &sheet.id, sheet.area_mm2 / 1e6, "m2");
@@ -153,7 +153,7 @@ impl Materials {
 
     /// The connectors to be bought, by id.
     #[must_use]
-    pub fn connectors(&self) -> Vec<BillLine> {
+    pub(crate) fn connectors(&self) -> Vec<BillLine> {
         let mut lines: Vec<BillLine> = Vec::new();
         for joint in self.joints.iter().flatten() {
             let id = joint.connector.as_deref().unwrap_or(NOT_LISTED);
@@ -165,7 +165,7 @@ impl Materials {
 
     /// What to know of the joints for which the shop lists nothing that suits.
     #[must_use]
-    pub fn open(&self) -> Vec<String> {
+    pub(crate) fn open(&self) -> Vec<String> {
         let mut said: Vec<String> = Vec::new();
         for joint in self.joints.iter().flatten() {
             if let Err(against) = &joint.connector {

@@ -98,7 +98,7 @@ pub struct PowerPlan {
 impl PowerPlan {
     /// The plan in a line: `38.4 W from 1 × plain-24-60, 2 conductors in 18-2, 1.2 % drop over 4 m and the tape`.
     #[must_use]
-    pub fn in_words(&self, units: DisplayUnits) -> String {
+    pub(crate) fn in_words(&self, units: DisplayUnits) -> String {
         format!(
             "{} W from {} × {}, {} conductors in {}, {} % drop over {} and the tape",
             trimmed(self.build.watts.0, 1),
@@ -115,7 +115,7 @@ impl PowerPlan {
 impl PanelPlan {
     /// The plan as facts that a release seals, in whole milliwatts, millivolts and the names of the lists.
     #[must_use]
-    pub fn facts(&self, prefix: &str) -> Facts {
+    pub(crate) fn facts(&self, prefix: &str) -> Facts {
         let mut facts = Facts::new();
         let mut put = |name: &str, fact: Fact| facts.insert(format!("{prefix}.{name}"), fact);
         if let Ok(route) = &self.route {
@@ -146,7 +146,7 @@ impl JobPlan {
 
     /// The circuits as facts that a release seals: what hangs on each driver output, and by which wire.
     #[must_use]
-    pub fn circuit_facts(&self) -> Facts {
+    pub(crate) fn circuit_facts(&self) -> Facts {
         let mut facts = Facts::new();
         let milli = |value: f64| Fact::Number((value * 1000.0).round() as i64);
         for group in &self.circuits.groups {
@@ -185,7 +185,7 @@ impl JobPlan {
 
 /// Judges what the panels' records settle, all panels together.
 #[must_use]
-pub fn job(shop: &Shop, project: &Snapshot) -> JobPlan {
+pub(crate) fn job(shop: &Shop, project: &Snapshot) -> JobPlan {
     let mut job = propose_job(shop, project);
     for (id, plan) in &mut job.panels {
         if let Some(panel) = project.panels.get(id) {
@@ -273,7 +273,7 @@ pub fn propose_with(shop: &Shop, project: &Snapshot, panels: &BTreeMap<PanelId, 
 /// The groups of panels with every other driver weighed against the one picked, for records that leave the
 /// drivers open.
 #[must_use]
-pub fn drivers_weighed(
+pub(crate) fn drivers_weighed(
     shop: &Shop,
     project: &Snapshot,
     panels: &BTreeMap<PanelId, Panel>,
@@ -291,7 +291,7 @@ pub fn drivers_weighed(
 /// Every driver of the shop with what speaks against it, for each panel that none of them feeds were its record to
 /// leave the driver open.
 #[must_use]
-pub fn drivers_refused(
+pub(crate) fn drivers_refused(
     shop: &Shop,
     project: &Snapshot,
     panels: &BTreeMap<PanelId, Panel>,
@@ -311,7 +311,7 @@ pub fn drivers_refused(
 /// Every tape of the shop with what speaks against it for a panel as if its record left the tape open; empty for
 /// those that give its light.
 #[must_use]
-pub fn tapes_weighed(shop: &Shop, panel: &Panel) -> Vec<(String, Vec<String>)> {
+pub(crate) fn tapes_weighed(shop: &Shop, panel: &Panel) -> Vec<(String, Vec<String>)> {
     let Ok(asked) = power::asked_of_tape(panel) else { return Vec::new() };
     let against = |light| light_choice::against(light, &asked).iter().map(ToString::to_string).collect();
     shop.lights.lights.iter().map(|light| (light.id.clone(), against(light))).collect()

@@ -21,7 +21,7 @@ const SAME_SEAM_MM: f64 = 0.01;
 
 /// What a tape can follow; where no tape is chosen yet, any edge may turn out to carry one.
 #[must_use]
-pub fn tape_limits(tape: Option<&Light>) -> TapeLimits {
+pub(crate) fn tape_limits(tape: Option<&Light>) -> TapeLimits {
     TapeLimits {
         shortest_mm: tape.map_or(0.0, |t| t.cut_interval_mm.0),
         least_bend_radius_mm: Some(tape.map_or(0.0, |t| t.least_bend_radius_mm.0)),
@@ -30,7 +30,7 @@ pub fn tape_limits(tape: Option<&Light>) -> TapeLimits {
 
 /// How many pieces a panel's seams make of it.
 #[must_use]
-pub fn count(panel: &Panel, drawing: Option<&Drawing>) -> usize {
+pub(crate) fn count(panel: &Panel, drawing: Option<&Drawing>) -> usize {
     let Some(drawing) = drawing else { return panel.seams.len() + 1 };
     shape::piece_count(&drawing.outline, &ends(&panel.seams))
 }
@@ -58,7 +58,7 @@ pub fn options(
 ///
 /// # Errors
 /// Which seam or piece breaks which rule.
-pub fn along(
+pub(crate) fn along(
     route: &Route,
     tape: Option<&Light>,
     panel: &Panel,
@@ -84,7 +84,7 @@ fn limits(route: &Route, tape: Option<&Light>, panel: &Panel) -> SplitLimits {
 /// The split that a panel's record settles, by the first of the shop's routes that can make it; only the panel's own route
 /// where it names one. Its pieces are numbered in this order, on the sheet and in the names of the cut files.
 #[must_use]
-pub fn settled_by_shop(
+pub(crate) fn settled_by_shop(
     shop: &Shop,
     tape: Option<&Light>,
     panel: &Panel,
@@ -100,7 +100,12 @@ pub fn settled_by_shop(
 /// The split that a panel's record settles, where a route can make it: one that is proposed, or one along the seams as
 /// they were drawn.
 #[must_use]
-pub fn settled(route: &Route, tape: Option<&Light>, panel: &Panel, drawing: &Drawing) -> Option<SplitOption> {
+pub(crate) fn settled(
+    route: &Route,
+    tape: Option<&Light>,
+    panel: &Panel,
+    drawing: &Drawing,
+) -> Option<SplitOption> {
     let proposed = options(route, tape, panel, drawing).unwrap_or_default();
     let settled = proposed.into_iter().find(|o| same_seams(&seams_of(o), &panel.seams));
     settled.or_else(|| {
@@ -127,7 +132,12 @@ fn same_seams(a: &[Seam], b: &[Seam]) -> bool {
 /// The pieces of a split panel as its record settles them, by its route or the first of the shop's that can make them;
 /// none where it is whole.
 #[must_use]
-pub fn pieces(shop: &Shop, panel: &Panel, drawing: &Drawing, tape: Option<&Light>) -> Option<SplitOption> {
+pub(crate) fn pieces(
+    shop: &Shop,
+    panel: &Panel,
+    drawing: &Drawing,
+    tape: Option<&Light>,
+) -> Option<SplitOption> {
     match (panel.seams.is_empty(), panel.route.as_ref().and_then(|r| shop.routes.get(r.as_str()))) {
         (true, _) => None,
         (false, Some(route)) => settled(route, tape, panel, drawing),
@@ -137,7 +147,7 @@ pub fn pieces(shop: &Shop, panel: &Panel, drawing: &Drawing, tape: Option<&Light
 
 /// The longer side of the smallest rectangle round each piece, in order; of the whole where it is not split.
 #[must_use]
-pub fn long_sides(drawing: &Drawing, split: Option<&SplitOption>) -> Vec<Millimetres> {
+pub(crate) fn long_sides(drawing: &Drawing, split: Option<&SplitOption>) -> Vec<Millimetres> {
     match split {
         None => vec![Millimetres(drawing.figures.least_rectangle.long_mm)],
         Some(split) => {
@@ -149,13 +159,13 @@ pub fn long_sides(drawing: &Drawing, split: Option<&SplitOption>) -> Vec<Millime
 
 /// The lit edges with their tapes. Where the panel is split, tape ends at every seam.
 #[must_use]
-pub fn lit_edges(shop: &Shop, panel: &Panel, drawing: &Drawing, tape: &Light) -> Vec<LitEdge> {
+pub(crate) fn lit_edges(shop: &Shop, panel: &Panel, drawing: &Drawing, tape: &Light) -> Vec<LitEdge> {
     lit_edges_of(panel, drawing, tape, pieces(shop, panel, drawing, Some(tape)).as_ref())
 }
 
 /// The same, split so.
 #[must_use]
-pub fn lit_edges_of(
+pub(crate) fn lit_edges_of(
     panel: &Panel,
     drawing: &Drawing,
     tape: &Light,

@@ -77,7 +77,7 @@ fn whole(drawing: &Drawing, width: Millimetres, height: Millimetres) -> bool {
 /// The routes that would build a panel but for its size, so that a split is what helps; none where it has seams, or where
 /// a route builds it whole.
 #[must_use]
-pub fn need_a_split<'s>(
+pub(crate) fn need_a_split<'s>(
     shop: &'s Shop,
     panel: &Panel,
     drawing: &Drawing,
@@ -101,7 +101,7 @@ pub fn need_a_split<'s>(
 /// What else than its size speaks against a route for a panel, in words: no split helps there. None where nothing does, or
 /// where the light is not chosen yet, so that nobody can say.
 #[must_use]
-pub fn no_split_helps(
+pub(crate) fn no_split_helps(
     units: DisplayUnits,
     panel: &Panel,
     drawing: &Drawing,
@@ -123,7 +123,7 @@ fn said(against: &[RouteAgainst], units: DisplayUnits) -> String {
 
 /// Every route of the shop with what speaks against it for a panel; none where it can build the panel.
 #[must_use]
-pub fn why(
+pub(crate) fn why(
     shop: &Shop,
     panel: &Panel,
     drawing: &Drawing,

@@ -45,14 +45,14 @@ fn is_of_a_pack(path: &str) -> bool {
 
 /// The folder of a pack that may be written: the files of the pack that lies there, by their digests.
 #[derive(Clone, Debug)]
-pub struct Place(OwnFolder);
+pub(crate) struct Place(OwnFolder);
 
 impl Place {
     /// A new or empty folder, or that of an earlier pack of the same job.
     ///
     /// # Errors
     /// `link-in-the-way`; `folder-not-empty` where other things lie there; what the disk says.
-    pub fn find(folder: &Path, project: &ProjectId) -> Outcome<Place> {
+    pub(crate) fn find(folder: &Path, project: &ProjectId) -> Outcome<Place> {
         let mut place = OwnFolder::of(folder, Filling::Pack);
         if place.is_new()? {
             return Ok(Place(place));
@@ -80,7 +80,7 @@ impl Place {
     /// # Errors
     /// `link-in-the-way`, `not-of-the-pack` where a file there is not the earlier pack's own; nothing is changed then. What
     /// the disk says.
-    pub fn write(&self, files: &[(String, Vec<u8>)]) -> Result<(), Vec<Fault>> {
+    pub(crate) fn write(&self, files: &[(String, Vec<u8>)]) -> Result<(), Vec<Fault>> {
         let gone: Vec<&str> =
             self.0.paths().filter(|path| !files.iter().any(|(new, _)| new == path)).collect();
         self.0.may_change(gone.iter().copied().chain(files.iter().map(|(path, _)| path.as_str())))?;
@@ -96,7 +96,7 @@ impl Place {
 
 /// How the files of a handed-in pack differ from those of a pack made again.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
-pub struct FilesCompared {
+pub(crate) struct FilesCompared {
     /// Files whose bytes are others, or that are no plain files.
     pub different: Vec<String>,
     /// Files that the pack made again has and the handed-in one has not.
@@ -109,7 +109,7 @@ pub struct FilesCompared {
 impl FilesCompared {
     /// True where every file is the same, byte for byte.
     #[must_use]
-    pub fn is_same(&self) -> bool {
+    pub(crate) fn is_same(&self) -> bool {
         self.different.is_empty() && self.missing.is_empty() && self.extra.is_empty()
     }
 }

@@ -10,8 +10,10 @@ mod texts;
 
 use jiff::civil::DateTime;
 
-pub use self::folder::{FilesCompared, Place};
-pub use self::prove::{ListChanged, PackChecked, Proof, prove};
+pub(crate) use self::folder::FilesCompared;
+pub(crate) use self::folder::Place;
+pub(crate) use self::prove::Proof;
+pub(crate) use self::prove::prove;
 use self::sheets::sheet_files;
 use self::texts::{bill_csv, bill_json, contents, order_csv, pack_json, readme};
 

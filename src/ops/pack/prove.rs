@@ -22,7 +22,7 @@ use crate::trust::surroundings::Surroundings;
 
 /// What the release sealed of the pack's data, and what they are now.
 #[derive(Clone, Debug, Serialize)]
-pub struct Proof {
+pub(crate) struct Proof {
     /// The project.
     pub project: ProjectId,
     /// True where a standing release sealed the very data that the book gives now.
@@ -47,7 +47,7 @@ pub struct Proof {
 
 /// Who released a job.
 #[derive(Clone, Debug, Serialize)]
-pub struct ReleasedBy {
+pub(crate) struct ReleasedBy {
     /// The full name at the signing.
     pub who: String,
     /// In which role.
@@ -60,7 +60,7 @@ pub struct ReleasedBy {
 
 /// A list of the shop that changed since a job was released.
 #[derive(Clone, Debug, Serialize)]
-pub struct ListChanged {
+pub(crate) struct ListChanged {
     /// The file.
     pub file: String,
     /// The roster version under which the release was signed.
@@ -74,7 +74,7 @@ pub struct ListChanged {
 
 /// A pack that was handed in, held against the book.
 #[derive(Clone, Debug, Serialize)]
-pub struct PackChecked {
+pub(crate) struct PackChecked {
     /// The digest of the data in it, computed anew.
     pub sha256: String,
     /// True where it is the digest that the pack states.
@@ -92,7 +92,7 @@ pub struct PackChecked {
 impl PackChecked {
     /// True where its data are the sealed ones, and every file that was compared is the one that the book gives.
     #[must_use]
-    pub fn holds(&self) -> bool {
+    pub(crate) fn holds(&self) -> bool {
         self.is_sealed && self.states_its_own && self.files.as_ref().is_none_or(FilesCompared::is_same)
     }
 }
@@ -102,7 +102,7 @@ impl PackChecked {
 ///
 /// # Errors
 /// Everything that is wrong with the project; `not-a-pack` for a file that is none.
-pub fn prove(
+pub(crate) fn prove(
     reading: &Reading,
     id: &ProjectId,
     around: &Surroundings<'_>,

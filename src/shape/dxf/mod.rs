@@ -23,5 +23,8 @@ mod read;
 mod space;
 mod write;
 
-pub(crate) use read::{lines, within_reach};
-pub use write::{CUTOUT_LAYER, ETCHING_LAYER, JOINT_LAYER, MARK_LAYER, OUTLINE_LAYER, to_dxf};
+pub(crate) use read::lines;
+pub(crate) use read::within_reach;
+pub use write::to_dxf;
+#[cfg(test)]
+pub(crate) use write::{CUTOUT_LAYER, ETCHING_LAYER, JOINT_LAYER, MARK_LAYER, OUTLINE_LAYER};

@@ -13,17 +13,17 @@ use super::super::point::Point;
 use super::super::segment::Segment;
 
 /// The layer of the outline in a written file.
-pub const OUTLINE_LAYER: &str = "OUTLINE";
+pub(crate) const OUTLINE_LAYER: &str = "OUTLINE";
 /// The layer of the cut-outs in a written file.
-pub const CUTOUT_LAYER: &str = "CUTOUTS";
+pub(crate) const CUTOUT_LAYER: &str = "CUTOUTS";
 /// The layer of etched lines in a written file.
-pub const ETCHING_LAYER: &str = "ETCHING";
+pub(crate) const ETCHING_LAYER: &str = "ETCHING";
 /// The layer of marks in a written file.
-pub const MARK_LAYER: &str = "MARKS";
+pub(crate) const MARK_LAYER: &str = "MARKS";
 
 /// The layer of the stone's joints in a written file: there only where there are joints, and not plotted, since nothing
 /// is cut along them.
-pub const JOINT_LAYER: &str = "JOINTS";
+pub(crate) const JOINT_LAYER: &str = "JOINTS";
 
 /// Handles of what every R2000 file must have, before the entities take theirs.
 const FIRST_ENTITY_HANDLE: u32 = 0x100;

@@ -8,7 +8,7 @@ use crate::units::DisplayUnits;
 
 /// Everything that a pack shows.
 #[derive(Clone, Debug)]
-pub struct PackInput<'a> {
+pub(crate) struct PackInput<'a> {
     /// The data.
     pub data: &'a PackData,
     /// What they say in words.
@@ -45,7 +45,7 @@ pub struct PackInput<'a> {
 
 /// Names and dates of a job.
 #[derive(Clone, Debug, Default)]
-pub struct Heading {
+pub(crate) struct Heading {
     /// The shop.
     pub shop: String,
     /// The job's title.
@@ -66,7 +66,7 @@ pub struct Heading {
 
 /// Who released a job.
 #[derive(Clone, Debug)]
-pub struct ReleaseLine {
+pub(crate) struct ReleaseLine {
     /// Names, with how each said it.
     pub who: String,
     /// When, as the statement says.
@@ -77,7 +77,7 @@ pub struct ReleaseLine {
 
 /// One signature.
 #[derive(Clone, Debug)]
-pub struct SignOffLine {
+pub(crate) struct SignOffLine {
     /// About what.
     pub about: String,
     /// Whose word.
@@ -98,7 +98,7 @@ pub struct SignOffLine {
 
 /// One step with its dates.
 #[derive(Clone, Debug)]
-pub struct DateLine {
+pub(crate) struct DateLine {
     /// What has to be done.
     pub what: String,
     /// By when at the latest.
@@ -111,7 +111,7 @@ pub struct DateLine {
 
 /// A drawing sheet as it is filed.
 #[derive(Clone, Debug)]
-pub struct SheetPage {
+pub(crate) struct SheetPage {
     /// The SVG.
     pub svg: String,
     /// Width and height in millimetres.

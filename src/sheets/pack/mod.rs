@@ -21,7 +21,7 @@ mod pages;
 mod panel_page;
 mod schedules;
 
-pub use input::{DateLine, Heading, PackInput, ReleaseLine, SheetPage, SignOffLine};
+pub(crate) use input::{DateLine, Heading, PackInput, ReleaseLine, SheetPage, SignOffLine};
 
 use super::canvas::Canvas;
 use super::error::SheetError;
@@ -32,7 +32,7 @@ use crate::job::pack::PackData;
 
 /// A drawn pack.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Pack {
+pub(crate) struct Pack {
     /// All pages as one PDF.
     pub pdf: Vec<u8>,
     /// Each page as SVG, with its size in millimetres.
@@ -43,7 +43,7 @@ pub struct Pack {
 ///
 /// # Errors
 /// [`SheetError::Export`] where a page cannot be drawn.
-pub fn draw(input: &PackInput<'_>) -> Result<Pack, SheetError> {
+pub(crate) fn draw(input: &PackInput<'_>) -> Result<Pack, SheetError> {
     let drawn = pages::compose(input, chapters::chapters(input));
     let about = About {
         title: format!("{} – build pack", input.heading.title),
@@ -58,7 +58,7 @@ pub fn draw(input: &PackInput<'_>) -> Result<Pack, SheetError> {
 
 /// How a job is fed, as a pack shows it: the outputs in use, drivers, controls, wire and joints.
 #[must_use]
-pub fn power_tables(data: &PackData) -> Vec<Table> {
+pub(crate) fn power_tables(data: &PackData) -> Vec<Table> {
     if data.circuits.is_empty() {
         return Vec::new();
     }
@@ -71,7 +71,7 @@ const AIR_MM: f64 = 3.0;
 
 /// The circuit diagram of each driver output in use, alone: what it is of, and the drawing.
 #[must_use]
-pub fn circuit_diagrams(data: &PackData) -> Vec<(String, String)> {
+pub(crate) fn circuit_diagrams(data: &PackData) -> Vec<(String, String)> {
     let alone = |diagram: circuit::Diagram| {
         let title = format!("Driver {}, output {}", diagram.circuit.driver, diagram.circuit.output);
         let (right, bottom) = (ALONE_MM + 2.0 * AIR_MM, diagram.height_mm(ALONE_MM) + 2.0 * AIR_MM);

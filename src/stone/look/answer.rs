@@ -15,7 +15,7 @@ use crate::words::{Face, LightKind, counted};
 
 /// What a slab will look like over each candidate light.
 #[derive(Clone, Debug, Serialize)]
-pub struct Answer {
+pub(crate) struct Answer {
     /// The project.
     pub project: ProjectId,
     /// The swatch.
@@ -63,7 +63,7 @@ pub struct Answer {
 
 /// What a prediction was made from.
 #[derive(Clone, Debug, Default, Serialize)]
-pub struct MeasuredBy {
+pub(crate) struct MeasuredBy {
     /// `spectrum`, `photo` or `lux-pair`.
     #[serde(rename = "kind")]
     pub by: &'static str,
@@ -81,7 +81,7 @@ pub struct MeasuredBy {
 
 /// By how much lux readings moved the prediction.
 #[derive(Clone, Copy, Debug, Serialize)]
-pub struct Level {
+pub(crate) struct Level {
     /// Everything that passes a piece of the swatch's thickness, times this.
     pub factor: f64,
     /// From how many trials.
@@ -95,7 +95,7 @@ pub struct Level {
 impl Level {
     /// Whose readings they are: `2 trials`, `1 trial and 1 measurement`.
     #[must_use]
-    pub fn of_whom(&self) -> String {
+    pub(crate) fn of_whom(&self) -> String {
         let trials = (self.trials > 0).then(|| counted(self.trials, "trial", "trials"));
         let own = (self.own > 0).then(|| counted(self.own, "measurement", "measurements"));
         trials.into_iter().chain(own).collect::<Vec<_>>().join(" and ")
@@ -104,7 +104,7 @@ impl Level {
 
 /// How much light the panel gives.
 #[derive(Clone, Debug, Serialize)]
-pub struct PanelLight {
+pub(crate) struct PanelLight {
     /// `panel` (worked out), `given`, `reading` (of a meter on the test panel) or `assumed`.
     pub source: &'static str,
     /// The panel that it was worked out for.
@@ -116,7 +116,7 @@ pub struct PanelLight {
 
 /// The room around the stone.
 #[derive(Clone, Copy, Debug, Serialize)]
-pub struct RoomAnswer {
+pub(crate) struct RoomAnswer {
     /// Illuminance on its surfaces.
     pub illuminance_lx: Lux,
     /// How much of it they reflect, 0 to 1.
@@ -130,7 +130,7 @@ pub struct RoomAnswer {
 
 /// Common practice for the stone.
 #[derive(Clone, Debug, Serialize)]
-pub struct PracticeAnswer {
+pub(crate) struct PracticeAnswer {
     /// The advice.
     pub sentence: String,
     /// Where it comes from: common practice, no source.
@@ -139,7 +139,7 @@ pub struct PracticeAnswer {
 
 /// A figure with the least and the most that the assumptions leave open.
 #[derive(Clone, Copy, Debug, Serialize)]
-pub struct Valued {
+pub(crate) struct Valued {
     /// The figure.
     pub value: f64,
     /// The least.
@@ -150,7 +150,7 @@ pub struct Valued {
 
 /// The least and the most, where there is no single figure between them.
 #[derive(Clone, Copy, Debug, Serialize)]
-pub struct Spread {
+pub(crate) struct Spread {
     /// None: nothing says which figure between them it is.
     pub value: Option<f64>,
     /// The least.
@@ -167,7 +167,7 @@ impl Spread {
 
 /// Brightness of a stone whose colours nobody can predict.
 #[derive(Clone, Debug, Serialize)]
-pub struct BrightnessOnly {
+pub(crate) struct BrightnessOnly {
     /// What leaves the panel's face.
     pub bare_lx: f64,
     /// Luminous transmittance at the slab's thickness.
@@ -183,7 +183,7 @@ pub struct BrightnessOnly {
 
 /// One candidate light.
 #[derive(Clone, Debug, Serialize)]
-pub struct PredictionAnswer {
+pub(crate) struct PredictionAnswer {
     /// Its place in the ranking, from 1; 0 for a coloured light, which is not ranked.
     pub rank: usize,
     /// Its name.
@@ -224,7 +224,7 @@ pub struct PredictionAnswer {
 
 /// A candidate's light.
 #[derive(Clone, Copy, Debug, Serialize)]
-pub struct LightAnswer {
+pub(crate) struct LightAnswer {
     /// Where its spectrum comes from: `typical`, `named` or `measured`.
     pub spectrum: &'static str,
     /// Correlated colour temperature; null where it has no meaning.
@@ -241,7 +241,7 @@ pub struct LightAnswer {
 
 /// The colour of a part of the stone.
 #[derive(Clone, Copy, Debug, Serialize)]
-pub struct ColourAnswer {
+pub(crate) struct ColourAnswer {
     /// CIELAB against the candidate's bare panel, at one exposure for all candidates.
     pub lab: [f64; 3],
     /// As 8-bit sRGB, all candidates under one white, or adapted where that was asked.
@@ -256,7 +256,7 @@ pub struct ColourAnswer {
 
 /// One trial: predicted against seen.
 #[derive(Clone, Debug, Serialize)]
-pub struct EvidenceRow {
+pub(crate) struct EvidenceRow {
     /// The trial.
     pub trial: TrialId,
     /// Its day.

@@ -23,7 +23,7 @@ const MOST: usize = 24;
 
 /// What the candidates are gathered for.
 #[derive(Clone, Copy, Debug)]
-pub struct Wanted<'a> {
+pub(crate) struct Wanted<'a> {
     /// The book.
     pub reading: &'a Reading,
     /// The project.
@@ -36,7 +36,7 @@ pub struct Wanted<'a> {
 
 /// A candidate, with where its light and its amount come from.
 #[derive(Clone, Debug)]
-pub struct Lit {
+pub(crate) struct Lit {
     /// The candidate.
     pub candidate: Candidate,
     /// `typical`, `named` or `measured`: where its spectrum comes from.
@@ -67,7 +67,7 @@ pub(super) struct Spectrum {
 ///
 /// # Errors
 /// Everything that cannot be a candidate, each with its reason.
-pub fn gather(wanted: &Wanted<'_>, remarks: &mut Vec<String>) -> Result<Vec<Lit>, Vec<Fault>> {
+pub(crate) fn gather(wanted: &Wanted<'_>, remarks: &mut Vec<String>) -> Result<Vec<Lit>, Vec<Fault>> {
     let mut faults = Vec::new();
     let mut spectra = Vec::new();
     let mut take = |found: Outcome<Vec<Spectrum>>| match found {

@@ -31,7 +31,7 @@ const COMPARED_AT: f64 = 0.6;
 
 /// What lux readings say about the level of all that was predicted.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Levels {
+pub(crate) struct Levels {
     /// For each thickness that a meter was held on: everything that passes, times this.
     pub factors: Vec<(Millimetres, f64)>,
     /// How many trials moved it.
@@ -43,7 +43,7 @@ pub struct Levels {
 impl Levels {
     /// The factor at the swatch's own thickness; none where no meter was held on a piece of it.
     #[must_use]
-    pub fn at(&self, thickness: Millimetres) -> Option<f64> {
+    pub(crate) fn at(&self, thickness: Millimetres) -> Option<f64> {
         let factor = self.factors.iter().find(|(d, _)| is_one_piece(*d, thickness));
         factor.map(|(_, factor)| *factor)
     }
@@ -85,13 +85,13 @@ fn row(trial: &Trial) -> EvidenceRow {
 
 /// The trials of a stone whose colours nobody can predict: what was seen, alone.
 #[must_use]
-pub fn seen_only(snapshot: &Snapshot, swatch: &Swatch) -> Vec<EvidenceRow> {
+pub(crate) fn seen_only(snapshot: &Snapshot, swatch: &Swatch) -> Vec<EvidenceRow> {
     trials_of(snapshot, swatch).map(row).collect()
 }
 
 /// The trials held against the prediction.
 #[derive(Debug, Default)]
-pub struct Gathered {
+pub(crate) struct Gathered {
     /// One row for each trial.
     pub rows: Vec<EvidenceRow>,
     /// The lights of the trials, where they are known.
@@ -104,7 +104,7 @@ pub struct Gathered {
 ///
 /// # Errors
 /// A trial's photo that is not the one that the record names.
-pub fn gather(
+pub(crate) fn gather(
     reading: &Reading,
     snapshot: &Snapshot,
     swatch: &Swatch,
@@ -204,7 +204,7 @@ fn seen_colour(
 ///
 /// # Errors
 /// An unknown light; measurements that contradict each other.
-pub fn levels(
+pub(crate) fn levels(
     reading: &Reading,
     snapshot: &Snapshot,
     swatch: &Swatch,
@@ -253,7 +253,7 @@ pub fn levels(
 /// The photos of the trials that the stone's colours are told from as well: those that do not contradict the
 /// swatch's own. Each row says whether its photo is used.
 #[must_use]
-pub fn photos_used(
+pub(crate) fn photos_used(
     source: &Source,
     gathered: &mut Gathered,
     swatch: &Swatch,

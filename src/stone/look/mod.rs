@@ -48,7 +48,7 @@ use crate::units::{DisplayUnits, Lux, Millimetres};
 
 /// What is asked.
 #[derive(Clone, Debug)]
-pub struct Asked {
+pub(crate) struct Asked {
     /// The project.
     pub project: ProjectId,
     /// The swatch.
@@ -74,7 +74,7 @@ pub struct Asked {
 }
 
 /// What was found, and what its pictures are made of.
-pub struct Looked {
+pub(crate) struct Looked {
     /// The answer.
     pub answer: Answer,
     scene: Option<Scene>,
@@ -93,7 +93,7 @@ struct Scene {
 }
 
 /// A picture to keep.
-pub struct PictureOut {
+pub(crate) struct PictureOut {
     /// Its file's name.
     pub name: String,
     /// Its bytes.
@@ -107,7 +107,7 @@ const ASSUMED_LX: f64 = 1000.0;
 ///
 /// # Errors
 /// An unknown swatch, nothing measured, files that do not tell a colour, candidates that cannot be.
-pub fn look(reading: &Reading, asked: &Asked) -> Result<Looked, Vec<Fault>> {
+pub(crate) fn look(reading: &Reading, asked: &Asked) -> Result<Looked, Vec<Fault>> {
     let snapshot = reading.project(&asked.project)?;
     let Some(swatch) = snapshot.swatches.get(&asked.swatch) else {
         let known: Vec<&str> = snapshot.swatches.keys().map(SwatchId::as_str).collect();
@@ -390,9 +390,7 @@ fn bad_sheet(e: SheetError) -> Vec<Fault> {
 
 /// The stone over one candidate light.
 #[derive(Clone, Debug)]
-pub struct Relit {
-    /// The candidate's label: `4000 K`.
-    pub label: String,
+pub(crate) struct Relit {
     /// The swatch as photographed, re-lit.
     pub picture: Picture,
     /// Luminance of the slab in cd/m², least and most.
@@ -406,7 +404,7 @@ impl Looked {
     ///
     /// # Errors
     /// What cannot be drawn.
-    pub fn relit(&self, widest: usize, threads: NonZero<usize>) -> Result<Vec<Relit>, Vec<Fault>> {
+    pub(crate) fn relit(&self, widest: usize, threads: NonZero<usize>) -> Result<Vec<Relit>, Vec<Fault>> {
         let Some(scene) = &self.scene else { return Ok(Vec::new()) };
         let Some((photo, light, thickness)) = scene.source.photo() else { return Ok(Vec::new()) };
         let known = scene.unlevelled.known_beside(&photo.measured, light, thickness);
@@ -416,7 +414,6 @@ impl Looked {
             let found = scene.look.predictions.iter().find(|p| p.candidate == at)?;
             let range = |figure: Figure| [figure.low, figure.high];
             Some(Relit {
-                label: found.label.clone(),
                 picture,
                 luminance_cd_m2: range(found.luminance_cd_m2),
                 ratio: found.ratio.map(range),
@@ -429,7 +426,11 @@ impl Looked {
     ///
     /// # Errors
     /// What cannot be drawn.
-    pub fn pictures(&self, stem: &str, threads: NonZero<usize>) -> Result<Vec<PictureOut>, Vec<Fault>> {
+    pub(crate) fn pictures(
+        &self,
+        stem: &str,
+        threads: NonZero<usize>,
+    ) -> Result<Vec<PictureOut>, Vec<Fault>> {
         let Some(scene) = &self.scene else { return Ok(Vec::new()) };
         let mut out = Vec::new();
         if let Some((photo, light, thickness)) = scene.source.photo() {

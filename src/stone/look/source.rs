@@ -26,7 +26,7 @@ use crate::units::Millimetres;
 
 /// What a prediction is made from.
 #[derive(Debug)]
-pub struct Source {
+pub(crate) struct Source {
     /// Spectra of the body and of a vein; empty where photos tell the colours.
     body: Vec<Measured>,
     vein: Vec<Measured>,
@@ -53,7 +53,7 @@ struct Pictured {
 
 /// A trial's photo that the colours are told from as well.
 #[derive(Clone, Debug)]
-pub struct TrialPhoto {
+pub(crate) struct TrialPhoto {
     /// The trial.
     pub trial: TrialId,
     /// What the photo told.
@@ -68,7 +68,7 @@ pub struct TrialPhoto {
 ///
 /// # Errors
 /// `nothing-measured`, `unknown-measurement`, files that are missing, changed or unfit.
-pub fn read(
+pub(crate) fn read(
     reading: &Reading,
     folder: &str,
     snapshot: &Snapshot,
@@ -189,7 +189,11 @@ fn nothing(swatch: &Swatch, asked: &Asked) -> Fault {
 ///
 /// # Errors
 /// What the disk says, and `attachment-differs`.
-pub fn attached(reading: &Reading, folder: &str, attachment: &Attachment) -> Outcome<(Vec<u8>, String)> {
+pub(crate) fn attached(
+    reading: &Reading,
+    folder: &str,
+    attachment: &Attachment,
+) -> Outcome<(Vec<u8>, String)> {
     let path = format!("{folder}/{}", attachment.file);
     let bytes = read::attached(&reading.book, folder, attachment, "measure it again")?;
     Ok((bytes, path))
@@ -229,7 +233,7 @@ fn pictured(
 ///
 /// # Errors
 /// A spectral file that is missing, changed or unfit; an unknown light; `panel-light-unknown`.
-pub fn panel_light(reading: &Reading, folder: &str, m: &Transmittance) -> Outcome<KnownLight> {
+pub(crate) fn panel_light(reading: &Reading, folder: &str, m: &Transmittance) -> Outcome<KnownLight> {
     if let Some(attachment) = &m.panel_spectrum {
         let (bytes, name) = attached(reading, folder, attachment)?;
         return Ok(spectra::one_light(&bytes, &name)?.value);
@@ -266,14 +270,14 @@ impl TrialPhoto {
 impl Source {
     /// True where photos tell the colours, so that a trial's photo can tell more.
     #[must_use]
-    pub fn is_photographed(&self) -> bool {
+    pub(crate) fn is_photographed(&self) -> bool {
         self.body.is_empty()
     }
 
     /// By how much a trial's photo contradicts the photos of the swatch itself, CIEDE2000; none where its colour is
     /// one that no stone can have.
     #[must_use]
-    pub fn contradicted_by(&self, trial: &TrialPhoto, thickness: Millimetres) -> Option<f64> {
+    pub(crate) fn contradicted_by(&self, trial: &TrialPhoto, thickness: Millimetres) -> Option<f64> {
         let mut views: Vec<Photographed<'_>> = self.photos.iter().map(Pictured::view).collect();
         views.push(trial.view(thickness));
         contradiction_of(&views)
@@ -284,7 +288,7 @@ impl Source {
     ///
     /// # Errors
     /// `photo-light-wrong`, where a photo shows a colour that no stone can have.
-    pub fn stone(&self, trials: &[TrialPhoto], thickness: Millimetres) -> Outcome<Stone> {
+    pub(crate) fn stone(&self, trials: &[TrialPhoto], thickness: Millimetres) -> Outcome<Stone> {
         if !self.body.is_empty() {
             return Ok(Stone::measured(&self.body, &self.vein));
         }
@@ -296,7 +300,7 @@ impl Source {
 
     /// The thicknesses that were measured, rising.
     #[must_use]
-    pub fn thicknesses(&self) -> Vec<Millimetres> {
+    pub(crate) fn thicknesses(&self) -> Vec<Millimetres> {
         let mut all: Vec<Millimetres> = match self.body.as_slice() {
             [] => self.photos.iter().map(|p| p.thickness_mm).collect(),
             body => body.iter().map(|m| m.thickness_mm).collect(),
@@ -310,7 +314,7 @@ impl Source {
 
     /// The photo to show, its light, and how thick the piece in it is, where there is one.
     #[must_use]
-    pub fn photo(&self) -> Option<(&Photo, &Spd, Millimetres)> {
+    pub(crate) fn photo(&self) -> Option<(&Photo, &Spd, Millimetres)> {
         let newest = self.photos.last()?;
         Some((self.shown.as_ref()?, &newest.light.light, newest.thickness_mm))
     }
@@ -318,7 +322,7 @@ impl Source {
     /// What else tells the spectra of the shown photo's piece, for the sheet's reader: every photo of the swatch and
     /// of a trial with its light, or that they were measured. None where the shown photo is all there is.
     #[must_use]
-    pub fn told_by(&self, trials: &[TrialPhoto]) -> Option<String> {
+    pub(crate) fn told_by(&self, trials: &[TrialPhoto]) -> Option<String> {
         let newest = self.photos.last()?;
         if !self.body.is_empty() {
             return Some("the spectra behind the pictures are the measured ones".into());
@@ -338,7 +342,7 @@ impl Source {
 
     /// How the stone was measured, for the answer.
     #[must_use]
-    pub fn measured_by(&self, method: Method, trials: usize) -> MeasuredBy {
+    pub(crate) fn measured_by(&self, method: Method, trials: usize) -> MeasuredBy {
         let spectral = !self.body.is_empty();
         let over: Vec<&str> = self.photos.iter().map(|p| p.light.name.as_str()).collect();
         let method = match over.as_slice() {

@@ -17,7 +17,7 @@ use super::source::attached;
 
 /// The light of a trial, and how far it is known.
 #[derive(Clone, Debug)]
-pub struct TrialLight {
+pub(crate) struct TrialLight {
     /// The light; its name says what it rests on.
     pub light: KnownLight,
     /// `spectrum`, `named`, `figures`, `tape` or `typical`.
@@ -28,7 +28,7 @@ pub struct TrialLight {
 
 /// What a trial says of its light.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Said<'a> {
+pub(crate) struct Said<'a> {
     /// A spectral file's bytes, and its name.
     pub spectrum: Option<(&'a [u8], &'a str)>,
     /// A light by name.
@@ -47,7 +47,7 @@ pub struct Said<'a> {
 ///
 /// # Errors
 /// A spectral file that is missing, changed or unfit; an unknown light or tape; figures that are no white's.
-pub fn of_trial(reading: &Reading, folder: &str, trial: &Trial) -> Outcome<Option<TrialLight>> {
+pub(crate) fn of_trial(reading: &Reading, folder: &str, trial: &Trial) -> Outcome<Option<TrialLight>> {
     let file = trial.panel_spectrum.as_ref().map(|a| attached(reading, folder, a)).transpose()?;
     let said = Said {
         spectrum: file.as_ref().map(|(bytes, name)| (bytes.as_slice(), name.as_str())),
@@ -64,7 +64,7 @@ pub fn of_trial(reading: &Reading, folder: &str, trial: &Trial) -> Outcome<Optio
 ///
 /// # Errors
 /// As [`of_trial`].
-pub fn of(said: &Said<'_>, lights: &Lights) -> Outcome<Option<TrialLight>> {
+pub(crate) fn of(said: &Said<'_>, lights: &Lights) -> Outcome<Option<TrialLight>> {
     if let Some((bytes, name)) = said.spectrum {
         let light = spectra::one_light(bytes, name)?.value;
         let light = KnownLight { name: "the test panel's measured spectrum".into(), ..light };

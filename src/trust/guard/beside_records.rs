@@ -59,7 +59,11 @@ impl<Content: Eq + Hash> Outlines<Content> {
 ///
 /// # Errors
 /// [`Uninspected`], for more outlines than are measured in one go as well.
-pub fn faults(inspector: &Inspector<'_>, old: &[CommitId], new: CommitId) -> Result<Vec<Fault>, Uninspected> {
+pub(crate) fn faults(
+    inspector: &Inspector<'_>,
+    old: &[CommitId],
+    new: CommitId,
+) -> Result<Vec<Fault>, Uninspected> {
     let mut brought: BTreeMap<String, (CommitId, Entry)> = BTreeMap::new();
     let mut outlines = Outlines::none();
     let state = inspector.snapshot(Some(new))?;

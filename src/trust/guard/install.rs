@@ -8,13 +8,13 @@ use crate::git::{Bounds, Deed, GitError, Hub, Setup};
 use crate::trust::incoming::States;
 
 /// The setting that holds the fingerprint of the book that a first push must bring.
-pub const FINGERPRINT: &str = "underlit.fingerprint";
+pub(crate) const FINGERPRINT: &str = "underlit.fingerprint";
 
 /// The setting that holds how long a judge may take, in seconds.
-pub const SECONDS: &str = "underlit.guardSeconds";
+pub(crate) const SECONDS: &str = "underlit.guardSeconds";
 
 /// How long a judge may take where nothing else is said, in seconds.
-pub const USUAL_SECONDS: u64 = 300;
+pub(crate) const USUAL_SECONDS: u64 = 300;
 
 /// The most memory that a judge may ask for, in KiB: far more than it needs, and less than a machine has.
 const MEMORY_KIB: u64 = 4 << 20;
@@ -24,11 +24,11 @@ const MARK: &str = "# underlit guard: judges each push before it is taken.";
 
 /// What the judge says to the hook where a push may be taken. An exit code alone is not believed: a shell takes an
 /// empty file for a program that has nothing to do and did it well.
-pub const TAKEN: &str = "underlit guard: taken";
+pub(crate) const TAKEN: &str = "underlit guard: taken";
 
 /// How a shared repository is to be guarded.
 #[derive(Clone, Debug)]
-pub struct Wanted {
+pub(crate) struct Wanted {
     /// The repository.
     pub repository: PathBuf,
     /// The program that the hook runs.
@@ -43,7 +43,7 @@ pub struct Wanted {
 
 /// What setting up a guard did, or would do.
 #[derive(Clone, Debug)]
-pub struct Installed {
+pub(crate) struct Installed {
     /// Each thing, in order; none where everything stood there already.
     pub deeds: Vec<Deed>,
     /// The branch that is guarded.
@@ -56,7 +56,7 @@ pub struct Installed {
 ///
 /// # Errors
 /// `not-bare`, `another-hook`, `no-program`, `branch-name`, `guarded-book`, `fingerprint-differs`; what git and the disk say.
-pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
+pub(crate) fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
     let hub = Hub::open(&wanted.repository)?;
     if !hub.is_bare() {
         return Err(Box::new(
@@ -116,7 +116,7 @@ pub fn install(wanted: &Wanted, dry_run: bool) -> Outcome<Installed> {
 
 /// True where a guard stands before a repository on this machine.
 #[must_use]
-pub fn is_guarded(hub: &Hub) -> bool {
+pub(crate) fn is_guarded(hub: &Hub) -> bool {
     hub.has_hook(MARK)
 }
 

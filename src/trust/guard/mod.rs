@@ -39,7 +39,7 @@ const ENOUGH: usize = 50;
 
 /// The commit that a fault is in.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Where {
+pub(crate) struct Where {
     /// The commit.
     pub commit: CommitId,
     /// Who made it, as it says itself.
@@ -48,7 +48,7 @@ pub struct Where {
 
 /// One reason why a push is not taken.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Finding {
+pub(crate) struct Finding {
     /// What is wrong.
     pub fault: Fault,
     /// In which commit, where no later commit can fix it; none for what is wrong with the last state.
@@ -58,7 +58,7 @@ pub struct Finding {
 impl Finding {
     /// The fault, with its commit in the sentence.
     #[must_use]
-    pub fn into_fault(self) -> Fault {
+    pub(crate) fn into_fault(self) -> Fault {
         let Some(place) = self.commit else { return self.fault };
         let message = format!("{} (commit {} by {})", self.fault.message, place.commit.short(), place.by);
         Fault { message, ..self.fault }
@@ -73,7 +73,7 @@ impl From<Fault> for Finding {
 
 /// What the judge says.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Judgement {
+pub(crate) struct Judgement {
     /// Every reason against it; none where it may be taken.
     pub findings: Vec<Finding>,
     /// How many commits were judged.
@@ -85,14 +85,14 @@ pub struct Judgement {
 impl Judgement {
     /// True where nothing speaks against it.
     #[must_use]
-    pub fn is_good(&self) -> bool {
+    pub(crate) fn is_good(&self) -> bool {
         self.findings.is_empty()
     }
 }
 
 /// What a judge is told besides the commits.
 #[derive(Clone, Copy)]
-pub struct JudgeOptions<'b> {
+pub(crate) struct JudgeOptions<'b> {
     /// The fingerprint that a first push must have, where one was named.
     pub fingerprint: Option<Sha256Digest>,
     /// True once the judge has taken too long.
@@ -110,7 +110,7 @@ impl std::fmt::Debug for JudgeOptions<'_> {
 /// `old` is where the branch stands, none before its first commit; `new` must have it behind it. Never fails: what
 /// cannot be read is a reason against the push.
 #[must_use]
-pub fn judge(
+pub(crate) fn judge(
     inspector: &Inspector<'_>,
     old: Option<CommitId>,
     new: CommitId,
@@ -125,7 +125,7 @@ pub fn judge(
 
 /// What the judge says of each commit of a history.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Sorted {
+pub(crate) struct Sorted {
     /// The commits that may be taken, each with everything behind it; oldest first.
     pub clean: Vec<CommitId>,
     /// Why others may not. Commits that rest on one of those are in neither list.
@@ -135,7 +135,7 @@ pub struct Sorted {
 impl Sorted {
     /// The commits that are refused themselves.
     #[must_use]
-    pub fn refused_commits(&self) -> BTreeSet<CommitId> {
+    pub(crate) fn refused_commits(&self) -> BTreeSet<CommitId> {
         self.refused.iter().filter_map(|finding| Some(finding.commit.as_ref()?.commit)).collect()
     }
 }
@@ -145,7 +145,7 @@ impl Sorted {
 ///
 /// # Errors
 /// What keeps the history from being judged at all: it cannot be read.
-pub fn sort_history(
+pub(crate) fn sort_history(
     inspector: &Inspector<'_>,
     old: &[CommitId],
     new: CommitId,
@@ -167,7 +167,7 @@ pub fn sort_history(
 
 /// True for faults of this machine, as a full disk or a folder that may not be written: they say nothing of the book.
 #[must_use]
-pub fn is_of_this_machine(faults: &[Fault]) -> bool {
+pub(crate) fn is_of_this_machine(faults: &[Fault]) -> bool {
     faults.iter().any(|fault| matches!(fault.class, Class::Io | Class::Bug))
 }
 

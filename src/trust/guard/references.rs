@@ -13,7 +13,7 @@ const LONGEST_TAG: usize = 60;
 
 /// Judges everything that one push would do.
 #[must_use]
-pub fn judge_push(hub: &Hub, lines: &str, bounds: Bounds, options: JudgeOptions<'_>) -> Judgement {
+pub(crate) fn judge_push(hub: &Hub, lines: &str, bounds: Bounds, options: JudgeOptions<'_>) -> Judgement {
     judged(hub, lines, bounds, options).unwrap_or_else(|error| Judgement {
         findings: vec![Finding::from(*Box::<Fault>::from(error))],
         ..Judgement::default()
@@ -74,7 +74,7 @@ fn on_the_branch(
 
 /// The fault of a push that leaves out what is there, naming what would be lost.
 #[must_use]
-pub fn rewritten(inspector: &Inspector<'_>, old: Option<CommitId>, new: CommitId) -> Fault {
+pub(crate) fn rewritten(inspector: &Inspector<'_>, old: Option<CommitId>, new: CommitId) -> Fault {
     let lost = old.and_then(|old| inspector.between(&[new], old).ok()).unwrap_or_default();
     let newest = lost.last().and_then(|id| Some((id.short(), inspector.author(*id).ok()?.name)));
     let message = match newest {

@@ -41,19 +41,19 @@ impl Default for Known {
 impl Known {
     /// Nothing is known, and so many may be drawn again.
     #[must_use]
-    pub fn upto(left: usize) -> Self {
+    pub(crate) fn upto(left: usize) -> Self {
         Known { kept: None, codes: BTreeSet::new(), changed: false, left, passed_over: 0 }
     }
 
     /// The same, for whoever draws all that is not known again.
     #[must_use]
-    pub fn without_end(self) -> Self {
+    pub(crate) fn without_end(self) -> Self {
         Known { left: usize::MAX, ..self }
     }
 
     /// What is known in a clone; nothing where there is no clone, or no home folder to keep the key in.
     #[must_use]
-    pub fn open(book: &dyn BookFiles, around: &Surroundings<'_>) -> Self {
+    pub(crate) fn open(book: &dyn BookFiles, around: &Surroundings<'_>) -> Self {
         let Some(Ok(local)) = book.on_disk().map(|root| Repo::open(root)?.clone_local_dir()) else {
             return Known::default();
         };
@@ -89,7 +89,7 @@ impl Known {
     }
 
     /// Keeps it for the next time.
-    pub fn keep(&self, around: &Surroundings<'_>) {
+    pub(crate) fn keep(&self, around: &Surroundings<'_>) {
         let Some((_, file)) = self.kept.as_ref().filter(|_| self.changed && !around.dry_run) else { return };
         let skip = self.codes.len().saturating_sub(KEPT);
         let text: String = self.codes.iter().skip(skip).map(|code| format!("{code}\n")).collect();

@@ -49,7 +49,7 @@ enum Compared {
 
 /// True for the sheets of a rendering that this very edition of the drawing code made.
 #[must_use]
-pub fn can_be_compared(drawn: &Rendering) -> bool {
+pub(crate) fn can_be_compared(drawn: &Rendering) -> bool {
     drawn.drawn_with == drawn_by() && drawn.printed.is_some()
 }
 
@@ -104,7 +104,7 @@ fn files_of(book: &dyn BookFiles, folder: &str, drawn: &Rendering) -> Outcome<Sh
 ///
 /// # Errors
 /// A file that cannot be read or is not the one that the manifest names.
-pub fn sheets_of(
+pub(crate) fn sheets_of(
     book: &dyn BookFiles,
     case: &Case<'_>,
     id: &PanelId,
@@ -141,7 +141,7 @@ fn harm(folder: &str, files: &Sheets) -> Vec<Fault> {
 }
 
 /// Why a file of a rendering may not be handed on: it runs or fetches something.
-pub fn refuse_harm(folder: &str, name: &str, bytes: &[u8]) -> Outcome<()> {
+pub(crate) fn refuse_harm(folder: &str, name: &str, bytes: &[u8]) -> Outcome<()> {
     let file = vec![(name.to_owned(), bytes.to_vec())];
     harm(folder, &file).into_iter().next().map_or(Ok(()), |fault| Err(Box::new(fault)))
 }
@@ -153,11 +153,11 @@ fn differs(folder: &str, name: &str) -> Fault {
 }
 
 /// The most renderings that one judgement draws again.
-pub const MOST: usize = 200;
+pub(crate) const MOST: usize = 200;
 
 /// Everything that is wrong with the sheets of a project where something that they are drawn from changed: those that are
 /// not what this program draws, and those that run or fetch something. What cannot be read is told by others.
-pub fn faults(
+pub(crate) fn faults(
     book: &dyn BookFiles,
     id: &ProjectId,
     changed: &dyn Fn(&str) -> bool,
@@ -240,7 +240,7 @@ fn key(facts: Option<Facts<'_>>, files: &Sheets) -> Sha256Digest {
 ///
 /// # Errors
 /// Why it may not be signed: it is not what is drawn from the records, or it runs or fetches something.
-pub fn before_signing(
+pub(crate) fn before_signing(
     book: &dyn BookFiles,
     case: &Case<'_>,
     id: &PanelId,
@@ -290,7 +290,7 @@ pub fn before_signing(
 
 /// True where the sheets that are filed for a panel are what is drawn of its facts and of what their manifest says is
 /// printed.
-pub fn is_as_drawn(book: &dyn BookFiles, snapshot: &Snapshot, id: &PanelId) -> bool {
+pub(crate) fn is_as_drawn(book: &dyn BookFiles, snapshot: &Snapshot, id: &PanelId) -> bool {
     let folder = format!("projects/{}/renderings/{id}", snapshot.project.id);
     let (Some(panel), Some(drawn)) = (snapshot.panels.get(id), snapshot.renderings.get(id)) else {
         return false;

@@ -201,7 +201,7 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
 ///
 /// # Errors
 /// `pin-unreadable`.
-pub fn start(place: &Place, asked: &Asked) -> Outcome<(Start, HeldTo)> {
+pub(crate) fn start(place: &Place, asked: &Asked) -> Outcome<(Start, HeldTo)> {
     if let Some(told) = asked.fingerprint {
         return Ok((Start::told(told), HeldTo::Given));
     }

@@ -23,7 +23,7 @@ const FILE: &str = "verdicts.json";
 
 /// What was judged before, and what is to be kept for the next time.
 #[derive(Debug, Default)]
-pub struct Cache {
+pub(crate) struct Cache {
     kept: Option<Keyed>,
     known: Body,
     changed: bool,
@@ -31,7 +31,7 @@ pub struct Cache {
 
 /// A part of the history in which nothing was ever edited or taken out, and every move had a right to be made.
 #[derive(Clone, Debug)]
-pub struct KnownPast {
+pub(crate) struct KnownPast {
     /// Everything up to this commit.
     pub commit: CommitId,
     /// How many commits that is.
@@ -47,7 +47,7 @@ pub struct KnownPast {
 impl KnownPast {
     /// Nothing of what lies behind a commit.
     #[must_use]
-    pub fn before(commit: CommitId) -> Self {
+    pub(crate) fn before(commit: CommitId) -> Self {
         KnownPast { commit, commits: 0, moves: 0, by_signature: 0, since: Vec::new() }
     }
 }
@@ -83,13 +83,13 @@ struct Known {
 impl Cache {
     /// One that knows nothing and keeps nothing.
     #[must_use]
-    pub fn none() -> Self {
+    pub(crate) fn none() -> Self {
         Cache::default()
     }
 
     /// What is known of the book of a clone; nothing where there is no clone or no home folder to keep the key in.
     #[must_use]
-    pub fn open(place: &Place, around: &Surroundings<'_>, chain: &Chain) -> Self {
+    pub(crate) fn open(place: &Place, around: &Surroundings<'_>, chain: &Chain) -> Self {
         let Some(kept) = Keyed::of(place.clone_local().as_deref(), around) else {
             return Cache::none();
         };
@@ -108,7 +108,7 @@ impl Cache {
 
     /// The part of the history that was judged before.
     #[must_use]
-    pub fn past(&self) -> Option<KnownPast> {
+    pub(crate) fn past(&self) -> Option<KnownPast> {
         let past = self.known.past.as_ref()?;
         Some(KnownPast {
             commit: past.commit.parse().ok()?,
@@ -120,7 +120,7 @@ impl Cache {
     }
 
     /// Remembers a part of the history that holds, whole.
-    pub fn remember_past(&mut self, past: KnownPast) {
+    pub(crate) fn remember_past(&mut self, past: KnownPast) {
         let new = Some(Past {
             commit: past.commit.to_string(),
             commits: past.commits,
@@ -134,20 +134,20 @@ impl Cache {
 
     /// The verdict on a project of just this content.
     #[must_use]
-    pub fn verdict(&self, id: &ProjectId, content: &str) -> Option<ProjectVerdict> {
+    pub(crate) fn verdict(&self, id: &ProjectId, content: &str) -> Option<ProjectVerdict> {
         let known = self.known.projects.get(id)?;
         (known.content == content).then(|| known.verdict.clone())
     }
 
     /// Remembers a verdict.
-    pub fn remember(&mut self, id: &ProjectId, content: &str, verdict: &ProjectVerdict) {
+    pub(crate) fn remember(&mut self, id: &ProjectId, content: &str, verdict: &ProjectVerdict) {
         let known = Known { content: content.to_owned(), verdict: verdict.clone() };
         self.known.projects.insert(id.clone(), known);
         self.changed = true;
     }
 
     /// Keeps it for the next time.
-    pub fn keep(&self) {
+    pub(crate) fn keep(&self) {
         if let Some(kept) = self.kept.as_ref().filter(|_| self.changed) {
             kept.write(FILE, &self.known);
         }

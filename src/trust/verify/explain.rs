@@ -28,7 +28,7 @@ use crate::trust::project;
 
 /// One step of the explanation.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Step {
+pub(crate) struct Step {
     /// What is looked at, in a word or two.
     pub about: &'static str,
     /// True where it speaks for the statement.
@@ -39,7 +39,7 @@ pub struct Step {
 
 /// The explanation of one statement.
 #[derive(Clone, Debug, Serialize)]
-pub struct Explained {
+pub(crate) struct Explained {
     /// Its digest, which is its name.
     pub sha256: String,
     /// Its file.
@@ -61,7 +61,7 @@ pub struct Explained {
 ///
 /// # Errors
 /// `unknown-statement`, `which-statement`; whatever keeps the roster from being read.
-pub fn explain(from: &std::path::Path, asked: &Asked, digest: &str) -> Result<Explained, Vec<Fault>> {
+pub(crate) fn explain(from: &std::path::Path, asked: &Asked, digest: &str) -> Result<Explained, Vec<Fault>> {
     let place = Place::find(from, asked.at.as_deref())?;
     let (start, _) = book::start(&place, asked)?;
     let judged = state::judge(place.book(), &start, Some(&std::collections::BTreeSet::new()));
@@ -100,7 +100,7 @@ pub fn explain(from: &std::path::Path, asked: &Asked, digest: &str) -> Result<Ex
 
 /// How to check a statement with stock programs, in a clone of the book.
 #[must_use]
-pub fn by_hand(path: &str, signer: &PersonId, namespace: &str) -> Vec<String> {
+pub(crate) fn by_hand(path: &str, signer: &PersonId, namespace: &str) -> Vec<String> {
     vec![
         format!("sha256sum {path}"),
         "underlit allowed-signers > signers".to_owned(),

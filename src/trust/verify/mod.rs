@@ -29,6 +29,6 @@ pub mod start;
 pub mod state;
 pub mod verdict;
 
-pub use past::{Breach, Past};
+pub use past::Past;
 pub use start::Start;
 pub use state::Judged;

@@ -32,7 +32,7 @@ pub struct AskedSince {
 
 /// A commit that brings a move which had no right to be made there.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Shut {
+pub(crate) struct Shut {
     /// The project.
     pub project: ProjectId,
     /// The commit.
@@ -47,7 +47,7 @@ pub struct Shut {
 
 /// What asking again came to.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Asked {
+pub(crate) struct Asked {
     /// How many moves were asked again.
     pub moves: usize,
     /// How many have no state of their own, so that only their signatures speak for them.
@@ -62,7 +62,7 @@ pub struct Asked {
 ///
 /// # Errors
 /// What git and the disk say.
-pub fn ask(hub: &Hub, newest: &Chain, past: &Past) -> Result<Asked, Vec<Fault>> {
+pub(crate) fn ask(hub: &Hub, newest: &Chain, past: &Past) -> Result<Asked, Vec<Fault>> {
     let mut states = States::default();
     let mut asked = Asked::default();
     for brought in &past.brought {
@@ -112,7 +112,7 @@ pub(in crate::trust) fn digest_of(path: &str) -> Option<Sha256Digest> {
 ///
 /// # Errors
 /// Everything that keeps the state from being judged: nobody can say then that a gate was open.
-pub fn of_commit(
+pub(crate) fn of_commit(
     hub: &Hub,
     states: &mut States,
     newest: &Chain,
@@ -130,7 +130,7 @@ pub fn of_commit(
 impl Shut {
     /// Its faults, each with the commit and with the way to fix it: history forgets nothing, and a step back answers.
     #[must_use]
-    pub fn into_faults(self) -> Vec<Fault> {
+    pub(crate) fn into_faults(self) -> Vec<Fault> {
         let (commit, by, id) = (self.commit.short(), self.author.name, self.project);
         let placed = |fault: Fault| {
             let message = format!("{} (commit {commit} by {by})", fault.message);
@@ -143,7 +143,7 @@ impl Shut {
 
     /// True where every move of it was taken back since, leads nowhere, or counts for nothing.
     #[must_use]
-    pub fn is_answered(&self, now: &Snapshot) -> bool {
+    pub(crate) fn is_answered(&self, now: &Snapshot) -> bool {
         let path = standing(&now.moves).path;
         self.moves.iter().all(|digest| answered(now, &path, *digest))
     }

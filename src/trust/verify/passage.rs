@@ -37,7 +37,7 @@ pub struct Passed {
 /// # Errors
 /// Everything that is wrong with a signature, or that keeps the project from being read in that state: nobody can say then
 /// that a gate was open.
-pub fn of_statements(
+pub(crate) fn of_statements(
     state: &git::Snapshot<'_>,
     (chain, shop): (&Chain, &Shop),
     id: &ProjectId,

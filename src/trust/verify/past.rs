@@ -84,7 +84,7 @@ pub struct Past {
 impl Past {
     /// Every breach as a fault, oldest first.
     #[must_use]
-    pub fn faults(&self) -> Vec<Fault> {
+    pub(crate) fn faults(&self) -> Vec<Fault> {
         self.breaches.iter().map(Breach::fault).collect()
     }
 }

@@ -12,7 +12,7 @@ use crate::trust::tree_files::{SHOP, TreeFiles};
 
 /// A book to be judged.
 #[derive(Debug)]
-pub struct Place {
+pub(crate) struct Place {
     /// The repository, where there is one whose top folder the book is.
     pub hub: Option<Hub>,
     /// The commit that is judged, or that the folder was checked out from.
@@ -33,7 +33,7 @@ impl Place {
     ///
     /// # Errors
     /// `not-a-book`, and what git says.
-    pub fn find(from: &Path, at: Option<&str>) -> Result<Place, Vec<Fault>> {
+    pub(crate) fn find(from: &Path, at: Option<&str>) -> Result<Place, Vec<Fault>> {
         let hub = Hub::discover(from);
         let bare = hub.as_ref().is_ok_and(|hub| hub.work_folder().is_none());
         if let Err(altered @ GitError::AlteredHistory { .. }) = hub {
@@ -62,7 +62,7 @@ impl Place {
 
     /// The book with its roster and its shop; its projects are there only where it is a folder.
     #[must_use]
-    pub fn book(&self) -> &dyn BookFiles {
+    pub(crate) fn book(&self) -> &dyn BookFiles {
         match &self.files {
             Files::Folder(book) => book,
             Files::Tree(memory) => memory,
@@ -71,13 +71,13 @@ impl Place {
 
     /// True where a commit is judged, and not what lies on disk.
     #[must_use]
-    pub fn is_commit(&self) -> bool {
+    pub(crate) fn is_commit(&self) -> bool {
         matches!(self.files, Files::Tree(_))
     }
 
     /// Where data of this clone alone lie.
     #[must_use]
-    pub fn clone_local(&self) -> Option<PathBuf> {
+    pub(crate) fn clone_local(&self) -> Option<PathBuf> {
         self.hub.as_ref().map(Hub::clone_local)
     }
 
@@ -85,7 +85,7 @@ impl Place {
     ///
     /// # Errors
     /// What the disk or git says.
-    pub fn projects(&self) -> Result<Vec<(ProjectId, String)>, Vec<Fault>> {
+    pub(crate) fn projects(&self) -> Result<Vec<(ProjectId, String)>, Vec<Fault>> {
         let mut all = Vec::new();
         match &self.files {
             Files::Folder(book) => {
@@ -115,7 +115,7 @@ impl Place {
     ///
     /// # Errors
     /// As [`TreeFiles::of`], and whatever the judgement says.
-    pub fn with_project<T>(
+    pub(crate) fn with_project<T>(
         &self,
         id: &ProjectId,
         judge: impl FnOnce(&dyn BookFiles) -> Result<T, Vec<Fault>>,

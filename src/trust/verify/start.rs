@@ -30,7 +30,7 @@ impl Start {
     ///
     /// # Errors
     /// `fingerprint-differs`, and as [`Pin::holds`].
-    pub fn holds(&self, chain: &Chain) -> Outcome<()> {
+    pub(crate) fn holds(&self, chain: &Chain) -> Outcome<()> {
         if let Some(told) = self.fingerprint.filter(|told| *told != chain.fingerprint()) {
             return Err(Box::new(
                 Fault::trust(

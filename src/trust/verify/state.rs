@@ -78,7 +78,7 @@ const STATEMENTS: [(&str, Kind); 2] = [("signoffs", Kind::SignOff), ("moves", Ki
 
 /// Files among the statements of one project that are none.
 #[must_use]
-pub fn strangers_of(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> {
+pub(crate) fn strangers_of(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> {
     let of = |(sub, kind): &(&str, Kind)| {
         strangers(book, &format!("projects/{id}/{sub}"), &[*kind, Kind::Signature, Kind::Scan])
     };
@@ -87,7 +87,7 @@ pub fn strangers_of(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> {
 
 /// Everything among the statements of one project that does not hold.
 #[must_use]
-pub fn project(book: &dyn BookFiles, chain: &Chain, rules: &Rules, id: &ProjectId) -> Vec<Fault> {
+pub(crate) fn project(book: &dyn BookFiles, chain: &Chain, rules: &Rules, id: &ProjectId) -> Vec<Fault> {
     let mut faults = strangers_of(book, id);
     for (sub, kind) in STATEMENTS {
         let folder = format!("projects/{id}/{sub}");

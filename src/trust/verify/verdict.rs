@@ -122,7 +122,7 @@ pub struct Moved {
 impl ProjectVerdict {
     /// The verdict on a project.
     #[must_use]
-    pub fn of(case: &Case<'_>) -> Self {
+    pub(crate) fn of(case: &Case<'_>) -> Self {
         let project = case.project;
         let standing = project.standing();
         let verdict = evaluate(case, standing.stage);
