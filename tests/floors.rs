@@ -93,10 +93,6 @@ const LONG_FOR_A_REASON: &[(&str, &str)] = &[
     ),
     ("power/circuit_building.rs", "drivers, grouping and cables are searched together"),
     ("shape/evenness.rs", "one model with the tests that hold it to turned and moved panels"),
-    (
-        "shape/json.rs",
-        "reader and writer of one format stand side by side, so that neither learns a key that the other lacks",
-    ),
 ];
 
 // --- reading sources -----------------------------------------------------------------------------

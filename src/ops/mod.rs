@@ -20,7 +20,7 @@
 //! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | [`own_folder`] | a folder that is filled again and again, where nothing foreign is touched |
-//! | [`repair`] | what an interrupted git or editor left, put right when asked |
+//! | [`repair`], `repair_file` | what an interrupted git or editor left, put right when asked |
 //! | [`layout`] | how the files of a book merge |
 //! | [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
 //! | [`differences`] | how two forms of a record differ |
@@ -50,6 +50,7 @@ pub mod questions;
 pub mod reading;
 pub mod record;
 pub mod repair;
+mod repair_file;
 pub mod resolve;
 pub mod roster;
 pub mod show;
