@@ -27,7 +27,7 @@
 //! | 0 | [`shape`] | outlines, reading drawings, fit, split |
 //! | 0 | [`power`] | tape, drivers, control, wire |
 //! | 0 | [`making`] | routes, mounts, working days: how the shop builds and by when |
-//! | ground | [`units`], [`words`], [`digest`], [`fault`], [`html`], [`ids`], [`lookalike`], [`markup`], [`parallel`], [`paths`], [`secrets`], [`visible`] | quantities, trade words, digests, faults, text as HTML, names, titles that look alike, the signs of XML, work on every processor, safe paths, keys that stay out and harmless text that every room may use |
+//! | ground | [`units`], [`words`], [`digest`], [`fault`], [`html`], [`ids`], [`lookalike`], [`markup`], [`parallel`], [`paths`], [`secrets`], [`size`], [`visible`] | quantities, trade words, digests, faults, text as HTML, names, titles that look alike, the signs of XML, work on every processor, safe paths, keys that stay out, sizes as people write them, and harmless text that every room may use |
 
 pub mod cli;
 pub mod digest;
@@ -54,6 +54,7 @@ pub mod secrets;
 pub mod shape;
 pub mod sheets;
 pub mod signing;
+mod size;
 pub mod stone;
 pub mod store;
 pub mod sync;

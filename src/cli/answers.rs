@@ -55,6 +55,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "packet": "packet";
     "pages": "pages";
     "panel-evenness": "panel-evenness";
+    "panel-import": "panel-import";
     "plan": "plan";
     "resolve": "resolve";
     "roster": "roster-add" "roster-add-key" "roster-retire-key" "roster-roles" "roster-rename" "roster-seal"

@@ -10,7 +10,7 @@
 //! | `setting` | what every verb is handed |
 //! | `command`, `value` | what holds for every argument: closed lists, names to complete, figures and days |
 //! | `overview` | the first page of help |
-//! | `wording`, `size`, `drawing_args`, `photo_args` | how findings are shown, how sizes, drawings and photos are read |
+//! | `wording`, `drawing_args`, `photo_args` | how findings are shown, how drawings and photos are read |
 //! | `init`, `join`, `project`, `swatch`, `measure`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
 //! | `look` | what a stone will look like |
 //! | `sign`, `advance`, `roster` | what people say |
@@ -58,6 +58,7 @@ mod packet;
 mod pages;
 mod panel;
 mod panel_facts;
+mod panel_import;
 mod photo_args;
 mod plan;
 mod printer;
@@ -70,7 +71,6 @@ mod shell;
 mod show;
 mod sign;
 mod signals;
-mod size;
 mod split;
 mod status;
 mod stock_git;

@@ -6,7 +6,6 @@ use super::drawing_args::{DrawingArgs, doubtful_size};
 use super::failure::{Exit, Outcome};
 use super::panel_facts::FactArgs;
 use super::setting::Setting;
-use super::size::Size;
 use crate::fault::Fault;
 use crate::gates::advice;
 use crate::gates::standing::goes_stale;
@@ -17,6 +16,7 @@ use crate::model::panel::Panel;
 use crate::ops::{Desk, outline, record};
 use crate::power::vocabulary::Place;
 use crate::shape::{Outline, ShapeClass, figures};
+use crate::size::Size;
 use crate::store::Changes;
 use crate::units::Millimetres;
 use crate::words;
@@ -33,6 +33,11 @@ pub(crate) enum PanelVerb {
     ///
     /// Example: underlit panel change desk front --outline desk-rev-b.dxf
     Change(Box<Args>),
+    /// List the panels of a schedule: a CSV file with a row for each place. Rows of one mark become one panel with its
+    /// quantity. Nothing is made where a row does not fit.
+    ///
+    /// Example: underlit panel import guesthouse schedule.csv --unit mm --column mark="Type mark" --dry-run
+    Import(super::panel_import::Args),
     /// Show how even a panel's light would be, by a model, for its lit edges or for others.
     ///
     /// Example: underlit panel evenness quay-bar front --edges 1,2,3 --picture three-edges.png
@@ -98,6 +103,7 @@ pub(crate) fn run(verb: &PanelVerb, setting: &Setting<'_>) -> Outcome {
     match verb {
         PanelVerb::Add(args) => add(args, &setting.desk()?, setting),
         PanelVerb::Change(args) => change(args, &setting.desk()?, setting),
+        PanelVerb::Import(args) => super::panel_import::run(args, setting),
         PanelVerb::Evenness(args) => super::light_picture::of_panel(args, setting),
         PanelVerb::Remove(named) => remove(named, &setting.desk()?, setting),
     }
@@ -133,33 +139,11 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     };
     known_swatch(&args.named.project, swatch, desk)?;
     let mut panel = Panel {
-        schema: "../../../schema/panel.schema.json".into(),
-        id: args.named.panel.clone(),
         title: args.title.clone().unwrap_or_else(|| args.named.panel.to_string()),
-        swatch: swatch.clone(),
-        outline,
         place: args.place.unwrap_or(Place::Dry),
         faces_considered: if args.faces.is_empty() { vec![Face::Diffused] } else { args.faces.clone() },
-        light: None,
-        face: None,
-        lit_edges: Vec::new(),
-        voltage_v: None,
-        mount: None,
-        control: None,
-        route: None,
-        tape: None,
-        driver: None,
-        wire: None,
-        feed_length_m: None,
-        supply: None,
-        seams: Vec::new(),
-        bent: None,
-        etching: None,
-        position: None,
-        up_edge: None,
-        lead_edge: None,
-        vein_deg: None,
         note: args.note.clone(),
+        ..Panel::of(args.named.panel.clone(), swatch.clone(), outline)
     };
     args.facts.put_into(&mut panel, Some(&drawn)).map_err(|f| vec![f])?;
     let message = format!("{}: lists panel {}: {}\n", args.named.project, panel.id, panel.title);
@@ -220,8 +204,12 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         },
     )?;
     setting.done(format!("changed panel {}", panel.id));
-    if let Some(drawn) = &drawn {
-        describe(drawn, &panel, desk, setting);
+    match &drawn {
+        Some(drawn) => describe(drawn, &panel, desk, setting),
+        None if before.panels.get(&panel.id).and_then(|p| p.quantity) != panel.quantity => {
+            say_alike(&panel, setting);
+        }
+        None => {}
     }
     let mut after = before.clone();
     after.panels.insert(panel.id.clone(), panel.clone());
@@ -274,6 +262,15 @@ fn known_swatch(project: &ProjectId, swatch: &SwatchId, desk: &Desk<'_>) -> Resu
     ])
 }
 
+fn say_alike(panel: &Panel, setting: &Setting<'_>) {
+    if let Some(count) = panel.quantity {
+        setting.printer.line(format!(
+            "  {count} alike: one drawing, one choice and one release for all; each has drivers, controls and wiring of its \
+             own"
+        ));
+    }
+}
+
 fn describe(outline: &Outline, panel: &Panel, desk: &Desk<'_>, setting: &Setting<'_>) {
     let shop = &desk.reading.shop;
     let units = shop.book.units;
@@ -304,6 +301,7 @@ fn describe(outline: &Outline, panel: &Panel, desk: &Desk<'_>, setting: &Setting
             "  this {what} needs an exact rendering that is signed (common practice, no source)"
         ));
     }
+    say_alike(panel, setting);
     for (place, least, source) in advice::narrow_in(shop, panel, outline) {
         setting.printer.line(format!(
             "  note: {}; at least {} is wanted ({source})",

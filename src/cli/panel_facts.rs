@@ -20,6 +20,8 @@ enum Taken {
     LeadEdge,
     /// Which way the veins run.
     Veins,
+    /// How many are alike.
+    Quantity,
 }
 
 /// How a panel is bent, etched, fitted and fed.
@@ -46,7 +48,11 @@ pub(crate) struct FactArgs {
     /// The direction of the stone's veins, in degrees counter-clockwise from the outline's x axis.
     #[arg(long, value_name = "DEGREES", allow_hyphen_values = true)]
     veins: Option<f64>,
-    /// Take facts out again: bent, etching, position, up-edge, lead-edge, veins.
+    /// How many are alike, each with drivers, controls and wiring of its own: one drawing, one choice and one release
+    /// for all of them.
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    quantity: Option<u32>,
+    /// Take facts out again: bent, etching, position, up-edge, lead-edge, veins, quantity.
     #[arg(long, value_name = "FACT", value_delimiter = ',')]
     without: Vec<Taken>,
 }
@@ -62,7 +68,11 @@ impl FactArgs {
                 Taken::UpEdge => panel.up_edge = None,
                 Taken::LeadEdge => panel.lead_edge = None,
                 Taken::Veins => panel.vein_deg = None,
+                Taken::Quantity => panel.quantity = None,
             }
+        }
+        if let Some(quantity) = self.quantity {
+            panel.quantity = (quantity > 1).then_some(quantity);
         }
         if let Some(radius_mm) = self.bent {
             panel.bent = Some(Bend { radius_mm, axis: self.bend_axis.unwrap_or(BendAxis::Upright) });

@@ -4,12 +4,12 @@ use jiff::civil::Date;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
-use super::size::Size;
 use crate::fault::Fault;
 use crate::ids::{ProjectId, RequestId, SwatchId};
 use crate::model::kind::Kind;
 use crate::model::request::Request;
 use crate::ops::{Desk, record};
+use crate::size::Size;
 use crate::store::Changes;
 use crate::words;
 use crate::words::{Face, LightKind};

@@ -1,9 +1,9 @@
 //! Where the driver and the control of a panel stand, as `plan` takes it.
 
-use super::size::Sides;
 use crate::fault::Fault;
 use crate::model::panel::{Panel, Supply};
 use crate::power::vocabulary::{Location, Place};
+use crate::size::Sides;
 use crate::units::{Metres, Millimetres};
 
 /// Where driver and control stand. Named once, it is kept in the panel's record.

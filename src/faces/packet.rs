@@ -211,6 +211,7 @@ impl Maker<'_> {
         let stone = self.case.project.stone_of(panel)?;
         let light = panel.light.as_ref()?;
         Some(Content::Choice(Choice {
+            quantity: panel.quantity,
             stone: stone.stone.clone(),
             slab: stone.slab.thickness_mm,
             lot: stone.slab.lot.clone(),

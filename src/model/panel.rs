@@ -29,6 +29,9 @@ pub struct Panel {
     pub outline: Attachment,
     /// How wet the place is.
     pub place: Place,
+    /// How many are alike, each with drivers, controls and wiring of its own; none for one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quantity: Option<u32>,
     /// The faces that are in question until one is chosen.
     pub faces_considered: Vec<Face>,
 
@@ -98,6 +101,49 @@ pub struct Panel {
     /// Anything else.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+}
+
+impl Panel {
+    /// A panel of which no more is known than its stone and outline, in a dry place, with a diffused face in question.
+    #[must_use]
+    pub(crate) fn of(id: PanelId, swatch: SwatchId, outline: Attachment) -> Self {
+        Panel {
+            schema: "../../../schema/panel.schema.json".into(),
+            title: id.to_string(),
+            id,
+            swatch,
+            outline,
+            place: Place::Dry,
+            quantity: None,
+            faces_considered: vec![Face::Diffused],
+            light: None,
+            face: None,
+            lit_edges: Vec::new(),
+            voltage_v: None,
+            mount: None,
+            control: None,
+            route: None,
+            tape: None,
+            driver: None,
+            wire: None,
+            feed_length_m: None,
+            supply: None,
+            seams: Vec::new(),
+            bent: None,
+            etching: None,
+            position: None,
+            up_edge: None,
+            lead_edge: None,
+            vein_deg: None,
+            note: None,
+        }
+    }
+
+    /// How many of it are built.
+    #[must_use]
+    pub(crate) fn count(&self) -> usize {
+        self.quantity.map_or(1, |quantity| quantity as usize)
+    }
 }
 
 words! {

@@ -16,7 +16,7 @@ use crate::ids::PanelId;
 
 /// Fields of a panel that the client's choice is about.
 pub const CHOICE_PANEL: &[&str] =
-    &["swatch", "place", "light", "face", "lit_edges", "voltage_v", "mount", "control"];
+    &["swatch", "place", "quantity", "light", "face", "lit_edges", "voltage_v", "mount", "control"];
 
 /// Fields of a swatch that the client's choice is about: which stone, and how thick it will be.
 pub const CHOICE_SWATCH: &[&str] =

@@ -20,6 +20,7 @@
 //! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | [`own_folder`] | a folder that is filled again and again, where nothing foreign is touched |
+//! | [`schedule`] | panels out of a schedule, in one step |
 //! | [`repair`], `repair_file` | what an interrupted git or editor left, put right when asked |
 //! | [`layout`] | how the files of a book merge |
 //! | [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
@@ -53,6 +54,7 @@ pub mod repair;
 mod repair_file;
 pub mod resolve;
 pub mod roster;
+pub mod schedule;
 pub mod show;
 pub mod sign;
 pub mod signed;

@@ -159,7 +159,13 @@ fn unknown(desk: &Desk<'_>, path: &str, kind: Kind) -> Fault {
     Fault::usage("unknown-record", format!("there is no {} {name}", kind.name())).fix(remedy)
 }
 
-fn put<T: Serialize>(path: &str, kind: Kind, record: &T, with: &mut Changes) -> Result<(), Vec<Fault>> {
+/// Puts a record among what is to be written, where its schema has nothing against it.
+pub(super) fn put<T: Serialize>(
+    path: &str,
+    kind: Kind,
+    record: &T,
+    with: &mut Changes,
+) -> Result<(), Vec<Fault>> {
     let bytes = write::to_bytes(record)?;
     read::check_bytes(path, kind, &bytes)?;
     with.put(path, bytes);

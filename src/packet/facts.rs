@@ -122,6 +122,8 @@ pub enum Content {
 /// What is chosen for a panel.
 #[derive(Clone, Debug)]
 pub struct Choice {
+    /// How many panels are alike; none for one.
+    pub quantity: Option<u32>,
     /// What the stone is called.
     pub stone: String,
     /// How thick the slab is.

@@ -225,6 +225,8 @@ fn of_choice(facts: &Facts, choice: &Choice) -> Vec<(Word, String)> {
     rows.extend(choice.control.clone().map(|control| (Word::Control, control)));
     let volts = choice.voltage_v.map(|v| language.fill(Word::VoltsDc, &[("v", &v.to_string())]));
     rows.extend(volts.map(|volts| (Word::Voltage, volts)));
+    let alike = choice.quantity.map(|n| language.fill(Word::Alike, &[("n", &n.to_string())]));
+    rows.extend(alike.map(|alike| (Word::Quantity, alike)));
     rows
 }
 

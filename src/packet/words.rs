@@ -77,6 +77,8 @@ table! {
     // Facts
     Stone: "Stone", "Stein";
     Thick: "{name}, {thickness} thick", "{name}, {thickness} dick";
+    Quantity: "How many", "Wie viele";
+    Alike: "{n} alike", "{n} gleiche";
     Slab: "Slab", "Platte";
     Lot: "lot {lot}", "Charge {lot}";
     Light: "Light", "Licht";

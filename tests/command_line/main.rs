@@ -44,6 +44,7 @@ mod refused;
 mod remembering;
 mod repair;
 mod sayings;
+mod schedule;
 mod sealed_shop;
 mod shop_questions;
 mod silent;

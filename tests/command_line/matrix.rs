@@ -174,6 +174,7 @@ const OTHERS: &[&str] = &[
     "verify",
     "watch",
     "panel evenness",
+    "panel import",
     "allowed-signers",
     "demo",
     "completions",

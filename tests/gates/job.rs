@@ -201,7 +201,7 @@ impl Job {
                         "class2_wiring": true, "controller_m": 0.5, "controller_place": "dry"
                     },
                     "bent": { "radius_mm": 4200, "axis": "upright" }, "etching": "House number 12",
-                    "position": "upright", "up_edge": 3, "lead_edge": 4, "vein_deg": 35.5
+                    "position": "upright", "up_edge": 3, "lead_edge": 4, "vein_deg": 35.5, "quantity": 2
                 }),
             ),
         ];

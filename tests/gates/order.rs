@@ -21,7 +21,8 @@ const MARK: &str = "common practice, no source";
 
 #[test]
 fn a_split_panel_is_cut_from_whole_sheets_and_its_seams_are_counted() {
-    let job = Job::complete();
+    let mut job = Job::complete();
+    job.panel("desk", |p| p.quantity = None);
     let found = order(&job);
     // The desk is 3600 mm long and its route's sheet 3000 mm: two pieces of some 1800 mm by up to 880 mm, and the bar of
     // 1200 × 300 mm. 2 × 880 + 10 mm pass 1470 mm of usable width, 1800 + 10 + 300 mm do not pass 2970 mm: two sheets.

@@ -202,6 +202,61 @@ proptest! {
     }
 }
 
+/// The amounts of a bill by kind and id.
+fn amounts(job: &JobPlan) -> BTreeMap<(String, String), f64> {
+    let mut all = BTreeMap::new();
+    for line in job.bill() {
+        *all.entry((line.what.to_owned(), line.id)).or_insert(0.0) += line.quantity;
+    }
+    all
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// The oracle knows no quantities: each panel of which several are alike is a job of its own, bought so many times.
+    #[test]
+    fn what_is_alike_is_wired_alone_and_bought_as_often(
+        wishes in prop::collection::vec((wish(), prop_oneof![Just(1_u32), 2_u32..90]), 1..6),
+    ) {
+        let shop = shop();
+        let only: Vec<Wish> = wishes.iter().map(|(wish, _)| wish.clone()).collect();
+        let mut project = job(&only);
+        for (panel, (_, count)) in project.panels.values_mut().zip(&wishes) {
+            panel.quantity = Some(*count).filter(|count| *count > 1);
+        }
+        let plan = propose_job(&shop, &project);
+        holds(&shop, &plan);
+        let part = |keep: &dyn Fn(&PanelId) -> bool| {
+            let mut part = project.clone();
+            part.panels.retain(|id, _| keep(id));
+            part.drawings.retain(|id, _| keep(id));
+            part.panels.values_mut().for_each(|panel| panel.quantity = None);
+            amounts(&propose_job(&shop, &part))
+        };
+        let several = |id: &PanelId| project.panels[id].quantity;
+        let mut expected = part(&|id| several(id).is_none());
+        for (id, panel) in project.panels.iter().filter(|(_, panel)| panel.quantity.is_some()) {
+            for (what, amount) in part(&|other| other == id) {
+                *expected.entry(what).or_insert(0.0) += amount * f64::from(panel.quantity.unwrap_or(1));
+            }
+        }
+        let found = amounts(&plan);
+        prop_assert_eq!(found.keys().collect::<Vec<_>>(), expected.keys().collect::<Vec<_>>());
+        for (what, amount) in &expected {
+            prop_assert!((found[what] - amount).abs() < 1e-6 * amount.max(1.0), "{:?}: {} of {}", what, found[what], amount);
+        }
+        for group in &plan.circuits.groups {
+            for circuit in &group.circuits {
+                let panels: std::collections::BTreeSet<&str> = plan.circuits.groups.iter().flat_map(|g| &g.circuits)
+                    .filter(|c| c.driver == circuit.driver).flat_map(|c| &c.leads).map(|l| l.panel.as_str()).collect();
+                let alike = panels.iter().any(|id| several(&id.parse().unwrap()).is_some());
+                prop_assert!(!alike || panels.len() == 1, "{:?} share driver {}", panels, circuit.driver);
+            }
+        }
+    }
+}
+
 #[test]
 fn panels_that_one_dimmer_cannot_lead_are_divided() {
     // 2 × 2.2 m of tape at 14.4 W/m is 63.4 W: each panel takes a 96 W driver of its own, and a dimmer of 150 W

@@ -8,13 +8,13 @@ use crate::cli::drawing_args::{DrawingArgs, doubtful_size};
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::light_picture::{Asked, tell};
 use crate::cli::printer::Printer;
-use crate::cli::size::Size;
 use crate::cli::split;
 use crate::fault::Fault;
 use crate::shape::{
     self, Edge, Figures, Outline, Sheet, SplitLimits, TapeLimits, figures, fit, narrow_places, to_dxf,
     to_json, to_svg,
 };
+use crate::size::Size;
 use crate::trust::project::shape_fault;
 use crate::units::{DisplayUnits, Millimetres, trimmed};
 use crate::words::counted;

@@ -126,6 +126,9 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
             Err(_) => ("–", "–".into(), "–".into()),
         };
         let settled = if planned.settled || !open(id) && !args.anew { "yes" } else { "no" };
+        let alike = snapshot.panels.get(id).and_then(|p| p.quantity);
+        let alike = alike.map(|n| format!(", {n} alike, each wired by itself")).unwrap_or_default();
+        let settled = format!("{settled}{alike}");
         printer.line(format!("{:12}  {route:13}  {tape:10} {metres:>7} {watts:>7}  {settled}", id.as_str()));
     }
     for (id, plan) in &job.panels {

@@ -274,6 +274,7 @@ impl Teller<'_> {
                 },
             )),
         );
+        row("How many", panel.quantity.map(|n| format!("{n} alike")));
         row("Face", panel.face.map(|face| face.to_string()));
         let edges: Vec<String> = panel.lit_edges.iter().map(ToString::to_string).collect();
         row("Lit edges", Some(edges.join(", ")).filter(|edges| !edges.is_empty()));

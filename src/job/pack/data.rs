@@ -65,6 +65,9 @@ pub struct SiteData {
 pub struct PanelData {
     /// Its name.
     pub id: String,
+    /// How many are alike, each with drivers, controls and wiring of its own; left out for one. All else is of one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub quantity: Option<i64>,
     /// The digest of its outline's file.
     pub outline_sha256: String,
     /// Its shape in plain words.
@@ -125,6 +128,25 @@ pub struct PanelData {
     pub power: Option<PowerData>,
     /// What serving it takes; none while its mount is not chosen.
     pub service: Option<ServiceData>,
+}
+
+impl PackData {
+    /// How many times a driver and all that hangs on it are built: once for each panel that is alike.
+    #[must_use]
+    pub(crate) fn times(&self, driver: i64) -> i64 {
+        let of_driver = |circuit: &&CircuitData| circuit.driver == driver;
+        let lead = self.circuits.iter().find(of_driver).and_then(|circuit| circuit.leads.first());
+        let panel = lead.and_then(|lead| self.panels.iter().find(|panel| panel.id == lead.panel));
+        panel.map_or(1, PanelData::count)
+    }
+}
+
+impl PanelData {
+    /// How many of it are built.
+    #[must_use]
+    pub(crate) fn count(&self) -> i64 {
+        self.quantity.unwrap_or(1)
+    }
 }
 
 /// Where the driver and the control of a panel stand.

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::data::PackData;
+use super::data::{PackData, PanelData};
 use crate::ids::PanelId;
 use crate::job::case::Case;
 use crate::job::plan::{JobPlan, pieces};
@@ -85,7 +85,8 @@ pub fn lines(case: &Case<'_>, job: &JobPlan, data: &PackData) -> Vec<OrderLine> 
 fn shared(data: &PackData, taken: &Taken<'_>) -> Vec<OrderLine> {
     let slack_m = |cable: &str| -> f64 {
         let leads = data.circuits.iter().flat_map(|c| &c.leads).filter(|l| l.cable.item.id == cable);
-        leads.map(|lead| lead.slack_um as f64 / 1e6).sum()
+        let count = |id: &str| data.panels.iter().find(|p| p.id == id).map_or(1, PanelData::count);
+        leads.map(|lead| (lead.slack_um * count(&lead.panel)) as f64 / 1e6).sum()
     };
     let more = |net: f64, (pct, source): (f64, &str), also: f64| {
         // Up to the next tenth of a metre; a hair of rounding is no tenth.
@@ -138,7 +139,7 @@ fn tape_joints(case: &Case<'_>, data: &PackData) -> Vec<OrderLine> {
             };
             let id =
                 choose(&case.shop.wire.connectors, &asked).map_or_else(|_| String::new(), |c| c.id.clone());
-            *by_id.entry((id, conductors)).or_default() += tape.fed_ends as f64;
+            *by_id.entry((id, conductors)).or_default() += (tape.fed_ends * panel.count()) as f64;
         }
     }
     let line = |((id, conductors), count): ((String, usize), f64)| {
@@ -201,8 +202,8 @@ fn sheets(case: &Case<'_>, job: &JobPlan, taken: &Taken<'_>) -> Vec<OrderLine> {
         for layer in route.layers_for(face) {
             let key = (format!("{}\u{0}{}", layer.what.word(), layer.id), route.id.clone());
             let cut = by_sheet.entry(key).or_insert_with(|| (layer, route, Vec::new(), 0.0));
-            cut.2.extend(&laid);
-            cut.3 += area;
+            cut.2.extend(std::iter::repeat_n(&laid, panel.count()).flatten());
+            cut.3 += area * panel.count() as f64;
         }
     }
     let (gap_mm, source) = taken.gap_mm();
@@ -242,7 +243,7 @@ fn seams(case: &Case<'_>, job: &JobPlan, allowances: Option<&Allowances>) -> Vec
             continue;
         };
         let layers = panel.face.map_or(0, |face| route.layers_for(face).count()).max(1);
-        let net = (seam_mm * layers as f64).round() / 1e3;
+        let net = (seam_mm * (layers * panel.count()) as f64).round() / 1e3;
         length_m += net;
         out.push(OrderLine {
             what: "seam".into(),
@@ -252,10 +253,11 @@ fn seams(case: &Case<'_>, job: &JobPlan, allowances: Option<&Allowances>) -> Vec
             order: net,
             order_unit: "m".into(),
             note: format!(
-                "{} of {} through {}",
+                "{} of {} through {}{}",
                 crate::words::counted(seams, "seam", "seams"),
                 Metres(seam_mm / 1e3).both(),
-                crate::words::counted(layers, "sheet", "sheets")
+                crate::words::counted(layers, "sheet", "sheets"),
+                panel.quantity.map(|n| format!(", {n} times")).unwrap_or_default()
             ),
         });
     }

@@ -122,7 +122,14 @@ fn service_words(data: &PackData, panel: &PanelData) -> Option<ServiceWords> {
     let stone = data.stones.iter().find(|s| s.swatch == panel.swatch);
     let served = served(panel, stone)?;
     let needs = service::needs(&served);
-    let card = service::card(&served, &card_facts(data, panel)?);
+    let mut card = service::card(&served, &card_facts(data, panel)?);
+    if let Some(count) = panel.quantity {
+        let id = &panel.id;
+        card.lines.insert(
+            0,
+            ("One of".to_owned(), format!("{count} alike: {id}-1 to {id}-{count}; this is {id}-____")),
+        );
+    }
     Some(ServiceWords {
         access: needs.access.to_string(),
         heaviest: needs.heaviest,

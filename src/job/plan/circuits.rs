@@ -3,6 +3,8 @@
 //! A panel that no driver and cable of the shop feeds as its tape is laid is tried with its tape laid for less drop. What
 //! was settled before protection and one sum of drops were asked for is planned by its leads alone, with what stands
 //! against it; see `PowerPlan::against`.
+//! A panel of which several are alike shares its drivers with no other panel: each of them is wired as the one is that is
+//! planned, and what they take together stands in the bill.
 
 use std::collections::BTreeMap;
 
@@ -10,6 +12,9 @@ use crate::model::snapshot::Shop;
 use crate::power::circuit_plan::{self, CircuitFault, CircuitPlan, PanelFeed, Trouble};
 use crate::power::conductor::Conductor;
 use crate::power::nearest;
+
+/// How many of a panel are alike, by its name, where it is more than one.
+pub(super) type Alike = BTreeMap<String, usize>;
 
 /// The panels that can be fed, and what stands against the others.
 pub(super) struct Fed<'a> {
@@ -23,9 +28,9 @@ pub(super) struct Fed<'a> {
 
 /// Puts panels on drivers. What is open is picked; then all is put together once more as if it had been
 /// settled, so that the record which settles it gives the same circuits.
-pub(super) fn feed_all<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>) -> Fed<'a> {
+pub(super) fn feed_all<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>, alike: &Alike) -> Fed<'a> {
     let mut settled = feeds.clone();
-    let mut fed = feed_as_asked(shop, feeds);
+    let mut fed = feed_as_asked(shop, feeds, alike);
     let open = |f: &PanelFeed<'_>| f.driver.is_none() || f.cable.is_none();
     if !fed.feeds.iter().any(open) {
         return fed;
@@ -43,7 +48,7 @@ pub(super) fn feed_all<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>) -> Fed<'a>
             }
         }
     }
-    let again = feed_as_asked(shop, settled);
+    let again = feed_as_asked(shop, settled, alike);
     let loose = |plan: &CircuitPlan| {
         let leads = plan.groups.iter().flat_map(|g| &g.circuits).flat_map(|c| &c.leads);
         leads.filter(|lead| !lead.against.is_empty()).count()
@@ -106,15 +111,26 @@ fn by_itself<'a>(shop: &'a Shop, feed: &PanelFeed<'a>) -> Result<(PanelFeed<'a>,
 ///
 /// Panels that ask for the same share drivers and a control. Where that fails for all of them together, such as
 /// where their dimmer would carry too much, they are divided: each goes to the first lot that it can share.
-pub(super) fn feed_as_asked<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>) -> Fed<'a> {
+pub(super) fn feed_as_asked<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>, alike: &Alike) -> Fed<'a> {
     let mut against: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    let (repeated, feeds): (Vec<_>, Vec<_>) = feeds.into_iter().partition(|f| alike.contains_key(&f.panel));
+    let mut lots = Vec::new();
+    for feed in &repeated {
+        match by_itself(shop, feed) {
+            Ok((feed, strict)) => lots.push((strict, vec![feed])),
+            Err(why) => {
+                against.insert(feed.panel.clone(), why);
+            }
+        }
+    }
     let faults = match circuit_plan::plan(lists(shop, true), &feeds) {
-        Ok(plan) => return Fed { feeds, plan, against },
+        Ok(plan) if repeated.is_empty() => return Fed { feeds, plan, against },
+        Ok(_) => Vec::new(),
         Err(faults) => faults,
     };
     let (troubled, sound): (Vec<_>, Vec<_>) =
         feeds.into_iter().partition(|f| faults.iter().any(|fault| fault.panels.contains(&f.panel)));
-    let mut lots = vec![(true, sound)];
+    lots.push((true, sound));
     for fault in &faults {
         let first = lots.len();
         for feed in troubled.iter().filter(|f| fault.panels.contains(&f.panel)) {
@@ -135,23 +151,27 @@ pub(super) fn feed_as_asked<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>) -> Fe
             }
         }
     }
+    let times = |lot: &[PanelFeed<'_>]| lot.first().and_then(|f| alike.get(&f.panel)).copied().unwrap_or(1);
     let plan =
-        joined(lots.iter().filter_map(|(strict, lot)| circuit_plan::plan(lists(shop, *strict), lot).ok()));
+        joined(lots.iter().filter_map(|(strict, lot)| {
+            Some((circuit_plan::plan(lists(shop, *strict), lot).ok()?, times(lot)))
+        }));
     Fed { feeds: lots.into_iter().flat_map(|(_, lot)| lot).collect(), plan, against }
 }
 
-/// Several plans as one: drivers numbered on, bills added up.
-fn joined(plans: impl Iterator<Item = CircuitPlan>) -> CircuitPlan {
+/// Several plans as one: drivers numbered on, bills added up, each as often as its plan is built.
+fn joined(plans: impl Iterator<Item = (CircuitPlan, usize)>) -> CircuitPlan {
     let mut all = CircuitPlan { groups: Vec::new(), bill: Vec::new() };
     let mut drivers = 0;
-    for plan in plans {
+    for (plan, times) in plans {
         let before = drivers;
         for mut group in plan.groups {
             drivers += group.drivers;
             group.circuits.iter_mut().for_each(|circuit| circuit.driver += before);
             all.groups.push(group);
         }
-        for line in plan.bill {
+        for mut line in plan.bill {
+            line.quantity *= times as f64;
             match all.bill.iter_mut().find(|l| l.what == line.what && l.id == line.id) {
                 Some(same) => same.quantity += line.quantity,
                 None => all.bill.push(line),

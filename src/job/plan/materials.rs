@@ -24,6 +24,8 @@ pub(crate) const NOT_LISTED: &str = "not-listed";
 pub struct Materials {
     /// The sheets of each panel, from the back to the face; empty where its route lists none.
     pub sheets: BTreeMap<PanelId, Vec<SheetUse>>,
+    /// How many panels are alike, by name, where it is more than one: the sheets are those of one.
+    pub alike: BTreeMap<PanelId, usize>,
     /// What joins the leads: for each lead, in the order of groups, circuits and leads, its joints.
     pub joints: Vec<Vec<JointUse>>,
 }
@@ -50,6 +52,8 @@ pub struct JointUse {
     pub at: LeadEnd,
     /// How many conductors it joins.
     pub conductors: usize,
+    /// How many such joints there are: one for each panel that is alike.
+    pub times: usize,
     /// The connector by its name in the shop's list, or why none of the list suits.
     pub connector: Result<String, Vec<String>>,
 }
@@ -91,7 +95,9 @@ pub(super) fn of_job(
                 .map(|(at, lead)| of_lead(shop, lead, panel(&lead.panel), at == 0, circuit.amps))
         })
         .collect();
-    Materials { sheets, joints }
+    let several = panels.iter().filter(|(_, panel)| panel.count() > 1);
+    let alike = several.map(|(id, panel)| (id.clone(), panel.count())).collect();
+    Materials { sheets, alike, joints }
 }
 
 /// The joints of a lead. The cable from driver to controller is one for all leads of a circuit: its two joints go
@@ -114,6 +120,7 @@ fn of_lead(
     let joint = |at: LeadEnd, conductors: usize, conductor_a: Amperes, place: Place| JointUse {
         at,
         conductors,
+        times: panel.map_or(1, Panel::count),
         connector: choose(
             &shop.wire.connectors,
             &ConnectorRequirement { at, conductors, conductor_a, place },
@@ -139,12 +146,19 @@ fn of_lead(
 }
 
 impl Materials {
+    /// How many of a panel are built.
+    pub(crate) fn count(&self, panel: &PanelId) -> f64 {
+        self.alike.get(panel).map_or(1.0, |count| *count as f64)
+    }
+
     /// What of it is to be bought, by kind and id: sheets in square metres, connectors in pieces.
     #[must_use]
     pub(crate) fn bill(&self) -> Vec<BillLine> {
         let mut lines: Vec<BillLine> = Vec::new();
-        for sheet in self.sheets.values().flatten() {
-            add(&mut lines, sheet.what.word(), &sheet.id, sheet.area_mm2 / 1e6, "m2");
+        for (panel, sheets) in &self.sheets {
+            for sheet in sheets {
+                add(&mut lines, sheet.what.word(), &sheet.id, sheet.area_mm2 / 1e6 * self.count(panel), "m2");
+            }
         }
         lines.sort_by(|a, b| (a.what, &a.id).cmp(&(b.what, &b.id)));
         lines.extend(self.connectors());
@@ -157,7 +171,7 @@ impl Materials {
         let mut lines: Vec<BillLine> = Vec::new();
         for joint in self.joints.iter().flatten() {
             let id = joint.connector.as_deref().unwrap_or(NOT_LISTED);
-            add(&mut lines, "connector", id, 1.0, "pieces");
+            add(&mut lines, "connector", id, joint.times as f64, "pieces");
         }
         lines.sort_by(|a, b| a.id.cmp(&b.id));
         lines

@@ -251,7 +251,7 @@ pub fn propose_with(shop: &Shop, project: &Snapshot, panels: &BTreeMap<PanelId, 
             }
         }
     }
-    let fed = circuits::feed_all(shop, feeds);
+    let fed = circuits::feed_all(shop, feeds, &alike(panels));
     let plans: BTreeMap<PanelId, PanelPlan> = routes
         .into_iter()
         .map(|(id, route)| {
@@ -285,7 +285,13 @@ pub(crate) fn drivers_weighed(
             power::feed(shop, project, panel, project.drawing_of(id)?, tape).ok()
         })
         .collect();
-    circuits::feed_as_asked(shop, feeds).plan.groups
+    circuits::feed_as_asked(shop, feeds, &alike(panels)).plan.groups
+}
+
+/// How many of each panel are alike, where it is more than one.
+fn alike(panels: &BTreeMap<PanelId, Panel>) -> circuits::Alike {
+    let several = panels.iter().filter(|(_, panel)| panel.count() > 1);
+    several.map(|(id, panel)| (id.to_string(), panel.count())).collect()
 }
 
 /// Every driver of the shop with what speaks against it, for each panel that none of them feeds were its record to

@@ -44,6 +44,8 @@ pub(super) struct DrawnLead {
 /// One driver output with all that hangs on it.
 #[derive(Clone, Debug)]
 pub(super) struct Diagram {
+    /// How many times it is wired so: once for each panel that is alike.
+    pub(super) times: i64,
     /// The output.
     pub(super) circuit: CircuitData,
     /// Its driver.
@@ -109,7 +111,7 @@ impl Diagram {
 
     fn driver_lines(&self) -> Vec<String> {
         let (c, d) = (&self.circuit, &self.driver);
-        let lines = [
+        let mut lines = vec![
             d.model.name.clone(),
             d.model.id.clone(),
             format!("output {} of {}: {} DC", c.output, d.outputs, volts(d.output_mv)),
@@ -118,6 +120,9 @@ impl Diagram {
             amperes(c.current_ma),
             class2(&d.class2),
         ];
+        if self.times > 1 {
+            lines.insert(0, format!("WIRED SO {} TIMES, once for each", self.times));
+        }
         lines.iter().flat_map(|line| wrapped(&printable(line), SMALL, DRIVER_MM - 10.0)).collect()
     }
 

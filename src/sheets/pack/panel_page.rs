@@ -17,7 +17,7 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
     let name = title.map_or_else(|| panel.id.clone(), |(id, title)| format!("{title} ({id})"));
     let lit: Vec<String> = panel.edges.iter().filter(|e| e.lit).map(|e| e.number.to_string()).collect();
     let size = format!("{} × {}", show(panel.width_um), show(panel.height_um));
-    let is = vec![
+    let mut is = vec![
         ("Shape", panel.shape.clone()),
         ("Size", size),
         ("Area", format!("{} net of {} cut-outs", square_metres(panel.area_mm2), panel.cutouts)),
@@ -34,6 +34,9 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
         ("Place", panel.place.clone()),
         ("Route", panel.route.as_ref().map(|r| format!("{} ({})", r.name, r.id)).unwrap_or_default()),
     ];
+    if let Some(count) = panel.quantity {
+        is.insert(0, ("How many", format!("{count} alike; all figures are of one")));
+    }
     let light = [panel.light.clone(), panel.cct_k.map(|k| format!("{k} K"))];
     let chosen = vec![
         ("Light", light.into_iter().flatten().collect::<Vec<_>>().join(", ")),

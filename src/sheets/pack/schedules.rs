@@ -35,6 +35,7 @@ pub(super) fn diagrams(data: &PackData) -> Vec<Diagram> {
             }
         });
         all.push(Diagram {
+            times: data.times(circuit.driver),
             circuit: circuit.clone(),
             driver: driver.clone(),
             leads: leads.collect(),
@@ -74,13 +75,14 @@ pub(super) fn circuits(data: &PackData) -> Table {
     let rows = data.circuits.iter().map(|c| {
         let mut panels: Vec<&str> = c.leads.iter().map(|l| l.panel.as_str()).collect();
         panels.dedup();
+        let alike = alike(data, c.driver).map(|alike| format!(" ({alike})")).unwrap_or_default();
         let control =
             c.control.as_ref().map_or_else(|| "none".into(), |k| format!("{} {}", k.label, k.model.id));
         vec![
             c.driver.to_string(),
             c.output.to_string(),
             control,
-            panels.join(", "),
+            panels.join(", ") + &alike,
             watts(c.load_mw),
             amperes(c.current_ma),
             permille(c.share_permille),
@@ -101,6 +103,11 @@ pub(super) fn circuits(data: &PackData) -> Table {
     )
 }
 
+/// That a driver is one of several that are wired alike, in words.
+fn alike(data: &PackData, driver: i64) -> Option<String> {
+    Some(data.times(driver)).filter(|times| *times > 1).map(|times| format!("{times} alike"))
+}
+
 /// Every driver with what its maker states.
 pub(super) fn drivers(data: &PackData) -> Table {
     let rows = data.drivers.iter().map(|d| {
@@ -108,7 +115,12 @@ pub(super) fn drivers(data: &PackData) -> Table {
             d.case_um.iter().map(|um| crate::units::trimmed(*um as f64 / 1000.0, 0)).collect();
         vec![
             d.number.to_string(),
-            format!("{}\n{}", d.model.name, d.model.id),
+            format!(
+                "{}\n{}{}",
+                d.model.name,
+                d.model.id,
+                alike(data, d.number).map(|alike| format!("\n{alike}")).unwrap_or_default()
+            ),
             format!("{} DC\n{}", volts(d.output_mv), watts(d.rating_mw)),
             format!("{} × {}", d.outputs, watts(d.output_rating_mw)),
             watts(d.load_mw),
@@ -366,7 +378,7 @@ pub(super) fn panels(input: &PackInput<'_>) -> Table {
         let power = p.power.as_ref();
         let stone = data.stones.iter().find(|s| s.swatch == p.swatch);
         vec![
-            p.id.clone(),
+            p.quantity.map_or_else(|| p.id.clone(), |n| format!("{}\n{n} alike", p.id)),
             format!("{}\n× {}", length(p.width_um, input.units), length(p.height_um, input.units)),
             stone.map_or_else(|| p.swatch.clone(), |s| s.stone.clone()),
             format!(

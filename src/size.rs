@@ -1,4 +1,4 @@
-//! Sizes on the command line: a width and a height, `300mmx200mm`, `12in x 8in`; three sides, `250mmx80mmx60mm`.
+//! Sizes as people write them: a width and a height, `300mmx200mm`, `12in x 8in`; three sides, `250mmx80mmx60mm`.
 
 use std::str::FromStr;
 

@@ -1,0 +1,91 @@
+//! `panel import`: the panels of a schedule, in one step.
+
+use std::path::PathBuf;
+
+use serde_json::json;
+
+use super::failure::{Exit, Outcome};
+use super::setting::Setting;
+use crate::fault::Fault;
+use crate::ids::{ProjectId, SwatchId};
+use crate::model::kind::Kind;
+use crate::ops::schedule::{self, Field, How};
+use crate::words::counted;
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Args {
+    /// The project.
+    project: ProjectId,
+    /// The schedule, as CSV.
+    #[arg(value_name = "FILE")]
+    file: PathBuf,
+    /// A column that is headed otherwise: mark, room, size, width, height, quantity, stone, title, place, position or note.
+    #[arg(long, value_name = "WHAT=HEADING", value_parser = column)]
+    column: Vec<(Field, String)>,
+    /// The unit of sizes that state none: mm, cm, m or in.
+    #[arg(long, value_name = "UNIT", value_parser = ["mm", "cm", "m", "in"])]
+    unit: Option<String>,
+    /// The stone of rows that name none.
+    #[arg(long, value_name = "SWATCH")]
+    swatch: Option<SwatchId>,
+}
+
+fn column(text: &str) -> Result<(Field, String), String> {
+    let (field, heading) = text.split_once('=').ok_or("write it like mark=\"Type mark\"")?;
+    let field = field.trim().parse::<Field>().map_err(|e| e.to_string())?;
+    Ok((field, heading.trim().to_owned()))
+}
+
+pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
+    let desk = setting.desk()?;
+    let snapshot = desk.reading.project(&args.project)?;
+    let name = args.file.display().to_string();
+    let bytes = std::fs::read(&args.file).map_err(|e| {
+        vec![
+            Fault::usage("schedule", format!("it cannot be read: {e}"))
+                .in_file(&name)
+                .fix("name a CSV file of this folder, or its whole path"),
+        ]
+    })?;
+    let how = How { columns: args.column.clone(), unit: args.unit.clone(), stone: args.swatch.clone() };
+    let found = schedule::read(&bytes, &name, &snapshot, &how)?;
+    schedule::save(&desk, &args.project, &found)?;
+
+    let units = desk.reading.shop.book.units;
+    let built: u32 = found.panels.iter().map(|p| p.quantity).sum();
+    let many = |n: usize| counted(n, "panel", "panels");
+    setting.done(format!(
+        "listed {} from {}, {} to build",
+        many(found.panels.len()),
+        counted(found.rows, "row", "rows"),
+        built
+    ));
+    for panel in &found.panels {
+        let alike = if panel.quantity > 1 { format!(", {} alike", panel.quantity) } else { String::new() };
+        let size = units.size(panel.size);
+        setting.printer.line(format!("  {:16} {size}, {}{alike}  {}", panel.id, panel.swatch, panel.title));
+    }
+    if !found.unread.is_empty() {
+        setting.printer.remark(format!("note: columns not read: {}", found.unread.join(", ")));
+    }
+    if found.panels.iter().any(|panel| panel.place.is_none()) {
+        let text = "  where no place is given a dry one is assumed: underlit panel change … --place wet";
+        setting.printer.line(text);
+    }
+    setting.printer.json(&json!({
+        "project": args.project,
+        "row_count": found.rows,
+        "columns_not_read": found.unread,
+        "panels": found.panels.iter().map(|panel| json!({
+            "kind": Kind::Panel.name(),
+            "id": panel.id,
+            "title": panel.title,
+            "swatch": panel.swatch,
+            "width_mm": panel.size[0],
+            "height_mm": panel.size[1],
+            "quantity": panel.quantity,
+            "lines": panel.lines,
+        })).collect::<Vec<_>>(),
+    }));
+    Ok(Exit::Done)
+}

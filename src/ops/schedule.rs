@@ -1,0 +1,466 @@
+//! A schedule of panels from a spreadsheet, as CSV: one row a place, one mark for all that are alike. Rows with one mark
+//! become one panel with its quantity; whatever does not fit is said for the whole table at once, and nothing is made of
+//! half of it.
+
+use std::collections::BTreeMap;
+
+use super::desk::Desk;
+use super::{outline, record};
+use crate::fault::Fault;
+use crate::ids::{PanelId, ProjectId, SwatchId};
+use crate::model::kind::Kind;
+use crate::model::panel::{Panel, Position};
+use crate::model::snapshot::Snapshot;
+use crate::power::vocabulary::Place;
+use crate::shape::Outline;
+use crate::size::Size;
+use crate::store::Changes;
+use crate::units::Millimetres;
+use crate::words::{counted, words};
+
+/// The most rows of a schedule.
+const MOST_ROWS: usize = 10_000;
+/// The most of one panel that are alike, as the schema has it.
+const MOST_ALIKE: u32 = 1000;
+/// The most characters of a note, as the schema has it.
+const LONGEST_NOTE: usize = 1000;
+
+words! {
+    /// What a column of a schedule says.
+    Field, "what a column says" {
+        /// The mark that all alike share; the panel's short name follows from it.
+        Mark = "mark",
+        /// Where the row's panel goes.
+        Room = "room",
+        /// Width and height.
+        Size = "size",
+        /// The width alone.
+        Width = "width",
+        /// The height alone.
+        Height = "height",
+        /// How many the row stands for.
+        Quantity = "quantity",
+        /// The stone, by the name of its swatch or what it is called.
+        Stone = "stone",
+        /// What people call the panel.
+        Title = "title",
+        /// How wet the place is.
+        Place = "place",
+        /// How the face stands.
+        Position = "position",
+        /// Anything else.
+        Note = "note",
+    }
+}
+
+impl Field {
+    /// The headings that mean it without being told.
+    fn headings(self) -> &'static [&'static str] {
+        match self {
+            Field::Mark => &["mark", "type", "type mark", "panel", "id"],
+            Field::Room => &["room", "room no", "location"],
+            Field::Size => &["size"],
+            Field::Width => &["width", "w"],
+            Field::Height => &["height", "h"],
+            Field::Quantity => &["quantity", "qty", "count"],
+            Field::Stone => &["stone", "swatch"],
+            Field::Title => &["title", "name", "description"],
+            Field::Place => &["place", "wet"],
+            Field::Position => &["position"],
+            Field::Note => &["note", "notes", "remark", "remarks"],
+        }
+    }
+}
+
+/// How a schedule is to be read.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct How {
+    /// Columns that are named otherwise: what they say, and their heading.
+    pub columns: Vec<(Field, String)>,
+    /// The unit of sizes that state none.
+    pub unit: Option<String>,
+    /// The stone of rows that name none.
+    pub stone: Option<SwatchId>,
+}
+
+/// A panel of a schedule.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Listed {
+    /// Its short name, from its mark.
+    pub id: PanelId,
+    /// What people call it.
+    pub title: String,
+    /// Its stone.
+    pub swatch: SwatchId,
+    /// Its width and height.
+    pub size: [Millimetres; 2],
+    /// How many are alike.
+    pub quantity: u32,
+    /// How wet its place is, where the schedule says.
+    pub place: Option<Place>,
+    /// How its face stands, where the schedule says.
+    pub position: Option<Position>,
+    /// Its rooms, and what else is said of it.
+    pub note: Option<String>,
+    /// The lines of the file that it is from.
+    pub lines: Vec<usize>,
+}
+
+/// What a schedule holds.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Schedule {
+    /// The panels, in the order of their first rows.
+    pub panels: Vec<Listed>,
+    /// How many rows were read.
+    pub rows: usize,
+    /// Headings of columns that were not read.
+    pub unread: Vec<String>,
+}
+
+/// One row, read.
+struct Row {
+    line: usize,
+    mark: String,
+    room: String,
+    size: [Millimetres; 2],
+    quantity: u32,
+    swatch: SwatchId,
+    title: String,
+    place: Option<Place>,
+    position: Option<Position>,
+    note: String,
+}
+
+/// Reads a schedule for a project.
+///
+/// # Errors
+/// `schedule`: everything in the file that does not fit, each with its line.
+pub(crate) fn read(bytes: &[u8], file: &str, project: &Snapshot, how: &How) -> Result<Schedule, Vec<Fault>> {
+    let fault = |text: String| Fault::data("schedule", text).in_file(file);
+    if bytes.starts_with(b"PK\x03\x04") || bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
+        return Err(vec![
+            fault("this is a workbook, not a text file".into())
+                .fix("save the sheet as CSV (UTF-8) and take that"),
+        ]);
+    }
+    let text = std::str::from_utf8(bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes))
+        .map_err(|_| vec![fault("this is not UTF-8 text".into()).fix("save the sheet as CSV (UTF-8)")])?;
+    let mut reader = csv::ReaderBuilder::new()
+        .delimiter(delimiter(text))
+        .flexible(true)
+        .trim(csv::Trim::All)
+        .from_reader(text.as_bytes());
+    let unreadable = |e: csv::Error| {
+        let line = e.position().map(|p| p.line() as usize);
+        vec![fault(format!("it cannot be read: {e}")).on_line(line)]
+    };
+    let heads: Vec<String> = reader.headers().map_err(unreadable)?.iter().map(str::to_owned).collect();
+    let (columns, unread) = columns(&heads, how, &fault)?;
+    let mut faults = Vec::new();
+    let mut rows: Vec<Row> = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(unreadable)?;
+        if record.iter().all(str::is_empty) {
+            continue;
+        }
+        if rows.len() + faults.len() >= MOST_ROWS {
+            faults.push(fault(format!("it has more than {MOST_ROWS} rows")).fix("take it in parts"));
+            break;
+        }
+        let line = record.position().map_or(0, |p| p.line() as usize);
+        let cell = |field: Field| columns.get(&field).and_then(|at| record.get(*at)).unwrap_or_default();
+        match row(line, &cell, project, how) {
+            Ok(row) => rows.push(row),
+            Err(why) => faults.extend(why.into_iter().map(|f| f.in_file(file).on_line(Some(line)))),
+        }
+    }
+    if rows.is_empty() && faults.is_empty() {
+        faults.push(fault("it has no rows".into()).fix("give each place a row below the headings"));
+    }
+    let panels = gathered(&rows, file, &mut faults);
+    for panel in &panels {
+        if project.panels.contains_key(&panel.id) {
+            let known = format!("the project has a panel {} already", panel.id);
+            faults.push(
+                fault(known)
+                    .on_line(panel.lines.first().copied())
+                    .fix("take its rows out, or name them by another mark"),
+            );
+        }
+    }
+    if faults.is_empty() { Ok(Schedule { panels, rows: rows.len(), unread }) } else { Err(faults) }
+}
+
+/// Lists the panels of a schedule, in one commit.
+///
+/// # Errors
+/// What the schema says against one of them, and what the disk or git says.
+pub(crate) fn save(desk: &Desk<'_>, project: &ProjectId, schedule: &Schedule) -> Result<(), Vec<Fault>> {
+    let folder = format!("{}/panels", desk.reading.book.project(project)?);
+    let mut changes = Changes::new();
+    for listed in &schedule.panels {
+        let drawn = outline::bytes_for_book(&Outline::rectangle(listed.size[0].0, listed.size[1].0));
+        let name = format!("{}.outline.json", listed.id);
+        let outline = record::attach_bytes(&folder, &name, drawn, &mut changes)?;
+        let bare = Panel::of(listed.id.clone(), listed.swatch.clone(), outline);
+        let panel = Panel {
+            title: listed.title.clone(),
+            place: listed.place.unwrap_or(bare.place),
+            quantity: Some(listed.quantity).filter(|quantity| *quantity > 1),
+            position: listed.position,
+            note: listed.note.clone(),
+            ..bare
+        };
+        record::put(&format!("{folder}/{}.json", listed.id), Kind::Panel, &panel, &mut changes)?;
+    }
+    let count = counted(schedule.panels.len(), "panel", "panels");
+    desk.save(&changes, &format!("{project}: lists {count} of a schedule\n"))?;
+    Ok(())
+}
+
+/// Which column says what, and the headings that are not read.
+type Columns = (BTreeMap<Field, usize>, Vec<String>);
+
+/// Which column says what, and the headings that say nothing to us.
+fn columns(heads: &[String], how: &How, fault: &dyn Fn(String) -> Fault) -> Result<Columns, Vec<Fault>> {
+    let plain = |text: &str| text.trim().trim_end_matches('.').to_lowercase();
+    let mut found = BTreeMap::new();
+    let mut faults = Vec::new();
+    for (field, heading) in &how.columns {
+        match heads.iter().position(|head| plain(head) == plain(heading)) {
+            Some(at) => {
+                found.insert(*field, at);
+            }
+            None => faults.push(
+                fault(format!("it has no column headed `{heading}`"))
+                    .on_line(Some(1))
+                    .fix(format!("its columns are: {}", heads.join(", "))),
+            ),
+        }
+    }
+    for field in Field::ALL.iter().filter(|field| !how.columns.iter().any(|(known, _)| known == *field)) {
+        let taken = |at: &usize| !found.values().any(|other| other == at);
+        let heading =
+            field.headings().iter().find_map(|name| heads.iter().position(|head| plain(head) == *name));
+        if let Some(at) = heading.filter(taken) {
+            found.insert(*field, at);
+        }
+    }
+    let sized = found.contains_key(&Field::Size)
+        || found.contains_key(&Field::Width) && found.contains_key(&Field::Height);
+    for (there, what, option) in [
+        (found.contains_key(&Field::Mark), "the mark of each panel", "mark"),
+        (sized, "sizes: a column of sizes, or one of widths and one of heights", "size"),
+    ] {
+        if !there && faults.is_empty() {
+            faults.push(
+                fault(format!("no column gives {what}")).on_line(Some(1)).fix(format!(
+                    "name it: --column {option}=HEADING; its columns are: {}",
+                    heads.join(", ")
+                )),
+            );
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let unread =
+        heads.iter().enumerate().filter(|(at, head)| !head.is_empty() && !found.values().any(|f| f == at));
+    let unread = unread.map(|(_, head)| head.clone()).collect();
+    Ok((found, unread))
+}
+
+/// What stands between the cells: whatever the first line has most of.
+fn delimiter(text: &str) -> u8 {
+    let first = text.lines().next().unwrap_or_default();
+    let count = |sign: &u8| first.bytes().filter(|byte| byte == sign).count();
+    *b",;\t".iter().max_by_key(|sign| (count(sign), **sign == b',')).unwrap_or(&b',')
+}
+
+fn row<'r>(
+    line: usize,
+    cell: &dyn Fn(Field) -> &'r str,
+    project: &Snapshot,
+    how: &How,
+) -> Result<Row, Vec<Fault>> {
+    let mut faults = Vec::new();
+    let mut wrong = |text: String, fix: &str| faults.push(Fault::data("schedule", text).fix(fix));
+    if cell(Field::Mark).is_empty() {
+        wrong("the row has no mark".into(), "give it one; all that are alike share it");
+    }
+    let sized = match cell(Field::Size) {
+        "" => format!("{} x {}", with_unit(cell(Field::Width), how), with_unit(cell(Field::Height), how)),
+        size => with_unit(size, how),
+    };
+    let size = sized.parse::<Size>();
+    if let Err(why) = &size {
+        let fix = "write it like 1800x450mm, or say the unit of all of them: --unit mm";
+        wrong(format!("its size: {why}"), fix);
+    }
+    let quantity = match cell(Field::Quantity) {
+        "" => Some(1),
+        text => text.parse::<u32>().ok().filter(|n| (1..=MOST_ALIKE).contains(n)),
+    };
+    if quantity.is_none() {
+        let fix = "give a whole number, 1 to 1000";
+        wrong(format!("`{}` is no quantity", cell(Field::Quantity)), fix);
+    }
+    let swatch = stone(cell(Field::Stone), project, how);
+    if let Err(why) = &swatch {
+        let known: Vec<String> =
+            project.swatches.iter().map(|(id, s)| format!("{id} ({})", s.stone)).collect();
+        let fix = if known.is_empty() {
+            "describe the stone first: underlit swatch add …".to_owned()
+        } else {
+            format!("the project has: {}", known.join(", "))
+        };
+        wrong(why.clone(), &fix);
+    }
+    let place = optional::<Place>(cell(Field::Place));
+    let position = optional::<Position>(cell(Field::Position));
+    for why in [place.as_ref().err(), position.as_ref().err()].into_iter().flatten() {
+        wrong(why.clone(), "leave it empty where it is not known");
+    }
+    match (size, quantity, swatch, place, position) {
+        (Ok(size), Some(quantity), Ok(swatch), Ok(place), Ok(position)) if faults.is_empty() => Ok(Row {
+            line,
+            mark: cell(Field::Mark).to_owned(),
+            room: cell(Field::Room).to_owned(),
+            size: [size.width, size.height],
+            quantity,
+            swatch,
+            title: cell(Field::Title).to_owned(),
+            place,
+            position,
+            note: cell(Field::Note).to_owned(),
+        }),
+        _ => Err(faults),
+    }
+}
+
+/// A size with the unit of all, where it states none.
+fn with_unit(text: &str, how: &How) -> String {
+    match &how.unit {
+        Some(unit) if !text.contains(|c: char| c.is_alphabetic() && !matches!(c, 'x' | 'X') || c == '"') => {
+            format!("{text}{unit}")
+        }
+        _ => text.to_owned(),
+    }
+}
+
+fn optional<T: std::str::FromStr<Err: ToString>>(text: &str) -> Result<Option<T>, String> {
+    match text {
+        "" => Ok(None),
+        text => text.to_lowercase().parse().map(Some).map_err(|e: T::Err| e.to_string()),
+    }
+}
+
+/// The swatch that a cell names: by its short name, or by what the stone is called where only one is called so.
+fn stone(text: &str, project: &Snapshot, how: &How) -> Result<SwatchId, String> {
+    if text.is_empty() {
+        let only = project.swatches.keys().next().filter(|_| project.swatches.len() == 1);
+        return how.stone.as_ref().or(only).cloned().ok_or_else(|| "the row names no stone".to_owned());
+    }
+    let wanted = text.to_lowercase();
+    if let Some((id, _)) = project.swatches.iter().find(|(id, _)| id.as_str() == wanted) {
+        return Ok(id.clone());
+    }
+    let mut called = project.swatches.iter().filter(|(_, s)| s.stone.to_lowercase() == wanted);
+    match (called.next(), called.next()) {
+        (Some((id, _)), None) => Ok(id.clone()),
+        (Some(_), Some(_)) => Err(format!("more than one swatch is of `{text}`")),
+        _ => Err(format!("no swatch is of `{text}`")),
+    }
+}
+
+/// A mark as a short name: `V-1a` becomes `v-1a`, `Type 3` becomes `type-3`.
+fn short_name(mark: &str) -> Result<PanelId, String> {
+    let words: Vec<String> = mark
+        .split(|c: char| !c.is_ascii_alphanumeric())
+        .filter(|part| !part.is_empty())
+        .map(str::to_lowercase)
+        .collect();
+    words.join("-").parse().map_err(|e| format!("the mark `{mark}` makes no short name: {e}"))
+}
+
+/// Rows with one mark as one panel.
+fn gathered(rows: &[Row], file: &str, faults: &mut Vec<Fault>) -> Vec<Listed> {
+    let mut order: Vec<PanelId> = Vec::new();
+    let mut by_name: BTreeMap<PanelId, Vec<&Row>> = BTreeMap::new();
+    let at = |line: usize, text: String| Fault::data("schedule", text).in_file(file).on_line(Some(line));
+    for row in rows {
+        match short_name(&row.mark) {
+            Ok(id) => {
+                if !by_name.contains_key(&id) {
+                    order.push(id.clone());
+                }
+                by_name.entry(id).or_default().push(row);
+            }
+            Err(why) => faults.push(at(row.line, why).fix("use letters and digits")),
+        }
+    }
+    let mut panels = Vec::new();
+    for id in order {
+        let rows = &by_name[&id];
+        let first = rows[0];
+        for row in &rows[1..] {
+            let differs = [
+                ("size", row.size != first.size),
+                ("stone", row.swatch != first.swatch),
+                ("place", row.place != first.place),
+                ("position", row.position != first.position),
+                ("mark", row.mark != first.mark),
+            ];
+            for (what, _) in differs.into_iter().filter(|(_, differs)| *differs) {
+                let text =
+                    format!("its {what} is another than on line {}, and both are panel {id}", first.line);
+                faults
+                    .push(at(row.line, text).fix("panels of one mark are alike: give it a mark of its own"));
+            }
+        }
+        let quantity: u32 = rows.iter().map(|row| row.quantity).sum();
+        if quantity > MOST_ALIKE {
+            let text = format!("{quantity} of panel {id} are more than {MOST_ALIKE}");
+            faults.push(at(first.line, text).fix("give a part of them a mark of its own"));
+        }
+        let titles = rows.iter().map(|row| row.title.as_str()).find(|title| !title.is_empty());
+        panels.push(Listed {
+            title: titles.unwrap_or(&first.mark).to_owned(),
+            swatch: first.swatch.clone(),
+            size: first.size,
+            quantity,
+            place: first.place,
+            position: first.position,
+            note: note(rows),
+            lines: rows.iter().map(|row| row.line).collect(),
+            id,
+        });
+    }
+    panels
+}
+
+/// The rooms of a panel and what else its rows say, as much as a note holds.
+fn note(rows: &[&Row]) -> Option<String> {
+    let room = |row: &&Row| match (row.room.as_str(), row.quantity) {
+        ("", _) => None,
+        (room, 1) => Some(room.to_owned()),
+        (room, n) => Some(format!("{room} ({n})")),
+    };
+    let rooms: Vec<String> = rows.iter().filter_map(room).collect();
+    let mut parts: Vec<String> = Vec::new();
+    if !rooms.is_empty() {
+        parts.push(format!("Rooms: {}", rooms.join(", ")));
+    }
+    for note in rows.iter().map(|row| row.note.as_str()).filter(|note| !note.is_empty()) {
+        if !parts.iter().any(|part| part == note) {
+            parts.push(note.to_owned());
+        }
+    }
+    let whole = parts.join(". ");
+    if whole.chars().count() <= LONGEST_NOTE {
+        return Some(whole).filter(|note| !note.is_empty());
+    }
+    let more = " … and more in the schedule";
+    let kept: String = whole.chars().take(LONGEST_NOTE - more.chars().count()).collect();
+    Some(kept + more)
+}
