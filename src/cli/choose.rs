@@ -116,12 +116,11 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
     if !setting.around.dry_run {
         let after = desk.reading.project(&args.project)?;
         let case = desk.reading.case(&after);
-        let about = format!("panel {}:", panel.id);
         // What was said of the choice before is not said again.
-        let known = advice::warnings(&desk.reading.case(&snapshot));
-        let new = |w: &&Warning| w.message.starts_with(&about) && !known.contains(w);
-        for warning in advice::warnings(&case).iter().filter(new) {
-            setting.printer.line(format!("  note: {} ({})", warning.message, warning.source));
+        let known = advice::of_each(&desk.reading.case(&snapshot));
+        let new = |w: &&Warning| w.panels.contains(&panel.id) && !known.contains(w);
+        for warning in advice::of_each(&case).iter().filter(new) {
+            setting.printer.line(format!("  note: {} ({})", warning.in_words(), warning.source));
         }
     }
     Ok(Exit::Done)

@@ -111,7 +111,7 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
     if !status.warnings.is_empty() {
         printer.line("");
         for warning in &status.warnings {
-            printer.line(format!("note: {} ({})", warning.message, warning.source));
+            printer.line(format!("note: {} ({})", warning.in_words(), warning.source));
         }
     }
     if !status.signoffs.is_empty() {

@@ -19,9 +19,23 @@ use crate::shape::{Narrow, Outline, ShapeClass, narrow_places};
 use crate::units::{Millimetres, trimmed};
 use crate::words::LightKind;
 
-/// Everything to know that blocks nothing.
+/// Everything to know that blocks nothing. What is said of several panels alike is said once.
 #[must_use]
 pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
+    let mut together: Vec<Warning> = Vec::new();
+    for warning in of_each(case) {
+        let same =
+            |w: &&mut Warning| w.code == warning.code && w.message == warning.message && !w.panels.is_empty();
+        match together.iter_mut().find(same) {
+            Some(said) => said.panels.extend(warning.panels),
+            None => together.push(warning),
+        }
+    }
+    together
+}
+
+/// The same, panel by panel.
+pub(crate) fn of_each(case: &Case<'_>) -> Vec<Warning> {
     let mut warnings = Vec::new();
     let job = case.job();
     for (id, panel) in case.panels() {
@@ -37,7 +51,8 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
         if let Some(Ok(power)) = job.panels.get(id).map(|plan| &plan.power) {
             warnings.extend(power.remarks.iter().map(|message| Warning {
                 code: "power",
-                message: format!("panel {id}: {message}"),
+                panels: vec![id.clone()],
+                message: message.clone(),
                 source: "worked out from the shop's lists",
             }));
         }
@@ -48,6 +63,7 @@ pub fn warnings(case: &Case<'_>) -> Vec<Warning> {
     for built in as_built::compare(case, job).iter().filter(|b| b.is_far_off()) {
         warnings.push(Warning {
             code: "as-built-power",
+            panels: Vec::new(),
             message: built.in_words(),
             source: "common practice, no source",
         });
@@ -65,7 +81,8 @@ fn colour_temperature(id: &PanelId, panel: &Panel, stone: &Swatch, warnings: &mu
     };
     warnings.push(Warning {
         code: "unusual-cct",
-        message: format!("panel {id}: {cct} K under {} {stands}: {}", stone.stone, usual.sentence),
+        panels: vec![id.clone()],
+        message: format!("{cct} K under {} {stands}: {}", stone.stone, usual.sentence),
         source: usual.source,
     });
 }
@@ -77,7 +94,8 @@ fn face(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warnings: 
     {
         warnings.push(Warning {
             code: "unusual-face",
-            message: format!("panel {id}: the {chosen} face is not usual here: {}", usual.sentence),
+            panels: vec![id.clone()],
+            message: format!("the {chosen} face is not usual here: {}", usual.sentence),
             source: usual.source,
         });
     }
@@ -89,6 +107,7 @@ fn luminance(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warni
     if let Some(Err(error)) = brightness::at_slab(stone, case.project) {
         warnings.push(Warning {
             code: "measurements-contradict",
+            panels: Vec::new(),
             message: format!("{}: {error}; {}", stone.id, error.remedy()),
             source: "measured on the swatch and in the trials",
         });
@@ -97,6 +116,7 @@ fn luminance(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warni
         let (Some(off), what) = (reading.too_far, reading.at.in_words()) else { continue };
         warnings.push(Warning {
             code: "measurements-contradict",
+            panels: Vec::new(),
             message: format!(
                 "{}: {what} read {} times what its spectrum or photo tells, so its lux readings are left out: check the \
                  readings, the panel and that it was this stone",
@@ -125,8 +145,9 @@ fn luminance(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warni
     };
     warnings.push(Warning {
         code: "dim",
+        panels: vec![id.clone()],
         message: format!(
-            "panel {id}: {} at {} {} {} times as bright as its surroundings; the shop wants {} or more. {} lx leave \
+            "{} at {} {} {} times as bright as its surroundings; the shop wants {} or more. {} lx leave \
              the face, {} % pass the stone: {} cd/m² against {} cd/m²{far}",
             stone.stone,
             case.shop.book.units.show(stone.slab.thickness_mm),
@@ -158,8 +179,9 @@ fn tint(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warnings: 
         if !duv_within_tolerance(f64::from(own), duv) {
             warnings.push(Warning {
                 code: "tint",
+                panels: vec![id.clone()],
                 message: format!(
-                    "panel {id}: the test panel measured at {own} K (measurement {} of {}) has Duv {duv:+.4}, {} than \
+                    "the test panel measured at {own} K (measurement {} of {}) has Duv {duv:+.4}, {} than \
                      a good white; the panel to be built should not repeat it",
                     m.id,
                     stone.id,
@@ -179,8 +201,9 @@ fn tint(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warnings: 
     if !mix.duv_within_tolerance {
         warnings.push(Warning {
             code: "tint",
+            panels: vec![id.clone()],
             message: format!(
-                "panel {id}: a white mixed from {} K and {} K lies off the whites in the middle of its range, Duv \
+                "a white mixed from {} K and {} K lies off the whites in the middle of its range, Duv \
                  {:+.4} at {cct} K; look at it over the test panel",
                 range.warmest, range.coolest, mix.white.duv
             ),
@@ -200,8 +223,9 @@ fn mixed_white(case: &Case<'_>, id: &PanelId, panel: &Panel, cct: u32, warnings:
     let own: Vec<String> = tape.offered_cct_k.iter().map(|k| format!("{k} K")).collect();
     warnings.push(Warning {
         code: "mixed-white",
+        panels: vec![id.clone()],
         message: format!(
-            "panel {id}: tape {} has a white of {}; its {cct} K is mixed from all its channels, about {} % of the \
+            "tape {} has a white of {}; its {cct} K is mixed from all its channels, about {} % of the \
              flux from the white one; such a white shows colours less truly, so look at it over the test panel",
             tape.id,
             own.join(" or "),
@@ -240,8 +264,9 @@ fn narrow(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Warni
     for (place, least, source) in narrow_in(case.shop, panel, &drawing.outline) {
         warnings.push(Warning {
             code: "narrow-web",
+            panels: vec![id.clone()],
             message: format!(
-                "panel {id}: {}; at least {} is wanted, or it may break",
+                "{}; at least {} is wanted, or it may break",
                 place.in_words(units),
                 units.show(least)
             ),
@@ -256,8 +281,9 @@ fn etched(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Warni
     if panel.etching.is_none() && !drawing.outline.etchings.is_empty() {
         warnings.push(Warning {
             code: "etching-unsigned",
+            panels: vec![id.clone()],
             message: format!(
-                "panel {id}: its drawing has etched lines, and its record does not say so; record them, so that they \
+                "its drawing has etched lines, and its record does not say so; record them, so that they \
                  are signed: underlit panel change {} {id} --etching \"…\"",
                 case.id()
             ),
@@ -272,8 +298,9 @@ fn lit_edges(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Wa
     if lit > 2 && drawing.figures.shape != ShapeClass::Square && drawing.figures.shape != ShapeClass::Circle {
         warnings.push(Warning {
             code: "uneven-light",
+            panels: vec![id.clone()],
             message: format!(
-                "panel {id}: {lit} lit edges on a {} light it unevenly; two opposite long edges light it better",
+                "{lit} lit edges on a {} light it unevenly; two opposite long edges light it better",
                 drawing.figures.shape
             ),
             source: practice::SOURCE,
@@ -282,7 +309,8 @@ fn lit_edges(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Wa
     if panel.light.as_ref().is_some_and(|l| l.kind == LightKind::Rgbw) {
         warnings.push(Warning {
             code: "deep-colours",
-            message: format!("panel {id}: {}", practice::DEEP_COLOURS),
+            panels: vec![id.clone()],
+            message: practice::DEEP_COLOURS.to_owned(),
             source: practice::SOURCE,
         });
     }

@@ -91,6 +91,7 @@ pub(crate) fn warnings(case: &Case<'_>) -> Vec<Warning> {
     found.dedup();
     let warning = |hand: OneHand| Warning {
         code: "one-hand",
+        panels: Vec::new(),
         message: format!("{}: the two approvals are not independent", hand.in_words(case)),
         source: "separation of duties; common practice, no source",
     };

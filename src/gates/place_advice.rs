@@ -27,8 +27,9 @@ pub(super) fn warnings(case: &Case<'_>) -> Vec<Warning> {
         for (part, file, place) in unrated(case, panel) {
             warnings.push(Warning {
                 code: "no-part-for-place",
+                panels: vec![id.clone()],
                 message: format!(
-                    "panel {id}: no {part} of {file} is rated for a {place} place ({}). Add one that is, with \
+                    "no {part} of {file} is rated for a {place} place ({}). Add one that is, with \
                      the place that its data sheet names, and let an owner seal it: underlit roster seal; or \
                      move what stands there",
                     ingress(place)
@@ -42,8 +43,9 @@ pub(super) fn warnings(case: &Case<'_>) -> Vec<Warning> {
         {
             warnings.push(Warning {
                 code: "which-alabaster",
+                panels: vec![id.clone()],
                 message: format!(
-                    "panel {id}: alabaster is two stones, and {} may be gypsum (lighter, harmed by water) or calcite; its mass \
+                    "alabaster is two stones, and {} may be gypsum (lighter, harmed by water) or calcite; its mass \
                      is given as a range. Record which: underlit swatch change {} {} --material gypsum-alabaster (or \
                      calcite-alabaster)",
                     stone.stone,

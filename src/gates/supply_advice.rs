@@ -12,19 +12,17 @@ pub(super) fn warnings(case: &Case<'_>, job: &JobPlan) -> Vec<Warning> {
     let open: Vec<_> =
         case.panels().filter(|(_, p)| p.feed_length_m.is_some() && p.supply.is_none()).collect();
     if !open.is_empty() {
-        let names: Vec<&str> = open.iter().map(|(id, _)| id.as_str()).collect();
         let wet = open.iter().map(|(_, p)| p.place).max().filter(|place| *place > Place::Dry);
         let matters = wet
             .map(|place| format!(" It matters here: a panel stands where it is {place}."))
             .unwrap_or_default();
         warnings.push(Warning {
             code: "driver-place-open",
+            panels: open.iter().map(|(id, _)| (*id).clone()).collect(),
             message: format!(
-                "{} {}: where the driver stands is not recorded; assumed remote, dry, ventilated, \
+                "where the driver stands is not recorded; assumed remote, dry, ventilated, \
                  accessible.{matters} Record it: underlit plan {} --settle --driver-at remote --driver-place \
                  dry",
-                if names.len() == 1 { "panel" } else { "panels" },
-                names.join(", "),
                 case.id()
             ),
             source: "what the records say",
@@ -49,6 +47,7 @@ pub(super) fn warnings(case: &Case<'_>, job: &JobPlan) -> Vec<Warning> {
             .collect();
         warnings.push(Warning {
             code: "mains-open",
+            panels: Vec::new(),
             message: format!(
                 "the mains voltage of the site is not recorded, and drivers are chosen for it{}. Ask the licensed person, \
                  then: underlit project change {} --mains VOLTS",
@@ -61,6 +60,7 @@ pub(super) fn warnings(case: &Case<'_>, job: &JobPlan) -> Vec<Warning> {
     if case.project.project.site.code_region.is_none() && chosen {
         warnings.push(Warning {
             code: "code-region-open",
+            panels: Vec::new(),
             message: format!(
                 "which family of electrical codes governs the site is not recorded, so cautions name its measures in \
                  general words. Ask the licensed person, then: underlit project change {} --code-region nec|iec|other",

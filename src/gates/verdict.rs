@@ -4,7 +4,7 @@
 use serde::Serialize;
 
 use crate::digest::Sha256Digest;
-use crate::ids::PersonId;
+use crate::ids::{PanelId, PersonId};
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 use crate::model::statement::Subject;
@@ -61,10 +61,27 @@ pub struct Finding {
 pub struct Warning {
     /// A stable word for it.
     pub code: &'static str,
-    /// The sentence.
+    /// The panels of which it is said; empty where it is said of the job.
+    pub panels: Vec<PanelId>,
+    /// The sentence, without their names.
     pub message: String,
     /// Where the rule comes from: a named source, or "common practice, no source".
     pub source: &'static str,
+}
+
+impl Warning {
+    /// The sentence with the panels of which it is said.
+    #[must_use]
+    pub(crate) fn in_words(&self) -> String {
+        match self.panels.as_slice() {
+            [] => self.message.clone(),
+            [one] => format!("panel {one}: {}", self.message),
+            several => {
+                let names: Vec<&str> = several.iter().map(PanelId::as_str).collect();
+                format!("panels {}: {}", names.join(", "), self.message)
+            }
+        }
+    }
 }
 
 /// What the gates up to one stage say.

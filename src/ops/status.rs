@@ -119,6 +119,7 @@ pub(crate) fn whole(case: &Case<'_>, gone: Vec<Vanished>, around: &Surroundings<
     let notes = alike::of_project(case).into_iter();
     status.warnings.extend(notes.map(|note| Warning {
         code: note.code.word(),
+        panels: Vec::new(),
         message: note.message,
         source: SOURCE,
     }));

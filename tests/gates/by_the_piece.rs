@@ -152,7 +152,7 @@ fn a_place_for_which_the_shop_lists_nothing_is_said_at_the_choice() {
     job.panel("bar", |p| p.place = Place::Wet);
     let unrated = |job: &Job| -> Vec<String> {
         let warnings = job.warnings().into_iter().filter(|w| w.code == "no-part-for-place");
-        warnings.map(|w| w.message).filter(|m| m.starts_with("panel bar:")).collect()
+        warnings.filter(|w| w.panels.contains(&name("bar"))).map(|w| w.message).collect()
     };
     let tapes =
         |job: &mut Job, place: Place| job.shop.lights.lights.iter_mut().for_each(|one| one.place = place);

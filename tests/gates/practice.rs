@@ -18,11 +18,8 @@ fn bar() -> PanelId {
 }
 
 fn warnings(job: &Job, code: &str, panel: &str) -> Vec<Warning> {
-    let start = format!("panel {panel}: ");
-    advice::warnings(&job.case())
-        .into_iter()
-        .filter(|w| w.code == code && w.message.starts_with(&start))
-        .collect()
+    let of = |w: &Warning| w.code == code && w.panels.iter().any(|id| id.as_str() == panel);
+    advice::warnings(&job.case()).into_iter().filter(of).collect()
 }
 
 /// Common practice, no source: a shape that an order states in words needs no signed drawing, any other does.

@@ -85,7 +85,7 @@ pub(super) fn read(
         approvals: teller.approvals(),
         void: status.void.clone(),
         cautions: cautions(&case, Wording::PRESENT).iter().map(|c| c.in_words(Wording::PRESENT)).collect(),
-        notes: status.warnings.iter().map(|w| (w.message.clone(), w.source.to_owned())).collect(),
+        notes: status.warnings.iter().map(|w| (w.in_words(), w.source.to_owned())).collect(),
         story: super::story::of(&case),
         handover: handover(&case),
         note: snapshot.project.note.clone(),
