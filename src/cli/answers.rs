@@ -57,6 +57,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "panel-evenness": "panel-evenness";
     "panel-import": "panel-import";
     "plan": "plan";
+    "prints": "label" "request-sheet";
     "resolve": "resolve";
     "roster": "roster-add" "roster-add-key" "roster-retire-key" "roster-roles" "roster-rename" "roster-seal"
         "roster-threshold" "roster-countersign";

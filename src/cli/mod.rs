@@ -17,6 +17,7 @@
 //! | `status`, `show`, `dates` | status, board, history; any record; dates |
 //! | `packet`, `intake` | a page to answer by, and the answers that come back |
 //! | `pages` | the whole book as pages to look at |
+//! | `label` | labels of test panels and service cards; order sheets |
 //! | `pack`, `changes` | the build pack and its proof; what changed since it was signed |
 //! | `doctor` | whether machine and clone are fit for the work |
 //! | `check`, `verify`, `sync`, `resolve`, `watch`, `stock_git` | the whole book |
@@ -49,6 +50,7 @@ mod handover;
 mod init;
 mod intake;
 mod join;
+mod label;
 mod light_picture;
 mod look;
 mod measure;
@@ -193,6 +195,7 @@ verbs! {
     }
     "Build" {
         Pack(pack::PackArgs) => pack::pack: "the build pack, and its proof";
+        Label(label::LabelArgs) => label::label: "labels: test panels, service cards";
         Built(handover::BuiltArgs) => handover::built: "a panel as it left the bench";
         Installed(handover::InstalledArgs) => handover::installed: "the installation and its service card";
     }

@@ -30,6 +30,7 @@ pub(crate) enum RequestVerb {
     ///
     /// Example: underlit request received quay-bar first --date 2026-09-11
     Received(StepArgs),
+    Sheet(super::label::SheetArgs),
     /// Take a request out.
     ///
     /// Example: underlit request remove quay-bar first
@@ -73,6 +74,9 @@ pub(crate) struct AskArgs {
     /// The day it must be there, YYYY-MM-DD.
     #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     needed_by: Option<Date>,
+    /// The day it must be back, YYYY-MM-DD, where it is on loan.
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
+    return_by: Option<Date>,
     /// The day it is asked for; by default today.
     #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     date: Option<Date>,
@@ -94,12 +98,13 @@ pub(crate) struct StepArgs {
 }
 
 pub(crate) fn run(verb: &RequestVerb, setting: &Setting<'_>) -> Outcome {
-    let desk = setting.desk()?;
     match verb {
-        RequestVerb::Ask(args) => ask(args, &desk, setting),
-        RequestVerb::Sent(args) => step(args, &desk, setting, false),
-        RequestVerb::Received(args) => step(args, &desk, setting, true),
+        RequestVerb::Ask(args) => ask(args, &setting.desk()?, setting),
+        RequestVerb::Sent(args) => step(args, &setting.desk()?, setting, false),
+        RequestVerb::Received(args) => step(args, &setting.desk()?, setting, true),
+        RequestVerb::Sheet(args) => super::label::sheet(args, setting),
         RequestVerb::Remove(named) => {
+            let desk = setting.desk()?;
             let path = place(named, &desk)?;
             let message = format!("{}: removes test-panel request {}\n", named.project, named.request);
             record::remove(&desk, &path, Kind::Request, &[], &message)?;
@@ -138,6 +143,7 @@ fn ask(args: &AskArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         address: args.address.clone(),
         asked: setting.around.happened(args.date)?,
         needed_by: args.needed_by,
+        return_by: args.return_by,
         sent: None,
         consignment: None,
         received: None,

@@ -24,6 +24,9 @@ pub struct Book {
     pub units: DisplayUnits,
     /// The version of the file formats.
     pub format: u32,
+    /// Where the pages of the book are to be seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pages: Option<String>,
     /// What a reader should know first, such as that a book is invented.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,

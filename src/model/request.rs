@@ -37,6 +37,9 @@ pub struct Request {
     /// The day it must be there.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub needed_by: Option<Date>,
+    /// The day it must be back, where it is on loan.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub return_by: Option<Date>,
     /// The day it was sent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sent: Option<Date>,

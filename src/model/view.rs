@@ -45,6 +45,7 @@ pub const UNSEALED: &[(&str, &str, &str)] = &[
     ("panel", "faces_considered", "a question that the chosen face has answered"),
     ("request", "$schema", "where an editor finds the schema"),
     ("request", "note", "a remark"),
+    ("request", "return_by", "a loan that ends after the trial, not part of the build"),
     ("request", "sent", "what became of the request later"),
     ("request", "consignment", "what became of the request later"),
     ("request", "received", "what became of the request later"),

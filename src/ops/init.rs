@@ -115,6 +115,7 @@ fn files(new: &NewBook, around: &Surroundings<'_>, signer: &Signer<'_>) -> Outco
         shop: new.shop.clone(),
         units: new.units,
         format: FORMAT,
+        pages: None,
         note: new.note.clone(),
     };
     let mut contents: BTreeMap<String, Vec<u8>> = BTreeMap::new();

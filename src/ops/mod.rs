@@ -19,6 +19,7 @@
 //! | [`news`] | what there is to tell of projects, each thing once |
 //! | [`watch`] | a book followed at its remote |
 //! | [`pack`] | the build pack of a job, and its proof |
+//! | `prints` | labels and order sheets, which nobody signs |
 //! | [`own_folder`] | a folder that is filled again and again, where nothing foreign is touched |
 //! | [`schedule`] | panels out of a schedule, in one step |
 //! | [`repair`], `repair_file` | what an interrupted git or editor left, put right when asked |
@@ -47,6 +48,7 @@ pub mod news;
 pub mod outline;
 pub mod own_folder;
 pub mod pack;
+pub(crate) mod prints;
 pub mod questions;
 pub mod reading;
 pub mod record;

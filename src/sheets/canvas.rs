@@ -223,7 +223,12 @@ impl Canvas {
 
     /// A polygon filled black.
     pub(crate) fn solid(&mut self, corners: &[Point]) {
-        self.put(format_args!("<path class=\"solid\" d=\"{}\"/>", polyline_data(corners, true)));
+        self.solid_path(&polyline_data(corners, true));
+    }
+
+    /// What lies within closed ways, filled black. `data` is SVG path data in page millimetres.
+    pub(crate) fn solid_path(&mut self, data: &str) {
+        self.put(format_args!("<path class=\"solid\" d=\"{data}\"/>"));
     }
 
     /// A filled arrow head with its point at `tip`, coming from the direction of `from`.

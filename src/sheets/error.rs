@@ -32,6 +32,13 @@ pub enum SheetError {
         /// The count that was given.
         count: u32,
     },
+    /// A label whose least legible letters do not fit its paper.
+    LabelTooSmall {
+        /// Its width in millimetres.
+        width_mm: f64,
+        /// Its height in millimetres.
+        height_mm: f64,
+    },
     /// Something would be drawn outside its place: a bug, and no sheet.
     OffTheSheet {
         /// What, and where.
@@ -55,6 +62,7 @@ impl SheetError {
             SheetError::NoSuchEdge { .. } => "sheet-no-such-edge",
             SheetError::TooLarge { .. } => "sheet-too-large",
             SheetError::SheetNumber { .. } => "sheet-number",
+            SheetError::LabelTooSmall { .. } => "label-too-small",
             SheetError::OffTheSheet { .. } => "sheet-off-the-sheet",
             SheetError::Export { .. } => "sheet-export",
         }
@@ -76,6 +84,7 @@ impl SheetError {
             }
             SheetError::TooLarge { .. } => "draw each piece of a split panel on its own sheet".into(),
             SheetError::SheetNumber { .. } => "number sheets from 1 up to their count".into(),
+            SheetError::LabelTooSmall { .. } => "name a larger label, like --size 148x105mm".into(),
             SheetError::OffTheSheet { .. } => "keep the outline file and report a bug".into(),
             SheetError::Export { .. } => {
                 "draw it again; if it stays, keep the outline file and report a bug".into()
@@ -97,6 +106,9 @@ impl fmt::Display for SheetError {
                 paper.name()
             ),
             SheetError::SheetNumber { number, count } => write!(f, "sheet {number} of {count} cannot be"),
+            SheetError::LabelTooSmall { width_mm, height_mm } => {
+                write!(f, "what the label says cannot be read on {width_mm:.0} × {height_mm:.0} mm")
+            }
             SheetError::OffTheSheet { what } => {
                 write!(f, "internal error: {what}; nothing was drawn")
             }

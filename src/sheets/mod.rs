@@ -12,6 +12,7 @@
 //! | `scale` | standard scales, dual-unit lengths, scale bar |
 //! | `paper`, `frame`, `title_block`, `tables`, `sign_off` | the parts that every kind of page is built of |
 //! | [`pack`] | a job's build pack, from cover to cautions |
+//! | `prints` | labels and order sheets, which nobody signs |
 //! | `ink`, `lettering`, `canvas` | line styles, text that fits, the SVG itself |
 //! | `export` | PDF and PNG from SVG |
 //! | `edition` | what tells one way of drawing from another |
@@ -32,6 +33,7 @@ pub mod lettering;
 mod light_page;
 pub mod pack;
 mod paper;
+pub(crate) mod prints;
 mod scale;
 mod sheet;
 pub mod sign_off;

@@ -38,6 +38,7 @@ mod pages;
 mod passkey;
 mod passkeys;
 mod past_gates;
+mod prints;
 mod pulled;
 mod questions;
 mod refused;

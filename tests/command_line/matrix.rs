@@ -188,6 +188,8 @@ const OTHERS: &[&str] = &[
     "stock-git merge",
     "stock-git file",
     "packet",
+    "label",
+    "request sheet",
     "calc outline",
     "calc white",
     "calc through",

@@ -171,7 +171,7 @@ fn what_to_order_stands_in_the_plan_and_in_the_pack() {
     let cable = line("cable")["order"].as_f64().unwrap();
     assert!((cable - (10.0 + loose) * 1.1).abs() < 0.1 + 1e-9, "{cable} with {loose} m loose");
     let csv = fs::read_to_string(shop.room().join("pack/order.csv")).unwrap();
-    assert!(csv.starts_with("what,id,net,unit,order,order unit,note\n"), "{csv}");
+    assert!(csv.starts_with("\u{feff}what,id,net,unit,order,order unit,note\r\n"), "{csv}");
     assert_eq!(csv.lines().count(), order.len() + 1);
     assert!(shop.pages("pack/pack.pdf").iter().any(|p| p.contains("To order: whole sheets")));
     let said = shop.done(&["plan", "bar"]);

@@ -6,6 +6,7 @@
 mod folder;
 mod prove;
 mod sheets;
+mod spreadsheet;
 mod texts;
 
 use jiff::civil::DateTime;
@@ -83,9 +84,9 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
         }
     }
     photos(reading, &case, &mut files).map_err(one)?;
-    files.push(("bill.csv".into(), bill_csv(&data).map_err(one)?));
+    files.push(("bill.csv".into(), bill_csv(&data)));
     let order = order::lines(&case, job, &data);
-    files.push(("order.csv".into(), order_csv(&order).map_err(one)?));
+    files.push(("order.csv".into(), order_csv(&order)));
     files.push(("bill.json".into(), write::to_bytes(&bill_json(&data)).map_err(one)?));
     let stamp = release.as_ref().and_then(|r| stamp(&r.when)).unwrap_or_else(|| around.now_utc());
     match dates::calendar(&case, &reading.chain.fingerprint().short(), day, stamp) {
@@ -168,7 +169,7 @@ fn releases<'a>(case: &Case<'a>) -> Vec<&'a SignOff> {
     all
 }
 
-fn release_of(case: &Case<'_>) -> Option<ReleaseLine> {
+pub(crate) fn release_of(case: &Case<'_>) -> Option<ReleaseLine> {
     let now = facts::of(case, &Subject::release());
     let fitting: Vec<&SignOff> = releases(case).into_iter().filter(|s| s.statement.facts == now).collect();
     let last = fitting.last()?;

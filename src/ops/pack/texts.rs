@@ -2,12 +2,14 @@
 
 use serde_json::{Value, json};
 
+use super::spreadsheet::spreadsheet;
 use crate::digest::Sha256Digest;
-use crate::fault::{Fault, Outcome};
+use crate::job::pack::data::BillData;
 use crate::job::pack::order::OrderLine;
 use crate::job::pack::{PackData, canonical};
 use crate::sheets::drawn_with;
 use crate::sheets::pack::{PackInput, ReleaseLine};
+use crate::units::trimmed;
 
 /// The folder's parts with what they are; pack.json lists every file with its digest.
 pub(super) fn contents(files: &[(String, Vec<u8>)]) -> Vec<(String, String)> {
@@ -68,37 +70,22 @@ pub(super) fn readme(input: &PackInput<'_>) -> String {
     lines.join("\n") + "\n"
 }
 
-pub(super) fn bill_csv(data: &PackData) -> Outcome<Vec<u8>> {
-    let unwritable =
-        |e: csv::Error| Box::new(Fault::data("bill", format!("the bill cannot be written: {e}")));
-    let mut csv = csv::Writer::from_writer(Vec::new());
-    csv.write_record(["what", "id", "name", "quantity", "unit", "panel"]).map_err(unwritable)?;
-    for line in &data.bill {
-        let quantity = crate::units::trimmed(line.quantity_thousandths as f64 / 1000.0, 3);
-        // A spreadsheet would run a name that begins like a formula.
-        let name = match line.item.name.starts_with(['=', '+', '-', '@']) {
-            true => format!("'{}", line.item.name),
-            false => line.item.name.clone(),
-        };
+pub(super) fn bill_csv(data: &PackData) -> Vec<u8> {
+    let row = |line: &BillData| {
+        let quantity = trimmed(line.quantity_thousandths as f64 / 1000.0, 3);
         let panel = line.panel.clone().unwrap_or_default();
-        csv.write_record([&line.what, &line.item.id, &name, &quantity, &line.unit, &panel])
-            .map_err(unwritable)?;
-    }
-    csv.into_inner().map_err(|e| Box::new(Fault::data("bill", format!("the bill cannot be written: {e}"))))
+        [line.what.clone(), line.item.id.clone(), line.item.name.clone(), quantity, line.unit.clone(), panel]
+    };
+    spreadsheet(["what", "id", "name", "quantity", "unit", "panel"], data.bill.iter().map(row))
 }
 
-pub(super) fn order_csv(order: &[OrderLine]) -> Outcome<Vec<u8>> {
-    let unwritable =
-        |e: String| Box::new(Fault::data("order", format!("the order list cannot be written: {e}")));
-    let mut csv = csv::Writer::from_writer(Vec::new());
-    csv.write_record(["what", "id", "net", "unit", "order", "order unit", "note"])
-        .map_err(|e| unwritable(e.to_string()))?;
-    for line in order {
-        let [net, ordered] = [line.net, line.order].map(|v| crate::units::trimmed(v, 3));
-        csv.write_record([&line.what, &line.id, &net, &line.unit, &ordered, &line.order_unit, &line.note])
-            .map_err(|e| unwritable(e.to_string()))?;
-    }
-    csv.into_inner().map_err(|e| unwritable(e.to_string()))
+pub(super) fn order_csv(order: &[OrderLine]) -> Vec<u8> {
+    let row = |line: &OrderLine| {
+        let [net, ordered] = [line.net, line.order].map(|v| trimmed(v, 3));
+        let [what, id, unit] = [&line.what, &line.id, &line.unit].map(Clone::clone);
+        [what, id, net, unit, ordered, line.order_unit.clone(), line.note.clone()]
+    };
+    spreadsheet(["what", "id", "net", "unit", "order", "order unit", "note"], order.iter().map(row))
 }
 
 pub(super) fn bill_json(data: &PackData) -> Value {

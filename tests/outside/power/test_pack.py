@@ -126,7 +126,7 @@ def test_masses_conductors_sheets_and_joints_by_hand(pack):
 
 
 def test_the_bill_is_the_same_in_both_forms(pack):
-    rows = list(csv.DictReader((pack / "bill.csv").read_text(encoding="utf-8").splitlines()))
+    rows = list(csv.DictReader((pack / "bill.csv").read_text(encoding="utf-8-sig").splitlines()))
     bill = json.loads((pack / "bill.json").read_text(encoding="utf-8"))["bill"]
     assert [(r["what"], r["id"], round(float(r["quantity"]) * 1000), r["panel"]) for r in rows] == [
         (b["what"], b["item"]["id"], b["quantity_thousandths"], b["panel"] or "") for b in bill
