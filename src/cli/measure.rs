@@ -14,7 +14,7 @@ use crate::ids::SwatchId;
 use crate::light::photometry::LuxPair;
 use crate::model::kind::Kind;
 use crate::model::swatch::{Certainty, FoundBy, Part, Swatch};
-use crate::ops::{Desk, record};
+use crate::ops::{Desk, Reading, record};
 use crate::stone::measure::{Asked, AskedPhoto, judge};
 use crate::store::Changes;
 use crate::units::{Millimetres, trimmed};
@@ -25,22 +25,24 @@ use crate::units::{Millimetres, trimmed};
 /// colour. A spectrum is CSV (wavelength in nm, then transmittance as a fraction) or IES TM-27-14 XML. A photo
 /// shows the stone over the lit panel and the bare panel beside it, or the bare panel in a second photo; both
 /// with the same white balance, nothing overexposed, 8 bits in sRGB. A place in it is a rectangle
-/// left,top,width,height or corners "x,y x,y x,y", in pixels of the upright picture. A second photo over a panel of
+/// left,top,width,height or corners "x,y x,y x,y", in pixels of the upright picture; --pick finds them. A second photo over a panel of
 /// another light, under a name of its own, makes the estimate of the colours better.
 ///
 /// Example: underlit swatch measure quay-bar honey meter --bare-lx 1200 --through-lx 130 --panel-cct 3000
+///
+/// Example: underlit swatch measure quay-bar honey photo --pick honey.jpg --panel-spectrum panel.csv
 ///
 /// Example: underlit swatch measure quay-bar honey photo --photo honey.jpg --stone 40,60,1200,900
 /// --bare 1300,60,200,900 --panel-spectrum panel.csv
 #[derive(Debug, clap::Args)]
 pub(crate) struct MeasureArgs {
     #[command(flatten)]
-    named: Named,
+    pub(super) named: Named,
     /// A short name for the measurement.
-    measurement: SwatchId,
+    pub(super) measurement: SwatchId,
     /// How thick the measured piece is; by default the swatch, or what the file's column says.
     #[arg(long, value_name = "LENGTH")]
-    thickness: Option<Millimetres>,
+    pub(super) thickness: Option<Millimetres>,
     /// What was measured: body or vein; by default the body.
     #[arg(long, conflicts_with = "photo")]
     part: Option<Part>,
@@ -56,6 +58,13 @@ pub(crate) struct MeasureArgs {
     /// The column of the spectral file, where it has several.
     #[arg(long, value_name = "NAME", requires = "spectrum")]
     column: Option<String>,
+    /// Make a page on which stone and bare panel are picked in this photo by finger, mouse or keys. It proposes what it
+    /// finds, and gives back the command to run.
+    #[arg(long, value_name = "PHOTO", conflicts_with_all = ["photo", "spectrum", "bare_lx", "part"])]
+    pub(super) pick: Option<PathBuf>,
+    /// With --pick: the page to write; by default PROJECT-SWATCH-MEASUREMENT-pick.html.
+    #[arg(long, value_name = "FILE", requires = "pick")]
+    pub(super) page: Option<PathBuf>,
     /// A photo of the stone over its lit panel.
     #[arg(long, value_name = "FILE", requires = "stone", requires = "bare")]
     photo: Option<PathBuf>,
@@ -69,45 +78,36 @@ pub(crate) struct MeasureArgs {
     #[arg(long, value_name = "FILE", requires = "photo")]
     bare_photo: Option<PathBuf>,
     #[command(flatten)]
-    photos: PhotoArgs,
+    pub(super) photos: PhotoArgs,
     /// How many times longer the stone's photo was exposed than the bare panel's; by default as the camera noted.
     #[arg(long, value_name = "NUMBER", requires = "bare_photo")]
     exposure_ratio: Option<f64>,
     /// The colour temperature of the panel it was measured over, in kelvin.
     #[arg(long, value_name = "KELVIN", value_parser = super::value::kelvin::<u32>)]
-    panel_cct: Option<u32>,
+    pub(super) panel_cct: Option<u32>,
     /// The light of that panel by name, such as LED-B3 or white-4000.
     #[arg(long, value_name = "NAME", conflicts_with = "panel_spectrum")]
-    panel_light: Option<String>,
+    pub(super) panel_light: Option<String>,
     /// The measured spectrum of that panel's light: wavelength in nm, relative power.
     #[arg(long, value_name = "FILE")]
-    panel_spectrum: Option<PathBuf>,
+    pub(super) panel_spectrum: Option<PathBuf>,
     /// The day, YYYY-MM-DD; by default today.
     #[arg(long, value_name = "DATE", value_parser = super::value::date)]
-    date: Option<Date>,
+    pub(super) date: Option<Date>,
 }
 
 pub(super) fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
-    let (folder, path) = place(&args.named, desk)?;
+    let (folder, path) = place(&args.named, &desk.reading)?;
     if args.bare_lx.is_none() && args.spectrum.is_none() && args.photo.is_none() {
         return Err(vec![
             Fault::usage(
                 "missing-argument",
                 "a measurement is a pair of lux readings, a spectrum or a photo",
             )
-            .fix("add --bare-lx … --through-lx …, --spectrum FILE, or --photo FILE --stone … --bare …"),
+            .fix("add --bare-lx … --through-lx …, --spectrum FILE, or --pick PHOTO"),
         ]);
     }
-    let swatch: Swatch = record::existing(desk, &path, Kind::Swatch)?;
-    if swatch.measured.iter().any(|m| m.id == args.measurement) {
-        return Err(vec![
-            Fault::usage(
-                "already-there",
-                format!("swatch {} has a measurement {} already", swatch.id, args.measurement),
-            )
-            .fix("choose another name"),
-        ]);
-    }
+    let swatch = unmeasured(args, &desk.reading, &path)?;
     let mut changes = Changes::new();
     let date = setting.around.happened(args.date)?;
     let judged = judge(&swatch, &args.measurement, date, &asked(args), &folder, &mut changes)
@@ -152,9 +152,24 @@ pub(super) fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>
     setting.printer.line(format!("  look at it: underlit look {} {}", args.named.project, swatch.id));
     setting.printer.json(&json!({
         "project": args.named.project, "kind": Kind::Swatch.name(), "id": swatch.id, "file": path,
-        "measurement": measurement, "remarks": judged.remarks,
+        "measurement": measurement, "remarks": judged.remarks, "pick": null,
     }));
     Ok(Exit::Done)
+}
+
+/// The swatch, where it has no measurement of that name yet.
+pub(super) fn unmeasured(args: &MeasureArgs, reading: &Reading, path: &str) -> Result<Swatch, Vec<Fault>> {
+    let swatch: Swatch = record::existing(reading, path, Kind::Swatch)?;
+    if swatch.measured.iter().any(|m| m.id == args.measurement) {
+        return Err(vec![
+            Fault::usage(
+                "already-there",
+                format!("swatch {} has a measurement {} already", swatch.id, args.measurement),
+            )
+            .fix("choose another name"),
+        ]);
+    }
+    Ok(swatch)
 }
 
 fn asked(args: &MeasureArgs) -> Asked {

@@ -11,7 +11,7 @@
 //! | `command`, `value` | what holds for every argument: closed lists, names to complete, figures and days |
 //! | `overview` | the first page of help |
 //! | `wording`, `drawing_args`, `photo_args` | how findings are shown, how drawings and photos are read |
-//! | `init`, `join`, `project`, `swatch`, `measure`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
+//! | `init`, `join`, `project`, `swatch`, `measure`, `pick`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
 //! | `look` | what a stone will look like |
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status`, `show`, `dates` | status, board, history; any record; dates |
@@ -62,6 +62,7 @@ mod panel;
 mod panel_facts;
 mod panel_import;
 mod photo_args;
+mod pick;
 mod plan;
 mod printer;
 mod project;

@@ -111,7 +111,7 @@ pub(crate) fn run(verb: &PanelVerb, setting: &Setting<'_>) -> Outcome {
 
 fn remove(named: &Named, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let (folder, path) = place(named, desk)?;
-    let panel: Panel = record::existing(desk, &path, Kind::Panel)?;
+    let panel: Panel = record::existing(&desk.reading, &path, Kind::Panel)?;
     let mut beside = vec![format!("{folder}/{}", panel.outline.file)];
     let drawn = format!("projects/{}/renderings/{}", named.project, named.panel);
     let names = desk.reading.book.names(&drawn)?;

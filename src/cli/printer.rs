@@ -190,6 +190,12 @@ fn wrapped(text: &str, width: usize) -> String {
     out
 }
 
+/// A word as a shell takes it.
+pub(crate) fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "/._-~+,:@\\".contains(c);
+    if word.chars().all(plain) { word.to_owned() } else { format!("'{}'", word.replace('\'', "'\\''")) }
+}
+
 /// What kept an answer from being written.
 pub(crate) fn output_fault(error: &io::Error) -> Fault {
     Fault::io("output", format!("the answer could not be written to standard output: {error}")).fix(
@@ -233,7 +239,13 @@ pub(crate) fn ask(question: &str) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::wrapped;
+    use super::{quoted, wrapped};
+
+    #[test]
+    fn paths_that_a_shell_would_split_are_quoted() {
+        assert_eq!(quoted("/tmp/a-b_1"), "/tmp/a-b_1");
+        assert_eq!(quoted("/tmp/o'clock book"), "'/tmp/o'\\''clock book'");
+    }
 
     #[test]
     fn lines_are_broken_at_a_terminals_width_and_nothing_is_lost() {

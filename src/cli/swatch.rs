@@ -7,6 +7,7 @@ use jiff::civil::Date;
 use super::failure::{Exit, Outcome};
 use super::measure::{MeasureArgs, measure};
 use super::photo_args::PhotoArgs;
+use super::pick::pick;
 use super::setting::Setting;
 use super::swatch_args::{Named, place};
 use crate::fault::Fault;
@@ -82,15 +83,20 @@ pub(crate) struct Args {
 }
 
 pub(crate) fn run(verb: &SwatchVerb, setting: &Setting<'_>) -> Outcome {
+    if let SwatchVerb::Measure(args) = verb
+        && let Some(photo) = &args.pick
+    {
+        return pick(args, photo, setting);
+    }
     let desk = setting.desk()?;
     match verb {
         SwatchVerb::Add(args) => add(args, &desk, setting),
         SwatchVerb::Change(args) => change(args, &desk, setting),
         SwatchVerb::Measure(args) => measure(args, &desk, setting),
         SwatchVerb::Remove(named) => {
-            let (_, path) = place(named, &desk)?;
+            let (_, path) = place(named, &desk.reading)?;
             let message = format!("{}: removes swatch {}\n", named.project, named.swatch);
-            let swatch: Swatch = record::existing(&desk, &path, Kind::Swatch)?;
+            let swatch: Swatch = record::existing(&desk.reading, &path, Kind::Swatch)?;
             let folder = path.rsplit_once('/').map_or("", |(f, _)| f);
             let files = swatch.photo.iter().chain(swatch.measured.iter().flat_map(|m| m.attachments()));
             let beside: Vec<String> = files.map(|a| format!("{folder}/{}", a.file)).collect();
@@ -103,7 +109,7 @@ pub(crate) fn run(verb: &SwatchVerb, setting: &Setting<'_>) -> Outcome {
 }
 
 fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
-    let (folder, path) = place(&args.named, desk)?;
+    let (folder, path) = place(&args.named, &desk.reading)?;
     let (Some(stone), Some(material), Some(tone), Some(texture), Some(thickness), Some(slab)) =
         (&args.stone, args.material, args.tone, args.texture, args.thickness, args.slab_thickness)
     else {
@@ -137,8 +143,8 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
 }
 
 fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
-    let (folder, path) = place(&args.named, desk)?;
-    let mut swatch: Swatch = record::existing(desk, &path, Kind::Swatch)?;
+    let (folder, path) = place(&args.named, &desk.reading)?;
+    let mut swatch: Swatch = record::existing(&desk.reading, &path, Kind::Swatch)?;
     let before = swatch.clone();
     let mut changes = Changes::new();
     apply(args, &mut swatch, &folder, &mut changes)?;

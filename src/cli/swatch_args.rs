@@ -2,7 +2,7 @@
 
 use crate::fault::Fault;
 use crate::ids::{ProjectId, SwatchId};
-use crate::ops::Desk;
+use crate::ops::Reading;
 
 /// A swatch of a project.
 #[derive(Debug, clap::Args)]
@@ -13,8 +13,8 @@ pub(crate) struct Named {
     pub(super) swatch: SwatchId,
 }
 
-pub(super) fn place(named: &Named, desk: &Desk<'_>) -> Result<(String, String), Vec<Fault>> {
-    let project = desk.reading.book.project(&named.project)?;
+pub(super) fn place(named: &Named, reading: &Reading) -> Result<(String, String), Vec<Fault>> {
+    let project = reading.book.project(&named.project)?;
     let folder = format!("{project}/swatches");
     let path = format!("{folder}/{}.json", named.swatch);
     Ok((folder, path))

@@ -122,7 +122,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
     let args = match verb {
         TrialVerb::Record(args) => args,
         TrialVerb::Remove(named) => {
-            let trial: Trial = record::existing(&desk, &path, Kind::Trial)?;
+            let trial: Trial = record::existing(&desk.reading, &path, Kind::Trial)?;
             let beside: Vec<String> = trial.attachments().map(|a| format!("{folder}/{}", a.file)).collect();
             let message = format!("{}: removes trial {}\n", named.project, named.trial);
             record::remove(&desk, &path, Kind::Trial, &beside, &message)?;

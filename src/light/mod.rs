@@ -17,6 +17,7 @@
 //! | [`through`] | one light through one stone |
 //! | [`picture`], `jpeg`, [`area`], [`photo_notes`] | a photo, a place in it, and what goes out of it |
 //! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
+//! | `proposal` | where in a photo stone and bare panel seem to be |
 //! | [`recover`], `smoothest`, [`weights`] | a spectrum from the three values of a photo |
 //! | [`combine`] | one spectrum from several photos |
 //! | [`relight`], `relight_pixels` | the photo under other lights |
@@ -46,6 +47,7 @@ pub mod photo_notes;
 pub mod photometry;
 pub mod picture;
 pub mod practice;
+pub(crate) mod proposal;
 pub mod ranking;
 pub mod recover;
 pub mod reference;

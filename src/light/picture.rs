@@ -88,6 +88,9 @@ impl Picture {
     /// # Errors
     /// Everything of [`PictureError`]; never panics, whatever the bytes.
     pub fn read(bytes: &[u8]) -> Result<Picture, PictureError> {
+        if is_heif(bytes) {
+            return Err(PictureError::Heif);
+        }
         let format = image::guess_format(bytes).map_err(|_| PictureError::UnknownFormat)?;
         let (mut pixels, on) = match format {
             ImageFormat::Jpeg => from_jpeg(bytes)?,
@@ -230,6 +233,19 @@ impl LightOf<'_> {
     }
 }
 
+/// True for a photo in the High Efficiency Image File Format (ISO/IEC 23008-12) or AVIF: a file type box whose major or
+/// compatible brands say so.
+#[must_use]
+pub(crate) fn is_heif(bytes: &[u8]) -> bool {
+    let Some((head, rest)) = bytes.split_at_checked(8).filter(|(head, _)| head.ends_with(b"ftyp")) else {
+        return false;
+    };
+    let long = u32::from_be_bytes([head[0], head[1], head[2], head[3]]) as usize;
+    let brands = rest.get(..long.saturating_sub(8).clamp(4, 256)).unwrap_or(rest);
+    let known = ["heic", "heix", "hevc", "hevx", "heim", "heis", "mif1", "msf1", "avif", "avis"];
+    brands.chunks_exact(4).any(|brand| known.iter().any(|k| k.as_bytes() == brand))
+}
+
 /// Linear light for each 8-bit value.
 #[must_use]
 pub(crate) fn linear_table() -> [f64; 256] {
@@ -336,6 +352,8 @@ fn camera_notes(raw: &[u8]) -> CameraNotes {
 pub enum PictureError {
     /// Neither PNG nor JPEG.
     UnknownFormat,
+    /// A photo as many telephones take them, in a format that is not read.
+    Heif,
     /// The file cannot be decoded.
     Broken(String),
     /// More than [`MOST_PIXELS`].
@@ -363,6 +381,7 @@ impl PictureError {
     pub(crate) fn code(&self) -> &'static str {
         match self {
             PictureError::UnknownFormat => "picture-format",
+            PictureError::Heif => "picture-heic",
             PictureError::Broken(_) => "picture-broken",
             PictureError::TooLarge { .. } => "picture-too-large",
             PictureError::Deep => "picture-16-bit",
@@ -378,6 +397,10 @@ impl PictureError {
     pub(crate) fn remedy(&self) -> &'static str {
         match self {
             PictureError::UnknownFormat => "save the photo as PNG or JPEG in sRGB",
+            PictureError::Heif => {
+                "set the telephone's camera to \"most compatible\" (JPEG) and take it again; or convert it with a free \
+                 tool: heif-convert photo.heic photo.jpg (libheif)"
+            }
             PictureError::Broken(_) => "copy the photo from the camera again",
             PictureError::TooLarge { .. } => {
                 "scale the photo down to 24 megapixels or fewer: more of them tell nothing more"
@@ -395,6 +418,9 @@ impl fmt::Display for PictureError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             PictureError::UnknownFormat => f.write_str("the photo is neither PNG nor JPEG"),
+            PictureError::Heif => f.write_str(
+                "the photo is in HEIC or AVIF, as many telephones save photos, and is not read here",
+            ),
             PictureError::Broken(what) => write!(f, "the photo cannot be read: {what}"),
             PictureError::TooLarge { width, height } => {
                 write!(
@@ -474,6 +500,14 @@ mod tests {
     fn pictures_that_do_not_tell_the_light_are_refused() {
         assert_eq!(code(b"GIF89a"), "picture-format");
         assert_eq!(code(b""), "picture-format");
+        // The first bytes of photos off telephones: the file type box by ISO/IEC 14496-12, its brands by 23008-12.
+        assert_eq!(
+            code(b"\0\0\0\x24ftypheic\0\0\0\0mif1MiHEMiPrmiafheictmap\0\0\x0e\x2cmeta"),
+            "picture-heic"
+        );
+        assert_eq!(code(b"\0\0\0\x18ftypmif1\0\0\0\0mif1heic\0\0\x02\x12meta"), "picture-heic");
+        assert_eq!(code(b"\0\0\0\x1cftypavif\0\0\0\0avifmif1miaf"), "picture-heic");
+        assert_eq!(code(b"\0\0\0\x18ftypisom\0\0\0\0isomavc1"), "picture-format", "a film");
         assert_eq!(code(&png(1, 1, ExtendedColorType::Rgb16, &[0; 6])), "picture-16-bit");
         assert_eq!(code(&png(1, 1, ExtendedColorType::L8, &[0])), "picture-no-colour");
         assert_eq!(code(&png(1, 1, ExtendedColorType::Rgba8, &[9, 9, 9, 10])), "picture-transparent");

@@ -8,10 +8,12 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::desk::Desk;
+use super::reading::Reading;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::ids::ProjectId;
 use crate::light::photo_notes::{Cleaned, without_private_notes};
+use crate::light::picture::{PictureError, is_heif};
 use crate::model::attachment::Attachment;
 use crate::model::kind::Kind;
 use crate::store::safe_path::LARGEST_ATTACHMENT;
@@ -57,7 +59,7 @@ pub(crate) fn change<T: Serialize + DeserializeOwned + PartialEq>(
     message: impl FnOnce(&T) -> String,
     edit: impl FnOnce(&mut T) -> Outcome<()>,
 ) -> Result<T, Vec<Fault>> {
-    let mut record: T = existing(desk, path, kind)?;
+    let mut record: T = existing(&desk.reading, path, kind)?;
     edit(&mut record)?;
     put(path, kind, &record, &mut with)?;
     let message = message(&record);
@@ -70,14 +72,14 @@ pub(crate) fn change<T: Serialize + DeserializeOwned + PartialEq>(
 /// # Errors
 /// `unknown-record`, with the names that there are.
 pub(crate) fn existing<T: DeserializeOwned>(
-    desk: &Desk<'_>,
+    reading: &Reading,
     path: &str,
     kind: Kind,
 ) -> Result<T, Vec<Fault>> {
-    if desk.reading.book.root().join(path).symlink_metadata().is_err() {
-        return Err(vec![unknown(desk, path, kind)]);
+    if reading.book.root().join(path).symlink_metadata().is_err() {
+        return Err(vec![unknown(reading, path, kind)]);
     }
-    read::record(&desk.reading.book, path, kind)
+    read::record(&reading.book, path, kind)
 }
 
 /// Takes out records and the files beside them.
@@ -92,7 +94,7 @@ pub(crate) fn remove(
     message: &str,
 ) -> Result<(), Vec<Fault>> {
     if desk.reading.book.root().join(path).symlink_metadata().is_err() {
-        return Err(vec![unknown(desk, path, kind)]);
+        return Err(vec![unknown(&desk.reading, path, kind)]);
     }
     let book = &desk.reading.book;
     let mut changes = Changes::new();
@@ -143,11 +145,10 @@ fn to_change(path: &str, kind: Kind) -> String {
     }
 }
 
-fn unknown(desk: &Desk<'_>, path: &str, kind: Kind) -> Fault {
+fn unknown(reading: &Reading, path: &str, kind: Kind) -> Fault {
     let (folder, _) = path.rsplit_once('/').unwrap_or(("", path));
     let name = name_of(path, kind);
-    let known: Vec<String> = desk
-        .reading
+    let known: Vec<String> = reading
         .book
         .files_of(folder, kind)
         .unwrap_or_default()
@@ -226,6 +227,11 @@ pub(crate) fn read_photo(file: &Path, notes: PhotoNotes) -> Outcome<(Vec<u8>, St
     match without_private_notes(&bytes) {
         Cleaned::NoPhoto => Ok((bytes, ending)),
         Cleaned::Photo(clean) => Ok((clean, ending)),
+        Cleaned::Unable(_) if is_heif(&bytes) => Err(Box::new(
+            Fault::usage(PictureError::Heif.code(), PictureError::Heif.to_string())
+                .in_file(file.display().to_string())
+                .fix(PictureError::Heif.remedy()),
+        )),
         Cleaned::Unable(why) => {
             let message = format!("the place, owner and device in this photo cannot be taken out: {why}");
             Err(Box::new(

@@ -195,7 +195,11 @@ fn area(text: &str, what: &str) -> Outcome<Area> {
         .map_err(|error| Box::new(Fault::usage(error.code(), format!("{what}: {error}")).fix(error.remedy())))
 }
 
-fn picture(file: &PictureFile<'_>) -> Outcome<Picture> {
+/// Reads a picture.
+///
+/// # Errors
+/// Everything that the light room refuses about pictures.
+pub(crate) fn picture(file: &PictureFile<'_>) -> Outcome<Picture> {
     Picture::read(file.bytes).map_err(|error| {
         Box::new(Fault::data(error.code(), error.to_string()).in_file(file.name).fix(error.remedy()))
     })

@@ -225,7 +225,7 @@ impl<'s> Harbour<'s> {
         let folders = env::var_os("PATH").unwrap_or_default();
         let name = format!("underlit{}", env::consts::EXE_SUFFIX);
         let found = env::split_paths(&folders).any(|folder| folder.join(&name).is_file());
-        (!found).then(|| telling::quoted(&self.program.display().to_string()))
+        (!found).then(|| crate::cli::printer::quoted(&self.program.display().to_string()))
     }
 
     /// A heading.

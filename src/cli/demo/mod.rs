@@ -115,7 +115,7 @@ fn folder(keep: Option<&Path>) -> Result<PathBuf, Box<Fault>> {
 /// Where everything lies, and what to try there.
 fn closing(harbour: &Harbour<'_>) {
     let folder = harbour.folder();
-    let shown = |path: &Path| telling::quoted(&path.display().to_string());
+    let shown = |path: &Path| crate::cli::printer::quoted(&path.display().to_string());
     let book = folder.join("mara/book");
     harbour.heading("Look around");
     harbour.says(&format!(

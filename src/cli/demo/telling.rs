@@ -84,12 +84,6 @@ pub(super) fn typed_words(line: &str) -> Vec<String> {
     words
 }
 
-/// A path as a shell takes it.
-pub(super) fn quoted(path: &str) -> String {
-    let plain = |c: char| c.is_ascii_alphanumeric() || "/._-~+,:@\\".contains(c);
-    if path.chars().all(plain) { path.to_owned() } else { format!("'{}'", path.replace('\'', "'\\''")) }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -130,11 +124,5 @@ mod tests {
         let told = output(&text, 4);
         assert_eq!(told, ["0", "1", "[… 5 more lines]", "7", "8"].map(|l| format!("    │ {l}")));
         assert_eq!(output(&text, 8).len(), 9, "a single line is not left out to save a line");
-    }
-
-    #[test]
-    fn paths_that_a_shell_would_split_are_quoted() {
-        assert_eq!(quoted("/tmp/a-b_1"), "/tmp/a-b_1");
-        assert_eq!(quoted("/tmp/o'clock book"), "'/tmp/o'\\''clock book'");
     }
 }

@@ -211,7 +211,8 @@ fn one(args: &PlanArgs, id: &PanelId, setting: &Setting<'_>) -> Outcome {
     if !args.show {
         site_is_known(&snapshot)?;
     }
-    let mut panel: Panel = record::existing(&desk, &format!("{project}/panels/{id}.json"), Kind::Panel)?;
+    let mut panel: Panel =
+        record::existing(&desk.reading, &format!("{project}/panels/{id}.json"), Kind::Panel)?;
     panel = args.supply.put_into(&panel).map_err(|f| vec![f])?;
     if args.anew {
         panel = opened(&panel);
