@@ -22,7 +22,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "explain": "explain";
     "failure": "failure";
     "record": "open" "project-change" "swatch-add" "swatch-change" "swatch-remove" "panel-add" "panel-change" "panel-remove"
-        "request-ask" "request-sent" "request-received" "request-remove" "trial-record" "trial-remove" "choose" "installed";
+        "note" "request-ask" "request-sent" "request-received" "request-remove" "trial-record" "trial-remove" "choose" "installed";
     "advance": "advance" "reopen";
     "allowed-signers": "allowed-signers";
     "board": "board";

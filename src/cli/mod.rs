@@ -9,9 +9,11 @@
 //! | `failure` | the wording of faults, and exit codes |
 //! | `setting` | what every verb is handed |
 //! | `command`, `value` | what holds for every argument: closed lists, names to complete, figures and days |
+//! | `interview`, `pager`, `progress` | what a terminal gets besides: questions, a screen at a time, how far work is |
 //! | `overview` | the first page of help |
 //! | `wording`, `drawing_args`, `photo_args` | how findings are shown, how drawings and photos are read |
 //! | `init`, `join`, `project`, `swatch`, `measure`, `pick`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
+//! | `note` | remarks on records |
 //! | `look` | what a stone will look like |
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status`, `show`, `dates` | status, board, history; any record; dates |
@@ -49,14 +51,17 @@ mod guide;
 mod handover;
 mod init;
 mod intake;
+mod interview;
 mod join;
 mod label;
 mod light_picture;
 mod look;
 mod measure;
+mod note;
 mod overview;
 mod pack;
 mod packet;
+mod pager;
 mod pages;
 mod panel;
 mod panel_facts;
@@ -65,6 +70,7 @@ mod photo_args;
 mod pick;
 mod plan;
 mod printer;
+mod progress;
 mod project;
 mod request;
 mod resolve;
@@ -120,6 +126,9 @@ pub(crate) struct Cli {
     /// Answer for programs, as JSON on standard output.
     #[arg(long, global = true, help_heading = EVERYWHERE)]
     json: bool,
+    /// Show a long answer as a whole, and not a screen at a time.
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
+    no_pager: bool,
     /// Check everything and write nothing.
     #[arg(long, global = true, help_heading = EVERYWHERE)]
     dry_run: bool,
@@ -177,6 +186,7 @@ verbs! {
         Request(request::RequestVerb) => request::run: "test panels: asked for, sent, received";
         #[command(subcommand)]
         Trial(trial::TrialVerb) => trial::run: "what was seen with a stone over a test panel";
+        Note(note::NoteArgs) => note::note: "a remark on a project or a record";
         Look(Box<look::LookArgs>) => look::look: "what a stone will look like over each light";
     }
     "Design" {
@@ -237,12 +247,34 @@ verbs! {
     }
 }
 
+impl Verb {
+    /// True for verbs that tell and ask nothing, whose answer may be read a screen at a time.
+    fn only_tells(&self) -> bool {
+        matches!(
+            self,
+            Verb::Status(_)
+                | Verb::Show(_)
+                | Verb::Board(_)
+                | Verb::Dates(_)
+                | Verb::Changes(_)
+                | Verb::History(_)
+                | Verb::Check(_)
+                | Verb::Verify(_)
+                | Verb::Explain(_)
+                | Verb::Guide(_)
+        )
+    }
+}
+
 /// Runs the program: arguments in, exit code out.
 #[must_use]
 pub fn run() -> ExitCode {
     CompleteEnv::with_factory(command::command).complete();
     let wants_json = std::env::args_os().any(|a| a == "--json");
-    let read = command::command().try_get_matches().and_then(|said| {
+    let line: Vec<std::ffi::OsString> = std::env::args_os().collect();
+    let said = command::command().try_get_matches_from(&line);
+    let said = said.or_else(|error| interview::ask_for_the_rest(&line, &error).ok_or(error));
+    let read = said.and_then(|said| {
         name_this_command(said.subcommand_name().unwrap_or("underlit"));
         Cli::from_arg_matches(&said)
     });
@@ -277,9 +309,20 @@ pub fn run() -> ExitCode {
         }
     };
     let printer = Printer::new(cli.json);
+    progress::watch(cli.json);
+    if cli.verb.only_tells() && !cli.json && !cli.no_pager && pager::may_page() {
+        printer.gather();
+    }
     let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
         cli.verb.run(&Setting::new(&cli, &printer)?)
     }));
+    progress::erase();
+    if let Some(text) = printer.gathered() {
+        let told = matches!(ended, Ok(Ok(_)));
+        if !(told && pager::is_long(&text) && pager::shown(&text)) {
+            printer.release(&text);
+        }
+    }
     match ended {
         Ok(Ok(exit)) => match printer.fault() {
             Some(fault) => {

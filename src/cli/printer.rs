@@ -4,7 +4,7 @@
 
 use std::io::{self, ErrorKind, IsTerminal as _, Read as _, Write};
 use std::os::fd::AsFd;
-use std::sync::OnceLock;
+use std::sync::{Mutex, OnceLock, PoisonError};
 
 use anstream::stream::RawStream;
 use anstream::{AutoStream, ColorChoice};
@@ -55,12 +55,14 @@ pub(crate) struct Printer {
     json: bool,
     /// Why nothing more can be written to standard output.
     ended: OnceLock<io::Error>,
+    /// An answer that is gathered to be shown by a pager.
+    page: Mutex<Option<String>>,
 }
 
 impl Printer {
     /// A printer for people, or for programs.
     pub(crate) fn new(json: bool) -> Self {
-        Printer { json, ended: OnceLock::new() }
+        Printer { json, ended: OnceLock::new(), page: Mutex::new(None) }
     }
 
     /// True where nobody hears any more what is said.
@@ -74,11 +76,34 @@ impl Printer {
         Some(output_fault(error))
     }
 
+    /// Gathers the answer from now on, to be shown a screen at a time where it is long: for verbs that only tell.
+    pub(crate) fn gather(&self) {
+        *self.page.lock().unwrap_or_else(PoisonError::into_inner) = Some(String::new());
+    }
+
+    /// Gives what was gathered, and gathers no more.
+    pub(crate) fn gathered(&self) -> Option<String> {
+        self.page.lock().unwrap_or_else(PoisonError::into_inner).take()
+    }
+
+    /// Writes what was gathered as any other answer.
+    pub(crate) fn release(&self, text: &str) {
+        if !text.is_empty() {
+            self.write(text);
+        }
+    }
+
     /// Writes a line to standard output.
     fn write(&self, text: &str) {
         if self.is_closed() {
             return;
         }
+        if let Some(page) = &mut *self.page.lock().unwrap_or_else(PoisonError::into_inner) {
+            page.push_str(text);
+            page.push_str(if text.ends_with('\n') { "" } else { "\n" });
+            return;
+        }
+        super::progress::erase();
         let mut out = io::stdout().lock();
         let written = if text.ends_with('\n') { write!(out, "{text}") } else { writeln!(out, "{text}") };
         if let Err(error) = written.and_then(|()| out.flush()) {
@@ -133,6 +158,7 @@ impl Printer {
 
     /// The same, in an ink.
     pub(crate) fn remark_in(&self, ink: Ink, text: impl AsRef<str>) {
+        super::progress::erase();
         let stderr = io::stderr();
         let text = ink.on(&for_reader(&visible(text.as_ref()), &stderr), &stderr);
         // There is nowhere left to say that standard error is closed.
@@ -233,8 +259,9 @@ pub(crate) fn ask(question: &str) -> Option<String> {
     }
     write!(io::stderr(), "{} ", visible(question)).ok()?;
     let mut answer = String::new();
-    io::stdin().read_line(&mut answer).ok()?;
-    Some(answer.trim().to_owned())
+    // Whoever ends the input has left.
+    let read = io::stdin().read_line(&mut answer).ok()?;
+    (read > 0).then(|| answer.trim().to_owned())
 }
 
 #[cfg(test)]

@@ -5,12 +5,14 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::ids::ProjectId;
+use crate::model::kind::Kind;
+use crate::ops::notes;
 use crate::ops::show::{self, Shown};
 
 /// Show a record in words: its fields by their names, with their units.
 ///
 /// Without a kind, the records that there are. Kinds: project, swatch, request, trial, panel, outline, rendering, sign-off, move,
-/// conflict, as-built, installation; with --shop: book, rules, routes, lights, drivers, controls, wire, calendar, roster.
+/// note, conflict, as-built, installation; with --shop: book, rules, routes, lights, drivers, controls, wire, calendar, roster.
 ///
 /// Example: underlit show quay-bar panel front
 #[derive(Debug, clap::Args)]
@@ -46,9 +48,18 @@ pub(crate) fn show(args: &ShowArgs, setting: &Setting<'_>) -> Outcome {
         let title = format!("{}{}", "  ".repeat(line.depth), line.title);
         setting.printer.line(format!("  {title:width$}  {}", line.says).trim_end());
     }
-    setting.printer.json(
-        &json!({ "kind": record.kind.name(), "id": record.name, "file": record.path, "record": value }),
-    );
+    let notes = match &args.project {
+        Some(id) if record.kind != Kind::Note => {
+            // A project that cannot be read as a whole still shows its records.
+            let snapshot = reading.project(id).ok();
+            snapshot.map(|all| notes::on(&reading, &all, record.kind, &record.name)).unwrap_or_default()
+        }
+        _ => Vec::new(),
+    };
+    notes.iter().for_each(|note| setting.printer.line(format!("  noted {}", note.in_words())));
+    setting.printer.json(&json!({
+        "kind": record.kind.name(), "id": record.name, "file": record.path, "record": value, "notes": notes,
+    }));
     Ok(Exit::Done)
 }
 

@@ -136,6 +136,11 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
             }
         }
     }
+    if !status.notes.is_empty() {
+        printer.line("");
+        printer.line("noted:");
+        status.notes.iter().for_each(|note| printer.line(format!("  {}", note.in_words())));
+    }
     for void in &status.void {
         printer.line(format!("does not count: {void}"));
     }

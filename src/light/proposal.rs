@@ -296,12 +296,9 @@ impl Grid {
             }
             for left in 0..self.across {
                 let mut low = usize::MAX;
-                for right in left..self.across {
-                    low = low.min(heights[right]);
-                    let (wide, area) = (right + 1 - left, low * (right + 1 - left));
-                    if low == 0 {
-                        break;
-                    }
+                for (wide, height) in (1..).zip(heights.iter().skip(left).take_while(|h| **h > 0)) {
+                    low = low.min(*height);
+                    let area = low * wide;
                     if area > best.0 {
                         best = (area, [left, y + 1 - low, wide, low]);
                     }

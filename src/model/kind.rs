@@ -60,6 +60,8 @@ pub enum Kind {
     SignOff,
     /// `projects/<id>/moves/<sha256>.json`.
     Move,
+    /// `projects/<id>/notes/<id>.json`.
+    Note,
     /// `projects/<id>/conflicts/<id>.json`, or `conflicts/<id>.json` for files outside any project.
     Conflict,
     /// The `.sig` beside a sign-off or a move.
@@ -97,6 +99,7 @@ impl Kind {
         Kind::Installation,
         Kind::SignOff,
         Kind::Move,
+        Kind::Note,
         Kind::Conflict,
     ];
 
@@ -125,6 +128,7 @@ impl Kind {
             Kind::Installation => "installation",
             Kind::SignOff => "sign-off",
             Kind::Move => "move",
+            Kind::Note => "note",
             Kind::Conflict => "conflict",
             Kind::Signature => "signature",
             Kind::Scan => "scan",
@@ -139,7 +143,13 @@ impl Kind {
     pub(crate) fn is_add_only(self) -> bool {
         matches!(
             self,
-            Kind::Roster | Kind::RosterSignature | Kind::SignOff | Kind::Move | Kind::Signature | Kind::Scan
+            Kind::Roster
+                | Kind::RosterSignature
+                | Kind::SignOff
+                | Kind::Move
+                | Kind::Note
+                | Kind::Signature
+                | Kind::Scan
         )
     }
 
@@ -237,6 +247,7 @@ fn project_file(parts: &[&str]) -> Option<Kind> {
         ["renderings", panel, file] if check_name(panel).is_ok() => attachment(file),
         ["handover", file] => attachment(file),
         ["conflicts", file] => record_or_attachment(file, Kind::Conflict),
+        ["notes", file] => named(file, ".json").then_some(Kind::Note),
         ["signoffs", file] => statement_file(file, Kind::SignOff),
         ["moves", file] => statement_file(file, Kind::Move).filter(|k| *k != Kind::Scan),
         _ => None,
@@ -288,6 +299,8 @@ mod tests {
             ("projects/quay-bar/panels/front.dxf", Some(Kind::Attachment)),
             ("projects/quay-bar/panels/Front.json", None),
             ("projects/quay-bar/panels/a.b.json", None),
+            ("projects/quay-bar/notes/20261128-3f9a.json", Some(Kind::Note)),
+            ("projects/quay-bar/notes/a.txt", None),
             ("projects/../x/project.json", None),
             ("projects/con/project.json", None),
             (&format!("projects/q/signoffs/{digest}.json"), Some(Kind::SignOff)),

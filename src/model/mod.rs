@@ -5,6 +5,7 @@
 //! | [`kind`] | which path of a book holds which kind of record |
 //! | [`book`], [`roster`], [`rules`] | the shop: its name, its people, its rules |
 //! | [`project`], [`swatch`], [`request`], [`trial`], [`panel`], [`rendering`], [`handover`] | a project's records |
+//! | [`note`] | a remark on a record, which nobody signs |
 //! | [`answer_code`] | the code by which somebody names what they answer |
 //! | [`attachment`] | a file beside its record |
 //! | [`statement`], [`moves`], [`stage`] | what people signed, and the stages that follow |
@@ -26,6 +27,7 @@ pub mod droppings;
 pub mod handover;
 pub mod kind;
 pub mod moves;
+pub mod note;
 pub mod panel;
 pub mod project;
 pub mod question;

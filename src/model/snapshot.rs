@@ -9,6 +9,7 @@ use super::book::Book;
 use super::conflict::Conflict;
 use super::handover::{AsBuilt, Installation};
 use super::moves::{Move, Standing, standing};
+use super::note::Note;
 use super::panel::Panel;
 use super::project::Project;
 use super::rendering::Rendering;
@@ -20,7 +21,7 @@ use super::swatch::Swatch;
 use super::trial::Trial;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::ids::{PanelId, PersonId, RequestId, SwatchId, TrialId};
+use crate::ids::{NoteId, PanelId, PersonId, RequestId, SwatchId, TrialId};
 use crate::making::calendar::ShopCalendar;
 use crate::making::routes::Routes;
 use crate::power::controls::Controls;
@@ -130,6 +131,8 @@ pub struct Snapshot {
     pub moves: BTreeMap<Sha256Digest, Move>,
     /// The moves whose signatures do not count, with the reason.
     pub void_moves: Vec<(Sha256Digest, Fault)>,
+    /// What people noted.
+    pub notes: BTreeMap<NoteId, Note>,
     /// The open questions, by their paths.
     pub conflicts: BTreeMap<String, Conflict>,
 }

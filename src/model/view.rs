@@ -69,6 +69,7 @@ pub const UNSEALED_KINDS: &[(&str, &str)] = &[
     ("outline", "sealed as the digest of the whole file"),
     ("sign-off", "signed by itself"),
     ("move", "signed by itself"),
+    ("note", "a remark, from which nothing is built"),
     ("conflict", "an open question; it blocks instead"),
     ("as-built", "made after the release; it says itself what differs from it"),
     ("installation", "made after the release"),

@@ -22,6 +22,7 @@ pub(crate) fn layout() -> Layout {
         .add_only("roster/**")
         .add_only("projects/*/signoffs/**")
         .add_only("projects/*/moves/**")
+        .add_only("projects/*/notes/**")
         .conflicts("projects/*/conflicts/**")
         .conflicts("conflicts/**")
         // A drawing means something only as a whole, and the shop's files only as their owners sealed them.

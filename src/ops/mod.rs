@@ -8,6 +8,7 @@
 //! |---|---|
 //! | [`reading`], [`desk`] | a book opened: for reading; for writing with lock, identity and one commit for each change |
 //! | [`init`], [`new_folder`] | a new book; a folder made whole or not at all |
+//! | `notes` | remarks on a project and its records |
 //! | [`record`], [`outline`], [`draw`], `names_shown` | records, drawings and renderings |
 //! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
@@ -45,6 +46,7 @@ pub mod layout;
 mod names_shown;
 pub mod new_folder;
 pub mod news;
+pub(crate) mod notes;
 pub mod outline;
 pub mod own_folder;
 pub mod pack;

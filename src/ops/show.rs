@@ -52,6 +52,7 @@ pub(crate) fn records(book: &dyn BookFiles, project: Option<&ProjectId>) -> Outc
         ("/panels", Kind::Outline),
         ("/signoffs", Kind::SignOff),
         ("/moves", Kind::Move),
+        ("/notes", Kind::Note),
         ("/conflicts", Kind::Conflict),
         ("", Kind::AsBuilt),
         ("", Kind::Installation),

@@ -4,6 +4,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::dates::{Dates, dates};
+use super::notes::{self, NoteLine};
 use super::reading::Reading;
 use crate::fault::Fault;
 use crate::gates::standing::{self, Standing};
@@ -54,6 +55,8 @@ pub(crate) struct Status {
     pub no_dates: Option<String>,
     /// Everything that was signed.
     pub signoffs: Vec<SignOffLine>,
+    /// What people noted on the project and its records.
+    pub notes: Vec<NoteLine>,
     /// Signed files that do not count, with the reason.
     pub void: Vec<String>,
     /// Open questions between edits of the project's own records.
@@ -153,6 +156,7 @@ pub(crate) fn of(case: &Case<'_>, today: Date) -> Status {
         no_dates: counted.as_ref().err().filter(|_| !done).cloned(),
         dates: counted.ok().filter(|_| !done),
         signoffs: project.signoffs.iter().map(|s| line(case, s)).collect(),
+        notes: notes::of(case),
         void: project
             .void_signoffs
             .iter()

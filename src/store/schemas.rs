@@ -45,6 +45,7 @@ embedded!(
     "sign-off",
     "swatch",
     "trial",
+    "note",
     "wire",
 );
 

@@ -68,7 +68,8 @@ pub(crate) fn add_only(path: &str, change: ChangeKind, in_a_merge: bool, whose: 
                 .to_owned()
         }
     };
-    let fault = || Fault::trust("add-only", format!("what was signed is never {done}{merge}"));
+    let what = if Kind::of_path(path) == Some(Kind::Note) { "a note" } else { "what was signed" };
+    let fault = || Fault::trust("add-only", format!("{what} is never {done}{merge}"));
     Kind::of_path(path).is_some_and(Kind::is_add_only).then(|| fault().in_file(path).fix(fix))
 }
 

@@ -24,6 +24,7 @@ use crate::model::droppings::is_dropping;
 use crate::model::kind::Kind;
 use crate::model::references::{self, Named};
 use crate::model::rules::Rules;
+use crate::parallel::Told;
 use crate::store::read::{self, Records};
 use crate::store::{BookFiles, BookFolder, safe_path, strict_json};
 
@@ -222,7 +223,7 @@ fn read_records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&R
     }
     faults.retain(|f| f.file.as_deref().is_none_or(|file| !is_dropping(file)));
     let (mut records, mut strays) = (Records::new(), Vec::new());
-    for path in &paths {
+    for path in Told::each(&paths) {
         match Kind::of_path(path) {
             None if is_dropping(path) => {}
             None if stray::is_stray(path) => strays.push(path.clone()),
@@ -271,7 +272,7 @@ fn beyond_the_schema(path: &str, kind: Kind, bytes: &[u8], value: &Value) -> Vec
     };
     let mut faults = Vec::new();
     let stem = path.rsplit('/').next().and_then(|f| f.strip_suffix(".json")).unwrap_or_default();
-    let named = matches!(kind, Kind::Swatch | Kind::Request | Kind::Trial | Kind::Panel);
+    let named = matches!(kind, Kind::Swatch | Kind::Request | Kind::Trial | Kind::Panel | Kind::Note);
     let folder = path.rsplit('/').nth(1).unwrap_or_default();
     let expected = if named { Some(stem) } else { (kind == Kind::Project).then_some(folder) };
     if let Some(expected) = expected

@@ -46,6 +46,7 @@ pub(crate) fn load(
             renderings.insert(panel, manifest);
         }
     }
+    let notes = reader.all("notes", Kind::Note);
     let as_built = reader.maybe(&format!("{folder}/as-built.json"), Kind::AsBuilt);
     let installation = reader.maybe(&format!("{folder}/installation.json"), Kind::Installation);
     let mut conflicts = reader
@@ -80,6 +81,7 @@ pub(crate) fn load(
             void_signoffs,
             moves,
             void_moves,
+            notes,
             conflicts,
         }),
         _ => Err(reader.faults),

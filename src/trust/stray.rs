@@ -11,8 +11,18 @@ use crate::model::droppings::is_dropping;
 use crate::model::kind::Kind;
 
 /// The folders of a project.
-const FOLDERS: [&str; 9] =
-    ["swatches", "requests", "trials", "panels", "renderings", "handover", "conflicts", "signoffs", "moves"];
+const FOLDERS: [&str; 10] = [
+    "swatches",
+    "requests",
+    "trials",
+    "panels",
+    "renderings",
+    "handover",
+    "conflicts",
+    "signoffs",
+    "moves",
+    "notes",
+];
 
 /// The fault of a file that does not belong in a book, with what to do.
 #[must_use]

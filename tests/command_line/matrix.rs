@@ -65,6 +65,7 @@ const JOB: &[Step] = &[
         r#"request ask quay-desk second --swatch alba --cct 3000,4000 --face diffused --size 300mmx200mm --address "Quay 4""#,
     ),
     Act("mara", "request remove quay-desk second"),
+    Act("imke", r#"note quay-desk --on request/first "ring twice""#),
     Act("imke", r#"sign quay-desk request --request first --yes --reject --comment "another address""#),
     Act("imke", "sign quay-desk request --request first --yes --withdraw"),
     Act("mara", r#"request sent quay-desk first --consignment "parcel 8842""#),

@@ -263,6 +263,8 @@ impl Desk {
         command.env_clear().envs(ours.get_envs().filter_map(|(key, value)| Some((key, value?))));
         let folder = Path::new(env!("CARGO_BIN_EXE_underlit")).parent().unwrap().display();
         let line = format!("PATH='{folder}':\"$PATH\"; {line}");
+        // Whoever tests a pager names it.
+        command.env("PAGER", "cat");
         command.args(["-qec", &line, "/dev/null"]).current_dir(&self.at);
         command.stdin(Stdio::piped()).stdout(Stdio::piped());
         command

@@ -246,6 +246,7 @@ impl Job {
             void_signoffs: Vec::new(),
             moves: BTreeMap::new(),
             void_moves: Vec::new(),
+            notes: BTreeMap::new(),
             conflicts: BTreeMap::new(),
         };
         let mut job = Job { shop: shop(), project };

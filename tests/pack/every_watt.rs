@@ -95,6 +95,8 @@ fn job(wishes: &[Wish]) -> Snapshot {
         void_signoffs: Vec::new(),
         moves: BTreeMap::new(),
         void_moves: Vec::new(),
+
+        notes: BTreeMap::new(),
         conflicts: BTreeMap::new(),
     };
     for (at, wish) in wishes.iter().enumerate() {

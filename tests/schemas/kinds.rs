@@ -10,6 +10,7 @@ use underlit::model::conflict::Conflict;
 use underlit::model::handover::{AsBuilt, Installation};
 use underlit::model::kind::Kind;
 use underlit::model::moves::Move;
+use underlit::model::note::Note;
 use underlit::model::panel::Panel;
 use underlit::model::project::Project;
 use underlit::model::rendering::Rendering;
@@ -47,6 +48,7 @@ pub(crate) fn read_and_write(kind: Kind, value: &Value) -> Result<Value, String>
         Kind::Installation => by::<Installation>(value),
         Kind::SignOff => by::<Statement>(value),
         Kind::Move => by::<Move>(value),
+        Kind::Note => by::<Note>(value),
         Kind::Conflict => by::<Conflict>(value),
         Kind::RosterSignature
         | Kind::Signature

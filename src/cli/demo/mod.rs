@@ -128,6 +128,7 @@ fn closing(harbour: &Harbour<'_>) {
         "underlit status ferry-desk".to_owned(),
         "underlit history ferry-desk".to_owned(),
         "underlit check".to_owned(),
+        "underlit pages ../pages".to_owned(),
         "git log --oneline".to_owned(),
         format!("HOME={home} underlit choose ferry-desk top --cct 3500"),
         "underlit status ferry-desk".to_owned(),
@@ -137,7 +138,7 @@ fn closing(harbour: &Harbour<'_>) {
     }
     harbour.plain("");
     harbour.says(
-        "The last two change what was chosen after the release, and show how the release then holds no more. \
+        "The pages open in a browser: ../pages/index.html. The last two change what was chosen after the release, and show how the release then holds no more. \
          HOME makes you Mara, with her key. The drawing that was signed is \
          projects/ferry-desk/renderings/top/sheet.pdf.",
     );

@@ -28,6 +28,7 @@ use crate::ids::ProjectId;
 use crate::ops::reading::Reading;
 use crate::pages::facts::{Book, Card, Person};
 use crate::pages::{job_file, overviews};
+use crate::parallel::Told;
 use crate::store::BookFiles as _;
 use crate::trust::about::{self, About};
 use crate::trust::content::lines_of;
@@ -78,10 +79,12 @@ pub(crate) fn make(
     let mut known = Known::open(&reading.book, around).without_end();
     let mut outcome = Outcome { jobs: projects.len(), ..Outcome::default() };
     let mut cards: Vec<Card> = Vec::new();
+    let mut told = Told::each(&projects);
     for some in projects.chunks(AT_ONCE) {
         let mut files: Vec<(String, Vec<u8>)> = Vec::new();
         let mut made: Vec<(&ProjectId, Made)> = Vec::new();
         for id in some {
+            told.next();
             let gone = gone.remove(&About::Project(id.clone())).unwrap_or_default();
             let rests_on = rests_on(reading, id, &shop, &gone);
             let remembered = memory.of_job(id).filter(|made| {

@@ -5,6 +5,7 @@ use jiff::civil::Date;
 use crate::job::Case;
 use crate::model::snapshot::SignOff;
 use crate::model::trial::Trial;
+use crate::ops::notes;
 
 /// The stone and the light of a trial, in words.
 pub(super) fn tried(case: &Case<'_>, trial: &Trial) -> String {
@@ -53,6 +54,10 @@ pub(super) fn of(case: &Case<'_>) -> Vec<(Date, String)> {
             format!("{by} took the job to {}.", step.to)
         };
         story.extend(day(&step.time).map(|day| (day, text)));
+    }
+    for note in notes::of(case) {
+        let on = note.subject.map(|on| format!(" on {on}")).unwrap_or_default();
+        story.extend(day(&note.at).map(|day| (day, format!("{} noted{on}: “{}”", note.who, note.text))));
     }
     if let Some(built) = &project.as_built {
         story.push((built.date, format!("{} recorded the last panel as built.", name(&built.by))));

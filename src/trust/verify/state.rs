@@ -13,6 +13,7 @@ use crate::ids::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::model::snapshot::Shop;
+use crate::parallel::Told;
 use crate::store::{BookFiles, safe_path};
 use crate::trust::chain::Chain;
 use crate::trust::{beside, shop, statements};
@@ -50,7 +51,7 @@ pub fn judge(book: &dyn BookFiles, start: &Start, only: Option<&BTreeSet<Project
     };
     match &shop {
         Ok(shop) => {
-            for id in &projects {
+            for id in Told::each(&projects) {
                 faults.extend(project(book, &chain, &shop.rules, id));
             }
         }
