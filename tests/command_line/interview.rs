@@ -98,6 +98,8 @@ fn a_long_answer_goes_through_the_readers_pager_and_is_never_lost() {
     let marked = |text: &str| text.lines().filter(|l| l.starts_with("# ")).count();
     let same = |text: &str| {
         let text = anstream::adapter::strip_str(text).to_string();
+        // What the shell says of a pager that it cannot run is said, too.
+        let text = text.lines().filter(|l| !l.starts_with("/bin/sh:")).collect::<Vec<_>>().join("\n");
         assert_eq!(text.split_whitespace().collect::<Vec<_>>(), plain.split_whitespace().collect::<Vec<_>>());
     };
     let shown = paged(&book, "PAGER=\"sed 's/^/# /'\"", "status quay-desk");
