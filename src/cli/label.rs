@@ -6,12 +6,12 @@ use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
-use super::size::Size;
 use crate::fault::Fault;
 use crate::ids::{PanelId, ProjectId, RequestId};
 use crate::ops::prints::{self, Asked};
 use crate::sheets::prints::{draw_label, draw_order_sheet};
 use crate::sheets::{About, drawn_with, pdf};
+use crate::size::Size;
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
 use crate::trust::sheet_input::sheet_fault;
