@@ -30,6 +30,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "calc-dates": "calc-dates";
     "calc-driver": "calc-driver";
     "calc-outline": "calc-outline";
+    "calc-photo": "calc-photo";
     "calc-through": "calc-through";
     "calc-white": "calc-white";
     "calc-wire": "calc-wire";

@@ -9,6 +9,7 @@ use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::ids::{PanelId, ProjectId, SwatchId};
+use crate::light::look::decimals;
 use crate::stone::look::answer::{Answer, EvidenceRow, PredictionAnswer, Spread, Valued};
 use crate::stone::look::{self, Asked};
 use crate::store::safe_path::io_fault;
@@ -21,7 +22,8 @@ use crate::units::{DisplayUnits, trimmed};
 /// brightness is told and colour refused. Photos of one piece over panels of different light tell more than one, so
 /// they are brought together; where they contradict each other, it says so and takes the newest. Each candidate shows body and vein, the contrast between them
 /// (CIEDE2000), chroma, transmittance, luminance over the panel's own light and its ratio to the room. A figure
-/// is a range wherever thickness or method leave it open. Common practice stands beside the ranking, and the
+/// is a range that holds it in nine of ten cases, wherever photo or thickness leave it open. Where the eye cannot tell
+/// lights apart, none comes first. Common practice stands beside the ranking, and the
 /// trials are held against what was predicted, each by the light that was measured of its test panel, or a typical
 /// white of its CCT where nothing was; their lux readings correct its level, and their photos its colours where
 /// these come from photos.
@@ -39,7 +41,7 @@ use crate::units::{DisplayUnits, trimmed};
 /// {source, panel, words}, room {illuminance_lx, reflectance, luminance_cd_m2, least_ratio}, practice {sentence, source},
 /// ranked_by, ranking, against_practice, adapted, predictions [{rank, label, kind, light {spectrum, cct_k, duv,
 /// duv_within_tolerance, x, y}, bare_lx, offered, transmittance {value, low, high}, luminance_cd_m2 {…}, ratio
-/// {…}, prominence, body {lab, srgb, x, y, cct_k}, vein {…}, vein_contrast {…}, chroma {…}, practice,
+/// {…}, prominence, body {lab, srgb, x, y, cct_k}, vein {…}, vein_contrast {…}, chroma {…}, colour_within_de00, practice,
 /// could_be_best}], brightness {bare_lx, transmittance {low, high}, luminance_cd_m2 {…}, ratio {…}, prominence},
 /// evidence [{trial, date, cct_k, face, rating, seen, predicted_low, predicted_high, transmittance_seen,
 /// borne_out, off, level, light, light_by, colour_de00, colour_words, colour_used, remark}], remarks, files}.
@@ -199,6 +201,7 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
         return;
     }
     let vein = predictions.iter().any(|p| p.vein.is_some());
+    let several = predictions.iter().filter(|p| p.could_be_best).count() > 1;
     let room = predictions.iter().any(|p| p.ratio.is_some());
     let mut head = vec!["", "light", "body"];
     if vein {
@@ -211,8 +214,11 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
     head.extend(["Duv", "practice"]);
     let mut rows: Vec<Vec<String>> = vec![head.into_iter().map(str::to_owned).collect()];
     for p in predictions {
-        let mark = if p.could_be_best { "*" } else { " " };
-        let rank = if p.rank == 0 { "–".into() } else { format!("{}{mark}", p.rank) };
+        let rank = match (p.rank, p.could_be_best) {
+            (0, _) => "–".into(),
+            (_, true) if several => "*".into(),
+            (place, _) => place.to_string(),
+        };
         let mut row = vec![rank, p.label.clone(), hex(p.body.srgb)];
         if vein {
             row.push(p.vein.map_or("—".into(), |v| hex(v.srgb)));
@@ -250,7 +256,12 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
         let cells: Vec<String> = row.iter().zip(&widths).map(|(cell, w)| format!("{cell:<w$}")).collect();
         setting.printer.line(format!("  {}", cells.join("  ")).trim_end());
     }
-    setting.printer.line("  * best, or too close to the best to tell");
+    if several {
+        setting.printer.line("  * the eye cannot tell these apart by what is ranked");
+    }
+    if predictions.iter().any(|p| p.transmittance.low < p.transmittance.high) {
+        setting.printer.line("  a range holds the figure in nine of ten cases");
+    }
     if predictions.iter().any(|p| p.rank == 0) {
         setting.printer.line("  no CCT: a colour temperature has no meaning for so coloured a light");
     }
@@ -306,7 +317,8 @@ fn hex([r, g, b]: [u8; 3]) -> String {
     format!("#{r:02x}{g:02x}{b:02x}")
 }
 
-fn spread(s: &Spread, times: f64, places: usize) -> String {
+fn spread(s: &Spread, times: f64, most: usize) -> String {
+    let places = decimals(s.low * times, s.high * times, most);
     let (low, high) = (trimmed(s.low * times, places), trimmed(s.high * times, places));
     if low == high { low } else { format!("{low}–{high}") }
 }

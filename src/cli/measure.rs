@@ -11,6 +11,7 @@ use super::setting::Setting;
 use super::swatch_args::{Named, place};
 use crate::fault::Fault;
 use crate::ids::SwatchId;
+use crate::light::look::decimals;
 use crate::light::photometry::LuxPair;
 use crate::model::kind::Kind;
 use crate::model::swatch::{Certainty, FoundBy, Part, Swatch};
@@ -133,11 +134,16 @@ pub(super) fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>
             Certainty::Measured => "measured",
             Certainty::Estimated => "estimated from the photo",
         };
-        setting.printer.line(format!(
-            "  {} % of the light passes under {} ({how})",
-            trimmed(found.luminous * 100.0, 2),
-            found.under
-        ));
+        let percent = |t: f64, places| trimmed(t * 100.0, places);
+        let passes = match judged.luminous_range {
+            None => format!("{} %", percent(found.luminous, 2)),
+            Some([low, high]) => {
+                let places = decimals(low * 100.0, high * 100.0, 2);
+                let [low, high] = [low, high].map(|t| percent(t, places));
+                format!("{} % ({low}–{high} in nine of ten cases)", percent(found.luminous, places))
+            }
+        };
+        setting.printer.line(format!("  {passes} of the light passes under {} ({how})", found.under));
         match found.vein_share {
             Some(share) => setting.printer.line(format!(
                 "  body and vein told apart; vein {} % of the stone",

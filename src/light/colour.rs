@@ -26,7 +26,7 @@ pub const XYZ_TO_SRGB: Matrix = [
 pub const SRGB_WHITE: [f64; 3] = [0.950_455_927_051_671_7, 1.0, 1.089_057_750_759_878_4];
 
 /// CAT16's cone space (Li et al., Color Research & Application 42 (2017) 703–718; CIE 248:2022).
-const CAT16: Matrix = [
+pub(super) const CAT16: Matrix = [
     [0.401_288, 0.650_173, -0.051_461],
     [-0.250_268, 1.204_414, 0.045_854],
     [-0.002_079, 0.048_952, 0.953_127],
@@ -75,7 +75,7 @@ pub fn decode(encoded: f64) -> f64 {
 /// The matrix that adapts tristimulus values from one white to another by CAT16, both scaled to Y = 1
 /// first; `degree` is D, 1 for full adaptation and 0 for none (CIE 248:2022).
 #[must_use]
-pub(crate) fn adaptation(from_white: [f64; 3], to_white: [f64; 3], degree: f64) -> Matrix {
+pub fn adaptation(from_white: [f64; 3], to_white: [f64; 3], degree: f64) -> Matrix {
     let unit = |w: [f64; 3]| w.map(|v| v / w[1]);
     let (from, to) = (times(CAT16, unit(from_white)), times(CAT16, unit(to_white)));
     let scaled = [0, 1, 2].map(|k| CAT16[k].map(|v| v * (degree * to[k] / from[k] + 1.0 - degree)));

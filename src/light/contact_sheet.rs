@@ -10,7 +10,7 @@ use std::num::NonZero;
 use super::area::{Area, AreaError};
 use super::drawing::{DrawingError, FONT, draw, png, shortened, wrapped};
 use super::figures::{duv_within_tolerance, target_duv, white_point_of};
-use super::look::{Candidate, Figure, Look, Prediction, levels};
+use super::look::{Candidate, Figure, Look, Prediction, decimals, levels};
 use super::picture::Picture;
 use super::practice::Standing;
 use super::relight::{Relight, View};
@@ -91,18 +91,15 @@ impl ContactSheet<'_> {
         let place = |i: usize| (MARGIN + i % columns * (cell + GAP), top + i / columns * row_height);
         for (i, candidate) in self.candidates.iter().enumerate() {
             let (x, y) = place(i);
-            if let Some((rank, prediction)) =
-                self.look.predictions.iter().enumerate().find(|(_, p)| p.candidate == i)
-            {
+            let all = &self.look.predictions;
+            if let Some(prediction) = all.iter().find(|p| p.candidate == i) {
+                let alone = all.iter().filter(|p| p.could_be_best).count() == 1;
                 figures(
                     &mut svg,
-                    x,
-                    y + crop.height,
-                    cell,
-                    rank,
+                    [x, y + crop.height, cell],
                     prediction,
                     candidate,
-                    self.look.predictions.len(),
+                    (all.len() > 1).then_some(alone),
                 );
             }
         }
@@ -171,7 +168,7 @@ impl ContactSheet<'_> {
         paragraph(&self.look.against_practice, INK);
         paragraph(
             "the exposure puts the brightest fiftieth of the stone, under the light that brings out most, at 80 % of white; \
-             a range is what the assumptions leave open",
+             predicted, not photographed; a range holds the figure in nine of ten cases",
             SOFT,
         );
         if self.look.predictions.iter().any(|p| !p.ranked) {
@@ -251,21 +248,19 @@ fn line(svg: &mut String, x: usize, y: usize, size: f64, colour: &str, bold: boo
     );
 }
 
-#[allow(clippy::too_many_arguments, reason = "one place, one picture, its figures")]
+/// The figures below one picture, at a place and as wide as given; with its place in the ranking, where there are
+/// several, and whether one comes first alone.
 fn figures(
     svg: &mut String,
-    x: usize,
-    y: usize,
-    cell: usize,
-    rank: usize,
+    [x, y, cell]: [usize; 3],
     prediction: &Prediction,
     candidate: &Candidate,
-    of: usize,
+    alone: Option<bool>,
 ) {
     let width = cell as f64;
     line(svg, x, y + 42, 32.0, INK, true, &shortened(&candidate.label, width * 0.55, 34.0));
-    if of > 1 {
-        place_in_ranking(svg, x + cell, y + 16, rank, prediction);
+    if let Some(alone) = alone {
+        place_in_ranking(svg, x + cell, y + 16, alone, prediction);
     }
     let mut rows = Vec::new();
     let mut colour = String::new();
@@ -286,14 +281,14 @@ fn figures(
     }
 }
 
-/// The place in the ranking as a mark that ends at `right`: filled for the first, an outline for those that may be as
-/// good, plain for the rest, so that it is read without colours too.
-fn place_in_ranking(svg: &mut String, right: usize, top: usize, rank: usize, prediction: &Prediction) {
-    let (text, style) = match (prediction.ranked, rank, prediction.could_be_best) {
-        (false, ..) => ("not ranked".to_string(), None),
-        (true, 0, _) => ("1 · comes first".to_string(), Some(("#e9b44c", "#e9b44c", "#1c1b1e"))),
-        (true, _, true) => (format!("{} · too close to call", rank + 1), Some(("none", "#d9d5ce", INK))),
-        (true, _, false) => (format!("{} in the ranking", rank + 1), None),
+/// The place in the ranking as a mark that ends at `right`: filled for one that comes first alone, an outline for those
+/// that the eye cannot tell apart, plain for the rest, so that it is read without colours too.
+fn place_in_ranking(svg: &mut String, right: usize, top: usize, alone: bool, prediction: &Prediction) {
+    let (text, style) = match (prediction.ranked, prediction.could_be_best) {
+        (false, _) => ("not ranked".to_string(), None),
+        (true, true) if alone => ("comes first".to_string(), Some(("#e9b44c", "#e9b44c", "#1c1b1e"))),
+        (true, true) => ("too close to call".to_string(), Some(("none", "#d9d5ce", INK))),
+        (true, false) => (format!("{} in the ranking", prediction.place), None),
     };
     let width = text.chars().count() * 10 + 22;
     let left = right.saturating_sub(width);
@@ -337,8 +332,9 @@ fn light_in_words(prediction: &Prediction) -> String {
     format!("{cct:.0} K, Duv {duv}{tint}{practice}")
 }
 
-/// `6.2`, or `5.1–7.0` where the assumptions leave that open.
-fn spread(figure: Figure, places: usize) -> String {
+/// `6.2`, or `5.1–7.0` where it may lie anywhere between, with no more decimals than the range bears.
+fn spread(figure: Figure, most: usize) -> String {
+    let places = decimals(figure.low, figure.high, most);
     let (low, high) = (format!("{:.places$}", figure.low), format!("{:.places$}", figure.high));
     if low == high { low } else { format!("{low}–{high}") }
 }

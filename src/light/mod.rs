@@ -18,6 +18,7 @@
 //! | [`picture`], `jpeg`, [`area`], [`photo_notes`] | a photo, a place in it, and what goes out of it |
 //! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
 //! | `proposal` | where in a photo stone and bare panel seem to be |
+//! | `camera` | what a photo may be wrong by, and what the stone may then be |
 //! | [`recover`], `smoothest`, [`weights`] | a spectrum from the three values of a photo |
 //! | [`combine`] | one spectrum from several photos |
 //! | [`relight`], `relight_pixels` | the photo under other lights |
@@ -28,6 +29,7 @@
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
 pub mod area;
+mod camera;
 pub mod channels;
 pub mod clusters;
 pub mod colour;

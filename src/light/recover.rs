@@ -4,9 +4,10 @@
 //! 1/λ, which is how broad absorption bands look and is never negative. The second: the smoothest ln T of
 //! all that give the same three values (least sum of squared slopes, S. A. Burns, Color Research &
 //! Application 45 (2020) 8–21, there for reflectance, from memory). They err to opposite sides, the first
-//! too curved and the second too flat, so the prediction is midway between them in ln T, and their
-//! difference is the uncertainty. Midway beats either one on stones whose spectrum is known.
+//! too curved and the second too flat, so the prediction is midway between them in ln T, which beats either one on
+//! stones whose spectrum is known. How far the truth may lie from it is drawn ([`super::camera`]).
 
+use super::camera;
 use super::smoothest::{Smoothest, smoothest};
 use super::spectrum::{COUNT, FIRST_NM, Spd, Transmittance};
 use super::weights::{POINTS, STEP_NM};
@@ -34,10 +35,9 @@ impl Recovered {
     /// The same with all that passes times a factor.
     #[must_use]
     pub(crate) fn scaled(&self, factor: f64) -> Recovered {
-        let times = |smooth: &Smooth| Smooth(smooth.0.map(|t| t * factor));
         Recovered {
-            stone: times(&self.stone),
-            ways: [0, 1].map(|i| times(&self.ways[i])),
+            stone: self.stone.scaled(factor),
+            ways: [0, 1].map(|i| self.ways[i].scaled(factor)),
             method: self.method,
         }
     }
@@ -165,6 +165,19 @@ impl Recovery {
             }
         }
         z
+    }
+
+    /// What `found` may be in one draw, where its three values may be `xyz`: moved from one assumption towards the
+    /// other and waved, then brought back to these values.
+    pub(crate) fn drawn(&self, found: &Recovered, xyz: [f64; 3], draw: usize, part: usize) -> Smooth {
+        let ln = |v: f64| v.max(DARKEST).ln();
+        let towards = camera::between_ways(draw, part);
+        let open = camera::open_waves(draw, part);
+        let [a, b] = &found.ways;
+        let moved: [f64; POINTS] = std::array::from_fn(|i| {
+            ln(found.stone.0[i]) + 0.5 * towards * (ln(a.0[i]) - ln(b.0[i])) + open[i]
+        });
+        Smooth(self.corrected(moved, xyz, true).map(|z| z.exp().min(1.0)))
     }
 
     /// Midway between both assumptions, not held at 1, for tables over many colours: each search starts from

@@ -25,7 +25,7 @@ const LEGEND_ROW: f64 = 24.0;
 /// Draws a stone's spectra over the candidates' lights as SVG text; the same input gives the same text.
 ///
 /// The stone's scale is on the left in percent; each light is drawn to its own peak, as only its shape
-/// matters. Where the spectrum was estimated, the band shows what the other assumptions give.
+/// matters. Where the spectrum was estimated, the band holds nine of ten cases.
 #[must_use]
 pub fn svg(title: &str, stone: &Stone, candidates: &[Candidate]) -> String {
     let spectra = stone.body_spectra();
@@ -46,7 +46,7 @@ pub fn svg(title: &str, stone: &Stone, candidates: &[Candidate]) -> String {
     let _ = write!(
         out,
         "<g font-size=\"14\" fill=\"#555555\"><text x=\"{LEFT}\" y=\"66\">Transmittance of the piece as \
-         measured, {}</text><text x=\"{LEFT}\" y=\"86\">Band: what other assumptions give. Thin lines: the \
+         measured, {}</text><text x=\"{LEFT}\" y=\"86\">Band: holds nine of ten cases. Thin lines: the \
          lights, each to its own peak.</text></g>",
         escaped(method)
     );

@@ -1,12 +1,14 @@
 //! What is known about a stone's colours, and what they may be at another thickness under each assumption.
 
+use super::camera::{self, CameraDraw, DRAWS};
 use super::colour::{delta_e00, lab};
 use super::combine::{BELIEVED, CONTRADICT_FROM, View, combined, contradiction};
+use super::illuminants::typical_white;
 use super::recover::{Method, Recovered, Recovery, Smooth};
 use super::spectrum::{Spd, Transmittance};
 use super::swatch_photo::SwatchPhoto;
 use super::thickness::{Basis, Beyond, Bracket, Measured, ThicknessError, bracket, is_one_piece};
-use super::weights::POINTS;
+use super::weights::{POINTS, Weights};
 use crate::units::Millimetres;
 
 /// What is known about a stone's colours.
@@ -21,6 +23,8 @@ pub struct Stone {
 struct Piece {
     thickness_mm: Millimetres,
     found: Recovered,
+    /// What it may be, one spectrum for each draw; empty where it was measured.
+    draws: Vec<Smooth>,
 }
 
 /// A photo of a piece of the stone, with the light and the thickness.
@@ -43,6 +47,61 @@ impl Photographed<'_> {
         View { recovery, xyz: self.photo.xyz(self.photo.clusters.body), believed: self.believed }
     }
 }
+
+/// One photo among those of a stone, ready for the search.
+#[derive(Clone, Copy)]
+struct Seen<'a> {
+    number: usize,
+    photo: Photographed<'a>,
+    recovery: &'a Recovery,
+}
+
+impl Piece {
+    /// A part of one piece from what each photo shows of it; none where a colour is none that a stone can have, and
+    /// without photos.
+    fn seen(thickness_mm: Millimetres, seen: &[(Seen<'_>, [f64; 3])], part: usize) -> Option<Piece> {
+        let views: Vec<View<'_>> = seen
+            .iter()
+            .map(|(s, t)| View { xyz: s.photo.photo.xyz(*t), ..s.photo.view(s.recovery) })
+            .collect();
+        let found = combined(&views)?;
+        let draws = (0..DRAWS)
+            .map(|draw| {
+                // Each photo says how far the spectrum lies from the one found; together they say the mean of that.
+                let said = seen.iter().map(|(s, t)| {
+                    let camera = CameraDraw::new(draw, s.number, s.photo.photo, s.photo.believed);
+                    let (now, meant) = (s.photo.photo.xyz(*t), camera.values(s.photo.photo, *t));
+                    let fitted = s.recovery.weights().through(&found.stone);
+                    let xyz = [0, 1, 2].map(|k| fitted[k] * meant[k] / now[k]);
+                    s.recovery.drawn(&found, xyz, draw, part)
+                });
+                Smooth::mean(said, seen.len())
+            })
+            .collect();
+        Some(Piece { thickness_mm, found, draws })
+    }
+}
+
+impl Piece {
+    /// For each draw, what brings its luminous transmittance to that of the spectrum found, under a common white.
+    fn draws_at_its_level(&self) -> Vec<f64> {
+        let Some(weights) = typical_white(COMMON_WHITE_K).map(|white| Weights::of(&white)) else {
+            return Vec::new();
+        };
+        let level = weights.through(&self.found.stone)[1];
+        let factor = |d: &Smooth| level / weights.through(d)[1].max(f64::MIN_POSITIVE);
+        self.draws.iter().map(factor).collect()
+    }
+
+    /// All that passes times a factor, and each draw first times its own.
+    fn level(&mut self, factor: f64, own: &[f64]) {
+        self.found = self.found.scaled(factor);
+        self.draws.iter_mut().zip(own).for_each(|(d, own)| *d = d.scaled(own * factor));
+    }
+}
+
+/// The white under which a level is settled, in kelvin.
+const COMMON_WHITE_K: f64 = 4000.0;
 
 /// The thicknesses of the pieces that were photographed, rising.
 fn thicknesses(photos: &[Photographed<'_>]) -> Vec<Millimetres> {
@@ -76,7 +135,11 @@ impl Stone {
     pub(crate) fn measured(body: &[Measured], vein: &[Measured]) -> Stone {
         let pieces = |all: &[Measured]| {
             all.iter()
-                .map(|m| Piece { thickness_mm: m.thickness_mm, found: Recovered::measured(&m.stone) })
+                .map(|m| Piece {
+                    thickness_mm: m.thickness_mm,
+                    found: Recovered::measured(&m.stone),
+                    draws: Vec::new(),
+                })
                 .collect()
         };
         Stone { body: pieces(body), vein: pieces(vein), vein_share: 0.0 }
@@ -102,18 +165,21 @@ impl Stone {
         let recoveries: Vec<Recovery> = photos.iter().map(|p| Recovery::under(p.light)).collect();
         let (mut body, mut vein, mut shares) = (Vec::new(), Vec::new(), Vec::new());
         for thickness_mm in thicknesses(photos) {
-            let of_piece =
-                || photos.iter().zip(&recoveries).filter(|(p, _)| is_one_piece(p.thickness_mm, thickness_mm));
-            let views: Vec<View<'_>> = of_piece().map(|(p, recovery)| p.view(recovery)).collect();
-            body.push(Piece { thickness_mm, found: combined(&views)? });
-            let with_vein =
-                || of_piece().filter_map(|(p, recovery)| Some((p, recovery, p.photo.clusters.vein?)));
-            let views: Vec<View<'_>> = with_vein()
-                .map(|(p, recovery, vein)| View { xyz: p.photo.xyz(vein), ..p.view(recovery) })
+            let of_piece: Vec<Seen<'_>> = photos
+                .iter()
+                .zip(&recoveries)
+                .enumerate()
+                .filter(|(_, (p, _))| is_one_piece(p.thickness_mm, thickness_mm))
+                .map(|(number, (p, recovery))| Seen { number, photo: *p, recovery })
                 .collect();
-            if let Some(found) = combined(&views) {
-                vein.push(Piece { thickness_mm, found });
-                shares.extend(with_vein().map(|(p, ..)| p.photo.clusters.vein_share));
+            let bodies: Vec<(Seen<'_>, [f64; 3])> =
+                of_piece.iter().map(|s| (*s, s.photo.photo.clusters.body)).collect();
+            body.push(Piece::seen(thickness_mm, &bodies, 0)?);
+            let veins: Vec<(Seen<'_>, [f64; 3])> =
+                of_piece.iter().filter_map(|s| Some((*s, s.photo.photo.clusters.vein?))).collect();
+            if let Some(piece) = Piece::seen(thickness_mm, &veins, 1) {
+                vein.push(piece);
+                shares.extend(veins.iter().map(|(s, _)| s.photo.photo.clusters.vein_share));
             }
         }
         let vein_share = if vein.is_empty() { 0.0 } else { shares.iter().sum::<f64>() / shares.len() as f64 };
@@ -129,7 +195,7 @@ impl Stone {
         let own = self.body.iter().find(|p| is_one_piece(p.thickness_mm, thickness));
         let spectrum = match own {
             Some(piece) => piece.found.stone.transmittance(),
-            None => at_thickness(&self.body, |f| &f.stone, thickness, Beyond::Allow)?.middle,
+            None => at_thickness(&self.body, thickness, Beyond::Allow)?.middle,
         };
         Ok(spectrum.luminous(light))
     }
@@ -140,24 +206,32 @@ impl Stone {
     /// # Errors
     /// Where the measurements contradict each other.
     pub(crate) fn levelled(&self, factors: &[(Millimetres, f64)]) -> Result<Stone, ThicknessError> {
-        let levelled = |measured: &[Piece]| {
+        let with = |measured: &[Piece], thickness_mm: Millimetres| -> Result<Vec<Piece>, ThicknessError> {
             let mut pieces = measured.to_vec();
-            for (thickness_mm, factor) in factors {
-                if let Some(own) = pieces.iter_mut().find(|p| is_one_piece(p.thickness_mm, *thickness_mm)) {
-                    own.found = own.found.scaled(*factor);
-                } else if let Some(method) = measured.first().map(|p| p.found.method) {
-                    let way = |choose| {
-                        at_thickness(measured, choose, *thickness_mm, Beyond::Allow)
-                            .map(|b| Smooth::of(&b.middle))
-                    };
-                    let ways = [way(|f| &f.ways[0])?, way(|f| &f.ways[1])?];
-                    let found = Recovered { stone: way(|f| &f.stone)?, ways, method };
-                    pieces.push(Piece { thickness_mm: *thickness_mm, found: found.scaled(*factor) });
-                }
+            if let Some(method) = measured.first().map(|p| p.found.method)
+                && !measured.iter().any(|p| is_one_piece(p.thickness_mm, thickness_mm))
+            {
+                let main = at_thickness(measured, thickness_mm, Beyond::Allow)?;
+                let stone = Smooth::of(&main.middle);
+                let found = Recovered { ways: [stone.clone(), stone.clone()], stone, method };
+                pieces.push(Piece { thickness_mm, found, draws: drawn_at(measured, &main).collect() });
             }
             Ok(pieces)
         };
-        Ok(Stone { body: levelled(&self.body)?, vein: levelled(&self.vein)?, vein_share: self.vein_share })
+        let (mut body, mut vein) = (self.body.clone(), self.vein.clone());
+        for (thickness_mm, factor) in factors {
+            (body, vein) = (with(&body, *thickness_mm)?, with(&vein, *thickness_mm)?);
+            let of =
+                |pieces: &[Piece]| pieces.iter().position(|p| is_one_piece(p.thickness_mm, *thickness_mm));
+            let Some(at) = of(&body) else { continue };
+            // The meter settles how much passes in every draw; what they leave open is colour.
+            let settled = body[at].draws_at_its_level();
+            body[at].level(*factor, &settled);
+            if let Some(at) = of(&vein) {
+                vein[at].level(*factor, &settled);
+            }
+        }
+        Ok(Stone { body, vein, vein_share: self.vein_share })
     }
 
     /// The thicknesses that are known, rising.
@@ -174,12 +248,26 @@ impl Stone {
         self.body.first().map(|piece| piece.found.method)
     }
 
-    /// The body's spectrum at the first measured thickness, and what each assumption alone gives.
+    /// The body's spectrum at the first measured thickness, and between which it lies in nine of ten cases.
     #[must_use]
     pub(crate) fn body_spectra(&self) -> Option<[Transmittance; 3]> {
-        let found = &self.body.first()?.found;
-        let [a, b] = &found.ways;
-        Some([found.stone.transmittance(), a.transmittance(), b.transmittance()])
+        let piece = self.body.first()?;
+        let middle = &piece.found.stone;
+        let (mut low, mut high) = (middle.clone(), middle.clone());
+        for i in 0..POINTS {
+            if let Some([from, to]) = nine_of_ten(piece.draws.iter().map(|d| d.0[i])) {
+                (low.0[i], high.0[i]) = (from.min(middle.0[i]), to.max(middle.0[i]));
+            }
+        }
+        Some([middle, &low, &high].map(Smooth::transmittance))
+    }
+
+    /// The body's luminous transmittance under a light at the first measured thickness, between what it lies in nine of
+    /// ten cases; none where it was measured spectrally.
+    #[must_use]
+    pub(crate) fn luminous_range(&self, light: &Spd) -> Option<[f64; 2]> {
+        let weights = Weights::of(light);
+        nine_of_ten(self.body.first()?.draws.iter().map(|d| weights.through(d)[1]))
     }
 
     /// The vein's spectrum at the first measured thickness; none where the stone is even.
@@ -268,52 +356,80 @@ impl Stone {
 /// Luminance at which a photo is held against what is known, relative to white.
 const COMPARED_AT: f64 = 0.5;
 
-/// One of the spectra that are left open.
-type Choose = fn(&Recovered) -> &Smooth;
-
 /// Pieces at another thickness.
-fn at_thickness(
-    pieces: &[Piece],
-    choose: Choose,
-    thickness: Millimetres,
-    beyond: Beyond,
-) -> Result<Bracket, ThicknessError> {
+fn at_thickness(pieces: &[Piece], thickness: Millimetres, beyond: Beyond) -> Result<Bracket, ThicknessError> {
     let measured: Vec<Measured> = pieces
         .iter()
-        .map(|p| Measured { thickness_mm: p.thickness_mm, stone: choose(&p.found).transmittance() })
+        .map(|p| Measured { thickness_mm: p.thickness_mm, stone: p.found.stone.transmittance() })
         .collect();
     bracket(&measured, thickness, beyond)
 }
 
-/// One set of assumptions: body and vein at the slab's thickness.
-pub(super) struct Scenario {
-    /// The body.
-    pub(super) body: Transmittance,
-    /// The vein; none where the stone is even.
-    pub(super) vein: Option<Transmittance>,
+/// What pieces may be at a thickness for which `main` is their bracket, one spectrum for each draw.
+fn drawn_at<'p>(pieces: &'p [Piece], main: &'p Bracket) -> impl Iterator<Item = Smooth> + 'p {
+    let ends = [&main.low, &main.high].map(Smooth::of);
+    // What a draw says of the piece nearest in thickness, it says of the slab, as far as that is thicker.
+    let ratio = |p: &Piece| main.thickness_mm.get() / p.thickness_mm.get();
+    let nearest = pieces.iter().min_by(|a, b| ratio(a).ln().abs().total_cmp(&ratio(b).ln().abs()));
+    (0..DRAWS).map(move |draw| {
+        let share = camera::share(draw);
+        Smooth(std::array::from_fn(|i| {
+            let between =
+                ends[0].0[i].max(DARKEST).ln() * (1.0 - share) + ends[1].0[i].max(DARKEST).ln() * share;
+            let off = nearest.and_then(|p| {
+                let drawn = p.draws.get(draw)?;
+                Some((drawn.0[i].max(DARKEST) / p.found.stone.0[i].max(DARKEST)).ln() * ratio(p))
+            });
+            match off {
+                Some(off) => (between + off).exp().min(1.0),
+                None => between.exp(),
+            }
+        }))
+    })
 }
 
-/// The main scenario first; then the other assumptions about the spectrum, then those about the thickness.
-pub(super) fn scenarios(
-    stone: &Stone,
-    slab: Millimetres,
-    beyond: Beyond,
-) -> Result<(Vec<Scenario>, Basis, bool), ThicknessError> {
-    let at = |pieces: &[Piece], choose: Choose| at_thickness(pieces, choose, slab, beyond);
-    let ways: [Choose; 3] = [|f| &f.stone, |f| &f.ways[0], |f| &f.ways[1]];
-    let mut scenarios = Vec::new();
-    let mut told = (Basis::OneThickness, false);
-    for (number, way) in ways.into_iter().enumerate() {
-        let body = at(&stone.body, way)?;
-        let vein = if stone.vein.is_empty() { None } else { Some(at(&stone.vein, way)?) };
-        if number == 0 {
-            told = (body.basis, body.extrapolated);
-            scenarios.push(Scenario { body: body.middle, vein: vein.as_ref().map(|v| v.middle.clone()) });
-            scenarios.push(Scenario { body: body.low, vein: vein.as_ref().map(|v| v.low.clone()) });
-            scenarios.push(Scenario { body: body.high, vein: vein.map(|v| v.high) });
-        } else {
-            scenarios.push(Scenario { body: body.middle, vein: vein.map(|v| v.middle) });
-        }
-    }
-    Ok((scenarios, told.0, told.1))
+/// Between what nine of ten figures lie: the 5th and the 95th of a hundred; none of none.
+pub(super) fn nine_of_ten(all: impl Iterator<Item = f64>) -> Option<[f64; 2]> {
+    let mut sorted: Vec<f64> = all.filter(|v| v.is_finite()).collect();
+    sorted.sort_by(f64::total_cmp);
+    let last = sorted.len().checked_sub(1)? as f64;
+    Some([0.05, 0.95].map(|share| sorted[(last * share).round() as usize]))
+}
+
+/// Within what nine of ten figures lie; 0 of none.
+pub(super) fn nine_within(all: impl Iterator<Item = f64>) -> f64 {
+    let mut sorted: Vec<f64> = all.filter(|v| v.is_finite()).collect();
+    sorted.sort_by(f64::total_cmp);
+    sorted.get((sorted.len() * 9).div_ceil(10).saturating_sub(1)).copied().unwrap_or(0.0)
+}
+
+/// Body and vein at the slab's thickness.
+pub(super) struct AtSlab {
+    /// As found.
+    pub(super) main: Part<Transmittance>,
+    /// What they may be.
+    pub(super) draws: Vec<Part<Smooth>>,
+    /// What the thickness rests on.
+    pub(super) basis: Basis,
+    /// True where it lies beyond half or twice what was measured.
+    pub(super) extrapolated: bool,
+}
+
+/// A stone's two parts.
+pub(super) struct Part<T> {
+    /// The body.
+    pub(super) body: T,
+    /// The vein; none where the stone is even.
+    pub(super) vein: Option<T>,
+}
+
+/// A stone at its slab's thickness.
+pub(super) fn at_slab(stone: &Stone, slab: Millimetres, beyond: Beyond) -> Result<AtSlab, ThicknessError> {
+    let body = at_thickness(&stone.body, slab, beyond)?;
+    let vein = if stone.vein.is_empty() { None } else { Some(at_thickness(&stone.vein, slab, beyond)?) };
+    let mut veins = vein.iter().flat_map(|main| drawn_at(&stone.vein, main));
+    let draws = drawn_at(&stone.body, &body).map(|body| Part { body, vein: veins.next() }).collect();
+    drop(veins);
+    let (basis, extrapolated) = (body.basis, body.extrapolated);
+    Ok(AtSlab { main: Part { body: body.middle, vein: vein.map(|v| v.middle) }, draws, basis, extrapolated })
 }

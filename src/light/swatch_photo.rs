@@ -1,12 +1,13 @@
 //! A swatch's transmittance from a photo that shows it over the lit panel, and the bare panel too.
 //!
-//! Stone over bare, in linear light, for red, green and blue: what the camera's white balance and exposure
-//! did to both cancels. Judged here: clipping, darkness, noise, and whether the bare panel is really one.
+//! Stone over bare, in linear light, for red, green and blue: exposure cancels. A camera's white balance is undone by
+//! adapting from the bare panel as it looks in the photo to the panel's own light (CAT16). Judged here: clipping,
+//! darkness, noise, whether the bare panel is really one, and where the camera set its white.
 //! How a spectrum comes of the three values is [`super::recover`]'s matter.
 
 use super::area::Area;
 use super::clusters::{Clusters, body_and_vein};
-use super::colour::{inverse, times};
+use super::colour::{Matrix, SRGB_WHITE, adaptation, inverse, product, times};
 pub use super::photo_error::PhotoError;
 use super::picture::{Picture, Space};
 use super::spectrum::Spd;
@@ -69,11 +70,35 @@ pub struct SwatchPhoto {
     pub noise: f64,
     /// Spread of the bare panel's light over its area, relative to its mean.
     pub unevenness: f64,
+    /// True where the bare panel is in a frame of its own.
+    pub two_frames: bool,
+    /// Mean linear light of the stone's whole frame over that of the bare panel, as much as the camera's stray light
+    /// comes from.
+    pub frame_light: [f64; 3],
+    /// How far the mean of all such stone may lie from that of the place shown: the spread of its bands over the root
+    /// of their number, relative.
+    pub stone_unevenness: f64,
+    /// Where the camera set its white.
+    pub white: WhiteSet,
     /// What deserves a second look, one sentence each.
     pub remarks: Vec<String>,
-    /// Linear RGB that the bare panel would have in a picture without white balance, Y = 1.
-    expected: [f64; 3],
+    /// From red, green and blue transmittances to tristimulus values under the panel's light, bare Y = 1.
+    to_panel: Matrix,
 }
+
+/// Where a camera set its white, told by how the bare panel looks in the photo.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WhiteSet {
+    /// The bare panel looks as its light does: the white stayed at daylight.
+    Daylight,
+    /// The bare panel looks white: the camera set its white by it, as phones do by themselves.
+    Panel,
+    /// Neither.
+    Elsewhere,
+}
+
+/// How near in u', v' the bare panel must lie to where a white balance would put it.
+const WHITE_NEAR: f64 = 0.02;
 
 impl SwatchPhoto {
     /// Measures a stone in `picture`, lit by a panel whose light is known.
@@ -86,8 +111,9 @@ impl SwatchPhoto {
         bare: Bare<'_>,
         light: &Spd,
     ) -> Result<SwatchPhoto, PhotoError> {
-        let expected = expected(picture.space, light)?;
+        let own = light_in(picture.space, light)?;
         let stone_runs = stone.runs(picture.width, picture.height).map_err(PhotoError::Stone)?;
+        let two_frames = matches!(bare, Bare::OtherFrame { .. });
         let (bare_picture, bare_area, ratio) = match bare {
             Bare::SameFrame(area) => (picture, area, 1.0),
             Bare::OtherFrame { picture: other, area, exposure_ratio } => {
@@ -107,15 +133,10 @@ impl SwatchPhoto {
         if seen.mean.iter().any(|t| *t > 1.02) {
             return Err(PhotoError::NoPanel(seen.mean));
         }
-        let gain = [0, 1, 2].map(|k| bare[k] / expected[k]);
-        let spread =
-            gain.iter().fold(0.0f64, |a, g| a.max(*g)) / gain.iter().fold(f64::INFINITY, |a, g| a.min(*g));
-        if spread > 2.0 {
-            remarks.push(format!(
-                "the bare panel's colour in the photo differs {spread:.1}-fold from what its light would give: \
-                 the camera's white balance, or another panel than stated"
-            ));
-        }
+        let panel_white = times(picture.space.to_xyz(), own);
+        let shown_white = times(picture.space.to_xyz(), bare).map(|v| v / luminance(picture.space, bare));
+        let white = white_set(panel_white, shown_white);
+        remarks.extend(white.remark().map(str::to_owned));
         if seen.dark_share > 0.02 {
             remarks.push(format!(
                 "{:.0} % of the stone is too dark in one colour to be sure of it",
@@ -123,7 +144,9 @@ impl SwatchPhoto {
             ));
         }
         let space = picture.space;
-        let to_xyz = |t: [f64; 3]| times(space.to_xyz(), [0, 1, 2].map(|k| t[k] * expected[k]));
+        let shown = space.to_xyz().map(|row| [0, 1, 2].map(|k| row[k] * bare[k] / luminance(space, bare)));
+        let to_panel = product(adaptation(shown_white, panel_white, 1.0), shown);
+        let to_xyz = |t: [f64; 3]| times(to_panel, t);
         let clusters = body_and_vein(&seen.cells, to_xyz, to_xyz([1.0; 3]));
         Ok(SwatchPhoto {
             bare,
@@ -135,20 +158,72 @@ impl SwatchPhoto {
             dark_share: seen.dark_share,
             noise: panel.noise,
             unevenness: panel.unevenness,
+            two_frames,
+            frame_light: frame_light(picture, bare),
+            stone_unevenness: seen.unevenness,
+            white,
             remarks,
-            expected,
+            to_panel,
         })
     }
 
     /// Tristimulus values of red, green and blue transmittances under the photo's light, bare Y = 1.
     #[must_use]
     pub fn xyz(&self, t: [f64; 3]) -> [f64; 3] {
-        times(self.space.to_xyz(), [0, 1, 2].map(|k| t[k] * self.expected[k]))
+        times(self.to_panel, t)
     }
 }
 
+impl WhiteSet {
+    /// What it costs; nothing where the white stayed at daylight.
+    fn remark(self) -> Option<&'static str> {
+        match self {
+            WhiteSet::Daylight => None,
+            WhiteSet::Panel => Some(
+                "the camera set its white by the panel, as phones do by themselves: the colours are good, but the \
+                 photo cannot show whether the panel's light is the one named",
+            ),
+            WhiteSet::Elsewhere => Some(
+                "the bare panel looks neither white nor like the light named: check the light named, and lock the \
+                 camera's white balance at daylight",
+            ),
+        }
+    }
+}
+
+fn white_set(panel: [f64; 3], shown: [f64; 3]) -> WhiteSet {
+    // CIE 15:2018: u' = 4X / (X + 15Y + 3Z), v' = 9Y / (X + 15Y + 3Z).
+    let place = |[x, y, z]: [f64; 3]| [4.0 * x, 9.0 * y].map(|v| v / (x + 15.0 * y + 3.0 * z));
+    let apart = |a: [f64; 3], b: [f64; 3]| (place(a)[0] - place(b)[0]).hypot(place(a)[1] - place(b)[1]);
+    let (from_panel, from_white) = (apart(shown, panel), apart(shown, SRGB_WHITE));
+    match from_panel.min(from_white) {
+        near if near > WHITE_NEAR => WhiteSet::Elsewhere,
+        _ if from_panel <= from_white => WhiteSet::Daylight,
+        _ => WhiteSet::Panel,
+    }
+}
+
+fn luminance(space: Space, rgb: [f64; 3]) -> f64 {
+    times(space.to_xyz(), rgb)[1]
+}
+
+/// Mean light of a picture over that of the bare panel; some thousands of pixels tell it.
+fn frame_light(picture: &Picture, bare: [f64; 3]) -> [f64; 3] {
+    let linear = picture.light();
+    let apart = ((picture.width * picture.height) as f64 / 10_000.0).sqrt().ceil().max(1.0) as usize;
+    let (mut sum, mut count) = ([0.0; 3], 0usize);
+    for y in (0..picture.height).step_by(apart) {
+        for x in (0..picture.width).step_by(apart) {
+            let light = linear.at(x, y);
+            (0..3).for_each(|k| sum[k] += light[k]);
+            count += 1;
+        }
+    }
+    [0, 1, 2].map(|k| sum[k] / count.max(1) as f64 / bare[k])
+}
+
 /// The linear RGB of a light, Y = 1; its channels must all be lit for a photo to tell a stone's colour.
-fn expected(space: Space, light: &Spd) -> Result<[f64; 3], PhotoError> {
+fn light_in(space: Space, light: &Spd) -> Result<[f64; 3], PhotoError> {
     let xyz = light.xyz();
     let from_xyz = inverse(space.to_xyz()).ok_or(PhotoError::LightOutside)?;
     let rgb = times(from_xyz, xyz.map(|v| v / xyz[1]));
@@ -223,6 +298,25 @@ struct Seen {
     cells: Vec<[f64; 3]>,
     clipped_share: f64,
     dark_share: f64,
+    unevenness: f64,
+}
+
+/// Bands that a stone is divided into to see how uneven it is.
+const BANDS: usize = 8;
+
+/// The spread of the bands' median light over the root of their number, relative.
+fn unevenness_of(cells: &[[f64; 3]]) -> f64 {
+    let medians: Vec<f64> = cells
+        .chunks(cells.len().div_ceil(BANDS).max(1))
+        .map(|band| {
+            let mut greens: Vec<f64> = band.iter().map(|t| t[1]).collect();
+            greens.sort_by(f64::total_cmp);
+            greens[greens.len() / 2].max(1e-6).ln()
+        })
+        .collect();
+    let n = medians.len() as f64;
+    let mean = medians.iter().sum::<f64>() / n;
+    (medians.iter().map(|m| (m - mean).powi(2)).sum::<f64>() / (n - 1.0).max(1.0) / n).sqrt()
 }
 
 /// Everything is averaged in linear light: there the light of uneven places adds up as the eye adds it, and what a
@@ -266,7 +360,8 @@ fn stone_seen(
         cells.iter().filter(|(_, n)| *n * 2 >= side * side).map(|(light, n)| over(*light, *n)).collect();
     let mean = over(sum, count);
     let cells = if full.is_empty() { vec![mean] } else { full };
-    Ok(Seen { mean, cells, clipped_share, dark_share })
+    let unevenness = unevenness_of(&cells);
+    Ok(Seen { mean, cells, clipped_share, dark_share, unevenness })
 }
 
 #[cfg(test)]

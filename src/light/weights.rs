@@ -76,6 +76,20 @@ impl Smooth {
         })
     }
 
+    /// The same with all that passes times a factor.
+    pub(crate) fn scaled(&self, factor: f64) -> Smooth {
+        Smooth(self.0.map(|t| t * factor))
+    }
+
+    /// The geometric mean of so many.
+    pub(crate) fn mean(all: impl Iterator<Item = Smooth>, count: usize) -> Smooth {
+        let mut logs = [0.0; POINTS];
+        for one in all {
+            logs.iter_mut().zip(one.0).for_each(|(sum, t)| *sum += t.max(1e-12).ln());
+        }
+        Smooth(logs.map(|sum| (sum / count.max(1) as f64).exp()))
+    }
+
     /// A stone that was measured spectrally, at the steps of this grid.
     #[must_use]
     pub fn of(stone: &Transmittance) -> Smooth {

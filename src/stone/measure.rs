@@ -68,6 +68,8 @@ pub(crate) struct Judged {
     pub measurement: Transmittance,
     /// One sentence each.
     pub remarks: Vec<String>,
+    /// The range that holds the luminous transmittance in nine of ten cases; none where an instrument read it.
+    pub luminous_range: Option<[f64; 2]>,
 }
 
 /// No stone over a panel passes more than this: what looks so is no bare panel. Common practice, no source.
@@ -109,6 +111,7 @@ pub(crate) fn judge(
     let pair = asked.lux.map(|(bare, through)| lux_pair(bare, through)).transpose()?;
     let panel = panel(asked, &stem, folder, &mut measurement, changes, &mut remarks)?;
     let mut found = pair.map(|pair| of_lux(pair, &measurement));
+    let mut luminous_range = None;
     if let Some(photo) = &asked.photo {
         let Some(panel) = &panel else {
             return Err(Box::new(
@@ -119,7 +122,9 @@ pub(crate) fn judge(
                 .fix("add --panel-spectrum FILE, --panel-light NAME or --panel-cct KELVIN"),
             ));
         };
-        found = Some(photo_taken(photo, &stem, folder, panel, &mut measurement, changes, &mut remarks)?);
+        let (told, range) =
+            photo_taken(photo, &stem, folder, panel, &mut measurement, changes, &mut remarks)?;
+        (found, luminous_range) = (Some(told), range);
     }
     if let Some(file) = &asked.spectrum {
         let column = asked.column.as_deref();
@@ -150,7 +155,7 @@ pub(crate) fn judge(
         found.panel_duv = Some(rounded(white_point(&panel.light).duv, 5));
     }
     measurement.found = found;
-    Ok(Judged { measurement, remarks })
+    Ok(Judged { measurement, remarks, luminous_range })
 }
 
 /// Two lux readings as a pair.
@@ -230,7 +235,7 @@ fn photo_taken(
     measurement: &mut Transmittance,
     changes: &mut Changes,
     remarks: &mut Vec<String>,
-) -> Outcome<Found> {
+) -> Outcome<(Found, Option<[f64; 2]>)> {
     let (bytes, ending) = read_photo(&asked.file, asked.notes)?;
     let shown = asked.file.display().to_string();
     let other = match asked.second.as_deref() {
@@ -247,7 +252,8 @@ fn photo_taken(
         &panel.light,
     )?;
     remarks.extend(photo.measured.remarks.iter().map(|r| format!("{shown}: {r}")));
-    let found = of_photo(&photo, panel, measurement.thickness_mm).ok_or_else(|| impossible(&shown))?;
+    let (found, range) =
+        of_photo(&photo, panel, measurement.thickness_mm).ok_or_else(|| impossible(&shown))?;
     if found.luminous > CLEAREST {
         return Err(Box::new(
             Fault::data(
@@ -274,7 +280,7 @@ fn photo_taken(
         bare_picture,
         exposure_ratio: asked.exposure_ratio,
     });
-    Ok(found)
+    Ok((found, range))
 }
 
 /// A stone's colour that no stone can have under the panel's light.
@@ -287,16 +293,12 @@ pub(crate) fn impossible(file: &str) -> Box<Fault> {
     )
 }
 
-/// What a photo came to; none where its colour is one that no stone can have under the panel's light.
-fn of_photo(photo: &Photo, panel: &KnownLight, thickness: Millimetres) -> Option<Found> {
+/// What a photo came to, with the range of its luminous transmittance; none where its colour is one that no stone can have under the panel's light.
+fn of_photo(photo: &Photo, panel: &KnownLight, thickness: Millimetres) -> Option<(Found, Option<[f64; 2]>)> {
     let stone = Stone::photographed(&photo.measured, &panel.light, thickness)?;
-    let [body, a, b] = stone.body_spectra()?;
-    let (middle, a, b) = (sampled(&body), sampled(&a), sampled(&b));
-    let band = |choose: fn(f64, f64) -> f64| {
-        middle.iter().zip(a.iter().zip(&b)).map(|(m, (a, b))| choose(*m, choose(*a, *b))).collect()
-    };
+    let [body, low, high] = stone.body_spectra()?;
     let clusters = &photo.measured.clusters;
-    Some(Found {
+    let found = Found {
         by: match stone.method()? {
             Method::Quadratic => FoundBy::Quadratic,
             Method::Smoothest => FoundBy::Smoothest,
@@ -308,11 +310,12 @@ fn of_photo(photo: &Photo, panel: &KnownLight, thickness: Millimetres) -> Option
         noise: Some(rounded(photo.measured.noise.min(1.0), 4)),
         panel_duv: None,
         vein_share: clusters.vein.map(|_| rounded(clusters.vein_share, 4)),
-        body_low: band(f64::min),
-        body_high: band(f64::max),
+        body: sampled(&body),
+        body_low: sampled(&low),
+        body_high: sampled(&high),
         vein: stone.vein_spectrum().map(|v| sampled(&v)).unwrap_or_default(),
-        body: middle,
-    })
+    };
+    Some((found, stone.luminous_range(&panel.light)))
 }
 
 #[allow(clippy::too_many_arguments, reason = "one file, one record, what is known beside it")]

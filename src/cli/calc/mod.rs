@@ -5,6 +5,7 @@
 mod dates;
 mod driver;
 mod outline;
+mod photo;
 mod through;
 mod white;
 mod wire;
@@ -23,6 +24,7 @@ pub(crate) enum Calc {
     Outline(outline::Args),
     White(white::Args),
     Through(through::Args),
+    Photo(photo::Args),
     Wire(wire::Args),
     Driver(driver::Args),
     Dates(dates::Args),
@@ -35,6 +37,7 @@ pub(crate) fn run(question: &Calc, setting: &Setting<'_>) -> Outcome {
         Calc::Outline(args) => outline::run(args, printer, setting.around.dry_run),
         Calc::White(args) => white::run(args, printer),
         Calc::Through(args) => through::run(args, printer),
+        Calc::Photo(args) => photo::run(args, printer),
         Calc::Wire(args) => wire::run(args, printer),
         Calc::Driver(args) => driver::run(args, printer),
         Calc::Dates(args) => dates::run(args, printer),

@@ -7,7 +7,7 @@ use super::candidates::Lit;
 use crate::ids::{PanelId, ProjectId, SwatchId, TrialId};
 use crate::light::colour::{encode, times};
 use crate::light::figures::duv_within_tolerance;
-use crate::light::look::{Appearance, Figure, Prediction};
+use crate::light::look::{Appearance, Figure, Prediction, decimals};
 use crate::light::practice::Standing;
 use crate::light::relight::View;
 use crate::units::{Lux, Millimetres};
@@ -50,7 +50,7 @@ pub(crate) struct Answer {
     pub against_practice: Option<String>,
     /// True where colours are as an eye sees them that is adapted to each light; else all under one white.
     pub adapted: bool,
-    /// The candidates, best first; empty where no colour is predicted.
+    /// The candidates, best first, those that the eye cannot tell from the best as they were asked for; empty where no colour is predicted.
     pub predictions: Vec<PredictionAnswer>,
     /// Brightness alone, where only lux readings are known; else null.
     pub brightness: Option<BrightnessOnly>,
@@ -137,14 +137,14 @@ pub(crate) struct PracticeAnswer {
     pub source: &'static str,
 }
 
-/// A figure with the least and the most that the assumptions leave open.
+/// A figure with the range that holds it in nine of ten cases, with no more decimals than the range bears.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub(crate) struct Valued {
     /// The figure.
     pub value: f64,
-    /// The least.
+    /// The lower end of the range.
     pub low: f64,
-    /// The most.
+    /// The upper end of the range.
     pub high: f64,
 }
 
@@ -184,7 +184,8 @@ pub(crate) struct BrightnessOnly {
 /// One candidate light.
 #[derive(Clone, Debug, Serialize)]
 pub(crate) struct PredictionAnswer {
-    /// Its place in the ranking, from 1; 0 for a coloured light, which is not ranked.
+    /// Its place in the ranking, from 1; those that the eye cannot tell from the best share place 1; 0 for a coloured
+    /// light, which is not ranked.
     pub rank: usize,
     /// Its name.
     pub label: String,
@@ -215,10 +216,12 @@ pub(crate) struct PredictionAnswer {
     pub vein_contrast: Option<Valued>,
     /// CIELAB chroma of the body.
     pub chroma: Valued,
+    /// CIEDE2000 within which the body's colour lies in nine of ten cases.
+    pub colour_within_de00: f64,
     /// To common practice: `preferred`, `unusual`, `below-floor`, `divided` or `no-rule`.
     #[serde(rename = "practice_standing")]
     pub practice: &'static str,
-    /// True where it is best, or cannot be told from the best, under some assumption.
+    /// True where it is best, or cannot be told from the best, as found or in more than one case of twenty.
     pub could_be_best: bool,
 }
 
@@ -303,7 +306,8 @@ pub(super) fn rounded(value: f64, places: i32) -> f64 {
     (value * scale).round() / scale + 0.0
 }
 
-fn valued(figure: Figure, places: i32) -> Valued {
+fn valued(figure: Figure, most: i32) -> Valued {
+    let places = decimals(figure.low, figure.high, most.unsigned_abs() as usize) as i32;
     Valued {
         value: rounded(figure.value, places),
         low: rounded(figure.low, places),
@@ -330,11 +334,11 @@ fn colour(seen: &Appearance, light_xy: [f64; 2], view: View) -> ColourAnswer {
 }
 
 /// One candidate's prediction, for the answer.
-pub(super) fn prediction(rank: usize, p: &Prediction, lit: &Lit, view: View) -> PredictionAnswer {
+pub(super) fn prediction(p: &Prediction, lit: &Lit, view: View) -> PredictionAnswer {
     let light = &p.light;
     let seen = |a: &Appearance| colour(a, [light.x, light.y], view);
     PredictionAnswer {
-        rank: if p.ranked { rank + 1 } else { 0 },
+        rank: p.place,
         label: p.label.clone(),
         kind: p.kind,
         light: LightAnswer {
@@ -355,6 +359,7 @@ pub(super) fn prediction(rank: usize, p: &Prediction, lit: &Lit, view: View) -> 
         vein: p.vein.as_ref().map(seen),
         vein_contrast: p.vein_contrast.map(|c| valued(c, 3)),
         chroma: valued(p.chroma, 2),
+        colour_within_de00: rounded(p.colour_within_de00, 1),
         practice: match p.standing {
             Standing::Preferred => "preferred",
             Standing::Unusual => "unusual",

@@ -288,8 +288,7 @@ impl Frame<'_> {
             predictions: look
                 .predictions
                 .iter()
-                .enumerate()
-                .map(|(rank, p)| answer::prediction(rank, p, &self.lit[p.candidate], view))
+                .map(|p| answer::prediction(p, &self.lit[p.candidate], view))
                 .collect(),
             evidence: found.rows,
             ..self.empty(remarks.clone())

@@ -1,0 +1,149 @@
+//! `calc photo`: what a photo of a stone over its lit panel tells, without any book.
+
+use std::path::PathBuf;
+
+use serde_json::{Map, Value, json};
+
+use super::white::{Lights, one_or_all, rounded};
+use crate::cli::failure::{Exit, Outcome};
+use crate::cli::printer::Printer;
+use crate::fault::{self, Fault};
+use crate::light::look::{Candidate, Figure, Look, Stone, decimals, look};
+use crate::light::practice;
+use crate::light::spectrum::Spd;
+use crate::light::swatch_photo::WhiteSet;
+use crate::light::thickness::Beyond;
+use crate::ops::record::read_users_file;
+use crate::stone::measure::impossible;
+use crate::stone::spectra::{self, PictureFile};
+use crate::units::{Lux, Millimetres, trimmed};
+use crate::words::{LightKind, Texture, Tone};
+
+/// Work out what a photo of a stone over its lit panel tells: how much of each light passes the piece and its colour, each
+/// with the range that holds it in nine of ten cases.
+///
+/// The photo shows the stone over the lit panel and the bare panel beside it. Several photos of the same arrangement are
+/// judged one by one.
+///
+/// Example: underlit calc photo --photo honey.jpg --stone 40,60,1200,900 --bare 1300,60,200,900
+/// --panel-light LED-B3 --light LED-B1 LED-B5
+#[derive(Debug, clap::Args)]
+pub(crate) struct Args {
+    /// Photos of a stone over its lit panel.
+    #[arg(long = "photo", value_name = "FILE", required = true, num_args = 1..)]
+    photos: Vec<PathBuf>,
+    /// Where the stone is in each.
+    #[arg(long, value_name = "AREA", allow_hyphen_values = true)]
+    stone: String,
+    /// Where the bare lit panel is.
+    #[arg(long, value_name = "AREA", allow_hyphen_values = true)]
+    bare: String,
+    /// The light of that panel by name, such as LED-B3 or white-4000.
+    #[arg(long, value_name = "NAME")]
+    panel_light: String,
+    #[command(flatten)]
+    lights: Lights,
+}
+
+pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
+    let lights = args.lights.read(printer)?;
+    let panel = spectra::named(&args.panel_light)?;
+    let (mut answers, mut faults) = (Vec::new(), Vec::new());
+    for file in &args.photos {
+        let shown = file.display().to_string();
+        match told(args, file, &shown, &panel.light, &lights) {
+            Ok((look, white, remarks)) => {
+                printer.line(format!("{shown}, over {}:", args.panel_light));
+                look.predictions.iter().for_each(|p| {
+                    printer.line(format!(
+                        "  {}: {} % passes, chroma {}, colour within ΔE00 {}",
+                        p.label,
+                        spread(p.transmittance, 100.0, 2),
+                        spread(p.chroma, 1.0, 0),
+                        trimmed(p.colour_within_de00, 1)
+                    ));
+                });
+                remarks.iter().for_each(|r| printer.remark(format!("note: {shown}: {r}")));
+                answers.push(answer(&shown, &look, white));
+            }
+            Err(fault) => faults.push(*fault),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    printer.line("A range holds its figure in nine of ten cases.");
+    printer.json(&one_or_all(answers, "photos"));
+    Ok(Exit::Done)
+}
+
+/// What one photo tells, where its camera set its white, and what deserves a second look.
+fn told(
+    args: &Args,
+    file: &std::path::Path,
+    shown: &str,
+    panel: &Spd,
+    lights: &[(String, Spd)],
+) -> fault::Outcome<(Look, WhiteSet, Vec<String>)> {
+    let (bytes, _) = read_users_file(file)?;
+    let picture = PictureFile { bytes: &bytes, name: shown };
+    let photo = spectra::photo(&picture, &args.stone, &args.bare, None, panel)?;
+    // As thick as it is: any figure does.
+    let thickness = Millimetres(10.0);
+    let stone = Stone::photographed(&photo.measured, panel, thickness).ok_or_else(|| impossible(shown))?;
+    let candidates: Vec<Candidate> = lights
+        .iter()
+        .map(|(name, light)| Candidate {
+            label: name.clone(),
+            kind: LightKind::StaticWhite,
+            light: light.clone(),
+            bare_lx: Lux(1000.0),
+            deep: false,
+        })
+        .collect();
+    let practice = practice::cct(Tone::White, Texture::Plain);
+    let look = look(&stone, thickness, Beyond::Refuse, &candidates, None, &practice)
+        .map_err(|e| Box::new(Fault::data(e.code(), e.to_string()).fix(e.remedy())))?;
+    Ok((look, photo.measured.white, photo.measured.remarks))
+}
+
+fn spread(figure: Figure, times: f64, most: usize) -> String {
+    let places = decimals(figure.low * times, figure.high * times, most);
+    let [low, high] = [figure.low, figure.high].map(|v| trimmed(v * times, places));
+    if low == high { low } else { format!("{low}–{high}") }
+}
+
+fn answer(file: &str, look: &Look, white: WhiteSet) -> Map<String, Value> {
+    let range = |figure: Figure, most: usize| {
+        let places = decimals(figure.low, figure.high, most) as i32;
+        let [value, low, high] = [figure.value, figure.low, figure.high].map(|v| rounded(v, places));
+        json!({"value": value, "low": low, "high": high})
+    };
+    let mut predictions: Vec<_> = look.predictions.iter().collect();
+    predictions.sort_by_key(|p| p.candidate);
+    let rows: Vec<Value> = predictions
+        .iter()
+        .map(|p| {
+            json!({
+                "light": p.label,
+                "transmittance": range(p.transmittance, 6),
+                "chroma": range(p.chroma, 2),
+                "x": rounded(p.body.white.x, 5),
+                "y": rounded(p.body.white.y, 5),
+                "colour_within_de00": rounded(p.colour_within_de00, 1),
+            })
+        })
+        .collect();
+    let mut answer = Map::new();
+    answer.insert("photo".into(), json!(file));
+    answer.insert(
+        "white_set".into(),
+        json!(match white {
+            WhiteSet::Daylight => "daylight",
+            WhiteSet::Panel => "panel",
+            WhiteSet::Elsewhere => "elsewhere",
+        }),
+    );
+    answer.insert("lights".into(), Value::from(rows));
+    answer
+}

@@ -1,0 +1,183 @@
+//! What a photo may be wrong by, and what the stone may then be: draws from the camera's errors, always the same ones.
+//!
+//! Errors are taken where a camera's white balance works, on ratios of stone to bare panel in the cone space of CAT16.
+//! A grey stone keeps its ratios whatever the sensor; the further a stone's colour lies from grey, the more the sensor
+//! and its colour matrix may miss it. How far comes from `tests/outside/light/camera_errors.py`, from published
+//! sensitivities of two sensors and a made one over LED whites of CIE 15:2018, with the white balanced to the panel and
+//! to daylight; what it prints was taken a quarter smaller, so that over 200 stones for each sensor the ranges hold the truth
+//! as often as they say (`tests/outside/light/test_photo_ranges.py`). Flare, exposure, panel and rounding are rules of thumb (common practice, no source). A tone
+//! curve beyond sRGB's own is no error of this list: a photo with one tells nothing.
+
+use super::colour::{self, Matrix, inverse, times};
+use super::swatch_photo::SwatchPhoto;
+use super::weights::POINTS;
+
+/// How many draws: enough for the 5th and the 95th of a hundred.
+pub(crate) const DRAWS: usize = 200;
+
+/// Error of the logarithm of each cone ratio for each unit of ln(long/middle) and of ln(short/middle).
+const MATRIX: [[f64; 2]; 3] = [[0.095, 0.014], [0.107, 0.016], [0.27, 0.075]];
+/// How far the three errors for ln(long/middle) go together.
+const TOGETHER: f64 = 0.8;
+/// What no matrix explains, for each unit of distance from grey.
+const BESIDE_MATRIX: [f64; 3] = [0.02, 0.017, 0.032];
+/// Stray light in the camera, as a share of the frame's mean light.
+const FLARE: f64 = 0.005;
+/// Error of the ratio between two frames' exposures as cameras note them.
+const EXPOSURE: f64 = 0.03;
+/// How far a panel's light at the stone differs from that at the bare place.
+const PANEL: f64 = 0.027;
+/// Error of a place's mean in steps of 8 bits: what rounding and JPEG leave.
+const ROUNDING: f64 = 0.15;
+/// Waves of ln T beside what three values tell: size of the first that they leave open; each further one falls with the
+/// square of its number.
+const OPEN_WAVES: f64 = 0.035;
+/// How many of them.
+const WAVES: usize = 6;
+
+/// Always the same numbers for the same seed (G. Marsaglia, Xorshift RNGs, J. Statistical Software 8 (2003) 14).
+struct Numbers(u64);
+
+impl Numbers {
+    fn new(draw: usize, what: usize) -> Numbers {
+        // Odd draws mirror even ones, so that the draws lie around their middle.
+        let mut numbers = Numbers(0x9E37_79B9_7F4A_7C15 ^ ((draw as u64 / 2) << 20 | (what as u64) << 8 | 1));
+        (0..8).for_each(|_| {
+            numbers.unit();
+        });
+        numbers
+    }
+
+    fn unit(&mut self) -> f64 {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        ((self.0 >> 11) as f64 + 0.5) / (1u64 << 53) as f64
+    }
+
+    /// A normal deviate (Box and Muller 1958).
+    fn normal(&mut self) -> f64 {
+        let (a, b) = (self.unit(), self.unit());
+        (-2.0 * a.ln()).sqrt() * (std::f64::consts::TAU * b).cos()
+    }
+}
+
+/// Normal deviates of one draw: mirrored for odd draws.
+fn deviates<const N: usize>(draw: usize, what: usize) -> [f64; N] {
+    let mut numbers = Numbers::new(draw, what);
+    let sign = if draw.is_multiple_of(2) { 1.0 } else { -1.0 };
+    std::array::from_fn(|_| sign * numbers.normal())
+}
+
+/// Where each draw lies between two bounds, in no order that goes with the other deviates: evenly, so that nine of ten
+/// lie from 0 to 1 and the rest beyond.
+pub(crate) fn share(draw: usize) -> f64 {
+    let outside = ((DRAWS - 1) as f64 * 0.05).round();
+    // 77 and 200 have no common divisor: each place comes once.
+    ((draw * 77 % DRAWS) as f64 - outside) / (DRAWS as f64 - 1.0 - 2.0 * outside)
+}
+
+/// What one draw makes wrong in one photo, the same for each part of the stone.
+pub(crate) struct CameraDraw {
+    matrix: [[f64; 2]; 3],
+    beside: [f64; 3],
+    flare: f64,
+    level: f64,
+    rounding: [f64; 3],
+    believed: [f64; 3],
+}
+
+impl CameraDraw {
+    /// Draw number `draw` for photo number `photo` of the stone; all photos are taken to be of one camera.
+    pub(crate) fn new(draw: usize, photo: usize, of: &SwatchPhoto, believed: f64) -> CameraDraw {
+        let [common, own @ ..] = deviates::<10>(draw, 0);
+        let rest = (1.0 - TOGETHER * TOGETHER).sqrt();
+        let matrix = std::array::from_fn(|k| {
+            [MATRIX[k][0] * (TOGETHER * common + rest * own[k]), MATRIX[k][1] * own[3 + k]]
+        });
+        let [flare, level, spread, r, g, b, believed_own @ ..] = deviates::<9>(draw, 1 + photo);
+        let exposure = if of.two_frames { EXPOSURE } else { 0.0 };
+        CameraDraw {
+            matrix,
+            beside: std::array::from_fn(|k| BESIDE_MATRIX[k] * own[6 + k]),
+            flare: FLARE * flare.abs(),
+            level: (exposure.powi(2) + PANEL.powi(2) + of.unevenness.powi(2)).sqrt() * level
+                + of.stone_unevenness * spread,
+            rounding: [r, g, b].map(|v| v * ROUNDING),
+            believed: believed_own.map(|v: f64| v * believed),
+        }
+    }
+
+    /// Tristimulus values that the photo's values `t` of a part may stand for, bare Y = 1.
+    pub(crate) fn values(&self, photo: &SwatchPhoto, t: [f64; 3]) -> [f64; 3] {
+        let freed = std::array::from_fn(|k| {
+            let veil = self.flare * photo.frame_light[k];
+            let stepped = t[k] + self.rounding[k] * step(t[k] * photo.bare[k]) / photo.bare[k];
+            (stepped * (1.0 + veil) - veil).max(0.1 * t[k])
+        });
+        let (white, seen) = (photo.xyz([1.0; 3]), photo.xyz(freed));
+        let (bare, cones) = (times(colour::CAT16, white), times(colour::CAT16, seen));
+        let logs: [f64; 3] = std::array::from_fn(|k| (cones[k] / bare[k]).max(1e-5).ln());
+        let colour = [logs[0] - logs[1], logs[2] - logs[1]];
+        let far = colour[0].hypot(colour[1]);
+        let moved = std::array::from_fn(|k| {
+            let matrix = self.matrix[k][0] * colour[0] + self.matrix[k][1] * colour[1];
+            let off = matrix + self.beside[k] * far + self.level + self.believed[k];
+            bare[k] * (logs[k] - off).exp()
+        });
+        let back: Option<Matrix> = inverse(colour::CAT16);
+        // CAT16 is a constant with an inverse.
+        back.map_or(seen, |back| times(back, moved)).map(|v| v.max(1e-7))
+    }
+}
+
+/// A step of 8 bits in linear light at a level.
+fn step(linear: f64) -> f64 {
+    let encoded = colour::encode(linear);
+    colour::decode((encoded + 0.5 / 255.0).min(1.0)) - colour::decode((encoded - 0.5 / 255.0).max(0.0))
+}
+
+/// What ln T may be beside any spectrum that gives the three values, before it is brought back to them: waves over the
+/// reciprocal wavelength, finer than three values tell.
+pub(crate) fn open_waves(draw: usize, part: usize) -> [f64; POINTS] {
+    let heights: [f64; WAVES] = deviates(draw, 100 + part);
+    std::array::from_fn(|i| {
+        let along = std::f64::consts::PI * i as f64 / (POINTS - 1) as f64;
+        heights
+            .iter()
+            .enumerate()
+            .map(|(m, h)| {
+                let number = m as f64 + 3.0;
+                h * OPEN_WAVES * (3.0 / number).powi(2) * (number * along).cos()
+            })
+            .sum()
+    })
+}
+
+/// How far a draw lies from one assumption of the spectrum towards the other: 0 midway, 1 at the second.
+pub(crate) fn between_ways(draw: usize, part: usize) -> f64 {
+    let [one] = deviates(draw, 200 + part);
+    one
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn draws_are_the_same_each_time_and_lie_around_nothing() {
+        let all: Vec<[f64; 3]> = (0..DRAWS).map(|draw| deviates(draw, 5)).collect();
+        assert_eq!(all[7], deviates(7, 5));
+        for k in 0..3 {
+            let mean = all.iter().map(|v| v[k]).sum::<f64>() / DRAWS as f64;
+            let spread = (all.iter().map(|v| v[k] * v[k]).sum::<f64>() / DRAWS as f64).sqrt();
+            assert!(mean.abs() < 1e-9 && (spread - 1.0).abs() < 0.15, "{mean} {spread}");
+        }
+        let mut shares: Vec<f64> = (0..DRAWS).map(share).collect();
+        shares.sort_by(f64::total_cmp);
+        assert!(
+            shares[10].abs() < 1e-12 && (shares[189] - 1.0).abs() < 1e-12,
+            "the 5th and the 95th of a hundred"
+        );
+    }
+}
