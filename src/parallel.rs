@@ -61,23 +61,36 @@ impl Drop for Told {
 /// # Panics
 /// As the work does.
 pub(crate) fn in_parallel<T: Sync, R: Send>(all: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
+    in_parallel_with(all, || (), |(), one| work(one))
+}
+
+/// As [`in_parallel`], with something of its own for each thread, which it keeps from one piece to the next.
+///
+/// # Panics
+/// As the work does.
+pub(crate) fn in_parallel_with<T: Sync, S, R: Send>(
+    all: &[T],
+    begin: impl Fn() -> S + Sync,
+    work: impl Fn(&mut S, &T) -> R + Sync,
+) -> Vec<R> {
     let told = Told::of(all.len());
-    let work = |one: &T| {
-        let answer = work(one);
+    let work = |own: &mut S, one: &T| {
+        let answer = work(own, one);
         told.iter().for_each(Told::one_more);
         answer
     };
     let hands = thread::available_parallelism().map_or(1, NonZero::get).min(all.len());
     if hands < 2 {
-        return all.iter().map(work).collect();
+        let mut own = begin();
+        return all.iter().map(|one| work(&mut own, one)).collect();
     }
     let next = AtomicUsize::new(0);
     let one_hand = || {
-        let mut done = Vec::new();
+        let (mut own, mut done) = (begin(), Vec::new());
         while let Some((nth, one)) =
             Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|nth| Some((nth, all.get(nth)?)))
         {
-            done.push((nth, work(one)));
+            done.push((nth, work(&mut own, one)));
         }
         done
     };

@@ -60,6 +60,14 @@ impl UnsafePath {
 /// without what cannot be seen.
 #[must_use]
 pub(crate) fn as_the_same(name: &str) -> String {
+    // What nearly every name is made of: nothing to compose, and nothing hidden.
+    if name.bytes().all(|b| b.is_ascii_graphic() || b == b' ') {
+        return name.to_ascii_lowercase();
+    }
+    composed(name)
+}
+
+fn composed(name: &str) -> String {
     let seen: String = name.chars().filter(|c| !is_hidden(*c)).collect();
     seen.nfkc().flat_map(char::to_lowercase).nfc().collect()
 }
@@ -170,6 +178,14 @@ pub(crate) fn unsafe_paths<'p>(paths: impl IntoIterator<Item = &'p str>) -> Vec<
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn plain_names_are_seen_as_all_others_are() {
+        for code in 0..=0x17f_u32 {
+            let name = format!("A{}b", char::from_u32(code).expect("a letter"));
+            assert_eq!(as_the_same(&name), composed(&name), "{code:#x}");
+        }
+    }
 
     #[test]
     fn paths_of_books_are_safe() {

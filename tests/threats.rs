@@ -59,7 +59,7 @@ fn a_name_without_a_test_is_found() {
         "threats::rows",
         "threats::nothing_of_that_name",
         "nowhere::at_all",
-        "command_line::remembering::a_large_book_judged_again_costs_what_has_changed",
+        "git_room::crash::killed_at_each_write",
     ] {
         assert!(missing(root, name).is_some(), "{name}");
     }

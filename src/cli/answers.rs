@@ -3,7 +3,7 @@
 //! They are written by hand in `schema/answers/` and share `definitions.schema.json` there with each other, and the words of
 //! the records with `schema/`. What is published carries all that it needs.
 
-use crate::store::schemas::{SHARED, bundled};
+use crate::store::schemas::{bundled, parsed, shared};
 
 /// The file of the definitions that answers share.
 const PARTS: &str = include_str!("../../schema/answers/definitions.schema.json");
@@ -76,7 +76,8 @@ const ANSWERS: &[(&str, &str)] = answers! {
 
 /// The schemas as a validator takes them, each by the name of its file.
 pub(crate) fn published() -> Vec<(String, String)> {
-    let shared = [("definitions.schema.json", PARTS), ("../definitions.schema.json", SHARED)];
+    let parts = parsed(PARTS);
+    let shared = [("definitions.schema.json", &parts), ("../definitions.schema.json", shared())];
     let whole = |(verb, text): &(&str, &str)| {
         (format!("{verb}.schema.json"), format!("{:#}\n", bundled(text, &shared)))
     };

@@ -51,8 +51,8 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     if let Some(words) = repair::half_done_in_words(&book, true) {
         setting.printer.remark(words);
     }
-    let mut known = Known::open(&book, &setting.around);
-    let mut checked = check::check(&book, args.project.as_ref(), &mut known);
+    let known = Known::open(&book, &setting.around);
+    let mut checked = check::check(&book, args.project.as_ref(), &known);
     known.keep(&setting.around);
     if checked.sheets_left > 0 {
         setting.printer.remark(format!(

@@ -3,7 +3,8 @@
 //! A panel's own light is measured and read from a file; these stand in where none has been measured, and
 //! the answer then says so.
 
-use std::sync::LazyLock;
+use std::collections::BTreeMap;
+use std::sync::{LazyLock, Mutex, PoisonError};
 
 use colorimetry::illuminant::CieIlluminant;
 
@@ -193,6 +194,22 @@ pub(crate) fn common_white() -> [f64; 3] {
 /// LED's light. None outside 1000 to 25000 K.
 #[must_use]
 pub(crate) fn channel_white(cct_k: f64) -> Option<Spd> {
+    // A book asks for the same few ends of tapes again and again.
+    static KNOWN: Mutex<BTreeMap<u64, Option<Spd>>> = Mutex::new(BTreeMap::new());
+    const MOST: usize = 1000;
+    let known = || KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(white) = known().get(&cct_k.to_bits()) {
+        return white.clone();
+    }
+    let white = mixed_or_tinted(cct_k);
+    let mut known = known();
+    if known.len() < MOST {
+        known.insert(cct_k.to_bits(), white.clone());
+    }
+    white
+}
+
+fn mixed_or_tinted(cct_k: f64) -> Option<Spd> {
     if let Some(light) = typical_white(cct_k) {
         return Some(light);
     }

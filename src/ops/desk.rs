@@ -387,7 +387,7 @@ pub(crate) fn take_in(
     }
     let files = edits.iter().map(|edit| (edit.path.as_str(), edit.kind)).collect();
     let changed = Changed { book, chain, rules: Some(rules), files, whose: Whose::Own };
-    let mut faults = changed.faults(&mut Known::default(), usize::MAX, &|| Ok(()))?;
+    let mut faults = changed.faults(&Known::default(), usize::MAX, &|| Ok(()))?;
     // A file without a name is not taken in, and so is in nobody's way.
     faults.retain(|fault| fault.means != Means::Unnamed);
     if !faults.is_empty() {

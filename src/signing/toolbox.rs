@@ -16,7 +16,7 @@ pub enum Asking<'a> {
     Never,
     /// A person is at the terminal. OpenSSH's programs ask there themselves; the function is called, with
     /// the key's file, only where those programs are missing. It gives `None` when the person gives up.
-    Terminal(&'a dyn Fn(&Path) -> Option<String>),
+    Terminal(&'a (dyn Fn(&Path) -> Option<String> + Sync)),
     /// A program that asks in a window and prints the answer, as `SSH_ASKPASS` (ssh(1)).
     Program(&'a Path),
 }

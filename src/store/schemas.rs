@@ -5,7 +5,7 @@
 //! the definitions that it needs inside, so that nothing is ever fetched. A schema is compiled when it is first needed.
 
 use std::collections::BTreeSet;
-use std::sync::OnceLock;
+use std::sync::{LazyLock, OnceLock};
 
 use jsonschema::Validator;
 use jsonschema::error::ValidationErrorKind;
@@ -73,24 +73,32 @@ pub fn published() -> &'static [(String, String)] {
 
 /// One kind's schema with the shared definitions that it needs.
 fn self_contained(kind: Kind) -> Value {
-    bundled(text_of(kind).unwrap_or_default(), &[("definitions.schema.json", SHARED)])
+    bundled(text_of(kind).unwrap_or_default(), &[("definitions.schema.json", shared())])
 }
 
-/// The definitions that records share.
-pub(crate) const SHARED: &str = include_str!("../../schema/definitions.schema.json");
+/// The definitions that records share, read once.
+pub(crate) fn shared() -> &'static Value {
+    static SHARED: LazyLock<Value> =
+        LazyLock::new(|| parsed(include_str!("../../schema/definitions.schema.json")));
+    &SHARED
+}
+
+/// A schema's text as a value.
+#[must_use]
+pub(crate) fn parsed(text: &str) -> Value {
+    serde_json::from_str(text).unwrap_or(Value::Bool(false))
+}
 
 /// A schema with the definitions inside that it needs of other files. Each of these has the path by which a schema refers to
 /// it; a file may refer to those after it.
 #[must_use]
-pub(crate) fn bundled(text: &str, files: &[(&str, &str)]) -> Value {
-    let parse = |text: &str| serde_json::from_str::<Value>(text).unwrap_or(Value::Bool(false));
-    let shared: Vec<Value> = files.iter().map(|(_, text)| parse(text)).collect();
-    let mut schema = parse(text);
+pub(crate) fn bundled(text: &str, files: &[(&str, &Value)]) -> Value {
+    let mut schema = parsed(text);
     let (mut wanted, mut next) = (Vec::new(), 0);
     localise(&mut schema, &mut wanted, files, None);
     while let Some((name, of)) = wanted.get(next).cloned() {
         next += 1;
-        let mut definition = shared[of]["$defs"][&name].clone();
+        let mut definition = files[of].1["$defs"][&name].clone();
         localise(&mut definition, &mut wanted, files, Some(of));
         schema["$defs"][&name] = definition;
     }
@@ -99,7 +107,12 @@ pub(crate) fn bundled(text: &str, files: &[(&str, &str)]) -> Value {
 
 /// Turns each reference into another file into one within the schema, and notes the names that it wants, each with its file.
 /// In a definition of such a file, a reference within that file is one, too.
-fn localise(value: &mut Value, wanted: &mut Vec<(String, usize)>, files: &[(&str, &str)], of: Option<usize>) {
+fn localise(
+    value: &mut Value,
+    wanted: &mut Vec<(String, usize)>,
+    files: &[(&str, &Value)],
+    of: Option<usize>,
+) {
     match value {
         Value::Object(fields) => {
             for (key, value) in fields {

@@ -200,7 +200,7 @@ impl<'a> Judge<'a> {
             files: changed::by_path(incoming.changes),
             whose: Whose::Theirs,
         };
-        let mut found = changed.faults(&mut Known::default(), usize::MAX, &|| Ok(()))?;
+        let mut found = changed.faults(&Known::default(), usize::MAX, &|| Ok(()))?;
         let ours: Vec<CommitId> = incoming.ours.into_iter().collect();
         let inspector = self.repo.inspector(Bounds::default());
         found.extend(guard::beside_records::faults(&inspector, &ours, incoming.theirs)?);

@@ -286,7 +286,7 @@ pub(super) fn unsent_faults(
     let changes = before.changes(&after, "")?;
     let changed =
         Changed { book, chain, rules: Some(rules), files: changed::by_path(&changes), whose: Whose::Own };
-    let mut found = changed.faults(&mut Known::default(), usize::MAX, &|| Ok(()))?;
+    let mut found = changed.faults(&Known::default(), usize::MAX, &|| Ok(()))?;
     found.extend(beside_records::faults(&repo.inspector(Bounds::default()), &known, head)?);
     if before_all {
         // What is edited just now is looked at when it is taken in.

@@ -80,7 +80,7 @@ impl Changed<'_> {
     /// Why `goes_on` ends it.
     pub(crate) fn faults(
         &self,
-        known: &mut Known,
+        known: &Known,
         most: usize,
         goes_on: &dyn Fn() -> Result<(), Vec<Fault>>,
     ) -> Result<Vec<Fault>, Vec<Fault>> {
@@ -137,7 +137,7 @@ impl Changed<'_> {
         }
     }
 
-    fn of_project(&self, id: &ProjectId, known: &mut Known) -> Vec<Fault> {
+    fn of_project(&self, id: &ProjectId, known: &Known) -> Vec<Fault> {
         let Some(rules) = self.rules else { return Vec::new() };
         match self.book.lies_there(&format!("projects/{id}")) {
             Ok(true) => {}

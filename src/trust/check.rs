@@ -24,7 +24,7 @@ use crate::model::droppings::is_dropping;
 use crate::model::kind::Kind;
 use crate::model::references::{self, Named};
 use crate::model::rules::Rules;
-use crate::parallel::Told;
+use crate::parallel::in_parallel;
 use crate::store::read::{self, Records};
 use crate::store::{BookFiles, BookFolder, safe_path, strict_json};
 
@@ -53,23 +53,35 @@ pub struct Checked {
 
 /// Checks a whole book, or one project of it.
 #[must_use]
-pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &mut Known) -> Checked {
+pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &Known) -> Checked {
     let trusted = Chain::load(book).map(|chain| (shop::load(book, &chain), chain));
-    let rules = trusted.as_ref().ok().and_then(|(shop, _)| Some(&shop.as_ref().ok()?.rules));
-    let (mut checked, records) = records(book, only, rules);
-    let projects: BTreeSet<ProjectId> = records.keys().filter_map(|path| ProjectId::of_path(path)).collect();
-    for id in &projects {
-        checked.faults.extend(redraw::faults(book, id, &|_| true, known));
+    let by = match &trusted {
+        Ok((Ok(shop), chain)) => Some((chain, &shop.rules)),
+        _ => None,
+    };
+    let (mut checked, parts) = listed(book, only);
+    let found = in_parallel(&parts, |(id, paths)| {
+        let mut part = part(book, paths, by);
+        if let Some(id) = id {
+            part.checked.faults.extend(redraw::faults(book, id, &|_| true, known));
+        }
+        // Of a large book only what notes are made of stays in memory.
+        let is_noted = |path: &str| matches!(Kind::of_path(path), Some(Kind::Project | Kind::Panel));
+        part.records.retain(|path, _| is_noted(path));
+        part
+    });
+    let mut records = Records::new();
+    for part in found {
+        checked.add(part.checked);
+        records.extend(part.records);
     }
-    checked.sheets_left = known.passed_over;
+    checked.sheets_left = known.passed_over();
     match &trusted {
         Err(found) => checked.faults.extend(found.iter().cloned()),
         Ok((Err(found), _)) => {
             checked.faults.extend(found.iter().filter(|f| f.means == Means::Unsealed).cloned());
         }
-        Ok((Ok(shop), chain)) => {
-            checked.faults.extend(statements::that_do_not_hold(book, chain, &shop.rules, records.keys()))
-        }
+        Ok((Ok(_), _)) => {}
     }
     let roster = trusted.as_ref().ok().map(|(_, chain)| chain.newest());
     checked.notes = alike::of_records(&records, roster, only.is_none());
@@ -139,8 +151,8 @@ fn set_apart_repositories(checked: &mut Checked) {
 /// needs neither.
 #[must_use]
 pub(crate) fn project(book: &dyn BookFiles, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
-    let (mut checked, records) = records(book, Some(id), Some(rules));
-    checked.faults.extend(statements::that_do_not_hold(book, chain, rules, records.keys()));
+    let (mut checked, parts) = listed(book, Some(id));
+    parts.iter().for_each(|(_, paths)| checked.add(part(book, paths, Some((chain, rules))).checked));
     checked.faults.extend(checked.strays.iter().map(|path| stray::fault(path, RENAME)));
     in_order(&mut checked.faults);
     checked.faults
@@ -153,15 +165,35 @@ fn in_order(faults: &mut Vec<Fault>) {
     faults.dedup();
 }
 
-/// Every record that can be read, and everything that is wrong with files by themselves and with what they name.
-fn records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
-    let (mut checked, records) = read_records(book, only, rules);
+impl Checked {
+    fn add(&mut self, part: Checked) {
+        self.files += part.files;
+        self.faults.extend(part.faults);
+        self.questions.extend(part.questions);
+        self.unnamed.extend(part.unnamed);
+        self.strays.extend(part.strays);
+    }
+}
+
+/// A part of a book, judged by itself, with every record that can be read.
+struct Part {
+    checked: Checked,
+    records: Records,
+}
+
+/// Everything that is wrong with some files by themselves, with what they name, and with what is signed, by the roster and
+/// the rules where they are known. They are those of one project, or all others.
+fn part(book: &dyn BookFiles, paths: &[String], by: Option<(&Chain, &Rules)>) -> Part {
+    let (mut checked, records) = read_records(book, paths, by.map(|(_, rules)| rules));
     checked.faults.extend(references(book, &records));
     let asked = records.iter().filter(|(path, _)| Kind::of_path(path) == Some(Kind::Conflict));
     checked.questions =
         asked.filter_map(|(p, (_, v))| Some((p.clone(), Conflict::deserialize(v).ok()?))).collect();
     proof::prove(book, &mut checked.questions);
-    (checked, records)
+    if let Some((chain, rules)) = by {
+        checked.faults.extend(statements::that_do_not_hold(book, chain, rules, records.keys()));
+    }
+    Part { checked, records }
 }
 
 /// Project folders that were renamed, by hand or by a file manager: the folder's name, and that of the project. They hold
@@ -209,8 +241,11 @@ pub(crate) fn beside_sheets(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> 
     unnamed::beside_sheets(&unnamed::among(&paths, &records))
 }
 
-/// Every record that can be read, and everything that is wrong with files by themselves.
-fn read_records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&Rules>) -> (Checked, Records) {
+/// The files of a project, or those of none.
+type Listed = (Option<ProjectId>, Vec<String>);
+
+/// Every file of a book or of one project of it, by the project in whose folder it lies, and what is wrong with their names.
+fn listed(book: &dyn BookFiles, only: Option<&ProjectId>) -> (Checked, Vec<Listed>) {
     let folder = only.map_or_else(String::new, |id| format!("projects/{id}"));
     let (mut paths, mut faults) = book.walk(&folder);
     if only.is_none() {
@@ -222,8 +257,18 @@ fn read_records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&R
         }
     }
     faults.retain(|f| f.file.as_deref().is_none_or(|file| !is_dropping(file)));
+    let mut parts: BTreeMap<Option<ProjectId>, Vec<String>> = BTreeMap::new();
+    for path in paths {
+        parts.entry(ProjectId::of_path(&path)).or_default().push(path);
+    }
+    (Checked { faults, ..Checked::default() }, parts.into_iter().collect())
+}
+
+/// Every record that can be read, and everything that is wrong with files by themselves.
+fn read_records(book: &dyn BookFiles, paths: &[String], rules: Option<&Rules>) -> (Checked, Records) {
+    let mut faults = Vec::new();
     let (mut records, mut strays) = (Records::new(), Vec::new());
-    for path in Told::each(&paths) {
+    for path in paths {
         match Kind::of_path(path) {
             None if is_dropping(path) => {}
             None if stray::is_stray(path) => strays.push(path.clone()),
@@ -242,7 +287,7 @@ fn read_records(book: &dyn BookFiles, only: Option<&ProjectId>, rules: Option<&R
         }
     }
     faults.extend(beside::faults(book, paths.iter().map(String::as_str)));
-    let unnamed = unnamed::among(&paths, &records);
+    let unnamed = unnamed::among(paths, &records);
     faults.extend(unnamed::beside_sheets(&unnamed));
     (Checked { files: paths.len(), faults, unnamed, strays, ..Checked::default() }, records)
 }

@@ -1,13 +1,76 @@
-//! What the files of a folder hold, as one text to take a digest of: equal where every file is.
+//! What the files of a project hold, as one digest: equal where every file is.
+//!
+//! A clone remembers the digest with what the file system said of the files ([`stamp_of_all_in`]), as git's own index does:
+//! files that are as they were are not read again. What is kept is believed only as this person left it ([`Keyed`]), and may
+//! be taken away at any time.
+
+use std::collections::BTreeMap;
+use std::path::Path;
 
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::store::{BookFiles, safe_path};
+use crate::git::{disk_time, stamp_of_all_in};
+use crate::ids::ProjectId;
+use crate::parallel::in_parallel;
+use crate::store::{BookFiles as _, BookFolder, safe_path};
+use crate::trust::keyed::Keyed;
+use crate::trust::surroundings::Surroundings;
 
-/// Every file in a folder with its digest, a line each, and the faults of those that cannot be read, which stand in the
-/// text as well.
-#[must_use]
-pub(crate) fn lines_of(book: &dyn BookFiles, folder: &str) -> (String, Vec<Fault>) {
+/// The file beside the clone's pin.
+const FILE: &str = "contents";
+
+/// The digests of the projects that lie in a folder.
+#[derive(Debug, Default)]
+pub(crate) struct Contents {
+    keyed: Option<Keyed>,
+    /// The time by the clone's disk, where anything can be told apart at all.
+    began: Option<i128>,
+    kept: BTreeMap<ProjectId, (u64, Sha256Digest)>,
+    changed: bool,
+}
+
+impl Contents {
+    /// What a clone remembers; nothing where there is no clone or no home folder to keep the key in.
+    #[must_use]
+    pub(crate) fn open(clone_local: Option<&Path>, around: &Surroundings<'_>) -> Self {
+        let Some(keyed) = Keyed::of(clone_local, around) else { return Self::default() };
+        let kept = keyed.read(FILE).unwrap_or_default();
+        Contents { began: clone_local.and_then(disk_time), keyed: Some(keyed), kept, changed: false }
+    }
+
+    /// The digest of each of all the projects, and the faults of files that cannot be read, which are in the digest as well.
+    pub(crate) fn of(
+        &mut self,
+        book: &BookFolder,
+        projects: &[ProjectId],
+    ) -> Vec<(Sha256Digest, Vec<Fault>)> {
+        let looked = in_parallel(projects, |id| {
+            let folder = book.root().join("projects").join(id.as_str());
+            let stamp = self.began.and_then(|began| stamp_of_all_in(&folder, began));
+            let known = self.kept.get(id).filter(|(then, _)| Some(*then) == stamp);
+            let read = || lines_of(book, &format!("projects/{id}"));
+            (stamp, known.map_or_else(read, |(_, digest)| (*digest, Vec::new())))
+        });
+        let before = std::mem::take(&mut self.kept);
+        for (id, (stamp, (digest, unread))) in projects.iter().zip(&looked) {
+            if let Some(stamp) = stamp.filter(|_| unread.is_empty()) {
+                self.kept.insert(id.clone(), (stamp, *digest));
+            }
+        }
+        self.changed = self.kept != before;
+        looked.into_iter().map(|(_, found)| found).collect()
+    }
+
+    /// Keeps them for the next time.
+    pub(crate) fn keep(&self) {
+        if let Some(keyed) = self.keyed.as_ref().filter(|_| self.changed) {
+            keyed.write(FILE, &self.kept);
+        }
+    }
+}
+
+/// The digest of every file in a folder, by path, and the faults of those that cannot be read.
+fn lines_of(book: &BookFolder, folder: &str) -> (Sha256Digest, Vec<Fault>) {
     let (paths, faults) = book.walk(folder);
     let mut lines: String = faults.iter().map(|fault| format!("{fault}\n")).collect();
     let mut unread = Vec::new();
@@ -20,5 +83,5 @@ pub(crate) fn lines_of(book: &dyn BookFiles, folder: &str) -> (String, Vec<Fault
             }
         }
     }
-    (lines, unread)
+    (Sha256Digest::of(lines.as_bytes()), unread)
 }

@@ -6,7 +6,6 @@
 //! The edits are made by the real commands; merges and answers run in this process. `UNDERLIT_TEST_PAIRS=1000` tries every
 //! pair, else some are drawn besides those that are named; `UNDERLIT_TEST_SEED=7` draws others.
 
-use std::cell::RefCell;
 use std::collections::BTreeSet;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -181,7 +180,7 @@ struct Lab {
     trees: Vec<Oid>,
     clock: i64,
     /// What was drawn already.
-    known: RefCell<Known>,
+    known: Known,
 }
 
 fn around() -> Surroundings<'static> {
@@ -232,7 +231,7 @@ impl Lab {
             base,
             trees: Vec::new(),
             clock: 1_800_000_000,
-            known: RefCell::default(),
+            known: Known::default(),
         };
         for edit in EDITS {
             lab.stand_at(base, base);
@@ -283,7 +282,7 @@ impl Lab {
     }
 
     fn passes(&self, what: &str) {
-        let checked = check::check(&BookFolder::at(self.desk.at.clone()), None, &mut self.known.borrow_mut());
+        let checked = check::check(&BookFolder::at(self.desk.at.clone()), None, &self.known);
         assert!(checked.faults.is_empty(), "{what}: {:#?}", checked.faults);
     }
 

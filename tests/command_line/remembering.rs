@@ -1,22 +1,19 @@
-//! Verdicts of before against verdicts made anew: the same over many random edits, and what they save on a large book.
+//! Verdicts of before against verdicts made anew: the same over many random edits.
 
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use jiff::tz::TimeZone;
 use serde_json::Value;
-use underlit::digest::Sha256Digest;
 use underlit::git::UserGit;
 use underlit::ops::Reading;
 use underlit::ops::board::{Row, board};
-use underlit::signing::{Armour, Asking, Toolbox};
+use underlit::signing::{Asking, Toolbox};
 use underlit::trust::Surroundings;
 use underlit::trust::verify::book::{self, Asked, Report};
 
-use crate::forgery::{bytes, signature};
+use crate::forgery::bytes;
 use crate::mutations::{Chance, change_value, read_all};
-use crate::stages;
 use crate::workshop::{Desk, Place, copy_folder};
 
 fn around(home: &Path) -> Surroundings<'_> {
@@ -168,90 +165,4 @@ fn a_row_is_remembered_until_something_that_it_rests_on_changes() {
     assert!(shows());
     sign(&told.replace("2026-09-01", "2026-08-31"));
     assert!(!shows(), "it is another day");
-}
-
-/// The one project of a book as another of that name: every statement says the new name and is signed anew.
-fn again(book: &Desk, id: &str) {
-    let (old, new) = ("projects/quay-desk", format!("projects/{id}"));
-    copy_folder(&book.path(old), &book.path(&new));
-    let mut renamed: BTreeMap<String, String> = BTreeMap::new();
-    let mut waiting: Vec<(String, String)> = Vec::new();
-    for folder in ["signoffs", "moves"] {
-        let names = book.names(&format!("{new}/{folder}"), ".json");
-        waiting.extend(names.into_iter().map(|n| (folder.to_owned(), n.replace(".json", ""))));
-    }
-    while !waiting.is_empty() {
-        let names: Vec<String> = waiting.iter().map(|(_, digest)| digest.clone()).collect();
-        let ready = waiting.iter().position(|(folder, digest)| {
-            let text = book.text(&format!("{new}/{folder}/{digest}.json"));
-            !names.iter().any(|other| text.contains(other.as_str()))
-        });
-        let (folder, digest) = waiting.remove(ready.expect("no statement names a later one"));
-        let file = format!("{new}/{folder}/{digest}");
-        let mut text = book.text(&format!("{file}.json")).replace("quay-desk", id);
-        for (old, new) in &renamed {
-            text = text.replace(old, new);
-        }
-        let value: Value = serde_json::from_str(&text).unwrap();
-        let armour = Armour::parse(&book.bytes(&format!("{file}.sig"))).unwrap();
-        let signed = signature(value["signer"].as_str().unwrap(), armour.namespace(), text.as_bytes());
-        for ending in ["json", "sig"] {
-            std::fs::remove_file(book.path(&format!("{file}.{ending}"))).unwrap();
-        }
-        let name = Sha256Digest::of(text.as_bytes()).hex();
-        book.write(&format!("{new}/{folder}/{name}.json"), text);
-        book.write(&format!("{new}/{folder}/{name}.sig"), signed);
-        renamed.insert(digest, name);
-    }
-    for folder in ["panels", "renderings/front", "."] {
-        for name in book.names(&format!("{new}/{folder}"), ".json") {
-            let file = format!("{new}/{folder}/{name}");
-            book.write(&file, book.text(&file).replace("quay-desk", id));
-        }
-    }
-}
-
-/// Run with: `cargo test --release --test command_line -- --ignored a_large_book --nocapture`; the number of projects
-/// is `UNDERLIT_PROJECTS`, 200 unless told.
-#[test]
-#[ignore = "a measurement, which takes minutes"]
-fn a_large_book_judged_again_costs_what_has_changed() {
-    let count: usize = std::env::var("UNDERLIT_PROJECTS").map_or(200, |n| n.parse().unwrap());
-    let place = Place::new();
-    let book = place.copy(stages::signed(), "mara");
-    let home = place.path("home");
-    std::fs::create_dir_all(&home).unwrap();
-    for nth in 1..count {
-        again(&book, &format!("job-{nth:04}"));
-    }
-    book.git("add -A");
-    book.git("commit -q -m projects");
-    // A release seals the project's own name, so each is released by the engineer, and moved on.
-    for id in book.names("projects", "") {
-        book.run_as("tom", &format!("sign {id} release --yes")).done();
-        book.run(&format!("advance {id} --to released")).done();
-    }
-    let timed = |cold: bool| {
-        let begun = Instant::now();
-        let report = verified(&book, &home, cold);
-        assert_eq!(report.faults, []);
-        // The last time one of them was edited.
-        assert!(report.projects.iter().filter(|p| p.released).count() >= count - 1);
-        let moves = report.history.as_ref().unwrap().moves.as_ref().unwrap();
-        assert_eq!(moves.asked, 4 * count);
-        (begun.elapsed().as_secs_f64(), report.remembered)
-    };
-    let (cold, _) = timed(true);
-    let (first, _) = timed(false);
-    let (again, remembered) = timed(false);
-    assert_eq!(remembered, count);
-    book.edit("projects/job-0001/project.json", "Quay hall", "Quay hall, north");
-    let (one, remembered) = timed(false);
-    assert_eq!(remembered, count - 1);
-    let figures = format!(
-        "{count} projects: cold {cold:.2} s, first {first:.2} s, again {again:.2} s ({:.1} times faster), after one edit {one:.2} s",
-        cold / again
-    );
-    std::fs::write(Path::new(env!("CARGO_TARGET_TMPDIR")).join("verify-large-book.txt"), &figures).unwrap();
-    assert!(again < cold, "{figures}");
 }

@@ -94,13 +94,14 @@ impl Place {
         Ok(Place { own, book: book.clone(), files, now: BTreeMap::new(), unsettled })
     }
 
-    /// True where a file lies there as it was made before; it stays then.
-    pub(super) fn keeps(&mut self, path: &str, digest: &Sha256Digest) -> bool {
-        let there = self.files.get(path) == Some(digest) && self.own.has(path, digest);
-        if there {
-            self.now.insert(path.to_owned(), *digest);
-        }
-        there
+    /// True where a file lies there as it was made before.
+    pub(super) fn has(&self, path: &str, digest: &Sha256Digest) -> bool {
+        self.files.get(path) == Some(digest) && self.own.has(path, digest)
+    }
+
+    /// Lets files stay that lie there as they were made before.
+    pub(super) fn keep(&mut self, files: BTreeMap<String, Sha256Digest>) {
+        self.now.extend(files);
     }
 
     /// Writes files, each where it is not there already.
@@ -113,10 +114,10 @@ impl Place {
         let mut new: Vec<(String, Vec<u8>)> = Vec::new();
         for (path, bytes) in files {
             let digest = Sha256Digest::of(&bytes);
-            if !self.keeps(&path, &digest) {
-                self.now.insert(path.clone(), digest);
-                new.push((path, bytes));
+            if !self.has(&path, &digest) {
+                new.push((path.clone(), bytes));
             }
+            self.now.insert(path, digest);
         }
         if new.is_empty() {
             return Ok(());

@@ -13,7 +13,7 @@ use crate::model::roster::Role;
 use crate::model::swatch::Swatch;
 use crate::ops::board::{self, Row};
 use crate::ops::dates::{self, RouteDates};
-use crate::ops::pack::prove;
+use crate::ops::pack::prove_case;
 use crate::ops::reading::Reading;
 use crate::ops::status::{self, SignOffLine, Status};
 use crate::pages::day;
@@ -43,9 +43,9 @@ pub(super) struct Read {
 pub(super) fn read(
     reading: &Reading,
     id: &ProjectId,
-    gone: Vec<Vanished>,
+    gone: &[Vanished],
     around: &Surroundings<'_>,
-    known: &mut Known,
+    known: &Known,
 ) -> Read {
     let vanished = gone.len();
     let snapshot = match reading.project(id) {
@@ -53,7 +53,7 @@ pub(super) fn read(
         Err(faults) => return unreadable(id, vanished, &faults),
     };
     let case = reading.case(&snapshot);
-    let status = status::whole(&case, gone, around);
+    let status = status::whole(&case, gone.to_vec(), around);
     let row = board::of_status(&snapshot, &status, vanished, around.today());
     let routes = dates::by_route(&case, around.today(), false).unwrap_or_default();
     let route = routes.first();
@@ -212,7 +212,7 @@ impl Teller<'_> {
     }
 
     fn release(&self, around: &Surroundings<'_>) -> Option<Release> {
-        let proof = prove(self.reading, &self.case.project.project.id, around, None).ok()?;
+        let proof = prove_case(self.reading, self.case, around, None).ok()?;
         let by = proof.release?;
         Some(Release {
             who: format!("{} ({})", by.who, by.role),

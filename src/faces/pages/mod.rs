@@ -28,10 +28,10 @@ use crate::ids::ProjectId;
 use crate::ops::reading::Reading;
 use crate::pages::facts::{Book, Card, Person};
 use crate::pages::{job_file, overviews};
-use crate::parallel::Told;
+use crate::parallel::{Told, in_parallel};
 use crate::store::BookFiles as _;
 use crate::trust::about::{self, About};
-use crate::trust::content::lines_of;
+use crate::trust::content::Contents;
 use crate::trust::redraw::Known;
 use crate::trust::surroundings::Surroundings;
 use crate::trust::vanished::{self, Vanished};
@@ -76,38 +76,58 @@ pub(crate) fn make(
     let projects = reading.book.projects()?;
     let memory = Memory::of(reading, around);
     let shop = reading.rests_on(around);
-    let mut known = Known::open(&reading.book, around).without_end();
+    let known = Known::open(&reading.book, around).without_end();
+    let local = Repo::open(reading.book.root()).and_then(|repo| repo.clone_local_dir()).ok();
+    let mut contents = Contents::open(local.as_deref(), around);
+    let found = contents.of(&reading.book, &projects);
+    contents.keep();
+    let jobs: Vec<Asked> = projects
+        .iter()
+        .zip(found)
+        .map(|(id, (content, _))| {
+            let gone = gone.remove(&About::Project(id.clone())).unwrap_or_default();
+            Asked { id, rests_on: rests_on(&shop, &content, &gone), gone }
+        })
+        .collect();
     let mut outcome = Outcome { jobs: projects.len(), ..Outcome::default() };
     let mut cards: Vec<Card> = Vec::new();
-    let mut told = Told::each(&projects);
-    for some in projects.chunks(AT_ONCE) {
+    let mut told = Told::each(&jobs);
+    for some in jobs.chunks(AT_ONCE) {
         let mut files: Vec<(String, Vec<u8>)> = Vec::new();
         let mut made: Vec<(&ProjectId, Made)> = Vec::new();
-        for id in some {
-            told.next();
-            let gone = gone.remove(&About::Project(id.clone())).unwrap_or_default();
-            let rests_on = rests_on(reading, id, &shop, &gone);
-            let remembered = memory.of_job(id).filter(|made| {
-                made.rests_on == rests_on
+        let remembered = in_parallel(some, |asked| {
+            memory.of_job(asked.id).filter(|made| {
+                made.rests_on == asked.rests_on
                     && made.day.is_none_or(|day| day == book.day)
-                    && made.files.iter().all(|(path, digest)| place.keeps(path, digest))
-            });
-            if let Some(made) = remembered {
-                cards.push(made.card);
-                continue;
-            }
-            let read = job::read(reading, id, gone, around, &mut known);
-            outcome.judged += 1;
-            if read.job.card.stage.is_none() {
-                outcome.unreadable.push(id.clone());
-            }
-            let page = (job_file(id.as_str()), crate::pages::job(&book, &read.job).into_bytes());
+                    && made.files.iter().all(|(path, digest)| place.has(path, digest))
+            })
+        });
+        let anew: Vec<&Asked> =
+            some.iter().zip(&remembered).filter(|(_, known)| known.is_none()).map(|(one, _)| one).collect();
+        let mut read = in_parallel(&anew, |asked| {
+            let read = job::read(reading, asked.id, &asked.gone, around, &known);
+            let page = (job_file(asked.id.as_str()), crate::pages::job(&book, &read.job).into_bytes());
             let own: Vec<(String, Vec<u8>)> = std::iter::once(page).chain(read.files).collect();
             let digests = own.iter().map(|(path, bytes)| (path.clone(), Sha256Digest::of(bytes)));
             let day = (!read.job.is_past()).then_some(book.day);
-            made.push((id, Made { rests_on, day, files: digests.collect(), card: read.job.card.clone() }));
-            files.extend(own);
-            cards.push(read.job.card);
+            let rests_on = asked.rests_on.clone();
+            (Made { rests_on, day, files: digests.collect(), card: read.job.card }, own)
+        })
+        .into_iter();
+        for (asked, remembered) in some.iter().zip(remembered) {
+            told.next();
+            if let Some(known) = remembered {
+                place.keep(known.files);
+                cards.push(known.card);
+            } else if let Some((new, own)) = read.next() {
+                outcome.judged += 1;
+                if new.card.stage.is_none() {
+                    outcome.unreadable.push(asked.id.clone());
+                }
+                files.extend(own);
+                cards.push(new.card.clone());
+                made.push((asked.id, new));
+            }
         }
         place.put(files, around.dry_run, &mut outcome)?;
         if !around.dry_run {
@@ -157,9 +177,17 @@ fn book(reading: &Reading, gone: Vec<Vanished>, around: &Surroundings<'_>) -> Bo
     }
 }
 
+/// A job of which a page is asked.
+struct Asked<'a> {
+    id: &'a ProjectId,
+    /// What its page rests on.
+    rests_on: String,
+    gone: Vec<Vanished>,
+}
+
 /// What a job's page rests on, as one digest.
-fn rests_on(reading: &Reading, id: &ProjectId, shop: &Sha256Digest, gone: &[Vanished]) -> String {
-    let mut text = format!("{shop}\n{}", lines_of(&reading.book, &format!("projects/{id}")).0);
+fn rests_on(shop: &Sha256Digest, content: &Sha256Digest, gone: &[Vanished]) -> String {
+    let mut text = format!("{shop}\n{content}\n");
     for one in gone {
         text += &format!("{}\n", one.in_words());
     }

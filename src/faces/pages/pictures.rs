@@ -40,7 +40,7 @@ pub(super) struct Pictures<'a> {
 
 impl<'a> Pictures<'a> {
     /// Judges the sheets of a job, each once for the same bytes.
-    pub(super) fn of(reading: &'a Reading, case: &'a Case<'a>, known: &mut Known) -> Self {
+    pub(super) fn of(reading: &'a Reading, case: &'a Case<'a>, known: &Known) -> Self {
         let faults = redraw::faults(&reading.book, &case.project.project.id, &|_| true, known);
         let wrong = faults.iter().map(|fault| (fault.file.clone().unwrap_or_default(), fault.to_string()));
         Pictures { reading, case, wrong: wrong.collect(), files: Vec::new() }

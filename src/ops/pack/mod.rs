@@ -14,7 +14,7 @@ use jiff::civil::DateTime;
 pub(crate) use self::folder::FilesCompared;
 pub(crate) use self::folder::Place;
 pub(crate) use self::prove::Proof;
-pub(crate) use self::prove::prove;
+pub(crate) use self::prove::{prove, prove_case};
 use self::sheets::sheet_files;
 use self::texts::{bill_csv, bill_json, contents, order_csv, pack_json, readme};
 

@@ -11,6 +11,7 @@ use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::gates::{facts, is_released};
 use crate::ids::ProjectId;
+use crate::job::Case;
 use crate::job::pack::{PackData, canonical, digest, of_job};
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
@@ -109,17 +110,30 @@ pub(crate) fn prove(
     handed_in: Option<&Path>,
 ) -> Result<Proof, Vec<Fault>> {
     let snapshot: Snapshot = reading.project(id)?;
-    let case = reading.case(&snapshot);
-    let data = of_job(&case, case.job());
+    prove_case(reading, &reading.case(&snapshot), around, handed_in)
+}
+
+/// The same of a project that was read.
+///
+/// # Errors
+/// `not-a-pack` for a file that is none.
+pub(crate) fn prove_case(
+    reading: &Reading,
+    case: &Case<'_>,
+    around: &Surroundings<'_>,
+    handed_in: Option<&Path>,
+) -> Result<Proof, Vec<Fault>> {
+    let id = &case.project.project.id;
+    let data = of_job(case, case.job());
     let now = digest(&data).hex();
-    let now_facts = facts::of(&case, &Subject::release());
-    let all = releases(&case);
+    let now_facts = facts::of(case, &Subject::release());
+    let all = releases(case);
     let release = all.iter().rev().find(|s| s.statement.facts == now_facts).or_else(|| all.last()).copied();
     let sealed = release.and_then(|s| match s.statement.facts.get(facts::PACK_SHA256) {
         Some(Fact::Text(digest)) => Some(digest.clone()),
         _ => None,
     });
-    let released = is_released(&case);
+    let released = is_released(case);
     let changed = release.map(|s| changes(&s.statement.facts, &now_facts)).unwrap_or_default();
     let mut pack = None;
     if let Some(given) = handed_in {

@@ -20,7 +20,7 @@ impl Judge<'_, '_> {
         let changes = self.inspector.changes(old, new)?;
         let mut faults = beside_records::faults(self.inspector, &old.into_iter().collect::<Vec<_>>(), new)?;
         let shop = self.states.shop(&state);
-        let mut known = Known::upto(SHEETS);
+        let known = Known::upto(SHEETS);
         let changed = Changed {
             book: &TreeFiles::of_changes(&state, &changes)?,
             chain: &chain,
@@ -28,15 +28,14 @@ impl Judge<'_, '_> {
             files: changed::by_path(&changes),
             whose: Whose::Pushed,
         };
-        let of_changes =
-            changed.faults(&mut known, super::ENOUGH, &|| self.in_time().map_err(|end| end.0))?;
+        let of_changes = changed.faults(&known, super::ENOUGH, &|| self.in_time().map_err(|end| end.0))?;
         let marked: Vec<&String> =
             of_changes.iter().filter(|f| f.means == Means::Marked).filter_map(|f| f.file.as_ref()).collect();
         // A file with marks of a merge is no JSON either; the marks say more.
         let shop = shop.err().unwrap_or_default().into_iter();
         faults.extend(shop.filter(|f| f.file.as_ref().is_none_or(|file| !marked.contains(&file))));
         faults.extend(of_changes);
-        if known.passed_over > 0 {
+        if known.passed_over() > 0 {
             let what = format!("more than {SHEETS} sheets to be drawn again");
             return Err(Uninspected::TooMuch(what).into());
         }

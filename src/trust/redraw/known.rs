@@ -7,6 +7,8 @@
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use super::MOST;
 use crate::digest::Sha256Digest;
@@ -21,15 +23,19 @@ const FILE: &str = "drawings";
 /// The most that is remembered; what is more begins anew.
 const KEPT: usize = 200_000;
 
-/// What is known of renderings, and how many more may be drawn again.
+/// What is known of renderings, and how many more may be drawn again. Threads share it.
 #[derive(Debug)]
 pub struct Known {
     kept: Option<(Keyed, PathBuf)>,
-    codes: BTreeSet<String>,
+    codes: Mutex<Codes>,
+    left: AtomicUsize,
+    passed_over: AtomicUsize,
+}
+
+#[derive(Debug, Default)]
+struct Codes {
+    all: BTreeSet<String>,
     changed: bool,
-    left: usize,
-    /// How many were not drawn again, because there were too many at once.
-    pub passed_over: usize,
 }
 
 impl Default for Known {
@@ -42,13 +48,14 @@ impl Known {
     /// Nothing is known, and so many may be drawn again.
     #[must_use]
     pub(crate) fn upto(left: usize) -> Self {
-        Known { kept: None, codes: BTreeSet::new(), changed: false, left, passed_over: 0 }
+        let (left, passed_over) = (AtomicUsize::new(left), AtomicUsize::new(0));
+        Known { kept: None, codes: Mutex::default(), left, passed_over }
     }
 
     /// The same, for whoever draws all that is not known again.
     #[must_use]
     pub(crate) fn without_end(self) -> Self {
-        Known { left: usize::MAX, ..self }
+        Known { left: AtomicUsize::new(usize::MAX), ..self }
     }
 
     /// What is known in a clone; nothing where there is no clone, or no home folder to keep the key in.
@@ -59,40 +66,51 @@ impl Known {
         };
         let Some(keyed) = Keyed::of(Some(&local), around) else { return Known::default() };
         let file = local.join(FILE);
-        let codes = fs::read_to_string(&file).unwrap_or_default().lines().map(str::to_owned).collect();
+        let all = fs::read_to_string(&file).unwrap_or_default().lines().map(str::to_owned).collect();
+        let codes = Mutex::new(Codes { all, changed: false });
         Known { kept: Some((keyed, file)), codes, ..Known::default() }
     }
 
-    pub(super) fn has(&self, judged: &Sha256Digest) -> bool {
-        self.kept.as_ref().is_some_and(|(keyed, _)| self.codes.contains(&keyed.code(&[&judged.hex()])))
+    /// A thread that panicked left it whole: each change of it is one call.
+    fn codes(&self) -> MutexGuard<'_, Codes> {
+        self.codes.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    pub(super) fn remember(&mut self, judged: Sha256Digest) {
+    pub(super) fn has(&self, judged: &Sha256Digest) -> bool {
+        let code = self.kept.as_ref().map(|(keyed, _)| keyed.code(&[&judged.hex()]));
+        code.is_some_and(|code| self.codes().all.contains(&code))
+    }
+
+    pub(super) fn remember(&self, judged: Sha256Digest) {
         if let Some((keyed, _)) = &self.kept {
-            self.codes.insert(keyed.code(&[&judged.hex()]));
-            self.changed = true;
+            let code = keyed.code(&[&judged.hex()]);
+            let mut codes = self.codes();
+            codes.all.insert(code);
+            codes.changed = true;
         }
     }
 
     /// True where one more may be drawn again.
-    pub(super) fn may_draw(&mut self) -> bool {
-        match self.left.checked_sub(1) {
-            Some(left) => {
-                self.left = left;
-                true
-            }
-            None => {
-                self.passed_over += 1;
-                false
-            }
+    pub(super) fn may_draw(&self) -> bool {
+        let one_less = |left: usize| left.checked_sub(1);
+        let may = self.left.fetch_update(Ordering::Relaxed, Ordering::Relaxed, one_less).is_ok();
+        if !may {
+            self.passed_over.fetch_add(1, Ordering::Relaxed);
         }
+        may
+    }
+
+    /// How many were not drawn again, because there were too many at once.
+    pub(crate) fn passed_over(&self) -> usize {
+        self.passed_over.load(Ordering::Relaxed)
     }
 
     /// Keeps it for the next time.
     pub(crate) fn keep(&self, around: &Surroundings<'_>) {
-        let Some((_, file)) = self.kept.as_ref().filter(|_| self.changed && !around.dry_run) else { return };
-        let skip = self.codes.len().saturating_sub(KEPT);
-        let text: String = self.codes.iter().skip(skip).map(|code| format!("{code}\n")).collect();
+        let codes = self.codes();
+        let Some((_, file)) = self.kept.as_ref().filter(|_| codes.changed && !around.dry_run) else { return };
+        let skip = codes.all.len().saturating_sub(KEPT);
+        let text: String = codes.all.iter().skip(skip).map(|code| format!("{code}\n")).collect();
         // It only saves time: a clone that may not be written to is judged all the same.
         let _ = write::write_whole(file, text.as_bytes());
     }

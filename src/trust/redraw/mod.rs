@@ -161,7 +161,7 @@ pub(crate) fn faults(
     book: &dyn BookFiles,
     id: &ProjectId,
     changed: &dyn Fn(&str) -> bool,
-    known: &mut Known,
+    known: &Known,
 ) -> Vec<Fault> {
     let own = format!("projects/{id}");
     let names = book.names(&format!("{own}/renderings")).unwrap_or_default();
@@ -175,7 +175,7 @@ fn of_panel(
     own: &str,
     id: &PanelId,
     changed: &dyn Fn(&str) -> bool,
-    known: &mut Known,
+    known: &Known,
 ) -> Option<Vec<Fault>> {
     let folder = format!("{own}/renderings/{id}");
     let manifest = format!("{folder}/manifest.json");

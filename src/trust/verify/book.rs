@@ -21,6 +21,7 @@ use crate::model::snapshot::Shop;
 use crate::trust::Surroundings;
 use crate::trust::about::About;
 use crate::trust::chain::{self, Chain};
+use crate::trust::content::Contents;
 use crate::trust::redraw::{self, Known};
 use crate::trust::vanished::{self, Vanished};
 use crate::trust::{alike, project, stray};
@@ -302,11 +303,14 @@ fn projects(
     chain: &Chain,
     shop: &Shop,
     asked: &Asked,
-    (cache, mut drawn): (&mut Cache, Known),
+    (cache, drawn): (&mut Cache, Known),
     around: &Surroundings<'_>,
     report: &mut Report,
 ) -> Result<(), Vec<Fault>> {
-    let mut all = place.projects()?;
+    let local = place.clone_local().filter(|_| cache.is_kept());
+    let mut contents = local.map_or_else(Contents::default, |local| Contents::open(Some(&local), around));
+    let mut all = place.projects(Some(&mut contents))?;
+    contents.keep();
     if let Some(wanted) = &asked.project {
         all.retain(|(id, _)| id == wanted);
         if all.is_empty() {
@@ -316,23 +320,29 @@ fn projects(
             ]);
         }
     }
-    for (id, content) in all {
-        if let Some(known) = cache.verdict(&id, &content) {
+    let known: Vec<_> = all.iter().map(|(id, content)| cache.verdict(id, content)).collect();
+    let unknown: Vec<&ProjectId> =
+        all.iter().zip(&known).filter(|(_, known)| known.is_none()).map(|((id, _), _)| id).collect();
+    let mut judged = place
+        .with_projects(&unknown, |book, id| {
+            let (verdict, mut faults) = judge_project(book, chain, shop, id);
+            faults.extend(redraw::faults(book, id, &|_| true, &drawn));
+            (verdict, faults)
+        })
+        .into_iter();
+    for ((id, content), known) in all.iter().zip(known) {
+        if let Some(known) = known {
             report.projects.push(known);
             report.remembered += 1;
             continue;
         }
-        let judged = place.with_project(&id, |book| {
-            let (verdict, mut faults) = judge_project(book, chain, shop, &id);
-            faults.extend(redraw::faults(book, &id, &|_| true, &mut drawn));
-            Ok((verdict, faults))
-        });
-        match judged {
-            Err(faults) => report.faults.extend(faults),
-            Ok((verdict, faults)) => {
+        match judged.next() {
+            None => {}
+            Some(Err(faults)) => report.faults.extend(faults),
+            Some(Ok((verdict, faults))) => {
                 // Only what holds is remembered: whatever does not is looked at every time.
                 if let (Some(verdict), true) = (&verdict, faults.is_empty()) {
-                    cache.remember(&id, &content, verdict);
+                    cache.remember(id, content, verdict);
                 }
                 report.projects.extend(verdict);
                 report.faults.extend(faults);

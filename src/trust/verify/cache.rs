@@ -106,6 +106,12 @@ impl Cache {
         Cache { kept: Some(kept), known, changed: false }
     }
 
+    /// True where what is found now is kept for the next time.
+    #[must_use]
+    pub(crate) fn is_kept(&self) -> bool {
+        self.kept.is_some()
+    }
+
     /// The part of the history that was judged before.
     #[must_use]
     pub(crate) fn past(&self) -> Option<KnownPast> {

@@ -67,7 +67,7 @@ pub(crate) fn explain(from: &std::path::Path, asked: &Asked, digest: &str) -> Re
     let judged = state::judge(place.book(), &start, Some(&std::collections::BTreeSet::new()));
     let (Some(chain), Some(shop)) = (&judged.chain, &judged.shop) else { return Err(judged.faults) };
     let mut found: Vec<(ProjectId, String)> = Vec::new();
-    for (id, _) in place.projects()? {
+    for (id, _) in place.projects(None)? {
         let names = place.with_project(&id, |book| statements(book, &id))?;
         found.extend(
             names.into_iter().filter(|path| name_of(path).starts_with(digest)).map(|path| (id.clone(), path)),

@@ -15,6 +15,7 @@ use crate::git::{CommitId, Hub, Person};
 use crate::ids::ProjectId;
 use crate::model::moves::{Move, standing};
 use crate::model::snapshot::Snapshot;
+use crate::parallel::in_parallel_with;
 use crate::trust::chain::{Chain, Pin};
 use crate::trust::incoming::States;
 
@@ -63,15 +64,22 @@ pub(crate) struct Asked {
 /// # Errors
 /// What git and the disk say.
 pub(crate) fn ask(hub: &Hub, newest: &Chain, past: &Past) -> Result<Asked, Vec<Fault>> {
-    let mut states = States::default();
     let mut asked = Asked::default();
-    for brought in &past.brought {
-        if brought.begins && past.beginnings <= 1 {
-            asked.by_signature += brought.moves.len();
-            continue;
-        }
-        asked.moves += brought.moves.len();
-        match of_commit(hub, &mut states, newest, brought) {
+    let (begun, later): (Vec<&Brought>, Vec<&Brought>) =
+        past.brought.iter().partition(|brought| brought.begins && past.beginnings <= 1);
+    asked.by_signature = begun.iter().map(|brought| brought.moves.len()).sum();
+    asked.moves = later.iter().map(|brought| brought.moves.len()).sum();
+    let path = hub.path();
+    let judged = in_parallel_with(
+        &later,
+        || (Hub::open(path), States::default()),
+        |(hub, states), brought| {
+            let hub = hub.as_ref().map_err(|error| Vec::<Fault>::from(error.clone()))?;
+            of_commit(hub, states, newest, brought)
+        },
+    );
+    for (brought, judged) in later.into_iter().zip(judged) {
+        match judged {
             Ok(passed) => {
                 let since = passed.since.into_iter().map(|(sha256, what)| AskedSince {
                     project: brought.project.clone(),

@@ -2,12 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::digest::Sha256Digest;
 use crate::fault::Fault;
 use crate::git::{CommitId, GitError, Hub};
 use crate::ids::ProjectId;
+use crate::parallel::{in_parallel, in_parallel_with};
 use crate::store::{BookFiles, BookFolder, Memory};
-use crate::trust::content::lines_of;
+use crate::trust::content::Contents;
 use crate::trust::tree_files::{SHOP, TreeFiles};
 
 /// A book to be judged.
@@ -81,21 +81,29 @@ impl Place {
         self.hub.as_ref().map(Hub::clone_local)
     }
 
-    /// Every project with what its content is known by: equal where every file of it is.
+    /// Every project with what its content is known by: equal where every file of it is. Where that is not asked of a
+    /// folder, its files are not read.
     ///
     /// # Errors
     /// What the disk or git says.
-    pub(crate) fn projects(&self) -> Result<Vec<(ProjectId, String)>, Vec<Fault>> {
+    pub(crate) fn projects(
+        &self,
+        contents: Option<&mut Contents>,
+    ) -> Result<Vec<(ProjectId, String)>, Vec<Fault>> {
         let mut all = Vec::new();
         match &self.files {
             Files::Folder(book) => {
-                for name in book.names("projects")? {
-                    let Ok(id) = name.parse::<ProjectId>() else { continue };
-                    let (lines, unread) = lines_of(book, &format!("projects/{id}"));
+                let names = book.names("projects")?;
+                let ids: Vec<ProjectId> = names.iter().filter_map(|name| name.parse().ok()).collect();
+                let Some(contents) = contents else {
+                    return Ok(ids.into_iter().map(|id| (id, String::new())).collect());
+                };
+                let found = contents.of(book, &ids);
+                for (id, (content, unread)) in ids.into_iter().zip(found) {
                     if !unread.is_empty() {
                         return Err(unread);
                     }
-                    all.push((id, format!("files {}", Sha256Digest::of(lines.as_bytes()))));
+                    all.push((id, format!("files {content}")));
                 }
             }
             Files::Tree(_) => {
@@ -109,6 +117,30 @@ impl Place {
             }
         }
         Ok(all)
+    }
+
+    /// Hands the files of each of some projects to a judgement, on every processor.
+    pub(crate) fn with_projects<T: Send>(
+        &self,
+        ids: &[&ProjectId],
+        judge: impl Fn(&dyn BookFiles, &ProjectId) -> T + Sync,
+    ) -> Vec<Result<T, Vec<Fault>>> {
+        match (&self.files, &self.hub) {
+            (Files::Folder(book), _) => in_parallel(ids, |id| Ok(judge(book, id))),
+            (Files::Tree(memory), None) => in_parallel(ids, |id| Ok(judge(memory, id))),
+            (Files::Tree(_), Some(hub)) => {
+                let (path, commit) = (hub.path(), self.commit);
+                in_parallel_with(
+                    ids,
+                    || Hub::open(path),
+                    |hub, id| {
+                        let hub = hub.as_ref().map_err(|e| Vec::from(e.clone()))?;
+                        let tree = hub.snapshot(commit)?;
+                        Ok(judge(&TreeFiles::of(&tree, &[&format!("projects/{id}")])?, id))
+                    },
+                )
+            }
+        }
     }
 
     /// Hands the files of one project to a judgement.
