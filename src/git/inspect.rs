@@ -14,10 +14,17 @@ use super::hub::Hub;
 use super::name::inside;
 use super::raw_commit::{raw, walk};
 use super::{CommitId, GitError, Moment, PathChange, Person, Repo, Snapshot};
+use crate::parallel::in_parallel_with;
 use crate::paths::UnsafePath;
 
 /// The largest commit that is opened, in bytes.
 const LARGEST_COMMIT: usize = 1 << 20;
+
+/// How many commits of a history are read at once.
+const AT_ONCE: usize = 2_048;
+
+/// So few that no other thread is worth while.
+const FEW: usize = 64;
 
 /// The most sides that one merge may bring together.
 const MOST_PARENTS: usize = 8;
@@ -91,7 +98,8 @@ impl Hub {
     }
 
     /// Every commit that is reachable from `tips` and not from `without`, newest first: a commit comes before its
-    /// parents. Of what it changes, what lies at or beneath a prefix. One commit is held in memory at a time.
+    /// parents. Of what it changes, what lies at or beneath a prefix. Many are read at once, on every processor, and so few
+    /// are held in memory.
     ///
     /// # Errors
     /// [`GitError::BadPath`], [`GitError::NoSuchCommit`], [`GitError::Damaged`].
@@ -101,8 +109,7 @@ impl Hub {
         without: &[CommitId],
         prefix: &str,
     ) -> Result<impl Iterator<Item = Result<Inspected, GitError>>, GitError> {
-        let beneath = Some(inside(prefix)?.to_owned());
-        let reader = Inspector { beneath, ..Inspector::new(&self.git, Bounds::default()) };
+        let beneath = inside(prefix)?.to_owned();
         let mut walk = self.git.revwalk()?;
         walk.set_sorting(git2::Sort::TOPOLOGICAL)?;
         let missing = |id: &CommitId| GitError::NoSuchCommit { text: id.to_string() };
@@ -112,7 +119,32 @@ impl Hub {
         for hidden in without {
             walk.hide(hidden.0).map_err(|_| missing(hidden))?;
         }
-        Ok(walk.map(move |id| Ok(reader.inspect(CommitId(id?))?)))
+        let mut walk = walk.fuse();
+        let path = self.path();
+        let some = move || {
+            let ids: Vec<_> = walk.by_ref().take(AT_ONCE).collect();
+            let one = |git: &git2::Repository, id: &Result<git2::Oid, git2::Error>| match id {
+                Ok(id) => {
+                    let reader = Inspector::new(git, Bounds::default());
+                    Ok(Inspector { beneath: Some(beneath.clone()), ..reader }.inspect(CommitId(*id))?)
+                }
+                Err(error) => {
+                    Err(GitError::from(git2::Error::new(error.code(), error.class(), error.message())))
+                }
+            };
+            let read: Vec<_> = if ids.len() < FEW {
+                ids.iter().map(|id| one(&self.git, id)).collect()
+            } else {
+                // A thread reads through a repository of its own.
+                in_parallel_with(
+                    &ids,
+                    || Hub::open(path),
+                    |hub, id| one(&hub.as_ref().map_err(GitError::clone)?.git, id),
+                )
+            };
+            Some(read).filter(|read| !read.is_empty())
+        };
+        Ok(std::iter::from_fn(some).flatten())
     }
 }
 

@@ -4,6 +4,9 @@
 //! exactly these bytes; only then are the bytes read; then book, project, roster, role and key are held
 //! against one another. Clocks, commits and authors play no part.
 
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Mutex, PoisonError};
+
 use serde::de::DeserializeOwned;
 
 use super::chain::Chain;
@@ -201,6 +204,20 @@ fn unbacked(message: String) -> Fault {
         .fix("a project moves on with `underlit advance`, which names what it rests on; take the move out")
 }
 
+/// The signatures that were found to hold in this process, each with the bytes that it is over: a judge of a history meets
+/// each of them in many states.
+static HELD: Mutex<BTreeSet<Sha256Digest>> = Mutex::new(BTreeSet::new());
+
+/// How many are remembered.
+const MOST_HELD: usize = 500_000;
+
+/// A signature together with the very bytes that it is over.
+fn armour_over(armour: &Armour, bytes: &[u8]) -> Sha256Digest {
+    let signature = armour.as_str();
+    let whole = [format!("{}\n", signature.len()).as_bytes(), signature.as_bytes(), bytes].concat();
+    Sha256Digest::of(&whole)
+}
+
 /// Verifies, then reads.
 fn open<T: DeserializeOwned>(sealed: Sealed<'_>, kind: Kind) -> Result<(T, PublicKey, String), Vec<Fault>> {
     let refuse = |code, message: String, remedy: &str| {
@@ -229,22 +246,31 @@ fn open<T: DeserializeOwned>(sealed: Sealed<'_>, kind: Kind) -> Result<(T, Publi
         Ok(armour) => armour,
         Err(error) => return refuse("signature-malformed", error.to_string(), &error.remedy()),
     };
-    match verified(&armour, sealed.bytes) {
-        None => {
+    let held = armour_over(&armour, sealed.bytes);
+    let known = || HELD.lock().unwrap_or_else(PoisonError::into_inner);
+    let verdict = if known().contains(&held) { None } else { Some(verified(&armour, sealed.bytes)) };
+    match verdict {
+        Some(None) => {
             let message = format!(
                 "it is signed for {}, which is not a purpose of a book or of its key",
                 armour.namespace()
             );
             return refuse("signature-purpose", message, "sign it with `underlit sign`");
         }
-        Some(Err(error)) => {
+        Some(Some(Err(error))) => {
             return refuse(
                 "signature-wrong",
                 format!("the signature is not over these bytes: {error}"),
                 "take both files from the history, or sign again",
             );
         }
-        Some(Ok(_)) => {}
+        Some(Some(Ok(_))) => {
+            let mut known = known();
+            if known.len() < MOST_HELD {
+                known.insert(held);
+            }
+        }
+        None => {}
     }
     let value = read::check_bytes(sealed.path, kind, sealed.bytes)?;
     let record = read::typed(sealed.path, sealed.bytes, &value)?;
@@ -364,5 +390,22 @@ fn speaks(roster: &Roster, signer: &PersonId, key: &PublicKey, roles: &[Role]) -
 
 fn key_of<'a>(roster: &'a Roster, person: &PersonId, key: &PublicKey) -> Option<&'a Key> {
     let keys = &roster.person(person)?.keys;
-    keys.iter().find(|k| PublicKey::from_line(&k.public).is_ok_and(|(k, _)| k == *key))
+    keys.iter().find(|k| is_line_of(&k.public, key))
+}
+
+/// True where a roster's line is that of a key. Lines are few, and are asked for with every statement.
+fn is_line_of(line: &str, key: &PublicKey) -> bool {
+    static READ: Mutex<BTreeMap<String, Option<PublicKey>>> = Mutex::new(BTreeMap::new());
+    const MOST: usize = 10_000;
+    let known = || READ.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(read) = known().get(line) {
+        return read.as_ref() == Some(key);
+    }
+    let read = PublicKey::from_line(line).ok().map(|(read, _)| read);
+    let same = read.as_ref() == Some(key);
+    let mut known = known();
+    if known.len() < MOST {
+        known.insert(line.to_owned(), read);
+    }
+    same
 }

@@ -1,5 +1,7 @@
 //! What people signed in a project, each file judged by its bytes, the signature beside it, the roster and the rules.
 
+use std::collections::BTreeMap;
+
 use super::chain::Chain;
 use super::counting::{self, Sealed};
 use crate::digest::Sha256Digest;
@@ -17,13 +19,35 @@ pub(super) fn that_do_not_hold<'p>(
     rules: &Rules,
     paths: impl Iterator<Item = &'p String>,
 ) -> Vec<Fault> {
-    let faults = paths.flat_map(|path| faults(book, chain, rules, path));
+    // Each step on names the sign-offs before it: each of these is judged once.
+    let mut judged: BTreeMap<(ProjectId, Sha256Digest), Judged> = BTreeMap::new();
+    let mut sign_off = |project: &ProjectId, digest: &Sha256Digest| {
+        let of = || sign_off_of(book, chain, rules, project, digest);
+        judged.entry((project.clone(), *digest)).or_insert_with(of).clone()
+    };
+    let faults = paths.flat_map(|path| faults_with(book, chain, rules, path, &mut sign_off));
     faults.filter(|f| f.means != Means::Overtaken).collect()
 }
+
+/// A sign-off, and why it does not count; none where it cannot be read.
+type Judged = Option<(Statement, Option<Fault>)>;
 
 /// Why one sign-off or move does not count; nothing for any other file.
 #[must_use]
 pub(crate) fn faults(book: &dyn BookFiles, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
+    let mut sign_off =
+        |project: &ProjectId, digest: &Sha256Digest| sign_off_of(book, chain, rules, project, digest);
+    faults_with(book, chain, rules, path, &mut sign_off)
+}
+
+/// The same, with whoever judges the sign-offs that a move names.
+fn faults_with(
+    book: &dyn BookFiles,
+    chain: &Chain,
+    rules: &Rules,
+    path: &str,
+    sign_off: &mut dyn FnMut(&ProjectId, &Sha256Digest) -> Judged,
+) -> Vec<Fault> {
     let Some(kind @ (Kind::SignOff | Kind::Move)) = Kind::of_path(path) else { return Vec::new() };
     let Some(project) = ProjectId::of_path(path) else { return Vec::new() };
     let bytes = match book.read(path, strict_json::LARGEST) {
@@ -43,7 +67,7 @@ pub(crate) fn faults(book: &dyn BookFiles, chain: &Chain, rules: &Rules, path: &
         _ => match counting::project_move(chain, rules, &project, sealed) {
             Err(found) => found,
             Ok(step) => {
-                let read = |digest: &Sha256Digest| sign_off_of(book, chain, rules, &project, digest);
+                let read = |digest: &Sha256Digest| sign_off(&project, digest);
                 let backed = counting::backed(&step, rules, read);
                 backed.err().map(|f| f.in_file(path)).into_iter().collect()
             }
@@ -58,7 +82,7 @@ fn sign_off_of(
     rules: &Rules,
     project: &ProjectId,
     digest: &Sha256Digest,
-) -> Option<(Statement, Option<Fault>)> {
+) -> Judged {
     let path = format!("projects/{project}/signoffs/{digest}.json");
     let bytes = book.read(&path, strict_json::LARGEST).ok()?;
     let signature = book.signature_beside(&path).ok()?;
