@@ -52,6 +52,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "look": "look";
     "me": "me";
     "measure": "swatch-measure";
+    "next": "next";
     "pack": "pack";
     "packet": "packet";
     "pages": "pages";

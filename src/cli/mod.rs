@@ -16,7 +16,7 @@
 //! | `note` | remarks on records |
 //! | `look` | what a stone will look like |
 //! | `sign`, `advance`, `roster` | what people say |
-//! | `status`, `show`, `dates` | status, board, history; any record; dates |
+//! | `status`, `next`, `show`, `dates` | status, board, history; whose turn it is; any record; dates |
 //! | `packet`, `intake` | a page to answer by, and the answers that come back |
 //! | `pages` | the whole book as pages to look at |
 //! | `label` | labels of test panels and service cards; order sheets |
@@ -57,6 +57,7 @@ mod label;
 mod light_picture;
 mod look;
 mod measure;
+mod next;
 mod note;
 mod overview;
 mod pack;
@@ -211,6 +212,7 @@ verbs! {
         Installed(handover::InstalledArgs) => handover::installed: "the installation and its service card";
     }
     "See" {
+        Next(next::NextArgs) => next::run: "what you can do next, over all jobs";
         Status(status::StatusArgs) => status::status: "where a project stands, and what is missing";
         Show(show::ShowArgs) => show::show: "any record in words";
         Board(status::BoardArgs) => status::board: "every project on a line";

@@ -33,6 +33,10 @@ pub struct Row {
     pub released: bool,
     /// False where something behind no longer holds.
     pub holds: bool,
+    /// Who looks after it; none where its records cannot be read.
+    pub rep: Option<PersonId>,
+    /// True where nothing is missing before the next stage.
+    pub may_advance: bool,
     /// Who is waited for, and for what.
     pub waiting_on: Vec<Waiting>,
     /// The install date.
@@ -69,6 +73,8 @@ pub struct Waiting {
     pub what: String,
     /// Which requirement asks for it.
     pub requirement: String,
+    /// The command that gives it.
+    pub command: String,
 }
 
 impl Waiting {
@@ -117,6 +123,8 @@ pub(crate) fn unreadable(id: ProjectId, vanished: usize, faults: Vec<Fault>) -> 
         days_in_stage: None,
         released: false,
         holds: false,
+        rep: None,
+        may_advance: false,
         waiting_on: Vec::new(),
         install_date: None,
         late: false,
@@ -144,6 +152,8 @@ pub(crate) fn of_status(snapshot: &Snapshot, status: &Status, vanished: usize, t
         days_in_stage: Some(i64::from((today - since).get_days())).filter(|days| *days >= 0),
         released: status.released,
         holds: status.holds,
+        rep: Some(project.people.rep.clone()),
+        may_advance: status.may_advance,
         waiting_on: waiting(status),
         install_date: project.install_date,
         late: status.dates.as_ref().is_some_and(|d| d.late)
@@ -163,6 +173,7 @@ fn waiting(status: &Status) -> Vec<Waiting> {
         roles: f.roles.clone(),
         what: f.what.clone(),
         requirement: f.requirement.to_owned(),
+        command: f.command.clone(),
     };
     status.broken.iter().chain(&status.missing).map(of).collect()
 }

@@ -101,19 +101,7 @@ impl<'a> Desk<'a> {
     /// # Errors
     /// `who-are-you`, `unknown-person`.
     pub(crate) fn me(&self) -> Outcome<PersonId> {
-        let said = self.around.person.clone().or_else(|| self.me.as_ref().map(|m| m.person.clone()));
-        let roster = self.reading.chain.newest();
-        let Some(person) = said else {
-            let known: Vec<&str> = roster.people.iter().map(|p| p.id.as_str()).collect();
-            return Err(Box::new(
-                Fault::usage("who-are-you", "this clone does not know who you are")
-                    .fix(format!("say it once: underlit me PERSON, one of {}", known.join(", "))),
-            ));
-        };
-        if roster.person(&person).is_none() {
-            return Err(Box::new(roster.unknown(&person)));
-        }
-        Ok(person)
+        self.reading.me(self.me.as_ref(), self.around)
     }
 
     /// In which of some roles the asking person may act.

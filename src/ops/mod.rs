@@ -46,6 +46,7 @@ pub mod layout;
 mod names_shown;
 pub mod new_folder;
 pub mod news;
+pub(crate) mod next;
 pub(crate) mod notes;
 pub mod outline;
 pub mod own_folder;

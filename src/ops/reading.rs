@@ -33,6 +33,26 @@ pub struct Reading {
 }
 
 impl Reading {
+    /// Who is asking: whom the command names, or whom this clone remembers.
+    ///
+    /// # Errors
+    /// `who-are-you`, `unknown-person`.
+    pub(crate) fn me(&self, remembered: Option<&Me>, around: &Surroundings<'_>) -> Outcome<PersonId> {
+        let said = around.person.clone().or_else(|| remembered.map(|me| me.person.clone()));
+        let roster = self.chain.newest();
+        let Some(person) = said else {
+            let known: Vec<&str> = roster.people.iter().map(|p| p.id.as_str()).collect();
+            return Err(Box::new(
+                Fault::usage("who-are-you", "this clone does not know who you are")
+                    .fix(format!("say it once: underlit me PERSON, one of {}", known.join(", "))),
+            ));
+        };
+        if roster.person(&person).is_none() {
+            return Err(Box::new(roster.unknown(&person)));
+        }
+        Ok(person)
+    }
+
     /// Opens the book in which a folder lies.
     ///
     /// # Errors

@@ -31,6 +31,7 @@ mod matrix;
 mod merging;
 mod mutations;
 mod naming;
+mod next;
 mod notes;
 mod odd_clones;
 mod options;

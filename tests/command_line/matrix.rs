@@ -163,6 +163,7 @@ const OTHERS: &[&str] = &[
     "me",
     "sync",
     "status",
+    "next",
     "show",
     "board",
     "dates",
