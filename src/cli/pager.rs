@@ -5,6 +5,7 @@ use std::env;
 use std::io::{self, IsTerminal as _, Write as _};
 use std::process::{Child, Command, Stdio};
 
+use super::printer::rows;
 use super::signals::heard;
 
 /// The exit codes by which a shell says that a command could not be run (POSIX, 2.8.2).
@@ -13,14 +14,12 @@ const NOT_RUN: [i32; 2] = [126, 127];
 /// True where somebody reads at a terminal that can show a page.
 pub(super) fn may_page() -> bool {
     let dumb = env::var_os("TERM").is_some_and(|kind| kind == "dumb");
-    io::stdout().is_terminal() && io::stdin().is_terminal() && !dumb
+    rows().is_some() && io::stdin().is_terminal() && !dumb
 }
 
 /// True for an answer that is longer than the screen.
 pub(super) fn is_long(text: &str) -> bool {
-    let rows =
-        terminal_size::terminal_size_of(io::stdout()).map_or(usize::MAX, |(_, rows)| usize::from(rows.0));
-    text.lines().count() >= rows
+    rows().is_some_and(|rows| text.lines().count() >= rows)
 }
 
 /// Shows a text by a pager; false where there is none, and nothing was shown.

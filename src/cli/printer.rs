@@ -181,6 +181,11 @@ fn for_reader(text: &str, stream: &impl AsFd) -> String {
     }
 }
 
+/// How many lines the terminal shows that the answer goes to; none where it goes to a file or a program.
+pub(crate) fn rows() -> Option<usize> {
+    terminal_size::terminal_size_of(io::stdout()).map(|(_, rows)| usize::from(rows.0))
+}
+
 /// Breaks lines at blanks, so that none is wider; what follows stands under the text that it belongs to. A line with a
 /// command to copy, and a word that is wider by itself, stay whole.
 fn wrapped(text: &str, width: usize) -> String {
