@@ -43,6 +43,7 @@ const FLOORS: &[(&str, i8)] = &[
     ("parallel", GROUND),
     ("paths", GROUND),
     ("secrets", GROUND),
+    ("size", GROUND),
     ("visible", GROUND),
 ];
 

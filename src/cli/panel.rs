@@ -36,7 +36,7 @@ pub(crate) enum PanelVerb {
     /// List the panels of a schedule: a CSV file with a row for each place. Rows of one mark become one panel with its
     /// quantity. Nothing is made where a row does not fit.
     ///
-    /// Example: underlit panel import guesthouse schedule.csv --unit mm --column mark="Type mark" --dry-run
+    /// Example: underlit panel import guesthouse schedule.csv --unit mm --column mark="Type mark"
     Import(super::panel_import::Args),
     /// Show how even a panel's light would be, by a model, for its lit edges or for others.
     ///
