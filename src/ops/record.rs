@@ -230,7 +230,10 @@ pub(crate) fn read_photo(file: &Path, notes: PhotoNotes) -> Outcome<(Vec<u8>, St
         Cleaned::Unable(_) if is_heif(&bytes) => Err(Box::new(
             Fault::usage(PictureError::Heif.code(), PictureError::Heif.to_string())
                 .in_file(file.display().to_string())
-                .fix(PictureError::Heif.remedy()),
+                .fix(format!(
+                    "{}. To keep the file in the book as it is, which no page shows: --keep-photo-notes",
+                    PictureError::Heif.remedy()
+                )),
         )),
         Cleaned::Unable(why) => {
             let message = format!("the place, owner and device in this photo cannot be taken out: {why}");

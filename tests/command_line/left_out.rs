@@ -337,6 +337,9 @@ fn a_photo_comes_in_without_place_owner_and_device() {
     // A kind whose notes cannot be taken out is refused, or kept as it is by a word.
     let heic = place.file("stone.heic", b"\0\0\0\x18ftypheic SECRET");
     let refused = book.run(&format!("swatch change quay-desk alba --photo {heic}"));
+    refused.fails(2, "picture-heic").says(&["--keep-photo-notes", "most compatible", "heif-convert"]);
+    let film = place.file("stone.tif", b"II*\0SECRET..");
+    let refused = book.run(&format!("swatch change quay-desk alba --photo {film}"));
     refused.fails(2, "photo-notes").says(&["--keep-photo-notes", "JPEG or PNG"]);
     book.run(&format!("swatch change quay-desk alba --photo {heic} --keep-photo-notes")).done();
 }
