@@ -1,4 +1,4 @@
-//! `calc white` and `calc through` as people run them: answer, remarks, exit code.
+//! `calc white`, `calc through` and `calc photo` as people run them: answer, remarks, exit code.
 
 #[path = "answers/mod.rs"]
 mod answers;
@@ -184,4 +184,39 @@ fn four_channels_are_mixed_for_fidelity_or_for_flux() {
         assert!(rf(&faithful) >= rf(&bright), "{} {}", rf(&faithful), rf(&bright));
         assert!(flux(&bright) >= flux(&faithful) * 0.999, "{} {}", flux(&bright), flux(&faithful));
     }
+}
+
+/// The invented stone of the demo (`tests/look/invented.rs`): −ln T of its body is 1.85 and an edge of 1.5 at 515 nm, and its
+/// truth is the sum over the CIE 1931 observer.
+#[test]
+fn a_photo_tells_ranges_that_hold_its_stone_and_whether_its_white_was_set_by_the_panel() {
+    use underlit::light::illuminants::named;
+    use underlit::light::spectrum::{COUNT, FIRST_NM, Transmittance};
+    let folder = folder();
+    let photo = concat!(env!("CARGO_MANIFEST_DIR"), "/src/starter/demo/onyx-lit.jpg");
+    let over = |panel: &str, stone: &str| {
+        let asked = ["calc", "photo", "--photo", photo, "--stone", stone, "--bare", "212,6,42,158"];
+        let lights = ["--panel-light", panel, "--light", "LED-B1", "LED-B5", "--json"];
+        underlit(&folder, &[asked.as_slice(), &lights].concat())
+    };
+    let answer = json(&over("white-4000", "6,6,188,158"));
+    assert_eq!(answer["white_set"], "daylight");
+    let depth = |i: usize| 1.85 + 1.5 / (1.0 + (((FIRST_NM + i) as f64 - 515.0) / 38.0).exp());
+    let stone = Transmittance::new((0..COUNT).map(|i| (-depth(i)).exp()).collect()).expect("a stone");
+    for row in answer["lights"].as_array().expect("a list") {
+        let truth = stone.luminous(&named(row["light"].as_str().expect("a name")).expect("a light"));
+        let [low, high] = ["low", "high"].map(|end| row["transmittance"][end].as_f64().expect("a number"));
+        assert!(low < truth && truth < high && high < 1.8 * low, "{row} for {truth}");
+        assert!(
+            row["colour_within_de00"].as_f64().is_some_and(|within| (0.3..6.0).contains(&within)),
+            "{row}"
+        );
+    }
+    // Another light than the photo's is told by the bare panel, and a place outside the picture is refused.
+    assert_eq!(json(&over("LED-B1", "6,6,188,158"))["white_set"], "elsewhere");
+    let outside = over("white-4000", "6,6,900,158");
+    assert_eq!(
+        (outside.status.code(), json(&outside)["error"]["code"].as_str()),
+        (Some(3), Some("photo-stone-area"))
+    );
 }
