@@ -348,7 +348,8 @@ fn basis_words(
         }
         (Basis::OneThickness, _) => (
             format!(
-                "measured at {} only, so the slab's {shown} lie between absorption alone and scattering alone",
+                "measured at {} only, so the slab's {shown} lie between absorption alone and scattering alone; ranges hold \
+                 less often there than where the slab itself is measured",
                 thin.join(", ")
             ),
             None,

@@ -15,6 +15,8 @@ from cameras import BARE, STONE, Camera, adapted, delta_e, lab, photo, scaled, s
 from light_answers import ROOT, TARGET
 
 STONES = int(os.environ.get("UNDERLIT_STONES", "200"))
+# The sizes of the errors in `src/light/camera.rs` were settled on the stones of seeds 0 and 41: those of any other are new to them.
+SEED = int(os.environ.get("UNDERLIT_SEED", "77"))
 PANELS = ("LED-B2", "LED-B3", "LED-B4")
 TARGETS = ("LED-B1", "LED-B3", "LED-B5")
 
@@ -35,7 +37,7 @@ def told(folder, panel, files):
 
 
 def simulate(folder, number, sensor):
-    rng = np.random.default_rng(1000 * number)
+    rng = np.random.default_rng(1000 * number + SEED)
     cameras = {balance: Camera(sensor, balance) for balance in ("panel", "daylight")}
     made = {panel: {} for panel in PANELS}
     for i in range(STONES):
