@@ -16,6 +16,7 @@ use crate::git::{GitError, LostBranch, Repo};
 use crate::ids::ProjectId;
 use crate::model::kind::{Kind, is_being_written};
 use crate::store::{BookFolder, safe_path, write};
+use crate::trust::changed::{self, Whose};
 use crate::trust::{Surroundings, check};
 
 /// Something that can be put right, in one way.
@@ -354,8 +355,16 @@ pub(crate) fn clone_faults(book: &BookFolder) -> Vec<Fault> {
     }
     match repo.unmerged() {
         Err(error @ GitError::IndexUnreadable { .. }) => fault(error),
-        _ => Vec::new(),
+        _ => edited_notes(&repo),
     }
+}
+
+/// Notes that were changed or taken out by hand. What is signed shows that by its signature; a note shows it only beside what
+/// was committed.
+fn edited_notes(repo: &Repo) -> Vec<Fault> {
+    let edits = repo.changed_paths("").unwrap_or_default();
+    let notes = edits.iter().filter(|edit| Kind::of_path(&edit.path) == Some(Kind::Note));
+    notes.filter_map(|edit| changed::add_only(&edit.path, edit.kind, false, Whose::Own)).collect()
 }
 
 /// Every file of the working folder, whatever its name.

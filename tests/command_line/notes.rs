@@ -66,6 +66,7 @@ fn two_notes_made_at_once_are_both_kept_and_one_is_never_changed() {
     let path = format!("{FOLDER}/{name}");
     let text = book.text(&path);
     book.write(&path, text.replace("\"text\": \"", "\"text\": \"not "));
+    book.run("check").fails(5, "add-only").says(&["a note is never changed", name]);
     let said = book.run("sync");
     assert!(said.code != 0, "{said:?}");
     said.says(&["[add-only]", "a note is never changed", name]);
