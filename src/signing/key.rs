@@ -103,7 +103,7 @@ impl fmt::Display for KeyKind {
 /// assert_eq!(comment, "desk");
 /// assert_eq!(format!("{key} desk"), line);
 /// assert_eq!(key.fingerprint(), "SHA256:UCUiLr7Pjs9wFFJMDByLgc3NrtdU344OgUM45wZPcIQ");
-/// # Ok::<(), underlit::signing::KeyError>(())
+/// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct PublicKey {
