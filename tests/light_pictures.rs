@@ -10,7 +10,7 @@ use underlit::light::combine::BELIEVED;
 use underlit::light::contact_sheet::ContactSheet;
 use underlit::light::illuminants::{named, typical_white};
 use underlit::light::look::{Candidate, Look, Room, Stone, look};
-use underlit::light::picture::{Picture, Space};
+use underlit::light::picture::Picture;
 use underlit::light::practice;
 use underlit::light::relight::{Relight, View};
 use underlit::light::spectral_plot;
@@ -80,15 +80,7 @@ fn picture() -> Picture {
             rgb.extend(colour.map(|v| (encode(v) * 255.0).round() as u8));
         }
     }
-    Picture {
-        width: WIDTH,
-        height: HEIGHT,
-        rgb,
-        luma_chroma: None,
-        space: Space::Srgb,
-        exposure: None,
-        remarks: Vec::new(),
-    }
+    Picture::of(WIDTH, HEIGHT, rgb)
 }
 
 struct Scene {
@@ -239,15 +231,7 @@ fn pictures_by_all_photos_lie_nearer_to_the_truth_than_by_the_newest_alone() {
                 rgb.extend(linear.map(|v| (encode(v.max(0.0)) * 255.0).round() as u8));
             }
         }
-        let picture = Picture {
-            width,
-            height,
-            rgb,
-            luma_chroma: None,
-            space: Space::Srgb,
-            exposure: None,
-            remarks: Vec::new(),
-        };
+        let picture = Picture::of(width, height, rgb);
         let area = |text: &str| text.parse::<Area>().unwrap_or_else(|e| panic!("{e}"));
         SwatchPhoto::measure(&picture, &area("0,0,86,60"), Bare::SameFrame(&area("92,0,28,60")), &panel)
             .unwrap_or_else(|e| panic!("{e}"))

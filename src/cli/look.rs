@@ -7,9 +7,9 @@ use serde_json::{Value, json};
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
+use super::wording::range;
 use crate::fault::Fault;
 use crate::ids::{PanelId, ProjectId, SwatchId};
-use crate::light::look::decimals;
 use crate::stone::look::answer::{Answer, EvidenceRow, PredictionAnswer, Spread, Valued};
 use crate::stone::look::{self, Asked};
 use crate::store::safe_path::io_fault;
@@ -289,7 +289,7 @@ fn evidence(rows: &[EvidenceRow], setting: &Setting<'_>) {
             row.date, row.trial, row.face, row.rating
         )];
         if let (Some(low), Some(high)) = (row.predicted_low, row.predicted_high) {
-            let predicted = spread(&Spread { value: None, low, high }, 100.0, 2);
+            let predicted = range(low * 100.0, high * 100.0, 2);
             parts.push(match (row.transmittance_seen, row.borne_out, row.off) {
                 (Some(seen), Some(true), _) => {
                     format!("predicted {predicted} %, read {} %: confirmed", trimmed(seen * 100.0, 2))
@@ -318,11 +318,9 @@ fn hex([r, g, b]: [u8; 3]) -> String {
 }
 
 fn spread(s: &Spread, times: f64, most: usize) -> String {
-    let places = decimals(s.low * times, s.high * times, most);
-    let (low, high) = (trimmed(s.low * times, places), trimmed(s.high * times, places));
-    if low == high { low } else { format!("{low}–{high}") }
+    range(s.low * times, s.high * times, most)
 }
 
 fn valued(v: &Valued, times: f64, places: usize) -> String {
-    spread(&Spread { value: None, low: v.low, high: v.high }, times, places)
+    range(v.low * times, v.high * times, places)
 }

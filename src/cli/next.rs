@@ -5,9 +5,8 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::printer::Ink;
 use super::setting::Setting;
-use crate::git::Repo;
 use crate::ids::PersonId;
-use crate::ops::{board, next, reading::Me};
+use crate::ops::{board, next};
 use crate::words::{business_days, counted};
 
 /// What you can do next, over all jobs, the most pressing first, each with its command.
@@ -33,11 +32,7 @@ pub(crate) fn run(args: &NextArgs, setting: &Setting<'_>) -> Outcome {
     let person = match &args.person {
         Some(person) if roster.person(person).is_none() => return Err(vec![roster.unknown(person)]),
         Some(person) => person.clone(),
-        None => {
-            let local = Repo::open(reading.book.root()).and_then(|repo| repo.clone_local_dir()).ok();
-            let remembered = local.as_deref().map(Me::remembered).transpose()?.flatten();
-            reading.me(remembered.as_ref(), &setting.around)?
-        }
+        None => reading.who_asks(&setting.around)?,
     };
     let rows = board::board(&reading, &setting.around)?;
     let acts = next::acts(&rows, &person, roster);

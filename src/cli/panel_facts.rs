@@ -1,7 +1,7 @@
 //! The options of `panel` for how a panel is bent, etched, fitted and fed.
 
 use crate::fault::Fault;
-use crate::model::panel::{Bend, BendAxis, Panel, Position};
+use crate::model::panel::{Bend, BendAxis, MOST_ALIKE, Panel, Position};
 use crate::shape::Outline;
 use crate::units::Millimetres;
 
@@ -50,7 +50,7 @@ pub(crate) struct FactArgs {
     veins: Option<f64>,
     /// How many are alike, each with drivers, controls and wiring of its own: one drawing, one choice and one release
     /// for all of them.
-    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u32).range(1..=i64::from(MOST_ALIKE)))]
     quantity: Option<u32>,
     /// Take facts out again: bent, etching, position, up-edge, lead-edge, veins, quantity.
     #[arg(long, value_name = "FACT", value_delimiter = ',')]

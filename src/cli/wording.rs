@@ -2,6 +2,8 @@
 
 use super::printer::Printer;
 use crate::gates::{Finding, State};
+use crate::light::look::decimals;
+use crate::units::trimmed;
 
 /// A finding: what is missing, why it is needed here, who can give it, and the command.
 pub(crate) fn finding_lines(finding: &Finding, printer: &Printer) {
@@ -50,4 +52,11 @@ pub(crate) fn wrapped(text: &str, columns: usize, hanging: &str) -> Vec<String> 
     }
     lines.push(line.trim_end().to_owned());
     lines
+}
+
+/// A range with no more decimals than it bears, at most `most`: `5.1–7`, or one figure where both ends read the same.
+pub(crate) fn range(low: f64, high: f64, most: usize) -> String {
+    let places = decimals(low, high, most);
+    let [low, high] = [low, high].map(|end| trimmed(end, places));
+    if low == high { low } else { format!("{low}–{high}") }
 }

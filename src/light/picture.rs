@@ -83,6 +83,20 @@ pub struct Picture {
 }
 
 impl Picture {
+    /// A picture of these values in sRGB, of which nothing else is known.
+    #[must_use]
+    pub fn of(width: usize, height: usize, rgb: Vec<u8>) -> Picture {
+        Picture {
+            width,
+            height,
+            rgb,
+            luma_chroma: None,
+            space: Space::Srgb,
+            exposure: None,
+            remarks: Vec::new(),
+        }
+    }
+
     /// Reads a PNG or JPEG.
     ///
     /// # Errors

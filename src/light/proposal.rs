@@ -178,7 +178,7 @@ impl Grid {
         .flatten()
     }
 
-    /// What hangs together with a cell, step by step.
+    /// The cells that can be reached from one, neighbour by neighbour.
     fn grown(&self, from: usize, may: impl Fn(usize, usize) -> bool) -> Cells {
         let mut found = vec![false; self.cells.len()];
         found[from] = true;
@@ -317,7 +317,6 @@ impl Grid {
 #[cfg(test)]
 mod tests {
     use super::super::colour::encode;
-    use super::super::picture::Space;
     use super::*;
 
     /// A picture of a size, by the linear light at each place, with the noise of a camera.
@@ -335,15 +334,7 @@ mod tests {
                 );
             }
         }
-        Picture {
-            width,
-            height,
-            rgb,
-            luma_chroma: None,
-            space: Space::Srgb,
-            exposure: None,
-            remarks: Vec::new(),
-        }
+        Picture::of(width, height, rgb)
     }
 
     fn holds(truth: Place, found: Place) -> bool {

@@ -255,7 +255,7 @@ mod tests {
     use super::*;
     use crate::light::area::Area;
     use crate::light::illuminants::named;
-    use crate::light::picture::{Space, linear_table};
+    use crate::light::picture::linear_table;
     use crate::light::swatch_photo::Bare;
 
     fn light(name: &str) -> Spd {
@@ -274,15 +274,7 @@ mod tests {
                 rgb.extend(linear.map(|v: f64| (colour::encode(v) * 255.0).round() as u8));
             }
         }
-        let picture = Picture {
-            width,
-            height,
-            rgb,
-            luma_chroma: None,
-            space: Space::Srgb,
-            exposure: None,
-            remarks: Vec::new(),
-        };
+        let picture = Picture::of(width, height, rgb);
         let area = |t: &str| t.parse::<Area>().unwrap_or_else(|e| panic!("{e}"));
         let photo = SwatchPhoto::measure(
             &picture,

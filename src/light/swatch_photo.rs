@@ -381,15 +381,7 @@ mod tests {
                 rgb.extend(light.map(|v| (encode(v) * 255.0).round() as u8));
             }
         }
-        Picture {
-            width: SIDE,
-            height: SIDE,
-            rgb,
-            luma_chroma: None,
-            space: Space::Srgb,
-            exposure: None,
-            remarks: Vec::new(),
-        }
+        Picture::of(SIDE, SIDE, rgb)
     }
 
     fn area(text: &str) -> Area {

@@ -12,6 +12,9 @@ use crate::power::vocabulary::{Location, Place};
 use crate::units::{Metres, Millimetres};
 use crate::words::{Face, LightKind, words};
 
+/// The most panels that one record stands for, as the schema has it.
+pub(crate) const MOST_ALIKE: u32 = 1000;
+
 /// One made-to-order light panel.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

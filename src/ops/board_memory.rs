@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 
 use super::board::Row;
 use super::reading::Reading;
-use crate::git::{Repo, disk_time, stamp_of_all_in};
+use crate::git::{disk_time, stamp_of_all_in};
 use crate::ids::ProjectId;
 use crate::parallel::in_parallel;
 use crate::trust::keyed::Keyed;
@@ -47,7 +47,7 @@ impl Memory {
     #[must_use]
     pub(crate) fn open(reading: &Reading, around: &Surroundings<'_>) -> Memory {
         let root = reading.book.root().to_owned();
-        let local = Repo::open(&root).and_then(|repo| repo.clone_local_dir()).ok();
+        let local = reading.clone_local();
         let local = local.filter(|_| reading.shop.conflicts.is_empty() && !around.dry_run);
         let keyed = Keyed::of(local.as_deref(), around);
         let under = format!("{}\n{}", around.today(), reading.rests_on(around));

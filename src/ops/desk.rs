@@ -101,7 +101,8 @@ impl<'a> Desk<'a> {
     /// # Errors
     /// `who-are-you`, `unknown-person`.
     pub(crate) fn me(&self) -> Outcome<PersonId> {
-        self.reading.me(self.me.as_ref(), self.around)
+        let remembered = || self.me.as_ref().map(|me| me.person.clone());
+        self.reading.on_the_roster(self.around.person.clone().or_else(remembered))
     }
 
     /// In which of some roles the asking person may act.
@@ -326,7 +327,7 @@ pub(crate) fn author_of(person: &PersonId, chain: &Chain, repo: &Repo) -> Outcom
 /// # Errors
 /// `who-are-you`, and as [`author_of`].
 pub(crate) fn author(repo: &Repo, chain: &Chain, local: &Path, around: &Surroundings<'_>) -> Outcome<Person> {
-    let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
+    let me = Me::asking(local, around)?;
     match (me, repo.configured_person()) {
         (Some(me), _) => author_of(&me, chain, repo),
         (None, Some(person)) => Ok(person),

@@ -33,12 +33,11 @@ pub struct Reading {
 }
 
 impl Reading {
-    /// Who is asking: whom the command names, or whom this clone remembers.
+    /// The person who is asking, of whom it is known from the command or this clone.
     ///
     /// # Errors
     /// `who-are-you`, `unknown-person`.
-    pub(crate) fn me(&self, remembered: Option<&Me>, around: &Surroundings<'_>) -> Outcome<PersonId> {
-        let said = around.person.clone().or_else(|| remembered.map(|me| me.person.clone()));
+    pub(crate) fn on_the_roster(&self, said: Option<PersonId>) -> Outcome<PersonId> {
         let roster = self.chain.newest();
         let Some(person) = said else {
             let known: Vec<&str> = roster.people.iter().map(|p| p.id.as_str()).collect();
@@ -76,13 +75,27 @@ impl Reading {
         Ok(Reading { book, chain, shop, pinned, refused })
     }
 
+    /// Who is asking: whom the command names, or whom this clone remembers.
+    ///
+    /// # Errors
+    /// As [`Reading::on_the_roster`]; `me-unreadable`.
+    pub(crate) fn who_asks(&self, around: &Surroundings<'_>) -> Outcome<PersonId> {
+        let said = match self.clone_local() {
+            Some(local) => Me::asking(&local, around)?,
+            None => around.person.clone(),
+        };
+        self.on_the_roster(said)
+    }
+
+    /// The folder in which this clone keeps what is its own; none where the book is no clone.
+    pub(crate) fn clone_local(&self) -> Option<PathBuf> {
+        Repo::open(self.book.root()).and_then(|repo| repo.clone_local_dir()).ok()
+    }
+
     /// The full name of whoever is asking, where this clone knows.
     #[must_use]
     pub(crate) fn my_name(&self, around: &Surroundings<'_>) -> Option<String> {
-        let remembered = || {
-            let local = Repo::open(self.book.root()).ok()?.clone_local_dir().ok()?;
-            Some(Me::remembered(&local).ok()??.person)
-        };
+        let remembered = || Some(Me::remembered(&self.clone_local()?).ok()??.person);
         let me = around.person.clone().or_else(remembered)?;
         Some(self.chain.newest().name_of(&me))
     }
@@ -122,6 +135,14 @@ pub(crate) struct Me {
 }
 
 impl Me {
+    /// Who is asking: whom the command names, or whom this clone remembers.
+    ///
+    /// # Errors
+    /// As [`Me::remembered`].
+    pub(crate) fn asking(clone_local: &Path, around: &Surroundings<'_>) -> Outcome<Option<PersonId>> {
+        Ok(around.person.clone().or(Me::remembered(clone_local)?.map(|me| me.person)))
+    }
+
     /// Who is asking, as this clone remembers it.
     ///
     /// # Errors

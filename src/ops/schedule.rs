@@ -9,7 +9,7 @@ use super::{outline, record};
 use crate::fault::Fault;
 use crate::ids::{PanelId, ProjectId, SwatchId};
 use crate::model::kind::Kind;
-use crate::model::panel::{Panel, Position};
+use crate::model::panel::{MOST_ALIKE, Panel, Position};
 use crate::model::snapshot::Snapshot;
 use crate::power::vocabulary::Place;
 use crate::shape::Outline;
@@ -20,8 +20,6 @@ use crate::words::{counted, words};
 
 /// The most rows of a schedule.
 const MOST_ROWS: usize = 10_000;
-/// The most of one panel that are alike, as the schema has it.
-const MOST_ALIKE: u32 = 1000;
 /// The most characters of a note, as the schema has it.
 const LONGEST_NOTE: usize = 1000;
 

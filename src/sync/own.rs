@@ -176,7 +176,7 @@ pub(super) fn drop_from_remote(
     let remote = repo.remote(asked.remote.as_deref())?;
     let (Some(head), Some(theirs)) = (repo.head()?, repo.last_seen(&remote)?) else { return Ok(None) };
     let chain = Chain::load(book)?;
-    let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
+    let me = Me::asking(local, around)?;
     if !me.as_ref().is_some_and(|me| chain.newest().has_role(me, Role::Owner)) {
         let owners: Vec<String> = chain.newest().in_role(Role::Owner).map(|p| p.name.clone()).collect();
         return Err(vec![

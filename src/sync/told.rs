@@ -49,7 +49,7 @@ pub(super) fn told(
         .into_iter()
         .partition(|c| after.is_some_and(|at| repo.has_behind(at, c.id)));
     summary.lost = lost;
-    let me = around.person.clone().or(Me::remembered(local)?.map(|m| m.person));
+    let me = Me::asking(local, around)?;
     let asked = |path: &str| Kind::of_path(path) == Some(Kind::Conflict);
     let mut records = summary.opened.clone();
     let came = summary.changes.iter().filter(|c| c.kind() == ChangeKind::Added && asked(&c.path));

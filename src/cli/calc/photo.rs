@@ -7,6 +7,7 @@ use serde_json::{Map, Value, json};
 use super::white::{Lights, one_or_all, rounded};
 use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
+use crate::cli::wording::range;
 use crate::fault::{self, Fault};
 use crate::light::look::{Candidate, Figure, Look, Stone, decimals, look};
 use crate::light::practice;
@@ -58,8 +59,8 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
                     printer.line(format!(
                         "  {}: {} % passes, chroma {}, colour within ΔE00 {}",
                         p.label,
-                        spread(p.transmittance, 100.0, 2),
-                        spread(p.chroma, 1.0, 0),
+                        range(100.0 * p.transmittance.low, 100.0 * p.transmittance.high, 2),
+                        range(p.chroma.low, p.chroma.high, 0),
                         trimmed(p.colour_within_de00, 1)
                     ));
                 });
@@ -107,14 +108,8 @@ fn told(
     Ok((look, photo.measured.white, photo.measured.remarks))
 }
 
-fn spread(figure: Figure, times: f64, most: usize) -> String {
-    let places = decimals(figure.low * times, figure.high * times, most);
-    let [low, high] = [figure.low, figure.high].map(|v| trimmed(v * times, places));
-    if low == high { low } else { format!("{low}–{high}") }
-}
-
 fn answer(file: &str, look: &Look, white: WhiteSet) -> Map<String, Value> {
-    let range = |figure: Figure, most: usize| {
+    let figure = |figure: Figure, most: usize| {
         let places = decimals(figure.low, figure.high, most) as i32;
         let [value, low, high] = [figure.value, figure.low, figure.high].map(|v| rounded(v, places));
         json!({"value": value, "low": low, "high": high})
@@ -126,8 +121,8 @@ fn answer(file: &str, look: &Look, white: WhiteSet) -> Map<String, Value> {
         .map(|p| {
             json!({
                 "light": p.label,
-                "transmittance": range(p.transmittance, 6),
-                "chroma": range(p.chroma, 2),
+                "transmittance": figure(p.transmittance, 6),
+                "chroma": figure(p.chroma, 2),
                 "x": rounded(p.body.white.x, 5),
                 "y": rounded(p.body.white.y, 5),
                 "colour_within_de00": rounded(p.colour_within_de00, 1),

@@ -10,7 +10,6 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use crate::digest::Sha256Digest;
-use crate::git::Repo;
 use crate::ids::ProjectId;
 use crate::ops::reading::Reading;
 use crate::pages::facts::Card;
@@ -46,7 +45,7 @@ fn file(id: &ProjectId) -> String {
 impl Memory {
     /// That of a book's clone; nothing where there is no clone, or no home folder to keep the key in.
     pub(super) fn of(reading: &Reading, around: &Surroundings<'_>) -> Self {
-        let local = Repo::open(reading.book.root()).and_then(|repo| repo.clone_local_dir()).ok();
+        let local = reading.clone_local();
         Memory(Keyed::of(local.as_deref(), around).zip(local.map(|local| local.join(FOLDER))))
     }
 

@@ -77,7 +77,7 @@ pub(crate) fn make(
     let memory = Memory::of(reading, around);
     let shop = reading.rests_on(around);
     let known = Known::open(&reading.book, around).without_end();
-    let local = Repo::open(reading.book.root()).and_then(|repo| repo.clone_local_dir()).ok();
+    let local = reading.clone_local();
     let mut contents = Contents::open(local.as_deref(), around);
     let found = contents.of(&reading.book, &projects);
     contents.keep();

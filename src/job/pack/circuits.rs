@@ -261,8 +261,7 @@ pub(super) fn bill(case: &Case<'_>, job: &JobPlan) -> Vec<BillData> {
     for (panel, sheets) in &job.materials.sheets {
         bill.extend(sheets.iter().map(|sheet| {
             let item = ItemData { id: sheet.id.clone(), name: sheet.name.clone() };
-            let area_m2 = sheet.area_mm2 / 1e6 * job.materials.count(panel);
-            line(sheet.what.word(), item, area_m2, "m2", Some(panel.to_string()))
+            line(sheet.what.word(), item, sheet.area_m2(), "m2", Some(panel.to_string()))
         }));
     }
     bill

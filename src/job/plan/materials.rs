@@ -24,8 +24,6 @@ pub(crate) const NOT_LISTED: &str = "not-listed";
 pub struct Materials {
     /// The sheets of each panel, from the back to the face; empty where its route lists none.
     pub sheets: BTreeMap<PanelId, Vec<SheetUse>>,
-    /// How many panels are alike, by name, where it is more than one: the sheets are those of one.
-    pub alike: BTreeMap<PanelId, usize>,
     /// What joins the leads: for each lead, in the order of groups, circuits and leads, its joints.
     pub joints: Vec<Vec<JointUse>>,
 }
@@ -43,6 +41,15 @@ pub struct SheetUse {
     pub thickness_mm: Millimetres,
     /// The area of the panel, net of cut-outs, square millimetres.
     pub area_mm2: f64,
+    /// How many such sheets there are: one for each panel that is alike.
+    pub times: usize,
+}
+
+impl SheetUse {
+    /// The area of all of them, square metres.
+    pub(crate) fn area_m2(&self) -> f64 {
+        self.area_mm2 / 1e6 * self.times as f64
+    }
 }
 
 /// One joint of a lead.
@@ -71,13 +78,15 @@ pub(super) fn of_job(
         .filter_map(|(id, plan)| {
             let route = shop.routes.get(plan.route.as_ref().ok()?)?;
             let area_mm2 = project.drawing_of(id)?.figures.area_mm2;
-            let layers = route.layers_for(panels.get(id)?.face?);
+            let panel = panels.get(id)?;
+            let layers = route.layers_for(panel.face?);
             let sheets = layers.map(|layer| SheetUse {
                 what: layer.what,
                 id: layer.id.clone(),
                 name: layer.name.clone(),
                 thickness_mm: layer.thickness_mm,
                 area_mm2,
+                times: panel.count(),
             });
             Some((id.clone(), sheets.collect()))
         })
@@ -95,9 +104,7 @@ pub(super) fn of_job(
                 .map(|(at, lead)| of_lead(shop, lead, panel(&lead.panel), at == 0, circuit.amps))
         })
         .collect();
-    let several = panels.iter().filter(|(_, panel)| panel.count() > 1);
-    let alike = several.map(|(id, panel)| (id.clone(), panel.count())).collect();
-    Materials { sheets, alike, joints }
+    Materials { sheets, joints }
 }
 
 /// The joints of a lead. The cable from driver to controller is one for all leads of a circuit: its two joints go
@@ -146,19 +153,12 @@ fn of_lead(
 }
 
 impl Materials {
-    /// How many of a panel are built.
-    pub(crate) fn count(&self, panel: &PanelId) -> f64 {
-        self.alike.get(panel).map_or(1.0, |count| *count as f64)
-    }
-
     /// What of it is to be bought, by kind and id: sheets in square metres, connectors in pieces.
     #[must_use]
     pub(crate) fn bill(&self) -> Vec<BillLine> {
         let mut lines: Vec<BillLine> = Vec::new();
-        for (panel, sheets) in &self.sheets {
-            for sheet in sheets {
-                add(&mut lines, sheet.what.word(), &sheet.id, sheet.area_mm2 / 1e6 * self.count(panel), "m2");
-            }
+        for sheet in self.sheets.values().flatten() {
+            add(&mut lines, sheet.what.word(), &sheet.id, sheet.area_m2(), "m2");
         }
         lines.sort_by(|a, b| (a.what, &a.id).cmp(&(b.what, &b.id)));
         lines.extend(self.connectors());
