@@ -14,9 +14,11 @@ use crate::gates::is_released;
 use crate::ids::{PanelId, ProjectId, RequestId};
 use crate::job::Case;
 use crate::job::pack::{digest, of_job, words as pack_words};
+use crate::model::book::Book;
 use crate::model::request::Request;
 use crate::model::snapshot::Snapshot;
 use crate::pages::job_file;
+use crate::sheets::Code;
 use crate::sheets::prints::{Label, OrderSheet, Ordered};
 use crate::units::trimmed;
 use crate::words::{self, LightKind, counted};
@@ -31,16 +33,19 @@ pub(crate) struct Asked<'a> {
 }
 
 impl Asked<'_> {
-    /// What a QR code says, and what stands beside it: the page, or the names to look up where the shop has no pages.
-    fn code(&self, reading: &Reading, file: &str, what: &str) -> (String, String) {
-        let book = &reading.shop.book;
-        match self.pages.or(book.pages.as_deref()) {
-            Some(address) => {
-                (format!("{}/{file}", address.trim_end_matches('/')), "opens its page".to_owned())
-            }
-            None => (format!("underlit {}: {what}", book.id), "says what it is".to_owned()),
-        }
+    fn code(&self, reading: &Reading, file: &str, what: &str) -> Code {
+        code(&reading.shop.book, self.pages, file, what)
     }
+}
+
+/// What a QR code says, and what stands below it: the page, or the names to look up where the shop has no pages. `pages` is
+/// where the book's pages are to be seen, where it is not what the book says.
+pub(super) fn code(book: &Book, pages: Option<&str>, file: &str, what: &str) -> Code {
+    let (text, caption) = match pages.or(book.pages.as_deref()) {
+        Some(address) => (format!("{}/{file}", address.trim_end_matches('/')), "opens its page"),
+        None => (format!("underlit {}: {what}", book.id), "says what it is"),
+    };
+    Code { text, caption: caption.to_owned() }
 }
 
 fn foot(reading: &Reading, what: &str, today: Date) -> String {
@@ -94,7 +99,7 @@ pub(crate) fn test_panel_labels(
     let request = request_of(&snapshot, id)?;
     let shop = &reading.shop;
     let what = format!("job {project}, test panel {id}");
-    let (code, code_caption) = asked.code(reading, &job_file(project.as_str()), &what);
+    let code = asked.code(reading, &job_file(project.as_str()), &what);
     let each = usize::try_from(request.quantity).unwrap_or(1);
     let panels: Vec<String> =
         kinds(request).into_iter().flat_map(|kind| std::iter::repeat_n(kind, each)).collect();
@@ -123,7 +128,6 @@ pub(crate) fn test_panel_labels(
                 "Judge it behind your own stone, in the light of the place.".into(),
             ],
             code: code.clone(),
-            code_caption: code_caption.clone(),
             foot: foot(reading, &what, asked.today),
         }
     };
@@ -187,7 +191,7 @@ pub(crate) fn service_label(
     ));
     facts.push(("Built to".into(), state));
     let what = format!("job {project}, panel {id}");
-    let (code, code_caption) = asked.code(reading, &job_file(project.as_str()), &what);
+    let code = asked.code(reading, &job_file(project.as_str()), &what);
     Ok(Label {
         size_mm,
         kind: kind.into(),
@@ -197,7 +201,6 @@ pub(crate) fn service_label(
         steps: service.steps,
         cautions: service.cautions,
         code,
-        code_caption,
         foot: foot(reading, &what, asked.today),
     })
 }
@@ -244,7 +247,7 @@ pub(crate) fn order_sheet(
         ]);
     }
     let panels: usize = open.iter().map(|(_, r)| kinds(r).len() * r.quantity as usize).sum();
-    let (code, code_caption) = asked.code(reading, "index.html", "test panels to make and send");
+    let code = asked.code(reading, "index.html", "test panels to make and send");
     let requests = open.iter().map(|(case, request)| ordered(reading, case, request, asked.today)).collect();
     let sheet = OrderSheet {
         units: reading.shop.book.units,
@@ -257,7 +260,6 @@ pub(crate) fn order_sheet(
         ),
         requests,
         code,
-        code_caption,
         foot: foot(reading, "test panels to make and send", asked.today),
     };
     Ok((sheet, unread))

@@ -13,6 +13,7 @@
 //! | `paper`, `frame`, `title_block`, `tables`, `sign_off` | the parts that every kind of page is built of |
 //! | [`pack`] | a job's build pack, from cover to cautions |
 //! | `prints` | labels and order sheets, which nobody signs |
+//! | `qr` | what a telephone's camera opens |
 //! | `ink`, `lettering`, `canvas` | line styles, text that fits, the SVG itself |
 //! | `export` | PDF and PNG from SVG |
 //! | `edition` | what tells one way of drawing from another |
@@ -34,6 +35,7 @@ mod light_page;
 pub mod pack;
 mod paper;
 pub(crate) mod prints;
+mod qr;
 mod scale;
 mod sheet;
 pub mod sign_off;
@@ -50,5 +52,6 @@ pub use harmless::{harm_in_pdf, harm_in_svg};
 pub use input::{Approval, SheetInput};
 pub use light_page::{LightPage, draw_light_page};
 pub use paper::{Area, Paper};
+pub(crate) use qr::Code;
 pub use scale::Scale;
 pub use sheet::{Sheet, draw, usual_paper};

@@ -20,6 +20,7 @@ use self::texts::{bill_csv, bill_json, contents, order_csv, pack_json, readme};
 
 use super::dates::{self, RouteDates};
 use super::outline::cut_files;
+use super::prints;
 use super::reading::Reading;
 use super::status;
 use crate::digest::Sha256Digest;
@@ -32,6 +33,7 @@ use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, Subject};
+use crate::pages::job_file;
 use crate::sheets::pack::{DateLine, Heading, PackInput, ReleaseLine, SignOffLine, draw as draw_pages};
 use crate::store::{read, write};
 use crate::trust::surroundings::Surroundings;
@@ -122,6 +124,7 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
         data: &data,
         words: words::of_data(&data, job),
         sha256: sha256.hex(),
+        code: prints::code(&reading.shop.book, None, &job_file(id.as_str()), &format!("job {id}")),
         heading: heading(&case, &issued, snapshot.standing().stage),
         release: release.clone(),
         missing,

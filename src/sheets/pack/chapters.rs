@@ -15,6 +15,11 @@ pub(super) fn pairs(heading: &str, rows: Vec<(&str, String)>) -> Block {
     Block::Table(pair_table(heading, rows))
 }
 
+/// The same with the pack's code beside it.
+pub(super) fn coded(heading: &str, rows: Vec<(&str, String)>) -> Block {
+    Block::Coded(pair_table(heading, rows))
+}
+
 pub(super) fn pair_table(heading: &str, rows: Vec<(&str, String)>) -> Table {
     Table {
         heading: heading.into(),
@@ -80,7 +85,7 @@ fn cover(input: &PackInput<'_>) -> Chapter {
         Some(r) => format!("released by {} on {}; statement {}", r.who, r.when, r.sha256),
         None => "NOT RELEASED. What is missing stands below.".into(),
     };
-    let mut blocks = vec![pairs(
+    let mut blocks = vec![coded(
         "This pack",
         vec![
             ("Job", format!("{} ({})", heading.title, data.project)),
@@ -270,7 +275,7 @@ fn card(input: &PackInput<'_>, panel: &PanelData) -> Option<Chapter> {
         &format!("Service card: panel {}", panel.id),
         true,
         vec![
-            pairs("Leave this with the owner, near the drivers", lines),
+            coded("Leave this with the owner, near the drivers", lines),
             Block::Table(Table::numbered("When the light fails", &card.steps)),
             Block::Table(Table::numbered("Mind", &card.cautions)),
         ],

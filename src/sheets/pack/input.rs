@@ -1,6 +1,7 @@
 //! What stands on a pack's pages besides its data: names, dates and signatures, which may change without
 //! changing what is built.
 
+use super::super::qr::Code;
 use crate::job::pack::PackData;
 use crate::job::pack::order::OrderLine;
 use crate::job::pack::words::PackWords;
@@ -15,6 +16,8 @@ pub(crate) struct PackInput<'a> {
     pub words: PackWords,
     /// Their digest, hexadecimal.
     pub sha256: String,
+    /// What a telephone's camera opens: the job's page, where the shop has pages.
+    pub code: Code,
     /// Names and dates.
     pub heading: Heading,
     /// The release; none where the job is not released as it is now.

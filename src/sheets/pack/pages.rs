@@ -3,7 +3,7 @@
 use super::super::canvas::{Anchor, Canvas, Reading, number};
 use super::super::content::drawn_with;
 use super::super::frame::draw_frame;
-use super::super::ink::{LineStyle, MARKER, NAME};
+use super::super::ink::{LineStyle, MARKER, NAME, SMALL};
 use super::super::lettering::{fitted, printable};
 use super::super::paper::{Area, Page};
 use super::super::scale::units_in_words;
@@ -24,6 +24,8 @@ const MARGIN_MM: f64 = 3.0;
 const MARKER_MM: f64 = 9.0;
 /// Height of a chapter's heading, in millimetres.
 const HEADING_MM: f64 = 8.5;
+/// The side of the code, in millimetres: read at arm's length, also from a page that was handled.
+const CODE_MM: f64 = 28.0;
 /// A chapter does not begin where less is left, in millimetres.
 const LEAST_START_MM: f64 = 45.0;
 
@@ -33,6 +35,8 @@ pub(super) enum Block {
     Table(Table),
     /// Two tables beside each other where both have room so, else one below the other.
     Beside(Table, Table),
+    /// A table with the pack's code at its right.
+    Coded(Table),
     /// A circuit diagram.
     Circuit(Box<Diagram>),
 }
@@ -185,6 +189,23 @@ fn place(input: &PackInput<'_>, page: Page, title: &str, block: Block, sheets: &
             let top = sheet.region.filled_to;
             left.draw(&mut sheet.canvas, area.left, top, left.len());
             right.draw(&mut sheet.canvas, area.left + half + 2.0 * MARGIN_MM, top, right.len());
+            sheet.region.filled_to += high;
+        }
+        Block::Coded(table) => {
+            let Some(sheet) = sheets.last_mut() else { return };
+            let area = sheet.region.area;
+            let set = table.set(area.width() - CODE_MM - 2.0 * MARGIN_MM);
+            let high = set.height_mm().max(CODE_MM + 2.0 * MARGIN_MM);
+            if high > area.height() {
+                return place(input, page, title, Block::Table(table), sheets);
+            }
+            if high > sheet.region.left_mm() {
+                sheets.push(new_sheet(input, page, title));
+            }
+            let Some(sheet) = sheets.last_mut() else { return };
+            let top = sheet.region.filled_to;
+            set.draw(&mut sheet.canvas, area.left, top, set.len());
+            let _ = input.code.draw(&mut sheet.canvas, area.right - CODE_MM, top, CODE_MM, SMALL);
             sheet.region.filled_to += high;
         }
         Block::Circuit(diagram) => {

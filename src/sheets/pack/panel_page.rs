@@ -2,7 +2,7 @@
 
 use super::super::tables::{Column, Table};
 use super::amounts::{amperes, kilograms, length, luminance, metres, square_metres, volts, watts};
-use super::chapters::{chapter, pair_table, pairs};
+use super::chapters::{chapter, coded, pair_table, pairs};
 use super::input::PackInput;
 use super::pages::{Block, Chapter};
 use crate::job::pack::data::{PanelData, PowerData, SupplyData};
@@ -76,7 +76,7 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
     ];
     let mut blocks = vec![
         Block::Beside(pair_table("What it is", is), pair_table("What was chosen", chosen)),
-        pairs("Mass and drawing", mass),
+        coded("Mass and drawing", mass),
     ];
     if !words.open.is_empty() {
         blocks.push(Block::Table(Table::numbered("Still open", &words.open)));

@@ -5,7 +5,7 @@ use super::super::error::SheetError;
 use super::super::ink::{ABOVE, LEADING, Lettering, LineStyle, SMALL, SMALL_BOLD};
 use super::super::lettering::{fitted, printable, width_mm, wrapped};
 use super::super::paper::Area;
-use super::qr::draw_qr;
+use super::super::qr::Code;
 use crate::shape::Point;
 
 /// From the paper's edge to what is printed, in millimetres: what a label printer can be off by.
@@ -32,10 +32,8 @@ pub(crate) struct Label {
     pub(crate) steps: Vec<String>,
     /// What to mind.
     pub(crate) cautions: Vec<String>,
-    /// What the QR code says.
-    pub(crate) code: String,
-    /// What stands below the code.
-    pub(crate) code_caption: String,
+    /// What a telephone's camera opens.
+    pub(crate) code: Code,
     /// The line at the foot.
     pub(crate) foot: String,
 }
@@ -132,13 +130,7 @@ impl<'l> Setter<'l> {
     fn code_box(&mut self) {
         let side = (0.36 * self.inside.height().min(self.inside.width())).clamp(15.0, 34.0);
         let left = self.inside.right - side;
-        draw_qr(&mut self.canvas, &self.label.code, left, self.y - 1.0, side);
-        let mut y = self.y - 1.0 + side;
-        for line in wrapped(&printable(&self.label.code_caption), self.small, side) {
-            y += LEADING * self.small.size_mm;
-            let at = Point::new(left + side / 2.0, y - 0.3 * self.small.size_mm);
-            self.canvas.write(&line, at, Anchor::Middle, self.small, Reading::Level);
-        }
+        let y = self.label.code.draw(&mut self.canvas, left, self.y - 1.0, side, self.small);
         self.code = Area { left: left - 2.0, top: self.y, right: self.inside.right, bottom: y + 0.5 };
     }
 

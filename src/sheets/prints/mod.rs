@@ -5,11 +5,9 @@
 //! |---|---|
 //! | `label` | one label, its letters as large as its paper allows |
 //! | `order_sheet` | test panels to be made and sent, with boxes to tick |
-//! | `qr` | what a telephone's camera opens |
 
 mod label;
 mod order_sheet;
-mod qr;
 
 pub(crate) use label::{Label, draw_label};
 pub(crate) use order_sheet::{OrderSheet, Ordered, draw_order_sheet};

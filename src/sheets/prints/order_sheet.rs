@@ -5,8 +5,8 @@ use super::super::canvas::{Anchor, Canvas, Reading};
 use super::super::ink::{ABOVE, LEADING, Lettering, LineStyle, MARKER, NAME, SMALL};
 use super::super::lettering::{fitted, printable, width_mm, wrapped};
 use super::super::paper::{Area, Page};
+use super::super::qr::Code;
 use super::super::sheet::usual_paper;
-use super::qr::draw_qr;
 use crate::shape::Point;
 use crate::units::DisplayUnits;
 
@@ -42,10 +42,8 @@ pub(crate) struct OrderSheet {
     pub(crate) summary: String,
     /// The requests, the most pressing first.
     pub(crate) requests: Vec<Ordered>,
-    /// What the QR code says.
-    pub(crate) code: String,
-    /// What stands beside it.
-    pub(crate) code_caption: String,
+    /// What a telephone's camera opens.
+    pub(crate) code: Code,
     /// The line at the foot.
     pub(crate) foot: String,
 }
@@ -106,13 +104,7 @@ fn head(canvas: &mut Canvas, sheet: &OrderSheet, inside: Area, first: bool) -> f
         line(canvas, &sheet.shop, NAME);
         line(canvas, &sheet.summary, Lettering { size_mm: 3.0, ..SMALL });
         let left = inside.right - CODE_MM;
-        draw_qr(canvas, &sheet.code, left, inside.top - 2.0, CODE_MM);
-        let mut under = inside.top - 2.0 + CODE_MM;
-        for text in wrapped(&printable(&sheet.code_caption), SMALL, CODE_MM) {
-            under += LEADING * SMALL.size_mm;
-            let at = Point::new(left + CODE_MM / 2.0, under - 0.8);
-            canvas.write(&text, at, Anchor::Middle, SMALL, Reading::Level);
-        }
+        let under = sheet.code.draw(canvas, left, inside.top - 2.0, CODE_MM, SMALL);
         y = y.max(under);
     }
     y + 3.0

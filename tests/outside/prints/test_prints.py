@@ -123,3 +123,39 @@ def test_spreadsheet_files_open_right_and_run_nothing(tmp_path, job):
         assert len(rows) > 2 and {len(row) for row in rows} == {len(rows[0])}
         for cell in (cell for row in rows for cell in row if cell[:1] in tuple("=+-@\t\r")):
             float(cell)
+
+
+def coded_pages(folder, says, caption):
+    """Every page of a pack that has a code, and each says the same."""
+    drawn = pages(folder / "pack.pdf", 150)
+    coded = []
+    for at, (picture, text) in enumerate(drawn):
+        found = zxingcpp.read_barcodes(Image.open(picture))
+        assert len(found) <= 1 and all(f.text == says for f in found), found
+        if found:
+            coded.append(at)
+            assert caption in text
+    # On the cover, with each panel and on each service card, which stays at the site when the rest is filed.
+    with_code = ["Leave this with the owner", "Mass and drawing"]
+    wanted = [[at for at, (_, text) in enumerate(drawn) if words in text] for words in with_code]
+    assert all(wanted) and coded == sorted({0, *sum(wanted, [])})
+
+
+def test_a_pack_says_its_job_on_its_cover_its_panels_and_its_service_cards(tmp_path):
+    run(tmp_path / "pack", "pack", "quay-bar")
+    coded_pages(tmp_path / "pack", "underlit ternhallow: job quay-bar", "says what it is")
+
+
+def test_a_pack_opens_the_page_of_its_job_where_the_owner_says_where_pages_are(tmp_path):
+    """The owner of the played book names the address and seals it; the release stands, since nothing built changed."""
+    environment = {"PATH": os.environ["PATH"], "HOME": str(tmp_path)}
+    command = [os.environ["UNDERLIT"], "demo", "--keep", str(tmp_path / "demo")]
+    subprocess.run(command, check=True, capture_output=True, env=environment)
+    owner = tmp_path / "demo" / "mara"
+    facts = json.loads((owner / "book" / "book.json").read_text(encoding="utf-8"))
+    (owner / "book" / "book.json").write_text(json.dumps({**facts, "pages": PAGES + "/"}), encoding="utf-8")
+    at_home = {**environment, "HOME": str(owner)}
+    for words in [["roster", "seal"], ["pack", "ferry-desk", "--into", str(tmp_path / "pack")]]:
+        subprocess.run([command[0], *words], check=True, capture_output=True, env=at_home, cwd=owner / "book")
+    assert json.loads((tmp_path / "pack" / "pack.json").read_text(encoding="utf-8"))["released"]
+    coded_pages(tmp_path / "pack", f"{PAGES}/jobs/ferry-desk.html", "opens its page")

@@ -4,15 +4,48 @@ use std::fmt::Write as _;
 
 use qrcodegen::{QrCode, QrCodeEcc};
 
-use super::super::canvas::{Canvas, number};
-use super::super::paper::Area;
+use super::canvas::{Anchor, Canvas, Reading, number};
+use super::ink::{LEADING, Lettering};
+use super::lettering::{printable, wrapped};
+use super::paper::Area;
+use crate::shape::Point;
 
 /// The white border that a reader needs, in modules (ISO/IEC 18004).
 const QUIET: i32 = 4;
 
+/// What a code says, and what stands below it.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Code {
+    /// What a reader gets: an address, or words.
+    pub(crate) text: String,
+    /// What stands below it.
+    pub(crate) caption: String,
+}
+
+impl Code {
+    /// Draws it with its caption below; returns how far down that reaches.
+    pub(super) fn draw(
+        &self,
+        canvas: &mut Canvas,
+        left: f64,
+        top: f64,
+        side_mm: f64,
+        lettering: Lettering,
+    ) -> f64 {
+        draw_qr(canvas, &self.text, left, top, side_mm);
+        let mut y = top + side_mm;
+        for line in wrapped(&printable(&self.caption), lettering, side_mm) {
+            y += LEADING * lettering.size_mm;
+            let at = Point::new(left + side_mm / 2.0, y - 0.3 * lettering.size_mm);
+            canvas.write(&line, at, Anchor::Middle, lettering, Reading::Level);
+        }
+        y
+    }
+}
+
 /// Draws a code as large as a square of that side holds with its white border; a quarter of it may be lost or dirty and it
 /// is still read. Nothing is drawn where a text is longer than a code can be.
-pub(super) fn draw_qr(canvas: &mut Canvas, text: &str, left: f64, top: f64, side_mm: f64) {
+fn draw_qr(canvas: &mut Canvas, text: &str, left: f64, top: f64, side_mm: f64) {
     let Ok(code) = QrCode::encode_text(text, QrCodeEcc::Quartile) else { return };
     let module = side_mm / f64::from(code.size() + 2 * QUIET);
     let mut data = String::new();
