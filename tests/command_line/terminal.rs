@@ -103,3 +103,39 @@ fn a_note_is_said_once() {
     let unique: std::collections::BTreeSet<&String> = after.iter().collect();
     assert_eq!(unique.len(), after.len(), "no note twice: {after:?}");
 }
+
+/// Whoever waits at a terminal is told after a second how far the work is, and the line is gone at the end. The program is
+/// held again and again, so that the second passes long before its work is done.
+#[test]
+fn long_work_tells_how_far_it_is_at_a_terminal_only() {
+    let place = Place::new();
+    let book = place.copy(stages::signed(), "mara");
+    let many = "for i in $(seq 60); do cp -r projects/quay-desk projects/desk-$i; done";
+    assert!(book.at_terminal(many).status().unwrap().success());
+    let held = |underlit: &str| {
+        format!(
+            "stty cols 100; rm -f .git/underlit/board; {underlit} & work=$!; for i in 1 2 3 4 5 6 7 8; do sleep 0.03; kill -STOP $work; sleep 0.3; \
+             kill -CONT $work; done 2>/dev/null; wait $work"
+        )
+    };
+    let told = |ran: std::process::Output| {
+        let all = String::from_utf8(ran.stdout).unwrap();
+        let steps: Vec<(usize, usize)> = all
+            .split('\r')
+            .filter_map(|line| line.trim().strip_suffix(" …")?.split_once(" of "))
+            .filter_map(|(done, of)| Some((done.parse().ok()?, of.parse().ok()?)))
+            .collect();
+        (all, steps)
+    };
+    let (all, steps) = told(book.at_terminal(&held("underlit board")).output().unwrap());
+    assert!(!steps.is_empty(), "nothing was told: {all}");
+    assert!(steps.iter().all(|(done, of)| *of == 61 && (1..61).contains(done)), "{steps:?}");
+    assert!(steps.is_sorted(), "{steps:?}");
+    let after = all.rsplit_once(" of 61 …\r").unwrap().1;
+    assert!(after.starts_with(&format!("{}\r", " ".repeat(40))), "the line is taken away: {after:?}");
+    for quiet in ["underlit board 2>../errors", "TERM=dumb underlit board", "underlit board --json"] {
+        let line = format!("{}; touch ../errors; cat ../errors", held(quiet));
+        let (all, steps) = told(book.at_terminal(&line).output().unwrap());
+        assert_eq!(steps, [], "{quiet}: {all}");
+    }
+}
