@@ -20,6 +20,7 @@ use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, Subject, View};
 use crate::model::supersession::WordState;
+use crate::model::view::Change;
 use crate::ops::dates::by_route;
 use crate::ops::reading::Reading;
 use crate::ops::sign;
@@ -165,10 +166,7 @@ impl Maker<'_> {
                 who.dedup();
                 Standing::Given(who.join(", "))
             }
-            State::Stale => {
-                let told = |(name, was, now): (String, String, String)| [name, was, now];
-                Standing::Changed(asked.finding.changes.iter().map(|c| told(c.columns())).collect())
-            }
+            State::Stale => Standing::Changed(plain_changes(&asked.finding.changes)),
             State::Rejected => match signoffs.iter().find(named) {
                 Some(no) => Standing::Refused {
                     decision: no.statement.decision,
@@ -405,4 +403,55 @@ fn around_it(cct_k: u32) -> Vec<u32> {
     all.push(cct_k);
     all.extend(WHITES_K.iter().copied().filter(|k| *k > cct_k).take(2));
     all
+}
+
+/// What changed as a client is told it. Nobody compares digests by eye: the outline's says that the shape is another one, all
+/// others together that the drawing was made again.
+fn plain_changes(changes: &[Change]) -> Vec<[String; 3]> {
+    let mut plain: Vec<[String; 3]> = Vec::new();
+    for change in changes {
+        let row = match change.fact.strip_suffix("sha256") {
+            Some(of) if of.ends_with("outline_") => {
+                ["shape", "as drawn when you approved it", "as drawn here"].map(String::from)
+            }
+            Some(of) if of.starts_with("rendering.") => {
+                ["drawing", "the one you approved", "drawn again"].map(String::from)
+            }
+            _ => {
+                let (name, was, now) = change.columns();
+                [name.replace("light cct", "colour temperature"), was, now]
+            }
+        };
+        if !plain.contains(&row) {
+            plain.push(row);
+        }
+    }
+    plain
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::view::Fact;
+
+    #[test]
+    fn a_client_is_told_no_digest() {
+        let change = |fact: &str, signed: &str, now: &str| Change {
+            fact: fact.into(),
+            signed: Some(Fact::Text(signed.into())),
+            now: Some(Fact::Text(now.into())),
+        };
+        let told = plain_changes(&[
+            change("panel.light.cct_k", "4000", "3500"),
+            change("rendering.outline_sha256", "aa", "ab"),
+            change("rendering.pdf_sha256", "ba", "bb"),
+            change("rendering.sheet_sha256", "ca", "cb"),
+        ]);
+        let said = [
+            ["panel colour temperature", "4000 K", "3500 K"],
+            ["shape", "as drawn when you approved it", "as drawn here"],
+            ["drawing", "the one you approved", "drawn again"],
+        ];
+        assert_eq!(told, said.map(|row| row.map(String::from)));
+    }
 }

@@ -109,7 +109,7 @@ pub(super) fn cautions(facts: &Facts) -> Html {
 pub(super) fn how(facts: &Facts) -> Html {
     let language = facts.language;
     let mut html = Html::default();
-    html.raw("<section>").of("h2", language.say(Word::How));
+    html.raw("<section class=\"how\">").of("h2", language.say(Word::How));
     html.of("p", &language.fill(Word::HowAny, &[("rep", &facts.rep)]));
     if let Some(contact) = &facts.contact {
         html.of("p", &language.fill(Word::HowContact, &[("contact", contact)]));
