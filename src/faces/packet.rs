@@ -432,7 +432,7 @@ fn plain_changes(changes: &[Change]) -> Vec<[String; 3]> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::view::Fact;
+    use crate::model::statement::Fact;
 
     #[test]
     fn a_client_is_told_no_digest() {
