@@ -22,7 +22,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "explain": "explain";
     "failure": "failure";
     "record": "open" "project-change" "swatch-add" "swatch-change" "swatch-remove" "panel-add" "panel-change" "panel-remove"
-        "note" "request-ask" "request-sent" "request-received" "request-remove" "trial-record" "trial-remove" "choose" "installed";
+        "note" "request-ask" "request-sent" "request-received" "request-returned" "request-lost" "request-remove" "trial-record" "trial-remove" "trial-waive" "choose" "installed";
     "advance": "advance" "reopen";
     "allowed-signers": "allowed-signers";
     "board": "board";
@@ -71,6 +71,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "status": "status";
     "stock-git-setup": "stock-git-setup";
     "sync": "sync";
+    "trial-cite": "trial-cite";
     "verify": "verify";
     "watch": "watch";
 };

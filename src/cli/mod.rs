@@ -44,6 +44,7 @@ mod demo;
 mod doctor;
 mod draw;
 mod drawing_args;
+mod earlier_trial;
 mod explain;
 mod failure;
 mod guard;

@@ -30,6 +30,14 @@ pub(crate) enum RequestVerb {
     ///
     /// Example: underlit request received quay-bar first --date 2026-09-11
     Received(StepArgs),
+    /// Record that it came back from its loan.
+    ///
+    /// Example: underlit request returned quay-bar first --date 2026-10-02
+    Returned(DayArgs),
+    /// Record that it is lost: nobody waits for it any more, neither at the client's nor at the shop.
+    ///
+    /// Example: underlit request lost quay-bar first
+    Lost(DayArgs),
     Sheet(super::label::SheetArgs),
     /// Take a request out.
     ///
@@ -97,11 +105,55 @@ pub(crate) struct StepArgs {
     consignment: Option<String>,
 }
 
+#[derive(Debug, clap::Args)]
+pub(crate) struct DayArgs {
+    #[command(flatten)]
+    named: Named,
+    /// The day; by default today.
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
+    date: Option<Date>,
+}
+
+/// What became of a test panel.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Became {
+    Sent,
+    Received,
+    Returned,
+    Lost,
+}
+
+impl Became {
+    fn word(self) -> &'static str {
+        match self {
+            Became::Sent => "was sent",
+            Became::Received => "was received",
+            Became::Returned => "came back",
+            Became::Lost => "is lost",
+        }
+    }
+
+    fn date(self, request: &mut Request) -> &mut Option<Date> {
+        match self {
+            Became::Sent => &mut request.sent,
+            Became::Received => &mut request.received,
+            Became::Returned => &mut request.returned,
+            Became::Lost => &mut request.lost,
+        }
+    }
+}
+
 pub(crate) fn run(verb: &RequestVerb, setting: &Setting<'_>) -> Outcome {
     match verb {
         RequestVerb::Ask(args) => ask(args, &setting.desk()?, setting),
-        RequestVerb::Sent(args) => step(args, &setting.desk()?, setting, false),
-        RequestVerb::Received(args) => step(args, &setting.desk()?, setting, true),
+        RequestVerb::Sent(args) => {
+            step(&args.named, args.date, args.consignment.as_ref(), Became::Sent, setting)
+        }
+        RequestVerb::Received(args) => {
+            step(&args.named, args.date, args.consignment.as_ref(), Became::Received, setting)
+        }
+        RequestVerb::Returned(args) => step(&args.named, args.date, None, Became::Returned, setting),
+        RequestVerb::Lost(args) => step(&args.named, args.date, None, Became::Lost, setting),
         RequestVerb::Sheet(args) => super::label::sheet(args, setting),
         RequestVerb::Remove(named) => {
             let desk = setting.desk()?;
@@ -147,6 +199,8 @@ fn ask(args: &AskArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         sent: None,
         consignment: None,
         received: None,
+        returned: None,
+        lost: None,
         note: args.note.clone(),
     };
     let ccts: Vec<String> = request.ccts_k.iter().map(|k| format!("{k} K")).collect();
@@ -158,53 +212,60 @@ fn ask(args: &AskArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
-fn step(args: &StepArgs, desk: &Desk<'_>, setting: &Setting<'_>, received: bool) -> Outcome {
-    let path = place(&args.named, desk)?;
-    let day = setting.around.happened(args.date)?;
-    let done = if received { "received" } else { "sent" };
+fn step(
+    named: &Named,
+    date: Option<Date>,
+    consignment: Option<&String>,
+    became: Became,
+    setting: &Setting<'_>,
+) -> Outcome {
+    let desk = setting.desk()?;
+    let path = place(named, &desk)?;
+    let day = setting.around.happened(date)?;
+    let done = became.word();
     let request: Request = record::change(
-        desk,
+        &desk,
         &path,
         Kind::Request,
         Changes::new(),
-        |r: &Request| format!("{}: test panel {} was {done}\n", args.named.project, r.id),
+        |r: &Request| format!("{}: test panel {} {done}\n", named.project, r.id),
         |r| {
-            if args.consignment.is_some() {
-                r.consignment.clone_from(&args.consignment);
+            if consignment.is_some() {
+                r.consignment = consignment.cloned();
             }
-            let (before, after) = match (received, r.sent) {
-                (true, Some(sent)) => (Some((sent, "sent")), None),
-                (true, None) => (Some((r.asked, "asked for")), None),
-                (false, _) => (Some((r.asked, "asked for")), r.received.map(|day| (day, "received"))),
-            };
-            let wrong = match (before, after) {
-                (Some((before, what)), _) if day < before => {
-                    Some(format!("{day} is before {before}, when it was {what}"))
-                }
-                (_, Some((after, what))) if day > after => {
-                    Some(format!("{day} is after {after}, when it was {what}"))
-                }
-                _ => None,
-            };
-            if let Some(wrong) = wrong {
-                let fault = Fault::usage("date-order", wrong);
-                return Err(Box::new(fault.fix("give the right day with --date YYYY-MM-DD")));
-            }
-            if received {
-                r.received = Some(day);
-            } else {
-                r.sent = Some(day);
-            }
-            Ok(())
+            *became.date(r) = Some(day);
+            in_order(r, became)
         },
     )?;
-    setting.done(format!("test panel {} was {done} on {day}", request.id));
-    if received && request.sent.is_none() {
+    setting.done(format!("test panel {} {done} on {day}", request.id));
+    if became == Became::Received && request.sent.is_none() {
         setting.printer.line(format!(
             "  nobody recorded when it was sent; if you know: underlit request sent {} {} --date YYYY-MM-DD",
-            args.named.project, request.id
+            named.project, request.id
         ));
     }
-    setting.wrote(&args.named.project, Kind::Request, Some(request.id.as_str()), &path);
+    setting.wrote(&named.project, Kind::Request, Some(request.id.as_str()), &path);
     Ok(Exit::Done)
+}
+
+/// Refuses a day that was changed to lie before what must have happened first, or after what followed.
+fn in_order(request: &Request, changed: Became) -> crate::fault::Outcome<()> {
+    let steps = [
+        (Some(request.asked), "asked for", None),
+        (request.sent, "sent", Some(Became::Sent)),
+        (request.received, "received", Some(Became::Received)),
+        (request.returned, "brought back", Some(Became::Returned)),
+        (request.lost, "lost", Some(Became::Lost)),
+    ];
+    let at = steps.iter().position(|(_, _, became)| *became == Some(changed)).unwrap_or_default();
+    let Some(day) = steps[at].0 else { return Ok(()) };
+    let before =
+        steps[..at].iter().rev().find_map(|(date, what, _)| Some((date.filter(|d| day < *d)?, what)));
+    let after = steps[at + 1..].iter().find_map(|(date, what, _)| Some((date.filter(|d| day > *d)?, what)));
+    let wrong = match (before, after) {
+        (Some((before, what)), _) => format!("{day} is before {before}, when it was {what}"),
+        (None, Some((after, what))) => format!("{day} is after {after}, when it was {what}"),
+        (None, None) => return Ok(()),
+    };
+    Err(Box::new(Fault::usage("date-order", wrong).fix("give the right day with --date YYYY-MM-DD")))
 }

@@ -79,6 +79,10 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
         (None, Some(why)) => printer.line(format!("install   {why}")),
         (None, None) => {}
     }
+    for loan in &status.loans {
+        let ink = if loan.is_overdue() { Ink::Late } else { Ink::Plain };
+        printer.line_in(ink, format!("loan      {}", loan.in_words()));
+    }
     for (questions, settle) in [
         (&status.questions, format!("underlit resolve {}", status.id)),
         (&status.shop_questions, "underlit resolve --shop".to_owned()),
@@ -217,6 +221,12 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
             _ => Ink::Plain,
         };
         setting.printer.line_in(ink, line_of(row, width));
+    }
+    for (row, loan) in rows.iter().flat_map(|row| row.loans.iter().map(move |loan| (row, loan))) {
+        if loan.is_pressing() {
+            let ink = if loan.is_overdue() { Ink::Late } else { Ink::Plain };
+            setting.printer.line_in(ink, format!("{}: {}", row.id, loan.in_words()));
+        }
     }
     for (row, why) in rows.iter().filter_map(|row| Some((row, row.no_dates.as_ref()?))) {
         setting.printer.line(format!("{}: {why}", row.id));

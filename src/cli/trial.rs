@@ -33,6 +33,15 @@ pub(crate) enum TrialVerb {
     ///
     /// Example: underlit trial remove quay-bar warm
     Remove(Named),
+    /// Let a trial of an earlier job stand for a panel's own: the same stone, lot and thickness over the same light.
+    /// Without a trial, those that fit are shown.
+    ///
+    /// Example: underlit trial cite quay-bar front
+    Cite(super::earlier_trial::CiteArgs),
+    /// Record that no test panel is made for a panel, by the client's word.
+    ///
+    /// Example: underlit trial waive quay-bar front --because "the client has the same stone in their other bar"
+    Waive(super::earlier_trial::WaiveArgs),
 }
 
 /// A trial of a project.
@@ -111,17 +120,19 @@ pub(crate) struct Args {
 }
 
 pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
-    let desk = setting.desk()?;
     let named = match verb {
         TrialVerb::Record(args) => &args.named,
         TrialVerb::Remove(named) => named,
+        TrialVerb::Cite(args) => return super::earlier_trial::cite(args, setting),
+        TrialVerb::Waive(args) => return super::earlier_trial::waive(args, setting),
     };
+    let desk = setting.desk()?;
     let project = desk.reading.book.project(&named.project)?;
     let folder = format!("{project}/trials");
     let path = format!("{folder}/{}.json", named.trial);
     let args = match verb {
         TrialVerb::Record(args) => args,
-        TrialVerb::Remove(named) => {
+        _ => {
             let trial: Trial = record::existing(&desk.reading, &path, Kind::Trial)?;
             let beside: Vec<String> = trial.attachments().map(|a| format!("{folder}/{}", a.file)).collect();
             let message = format!("{}: removes trial {}\n", named.project, named.trial);

@@ -2,7 +2,7 @@
 
 use crate::job::case::Case;
 use crate::model::roster::{KeyState, Role};
-use crate::model::statement::{Subject, View};
+use crate::model::statement::{Subject, Topic, View};
 
 /// The command that brings an approval: the person's own signature, or, for people who all have no key, their written answer
 /// where the shop's rules take one.
@@ -32,6 +32,9 @@ pub(super) fn after_a_refusal(case: &Case<'_>, subject: &Subject, role: Role) ->
         View::Request => (vec![Role::Rep], format!("underlit request remove {id} NAME")),
         View::Release => {
             (vec![Role::Rep, Role::Engineer], format!("underlit reopen {id} STAGE --reason \"…\""))
+        }
+        View::Waiver if subject.topic == Some(Topic::Sampling) => {
+            (vec![Role::Rep], format!("underlit trial waive {id}{panel} --take-back"))
         }
         _ => (vec![Role::Rep], format!("underlit choose {id}{panel}")),
     };

@@ -42,6 +42,7 @@ fn parts(case: &Case<'_>, subject: &Subject, wording: Wording) -> Option<Vec<(St
     let panel = subject.panel.as_ref().and_then(|id| case.project.panels.get(id));
     let whole = match subject.topic? {
         Topic::CctNotTried => cct_not_tried(case, panel?),
+        Topic::Sampling => no_test_panel(case, panel?),
         Topic::Dim => dim(case, subject.panel.as_ref()?, panel?),
         Topic::NoFieldService => Some(no_field_service(panel?)),
         Topic::Seams => seams(case, panel?),
@@ -102,6 +103,31 @@ fn cct_not_tried(case: &Case<'_>, panel: &Panel) -> Option<String> {
         stone_name(case, panel),
         case.shop.rules.tried_within_k
     ))
+}
+
+/// The earlier job is named by the digest of its trial, for another client's name is nobody's business here.
+fn no_test_panel(case: &Case<'_>, panel: &Panel) -> Option<String> {
+    let without = panel.no_test_panel.as_ref()?;
+    let (id, stone) = (&panel.id, stone_name(case, panel));
+    Some(match &without.earlier {
+        Some(earlier) => format!(
+            "No test panel is made for panel {id}. {stone}, lot {}, {} thick, was tried in an earlier job on {} over \
+             {} light at {} K, {} face (record {}). Two pieces of one lot are never quite alike, and the stone of this \
+             job was not tried itself.",
+            earlier.lot,
+            case.shop.book.units.show(earlier.slab_mm),
+            earlier.date,
+            earlier.light,
+            earlier.cct_k,
+            earlier.face,
+            earlier.sha256.short(),
+        ),
+        None => format!(
+            "No test panel is made for panel {id}: {}. How {stone} looks when lit has not been seen, whatever colour \
+             temperature and face are chosen, and it is not changed free of charge.",
+            without.because.trim_end_matches('.')
+        ),
+    })
 }
 
 fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Option<String> {

@@ -5,6 +5,7 @@
 //! | [`kind`] | which path of a book holds which kind of record |
 //! | [`book`], [`roster`], [`rules`] | the shop: its name, its people, its rules |
 //! | [`project`], [`swatch`], [`request`], [`trial`], [`panel`], [`rendering`], [`handover`] | a project's records |
+//! | [`earlier_trial`] | why a panel needs no test panel |
 //! | [`note`] | a remark on a record, which nobody signs |
 //! | [`answer_code`] | the code by which somebody names what they answer |
 //! | [`attachment`] | a file beside its record |
@@ -24,6 +25,7 @@ pub mod attachment;
 pub mod book;
 pub mod conflict;
 pub mod droppings;
+pub mod earlier_trial;
 pub mod handover;
 pub mod kind;
 pub mod moves;

@@ -6,6 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
+use super::earlier_trial::NoTestPanel;
 use crate::ids::{PanelId, StockId, SwatchId};
 use crate::making::mount::Mount;
 use crate::power::vocabulary::{Location, Place};
@@ -37,7 +38,9 @@ pub struct Panel {
     pub quantity: Option<u32>,
     /// The faces that are in question until one is chosen.
     pub faces_considered: Vec<Face>,
-
+    /// Why no test panel is made for it; none where one is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub no_test_panel: Option<NoTestPanel>,
     /// The light, once chosen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub light: Option<PanelLight>,
@@ -119,6 +122,7 @@ impl Panel {
             place: Place::Dry,
             quantity: None,
             faces_considered: vec![Face::Diffused],
+            no_test_panel: None,
             light: None,
             face: None,
             lit_edges: Vec::new(),

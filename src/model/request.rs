@@ -49,7 +49,28 @@ pub struct Request {
     /// The day it was received.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub received: Option<Date>,
+    /// The day it came back from its loan.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub returned: Option<Date>,
+    /// The day from which it counts as lost.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lost: Option<Date>,
     /// Anything else.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+}
+
+impl Request {
+    /// The day by which it must be back, while it is out on loan.
+    #[must_use]
+    pub(crate) fn due_back(&self) -> Option<Date> {
+        let out = self.sent.is_some() || self.received.is_some();
+        self.return_by.filter(|_| out && self.returned.is_none() && self.lost.is_none())
+    }
+
+    /// True where it was lost on the way, so that nobody waits for it.
+    #[must_use]
+    pub(crate) fn never_comes(&self) -> bool {
+        self.received.is_none() && (self.lost.is_some() || self.returned.is_some())
+    }
 }

@@ -156,6 +156,16 @@ impl Snapshot {
         self.drawings.get(panel).and_then(|d| d.as_ref().ok())
     }
 
+    /// The swatches that must be tried over a test panel: some panel uses them that does not go without one.
+    pub(crate) fn stones_to_try(&self) -> impl Iterator<Item = &SwatchId> {
+        self.swatches.keys().filter(|id| self.panels_to_try(id).next().is_some())
+    }
+
+    /// The panels of a stone that wait for a test panel.
+    pub(crate) fn panels_to_try(&self, stone: &SwatchId) -> impl Iterator<Item = &Panel> {
+        self.panels.values().filter(move |p| p.swatch == *stone && p.no_test_panel.is_none())
+    }
+
     /// The swatches that some panel uses.
     pub(crate) fn stones_in_use(&self) -> impl Iterator<Item = &SwatchId> {
         self.swatches.keys().filter(|id| self.panels.values().any(|p| p.swatch == **id))

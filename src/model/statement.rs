@@ -40,6 +40,8 @@ words! {
     Topic, "topic" {
         /// The chosen colour temperature was never tried on this stone.
         CctNotTried = "cct-not-tried",
+        /// No test panel is made: an earlier job's trial shows the stone, or the client wants none.
+        Sampling = "sampling",
         /// The lit stone will be, or may be, less bright beside its surroundings than the shop wants.
         Dim = "dim",
         /// The panel cannot be serviced once installed.

@@ -4,6 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::board_memory::Memory;
+use super::loans::{Loan, loans};
 use super::reading::Reading;
 use super::status::{self, Status};
 use crate::fault::Fault;
@@ -57,6 +58,8 @@ pub struct Row {
     /// How many things were refused, for the facts as they are.
     #[serde(rename = "rejected_count")]
     pub rejected: usize,
+    /// The test panels that are out on loan.
+    pub(crate) loans: Vec<Loan>,
     /// What is wrong with its records, where they cannot be read.
     #[serde(skip)]
     pub faults: Vec<Fault>,
@@ -133,6 +136,7 @@ pub(crate) fn unreadable(id: ProjectId, vanished: usize, faults: Vec<Fault>) -> 
         questions: 0,
         vanished,
         rejected: 0,
+        loans: Vec::new(),
         faults,
     }
 }
@@ -163,6 +167,7 @@ pub(crate) fn of_status(snapshot: &Snapshot, status: &Status, vanished: usize, t
         questions: questions(&snapshot.conflicts).len(),
         vanished,
         rejected,
+        loans: loans(snapshot, today),
         faults: Vec::new(),
     }
 }

@@ -4,6 +4,7 @@
 use jiff::civil::{Date, DateTime};
 use serde::Serialize;
 
+use super::loans::loans;
 use crate::fault::{Fault, Outcome};
 use crate::gates::requirements::needs_rendering;
 use crate::job::Case;
@@ -63,7 +64,7 @@ pub(crate) fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
 
 /// The test panel that somebody needs first by a day of their own, of those that have not arrived.
 fn needed(case: &Case<'_>) -> Option<(String, Date)> {
-    let waiting = case.project.requests.values().filter(|r| r.received.is_none());
+    let waiting = case.project.requests.values().filter(|r| r.received.is_none() && !r.never_comes());
     let (id, by) = waiting.filter_map(|r| Some((&r.id, r.needed_by?))).min_by_key(|(_, by)| *by)?;
     Some((format!("have test panel {id} at its address"), by))
 }
@@ -231,6 +232,14 @@ pub(crate) fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime
                 description,
             });
         }
+    }
+    for loan in loans(case.project, today) {
+        entries.push(Entry {
+            uid: format!("{}.return-{}@{book}.underlit", case.id(), loan.request),
+            date: loan.return_by,
+            title: format!("{title}: test panel {} is due back", loan.request),
+            description: format!("On loan at {}.", loan.address),
+        });
     }
     entries.sort_by_key(|e| e.date);
     calendar_file(title, stamp, &entries)

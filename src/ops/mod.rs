@@ -11,6 +11,7 @@
 //! | `notes` | remarks on a project and its records |
 //! | [`record`], [`outline`], [`draw`], `names_shown` | records, drawings and renderings |
 //! | [`evenness`] | how even the light would be: a model, with its picture |
+//! | `earlier_trials`, `loans` | trials of other jobs that show a stone; test panels that are out on loan |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
 //! | `hearing` | what somebody wants to say, and who would hear it |
 //! | [`signed`] | what somebody said so far, for the owners to keep |
@@ -38,11 +39,13 @@ pub mod desk;
 pub mod differences;
 pub mod doctor;
 pub mod draw;
+pub(crate) mod earlier_trials;
 pub mod evenness;
 mod hearing;
 pub mod history;
 pub mod init;
 pub mod layout;
+pub(crate) mod loans;
 mod names_shown;
 pub mod new_folder;
 pub mod news;

@@ -66,6 +66,13 @@ fn of_row(row: &Row, person: &PersonId, roster: &Roster) -> Vec<Act> {
         let command = format!("underlit advance {}", row.id);
         acts.push(act(format!("nothing is missing before {next}"), command, None));
     }
+    for loan in row.loans.iter().filter(|loan| loan.is_pressing() && looks_after) {
+        acts.push(act(
+            loan.in_words(),
+            format!("underlit request returned {} {}", row.id, loan.request),
+            None,
+        ));
+    }
     if row.questions > 0 && looks_after {
         let open = crate::words::counted(row.questions, "open question", "open questions");
         acts.push(act(format!("{open} between edits"), format!("underlit resolve {}", row.id), None));

@@ -235,7 +235,11 @@ pub(crate) fn order_sheet(
     for snapshot in snapshots.values() {
         let wanted = match one {
             Some(id) => vec![request_of(snapshot, id)?],
-            None => snapshot.requests.values().filter(|r| r.sent.is_none() && r.received.is_none()).collect(),
+            None => snapshot
+                .requests
+                .values()
+                .filter(|r| r.sent.is_none() && r.received.is_none() && r.lost.is_none())
+                .collect(),
         };
         open.extend(wanted.into_iter().map(|request| (reading.case(snapshot), request)));
     }

@@ -4,6 +4,8 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::dates::{Dates, dates};
+use super::earlier_trials;
+use super::loans::{Loan, loans};
 use super::notes::{self, NoteLine};
 use super::reading::Reading;
 use crate::fault::Fault;
@@ -53,6 +55,8 @@ pub(crate) struct Status {
     pub dates: Option<Dates>,
     /// Why that cannot be said.
     pub no_dates: Option<String>,
+    /// The test panels that are out on loan.
+    pub loans: Vec<Loan>,
     /// Everything that was signed.
     pub signoffs: Vec<SignOffLine>,
     /// What people noted on the project and its records.
@@ -110,7 +114,9 @@ pub(crate) fn status(
 ) -> Result<Status, Vec<Fault>> {
     let snapshot = reading.project(id)?;
     let gone = vanished::of(reading.book.root(), &About::Project(id.clone()))?;
-    Ok(whole(&reading.case(&snapshot), gone, around))
+    let mut status = whole(&reading.case(&snapshot), gone, around);
+    status.warnings.extend(earlier_trials::no_longer_there(reading, &snapshot));
+    Ok(status)
 }
 
 /// Where a project that was read stands, with everything to know besides, and the questions of it that went away.
@@ -155,6 +161,7 @@ pub(crate) fn of(case: &Case<'_>, today: Date) -> Status {
         warnings: Vec::new(),
         no_dates: counted.as_ref().err().filter(|_| !done).cloned(),
         dates: counted.ok().filter(|_| !done),
+        loans: loans(project, today),
         signoffs: project.signoffs.iter().map(|s| line(case, s)).collect(),
         notes: notes::of(case),
         void: project

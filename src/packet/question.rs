@@ -27,6 +27,7 @@ pub(super) fn answer(decision: Decision) -> Word {
 pub(super) fn about(subject: &Subject) -> Word {
     match (subject.view, subject.topic) {
         (_, Some(Topic::CctNotTried)) => Word::UntriedOf,
+        (_, Some(Topic::Sampling)) => Word::NoTestPanelOf,
         (_, Some(Topic::Dim)) => Word::DimOf,
         (_, Some(Topic::NoFieldService)) => Word::NoServiceOf,
         (_, Some(Topic::Seams)) => Word::SeamsOf,

@@ -61,6 +61,7 @@ table! {
     ReleaseOf: "The release of the whole build", "Die Freigabe des ganzen Baus";
     RequestOf: "The test panel", "Das Probepaneel";
     UntriedOf: "A light that was not tried", "Ein nicht erprobtes Licht";
+    NoTestPanelOf: "No test panel", "Kein Probepaneel";
     DimOf: "A soft light", "Ein leises Licht";
     NoServiceOf: "No repair on site", "Keine Reparatur vor Ort";
     SeamsOf: "Seams that may show", "Fugen, die sichtbar sein können";

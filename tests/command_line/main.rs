@@ -47,6 +47,7 @@ mod questions;
 mod refused;
 mod remembering;
 mod repair;
+mod samples;
 mod sayings;
 mod schedule;
 mod sealed_shop;

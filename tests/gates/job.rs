@@ -186,7 +186,8 @@ impl Job {
                 &bar,
                 json!({
                     "light": { "kind": "static-white", "cct_k": 4000 }, "face": "clear", "lit_edges": [1, 2, 3],
-                    "voltage_v": 24, "mount": "tray", "feed_length_m": 4
+                    "voltage_v": 24, "mount": "tray", "feed_length_m": 4,
+                    "no_test_panel": { "because": "the same stone is in the client's other bar" }
                 }),
             ),
             panel(
@@ -517,7 +518,10 @@ impl Job {
             let acknowledged = |topic| Subject::topic(View::Acknowledgement, topic, Some(id));
             all.push(Subject::panel(View::Choice, id));
             all.push(Subject::panel(View::Rendering, id));
-            all.extend([Topic::CctNotTried, Topic::Dim].map(|t| Subject::topic(View::Waiver, t, Some(id))));
+            all.extend(
+                [Topic::CctNotTried, Topic::Sampling, Topic::Dim]
+                    .map(|t| Subject::topic(View::Waiver, t, Some(id))),
+            );
             all.extend([Topic::NoFieldService, Topic::Seams, Topic::UnevenLight].map(acknowledged));
         }
         all.push(cautions());

@@ -6,6 +6,7 @@ use underlit::fault::Fault;
 use underlit::gates::State;
 use underlit::gates::requirements::ALL;
 use underlit::ids::PanelId;
+use underlit::model::earlier_trial::NoTestPanel;
 use underlit::model::panel::{Bend, BendAxis};
 use underlit::model::roster::Role;
 use underlit::model::stage::Stage;
@@ -49,6 +50,24 @@ fn acknowledged(topic: Topic, panel: &str) -> Subject {
 
 fn waiver() -> Subject {
     Subject::topic(View::Waiver, Topic::CctNotTried, Some(&desk()))
+}
+
+fn unsampled(panel: &str) -> Subject {
+    Subject::topic(View::Waiver, Topic::Sampling, Some(&name(panel)))
+}
+
+/// No test panel, by the client's word or by an earlier trial of honey onyx of a lot.
+fn without(lot: Option<&str>) -> NoTestPanel {
+    let earlier = lot.map(|lot| {
+        serde_json::json!({
+            "project": "harbour-bar", "trial": "neutral", "sha256": digest("trial"), "date": "2026-05-04",
+            "stone": "honey onyx, north quarry", "lot": lot, "slab_mm": 20, "light": "tunable-white",
+            "cct_k": 4000, "face": "clear"
+        })
+    });
+    let mut all = serde_json::json!({ "because": "the same stone is in the client's other bar" });
+    all.as_object_mut().expect("it is an object").extend(earlier.map(|e| ("earlier".to_owned(), e)));
+    record(all)
 }
 
 fn dim_bar() -> Subject {
@@ -341,6 +360,66 @@ const TRIPS: &[Trip] = &[
         fix: |job| job.try_stone("honey"),
     },
     Trip {
+        requirement: "no-test-panel-accepted",
+        about: "the client wants no test panel and has not signed that",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel desk --topic sampling --as client",
+        says: "the waiver `sampling` for panel desk is not yet approved",
+        trip: |job| {
+            for panel in ["bar", "desk"] {
+                job.panel(panel, |p| p.no_test_panel = Some(without(None)));
+            }
+            job.project.requests.clear();
+            job.project.trials.clear();
+            job.forget(&unsampled("desk"));
+            approve(job, &unsampled("bar"), Role::Client);
+        },
+        fix: |job| approve(job, &unsampled("desk"), Role::Client),
+    },
+    Trip {
+        requirement: "no-test-panel-accepted",
+        about: "the earlier trial is of another lot",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit trial cite quay-hotel desk",
+        says: "its lot is “lot 8”, and here it is “lot 7”",
+        trip: |job| {
+            job.panel("desk", |p| p.no_test_panel = Some(without(Some("lot 8"))));
+            approve(job, &unsampled("desk"), Role::Client);
+        },
+        fix: |job| {
+            job.forget(&unsampled("desk"));
+            job.panel("desk", |p| p.no_test_panel = Some(without(Some("lot 7"))));
+            approve(job, &unsampled("desk"), Role::Client);
+        },
+    },
+    Trip {
+        requirement: "chosen-cct-tried",
+        about: "the earlier trial shows another colour temperature than the one that is chosen",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel desk --topic cct-not-tried --as client",
+        says: "3000 K was never tried on honey for panel desk",
+        trip: |job| {
+            job.project.trials.retain(|_, t| t.cct_k != Some(4000));
+            job.panel("desk", |p| {
+                p.no_test_panel = Some(without(Some("lot 7")));
+                p.light.as_mut().expect("it is chosen").cct_k = Some(3000);
+            });
+            job.forget(&waiver());
+        },
+        fix: |job| {
+            job.panel("desk", |p| p.light.as_mut().expect("it is chosen").cct_k = Some(4000));
+            for face in ["diffused", "clear"] {
+                let mut tried = job.project.trials[&name(&format!("honey-2700-{face}"))].clone();
+                (tried.id, tried.cct_k) = (name(&format!("again-{face}")), Some(4000));
+                // The bar has a trial of its own; the desk stands on the earlier one alone.
+                job.project.trials.insert(tried.id.clone(), tried);
+            }
+        },
+    },
+    Trip {
         requirement: "choice-complete",
         about: "nothing chosen",
         state: State::Missing,
@@ -386,6 +465,7 @@ const TRIPS: &[Trip] = &[
         command: "underlit sign quay-hotel waiver --panel bar",
         says: "4000 K was never tried on honey",
         trip: |job| {
+            job.panel("bar", |p| p.no_test_panel = None);
             job.forget(&waiver());
             job.forget(&Subject::topic(View::Waiver, Topic::CctNotTried, Some(&name("bar"))));
             let diffused = record("diffused".into());

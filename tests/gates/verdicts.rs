@@ -46,6 +46,7 @@ fn everything_missing_is_told_at_once() {
         names,
         [
             "trial-recorded",
+            "no-test-panel-accepted",
             "chosen-cct-tried",
             "bright-enough",
             "choice-signed",

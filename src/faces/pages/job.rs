@@ -349,6 +349,9 @@ impl Teller<'_> {
             said.extend(request.sent.map(|on| format!("sent on {}", day(on))));
             said.extend(request.consignment.clone());
             said.extend(request.received.map(|on| format!("received on {}", day(on))));
+            said.extend(request.due_back().map(|by| format!("due back by {}", day(by))));
+            said.extend(request.returned.map(|on| format!("came back on {}", day(on))));
+            said.extend(request.lost.map(|on| format!("lost since {}", day(on))));
             (request.id.to_string(), said.join(", "))
         };
         self.case.project.requests.values().map(one).collect()

@@ -30,6 +30,8 @@ pub(super) fn of(case: &Case<'_>) -> Vec<(Date, String)> {
         story.push((request.asked, format!("Test panel {id} was asked for.")));
         story.extend(request.sent.map(|day| (day, format!("Test panel {id} was sent."))));
         story.extend(request.received.map(|day| (day, format!("Test panel {id} arrived."))));
+        story.extend(request.returned.map(|day| (day, format!("Test panel {id} came back."))));
+        story.extend(request.lost.map(|day| (day, format!("Test panel {id} counts as lost."))));
     }
     for trial in project.trials.values() {
         story.push((trial.date, format!("Tried: {}. It pleased {} of 5.", tried(case, trial), trial.rating)));

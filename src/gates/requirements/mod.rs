@@ -12,6 +12,7 @@ mod install_date_set;
 mod installation_recorded;
 mod no_field_service_acknowledged;
 mod no_open_conflict;
+mod no_test_panel_accepted;
 mod nothing_refused;
 mod nothing_stale;
 mod outline_exact;
@@ -51,6 +52,7 @@ pub const ALL: &[Requirement] = &[
     test_panel_requested::REQUIREMENT,
     test_panel_received::REQUIREMENT,
     trial_recorded::REQUIREMENT,
+    no_test_panel_accepted::REQUIREMENT,
     nothing_refused::REQUIREMENT,
     choice_complete::REQUIREMENT,
     chosen_light_offered::REQUIREMENT,

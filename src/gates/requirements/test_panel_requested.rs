@@ -27,7 +27,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 const LEAST_CCTS: usize = 2;
 
 fn check(case: &Case<'_>) -> Vec<Finding> {
-    let mut findings: Vec<Finding> = case.project.stones_in_use().map(|stone| judge(case, stone)).collect();
+    let mut findings: Vec<Finding> = case.project.stones_to_try().map(|stone| judge(case, stone)).collect();
     for id in case.project.requests.keys() {
         let subject = Subject::request(id);
         if case.shop.rules.needed(&subject).next().is_some() {
@@ -43,7 +43,8 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
 }
 
 fn judge(case: &Case<'_>, stone: &SwatchId) -> Finding {
-    let requests = requests_for(case, stone);
+    let mut requests = requests_for(case, stone);
+    requests.retain(|r| !r.never_comes());
     let faces: Vec<String> = faces_in_question(case, stone).iter().map(ToString::to_string).collect();
     let ask = format!(
         "underlit request ask {} NAME --swatch {stone} --cct 2700,4000 --face {} --size 300mmx200mm --address …",
@@ -90,8 +91,8 @@ pub(super) fn lacking(case: &Case<'_>, stone: &SwatchId, requests: &[&Request]) 
         return Some(Lack::Everything);
     }
     let ccts = ccts_of(requests).len();
-    let mut panels = case.panels().filter(|(_, p)| p.swatch == *stone);
-    let coloured_only = panels.all(|(_, p)| p.light.as_ref().is_some_and(|l| l.kind == LightKind::Rgb));
+    let mut panels = case.project.panels_to_try(stone);
+    let coloured_only = panels.all(|p| p.light.as_ref().is_some_and(|l| l.kind == LightKind::Rgb));
     if ccts < LEAST_CCTS && !coloured_only {
         return Some(Lack::Ccts(ccts));
     }
@@ -112,6 +113,6 @@ fn ccts_of(requests: &[&Request]) -> BTreeSet<u32> {
 
 /// The faces in question under a stone: the chosen one, and every one considered where none is chosen.
 fn faces_in_question(case: &Case<'_>, stone: &SwatchId) -> BTreeSet<Face> {
-    let panels = case.panels().filter(|(_, p)| p.swatch == *stone);
-    panels.flat_map(|(_, p)| p.face.map_or_else(|| p.faces_considered.clone(), |f| vec![f])).collect()
+    let panels = case.project.panels_to_try(stone);
+    panels.flat_map(|p| p.face.map_or_else(|| p.faces_considered.clone(), |f| vec![f])).collect()
 }

@@ -17,7 +17,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 
 fn check(case: &Case<'_>) -> Vec<Finding> {
     case.project
-        .stones_in_use()
+        .stones_to_try()
         .map(|stone| {
             let requests = &case.project.requests;
             let count = case
