@@ -1,7 +1,7 @@
 //! Every yardstick of speed in one run: a made book of each size, each verb beside stock tools doing the like on the same
 //! files, in turns. See `benches/README.md`.
 //!
-//! `benches/run [--jobs N,N…] [--rounds N] [--seed N] [--into DIR] [--only TEXT]`
+//! `benches/run [--jobs N,N…] [--rounds N] [--seed N] [--into DIR] [--only TEXT] [--program FILE]`
 #![allow(clippy::unwrap_used)] // a bench that cannot set its stage has to stop
 
 mod book;
@@ -26,12 +26,20 @@ struct Asked {
     seed: u64,
     into: Option<PathBuf>,
     only: String,
+    /// The program that is measured: by default the one that was built with this bench.
+    program: String,
 }
 
 impl Asked {
     fn read() -> Asked {
-        let mut asked =
-            Asked { jobs: vec![200, 2_000], rounds: 5, seed: 20_261_102, into: None, only: String::new() };
+        let mut asked = Asked {
+            jobs: vec![200, 2_000],
+            rounds: 5,
+            seed: 20_261_102,
+            into: None,
+            only: String::new(),
+            program: env!("CARGO_BIN_EXE_underlit").to_owned(),
+        };
         let mut words = std::env::args().skip(1).filter(|word| word != "--bench");
         while let Some(word) = words.next() {
             let value = words.next().unwrap_or_else(|| panic!("{word} needs a value"));
@@ -43,7 +51,8 @@ impl Asked {
                 "--seed" => asked.seed = value.parse().expect("a seed"),
                 "--into" => asked.into = Some(value.into()),
                 "--only" => asked.only = value,
-                _ => panic!("{word} is not known: --jobs, --rounds, --seed, --into, --only"),
+                "--program" => asked.program = value,
+                _ => panic!("{word} is not known: --jobs, --rounds, --seed, --into, --only, --program"),
             }
         }
         asked
@@ -55,7 +64,7 @@ fn main() {
     let scratch = tempfile::tempdir().unwrap();
     let folder = asked.into.clone().unwrap_or_else(|| scratch.path().to_owned());
     std::fs::create_dir_all(&folder).unwrap();
-    let workshop = Workshop::new(&folder, asked.seed);
+    let workshop = Workshop::new(&folder, asked.seed, &asked.program);
     let mut measured = Vec::new();
     for jobs in &asked.jobs {
         let made = folder.join(format!("book-{jobs}"));

@@ -8,9 +8,6 @@ use std::process::{Command, Stdio};
 use ssh_key::private::{Ed25519Keypair, KeypairData};
 use ssh_key::{LineEnding, PrivateKey};
 
-/// The program that was built with this bench.
-pub(crate) const UNDERLIT: &str = env!("CARGO_BIN_EXE_underlit");
-
 /// The day of every look that is measured.
 pub(crate) const TODAY: &str = "2026-11-02T09:00:00Z";
 
@@ -36,13 +33,14 @@ pub(crate) struct Step {
     pub(crate) files: Vec<(String, Option<Vec<u8>>)>,
 }
 
-/// The folder in which everything is made, and the people's keys.
+/// The folder in which everything is made, and the people's keys; and the program that is measured.
 pub(crate) struct Workshop {
     pub(crate) folder: PathBuf,
+    pub(crate) underlit: String,
 }
 
 impl Workshop {
-    pub(crate) fn new(folder: &Path, seed: u64) -> Workshop {
+    pub(crate) fn new(folder: &Path, seed: u64, underlit: &str) -> Workshop {
         for (nth, person) in PEOPLE.into_iter().enumerate() {
             let home = folder.join("homes").join(person).join(".ssh");
             fs::create_dir_all(&home).unwrap();
@@ -55,7 +53,7 @@ impl Workshop {
             let public = format!("{}\n", key.public_key().to_openssh().unwrap());
             fs::write(home.join("id_ed25519.pub"), public).unwrap();
         }
-        Workshop { folder: folder.to_owned() }
+        Workshop { folder: folder.to_owned(), underlit: underlit.to_owned() }
     }
 
     /// The file of a person's key.
@@ -92,7 +90,7 @@ impl Workshop {
     /// A command of underlit in a book, by a person and on a day.
     fn play(&self, book: &Path, day: &str, minute: usize, person: &str, line: &str) {
         let clock = format!("{day}T{:02}:{:02}:00Z", 9 + minute / 60, minute % 60);
-        let mut command = self.program(UNDERLIT, person);
+        let mut command = self.program(&self.underlit, person);
         command.env("UNDERLIT_CLOCK", clock).arg("--book").arg(book).args(["--me", person]);
         let done = command.args(words(line)).output().unwrap();
         assert!(done.status.success(), "{line}: {}", String::from_utf8_lossy(&done.stderr));
@@ -112,7 +110,7 @@ impl Workshop {
     pub(crate) fn shop(&self) -> PathBuf {
         let book = self.folder.join("shop");
         let key = self.key("mara").display().to_string();
-        let mut init = self.program(UNDERLIT, "mara");
+        let mut init = self.program(&self.underlit, "mara");
         init.env("UNDERLIT_CLOCK", "2020-01-06T09:00:00Z").arg("init").arg(&book);
         init.args(["--id", "ternhallow", "--shop", "Ternhallow Lightworks", "--owner", "mara"]);
         let done = init.args(["--owner-name", "Mara Quill", "--roles", "rep", "--key", &key]).output();

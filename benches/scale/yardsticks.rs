@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use ssh_key::SshSig;
 
-use super::story::{UNDERLIT, Workshop, copy};
+use super::story::{Workshop, copy};
 use super::timed::{Measured, Unit, milliseconds, peak_megabytes, run};
 
 /// A made book with the clones and remotes that the yardsticks need.
@@ -48,7 +48,7 @@ impl<'a> Place<'a> {
     }
 
     fn underlit(&self, at: &Path, words: &[&str]) -> Command {
-        let mut command = self.workshop.program(UNDERLIT, "mara");
+        let mut command = self.workshop.program(&self.workshop.underlit, "mara");
         command.arg("--book").arg(at).args(["--me", "mara"]).args(words);
         command
     }
@@ -112,6 +112,7 @@ const ALL: &[(&str, Yardstick)] = &[
     ("board memory", board_memory),
     ("check stock", check_beside_python),
     ("check ajv", check_beside_ajv),
+    ("check again", check_again),
     ("check memory", check_memory),
     ("verify cold", verify_cold),
     ("verify again", verify_again),
@@ -192,6 +193,7 @@ fn board_memory(p: &Place<'_>) -> Option<Measured> {
 }
 
 fn check_memory(p: &Place<'_>) -> Option<Measured> {
+    let _ = fs::remove_file(p.book.join(".git/underlit/checked"));
     memory(p, "memory of `check`", 100.0, &["check"])
 }
 
@@ -224,11 +226,15 @@ fn check_beside(
         super::report::say(&format!("  left out at {} jobs: {} ({})", p.jobs, line.1, program.display()));
         return None;
     }
-    // The sheets are drawn again once; what is compared is what a validator does as well.
+    // The sheets are drawn again once; what is compared is what a validator does as well: to look at every file.
     check(p);
     let script: String = KINDS.iter().map(|(kind, find)| each(kind, find)).collect();
     let theirs = |_| run(p.workshop.program("sh", "mara").current_dir(&p.book).args(["-ec", &script]));
-    Some(p.line(line, 1, |_| check(p), theirs))
+    let ours = |_| {
+        let _ = fs::remove_file(p.book.join(".git/underlit/checked"));
+        check(p)
+    };
+    Some(p.line(line, 1, ours, theirs))
 }
 
 fn target(path: &str) -> PathBuf {
@@ -273,6 +279,18 @@ fn check_beside_ajv(p: &Place<'_>) -> Option<Measured> {
         &modules.join("ajv"),
         each,
     )
+}
+
+fn check_again(p: &Place<'_>) -> Option<Measured> {
+    check(p);
+    let ours = |round| {
+        p.edit(&p.book, &p.job, 500 + round);
+        check(p)
+    };
+    let measured =
+        p.line(("`check` again, one job changed", "`git status`", 1.0), p.rounds, ours, |_| git_status(p));
+    p.git(&p.book, &["checkout", "--quiet", "."]);
+    Some(measured)
 }
 
 fn verify(p: &Place<'_>, words: &[&str]) -> f64 {

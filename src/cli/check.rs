@@ -17,8 +17,8 @@ use crate::ops::questions::About;
 use crate::ops::repair::{self, Offer};
 use crate::paths::{REPOSITORY, UnsafePath};
 use crate::store::{BookFolder, schemas};
+use crate::trust::before::Before;
 use crate::trust::check;
-use crate::trust::redraw::{Known, MOST};
 use crate::trust::refused::told_whose;
 use std::collections::BTreeMap;
 
@@ -51,15 +51,9 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     if let Some(words) = repair::half_done_in_words(&book, true) {
         setting.printer.remark(words);
     }
-    let known = Known::open(&book, &setting.around);
-    let mut checked = check::check(&book, args.project.as_ref(), &known);
-    known.keep(&setting.around);
-    if checked.sheets_left > 0 {
-        setting.printer.remark(format!(
-            "{} sheets were not drawn again this time, which is done for {MOST} at once; the next `underlit check` goes on",
-            checked.sheets_left
-        ));
-    }
+    let mut before = Before::open(&book, &setting.around);
+    let mut checked = check::check(&book, args.project.as_ref(), &mut before);
+    before.keep(&setting.around);
     for folder in &checked.repositories {
         let fault = UnsafePath::new(folder, REPOSITORY).fault("");
         setting.printer.remark(format!(

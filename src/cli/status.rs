@@ -172,11 +172,13 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
         .flat_map(|row| &row.faults)
         .filter(|fault| fault.class == Class::Io || fault.means == Means::NotPlain);
     let unread: Vec<Fault> = io.cloned().collect();
+    let there: Vec<&ProjectId> = rows.iter().map(|row| &row.id).collect();
+    let lost = reading.book.lost_projects(&there)?;
     if args.released {
         // People are told of a project that may be one of these; programs count on the list alone, and on the error.
         rows.retain(|r| r.released || (!setting.printer.is_json() && !r.faults.is_empty()));
     }
-    let wrong: Vec<Fault> = unread.into_iter().chain(reading.book.lost_projects()?).collect();
+    let wrong: Vec<Fault> = unread.into_iter().chain(lost).collect();
     let ended = |wrong: Vec<Fault>| if wrong.is_empty() { Ok(Exit::Done) } else { Err(wrong) };
     if setting.printer.is_json() {
         let in_json = |row: &Row| {

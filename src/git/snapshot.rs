@@ -242,12 +242,15 @@ impl<'repo> Snapshot<'repo> {
     /// # Errors
     /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Damaged`].
     pub fn files(&self, prefix: &str) -> Result<Vec<TreeFile>, GitError> {
-        let empty = Snapshot::new(self.git, None);
-        let changes = empty.changes(self, prefix)?;
-        Ok(changes
-            .into_iter()
-            .filter_map(|c| c.after.map(|entry| TreeFile { path: c.path, entry }))
-            .collect())
+        Ok(after(Snapshot::new(self.git, None).changes(self, prefix)?))
+    }
+
+    /// The files of another tree that are not the same in this one, in the same order.
+    ///
+    /// # Errors
+    /// As [`Snapshot::changes`].
+    pub(crate) fn files_anew(&self, other: &Snapshot<'_>) -> Result<Vec<TreeFile>, GitError> {
+        Ok(after(self.changes(other, "")?))
     }
 
     /// How `after` differs from this tree at or beneath `prefix`, by path in byte order.
@@ -280,6 +283,11 @@ impl<'repo> Snapshot<'repo> {
         found.sort_by(|a, b| a.path.cmp(&b.path));
         Ok(found)
     }
+}
+
+/// The files that changes lead to.
+fn after(changes: Vec<PathChange>) -> Vec<TreeFile> {
+    changes.into_iter().filter_map(|c| c.after.map(|entry| TreeFile { path: c.path, entry })).collect()
 }
 
 /// The library keeps smaller folders at hand itself.

@@ -81,28 +81,29 @@ pub(crate) fn disk_time(folder: &Path) -> Option<i128> {
 /// nothing looks different), and where it cannot be looked at.
 #[must_use]
 pub(crate) fn stamp_of_all_in(folder: &Path, began: i128) -> Option<u64> {
-    let mut hasher = DefaultHasher::new();
-    let mut waiting = vec![folder.to_owned()];
-    while let Some(folder) = waiting.pop() {
-        let mut entries = fs::read_dir(&folder).ok()?.collect::<Result<Vec<_>, _>>().ok()?;
-        entries.sort_by_key(fs::DirEntry::file_name);
-        // Where one folder ends and the next begins counts as well.
-        entries.len().hash(&mut hasher);
-        for entry in entries {
-            let found = entry.metadata().ok()?;
-            entry.file_name().hash(&mut hasher);
-            if found.is_dir() {
-                waiting.push(entry.path());
-                continue;
+    let mut all = 0_u64;
+    let mut waiting = vec![(folder.to_owned(), 0)];
+    while let Some((folder, above)) = waiting.pop() {
+        for entry in fs::read_dir(&folder).ok()? {
+            let entry = entry.ok()?;
+            let mut hasher = DefaultHasher::new();
+            // The same name in another folder is another place.
+            (above, entry.file_name()).hash(&mut hasher);
+            if entry.file_type().ok()?.is_dir() {
+                waiting.push((entry.path(), hasher.finish()));
+            } else {
+                let found = entry.metadata().ok()?;
+                let stamp = Stamp::settled(&found, began);
+                if stamp == Stamp::NEVER || !found.is_file() {
+                    return None;
+                }
+                stamp.0.hash(&mut hasher);
             }
-            let stamp = Stamp::settled(&found, began);
-            if stamp == Stamp::NEVER || !found.is_file() {
-                return None;
-            }
-            stamp.0.hash(&mut hasher);
+            // The disk gives the entries in any order.
+            all = all.wrapping_add(hasher.finish());
         }
     }
-    Some(hasher.finish())
+    Some(all)
 }
 
 #[cfg(test)]

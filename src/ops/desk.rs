@@ -20,7 +20,7 @@ use crate::trust::changed::{self, Changed, Whose};
 use crate::trust::redraw::Known;
 use crate::trust::refused;
 use crate::trust::surroundings::Surroundings;
-use crate::trust::{check, incoming, shop, statements, stray, unnamed};
+use crate::trust::{check, incoming, referred, shop, statements, stray, unnamed};
 
 /// A book opened for writing.
 #[derive(Debug)]
@@ -361,7 +361,7 @@ pub(crate) fn take_in(
     let edits = edits.as_slice();
     let gone = |e: &HandEdit| e.kind == ChangeKind::Removed && Kind::of_path(&e.path) == Some(Kind::Project);
     if edits.iter().any(gone) {
-        let moved = check::moved_projects(book)?;
+        let moved = check::moved_projects(book, &|_| false)?;
         if !moved.is_empty() {
             return Err(moved.iter().map(|(folder, id)| check::moved_fault(folder, id)).collect());
         }
@@ -406,7 +406,7 @@ fn is_left_behind(book: &dyn BookFiles, edit: &HandEdit) -> bool {
     }
     match (Kind::of_path(&edit.path), ProjectId::of_path(&edit.path)) {
         (None, _) => true,
-        (Some(Kind::Attachment), Some(id)) => !check::named_by(book, &id).contains_key(&edit.path),
+        (Some(Kind::Attachment), Some(id)) => !referred::named_by(book, &id).contains_key(&edit.path),
         _ => false,
     }
 }

@@ -20,6 +20,7 @@ use crate::store::{BookFiles as _, Edits, Overlay, read, safe_path, strict_json}
 pub use crate::trust::about::{About, Chosen};
 use crate::trust::check;
 use crate::trust::proof::{self, Maker, made_by};
+use crate::trust::referred;
 
 /// The open questions of a project or of the shop, in the order of what they are about.
 ///
@@ -282,7 +283,7 @@ pub(crate) fn shown(reading: &Reading, about: &About, me: Option<&str>) -> Resul
         false => Some(Judge::new(reading, repo.as_ref(), about, &open)),
     };
     let users = match about {
-        About::Project(id) if !open.is_empty() => check::named_by(&reading.book, id),
+        About::Project(id) if !open.is_empty() => referred::named_by(&reading.book, id),
         _ => BTreeMap::new(),
     };
     let shown = open.iter().enumerate().map(|(nth, question)| {

@@ -108,12 +108,10 @@ impl Reading {
         project::load(&self.book, &self.chain, &self.shop.rules, id)
     }
 
-    /// What a judgement of any project rests on besides the project's own files, as one digest: this build of the program,
-    /// the roster with all its versions, and the shop as it was read.
+    /// As [`shop::rests_on`].
     #[must_use]
     pub(crate) fn rests_on(&self, around: &Surroundings<'_>) -> Sha256Digest {
-        let (first, newest) = (self.chain.fingerprint(), self.chain.newest_digest());
-        Sha256Digest::of(format!("{}\n{first} {newest}\n{:?}", around.build, self.shop).as_bytes())
+        shop::rests_on(&self.chain, &self.shop, &around.build)
     }
 
     /// A project before the gates.

@@ -18,7 +18,7 @@ use crate::model::attachment::Attachment;
 use crate::model::kind::Kind;
 use crate::store::safe_path::LARGEST_ATTACHMENT;
 use crate::store::{Changes, read, write};
-use crate::trust::check;
+use crate::trust::referred;
 use crate::words;
 
 /// Adds a record that is not there yet.
@@ -100,7 +100,7 @@ pub(crate) fn remove(
     let mut changes = Changes::new();
     changes.remove(path);
     if let Some(project) = ProjectId::of_path(path) {
-        let named_by = check::named_by(book, &project);
+        let named_by = referred::named_by(book, &project);
         let stay = |by: &&String| *by != path && !beside.contains(by);
         let naming: Vec<&String> = named_by.get(path).into_iter().flatten().filter(stay).collect();
         if let Some(first) = naming.first() {

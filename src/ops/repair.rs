@@ -88,7 +88,7 @@ pub(crate) fn offers(from: &Path) -> Outcome<Vec<Offer>> {
         }),
         Err(error) => return Err(error.into()),
     }
-    let moved = check::moved_projects(&book)?;
+    let moved = check::moved_projects(&book, &|_| false)?;
     for (folder, id) in moved.clone() {
         found.push(Offer {
             name: format!("moved:{folder}"),

@@ -8,6 +8,7 @@ use super::files::BookFiles;
 use super::safe_path::{io_fault, lies_there, not_a_name, read_plain, refuse_links, walk_in};
 use crate::fault::{Fault, Means, Outcome};
 use crate::ids::ProjectId;
+use crate::parallel::in_parallel;
 
 /// The folder of a book.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -68,13 +69,20 @@ impl BookFolder {
         &self.root
     }
 
+    /// As [`BookFiles::walk`], without what lies in some folders.
+    pub(crate) fn walk_past(&self, folder: &str, past: &dyn Fn(&str) -> bool) -> (Vec<String>, Vec<Fault>) {
+        walk_in(&self.root, folder, past)
+    }
+
     /// What lies among the projects and is none, though it looks like one: a folder that was renamed, or lost its record.
+    /// Some projects are known to be there, in order.
     ///
     /// # Errors
     /// What the disk says.
-    pub(crate) fn lost_projects(&self) -> Outcome<Vec<Fault>> {
+    pub(crate) fn lost_projects(&self, there: &[&ProjectId]) -> Outcome<Vec<Fault>> {
         let mut lost = Vec::new();
-        for name in self.names("projects")? {
+        let known = |name: &String| there.binary_search_by(|id| id.as_str().cmp(name)).is_ok();
+        for name in self.names("projects")?.into_iter().filter(|name| !known(name)) {
             let path = format!("projects/{name}");
             let record = lies_there(&self.root, &format!("{path}/project.json"))?;
             let named = name.parse::<ProjectId>().is_ok();
@@ -139,7 +147,21 @@ impl BookFiles for BookFolder {
     }
 
     fn walk(&self, folder: &str) -> (Vec<String>, Vec<Fault>) {
-        walk_in(&self.root, folder)
+        walk_in(&self.root, folder, &|_| false)
+    }
+
+    fn projects(&self) -> Outcome<Vec<ProjectId>> {
+        let mut named: Vec<ProjectId> =
+            self.names("projects")?.into_iter().filter_map(|name| name.parse().ok()).collect();
+        named.sort();
+        let there = in_parallel(&named, |id| self.lies_there(&format!("projects/{id}/project.json")));
+        let mut projects = Vec::with_capacity(named.len());
+        for (id, there) in named.into_iter().zip(there) {
+            if there? {
+                projects.push(id);
+            }
+        }
+        Ok(projects)
     }
 
     fn on_disk(&self) -> Option<&Path> {

@@ -37,8 +37,11 @@ fn is_absence(error: &std::io::Error) -> bool {
 /// # Errors
 /// `not-a-file` for a link, a folder or a device; `too-large`; `read` for whatever the disk says.
 pub(crate) fn read_plain(root: &Path, path: &str, largest: u64) -> Outcome<Vec<u8>> {
-    refuse_links(root, path)?;
     let full = root.join(path);
+    if let Some(bytes) = read_at_once(&full, largest) {
+        return Ok(bytes);
+    }
+    refuse_links(root, path)?;
     let meta = fs::symlink_metadata(&full).map_err(|e| io_fault(path, "read", &e))?;
     if !meta.is_file() {
         return Err(Box::new(not_a_file(path)));
@@ -47,6 +50,25 @@ pub(crate) fn read_plain(root: &Path, path: &str, largest: u64) -> Outcome<Vec<u
         return Err(Box::new(too_large(path, meta.len(), largest)));
     }
     fs::read(&full).map_err(|e| Box::new(io_fault(path, "read", &e)))
+}
+
+/// The same where the system itself can open a path without following links, and nothing is odd about the file: a third of
+/// the calls. In any other case the slow way says what there is to say.
+#[cfg(target_os = "linux")]
+fn read_at_once(full: &Path, largest: u64) -> Option<Vec<u8>> {
+    use rustix::fs::{CWD, Mode, OFlags, ResolveFlags, openat2};
+    use std::io::Read as _;
+    let flags = OFlags::RDONLY | OFlags::CLOEXEC | OFlags::NONBLOCK | OFlags::NOCTTY;
+    let file = fs::File::from(openat2(CWD, full, flags, Mode::empty(), ResolveFlags::NO_SYMLINKS).ok()?);
+    let meta = file.metadata().ok().filter(|meta| meta.is_file() && meta.len() <= largest)?;
+    let mut bytes = Vec::with_capacity(usize::try_from(meta.len()).ok()? + 1);
+    file.take(largest + 1).read_to_end(&mut bytes).ok()?;
+    (bytes.len() as u64 <= largest).then_some(bytes)
+}
+
+#[cfg(not(target_os = "linux"))]
+fn read_at_once(_full: &Path, _largest: u64) -> Option<Vec<u8>> {
+    None
 }
 
 /// Refuses a path of which any part is a symbolic link.
@@ -121,13 +143,13 @@ pub(crate) fn scratch_fault(error: &std::io::Error) -> Fault {
         .fix("make room there, or name another folder: TMPDIR=DIR underlit …; nothing was changed")
 }
 
-/// The same for one folder of the book; nothing where it is not there.
+/// The same for one folder of the book, without what lies in some; nothing where it is not there.
 #[must_use]
-pub(crate) fn walk_in(root: &Path, folder: &str) -> (Vec<String>, Vec<Fault>) {
+pub(crate) fn walk_in(root: &Path, folder: &str, past: &dyn Fn(&str) -> bool) -> (Vec<String>, Vec<Fault>) {
     let mut files = Vec::new();
     let mut faults = Vec::new();
     if folder.is_empty() || root.join(folder).symlink_metadata().is_ok_and(|meta| meta.is_dir()) {
-        walk_folder(root, folder, &mut files, &mut faults);
+        walk_folder(root, folder, past, &mut files, &mut faults);
     }
     files.sort();
     let found = unsafe_paths(files.iter().map(String::as_str));
@@ -135,7 +157,16 @@ pub(crate) fn walk_in(root: &Path, folder: &str) -> (Vec<String>, Vec<Fault>) {
     (files, faults)
 }
 
-fn walk_folder(root: &Path, folder: &str, files: &mut Vec<String>, faults: &mut Vec<Fault>) {
+fn walk_folder(
+    root: &Path,
+    folder: &str,
+    past: &dyn Fn(&str) -> bool,
+    files: &mut Vec<String>,
+    faults: &mut Vec<Fault>,
+) {
+    if past(folder) {
+        return;
+    }
     let entries = match fs::read_dir(root.join(folder)) {
         Ok(entries) => entries,
         Err(error) => {
@@ -161,7 +192,7 @@ fn walk_folder(root: &Path, folder: &str, files: &mut Vec<String>, faults: &mut 
             continue;
         }
         match entry.file_type() {
-            Ok(kind) if kind.is_dir() => walk_folder(root, &path, files, faults),
+            Ok(kind) if kind.is_dir() => walk_folder(root, &path, past, files, faults),
             Ok(kind) if kind.is_file() => files.push(path),
             Ok(_) => faults.push(not_a_file(&path)),
             Err(error) => faults.push(io_fault(&path, "read", &error)),

@@ -59,6 +59,13 @@ pub(crate) fn across<'t>(projects: impl Iterator<Item = (&'t ProjectId, &'t str)
     alike(&titles)
 }
 
+/// Leaves of a record only what [`of_records`] asks.
+pub(super) fn keep_noted(record: &mut Value) {
+    if let Some(fields) = record.as_object_mut() {
+        fields.retain(|name, _| matches!(name.as_str(), "id" | "title" | "people"));
+    }
+}
+
 /// What is to be known of the titles and people of records: of a whole book, or of one project.
 #[must_use]
 pub(super) fn of_records(records: &Records, roster: Option<&Roster>, whole: bool) -> Vec<Note> {

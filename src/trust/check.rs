@@ -6,27 +6,28 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Deserialize as _;
 use serde_json::Value;
 
+use super::before::Before;
 use super::beside;
 use super::chain::Chain;
 use super::project::outline_faults;
 use super::proof;
-use super::redraw::{self, Known};
+use super::redraw;
+use super::referred;
 use super::refused;
 use super::shop;
 use super::{alike, housekeeping, incoming, readings, statements, stray, unnamed};
-use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Means, Outcome};
 use crate::git::{Repo, Snapshot, odd_files};
 use crate::ids::ProjectId;
 use crate::lookalike::Note;
-use crate::model::conflict::{Conflict, question_of};
+use crate::model::conflict::Conflict;
 use crate::model::droppings::is_dropping;
 use crate::model::kind::Kind;
-use crate::model::references::{self, Named};
 use crate::model::rules::Rules;
 use crate::parallel::in_parallel;
+use crate::paths::UnsafePath;
 use crate::store::read::{self, Records};
-use crate::store::{BookFiles, BookFolder, safe_path, strict_json};
+use crate::store::{BookFiles, BookFolder, strict_json};
 
 /// What a check found.
 #[derive(Clone, Debug, Default)]
@@ -47,35 +48,48 @@ pub struct Checked {
     pub notes: Vec<Note>,
     /// Folders with a repository of their own, which nobody committed. They are no faults.
     pub repositories: BTreeSet<String>,
-    /// How many sheets were not drawn again this time, because there were too many at once.
-    pub sheets_left: usize,
 }
 
-/// Checks a whole book, or one project of it.
+/// Checks a whole book, or one project of it. What is drawn again, and what was found sound before, is asked of `before`.
 #[must_use]
-pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &Known) -> Checked {
+pub fn check(book: &BookFolder, only: Option<&ProjectId>, before: &mut Before) -> Checked {
     let trusted = Chain::load(book).map(|chain| (shop::load(book, &chain), chain));
     let by = match &trusted {
-        Ok((Ok(shop), chain)) => Some((chain, &shop.rules)),
+        Ok((Ok(shop), chain)) => Some((chain, shop)),
         _ => None,
     };
-    let (mut checked, parts) = listed(book, only);
+    before.begin(book, only, by);
+    let is_sound = |id: &ProjectId| before.is_sound(id);
+    let past = |path: &str| ProjectId::of_path(path).is_some_and(|id| is_sound(&id));
+    let walked = book.walk_past(&only.map_or_else(String::new, |id| format!("projects/{id}")), &past);
+    let (mut checked, parts, moved) = listed(book, only, walked, &is_sound);
+    let rules = by.map(|(chain, shop)| (chain, &shop.rules));
     let found = in_parallel(&parts, |(id, paths)| {
-        let mut part = part(book, paths, by);
+        let mut part = part(book, paths, rules);
         if let Some(id) = id {
-            part.checked.faults.extend(redraw::faults(book, id, &|_| true, known));
+            part.checked.faults.extend(redraw::faults(book, id, &|_| true, &before.sheets));
         }
+        part.checked.faults.extend(housekeeping::private_keys(book, paths));
         // Of a large book only what notes are made of stays in memory.
-        let is_noted = |path: &str| matches!(Kind::of_path(path), Some(Kind::Project | Kind::Panel));
-        part.records.retain(|path, _| is_noted(path));
+        part.records.retain(|path, _| matches!(Kind::of_path(path), Some(Kind::Project | Kind::Panel)));
+        part.records.values_mut().for_each(|(bytes, value)| {
+            *bytes = Vec::new();
+            alike::keep_noted(value);
+        });
         part
     });
-    let mut records = Records::new();
-    for part in found {
+    // What could not be listed may be part of any project.
+    let all_listed = checked.faults.is_empty();
+    checked.faults.extend(housekeeping::private_keys(book, &moved));
+    let (files, mut records) = before.of_the_sound();
+    checked.files += files;
+    for ((id, _), part) in parts.iter().zip(found) {
+        if let Some(id) = id.as_ref().filter(|_| all_listed && part.checked.is_sound()) {
+            before.found_sound(id, part.checked.files, &part.records);
+        }
         checked.add(part.checked);
         records.extend(part.records);
     }
-    checked.sheets_left = known.passed_over();
     match &trusted {
         Err(found) => checked.faults.extend(found.iter().cloned()),
         Ok((Err(found), _)) => {
@@ -90,19 +104,36 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, known: &Known) -> Chec
     if let Some(head) = &head {
         leave_alone(book, head, &mut checked);
         set_apart_repositories(&mut checked);
-        let committed = head.files(&only.map_or_else(String::new, |id| format!("projects/{id}")));
-        let odd = odd_files(&committed.unwrap_or_default());
+        let odd = odd_committed(repo.as_ref(), head, only, before);
         checked.repositories.retain(|path| !odd.iter().any(|one| one.path == *path));
         checked.faults.extend(odd.iter().map(|one| one.fault("put the plain file itself there")));
     }
     if let Some(taken_past) = repo.as_ref().and_then(refused::standing_here).filter(|stands| stands.here) {
         checked.faults.push(taken_past.fault());
     }
-    checked.faults.extend(housekeeping::private_keys(book, only));
     let strays = std::mem::take(&mut checked.strays);
     checked.faults.extend(strays.iter().map(|path| stray::fault(path, RENAME)));
     in_order(&mut checked.faults);
     checked
+}
+
+/// What a commit holds of a book or of one project, and is no plain file.
+fn odd_committed(
+    repo: Option<&Repo>,
+    head: &Snapshot<'_>,
+    only: Option<&ProjectId>,
+    before: &mut Before,
+) -> Vec<UnsafePath> {
+    if let Some(id) = only {
+        return odd_files(&head.files(&format!("projects/{id}")).unwrap_or_default());
+    }
+    let known = before.plain().and_then(|commit| repo?.snapshot(commit).ok()?.files_anew(head).ok());
+    let Some(files) = known.or_else(|| head.files("").ok()) else { return Vec::new() };
+    let odd = odd_files(&files);
+    if let Some(commit) = repo.and_then(|repo| repo.head().ok()?).filter(|_| odd.is_empty()) {
+        before.found_plain(commit);
+    }
+    odd
 }
 
 /// What to do with a file that does not belong.
@@ -151,7 +182,7 @@ fn set_apart_repositories(checked: &mut Checked) {
 /// needs neither.
 #[must_use]
 pub(crate) fn project(book: &dyn BookFiles, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
-    let (mut checked, parts) = listed(book, Some(id));
+    let (mut checked, parts, _) = listed(book, Some(id), book.walk(&format!("projects/{id}")), &|_| false);
     parts.iter().for_each(|(_, paths)| checked.add(part(book, paths, Some((chain, rules))).checked));
     checked.faults.extend(checked.strays.iter().map(|path| stray::fault(path, RENAME)));
     in_order(&mut checked.faults);
@@ -173,6 +204,14 @@ impl Checked {
         self.unnamed.extend(part.unnamed);
         self.strays.extend(part.strays);
     }
+
+    /// True where nothing is wrong and nothing is asked, so that what was looked at alone says so.
+    fn is_sound(&self) -> bool {
+        self.faults.is_empty()
+            && self.questions.is_empty()
+            && self.unnamed.is_empty()
+            && self.strays.is_empty()
+    }
 }
 
 /// A part of a book, judged by itself, with every record that can be read.
@@ -185,7 +224,7 @@ struct Part {
 /// the rules where they are known. They are those of one project, or all others.
 fn part(book: &dyn BookFiles, paths: &[String], by: Option<(&Chain, &Rules)>) -> Part {
     let (mut checked, records) = read_records(book, paths, by.map(|(_, rules)| rules));
-    checked.faults.extend(references(book, &records));
+    checked.faults.extend(referred::faults(book, &records));
     let asked = records.iter().filter(|(path, _)| Kind::of_path(path) == Some(Kind::Conflict));
     checked.questions =
         asked.filter_map(|(p, (_, v))| Some((p.clone(), Conflict::deserialize(v).ok()?))).collect();
@@ -197,13 +236,17 @@ fn part(book: &dyn BookFiles, paths: &[String], by: Option<(&Chain, &Rules)>) ->
 }
 
 /// Project folders that were renamed, by hand or by a file manager: the folder's name, and that of the project. They hold
-/// the record of a project whose own folder is gone.
+/// the record of a project whose own folder is gone. Sound projects are not asked.
 ///
 /// # Errors
 /// What the disk says.
-pub(crate) fn moved_projects(book: &dyn BookFiles) -> Outcome<Vec<(String, ProjectId)>> {
+pub(crate) fn moved_projects(
+    book: &dyn BookFiles,
+    is_sound: &dyn Fn(&ProjectId) -> bool,
+) -> Outcome<Vec<(String, ProjectId)>> {
     let mut moved = Vec::new();
-    for name in book.names("projects")? {
+    let known = |name: &String| name.parse().is_ok_and(|id| is_sound(&id));
+    for name in book.names("projects")?.into_iter().filter(|name| !known(name)) {
         let file = format!("projects/{name}/project.json");
         let id = match book.read(&file, strict_json::LARGEST) {
             Ok(bytes) => strict_json::parse(&bytes).ok().and_then(|value| id_of(&value)),
@@ -244,14 +287,19 @@ pub(crate) fn beside_sheets(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> 
 /// The files of a project, or those of none.
 type Listed = (Option<ProjectId>, Vec<String>);
 
-/// Every file of a book or of one project of it, by the project in whose folder it lies, and what is wrong with their names.
-fn listed(book: &dyn BookFiles, only: Option<&ProjectId>) -> (Checked, Vec<Listed>) {
-    let folder = only.map_or_else(String::new, |id| format!("projects/{id}"));
-    let (mut paths, mut faults) = book.walk(&folder);
+/// Every file of a book or of one project of it, by the project in whose folder it lies, and what is wrong with their names;
+/// and the files in folders of projects that were renamed. Sound projects were not walked through.
+fn listed(
+    book: &dyn BookFiles,
+    only: Option<&ProjectId>,
+    (mut paths, mut faults): (Vec<String>, Vec<Fault>),
+    is_sound: &dyn Fn(&ProjectId) -> bool,
+) -> (Checked, Vec<Listed>, Vec<String>) {
+    let mut renamed = Vec::new();
     if only.is_none() {
-        for (folder, id) in moved_projects(book).unwrap_or_default() {
+        for (folder, id) in moved_projects(book, is_sound).unwrap_or_default() {
             let inside = format!("projects/{folder}/");
-            paths.retain(|path| !path.starts_with(&inside));
+            renamed.extend(paths.extract_if(.., |path| path.starts_with(&inside)));
             faults.retain(|fault| fault.file.as_deref().is_none_or(|file| !file.starts_with(&inside)));
             faults.push(moved_fault(&folder, &id));
         }
@@ -261,7 +309,7 @@ fn listed(book: &dyn BookFiles, only: Option<&ProjectId>) -> (Checked, Vec<Liste
     for path in paths {
         parts.entry(ProjectId::of_path(&path)).or_default().push(path);
     }
-    (Checked { faults, ..Checked::default() }, parts.into_iter().collect())
+    (Checked { faults, ..Checked::default() }, parts.into_iter().collect(), renamed)
 }
 
 /// Every record that can be read, and everything that is wrong with files by themselves.
@@ -378,82 +426,4 @@ fn dates(value: &Value, pointer: &str) -> Vec<(String, String)> {
         }
         _ => Vec::new(),
     }
-}
-
-fn references(book: &dyn BookFiles, records: &Records) -> Vec<Fault> {
-    let exists = |path: &str| book.lies_there(path);
-    let read = |path: &str| book.read(path, safe_path::LARGEST_ATTACHMENT);
-    let mut faults = Vec::new();
-    for (path, (bytes, value)) in records {
-        let Some(kind) = Kind::of_path(path) else { continue };
-        let at = |fault: Fault, pointer: &str| {
-            fault.in_file(path).at_pointer(pointer).on_line(strict_json::line_of(bytes, pointer))
-        };
-        let project = ProjectId::of_path(path);
-        if project.is_none() && kind != Kind::Conflict {
-            continue;
-        }
-        for named in references::records(path, kind, value) {
-            let there = exists(&named.path).map_err(|fault| faults.push(*fault));
-            if there == Ok(false) {
-                let file = named.path.splitn(3, '/').last().unwrap_or(&named.path);
-                let name = question_of(file);
-                let fault =
-                    Fault::data("unknown-reference", format!("it names {name}, but {file} is missing"))
-                        .with_other(&named.path);
-                faults.push(at(fault.fix("name one that exists, or add it"), &named.pointer));
-            }
-        }
-        for Named { pointer, path: full, sha256 } in references::attached(path, kind, value) {
-            let Some(digest) = sha256 else { continue };
-            match read(&full) {
-                Err(fault) => faults.push(at(
-                    Fault::data(
-                        "attachment-missing",
-                        format!("the file {full} cannot be read: {}", fault.message),
-                    )
-                    .with_other(&full)
-                    .that_means(Means::Attached)
-                    .fix(if kind == Kind::Conflict {
-                        "take the file from the history: underlit history --long names the commit"
-                    } else {
-                        "put it beside the record, or attach it anew"
-                    }),
-                    &pointer,
-                )),
-                Ok(found) if Sha256Digest::of(&found).hex() != digest => faults.push(at(
-                    Fault::data(
-                        "attachment-differs",
-                        format!("the file {full} is not the one that the record names"),
-                    )
-                    .with_other(&full)
-                    .that_means(Means::Attached)
-                    .fix(format!(
-                        "put the right file back, or name this one: \"sha256\": \"{}\"",
-                        Sha256Digest::of(&found)
-                    )),
-                    &pointer,
-                )),
-                Ok(_) => {}
-            }
-        }
-    }
-    faults
-}
-
-/// The other records of a project that name each of its files, by the file: records and what is attached. Open questions
-/// do not count.
-#[must_use]
-pub(crate) fn named_by(book: &dyn BookFiles, project: &ProjectId) -> BTreeMap<String, BTreeSet<String>> {
-    let records = read::records(book, &format!("projects/{project}"));
-    let mut found: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
-    for (path, (_, value)) in &records {
-        let Some(kind) = Kind::of_path(path).filter(|kind| *kind != Kind::Conflict) else { continue };
-        let others = references::records(path, kind, value).into_iter();
-        let beside = references::attached(path, kind, value);
-        for file in others.chain(beside).map(|named| named.path).filter(|file| file != path) {
-            found.entry(file).or_default().insert(path.clone());
-        }
-    }
-    found
 }

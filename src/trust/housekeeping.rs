@@ -8,7 +8,6 @@
 use super::incoming;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::ids::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::secrets;
@@ -151,14 +150,13 @@ fn for_the_host(path: &str, bytes: &[u8], rules: &Rules) -> Option<Fault> {
 }
 
 /// The files of a book that hold a private key.
-pub(super) fn private_keys(book: &dyn BookFiles, only: Option<&ProjectId>) -> Vec<Fault> {
-    let (paths, _) = book.walk(&only.map_or_else(String::new, |id| format!("projects/{id}")));
-    let of_the_book = paths.into_iter().filter(|path| Kind::of_path(path).is_some());
+pub(super) fn private_keys(book: &dyn BookFiles, paths: &[String]) -> Vec<Fault> {
+    let of_the_book = paths.iter().filter(|path| Kind::of_path(path).is_some());
     let held = of_the_book.filter(|path| {
         let bytes = book.read(path, incoming::largest(path));
         bytes.is_ok_and(|bytes| secrets::holds_private_key(&bytes))
     });
-    held.map(|path| secrets::fault(&path)).collect()
+    held.map(|path| secrets::fault(path)).collect()
 }
 
 #[cfg(test)]

@@ -13,7 +13,8 @@
 //! | [`tree_files`], [`incoming`] | a tree of the history, read like a folder; states that lie in git and not in a folder |
 //! | [`content`] | what the files of a folder hold, as one text |
 //! | [`changed`] | what changed in a state, judged by one set of rules for everybody |
-//! | [`check`], [`housekeeping`], [`beside`], `readings` | everything that is wrong with a book, at once; what its files that are no records may not say; what lies beside statements |
+//! | [`check`], [`referred`], [`housekeeping`], [`beside`], `readings` | everything that is wrong with a book, at once; what records name; what its files that are no records may not say; what lies beside statements |
+//! | [`before`] | what a check found sound before |
 //! | [`stray`], [`unnamed`] | files that belong to no book; files in a project's folder that no record names |
 //! | [`alike`] | which titles and names are held against each other |
 //! | [`redraw`], [`sheet_input`], `sheet_rows` | whether a sheet is what this program draws, and what a sheet is drawn from |
@@ -27,6 +28,7 @@
 
 pub mod about;
 pub mod alike;
+pub mod before;
 pub mod beside;
 pub mod chain;
 pub mod changed;
@@ -42,6 +44,7 @@ pub mod project;
 pub mod proof;
 mod readings;
 pub mod redraw;
+pub mod referred;
 pub mod refused;
 pub mod sheet_input;
 pub mod sheet_rows;

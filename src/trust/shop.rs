@@ -40,6 +40,14 @@ pub(crate) const SEALED: &[&str] = &[
 /// The folder of the open questions about files outside any project.
 pub(crate) const CONFLICTS: &str = "conflicts";
 
+/// What a judgement of any project rests on besides the project's own files, as one digest: this build of the program,
+/// the roster with all its versions, and the shop as it was read.
+#[must_use]
+pub(crate) fn rests_on(chain: &Chain, shop: &Shop, build: &str) -> Sha256Digest {
+    let (first, newest) = (chain.fingerprint(), chain.newest_digest());
+    Sha256Digest::of(format!("{build}\n{first} {newest}\n{shop:?}").as_bytes())
+}
+
 /// Reads the shop's files and holds them to the roster.
 ///
 /// # Errors

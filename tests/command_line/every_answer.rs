@@ -22,7 +22,7 @@ use underlit::signing::{Asking, Toolbox};
 use underlit::store::BookFolder;
 use underlit::sync::{Asked, sync};
 use underlit::trust::Surroundings;
-use underlit::trust::redraw::Known;
+use underlit::trust::before::Before;
 use underlit::trust::{check, vanished};
 
 use crate::dice::{Dice, given};
@@ -179,8 +179,6 @@ struct Lab {
     /// The tree of each edit.
     trees: Vec<Oid>,
     clock: i64,
-    /// What was drawn already.
-    known: Known,
 }
 
 fn around() -> Surroundings<'static> {
@@ -224,15 +222,7 @@ impl Lab {
         desk.run("sync").code(0);
         let raw = Repository::open(&desk.at).unwrap();
         let base = raw.refname_to_id("HEAD").unwrap();
-        let mut lab = Lab {
-            _place: place,
-            desk,
-            raw,
-            base,
-            trees: Vec::new(),
-            clock: 1_800_000_000,
-            known: Known::default(),
-        };
+        let mut lab = Lab { _place: place, desk, raw, base, trees: Vec::new(), clock: 1_800_000_000 };
         for edit in EDITS {
             lab.stand_at(base, base);
             for line in edit.lines {
@@ -282,7 +272,7 @@ impl Lab {
     }
 
     fn passes(&self, what: &str) {
-        let checked = check::check(&BookFolder::at(self.desk.at.clone()), None, &self.known);
+        let checked = check::check(&BookFolder::at(self.desk.at.clone()), None, &mut Before::default());
         assert!(checked.faults.is_empty(), "{what}: {:#?}", checked.faults);
     }
 

@@ -9,7 +9,10 @@ use underlit::git::UserGit;
 use underlit::ops::Reading;
 use underlit::ops::board::{Row, board};
 use underlit::signing::{Asking, Toolbox};
+use underlit::store::BookFolder;
 use underlit::trust::Surroundings;
+use underlit::trust::before::Before;
+use underlit::trust::check::{Checked, check};
 use underlit::trust::verify::book::{self, Asked, Report};
 
 use crate::forgery::bytes;
@@ -36,6 +39,26 @@ fn boards(book: &Desk, home: &Path) -> [Vec<Row>; 2] {
     let around = around(home);
     let anew = Surroundings { home: None, ..around.clone() };
     [board(&reading, &around).unwrap(), board(&reading, &anew).unwrap()]
+}
+
+/// What a check says to a person who has a home folder to remember in, and to one who has none.
+fn checks(book: &Desk, home: &Path) -> [Checked; 2] {
+    let folder = BookFolder::at(book.at.clone());
+    let around = around(home);
+    let mut before = Before::open(&folder, &around);
+    let remembered = check(&folder, None, &mut before);
+    before.keep(&around);
+    [remembered, check(&folder, None, &mut Before::default())]
+}
+
+/// Keeps something under a name as this person's own key would have it.
+fn sign(book: &Desk, home: &Path, name: &str, body: &str) {
+    use hmac::Mac as _;
+    let key = std::fs::read(home.join(".local/state/underlit/verdicts.key")).unwrap();
+    let mut mac = hmac::Hmac::<sha2::Sha256>::new_from_slice(&key).unwrap();
+    mac.update(format!("{name}\n{body}").as_bytes());
+    let code: String = mac.finalize().into_bytes().iter().map(|b| format!("{b:02x}")).collect();
+    std::fs::write(book.path(&format!(".git/underlit/{name}")), format!("{code}\n{body}")).unwrap();
 }
 
 /// The example book in a history of its own, and the home folder of who looks at it.
@@ -103,6 +126,8 @@ fn verdicts_of_before_are_those_made_anew_over_many_random_edits() {
         assert_eq!(said(&before), said(&anew), "step {step}, {path}");
         let [remembered, anew_board] = boards(&book, &home);
         assert_eq!(remembered, anew_board, "step {step}, {path}");
+        let [remembered, anew_check] = checks(&book, &home);
+        assert_eq!(format!("{remembered:?}"), format!("{anew_check:?}"), "step {step}, {path}");
         // What changed within the grain of the disk's clock is not remembered; half of the time it is.
         std::thread::sleep(Duration::from_millis(120 * (step % 2)));
         taken += before.remembered;
@@ -133,15 +158,7 @@ fn a_row_is_remembered_until_something_that_it_rests_on_changes() {
     std::fs::write(&kept, format!("{}\n{told}", text.split_once('\n').unwrap().0)).unwrap();
     assert_eq!(boards(&book, &home)[0], anew, "a memory that somebody else wrote is not believed");
 
-    let sign = |body: &str| {
-        let key = std::fs::read(home.join(".local/state/underlit/verdicts.key")).unwrap();
-        use hmac::Mac as _;
-        let mut mac = hmac::Hmac::<sha2::Sha256>::new_from_slice(&key).unwrap();
-        mac.update(b"board\n");
-        mac.update(body.as_bytes());
-        let code: String = mac.finalize().into_bytes().iter().map(|b| format!("{b:02x}")).collect();
-        std::fs::write(&kept, format!("{code}\n{body}")).unwrap();
-    };
+    let sign = |body: &str| sign(&book, &home, "board", body);
     let shows =
         || boards(&book, &home)[0].iter().any(|row| row.title.as_deref() == Some("told by the memory"));
     sign(&told);
@@ -165,4 +182,45 @@ fn a_row_is_remembered_until_something_that_it_rests_on_changes() {
     assert!(shows());
     sign(&told.replace("2026-09-01", "2026-08-31"));
     assert!(!shows(), "it is another day");
+}
+
+#[test]
+fn a_project_that_was_sound_is_looked_at_again_once_something_changed() {
+    let place = Place::new();
+    let (book, home) = example(&place);
+    book.run("status quay-bar").code(0);
+    std::thread::sleep(Duration::from_millis(120));
+    let [first, anew] = checks(&book, &home);
+    assert_eq!((first.faults.len(), first.files), (0, anew.files), "{:?}", first.faults);
+
+    // A number of files that is not so shows whether a project is taken from the memory.
+    let text = std::fs::read_to_string(book.path(".git/underlit/checked")).unwrap();
+    let mut kept: Value = serde_json::from_str(text.split_once('\n').unwrap().1).unwrap();
+    let id = kept["sound"].as_object().unwrap().keys().next().unwrap().clone();
+    let files = kept["sound"][&id]["files"].as_u64().unwrap();
+    kept["sound"][&id]["files"] = (files + 1000).into();
+    let told = kept.to_string();
+    let shows = || checks(&book, &home)[0].files == anew.files + 1000;
+    std::fs::write(book.path(".git/underlit/checked"), format!("{}\n{told}", "0".repeat(64))).unwrap();
+    assert!(!shows(), "a memory that somebody else wrote is not believed");
+    sign(&book, &home, "checked", &told);
+    assert!(shows(), "what this person's own key says is believed: the project was not looked at again");
+    // Another commit of plain files changes nothing of it; one with a link in it is told of.
+    book.git("commit -q --allow-empty -m nothing");
+    assert!(shows());
+
+    sign(&book, &home, "checked", &told.replace(kept["under"].as_str().unwrap(), &"0".repeat(64)));
+    assert!(!shows(), "it was found under another roster, shop or build");
+    sign(&book, &home, "checked", &told);
+    std::os::unix::fs::symlink("book.json", book.path("link.json")).unwrap();
+    book.git("add link.json");
+    book.git("commit -q -m link");
+    let [remembered, anew] = checks(&book, &home);
+    assert!(anew.faults.iter().any(|fault| fault.file.as_deref() == Some("link.json")));
+    assert_eq!(remembered.faults, anew.faults);
+    sign(&book, &home, "checked", &told);
+    let file = book.path(&format!("projects/{id}/project.json"));
+    let was = std::fs::read(&file).unwrap();
+    std::fs::write(&file, [was.as_slice(), b"\n"].concat()).unwrap();
+    assert_eq!(checks(&book, &home)[0].files, anew.files, "a file of the project changed");
 }

@@ -46,6 +46,7 @@ fn one_read_that_fails_never_changes_an_answer_in_silence() {
         for (calls, error, nths) in [
             ("getdents64", "EIO", (1..40).collect::<Vec<_>>()),
             ("openat", "EACCES", (20..160).step_by(7).collect()),
+            ("openat2", "EIO", (1..60).step_by(6).collect()),
             ("statx", "EIO", (8..160).step_by(9).collect()),
         ] {
             for nth in nths {

@@ -5,8 +5,8 @@ use std::process::Command;
 
 use serde_json::{Value, json};
 use underlit::store::{BookFolder, schemas};
+use underlit::trust::before::Before;
 use underlit::trust::check;
-use underlit::trust::redraw::Known;
 
 use super::book::{CLOCK, Copy, UNDERLIT, files, original};
 
@@ -213,7 +213,7 @@ fn a_changed_byte_is_noticed_wherever_a_signature_or_a_digest_is_for_it() {
     let copy = Copy::new();
     let book = BookFolder::find(&copy.book()).unwrap();
     let good = |what: &str| {
-        let faults = check::check(&book, None, &Known::default()).faults;
+        let faults = check::check(&book, None, &mut Before::default()).faults;
         assert!(faults.is_empty(), "{what}: {faults:?}");
     };
     good("as it lies");
@@ -230,7 +230,7 @@ fn a_changed_byte_is_noticed_wherever_a_signature_or_a_digest_is_for_it() {
         bad[at] ^= 1;
         fs::write(copy.book().join(&path), &bad).unwrap();
         assert!(
-            !check::check(&book, None, &Known::default()).faults.is_empty(),
+            !check::check(&book, None, &mut Before::default()).faults.is_empty(),
             "{path}: byte {at} of {}",
             bytes.len()
         );

@@ -61,12 +61,13 @@ impl Memory {
         keyed.write(&file(id), made);
     }
 
-    /// Forgets jobs that are gone.
+    /// Forgets jobs that are not among these, which are in order.
     pub(super) fn forget_all_but(&self, jobs: &[ProjectId]) {
         let Some((_, folder)) = &self.0 else { return };
         for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
             let name = entry.file_name();
-            if !jobs.iter().any(|id| name.to_str() == Some(id.as_str())) {
+            let of = |name: &str| jobs.binary_search_by(|id| id.as_str().cmp(name)).is_ok();
+            if !name.to_str().is_some_and(of) {
                 let _ = fs::remove_file(entry.path());
             }
         }

@@ -72,8 +72,8 @@ pub(crate) fn make(
     for one in vanished::of_book(reading.book.root())? {
         gone.entry(one.about()).or_default().push(one);
     }
-    let book = book(reading, gone.remove(&About::Shop).unwrap_or_default(), around);
     let projects = reading.book.projects()?;
+    let book = book(reading, &projects, gone.remove(&About::Shop).unwrap_or_default(), around);
     let memory = Memory::of(reading, around);
     let shop = reading.rests_on(around);
     let known = Known::open(&reading.book, around).without_end();
@@ -144,12 +144,12 @@ pub(crate) fn make(
     Ok(outcome)
 }
 
-fn book(reading: &Reading, gone: Vec<Vanished>, around: &Surroundings<'_>) -> Book {
+fn book(reading: &Reading, projects: &[ProjectId], gone: Vec<Vanished>, around: &Surroundings<'_>) -> Book {
     let record = &reading.shop.book;
     let commit = Repo::open(reading.book.root()).and_then(|repo| repo.head()).ok().flatten();
     let open = about::in_one_line(&reading.shop.conflicts);
     let questions = open.iter().map(|question| format!("{}: `underlit resolve --shop`", question.text));
-    let lost = reading.book.lost_projects().unwrap_or_default();
+    let lost = reading.book.lost_projects(&projects.iter().collect::<Vec<_>>()).unwrap_or_default();
     let people = reading.chain.newest().people.iter().map(|person| {
         let known = Person {
             name: person.name.clone(),
