@@ -115,6 +115,10 @@ ids! {
     NoteId,
     /// The name of a panel within its project.
     PanelId,
+    /// The name of a release group within its project: panels that are released together.
+    GroupId,
+    /// The name of a room that panels go to.
+    RoomId,
     /// The name of a person on the roster.
     PersonId,
     /// The name of an entry of the shop's lists: a route, a light, a driver, a control, a wire.

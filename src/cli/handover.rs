@@ -9,7 +9,7 @@ use super::failure::{Exit, Outcome};
 use super::photo_args::PhotoArgs;
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::gates::is_released;
+use crate::gates::may_be_built;
 use crate::ids::{PanelId, ProjectId};
 use crate::job::as_built::{Comparison, compare};
 use crate::model::handover::{AsBuilt, BuiltPanel, Installation, ServiceCard};
@@ -80,7 +80,9 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
     });
     record.date = record.date.max(day);
     record.by = by;
-    record.panels.retain(|p| p.id != args.panel);
+    // Of several alike each is recorded by its serial number.
+    let several = snapshot.panels.get(&args.panel).is_some_and(|panel| panel.count() > 1);
+    record.panels.retain(|p| p.id != args.panel || several && p.serial != args.serial);
     record.panels.push(BuiltPanel {
         id: args.panel.clone(),
         serial: args.serial.clone(),
@@ -88,7 +90,7 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
         measured_v: Volts(args.volts),
         photo,
     });
-    record.panels.sort_by(|a, b| a.id.cmp(&b.id));
+    record.panels.sort_by(|a, b| (&a.id, &a.serial).cmp(&(&b.id, &b.serial)));
     if args.differs.is_some() {
         record.differs.clone_from(&args.differs);
     }
@@ -99,7 +101,7 @@ pub(crate) fn built(args: &BuiltArgs, setting: &Setting<'_>) -> Outcome {
     let message = format!("{}: panel {} left the bench as {}\n", args.project, args.panel, args.serial);
     desk.save(&changes, &message)?;
     setting.done(format!("recorded panel {} as built", args.panel));
-    if !is_released(&desk.reading.case(&snapshot)) {
+    if !may_be_built(&desk.reading.case(&snapshot), &args.panel) {
         setting.printer.line(format!(
             "  LOOK INTO THIS: {} is not released, so nobody has said that it may be built: underlit status {}",
             args.project, args.project

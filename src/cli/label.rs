@@ -7,7 +7,7 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::ids::{PanelId, ProjectId, RequestId};
+use crate::ids::{GroupId, PanelId, ProjectId, RequestId};
 use crate::ops::prints::{self, Asked};
 use crate::sheets::prints::{draw_label, draw_order_sheet};
 use crate::sheets::{About, drawn_with, pdf};
@@ -36,6 +36,9 @@ pub(crate) struct LabelArgs {
     /// The panel whose service card gets a label.
     #[arg(long, value_name = "PANEL")]
     panel: Option<PanelId>,
+    /// With --panel: the release group that it is for, where several take the panel.
+    #[arg(long, value_name = "GROUP", requires = "panel")]
+    group: Option<GroupId>,
     /// With --request: the voltage of the test panels; without it the label has a line to write it on.
     #[arg(long, value_name = "VOLTS", value_parser = super::value::volts::<f64>, requires = "request")]
     volts: Option<f64>,
@@ -86,7 +89,8 @@ fn address(text: &str) -> Result<String, String> {
 pub(crate) fn label(args: &LabelArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
     setting.tell_refused(&reading);
-    let asked = Asked { pages: args.place.address.as_deref(), today: setting.around.today() };
+    let (pages, group) = (args.place.address.as_deref(), args.group.as_ref());
+    let asked = Asked { pages, today: setting.around.today(), group };
     if let Some(size) =
         args.size.filter(|s| ![s.width.0, s.height.0].iter().all(|mm| (30.0..=420.0).contains(mm)))
     {
@@ -123,7 +127,7 @@ pub(crate) fn label(args: &LabelArgs, setting: &Setting<'_>) -> Outcome {
 pub(crate) fn sheet(args: &SheetArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
     setting.tell_refused(&reading);
-    let asked = Asked { pages: args.place.address.as_deref(), today: setting.around.today() };
+    let asked = Asked { pages: args.place.address.as_deref(), today: setting.around.today(), group: None };
     let (sheet, unread) =
         prints::order_sheet(&reading, args.project.as_ref(), args.request.as_ref(), &asked)?;
     let drawn = draw_order_sheet(&sheet);

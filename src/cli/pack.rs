@@ -7,7 +7,7 @@ use serde_json::json;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::gates::facts::PACK_PARTS;
-use crate::ids::ProjectId;
+use crate::ids::{GroupId, ProjectId};
 use crate::model::view::Change;
 use crate::ops::pack::{self, FilesCompared, Place, Proof};
 
@@ -21,6 +21,9 @@ use crate::ops::pack::{self, FilesCompared, Place, Proof};
 pub(crate) struct PackArgs {
     /// The project.
     project: ProjectId,
+    /// The release group, for a job that is released group by group; by default the only one.
+    #[arg(long, value_name = "GROUP")]
+    group: Option<GroupId>,
     /// The folder to make it in: a new or empty one, or that of an earlier pack of this job, which is replaced.
     #[arg(long, value_name = "DIR", required_unless_present = "prove")]
     into: Option<PathBuf>,
@@ -38,14 +41,14 @@ pub(crate) fn pack(args: &PackArgs, setting: &Setting<'_>) -> Outcome {
     setting.tell_refused(&reading);
     let Some(folder) = &args.into else {
         let against = args.against.as_deref();
-        let proof = pack::prove(&reading, &args.project, &setting.around, against)?;
+        let proof = pack::prove(&reading, &args.project, args.group.as_ref(), &setting.around, against)?;
         show(&proof, setting);
         setting.printer.json(&proof);
         return Ok(if proof.proven { Exit::Done } else { Exit::Blocked });
     };
     let place = Place::find(folder, &args.project)?;
     setting.printer.progress("drawing the pack …");
-    let made = pack::pack(&reading, &args.project, &setting.around)?;
+    let made = pack::pack(&reading, &args.project, args.group.as_ref(), &setting.around)?;
     if !setting.around.dry_run {
         place.write(&made.files)?;
     }

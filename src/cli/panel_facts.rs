@@ -1,7 +1,10 @@
 //! The options of `panel` for how a panel is bent, etched, fitted and fed.
 
+use std::collections::BTreeSet;
+
 use crate::fault::Fault;
-use crate::model::panel::{Bend, BendAxis, MOST_ALIKE, Panel, Position};
+use crate::ids::GroupId;
+use crate::model::panel::{Bend, BendAxis, GroupShare, MOST_ALIKE, Panel, Position};
 use crate::shape::Outline;
 use crate::units::Millimetres;
 
@@ -22,6 +25,8 @@ enum Taken {
     Veins,
     /// How many are alike.
     Quantity,
+    /// The release groups.
+    Group,
 }
 
 /// How a panel is bent, etched, fitted and fed.
@@ -52,7 +57,11 @@ pub(crate) struct FactArgs {
     /// for all of them.
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u32).range(1..=i64::from(MOST_ALIKE)))]
     quantity: Option<u32>,
-    /// Take facts out again: bent, etching, position, up-edge, lead-edge, veins, quantity.
+    /// The release group that it is built in, or several, each with how many it takes: level-3=7,level-4=7. Groups are
+    /// released one by one.
+    #[arg(long, value_name = "GROUP[=COUNT]", value_delimiter = ',', value_parser = share)]
+    group: Vec<GroupShare>,
+    /// Take facts out again: bent, etching, position, up-edge, lead-edge, veins, quantity, group.
     #[arg(long, value_name = "FACT", value_delimiter = ',')]
     without: Vec<Taken>,
 }
@@ -69,10 +78,14 @@ impl FactArgs {
                 Taken::LeadEdge => panel.lead_edge = None,
                 Taken::Veins => panel.vein_deg = None,
                 Taken::Quantity => panel.quantity = None,
+                Taken::Group => panel.groups = Vec::new(),
             }
         }
         if let Some(quantity) = self.quantity {
             panel.quantity = (quantity > 1).then_some(quantity);
+        }
+        if !self.group.is_empty() {
+            self.share_out(panel)?;
         }
         if let Some(radius_mm) = self.bent {
             panel.bent = Some(Bend { radius_mm, axis: self.bend_axis.unwrap_or(BendAxis::Upright) });
@@ -104,4 +117,46 @@ impl FactArgs {
         }
         Ok(())
     }
+
+    /// Puts a panel into release groups. Where each says how many it takes, that is how many there are.
+    fn share_out(&self, panel: &mut Panel) -> Result<(), Fault> {
+        let counts: Option<Vec<u32>> = self.group.iter().map(|share| share.quantity).collect();
+        let rooms = |id: &GroupId| panel.groups.iter().find(|s| s.group == *id).map(|s| s.rooms.clone());
+        let shares = self
+            .group
+            .iter()
+            .map(|share| GroupShare { rooms: rooms(&share.group).unwrap_or_default(), ..share.clone() });
+        panel.groups = shares.collect();
+        if let (Some(counts), None) = (counts, self.quantity) {
+            let all: u32 = counts.iter().sum();
+            panel.quantity = (all > 1).then_some(all);
+        }
+        panel.groups.iter_mut().for_each(|share| share.quantity = share.quantity.filter(|n| *n > 1));
+        let ids: BTreeSet<&GroupId> = panel.groups.iter().map(|share| &share.group).collect();
+        let flaw = match ids.len() == panel.groups.len() {
+            true => panel.miscounted(),
+            false => Some("a release group is named twice".to_owned()),
+        };
+        flaw.map_or(Ok(()), |flaw| {
+            Err(Fault::usage("group-count", flaw)
+                .fix("say how many each group takes: --group level-3=7,level-4=7"))
+        })
+    }
+}
+
+/// A release group, and how many it takes.
+fn share(text: &str) -> Result<GroupShare, String> {
+    let (id, count) = text.split_once('=').map_or((text, None), |(id, count)| (id, Some(count)));
+    let quantity = match count.map(str::parse::<u32>) {
+        None => None,
+        Some(Ok(count)) if (1..=MOST_ALIKE).contains(&count) => Some(count),
+        Some(_) => {
+            return Err(format!("say how many it takes as a whole number, 1 to {MOST_ALIKE}: level-3=7"));
+        }
+    };
+    Ok(GroupShare {
+        group: id.parse().map_err(|e: crate::ids::IdError| e.to_string())?,
+        quantity,
+        rooms: Vec::new(),
+    })
 }

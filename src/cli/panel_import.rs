@@ -9,6 +9,7 @@ use super::setting::Setting;
 use crate::fault::Fault;
 use crate::ids::{ProjectId, SwatchId};
 use crate::model::kind::Kind;
+use crate::model::panel::GroupShare;
 use crate::ops::schedule::{self, Field, How};
 use crate::words::counted;
 
@@ -19,7 +20,7 @@ pub(crate) struct Args {
     /// The schedule, as CSV.
     #[arg(value_name = "FILE")]
     file: PathBuf,
-    /// A column that is headed otherwise: mark, room, size, width, height, quantity, stone, title, place, position or note.
+    /// A column that is headed otherwise: mark, room, group, size, width, height, quantity, stone, title, place, position or note.
     #[arg(long, value_name = "WHAT=HEADING", value_parser = column)]
     column: Vec<(Field, String)>,
     /// The unit of sizes that state none: mm, cm, m or in.
@@ -63,7 +64,11 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
     for panel in &found.panels {
         let alike = if panel.quantity > 1 { format!(", {} alike", panel.quantity) } else { String::new() };
         let size = units.size(panel.size);
-        setting.printer.line(format!("  {:16} {size}, {}{alike}  {}", panel.id, panel.swatch, panel.title));
+        let groups: Vec<String> = panel.groups.iter().map(GroupShare::in_words).collect();
+        let groups = if groups.is_empty() { String::new() } else { format!("  ({})", groups.join(", ")) };
+        setting
+            .printer
+            .line(format!("  {:16} {size}, {}{alike}  {}{groups}", panel.id, panel.swatch, panel.title));
     }
     if !found.unread.is_empty() {
         setting.printer.remark(format!("note: columns not read: {}", found.unread.join(", ")));
@@ -84,6 +89,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
             "width_mm": panel.size[0],
             "height_mm": panel.size[1],
             "quantity": panel.quantity,
+            "groups": panel.groups.iter().map(|share| &share.group).collect::<Vec<_>>(),
             "lines": panel.lines,
         })).collect::<Vec<_>>(),
     }));

@@ -9,7 +9,7 @@ use super::printer::ask;
 use super::setting::Setting;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::ids::{PanelId, PersonId, ProjectId, RequestId};
+use crate::ids::{GroupId, PanelId, PersonId, ProjectId, RequestId};
 use crate::model::roster::Role;
 use crate::model::statement::{Decision, Subject, Topic, View};
 use crate::model::view::fact_in_words;
@@ -84,6 +84,9 @@ struct SubjectArgs {
     /// The refusal that owners override, by its digest.
     #[arg(long, value_name = "DIGEST")]
     refusal: Option<Sha256Digest>,
+    /// The release group, for a release or the cautions of a job that is released group by group; by default the only one.
+    #[arg(long, value_name = "GROUP")]
+    group: Option<GroupId>,
     /// In which role; by default the one that the rules ask for and the signer has.
     #[arg(long = "as", value_name = "ROLE")]
     role: Option<Role>,
@@ -104,6 +107,7 @@ impl SubjectArgs {
             topic: self.topic,
             notes_of: self.notes_of,
             refusal: self.refusal,
+            group: self.group.clone(),
         }
     }
 }

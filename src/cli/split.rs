@@ -327,7 +327,7 @@ pub(crate) fn cut(args: &CutArgs, setting: &Setting<'_>) -> Outcome {
             write_whole(&args.into.join(&file.name), &file.bytes).map_err(io)?;
         }
     }
-    if !crate::gates::is_released(&reading.case(&snapshot)) {
+    if !crate::gates::may_be_built(&reading.case(&snapshot), &args.panel) {
         setting
             .printer
             .remark(format!("note: {} is not released; nothing is cut from these files yet", args.project));

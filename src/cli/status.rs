@@ -5,7 +5,7 @@ use super::printer::Ink;
 use super::setting::Setting;
 use super::wording::finding_lines;
 use crate::fault::{Class, Fault, Means};
-use crate::ids::ProjectId;
+use crate::ids::{GroupId, ProjectId};
 use crate::model::stage::Stage;
 use crate::ops::board::{self, Row};
 use crate::ops::history;
@@ -24,6 +24,9 @@ use serde_json::json;
 pub(crate) struct StatusArgs {
     /// The project.
     project: ProjectId,
+    /// Only this release group: what is missing before it may be built.
+    #[arg(long, value_name = "GROUP")]
+    group: Option<GroupId>,
     /// Show what is met as well.
     #[arg(long)]
     all: bool,
@@ -35,7 +38,7 @@ pub(crate) fn status(args: &StatusArgs, setting: &Setting<'_>) -> Outcome {
         setting.printer.remark(words);
     }
     setting.tell_refused(&reading);
-    let status = status::status(&reading, &args.project, &setting.around)?;
+    let status = status::status(&reading, &args.project, args.group.as_ref(), &setting.around)?;
     if !setting.printer.is_json() {
         show(&status, args.all, setting);
     }
@@ -58,6 +61,16 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
         _ => Ink::Late,
     };
     printer.line_in(ink, format!("stage     {}{since}{built}{hold}", status.stage));
+    if let Some(group) = &status.group {
+        printer.line(format!("group     {group}{}", if status.released { ", may be built" } else { "" }));
+    }
+    for group in &status.groups {
+        let ink = if group.released { Ink::Good } else { Ink::Plain };
+        printer.line_in(ink, format!("group     {}", group.in_words()));
+    }
+    if let Some(waits) = status.groups.iter().find(|group| !group.released) {
+        printer.line(format!("          see one: underlit status {} --group {}", status.id, waits.id));
+    }
     match (&status.dates, &status.no_dates) {
         (Some(dates), _) => {
             let slack = dates.slack_business_days;
@@ -176,7 +189,11 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     let lost = reading.book.lost_projects(&there)?;
     if args.released {
         // People are told of a project that may be one of these; programs count on the list alone, and on the error.
-        rows.retain(|r| r.released || (!setting.printer.is_json() && !r.faults.is_empty()));
+        rows.retain(|r| {
+            r.released
+                || !r.groups_released().is_empty()
+                || (!setting.printer.is_json() && !r.faults.is_empty())
+        });
     }
     let wrong: Vec<Fault> = unread.into_iter().chain(lost).collect();
     let ended = |wrong: Vec<Fault>| if wrong.is_empty() { Ok(Exit::Done) } else { Err(wrong) };
@@ -260,6 +277,10 @@ fn line_of(row: &Row, width: usize) -> String {
             }
             .into(),
         );
+    }
+    let groups = row.groups_released();
+    if !groups.is_empty() {
+        waiting.push(format!("may be built: {} (of {} groups)", groups.join(", "), row.groups.len()));
     }
     if !row.holds {
         waiting.push("ON HOLD".into());

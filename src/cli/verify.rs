@@ -207,6 +207,9 @@ fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
     };
     printer.line("");
     printer.line(format!("{} — {}: {}, {may}", project.id, project.title, project.stage));
+    for group in &project.groups_released {
+        printer.line(format!("  group     {group} may be built"));
+    }
     project.notes.iter().for_each(|note| printer.line(format!("  note      {}", note.message)));
     if !project.sheets_apart.is_empty() {
         let panels: Vec<&str> = project.sheets_apart.iter().map(PanelId::as_str).collect();

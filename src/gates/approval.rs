@@ -35,6 +35,17 @@ pub fn findings(case: &Case<'_>, requirement: &Requirement, subject: &Subject, n
     found
 }
 
+/// The same of a subject that is the whole job's, or each release group's where the job has such.
+#[must_use]
+pub(super) fn by_group(case: &Case<'_>, requirement: &Requirement, subject: &Subject) -> Vec<Finding> {
+    let of_case = |case: &Case<'_>| {
+        let subject = Subject { group: case.group.clone(), ..subject.clone() };
+        findings(case, requirement, &subject, &super::facts::of(case, &subject))
+    };
+    let mut parts = case.parts().peekable();
+    if parts.peek().is_none() { of_case(case) } else { parts.flat_map(|part| of_case(&part)).collect() }
+}
+
 /// The sign-offs about a subject in a role that count, each with what became of it, in the order of their digests, so
 /// that the order in which files were read is no part of a verdict.
 fn about<'a>(case: &Case<'a>, subject: &Subject, role: Role) -> Vec<(&'a SignOff, WordState)> {

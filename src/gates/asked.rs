@@ -64,6 +64,10 @@ fn can_be_answered(case: &Case<'_>, subject: &Subject, all: &[Finding]) -> bool 
             let drawn = case.project.renderings.get(id);
             drawn.is_some_and(|drawn| requirements::rendering_flaw(case, id, panel, drawn).is_none())
         }
+        (View::Release, _) if subject.group != case.group => {
+            let part = subject.group.as_ref().and_then(|group| case.part(group));
+            part.is_some_and(|part| can_be_answered(&part, subject, &findings(&part, Stage::Released)))
+        }
         (View::Release, _) => {
             all.iter().all(|f| f.state == State::Met || f.asked.as_ref().is_some_and(|(s, _)| s == subject))
         }
@@ -80,7 +84,12 @@ pub(crate) fn subjects(case: &Case<'_>) -> Vec<(Subject, Role)> {
         let subject = Subject { view: rule.view, topic: rule.topic, ..Subject::release() };
         let of_panel = |id| Subject { panel: Some(id), ..subject.clone() };
         match (rule.view, rule.topic) {
-            (View::Release, _) | (_, Some(Topic::Cautions)) => all.push((subject, rule.role)),
+            (View::Release, _) | (_, Some(Topic::Cautions)) => {
+                let of_group = |case: Case<'_>| Subject { group: case.group, ..subject.clone() };
+                let groups: Vec<Subject> = case.parts().map(of_group).collect();
+                let all_of = if groups.is_empty() { vec![subject] } else { groups };
+                all.extend(all_of.into_iter().map(|subject| (subject, rule.role)));
+            }
             (View::Request, _) => {
                 let requests = case.project.requests.keys();
                 all.extend(requests.map(|id| (Subject::request(id), rule.role)));

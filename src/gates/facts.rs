@@ -51,12 +51,22 @@ pub fn of(case: &Case<'_>, subject: &Subject) -> Facts {
             .map(|p| view::rendering(p, subject.panel.as_ref().and_then(|id| project.renderings.get(id))))
             .unwrap_or_default(),
         View::Waiver | View::Acknowledgement => sentences::sealed(case, subject, Wording::PRESENT),
-        View::Release => release(case),
+        View::Release => of_its_group(case, subject, release),
         View::Override => {
             let refusal = subject.refusal.and_then(|d| project.signoffs.iter().find(|s| s.digest == d));
             let refusal = refusal.filter(|s| says_no(s.statement.decision));
             refusal.map(of_override).unwrap_or_default()
         }
+    }
+}
+
+/// The facts of the release group that a subject names, or of the whole job where it names none. A group's own case has
+/// no facts of another group, nor of the whole job.
+pub(super) fn of_its_group(case: &Case<'_>, subject: &Subject, facts: impl Fn(&Case<'_>) -> Facts) -> Facts {
+    match &subject.group {
+        group if *group == case.group => facts(case),
+        Some(group) => case.part(group).map(|part| facts(&part)).unwrap_or_default(),
+        None => Facts::new(),
     }
 }
 
@@ -154,6 +164,13 @@ fn release(case: &Case<'_>) -> Facts {
     facts.insert(PACK_FORMAT.into(), Fact::Number(data.format));
     for (part, digest) in pack::parts(&data) {
         facts.insert(format!("{PACK_PARTS}{part}.sha256"), Fact::Text(digest.hex()));
+    }
+    if case.group.is_some() {
+        // A group moves through no stages of its own, so that a step back of the job holds it in this way.
+        let back: Vec<String> = project.steps_back().iter().map(Sha256Digest::hex).collect();
+        if !back.is_empty() {
+            facts.insert("job.reopened".into(), Fact::Text(back.join(", ")));
+        }
     }
     facts
 }

@@ -45,6 +45,7 @@ pub use verdict::{Finding, State, Verdict, Warning};
 use std::collections::BTreeSet;
 
 use crate::digest::Sha256Digest;
+use crate::ids::{GroupId, PanelId};
 use crate::job::Case;
 use crate::model::stage::Stage;
 
@@ -75,11 +76,25 @@ fn told_once(mut found: Vec<Finding>) -> Vec<Finding> {
     found
 }
 
-/// True where the project stands at `released` or later and every gate up to `released` holds today.
+/// True where the project stands at `released` or later and every gate up to `released` holds today. A release group needs
+/// no move: it may be built once its own release is signed, while every gate up to there holds for its panels.
 ///
 /// This is what the engineer's list shows, and the only meaning of "may be built".
 #[must_use]
 pub fn is_released(case: &Case<'_>) -> bool {
-    case.project.standing().stage >= Stage::Released
+    (case.group.is_some() || case.project.standing().stage >= Stage::Released)
         && findings(case, Stage::Released).iter().all(|finding| finding.state == State::Met)
+}
+
+/// The release groups of a job that may be built.
+#[must_use]
+pub(crate) fn released_groups(case: &Case<'_>) -> Vec<GroupId> {
+    case.parts().filter(is_released).filter_map(|part| part.group).collect()
+}
+
+/// True where a panel may be built: its job is released, or every release group that takes it.
+#[must_use]
+pub(crate) fn may_be_built(case: &Case<'_>, panel: &PanelId) -> bool {
+    let mut takes = case.parts().filter(|part| part.project.panels.contains_key(panel)).peekable();
+    is_released(case) || takes.peek().is_some() && takes.all(|part| is_released(&part))
 }

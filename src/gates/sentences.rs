@@ -21,6 +21,9 @@ const SENTENCE: &str = "sentence";
 /// nothing to say.
 #[must_use]
 pub fn sentence(case: &Case<'_>, subject: &Subject) -> Option<String> {
+    if let Some(group) = subject.group.as_ref().filter(|group| case.group.as_ref() != Some(group)) {
+        return sentence(&case.part(group)?, subject);
+    }
     let parts = parts(case, subject, Wording::PRESENT)?;
     Some(parts.into_iter().map(|(_, text)| text).collect::<Vec<_>>().join("\n"))
 }
@@ -29,6 +32,15 @@ pub fn sentence(case: &Case<'_>, subject: &Subject) -> Option<String> {
 /// its parts, and the edition.
 #[must_use]
 pub fn sealed(case: &Case<'_>, subject: &Subject, wording: Wording) -> Facts {
+    match subject.topic {
+        Some(Topic::Cautions) => {
+            super::facts::of_its_group(case, subject, |case| sealed_of(case, subject, wording))
+        }
+        _ => sealed_of(case, subject, wording),
+    }
+}
+
+fn sealed_of(case: &Case<'_>, subject: &Subject, wording: Wording) -> Facts {
     let Some(parts) = parts(case, subject, wording) else { return Facts::new() };
     let mut facts: Facts = parts.into_iter().map(|(name, text)| (name, Fact::Text(text))).collect();
     if wording != Wording::First {
@@ -69,7 +81,11 @@ fn cautions_seen(case: &Case<'_>, wording: Wording) -> Vec<(String, String)> {
         lines.join("\n")
     };
     let headed = |some: &[&Caution]| {
-        (SENTENCE.to_owned(), format!("The cautions of this job were read and are kept:\n{}", listed(some)))
+        let what = match &case.group {
+            Some(group) => format!("release group {group} of this job"),
+            None => "this job".to_owned(),
+        };
+        (SENTENCE.to_owned(), format!("The cautions of {what} were read and are kept:\n{}", listed(some)))
     };
     if wording == Wording::First {
         return vec![headed(&all.iter().collect::<Vec<_>>())];

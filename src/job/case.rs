@@ -1,10 +1,10 @@
 //! What a requirement may look at, and the small sentences that every requirement needs.
 
 use std::collections::BTreeSet;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 use super::plan::JobPlan;
-use crate::ids::{PanelId, PersonId};
+use crate::ids::{GroupId, PanelId, PersonId};
 use crate::model::panel::Panel;
 use crate::model::roster::Role;
 use crate::model::snapshot::{Shop, SignOff, Snapshot};
@@ -19,15 +19,62 @@ pub struct Case<'a> {
     pub shop: &'a Shop,
     /// The project.
     pub project: &'a Snapshot,
-    job: OnceLock<JobPlan>,
-    words: OnceLock<Words>,
+    /// The release group that the case is of; none for the whole job.
+    pub group: Option<GroupId>,
+    job: Arc<OnceLock<JobPlan>>,
+    words: Arc<OnceLock<Words>>,
+    parts: OnceLock<Vec<Part>>,
+}
+
+/// A release group of a job, as a project of its own.
+#[derive(Clone, Debug)]
+struct Part {
+    group: GroupId,
+    project: Snapshot,
+    job: Arc<OnceLock<JobPlan>>,
 }
 
 impl<'a> Case<'a> {
     /// A project before the gates.
     #[must_use]
     pub fn new(shop: &'a Shop, project: &'a Snapshot) -> Self {
-        Case { shop, project, job: OnceLock::new(), words: OnceLock::new() }
+        Case {
+            shop,
+            project,
+            group: None,
+            job: Arc::default(),
+            words: Arc::default(),
+            parts: OnceLock::new(),
+        }
+    }
+
+    /// The release groups of the job, each as a case of its own that the same gates judge; none for a job that is released
+    /// as a whole, and none for one that is such a group itself.
+    pub(crate) fn parts(&self) -> impl Iterator<Item = Case<'_>> {
+        let parts = self.parts.get_or_init(|| {
+            let groups = if self.group.is_some() { BTreeSet::new() } else { self.project.groups() };
+            let part = |id: &GroupId| Part {
+                group: id.clone(),
+                project: self.project.of_group(id),
+                job: Arc::default(),
+            };
+            groups.into_iter().map(part).collect()
+        });
+        parts.iter().map(|part| Case {
+            shop: self.shop,
+            project: &part.project,
+            group: Some(part.group.clone()),
+            job: Arc::clone(&part.job),
+            // The same people said the same: which of it stands is no matter of the group.
+            words: Arc::clone(&self.words),
+            parts: OnceLock::new(),
+        })
+    }
+
+    /// One release group of the job; none where no panel names it.
+    #[must_use]
+    pub fn part(&self, group: &GroupId) -> Option<Case<'_>> {
+        self.parts().find(|part| part.group.as_ref() == Some(group))
     }
 
     /// The panels with their names.

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
 use super::earlier_trial::NoTestPanel;
-use crate::ids::{PanelId, StockId, SwatchId};
+use crate::ids::{GroupId, PanelId, RoomId, StockId, SwatchId};
 use crate::making::mount::Mount;
 use crate::power::vocabulary::{Location, Place};
 use crate::units::{Metres, Millimetres};
@@ -36,6 +36,9 @@ pub struct Panel {
     /// How many are alike, each with drivers, controls and wiring of its own; none for one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub quantity: Option<u32>,
+    /// The release groups that it is built in; none where the whole job is released at once.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub groups: Vec<GroupShare>,
     /// The faces that are in question until one is chosen.
     pub faces_considered: Vec<Face>,
     /// Why no test panel is made for it; none where one is.
@@ -121,6 +124,7 @@ impl Panel {
             outline,
             place: Place::Dry,
             quantity: None,
+            groups: Vec::new(),
             faces_considered: vec![Face::Diffused],
             no_test_panel: None,
             light: None,
@@ -150,6 +154,54 @@ impl Panel {
     #[must_use]
     pub(crate) fn count(&self) -> usize {
         self.quantity.map_or(1, |quantity| quantity as usize)
+    }
+
+    /// How many of it a release group takes; none where it takes none.
+    #[must_use]
+    pub(crate) fn count_in(&self, group: &GroupId) -> Option<usize> {
+        let share = self.groups.iter().find(|share| share.group == *group)?;
+        let all = if self.groups.len() == 1 { self.count() } else { 1 };
+        Some(share.quantity.map_or(all, |quantity| quantity as usize))
+    }
+
+    /// The panel as one release group takes it: so many of it, in this group alone; none where it takes none.
+    #[must_use]
+    pub(crate) fn in_group(&self, group: &GroupId) -> Option<Panel> {
+        let share = self.groups.iter().find(|share| share.group == *group)?;
+        let count = self.count_in(group)? as u32;
+        let quantity = (count > 1).then_some(count);
+        Some(Panel { quantity, groups: vec![GroupShare { quantity, ..share.clone() }], ..self.clone() })
+    }
+
+    /// What is wrong with how many its release groups take, in words; none where they take all of them.
+    #[must_use]
+    pub(crate) fn miscounted(&self) -> Option<String> {
+        let taken: usize = self.groups.iter().filter_map(|share| self.count_in(&share.group)).sum();
+        let all = self.count();
+        (!self.groups.is_empty() && taken != all)
+            .then(|| format!("its release groups take {taken} of it, and {all} are to be built"))
+    }
+}
+
+/// A panel's share in a release group.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct GroupShare {
+    /// The release group.
+    pub group: GroupId,
+    /// How many of the panel it takes; none for one, or for all where it is the only group.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quantity: Option<u32>,
+    /// Where they go, in the order of their serial numbers.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rooms: Vec<RoomId>,
+}
+
+impl GroupShare {
+    /// It in words: `level-3: 7`.
+    #[must_use]
+    pub(crate) fn in_words(&self) -> String {
+        self.quantity.map_or_else(|| self.group.to_string(), |quantity| format!("{}: {quantity}", self.group))
     }
 }
 

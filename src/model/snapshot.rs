@@ -3,7 +3,7 @@
 //! A snapshot is made by `ops` from a book's files and is never written. It holds no clock: what depends
 //! on today is shown beside a verdict and is no part of it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::book::Book;
 use super::conflict::Conflict;
@@ -21,7 +21,7 @@ use super::swatch::Swatch;
 use super::trial::Trial;
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::ids::{NoteId, PanelId, PersonId, RequestId, SwatchId, TrialId};
+use crate::ids::{GroupId, NoteId, PanelId, PersonId, RequestId, SwatchId, TrialId};
 use crate::making::calendar::ShopCalendar;
 use crate::making::routes::Routes;
 use crate::power::controls::Controls;
@@ -144,10 +144,40 @@ impl Snapshot {
         standing(&self.moves)
     }
 
+    /// Every step back of the project that counts, in the order of their digests.
+    #[must_use]
+    pub(crate) fn steps_back(&self) -> Vec<Sha256Digest> {
+        let overtaken = self.standing().overtaken;
+        let back = self.moves.iter().filter(|(digest, m)| m.is_reopen() && !overtaken.contains(digest));
+        back.map(|(digest, _)| *digest).collect()
+    }
+
     /// The stone of a panel.
     #[must_use]
     pub fn stone_of(&self, panel: &Panel) -> Option<&Swatch> {
         self.swatches.get(&panel.swatch)
+    }
+
+    /// The release groups that panels name, in the order of their names.
+    #[must_use]
+    pub(crate) fn groups(&self) -> BTreeSet<&GroupId> {
+        self.panels.values().flat_map(|panel| &panel.groups).map(|share| &share.group).collect()
+    }
+
+    /// The project as if one release group were all of it: its panels, so many of each as it takes, with their stones and
+    /// what was tried on these. What people said and asked is all there.
+    #[must_use]
+    pub(crate) fn of_group(&self, group: &GroupId) -> Snapshot {
+        let mut part = self.clone();
+        part.panels =
+            self.panels.iter().filter_map(|(id, p)| Some((id.clone(), p.in_group(group)?))).collect();
+        let used: BTreeSet<&SwatchId> = part.panels.values().map(|panel| &panel.swatch).collect();
+        part.drawings.retain(|id, _| part.panels.contains_key(id));
+        part.renderings.retain(|id, _| part.panels.contains_key(id));
+        part.swatches.retain(|id, _| used.contains(id));
+        part.trials.retain(|_, trial| used.contains(&trial.swatch));
+        part.requests.retain(|_, request| request.swatches.iter().any(|id| used.contains(id)));
+        part
     }
 
     /// The drawing of a panel, where it could be read.

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use super::attachment::Attachment;
 use super::roster::Role;
 use crate::digest::Sha256Digest;
-use crate::ids::{BookId, PanelId, PersonId, ProjectId, RequestId};
+use crate::ids::{BookId, GroupId, PanelId, PersonId, ProjectId, RequestId};
 use crate::words::words;
 
 words! {
@@ -28,7 +28,7 @@ words! {
         Waiver = "waiver",
         /// A consequence that is knowingly accepted.
         Acknowledgement = "acknowledgement",
-        /// The whole build.
+        /// The whole build, or all of one release group.
         Release = "release",
         /// A refusal that owners set aside, for a reason that they state.
         Override = "override",
@@ -130,6 +130,9 @@ pub struct Subject {
     /// The refusal that is set aside, for the view override.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub refusal: Option<Sha256Digest>,
+    /// The release group, for a release or the cautions of one group of the job.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub group: Option<GroupId>,
 }
 
 impl Subject {
@@ -143,6 +146,7 @@ impl Subject {
             topic: None,
             notes_of: None,
             refusal: None,
+            group: None,
         }
     }
 
@@ -186,6 +190,7 @@ impl Subject {
             ("--topic", self.topic.map(|t| t.word().to_owned())),
             ("--notes-of", self.notes_of.map(|d| d.hex())),
             ("--refusal", self.refusal.map(|d| d.hex())),
+            ("--group", self.group.as_ref().map(ToString::to_string)),
         ] {
             if let Some(value) = value {
                 text.push_str(&format!(" {flag} {value}"));
@@ -204,6 +209,7 @@ impl fmt::Display for Subject {
             View::Rendering => f.write_str("the rendering")?,
             View::Waiver => f.write_str("the waiver")?,
             View::Acknowledgement => f.write_str("the acknowledgement")?,
+            View::Release if self.group.is_some() => f.write_str("the release")?,
             View::Release => f.write_str("the release of the whole build")?,
             View::Override => f.write_str("the override")?,
         }
@@ -215,6 +221,9 @@ impl fmt::Display for Subject {
         }
         if let Some(panel) = &self.panel {
             write!(f, " for panel {panel}")?;
+        }
+        if let Some(group) = &self.group {
+            write!(f, " of group {group}")?;
         }
         if let Some(refusal) = &self.refusal {
             write!(f, " of refusal {}", refusal.short())?;

@@ -101,9 +101,15 @@ pub(crate) fn field_facts<T: Serialize>(fields: &[&str], prefix: &str, record: &
 }
 
 /// What the client's choice for a panel is about.
+///
+/// How many are alike is part of it, except where release groups take them: then each group's release seals how many it
+/// takes, so that a change on one floor leaves the others as they were signed.
 #[must_use]
 pub fn choice(panel: &Panel, swatch: Option<&Swatch>) -> Facts {
     let mut facts = field_facts(CHOICE_PANEL, "panel", panel);
+    if !panel.groups.is_empty() {
+        facts.remove("panel.quantity");
+    }
     if let Some(swatch) = swatch {
         facts.append(&mut field_facts(CHOICE_SWATCH, "swatch", swatch));
     }

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::board_memory::Memory;
 use super::loans::{Loan, loans};
 use super::reading::Reading;
-use super::status::{self, Status};
+use super::status::{self, GroupLine, Status};
 use crate::fault::Fault;
 use crate::gates::{Finding, State};
 use crate::ids::{PersonId, ProjectId};
@@ -32,6 +32,8 @@ pub struct Row {
     pub days_in_stage: Option<i64>,
     /// True where it may be built.
     pub released: bool,
+    /// Its release groups, each with whether it may be built.
+    pub groups: Vec<GroupLine>,
     /// False where something behind no longer holds.
     pub holds: bool,
     /// Who looks after it; none where its records cannot be read.
@@ -80,6 +82,15 @@ pub struct Waiting {
     pub command: String,
 }
 
+impl Row {
+    /// The release groups that may be built, by name, where the job is not released as a whole.
+    #[must_use]
+    pub(crate) fn groups_released(&self) -> Vec<&str> {
+        let released = self.groups.iter().filter(|group| group.released && !self.released);
+        released.map(|group| group.id.as_str()).collect()
+    }
+}
+
 impl Waiting {
     /// By whom it can be given, or in which roles where nobody has them: `mara/tom`.
     #[must_use]
@@ -125,6 +136,7 @@ pub(crate) fn unreadable(id: ProjectId, vanished: usize, faults: Vec<Fault>) -> 
         stage: None,
         days_in_stage: None,
         released: false,
+        groups: Vec::new(),
         holds: false,
         rep: None,
         may_advance: false,
@@ -155,6 +167,7 @@ pub(crate) fn of_status(snapshot: &Snapshot, status: &Status, vanished: usize, t
         // A step into the future is that of a clock which was wrong: nobody knows how long it stands.
         days_in_stage: Some(i64::from((today - since).get_days())).filter(|days| *days >= 0),
         released: status.released,
+        groups: status.groups.clone(),
         holds: status.holds,
         rep: Some(project.people.rep.clone()),
         may_advance: status.may_advance,

@@ -57,7 +57,7 @@ pub(crate) fn layout() -> Layout {
         .record("projects/*/trials/*.json", whole(Rules::new(), &["/photo"]).with("/present", Rule::Set))
         .record(
             "projects/*/panels/*.json",
-            whole(Rules::new(), &["/outline", "/seams", "/lit_edges", "/light"])
+            whole(Rules::new(), &["/outline", "/seams", "/lit_edges", "/light", "/groups"])
                 .with("/faces_considered", Rule::Set),
         )
         .record("projects/*/as-built.json", whole(Rules::new(), &["/panels/*/photo"]))

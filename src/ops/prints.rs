@@ -8,10 +8,10 @@ use jiff::civil::Date;
 
 use super::outline::unknown_panel;
 use super::pack::{installed, release_of};
-use super::reading::Reading;
+use super::reading::{Reading, group_of};
 use crate::fault::Fault;
 use crate::gates::is_released;
-use crate::ids::{PanelId, ProjectId, RequestId};
+use crate::ids::{GroupId, PanelId, ProjectId, RequestId};
 use crate::job::Case;
 use crate::job::pack::{digest, of_job, words as pack_words};
 use crate::model::book::Book;
@@ -30,6 +30,8 @@ pub(crate) struct Asked<'a> {
     pub(crate) pages: Option<&'a str>,
     /// The day of printing.
     pub(crate) today: Date,
+    /// The release group that is meant, for a panel that several take.
+    pub(crate) group: Option<&'a GroupId>,
 }
 
 impl Asked<'_> {
@@ -152,7 +154,12 @@ pub(crate) fn service_label(
     let snapshot = reading.project(project)?;
     let case = reading.case(&snapshot);
     let Some(panel) = snapshot.panels.get(id) else { return Err(vec![unknown_panel(&snapshot, id)]) };
-    let data = of_job(&case, case.job());
+    let part = match panel.groups.as_slice() {
+        [one] => case.part(&one.group),
+        _ => group_of(&case, asked.group)?,
+    };
+    let case = part.as_ref().unwrap_or(&case);
+    let data = of_job(case, case.job());
     let mut words = pack_words::of_data(&data, case.job());
     let known = words.panels.remove(id.as_str()).unwrap_or_default();
     let Some(service) = known.service else {
@@ -163,7 +170,7 @@ pub(crate) fn service_label(
                 .fix(format!("choose its mount and settle its plan: underlit status {project}")),
         ]);
     };
-    let released = is_released(&case).then(|| release_of(&case)).flatten();
+    let released = is_released(case).then(|| release_of(case)).flatten();
     let built_to = digest(&data).short();
     let (state, kind) = match &released {
         Some(release) => {
@@ -183,7 +190,7 @@ pub(crate) fn service_label(
         ("Serial number".to_owned(), format!("{}, measured {measured}", built.serial))
     }));
     let kept = ["Drivers", "Access", "Whom to call", "Date"];
-    facts.extend(installed(&case).into_iter().filter(|(label, _)| kept.contains(&label.as_str())).map(
+    facts.extend(installed(case).into_iter().filter(|(label, _)| kept.contains(&label.as_str())).map(
         |(label, value)| match label.as_str() {
             "Date" => ("Installed".to_owned(), value),
             _ => (label, value),

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::git::{GitError, Repo};
-use crate::ids::{PersonId, ProjectId};
+use crate::ids::{GroupId, PersonId, ProjectId};
 use crate::job::Case;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::store::{BookFolder, safe_path, write};
@@ -118,6 +118,35 @@ impl Reading {
     #[must_use]
     pub fn case<'a>(&'a self, snapshot: &'a Snapshot) -> Case<'a> {
         Case::new(&self.shop, snapshot)
+    }
+}
+
+/// The release group that is meant, as a case of its own: the one that is named, or the only one; none for a job that is
+/// released as a whole.
+///
+/// # Errors
+/// `which-group` where several are there and none is named, `unknown-group` for one that no panel names.
+pub(crate) fn group_of<'c>(case: &'c Case<'_>, wanted: Option<&GroupId>) -> Outcome<Option<Case<'c>>> {
+    let names: Vec<String> = case.parts().filter_map(|part| part.group).map(|g| g.to_string()).collect();
+    let listed = || format!("name one of them: --group {}", names.join(" or --group "));
+    match wanted {
+        Some(group) => match case.part(group) {
+            Some(part) => Ok(Some(part)),
+            None => Err(Box::new(
+                Fault::usage(
+                    "unknown-group",
+                    format!("no panel of {} is in a release group {group}", case.id()),
+                )
+                .fix(match names.is_empty() {
+                    true => "put panels into it: underlit panel change … --group NAME".to_owned(),
+                    false => listed(),
+                }),
+            )),
+        },
+        None if names.len() > 1 => Err(Box::new(
+            Fault::usage("which-group", format!("{} is released group by group", case.id())).fix(listed()),
+        )),
+        None => Ok(case.parts().next()),
     }
 }
 

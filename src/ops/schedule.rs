@@ -4,12 +4,15 @@
 
 use std::collections::BTreeMap;
 
+mod gathered;
+
+use self::gathered::gathered;
 use super::desk::Desk;
 use super::{outline, record};
 use crate::fault::Fault;
-use crate::ids::{PanelId, ProjectId, SwatchId};
+use crate::ids::{GroupId, PanelId, ProjectId, RoomId, SwatchId};
 use crate::model::kind::Kind;
-use crate::model::panel::{MOST_ALIKE, Panel, Position};
+use crate::model::panel::{GroupShare, MOST_ALIKE, Panel, Position};
 use crate::model::snapshot::Snapshot;
 use crate::power::vocabulary::Place;
 use crate::shape::Outline;
@@ -20,8 +23,6 @@ use crate::words::{counted, words};
 
 /// The most rows of a schedule.
 const MOST_ROWS: usize = 10_000;
-/// The most characters of a note, as the schema has it.
-const LONGEST_NOTE: usize = 1000;
 
 words! {
     /// What a column of a schedule says.
@@ -30,6 +31,8 @@ words! {
         Mark = "mark",
         /// Where the row's panel goes.
         Room = "room",
+        /// The release group that the row's panel is built in.
+        Group = "group",
         /// Width and height.
         Size = "size",
         /// The width alone.
@@ -57,6 +60,7 @@ impl Field {
         match self {
             Field::Mark => &["mark", "type", "type mark", "panel", "id"],
             Field::Room => &["room", "room no", "location"],
+            Field::Group => &["group", "release group", "level", "floor"],
             Field::Size => &["size"],
             Field::Width => &["width", "w"],
             Field::Height => &["height", "h"],
@@ -94,6 +98,8 @@ pub(crate) struct Listed {
     pub size: [Millimetres; 2],
     /// How many are alike.
     pub quantity: u32,
+    /// The release groups that take them; none where the rows name none.
+    pub groups: Vec<GroupShare>,
     /// How wet its place is, where the schedule says.
     pub place: Option<Place>,
     /// How its face stands, where the schedule says.
@@ -119,7 +125,8 @@ pub(crate) struct Schedule {
 struct Row {
     line: usize,
     mark: String,
-    room: String,
+    room: Option<RoomId>,
+    group: Option<GroupId>,
     size: [Millimetres; 2],
     quantity: u32,
     swatch: SwatchId,
@@ -205,6 +212,7 @@ pub(crate) fn save(desk: &Desk<'_>, project: &ProjectId, schedule: &Schedule) ->
             title: listed.title.clone(),
             place: listed.place.unwrap_or(bare.place),
             quantity: Some(listed.quantity).filter(|quantity| *quantity > 1),
+            groups: listed.groups.clone(),
             position: listed.position,
             note: listed.note.clone(),
             ..bare
@@ -316,22 +324,41 @@ fn row<'r>(
     }
     let place = optional::<Place>(cell(Field::Place));
     let position = optional::<Position>(cell(Field::Position));
+    let group = match cell(Field::Group) {
+        "" => Ok(None),
+        text => group_name(text).map(Some),
+    };
+    if let Err(why) = &group {
+        wrong(why.clone(), "use letters and digits, or a number for a level");
+    }
+    let room = match cell(Field::Room) {
+        "" => Ok(None),
+        text => hyphened(text).parse::<RoomId>().map(Some).map_err(|e| format!("its room: {e}")),
+    };
+    if let Err(why) = &room {
+        wrong(why.clone(), "use letters and digits");
+    }
     for why in [place.as_ref().err(), position.as_ref().err()].into_iter().flatten() {
         wrong(why.clone(), "leave it empty where it is not known");
     }
-    match (size, quantity, swatch, place, position) {
-        (Ok(size), Some(quantity), Ok(swatch), Ok(place), Ok(position)) if faults.is_empty() => Ok(Row {
-            line,
-            mark: cell(Field::Mark).to_owned(),
-            room: cell(Field::Room).to_owned(),
-            size: [size.width, size.height],
-            quantity,
-            swatch,
-            title: cell(Field::Title).to_owned(),
-            place,
-            position,
-            note: cell(Field::Note).to_owned(),
-        }),
+    match (size, quantity, swatch, place, position, group, room) {
+        (Ok(size), Some(quantity), Ok(swatch), Ok(place), Ok(position), Ok(group), Ok(room))
+            if faults.is_empty() =>
+        {
+            Ok(Row {
+                line,
+                mark: cell(Field::Mark).to_owned(),
+                room,
+                group,
+                size: [size.width, size.height],
+                quantity,
+                swatch,
+                title: cell(Field::Title).to_owned(),
+                place,
+                position,
+                note: cell(Field::Note).to_owned(),
+            })
+        }
         _ => Err(faults),
     }
 }
@@ -371,94 +398,15 @@ fn stone(text: &str, project: &Snapshot, how: &How) -> Result<SwatchId, String> 
     }
 }
 
-/// A mark as a short name: `V-1a` becomes `v-1a`, `Type 3` becomes `type-3`.
-fn short_name(mark: &str) -> Result<PanelId, String> {
-    let words: Vec<String> = mark
-        .split(|c: char| !c.is_ascii_alphanumeric())
-        .filter(|part| !part.is_empty())
-        .map(str::to_lowercase)
-        .collect();
-    words.join("-").parse().map_err(|e| format!("the mark `{mark}` makes no short name: {e}"))
+/// A release group by name: a bare number is a level, so that `3` becomes `level-3`.
+fn group_name(text: &str) -> Result<GroupId, String> {
+    let name = hyphened(text);
+    let name = if text.bytes().all(|b| b.is_ascii_digit()) { format!("level-{name}") } else { name };
+    name.parse().map_err(|e| format!("`{text}` makes no name of a release group: {e}"))
 }
 
-/// Rows with one mark as one panel.
-fn gathered(rows: &[Row], file: &str, faults: &mut Vec<Fault>) -> Vec<Listed> {
-    let mut order: Vec<PanelId> = Vec::new();
-    let mut by_name: BTreeMap<PanelId, Vec<&Row>> = BTreeMap::new();
-    let at = |line: usize, text: String| Fault::data("schedule", text).in_file(file).on_line(Some(line));
-    for row in rows {
-        match short_name(&row.mark) {
-            Ok(id) => {
-                if !by_name.contains_key(&id) {
-                    order.push(id.clone());
-                }
-                by_name.entry(id).or_default().push(row);
-            }
-            Err(why) => faults.push(at(row.line, why).fix("use letters and digits")),
-        }
-    }
-    let mut panels = Vec::new();
-    for id in order {
-        let rows = &by_name[&id];
-        let first = rows[0];
-        for row in &rows[1..] {
-            let differs = [
-                ("size", row.size != first.size),
-                ("stone", row.swatch != first.swatch),
-                ("place", row.place != first.place),
-                ("position", row.position != first.position),
-                ("mark", row.mark != first.mark),
-            ];
-            for (what, _) in differs.into_iter().filter(|(_, differs)| *differs) {
-                let text =
-                    format!("its {what} is another than on line {}, and both are panel {id}", first.line);
-                faults
-                    .push(at(row.line, text).fix("panels of one mark are alike: give it a mark of its own"));
-            }
-        }
-        let quantity: u32 = rows.iter().map(|row| row.quantity).sum();
-        if quantity > MOST_ALIKE {
-            let text = format!("{quantity} of panel {id} are more than {MOST_ALIKE}");
-            faults.push(at(first.line, text).fix("give a part of them a mark of its own"));
-        }
-        let titles = rows.iter().map(|row| row.title.as_str()).find(|title| !title.is_empty());
-        panels.push(Listed {
-            title: titles.unwrap_or(&first.mark).to_owned(),
-            swatch: first.swatch.clone(),
-            size: first.size,
-            quantity,
-            place: first.place,
-            position: first.position,
-            note: note(rows),
-            lines: rows.iter().map(|row| row.line).collect(),
-            id,
-        });
-    }
-    panels
-}
-
-/// The rooms of a panel and what else its rows say, as much as a note holds.
-fn note(rows: &[&Row]) -> Option<String> {
-    let room = |row: &&Row| match (row.room.as_str(), row.quantity) {
-        ("", _) => None,
-        (room, 1) => Some(room.to_owned()),
-        (room, n) => Some(format!("{room} ({n})")),
-    };
-    let rooms: Vec<String> = rows.iter().filter_map(room).collect();
-    let mut parts: Vec<String> = Vec::new();
-    if !rooms.is_empty() {
-        parts.push(format!("Rooms: {}", rooms.join(", ")));
-    }
-    for note in rows.iter().map(|row| row.note.as_str()).filter(|note| !note.is_empty()) {
-        if !parts.iter().any(|part| part == note) {
-            parts.push(note.to_owned());
-        }
-    }
-    let whole = parts.join(". ");
-    if whole.chars().count() <= LONGEST_NOTE {
-        return Some(whole).filter(|note| !note.is_empty());
-    }
-    let more = " … and more in the schedule";
-    let kept: String = whole.chars().take(LONGEST_NOTE - more.chars().count()).collect();
-    Some(kept + more)
+/// A text as a name may be written: `V-1a` becomes `v-1a`.
+fn hyphened(text: &str) -> String {
+    let parts = text.split(|c: char| !c.is_ascii_alphanumeric()).filter(|part| !part.is_empty());
+    parts.map(str::to_lowercase).collect::<Vec<_>>().join("-")
 }

@@ -21,7 +21,7 @@ use crate::model::kind::Kind;
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
 use crate::model::stage::Stage;
-use crate::model::statement::{Decision, EDITION, Evidence, Statement, Subject, View};
+use crate::model::statement::{Decision, EDITION, Evidence, Statement, Subject, Topic, View};
 use crate::model::supersession::{Coming, WordState, says_no, says_yes};
 use crate::signing::Armour;
 use crate::store::{Changes, read, write};
@@ -62,7 +62,8 @@ fn too_early(case: &Case<'_>, saying: &Saying) -> Vec<String> {
     if saying.subject.view != View::Release || !says_yes(saying.decision) {
         return Vec::new();
     }
-    let verdict = evaluate(case, Stage::Released);
+    let part = saying.subject.group.as_ref().and_then(|group| case.part(group));
+    let verdict = evaluate(part.as_ref().unwrap_or(case), Stage::Released);
     let others = verdict.missing().filter(|f| f.requirement != "release-signed");
     others.map(|f| format!("{} [{}]", f.what, f.requirement)).collect()
 }
@@ -72,6 +73,10 @@ fn too_early(case: &Case<'_>, saying: &Saying) -> Vec<String> {
 /// # Errors
 /// `which-panel` where several have it.
 fn meant(case: &Case<'_>, subject: &Subject) -> Outcome<Subject> {
+    if subject.group.is_some() || subject.view == View::Release || subject.topic == Some(Topic::Cautions) {
+        let group = super::reading::group_of(case, subject.group.as_ref())?.and_then(|part| part.group);
+        return Ok(Subject { group, ..subject.clone() });
+    }
     if subject.panel.is_some() || subject.notes_of.is_some() || !facts::of(case, subject).is_empty() {
         return Ok(subject.clone());
     }
@@ -270,7 +275,11 @@ fn sheets_of(desk: &Desk<'_>, case: &Case<'_>, subject: &Subject) -> Outcome<Vec
         (View::Rendering, Some(id)) => of_panel(id),
         (View::Release, _) => {
             let mut told = Vec::new();
-            for id in case.project.renderings.keys() {
+            let of_group = |id: &PanelId| {
+                let panel = case.project.panels.get(id);
+                subject.group.as_ref().is_none_or(|group| panel.is_some_and(|p| p.count_in(group).is_some()))
+            };
+            for id in case.project.renderings.keys().filter(|id| of_group(id)) {
                 told.extend(of_panel(id)?);
             }
             Ok(told)
@@ -382,7 +391,10 @@ fn message(desk: &Desk<'_>, prepared: &Prepared) -> String {
     let statement = &prepared.statement;
     let roster = desk.reading.chain.newest();
     let deed = match (statement.about.view, statement.decision) {
-        (View::Release, Decision::Approved) => "releases the whole build".to_owned(),
+        (View::Release, Decision::Approved) => match &statement.about.group {
+            Some(group) => format!("releases group {group}"),
+            None => "releases the whole build".to_owned(),
+        },
         (View::Waiver | View::Acknowledgement, Decision::Approved) => format!("signs {}", statement.about),
         (View::Override, Decision::Approved) => format!("signs {}", statement.about),
         (_, Decision::Approved) => format!("approves {}", statement.about),

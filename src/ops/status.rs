@@ -1,21 +1,21 @@
 //! Where a project stands: its stage, what is missing before the next, what is stale, who said what.
 
 use jiff::civil::Date;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::dates::{Dates, dates};
 use super::earlier_trials;
 use super::loans::{Loan, loans};
 use super::notes::{self, NoteLine};
-use super::reading::Reading;
+use super::reading::{Reading, group_of};
 use crate::fault::Fault;
 use crate::gates::standing::{self, Standing};
 use crate::gates::{Finding, Verdict, Warning, advice, evaluate, is_released, requirements};
-use crate::ids::{PersonId, ProjectId};
+use crate::ids::{GroupId, PersonId, ProjectId};
 use crate::job::Case;
 use crate::lookalike::SOURCE;
 use crate::model::roster::Role;
-use crate::model::snapshot::{SignOff, Snapshot};
+use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::Decision;
 use crate::model::view::{Change, changes};
@@ -23,6 +23,7 @@ use crate::trust::about::{self, About, QuestionLine};
 use crate::trust::alike;
 use crate::trust::surroundings::Surroundings;
 use crate::trust::vanished::{self, Vanished};
+use crate::words::counted;
 
 /// Where a project stands.
 #[derive(Clone, Debug, Serialize)]
@@ -33,6 +34,10 @@ pub(crate) struct Status {
     pub title: String,
     /// Its stage.
     pub stage: Stage,
+    /// The release group that this is of; none for the whole job.
+    pub group: Option<GroupId>,
+    /// The release groups of the job, each with whether it may be built.
+    pub groups: Vec<GroupLine>,
     /// Since when, as the last move says; none at the start.
     pub since: Option<String>,
     /// The stage after this one.
@@ -69,6 +74,50 @@ pub(crate) struct Status {
     pub shop_questions: Vec<QuestionLine>,
     /// Questions about the project's own records that went away without an answer.
     pub vanished: Vec<Vanished>,
+}
+
+/// One release group, as a person reads it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct GroupLine {
+    /// Its name.
+    pub id: GroupId,
+    /// True where it may be built.
+    pub released: bool,
+    /// How many panels it takes, each of a kind counted once.
+    pub panel_count: usize,
+    /// How many are built in it.
+    pub piece_count: usize,
+    /// How many things are missing before it may be built.
+    pub missing_count: usize,
+}
+
+impl GroupLine {
+    /// The release groups of a job.
+    #[must_use]
+    pub(crate) fn of(case: &Case<'_>) -> Vec<GroupLine> {
+        let line = |part: Case<'_>| {
+            let missing_count = evaluate(&part, Stage::Released).missing().count();
+            Some(GroupLine {
+                released: missing_count == 0,
+                panel_count: part.panels().count(),
+                piece_count: part.panels().map(|(_, panel)| panel.count()).sum(),
+                missing_count,
+                id: part.group?,
+            })
+        };
+        case.parts().filter_map(line).collect()
+    }
+
+    /// It in words: `level-3: 3 kinds of panel, 21 to build; may be built`.
+    #[must_use]
+    pub(crate) fn in_words(&self) -> String {
+        let kinds = counted(self.panel_count, "kind of panel", "kinds of panel");
+        let state = match self.missing_count {
+            0 => "may be built".to_owned(),
+            n => format!("{} missing", counted(n, "thing is", "things are")),
+        };
+        format!("{}: {kinds}, {} to build; {state}", self.id, self.piece_count)
+    }
 }
 
 /// One sign-off, as a person reads it.
@@ -110,11 +159,14 @@ pub(crate) struct SignOffLine {
 pub(crate) fn status(
     reading: &Reading,
     id: &ProjectId,
+    group: Option<&GroupId>,
     around: &Surroundings<'_>,
 ) -> Result<Status, Vec<Fault>> {
     let snapshot = reading.project(id)?;
     let gone = vanished::of(reading.book.root(), &About::Project(id.clone()))?;
-    let mut status = whole(&reading.case(&snapshot), gone, around);
+    let case = reading.case(&snapshot);
+    let part = group.map(|group| group_of(&case, Some(group))).transpose()?.flatten();
+    let mut status = whole(part.as_ref().unwrap_or(&case), gone, around);
     status.warnings.extend(earlier_trials::no_longer_there(reading, &snapshot));
     Ok(status)
 }
@@ -140,19 +192,22 @@ pub(crate) fn whole(case: &Case<'_>, gone: Vec<Vanished>, around: &Surroundings<
 pub(crate) fn of(case: &Case<'_>, today: Date) -> Status {
     let project = case.project;
     let standing = project.standing();
-    let next = standing.stage.next();
+    // A release group goes through no stages: what counts of it is whether it may be built.
+    let next = if case.group.is_some() { Some(Stage::Released) } else { standing.stage.next() };
     let verdict: Verdict = evaluate(case, next.unwrap_or(standing.stage));
     let (behind, ahead): (Vec<Finding>, Vec<Finding>) =
-        verdict.missing().cloned().partition(|f| f.gate <= standing.stage);
+        verdict.missing().cloned().partition(|f| f.gate <= standing.stage && case.group.is_none());
     let counted = dates(case, today);
     let done = standing.stage == Stage::HandedOver || project.installation.is_some();
     Status {
         id: project.project.id.clone(),
         title: project.project.title.clone(),
         stage: standing.stage,
+        group: case.group.clone(),
+        groups: GroupLine::of(case),
         since: standing.last.and_then(|d| project.moves.get(&d)).map(|m| m.time.clone()),
         next,
-        may_advance: next.is_some() && verdict.passes(),
+        may_advance: next.is_some() && case.group.is_none() && verdict.passes(),
         released: is_released(case),
         holds: behind.is_empty(),
         broken: behind,
@@ -209,18 +264,4 @@ fn line(case: &Case<'_>, signoff: &SignOff) -> SignOffLine {
         at: statement.time.clone(),
         changes: if standing == Standing::Stale { changes(&statement.facts, &now) } else { Vec::new() },
     }
-}
-
-/// A project's snapshot with the status made of it, for callers that show both.
-///
-/// # Errors
-/// Everything that is wrong with it.
-pub(crate) fn with_snapshot(
-    reading: &Reading,
-    id: &ProjectId,
-    around: &Surroundings<'_>,
-) -> Result<(Snapshot, Status), Vec<Fault>> {
-    let snapshot = reading.project(id)?;
-    let status = of(&reading.case(&snapshot), around.today());
-    Ok((snapshot, status))
 }

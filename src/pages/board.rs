@@ -304,6 +304,9 @@ pub(super) fn next(book: &Book, card: &Card, up: &str, main: &mut Html) {
     if card.released && card.stage == Some(Stage::Released) {
         main.raw("<b class=\"ready\">May be built.</b> ");
     }
+    if let Some(words) = card.groups_in_words() {
+        main.raw("<b class=\"ready\">").text(&words).raw("</b> ");
+    }
     if card.questions > 0 {
         main.raw("<b>")
             .text(&begun(&counted(card.questions, "open question", "open questions")))

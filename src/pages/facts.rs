@@ -44,6 +44,17 @@ pub(crate) struct Person {
     pub contact: Option<String>,
 }
 
+impl Card {
+    /// The release groups that may be built, in a sentence; none where there are none, or the whole job is released.
+    #[must_use]
+    pub(crate) fn groups_in_words(&self) -> Option<String> {
+        let ready = self.groups.iter().filter(|group| group.release.is_some() && !self.released);
+        let names: Vec<&str> = ready.map(|group| group.id.as_str()).collect();
+        let of = self.groups.len();
+        (!names.is_empty()).then(|| format!("May be built: {} (of {of} release groups).", names.join(", ")))
+    }
+}
+
 impl Book {
     /// The full name of somebody.
     #[must_use]
@@ -102,6 +113,8 @@ pub(crate) struct Card {
     pub area_mm2: f64,
     /// The release, where it may be built.
     pub release: Option<Release>,
+    /// Its release groups, where it is released group by group.
+    pub groups: Vec<Group>,
     /// What is wrong with its records, where they cannot be read.
     pub faults: Vec<String>,
 }
@@ -142,6 +155,22 @@ pub(crate) enum WaitState {
     Stale,
     /// It was refused.
     Refused,
+}
+
+/// One release group of a job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Group {
+    /// Its name.
+    pub id: String,
+    /// How much it is, and whether it may be built.
+    pub words: String,
+    /// How many are built in it.
+    pub panels: usize,
+    /// The area of their faces.
+    pub area_mm2: f64,
+    /// Its release, where it may be built.
+    pub release: Option<Release>,
 }
 
 /// The release of a job, and the digest of what it released.

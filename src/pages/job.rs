@@ -81,6 +81,9 @@ fn head(book: &Book, job: &Job) -> Html {
     if card.released && card.stage == Some(Stage::Released) {
         head.raw("<b class=\"ready\">May be built.</b> ");
     }
+    if let Some(words) = card.groups_in_words() {
+        head.raw("<b class=\"ready\">").text(&words).raw("</b> ");
+    }
     match (card.waits.first(), job.next) {
         (Some(wait), _) => {
             who(&mut head, book, wait, "../");

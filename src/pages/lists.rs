@@ -1,7 +1,7 @@
 //! What may be built, what is handed over, and people.
 
 use super::board::{next, order, row};
-use super::facts::{Book, Card, Release, Wait};
+use super::facts::{Book, Card, Group, Release, Wait};
 use super::frame::Framed;
 use super::wording::{self, act, begun, day, ended, roles, stage, ticked, time};
 use super::{job_file, person_file};
@@ -21,15 +21,24 @@ pub(super) fn released(book: &Book, cards: &[&Card]) -> String {
     let mut main = Html::default();
     let now = of(&[Stage::Released]);
     main.raw("<section class=\"first\"><h2>To build</h2>");
-    if now.is_empty() {
+    let groups: Vec<(&Card, &Group, &Release)> = cards
+        .iter()
+        .filter(|card| !card.released)
+        .flat_map(|card| card.groups.iter().map(|group| (*card, group)))
+        .filter_map(|(card, group)| Some((card, group, group.release.as_ref()?)))
+        .collect();
+    if now.is_empty() && groups.is_empty() {
         main.raw("<p>Nothing may be built at present.</p>");
     }
-    now.iter().for_each(|(card, release)| one_released(book, card, release, &mut main));
+    now.iter().for_each(|(card, release)| one_released(book, card, None, release, &mut main));
+    groups
+        .iter()
+        .for_each(|(card, group, release)| one_released(book, card, Some(group), release, &mut main));
     main.raw("</section>");
     let built = of(&[Stage::Built]);
     if !built.is_empty() {
         main.raw("<section><h2>Built as released</h2>");
-        built.iter().for_each(|(card, release)| one_released(book, card, release, &mut main));
+        built.iter().for_each(|(card, release)| one_released(book, card, None, release, &mut main));
         main.raw("</section>");
     }
     main.raw(
@@ -51,10 +60,16 @@ pub(super) fn released(book: &Book, cards: &[&Card]) -> String {
     .page(book)
 }
 
-fn one_released(book: &Book, card: &Card, release: &Release, main: &mut Html) {
+fn one_released(book: &Book, card: &Card, group: Option<&Group>, release: &Release, main: &mut Html) {
+    let (panels, area_mm2) = group.map_or((card.panels, card.area_mm2), |g| (g.panels, g.area_mm2));
+    let named = group.map_or_else(|| card.id.clone(), |g| format!("{} --group {}", card.id, g.id));
     main.raw("<article class=\"release\"><h3>").open("a", &[("href", &job_file(&card.id))]).said(&card.title);
-    main.raw("</a></h3><p>").text(&counted(card.panels, "panel", "panels")).raw(", ");
-    main.text(&book.units.area(card.area_mm2)).raw(" of face. Released by ").said(&release.who).raw(" on ");
+    main.raw("</a>");
+    if let Some(group) = group {
+        main.raw(", release group ").text(&group.id);
+    }
+    main.raw("</h3><p>").text(&counted(panels, "panel", "panels")).raw(", ");
+    main.text(&book.units.area(area_mm2)).raw(" of face. Released by ").said(&release.who).raw(" on ");
     match release.at.get(..10).and_then(|day| day.parse().ok()) {
         Some(at) => time(main, at, &day(at)),
         None => drop(main.text(&release.at)),
@@ -73,12 +88,9 @@ fn one_released(book: &Book, card: &Card, release: &Release, main: &mut Html) {
     main.raw("<div><dt>Release</dt><dd><code class=\"digest\">")
         .text(&release.sha256)
         .raw("</code></dd></div>");
-    main.raw("<div><dt>Build pack</dt><dd><code>underlit pack ")
-        .text(&card.id)
-        .raw(" --into ")
-        .text(&card.id);
+    main.raw("<div><dt>Build pack</dt><dd><code>underlit pack ").text(&named).raw(" --into ").text(&card.id);
     main.raw("-pack</code><br><code>underlit pack ")
-        .text(&card.id)
+        .text(&named)
         .raw(" --prove</code></dd></div></dl></article>");
 }
 

@@ -67,4 +67,5 @@ mod verbs;
 mod verifying;
 mod watching;
 mod whole_book;
+mod whole_jobs;
 mod workshop;

@@ -162,7 +162,7 @@ fn released_pack(folder: &Path, project: &ProjectId) -> Option<Files> {
     if !is_released(&reading.case(&snapshot)) {
         return None;
     }
-    let pack = pack(&reading, project, &around).ok()?;
+    let pack = pack(&reading, project, None, &around).ok()?;
     pack.released.then(|| signed_part(pack))
 }
 

@@ -14,7 +14,7 @@ use underlit::model::view::{
 };
 use underlit::store::schemas;
 
-use crate::job::{Job, name};
+use crate::job::{Job, name, record};
 
 /// A field of a schema: its dotted path, lists left out, and the schema of its value.
 #[derive(Clone, Debug)]
@@ -198,8 +198,12 @@ const MEASUREMENT: &str = "meter-1";
 
 /// The names under which a whole job's views really have facts, with panel names and list places taken out.
 fn sealed_in_a_whole_job() -> BTreeSet<(String, String)> {
-    let job = Job::complete();
+    let mut job = Job::complete();
     let desk = name("desk");
+    // A job that is released as a whole has no release groups.
+    job.panel("desk", |p| {
+        p.groups = record(json!([{ "group": "level-3", "quantity": 2, "rooms": ["301"] }]))
+    });
     let panel = &job.project.panels[&desk];
     let (stone, drawn) = (job.project.stone_of(panel), job.project.renderings.get(&desk));
     let request = job.project.requests.values().next().expect("a test panel was asked for");

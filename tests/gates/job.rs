@@ -232,6 +232,7 @@ impl Job {
                 "panels": [
                     { "id": "bar", "serial": "QH-0001", "measured_w": 38.5, "measured_v": 23.9 },
                     { "id": "desk", "serial": "QH-0002", "measured_w": 137, "measured_v": 24 },
+                    { "id": "desk", "serial": "QH-0003", "measured_w": 137, "measured_v": 24 },
                 ]
             }))),
             installation: Some(record(json!({

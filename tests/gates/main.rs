@@ -8,6 +8,7 @@ mod approvals;
 mod by_the_piece;
 mod coverage;
 mod editions;
+mod groups;
 mod job;
 mod moves;
 mod order;

@@ -8,17 +8,17 @@ use crate::job::cautions::cautions;
 use crate::job::pack::{of_job, words as pack_words};
 use crate::job::wording::Wording;
 use crate::job::{Case, as_built};
-use crate::model::panel::Panel as PanelRecord;
+use crate::model::panel::{GroupShare, Panel as PanelRecord};
 use crate::model::roster::Role;
 use crate::model::swatch::Swatch;
 use crate::ops::board::{self, Row};
 use crate::ops::dates::{self, RouteDates};
 use crate::ops::pack::prove_case;
 use crate::ops::reading::Reading;
-use crate::ops::status::{self, SignOffLine, Status};
+use crate::ops::status::{self, GroupLine, SignOffLine, Status};
 use crate::pages::day;
 use crate::pages::facts::{
-    Approval, Card, Dates, Job, Panel, Release, Step, Stone, Table, Trial, Wait, WaitState,
+    Approval, Card, Dates, Group, Job, Panel, Release, Step, Stone, Table, Trial, Wait, WaitState,
 };
 use crate::sheets::canvas::Anchor;
 use crate::sheets::pack::{circuit_diagrams, power_tables};
@@ -93,6 +93,14 @@ pub(super) fn read(
     Read { job, files: pictures.files() }
 }
 
+/// The area of all faces of a job.
+fn face_mm2(case: &Case<'_>) -> f64 {
+    let area = |(id, panel): (&PanelId, &PanelRecord)| {
+        Some(case.project.drawing_of(id)?.figures.area_mm2 * panel.count() as f64)
+    };
+    case.panels().filter_map(area).sum()
+}
+
 fn unreadable(id: &ProjectId, vanished: usize, faults: &[Fault]) -> Read {
     let told = |fault: &Fault| {
         let fix = fault.remedy.as_ref().map(|fix| format!(". Fix: {fix}")).unwrap_or_default();
@@ -122,6 +130,7 @@ fn unreadable(id: &ProjectId, vanished: usize, faults: &[Fault]) -> Read {
         panels: 0,
         area_mm2: 0.0,
         release: None,
+        groups: Vec::new(),
         faults: faults.iter().map(told).collect(),
     };
     let job = Job {
@@ -199,20 +208,27 @@ impl Teller<'_> {
                 .filter_map(|(role, person)| Some((role, person?.to_string())))
                 .collect(),
             due: due.map(|(route, install)| dates::still_to_come(route, install)).unwrap_or_default(),
-            panels: self.case.project.panels.len(),
-            area_mm2: self
-                .case
-                .panels()
-                .filter_map(|(id, _)| self.case.project.drawing_of(id))
-                .map(|drawing| drawing.figures.area_mm2)
-                .sum(),
-            release: if row.released { self.release(around) } else { None },
+            panels: self.case.panels().map(|(_, panel)| panel.count()).sum(),
+            area_mm2: face_mm2(self.case),
+            release: if row.released { self.release(self.case, around) } else { None },
+            groups: self.groups(around),
             faults: Vec::new(),
         }
     }
 
-    fn release(&self, around: &Surroundings<'_>) -> Option<Release> {
-        let proof = prove_case(self.reading, self.case, around, None).ok()?;
+    fn groups(&self, around: &Surroundings<'_>) -> Vec<Group> {
+        let group = |(line, part): (&GroupLine, Case<'_>)| Group {
+            id: line.id.to_string(),
+            words: line.in_words(),
+            panels: line.piece_count,
+            area_mm2: face_mm2(&part),
+            release: if line.released { self.release(&part, around) } else { None },
+        };
+        self.status.groups.iter().zip(self.case.parts()).map(group).collect()
+    }
+
+    fn release(&self, case: &Case<'_>, around: &Surroundings<'_>) -> Option<Release> {
+        let proof = prove_case(self.reading, case, around, None).ok()?;
         let by = proof.release?;
         Some(Release {
             who: format!("{} ({})", by.who, by.role),
@@ -275,6 +291,8 @@ impl Teller<'_> {
             )),
         );
         row("How many", panel.quantity.map(|n| format!("{n} alike")));
+        let groups: Vec<String> = panel.groups.iter().map(GroupShare::in_words).collect();
+        row("Release groups", Some(groups.join(", ")).filter(|_| !groups.is_empty()));
         row("Face", panel.face.map(|face| face.to_string()));
         let edges: Vec<String> = panel.lit_edges.iter().map(ToString::to_string).collect();
         row("Lit edges", Some(edges.join(", ")).filter(|edges| !edges.is_empty()));

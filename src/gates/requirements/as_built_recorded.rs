@@ -3,6 +3,7 @@
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::job::case::Case;
+use crate::model::handover::BuiltPanel;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 
@@ -17,17 +18,22 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 
 fn check(case: &Case<'_>) -> Vec<Finding> {
     case.panels()
-        .map(|(id, _)| {
-            let built = case.project.as_built.as_ref().and_then(|b| b.panels.iter().find(|p| p.id == *id));
-            match built {
-                Some(panel) => REQUIREMENT
-                    .met(format!("panel {id} left the bench as {}, {}", panel.serial, panel.measured_w)),
-                None => REQUIREMENT.missing(
-                    case,
-                    format!("panel {id} has no as-built record"),
-                    &[Role::Fabricator],
-                    format!("underlit built {} {id} --serial … --watts … --volts …", case.id()),
-                ),
+        .map(|(id, panel)| {
+            let built: Vec<&BuiltPanel> =
+                case.project.as_built.iter().flat_map(|b| &b.panels).filter(|p| p.id == *id).collect();
+            let missing = |what: String| {
+                let command = format!("underlit built {} {id} --serial … --watts … --volts …", case.id());
+                REQUIREMENT.missing(case, what, &[Role::Fabricator], command)
+            };
+            match (panel.count(), built.as_slice()) {
+                (_, []) => missing(format!("panel {id} has no as-built record")),
+                (1, [built, ..]) => REQUIREMENT
+                    .met(format!("panel {id} left the bench as {}, {}", built.serial, built.measured_w)),
+                (all, some) if some.len() < all => missing(format!(
+                    "panel {id}: {} of {all} alike are recorded as built, each by its serial number",
+                    some.len()
+                )),
+                (all, _) => REQUIREMENT.met(format!("all {all} of panel {id} left the bench")),
             }
         })
         .collect()

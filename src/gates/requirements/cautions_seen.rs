@@ -1,7 +1,6 @@
 //! Into released: the cautions of the job are acknowledged by whom the rules name.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::job::case::Case;
@@ -19,6 +18,5 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn check(case: &Case<'_>) -> Vec<Finding> {
-    let subject = Subject::topic(View::Acknowledgement, Topic::Cautions, None);
-    approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+    approval::by_group(case, &REQUIREMENT, &Subject::topic(View::Acknowledgement, Topic::Cautions, None))
 }

@@ -1,10 +1,11 @@
 //! Into released: the engineer has released the whole build, as it is now.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::job::case::Case;
+use crate::model::panel::Panel;
+use crate::model::roster::Role;
 use crate::model::stage::Stage;
 use crate::model::statement::Subject;
 
@@ -18,6 +19,19 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn check(case: &Case<'_>) -> Vec<Finding> {
-    let subject = Subject::release();
-    approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+    let mut found = approval::by_group(case, &REQUIREMENT, &Subject::release());
+    if case.parts().next().is_some() {
+        let flaw = |(id, panel): (_, &Panel)| match panel.groups.is_empty() {
+            true => {
+                Some(format!("panel {id} is in no release group, and the job is released group by group"))
+            }
+            false => Some(format!("panel {id}: {}", panel.miscounted()?)),
+        };
+        let command = |id| format!("underlit panel change {} {id} --group NAME=COUNT", case.id());
+        let missing = |of: (_, &Panel)| {
+            Some(REQUIREMENT.missing(case, flaw(of)?, &[Role::Rep, Role::Engineer], command(of.0)))
+        };
+        found.extend(case.panels().filter_map(missing));
+    }
+    found
 }

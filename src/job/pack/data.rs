@@ -27,6 +27,9 @@ pub struct PackData {
     pub book: String,
     /// The project's short name.
     pub project: String,
+    /// The release group that all of it is of; left out for the whole job.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub group: Option<String>,
     /// Where it is built in.
     pub site: SiteData,
     /// The panels, by name.
@@ -68,6 +71,9 @@ pub struct PanelData {
     /// How many are alike, each with drivers, controls and wiring of its own; left out for one. All else is of one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub quantity: Option<i64>,
+    /// Where they go, in the order of their serial numbers; left out where no release group says.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub rooms: Vec<String>,
     /// The digest of its outline's file.
     pub outline_sha256: String,
     /// Its shape in plain words.

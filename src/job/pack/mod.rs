@@ -43,6 +43,7 @@ pub fn of_job(case: &Case<'_>, job: &JobPlan) -> PackData {
         format: data::FORMAT,
         book: case.shop.book.id.to_string(),
         project: case.id().to_owned(),
+        group: case.group.as_ref().map(ToString::to_string),
         site: data::SiteData {
             name: site.name.clone(),
             address: site.address.clone(),

@@ -46,6 +46,7 @@ fn one(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel) -> PanelData
     PanelData {
         id: id.to_string(),
         quantity: panel.quantity.map(i64::from),
+        rooms: panel.groups.iter().flat_map(|share| &share.rooms).map(ToString::to_string).collect(),
         outline_sha256: drawing.map_or_else(String::new, |d| d.digest.hex()),
         shape: figures.map_or_else(String::new, |f| f.shape.to_string()),
         width_um: figures.map_or(0, |f| um(f.width_mm)),

@@ -26,6 +26,27 @@ pub(super) struct Fed<'a> {
     pub(super) against: BTreeMap<String, Vec<String>>,
 }
 
+/// Puts lots of panels on drivers, none of them on one with a panel of another lot.
+pub(super) fn feed_groups<'a>(
+    shop: &'a Shop,
+    lots: impl Iterator<Item = Vec<PanelFeed<'a>>>,
+    alike: &Alike,
+) -> Fed<'a> {
+    let mut fed: Vec<Fed<'a>> = lots.map(|feeds| feed_all(shop, feeds, alike)).collect();
+    if fed.len() == 1
+        && let Some(only) = fed.pop()
+    {
+        return only;
+    }
+    let plan = joined(fed.iter().map(|lot| (lot.plan.clone(), 1)));
+    let mut all = Fed { feeds: Vec::new(), plan, against: BTreeMap::new() };
+    for lot in fed {
+        all.feeds.extend(lot.feeds);
+        all.against.extend(lot.against);
+    }
+    all
+}
+
 /// Puts panels on drivers. What is open is picked; then all is put together once more as if it had been
 /// settled, so that the record which settles it gives the same circuits.
 pub(super) fn feed_all<'a>(shop: &'a Shop, feeds: Vec<PanelFeed<'a>>, alike: &Alike) -> Fed<'a> {

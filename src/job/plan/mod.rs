@@ -23,7 +23,7 @@ pub mod route;
 use std::collections::BTreeMap;
 
 use super::plan::materials::Materials;
-use crate::ids::{PanelId, StockId};
+use crate::ids::{GroupId, PanelId, StockId};
 use crate::model::panel::Panel;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::model::statement::{Fact, Facts};
@@ -233,7 +233,8 @@ pub fn propose_job(shop: &Shop, project: &Snapshot) -> JobPlan {
 #[must_use]
 pub fn propose_with(shop: &Shop, project: &Snapshot, panels: &BTreeMap<PanelId, Panel>) -> JobPlan {
     let mut routes = BTreeMap::new();
-    let mut feeds: Vec<PanelFeed<'_>> = Vec::new();
+    // Panels share drivers only with panels of their own release groups.
+    let mut feeds: BTreeMap<Vec<&GroupId>, Vec<PanelFeed<'_>>> = BTreeMap::new();
     let mut unfed: BTreeMap<PanelId, Vec<String>> = BTreeMap::new();
     for (id, panel) in panels {
         let Some(drawing) = project.drawing_of(id) else {
@@ -245,13 +246,15 @@ pub fn propose_with(shop: &Shop, project: &Snapshot, panels: &BTreeMap<PanelId, 
         let tape = power::pick_tape(shop, panel);
         routes.insert(id, route::route(shop, panel, drawing, tape.as_ref().ok().copied()));
         match tape.and_then(|tape| power::feed(shop, project, panel, drawing, tape)) {
-            Ok(feed) => feeds.push(feed),
+            Ok(feed) => {
+                feeds.entry(panel.groups.iter().map(|share| &share.group).collect()).or_default().push(feed);
+            }
             Err(why) => {
                 unfed.insert(id.clone(), why);
             }
         }
     }
-    let fed = circuits::feed_all(shop, feeds, &alike(panels));
+    let fed = circuits::feed_groups(shop, feeds.into_values(), &alike(panels));
     let plans: BTreeMap<PanelId, PanelPlan> = routes
         .into_iter()
         .map(|(id, route)| {

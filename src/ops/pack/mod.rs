@@ -21,12 +21,12 @@ use self::texts::{bill_csv, bill_json, contents, order_csv, pack_json, readme};
 use super::dates::{self, RouteDates};
 use super::outline::cut_files;
 use super::prints;
-use super::reading::Reading;
+use super::reading::{Reading, group_of};
 use super::status;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::gates::{approval, evaluate, facts, is_released, refusals};
-use crate::ids::ProjectId;
+use crate::ids::{GroupId, ProjectId};
 use crate::job::pack::{digest, of_job, order, words};
 use crate::job::{Case, as_built};
 use crate::model::roster::Role;
@@ -60,14 +60,23 @@ fn one(fault: impl Into<Fault>) -> Vec<Fault> {
 ///
 /// # Errors
 /// Everything that is wrong with the project, and what keeps a page from being drawn.
-pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Result<Pack, Vec<Fault>> {
-    let (snapshot, status) = status::with_snapshot(reading, id, around)?;
-    let case = reading.case(&snapshot);
+pub fn pack(
+    reading: &Reading,
+    id: &ProjectId,
+    group: Option<&GroupId>,
+    around: &Surroundings<'_>,
+) -> Result<Pack, Vec<Fault>> {
+    let snapshot = reading.project(id)?;
+    let whole = reading.case(&snapshot);
+    let part = group_of(&whole, group)?;
+    let case = part.as_ref().unwrap_or(&whole);
+    let snapshot = case.project;
+    let status = status::of(case, around.today());
     let job = case.job();
-    let data = of_job(&case, job);
+    let data = of_job(case, job);
     let sha256 = digest(&data);
-    let released = is_released(&case);
-    let release = released.then(|| release_of(&case)).flatten();
+    let released = is_released(case);
+    let release = released.then(|| release_of(case)).flatten();
     let mut left_out = Vec::new();
 
     let issued = match &release {
@@ -78,29 +87,29 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
     // when the shop's calendars have come to their end.
     let day = release.as_ref().and_then(|_| issued.parse().ok()).unwrap_or_else(|| around.today());
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
-    let pages = sheet_files(reading, &case, around, &issued, &mut files, &mut left_out).map_err(one)?;
+    let pages = sheet_files(reading, case, around, &issued, &mut files, &mut left_out).map_err(one)?;
     for panel in snapshot.panels.keys() {
-        match cut_files(reading, &snapshot, panel) {
+        match cut_files(reading, snapshot, panel) {
             Ok(cut) => files.extend(cut.into_iter().map(|f| (format!("cut/{}", f.name), f.bytes))),
             Err(faults) => left_out.extend(faults.iter().map(|f| format!("cut files of panel {panel}: {f}"))),
         }
     }
-    photos(reading, &case, &mut files).map_err(one)?;
+    photos(reading, case, &mut files).map_err(one)?;
     files.push(("bill.csv".into(), bill_csv(&data)));
-    let order = order::lines(&case, job, &data);
+    let order = order::lines(case, job, &data);
     files.push(("order.csv".into(), order_csv(&order)));
     files.push(("bill.json".into(), write::to_bytes(&bill_json(&data)).map_err(one)?));
     let stamp = release.as_ref().and_then(|r| stamp(&r.when)).unwrap_or_else(|| around.now_utc());
-    match dates::calendar(&case, &reading.chain.fingerprint().short(), day, stamp) {
+    match dates::calendar(case, &reading.chain.fingerprint().short(), day, stamp) {
         Ok(text) => files.push(("dates.ics".into(), text.into_bytes())),
         Err(fault) => left_out.push(format!("dates.ics: {fault}")),
     }
 
-    let dated = dates::by_route(&case, day, false);
-    let (date_lines, date_notes) = date_pages(&case, &dated, release.is_some());
+    let dated = dates::by_route(case, day, false);
+    let (date_lines, date_notes) = date_pages(case, &dated, release.is_some());
     let mut missing: Vec<String> = Vec::new();
     if !released {
-        missing.extend(evaluate(&case, Stage::Released).missing().map(|f| f.what.clone()));
+        missing.extend(evaluate(case, Stage::Released).missing().map(|f| f.what.clone()));
         if missing.is_empty() {
             missing.push(format!("the job has not been moved to released: underlit advance {id}"));
         }
@@ -125,15 +134,15 @@ pub fn pack(reading: &Reading, id: &ProjectId, around: &Surroundings<'_>) -> Res
         words: words::of_data(&data, job),
         sha256: sha256.hex(),
         code: prints::code(&reading.shop.book, None, &job_file(id.as_str()), &format!("job {id}")),
-        heading: heading(&case, &issued, snapshot.standing().stage),
+        heading: heading(case, &issued, snapshot.standing().stage),
         release: release.clone(),
         missing,
-        overridden: refusals::overridden(&case),
+        overridden: refusals::overridden(case),
         sign_offs: sign_offs.clone(),
         dates: date_lines,
         date_notes,
-        built: as_built::compare(&case, job).iter().map(as_built::Comparison::in_words).collect(),
-        installed: installed(&case),
+        built: as_built::compare(case, job).iter().map(as_built::Comparison::in_words).collect(),
+        installed: installed(case),
         order,
         files: contents(&files),
         units: reading.shop.book.units,
@@ -157,9 +166,14 @@ fn stamp(when: &str) -> Option<DateTime> {
     Some(jiff::tz::TimeZone::UTC.to_datetime(moment))
 }
 
+/// The release of a job, or of the release group that a case is of.
+fn release_subject(case: &Case<'_>) -> Subject {
+    Subject { group: case.group.clone(), ..Subject::release() }
+}
+
 /// The standing approvals of the release as the job is now.
 fn releases<'a>(case: &Case<'a>) -> Vec<&'a SignOff> {
-    let subject = Subject::release();
+    let subject = release_subject(case);
     let mut all: Vec<&SignOff> = case
         .shop
         .rules
@@ -173,7 +187,7 @@ fn releases<'a>(case: &Case<'a>) -> Vec<&'a SignOff> {
 }
 
 pub(crate) fn release_of(case: &Case<'_>) -> Option<ReleaseLine> {
-    let now = facts::of(case, &Subject::release());
+    let now = facts::of(case, &release_subject(case));
     let fitting: Vec<&SignOff> = releases(case).into_iter().filter(|s| s.statement.facts == now).collect();
     let last = fitting.last()?;
     let who = fitting
@@ -202,7 +216,10 @@ fn heading(case: &Case<'_>, issued: &str, stage: Stage) -> Heading {
     }
     Heading {
         shop: case.shop.book.shop.clone(),
-        title: project.title.clone(),
+        title: match &case.group {
+            Some(group) => format!("{}, release group {group}", project.title),
+            None => project.title.clone(),
+        },
         client: roster.name_of(&project.people.client),
         people,
         install_date: project.install_date.map_or_else(|| "not set".into(), |day| day.to_string()),

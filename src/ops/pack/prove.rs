@@ -6,18 +6,18 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::folder::{self, FilesCompared};
-use super::{one, releases};
+use super::{one, release_subject, releases};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::gates::{facts, is_released};
-use crate::ids::ProjectId;
+use crate::ids::{GroupId, ProjectId};
 use crate::job::Case;
 use crate::job::pack::{PackData, canonical, digest, of_job};
 use crate::model::roster::Role;
 use crate::model::snapshot::{SignOff, Snapshot};
-use crate::model::statement::{Fact, Subject};
+use crate::model::statement::Fact;
 use crate::model::view::{Change, changes};
-use crate::ops::reading::Reading;
+use crate::ops::reading::{Reading, group_of};
 use crate::store::{safe_path, strict_json};
 use crate::trust::surroundings::Surroundings;
 
@@ -106,11 +106,14 @@ impl PackChecked {
 pub(crate) fn prove(
     reading: &Reading,
     id: &ProjectId,
+    group: Option<&GroupId>,
     around: &Surroundings<'_>,
     handed_in: Option<&Path>,
 ) -> Result<Proof, Vec<Fault>> {
     let snapshot: Snapshot = reading.project(id)?;
-    prove_case(reading, &reading.case(&snapshot), around, handed_in)
+    let whole = reading.case(&snapshot);
+    let part = group_of(&whole, group)?;
+    prove_case(reading, part.as_ref().unwrap_or(&whole), around, handed_in)
 }
 
 /// The same of a project that was read.
@@ -126,7 +129,7 @@ pub(crate) fn prove_case(
     let id = &case.project.project.id;
     let data = of_job(case, case.job());
     let now = digest(&data).hex();
-    let now_facts = facts::of(case, &Subject::release());
+    let now_facts = facts::of(case, &release_subject(case));
     let all = releases(case);
     let release = all.iter().rev().find(|s| s.statement.facts == now_facts).or_else(|| all.last()).copied();
     let sealed = release.and_then(|s| match s.statement.facts.get(facts::PACK_SHA256) {
@@ -141,7 +144,7 @@ pub(crate) fn prove_case(
         let record = if given.is_dir() { given.join(folder::RECORD) } else { given.to_path_buf() };
         let mut checked = check_pack(&record, &data, sealed.as_deref()).map_err(one)?;
         if in_folder {
-            let made = super::pack(reading, id, around)?;
+            let made = super::pack(reading, id, case.group.as_ref(), around)?;
             let whole = record.parent().filter(|parent| !parent.as_os_str().is_empty());
             let whole = whole.unwrap_or_else(|| Path::new("."));
             checked.files = Some(folder::compare(whole, &made.files).map_err(one)?);

@@ -37,6 +37,9 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
     if let Some(count) = panel.quantity {
         is.insert(0, ("How many", format!("{count} alike; all figures are of one")));
     }
+    if !panel.rooms.is_empty() {
+        is.insert(1.min(is.len()), ("Rooms, in the order of serial numbers", panel.rooms.join(", ")));
+    }
     let light = [panel.light.clone(), panel.cct_k.map(|k| format!("{k} K"))];
     let chosen = vec![
         ("Light", light.into_iter().flatten().collect::<Vec<_>>().join(", ")),

@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::digest::Sha256Digest;
 use crate::gates::standing::{self, Standing};
-use crate::gates::{Finding, State, evaluate, hands, is_released};
-use crate::ids::{PanelId, PersonId, ProjectId};
+use crate::gates::{Finding, State, evaluate, hands, is_released, released_groups};
+use crate::ids::{GroupId, PanelId, PersonId, ProjectId};
 use crate::job::Case;
 use crate::lookalike::Note;
 use crate::model::roster::Role;
@@ -28,6 +28,9 @@ pub struct ProjectVerdict {
     pub stage: Stage,
     /// True where it may be built.
     pub released: bool,
+    /// The release groups that may be built, where the job is released group by group.
+    #[serde(default)]
+    pub groups_released: Vec<GroupId>,
     /// True where every gate behind it holds today.
     pub holds: bool,
     /// What is met of the gates behind, in order.
@@ -148,6 +151,7 @@ impl ProjectVerdict {
             title: project.project.title.clone(),
             stage: standing.stage,
             released: is_released(case),
+            groups_released: released_groups(case),
             holds: verdict.passes(),
             met: met.into_iter().map(reason).collect(),
             broken: broken.into_iter().map(reason).collect(),
