@@ -11,6 +11,7 @@ use crate::light::figures::{duv_within_tolerance, target_duv};
 use crate::light::illuminants::channel_white;
 use crate::light::mixing::white_at;
 use crate::light::practice::{self, Standing};
+use crate::light::thickness::Law;
 use crate::model::panel::Panel;
 use crate::model::snapshot::Shop;
 use crate::model::stage::Stage;
@@ -130,7 +131,7 @@ fn luminance(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warni
     if bright_enough::asked(case, id) && case.project.standing().stage >= Stage::Selection {
         return;
     }
-    let Some(dim) = brightness::dim(case, id, panel) else { return };
+    let Some(dim) = brightness::dim(case, id, panel, Law::Present) else { return };
     let (found, least) = (&dim.found, dim.least);
     let [low, high] = found.ratio();
     let range = |low: f64, high: f64, places: usize| {

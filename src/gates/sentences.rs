@@ -54,8 +54,8 @@ fn parts(case: &Case<'_>, subject: &Subject, wording: Wording) -> Option<Vec<(St
     let panel = subject.panel.as_ref().and_then(|id| case.project.panels.get(id));
     let whole = match subject.topic? {
         Topic::CctNotTried => cct_not_tried(case, panel?),
+        Topic::Dim => dim(case, subject.panel.as_ref()?, panel?, wording),
         Topic::Sampling => no_test_panel(case, panel?),
-        Topic::Dim => dim(case, subject.panel.as_ref()?, panel?),
         Topic::NoFieldService => Some(no_field_service(panel?)),
         Topic::Seams => seams(case, panel?),
         Topic::UnevenLight => uneven_light(panel?),
@@ -146,8 +146,8 @@ fn no_test_panel(case: &Case<'_>, panel: &Panel) -> Option<String> {
     })
 }
 
-fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Option<String> {
-    let dim = brightness::dim(case, id, panel)?;
+fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel, wording: Wording) -> Option<String> {
+    let dim = brightness::dim(case, id, panel, wording.thickness_law())?;
     let light = panel.light.as_ref()?;
     let cct = light.cct_k.map_or_else(String::new, |cct| format!(" at {cct} K"));
     let site = &case.project.project.site;

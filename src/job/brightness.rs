@@ -7,7 +7,7 @@ use super::case::Case;
 use super::plan::light::{PanelOutput, output};
 use crate::ids::PanelId;
 use crate::light::photometry::{LuxPair, luminance_cd_m2, reflected_luminance_cd_m2};
-use crate::light::thickness::{Beyond, Bounds, TRUSTED_RATIO, ThicknessError, bounds, is_one_piece};
+use crate::light::thickness::{Beyond, Bounds, Law, TRUSTED_RATIO, ThicknessError, bounds_by, is_one_piece};
 use crate::model::panel::Panel;
 use crate::model::snapshot::Snapshot;
 use crate::model::swatch::{FoundBy, Part, Swatch, Transmittance};
@@ -149,11 +149,15 @@ pub(crate) struct AtSlab {
 /// # Errors
 /// Where the measurements contradict each other.
 pub(crate) fn at_slab(swatch: &Swatch, project: &Snapshot) -> Option<Result<AtSlab, ThicknessError>> {
+    at_slab_by(Law::Present, swatch, project)
+}
+
+fn at_slab_by(law: Law, swatch: &Swatch, project: &Snapshot) -> Option<Result<AtSlab, ThicknessError>> {
     let pairs = measured(swatch, project);
     let (thinnest, thickest) = (pairs.first()?.0.0, pairs.last()?.0.0);
     let slab = swatch.slab.thickness_mm;
     let extrapolated = slab.0 < thinnest * TRUSTED_RATIO.0 || slab.0 > thickest * TRUSTED_RATIO.1;
-    Some(bounds(&pairs, slab, Beyond::Allow).map(|bounds| AtSlab {
+    Some(bounds_by(law, &pairs, slab, Beyond::Allow).map(|bounds| AtSlab {
         bounds,
         extrapolated,
         thicknesses: pairs.len(),
@@ -216,10 +220,10 @@ impl Dim {
 }
 
 /// A panel whose stone falls short of what the shop wants, or may, by the dark end of what the measurements leave
-/// open; none where it is bright enough, and where that cannot be told.
+/// open, by a law of thickness; none where it is bright enough, and where that cannot be told.
 #[must_use]
-pub(crate) fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Option<Dim> {
-    let found = of_panel(case, id, panel, case.project.stone_of(panel)?)?;
+pub(crate) fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel, law: Law) -> Option<Dim> {
+    let found = by_law(law, case, id, panel, case.project.stone_of(panel)?)?;
     let least = case.shop.rules.least_luminance_ratio;
     (found.ratio()[0] < least).then_some(Dim { found, least })
 }
@@ -228,12 +232,16 @@ pub(crate) fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel) -> Option<Dim> {
 /// room are not known, or do not fit together.
 #[must_use]
 pub(crate) fn of_panel(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch) -> Option<Brightness> {
+    by_law(Law::Present, case, id, panel, stone)
+}
+
+fn by_law(law: Law, case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch) -> Option<Brightness> {
     let site = &case.project.project.site;
     let room_cd_m2 = reflected_luminance_cd_m2(site.ambient_lx?, site.surround_reflectance?);
     let light = panel.light.as_ref()?;
     let drawing = case.project.drawing_of(id)?;
     let panel = output(case.shop, panel, drawing, light.kind, light.cct_k).ok()?;
-    let stone = at_slab(stone, case.project)?.ok()?;
+    let stone = at_slab_by(law, stone, case.project)?.ok()?;
     let luminance_cd_m2 =
         [stone.bounds.low, stone.bounds.high].map(|t| luminance_cd_m2(Lux(panel.exitance_lx.0 * t)));
     (room_cd_m2 > 0.0).then_some(Brightness { stone, panel, luminance_cd_m2, room_cd_m2 })

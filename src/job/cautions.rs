@@ -146,7 +146,9 @@ fn before_panels(case: &Case<'_>, wording: Wording) -> Vec<Caution> {
     if let Some(place @ (Place::Damp | Place::Wet)) = wettest {
         list.push(match wording {
             Wording::First | Wording::Second => Caution::Water { place },
-            Wording::Third => Caution::Wet { place, region: case.project.project.site.code_region },
+            Wording::Third | Wording::Fourth => {
+                Caution::Wet { place, region: case.project.project.site.code_region }
+            }
         });
     }
     list.extend([Caution::Fire, Caution::Heat]);
@@ -160,7 +162,7 @@ fn of_panel(case: &Case<'_>, id: &PanelId, wording: Wording) -> Vec<Caution> {
     };
     let mut list = match wording {
         Wording::First | Wording::Second => in_one_piece(id, stone, drawing),
-        Wording::Third => by_the_piece(case, id, panel, stone, drawing),
+        Wording::Third | Wording::Fourth => by_the_piece(case, id, panel, stone, drawing),
     };
     if panel.mount == Some(Mount::Fixed) {
         list.push(Caution::Service { panel: id.to_string() });
@@ -245,7 +247,7 @@ impl Caution {
     #[must_use]
     pub fn in_words(&self, wording: Wording) -> String {
         match wording {
-            Wording::First | Wording::Second | Wording::Third => self.in_first_words(),
+            Wording::First | Wording::Second | Wording::Third | Wording::Fourth => self.in_first_words(),
         }
     }
 

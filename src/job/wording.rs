@@ -7,6 +7,7 @@
 //!
 //! What a build pack says is sealed as keys and figures and not as words, so it has no edition.
 
+use crate::light::thickness::Law;
 use crate::model::statement::{Fact, Facts};
 use crate::words::words;
 
@@ -21,6 +22,8 @@ words! {
         /// Masses and movement piece by piece, by the stone's material and the sheets that are there; protection against
         /// residual current in the terms of the site's code.
         Third = "3",
+        /// How bright a stone is at a thickness that was not measured counts the stone's surfaces.
+        Fourth = "4",
     }
 }
 
@@ -29,7 +32,16 @@ pub const WORDING: &str = "wording";
 
 impl Wording {
     /// The edition in which sentences are shown and signed now.
-    pub const PRESENT: Wording = Wording::Third;
+    pub const PRESENT: Wording = Wording::Fourth;
+
+    /// The law of thickness in which its sentences give a stone's brightness.
+    #[must_use]
+    pub(crate) fn thickness_law(self) -> Law {
+        match self {
+            Wording::First | Wording::Second | Wording::Third => Law::First,
+            Wording::Fourth => Law::Present,
+        }
+    }
 
     /// The edition of a statement's facts. One that this underlit does not know is taken as the present one, so
     /// that the statement shows as not fitting rather than as nothing.

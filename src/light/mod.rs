@@ -13,7 +13,7 @@
 //! | [`stand_in`] | a white of which only a meter's figures are known |
 //! | [`mixing`], [`channels`] | tunable white; RGB and RGBW, in flux |
 //! | [`photometry`] | lux, luminance, ratio to the room |
-//! | [`thickness`] | from the measured thickness to the built one |
+//! | [`thickness`], `slab`, `thickness_first` | from the measured thickness to the built one; the law of before |
 //! | [`through`] | one light through one stone |
 //! | [`picture`], `jpeg`, [`area`], [`photo_notes`] | a photo, a place in it, and what goes out of it |
 //! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
@@ -56,6 +56,7 @@ pub mod reference;
 pub mod relight;
 mod relight_pixels;
 pub mod rendering;
+pub(crate) mod slab;
 mod smoothest;
 pub mod spectral_plot;
 pub mod spectrum;
@@ -64,6 +65,7 @@ pub mod stand_in;
 pub mod stone;
 pub mod swatch_photo;
 pub mod thickness;
+mod thickness_first;
 pub mod through;
 pub mod tm27;
 pub mod weights;

@@ -7,7 +7,7 @@ use super::illuminants::typical_white;
 use super::recover::{Method, Recovered, Recovery, Smooth};
 use super::spectrum::{Spd, Transmittance};
 use super::swatch_photo::SwatchPhoto;
-use super::thickness::{Basis, Beyond, Bracket, Measured, ThicknessError, bracket, is_one_piece};
+use super::thickness::{Basis, Beyond, Bracket, Measured, OVER_PANEL, ThicknessError, bracket, is_one_piece};
 use super::weights::{POINTS, Weights};
 use crate::units::Millimetres;
 
@@ -362,7 +362,7 @@ fn at_thickness(pieces: &[Piece], thickness: Millimetres, beyond: Beyond) -> Res
         .iter()
         .map(|p| Measured { thickness_mm: p.thickness_mm, stone: p.found.stone.transmittance() })
         .collect();
-    bracket(&measured, thickness, beyond)
+    bracket(&measured, thickness, beyond, OVER_PANEL)
 }
 
 /// What pieces may be at a thickness for which `main` is their bracket, one spectrum for each draw.

@@ -77,7 +77,7 @@ fn between(
 mod tests {
     use super::*;
     use crate::light::illuminants::named;
-    use crate::light::thickness::{Beyond, Measured, bracket};
+    use crate::light::thickness::{Beyond, Measured, OVER_PANEL, bracket};
 
     #[test]
     fn a_grey_stone_keeps_the_colour_and_dims_the_light() {
@@ -97,7 +97,7 @@ mod tests {
         let measured = [Measured { thickness_mm: Millimetres(10.0), stone }];
         let seen = through(
             &light,
-            &bracket(&measured, Millimetres(20.0), Beyond::Refuse).expect("within twice"),
+            &bracket(&measured, Millimetres(20.0), Beyond::Refuse, OVER_PANEL).expect("within twice"),
             Lux(2000.0),
         );
         assert!(seen.t_low < seen.t_high && seen.luminance_low_cd_m2 < seen.luminance_cd_m2);

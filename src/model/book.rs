@@ -5,9 +5,9 @@ use serde::{Deserialize, Serialize};
 use crate::ids::BookId;
 use crate::units::DisplayUnits;
 
-/// The version of the file formats that this underlit writes; it reads every one up to it. Format 2 has the same files
-/// as format 1: it holds the moves of a book to what was asked for since (see `gates/editions.rs`).
-pub const FORMAT: u32 = 2;
+/// The version of the file formats that this underlit writes; it reads every one up to it. Formats 2 and 3 have the same
+/// files as format 1: they hold the moves of a book to what was asked for since (see `gates/editions.rs`).
+pub const FORMAT: u32 = 3;
 
 /// The record at the root of a book.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -22,9 +22,9 @@ fn a_dim_stone_is_warned_of_with_the_panels_own_light() {
     dim.run("status quay").done().says(&["will be 0.25 times as bright", "2520 lx", "8 cd/m²"]);
     let bright = chosen("--light static-white --cct 4000", "--bare-lx 1000 --through-lx 300");
     assert!(!bright.run("status quay").done().out.contains("times as bright"));
-    // Twice the thickness leaves 0.3² = 9 % to 1/(1 + 2·(1/0.3 − 1)) = 17.65 %: one end is enough, the other is not.
+    // Twice the thickness leaves 10.1 to 17.4 % (`calc through --over-panel`), times 25.2: one end is enough, the other is not.
     bright.run("swatch change quay honey --slab-thickness 20mm").done();
-    bright.run("status quay").done().says(&["may be only 2.27 to 4.45 times as bright"]);
+    bright.run("status quay").done().says(&["may be only 2.54 to 4.38 times as bright"]);
 }
 
 /// The least ratio is the shop's own: sealed at 10, the stone that was bright enough is warned of.
@@ -243,8 +243,8 @@ fn look_gate_and_pack_make_the_same_of_the_same_readings() {
         let [looked, gate, packed] = three_answers(&book);
         assert!(looked[0] < 0.8 * looked[1], "{looked:?}");
         for other in [gate, packed] {
-            // `look` shows no more digits than its range bears.
-            assert!(looked.iter().zip(other).all(|(a, b)| (a - b).abs() < 0.5), "{looked:?} {other:?}");
+            // `look` shows no more digits than its range bears: whole ones here, and the others tenths.
+            assert!(looked.iter().zip(other).all(|(a, b)| (a - b).abs() < 0.56), "{looked:?} {other:?}");
         }
     }
 }

@@ -9,9 +9,10 @@ use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
 use crate::fault::{self, Fault};
 use crate::light::columns::Read;
+use crate::light::slab::USUAL_INDEX;
 use crate::light::spectrum::Spd;
 use crate::light::spectrum_csv::{self, StoneColumn};
-use crate::light::thickness::{Basis, Beyond, Measured, bracket};
+use crate::light::thickness::{Assumed, Basis, Beyond, Measured, bracket};
 use crate::light::through::{Through, as_measured, through};
 use crate::light::tm27;
 use crate::ops::record::read_users_file;
@@ -22,7 +23,8 @@ use crate::units::{Lux, Millimetres, trimmed};
 ///
 /// A stone is CSV (wavelength in nm, then transmittance as a fraction) or IES TM-27-14 XML. A column may name
 /// its thickness, `transmittance_10mm`, and be percent, `transmittance_10mm_pct`; several thicknesses of one
-/// stone stand side by side. One thickness gives a bracket for any other, two or more a fit.
+/// stone stand side by side. Another thickness gets a range that holds it in nine of ten cases: wide from one measured
+/// thickness, narrower from two or three. It counts the faces of the stone, polished or honed, with air on both sides.
 ///
 /// Example: underlit calc through --stone onyx.csv --light LED-B3 --measured-at 10mm --thickness 20mm
 #[derive(Debug, clap::Args)]
@@ -41,6 +43,13 @@ pub(crate) struct Args {
     /// What a lux meter reads on the bare panel, for the luminance.
     #[arg(long, value_name = "LUX", default_value_t = 1000.0, value_parser = super::super::value::lux::<f64>)]
     bare_lx: f64,
+    /// The refractive index of the stone.
+    #[arg(long, value_name = "INDEX", default_value_t = USUAL_INDEX)]
+    index: f64,
+    /// The pieces were measured over a lit panel, which sends back some of the light that the stone returns, and not by an
+    /// instrument.
+    #[arg(long)]
+    over_panel: bool,
     /// Go beyond half or twice the measured thickness.
     #[arg(long)]
     extrapolate: bool,
@@ -56,6 +65,10 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     if !(args.bare_lx.is_finite() && args.bare_lx > 0.0) {
         let fault = Fault::usage("bare-lx", format!("a reading of {} lx is not above 0", args.bare_lx));
         return Err(vec![fault.fix("give what the meter shows on the bare panel, above 0")]);
+    }
+    if !(1.3..=2.0).contains(&args.index) {
+        let fault = Fault::usage("index", format!("an index of {} is not that of a stone", args.index));
+        return Err(vec![fault.fix("give one from 1.3 to 2; most stones lie between 1.45 and 1.65")]);
     }
     let mut faults = Vec::new();
     let lights = args.lights.read(printer).unwrap_or_else(|wrong| {
@@ -80,7 +93,7 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
                 Ok(rows) => {
                     lines.push(format!("{file} over {name}, bare panel {} lx:", trimmed(args.bare_lx, 1)));
                     lines.extend(rows.iter().map(in_words));
-                    answers.push(answer(file, name, args.bare_lx, &rows));
+                    answers.push(answer(args, file, name, &rows));
                 }
                 Err(fault) => faults.push(fault.in_file(file.clone())),
             }
@@ -91,6 +104,13 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     }
     for line in lines {
         printer.line(line);
+    }
+    if !args.thicknesses.is_empty() {
+        printer.line(format!(
+            "A range holds the slab in nine of ten cases. Assumed: index {}, polished or honed faces, {}.",
+            trimmed(args.index, 2),
+            if args.over_panel { "over a panel, with air between" } else { "air on both sides" }
+        ));
     }
     printer.json(&one_or_all(answers, "stones"));
     Ok(Exit::Done)
@@ -152,10 +172,11 @@ fn rows(args: &Args, stone: &Stone, light: &Spd) -> fault::Outcome<Vec<Row>> {
             .collect()),
         Stone::Known(pieces) => {
             let beyond = if args.extrapolate { Beyond::Allow } else { Beyond::Refuse };
+            let assumed = Assumed { index: args.index, over_panel: args.over_panel };
             args.thicknesses
                 .iter()
                 .map(|wanted| {
-                    let bracket = bracket(pieces, *wanted, beyond)
+                    let bracket = bracket(pieces, *wanted, beyond, assumed)
                         .map_err(|error| Fault::data(error.code(), error.to_string()).fix(error.remedy()))?;
                     Ok(Row {
                         seen: through(light, &bracket, bare),
@@ -172,9 +193,9 @@ fn rows(args: &Args, stone: &Stone, light: &Spd) -> fault::Outcome<Vec<Row>> {
 fn founded(row: &Row) -> (&'static str, Option<f64>) {
     match row.basis {
         None => ("as measured", None),
-        Some(Basis::OneThickness) => ("bracket from one thickness", None),
-        Some(Basis::TwoThicknesses) => ("two laws through two thicknesses", None),
-        Some(Basis::Fit { residual }) => ("fit", Some(residual)),
+        Some(Basis::OneThickness) => ("range from one thickness", None),
+        Some(Basis::TwoThicknesses) => ("range from two thicknesses", None),
+        Some(Basis::Fit { residual }) => ("range from three thicknesses or more", Some(residual)),
     }
 }
 
@@ -200,7 +221,7 @@ fn in_words(row: &Row) -> String {
     )
 }
 
-fn answer(file: &str, light: &str, bare_lx: f64, rows: &[Row]) -> Map<String, Value> {
+fn answer(args: &Args, file: &str, light: &str, rows: &[Row]) -> Map<String, Value> {
     let rows: Vec<Value> = rows
         .iter()
         .map(|row| {
@@ -232,7 +253,9 @@ fn answer(file: &str, light: &str, bare_lx: f64, rows: &[Row]) -> Map<String, Va
     let mut answer = Map::new();
     answer.insert("stone".into(), json!(file));
     answer.insert("light".into(), json!(light));
-    answer.insert("bare_lx".into(), json!(bare_lx));
+    answer.insert("bare_lx".into(), json!(args.bare_lx));
+    answer.insert("index".into(), json!(args.index));
+    answer.insert("over_panel".into(), json!(args.over_panel));
     answer.insert("thicknesses".into(), Value::from(rows));
     answer
 }

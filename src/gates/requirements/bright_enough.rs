@@ -12,10 +12,14 @@ use crate::gates::verdict::{Finding, State};
 use crate::ids::PanelId;
 use crate::job::brightness::{Dim, dim, of_panel};
 use crate::job::case::Case;
+use crate::light::thickness::Law;
 use crate::model::panel::Panel;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, Topic, View};
 use crate::units::trimmed;
+
+/// The format of books since which the stone's surfaces count at a thickness that was not measured.
+const SURFACES_SINCE: u32 = 3;
 
 /// The requirement.
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -32,6 +36,11 @@ pub(in crate::gates) fn asked(case: &Case<'_>, id: &PanelId) -> bool {
     case.shop.rules.needed(&waiver(id)).next().is_some()
 }
 
+/// True where a panel was bright enough by the law of before.
+fn was_bright(case: &Case<'_>, id: &PanelId, panel: &Panel) -> bool {
+    dim(case, id, panel, Law::First).is_none()
+}
+
 fn waiver(id: &PanelId) -> Subject {
     Subject::topic(View::Waiver, Topic::Dim, Some(id))
 }
@@ -39,14 +48,16 @@ fn waiver(id: &PanelId) -> Subject {
 fn check(case: &Case<'_>) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (id, panel) in case.panels().filter(|(id, _)| asked(case, id)) {
-        let Some(dim) = dim(case, id, panel) else {
+        let Some(dim) = dim(case, id, panel, Law::Present) else {
             findings.extend(bright(case, id, panel));
             continue;
         };
         let subject = waiver(id);
+        let since = if was_bright(case, id, panel) { SURFACES_SINCE } else { REQUIREMENT.since };
         for mut finding in approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject)) {
             if finding.state != State::Met {
                 finding.what = format!("{}; {}", in_words(id, panel, &dim), finding.what);
+                finding.since = finding.since.max(since);
             }
             findings.push(finding);
         }

@@ -14,9 +14,10 @@ use crate::job::masses::DensityFrom;
 ///
 /// Form 3: a drop is one sum from driver to the darkest place of a tape, slack included; pieces have leads of their own;
 /// cables name what protects them; masses are those of the sheets that are there, piece by piece. Form 4: how bright a
-/// stone is rests on the lux pairs of its trials too, on spectra and on photos, and each is named. A release that was
+/// stone is rests on the lux pairs of its trials too, on spectra and on photos, and each is named. Form 5: at a thickness that
+/// was not measured the stone's surfaces count. A release that was
 /// sealed in an earlier form stands for the moves made on it; to build by it today the engineer signs the release anew.
-pub(crate) const FORMAT: i64 = 4;
+pub(crate) const FORMAT: i64 = 5;
 
 /// Everything that is built, powered and installed, as the release seals it.
 #[derive(Clone, Debug, PartialEq, Serialize)]

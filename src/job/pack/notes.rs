@@ -126,8 +126,8 @@ impl Basis {
             Basis::LightThrough { stone, thicknesses } => {
                 let (basis, from) = match thicknesses {
                     0 => ("not known", "no light through the stone was measured: underlit swatch measure".to_owned()),
-                    1 => ("estimated", "between absorbing (Beer–Lambert) and scattering (Kubelka–Munk, K → 0), from one thickness measured".to_owned()),
-                    n => ("estimated", format!("between two laws fitted to {n} thicknesses measured")),
+                    1 => ("estimated", "absorbing and scattering between two surfaces, from one thickness measured; at another the range that holds nine of ten slabs".to_owned()),
+                    n => ("estimated", format!("absorbing and scattering between two surfaces, fitted to {n} thicknesses measured")),
                 };
                 row(format!("light through {stone}"), basis, from)
             }

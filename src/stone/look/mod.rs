@@ -333,6 +333,9 @@ fn bad_look(error: LookError) -> Fault {
     Fault::data(error.code(), error.to_string()).fix(remedy)
 }
 
+/// What another thickness takes for granted.
+const ASSUMED: &str = "Assumed: index 1.55, polished or honed faces, air between stone and panel";
+
 /// What the slab's figures rest on, in words, with the residual of a fit.
 fn basis_words(
     basis: Basis,
@@ -348,15 +351,17 @@ fn basis_words(
         }
         (Basis::OneThickness, _) => (
             format!(
-                "measured at {} only, so the slab's {shown} lie between absorption alone and scattering alone; ranges hold \
-                 less often there than where the slab itself is measured",
+                "measured at {} only, which leaves open how much of the loss is scattering: the range for {shown} is wide. \
+                 {ASSUMED}",
                 thin.join(", ")
             ),
             None,
         ),
-        (Basis::TwoThicknesses, _) => (format!("between two laws through {}", thin.join(" and ")), None),
+        (Basis::TwoThicknesses, _) => {
+            (format!("fitted to {}, absorbing and scattering. {ASSUMED}", thin.join(" and ")), None)
+        }
         (Basis::Fit { residual }, _) => (
-            format!("fitted to {}, {:.1} % off on average", thin.join(", "), residual * 100.0),
+            format!("fitted to {}, {:.1} % off on average. {ASSUMED}", thin.join(", "), residual * 100.0),
             Some(answer::rounded(residual, 5)),
         ),
     }
