@@ -46,6 +46,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "guard-install": "guard-install";
     "guide": "guide";
     "history": "history";
+    "import": "import";
     "init": "init";
     "intake": "intake";
     "join": "join";

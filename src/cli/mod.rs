@@ -13,6 +13,7 @@
 //! | `overview` | the first page of help |
 //! | `wording`, `drawing_args`, `photo_args` | how findings are shown, how drawings and photos are read |
 //! | `init`, `join`, `project`, `swatch`, `measure`, `pick`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
+//! | `import` | running jobs from a spreadsheet |
 //! | `note` | remarks on records |
 //! | `look` | what a stone will look like |
 //! | `sign`, `advance`, `roster` | what people say |
@@ -50,6 +51,7 @@ mod failure;
 mod guard;
 mod guide;
 mod handover;
+mod import;
 mod init;
 mod intake;
 mod interview;
@@ -176,6 +178,7 @@ verbs! {
         Join(join::JoinArgs) => join::join: "a book from any git address, checked";
         Me(join::MeArgs) => join::me: "who you are in this clone";
         Open(project::OpenArgs) => project::open: "a project";
+        Import(import::Args) => import::run: "running jobs from a spreadsheet";
     }
     "Gather" {
         #[command(subcommand)]

@@ -1,27 +1,25 @@
 //! `panel import`: the panels of a schedule, in one step.
 
-use std::path::PathBuf;
-
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
+use super::import::{TableArgs, column};
 use super::setting::Setting;
-use crate::fault::Fault;
 use crate::ids::{ProjectId, SwatchId};
 use crate::model::kind::Kind;
 use crate::model::panel::GroupShare;
-use crate::ops::schedule::{self, Field, How};
+use crate::ops::import::schedule::{self, Field, How};
 use crate::words::counted;
 
 #[derive(Debug, clap::Args)]
 pub(crate) struct Args {
     /// The project.
     project: ProjectId,
-    /// The schedule, as CSV.
-    #[arg(value_name = "FILE")]
-    file: PathBuf,
-    /// A column that is headed otherwise: mark, room, group, size, width, height, quantity, stone, title, place, position or note.
-    #[arg(long, value_name = "WHAT=HEADING", value_parser = column)]
+    #[command(flatten)]
+    table: TableArgs,
+    /// A column that is headed otherwise: mark, room, group, size, width, height, quantity, stone, title, place, position
+    /// or note.
+    #[arg(long, value_name = "WHAT=HEADING", value_parser = column::<Field>)]
     column: Vec<(Field, String)>,
     /// The unit of sizes that state none: mm, cm, m or in.
     #[arg(long, value_name = "UNIT", value_parser = ["mm", "cm", "m", "in"])]
@@ -31,24 +29,16 @@ pub(crate) struct Args {
     swatch: Option<SwatchId>,
 }
 
-fn column(text: &str) -> Result<(Field, String), String> {
-    let (field, heading) = text.split_once('=').ok_or("write it like mark=\"Type mark\"")?;
-    let field = field.trim().parse::<Field>().map_err(|e| e.to_string())?;
-    Ok((field, heading.trim().to_owned()))
-}
-
 pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let snapshot = desk.reading.project(&args.project)?;
-    let name = args.file.display().to_string();
-    let bytes = std::fs::read(&args.file).map_err(|e| {
-        vec![
-            Fault::usage("schedule", format!("it cannot be read: {e}"))
-                .in_file(&name)
-                .fix("name a CSV file of this folder, or its whole path"),
-        ]
-    })?;
-    let how = How { columns: args.column.clone(), unit: args.unit.clone(), stone: args.swatch.clone() };
+    let (bytes, name) = args.table.read()?;
+    let how = How {
+        columns: args.column.clone(),
+        sheet: args.table.sheet.clone(),
+        unit: args.unit.clone(),
+        stone: args.swatch.clone(),
+    };
     let found = schedule::read(&bytes, &name, &snapshot, &how)?;
     schedule::save(&desk, &args.project, &found)?;
 

@@ -7,7 +7,7 @@ use super::setting::Setting;
 use crate::fault::Fault;
 use crate::ids::{PersonId, ProjectId};
 use crate::model::kind::Kind;
-use crate::model::project::{Project, ProjectPeople, Site};
+use crate::model::project::Project;
 use crate::ops::dates::dates;
 use crate::ops::record;
 use crate::power::vocabulary::CodeRegion;
@@ -102,31 +102,8 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
         Some(rep) => rep.clone(),
         None => desk.me()?,
     };
-    let mut project = Project {
-        schema: "../../schema/project.schema.json".into(),
-        id: args.project.clone(),
-        title: title.clone(),
-        people: ProjectPeople {
-            client: client.clone(),
-            rep,
-            designer: None,
-            engineer: None,
-            fabricator: None,
-            installer: None,
-        },
-        site: Site {
-            name: site.clone(),
-            address: None,
-            electrical_code: None,
-            mains_v: None,
-            code_region: None,
-            ambient_lx: None,
-            surround_reflectance: None,
-        },
-        opened: setting.around.today(),
-        install_date: None,
-        note: None,
-    };
+    let today = setting.around.today();
+    let mut project = Project::of(args.project.clone(), title, client.clone(), rep, site, today);
     apply(fields, &mut project);
     known_people(&desk, &project)?;
     let path = format!("projects/{}/project.json", args.project);

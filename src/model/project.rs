@@ -32,6 +32,45 @@ pub struct Project {
     pub note: Option<String>,
 }
 
+impl Project {
+    /// A project of which no more is known than who, what and where.
+    #[must_use]
+    pub(crate) fn of(
+        id: ProjectId,
+        title: &str,
+        client: PersonId,
+        rep: PersonId,
+        site: &str,
+        opened: Date,
+    ) -> Self {
+        Project {
+            schema: "../../schema/project.schema.json".into(),
+            id,
+            title: title.to_owned(),
+            people: ProjectPeople {
+                client,
+                rep,
+                designer: None,
+                engineer: None,
+                fabricator: None,
+                installer: None,
+            },
+            site: Site {
+                name: site.to_owned(),
+                address: None,
+                electrical_code: None,
+                mains_v: None,
+                code_region: None,
+                ambient_lx: None,
+                surround_reflectance: None,
+            },
+            opened,
+            install_date: None,
+            note: None,
+        }
+    }
+}
+
 /// Who is who on a job, by their names on the roster.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -23,7 +23,7 @@
 //! | [`pack`] | the build pack of a job, and its proof |
 //! | `prints` | labels and order sheets, which nobody signs |
 //! | [`own_folder`] | a folder that is filled again and again, where nothing foreign is touched |
-//! | [`schedule`] | panels out of a schedule, in one step |
+//! | `import` | panels and running jobs out of spreadsheets, in one step |
 //! | [`repair`], `repair_file` | what an interrupted git or editor left, put right when asked |
 //! | [`layout`] | how the files of a book merge |
 //! | [`questions`], [`answering`], [`resolve`] | open questions: shown, an answer worked out and judged, and given |
@@ -43,6 +43,7 @@ pub(crate) mod earlier_trials;
 pub mod evenness;
 mod hearing;
 pub mod history;
+pub mod import;
 pub mod init;
 pub mod layout;
 pub(crate) mod loans;
@@ -62,7 +63,6 @@ pub mod repair;
 mod repair_file;
 pub mod resolve;
 pub mod roster;
-pub mod schedule;
 pub mod show;
 pub mod sign;
 pub mod signed;

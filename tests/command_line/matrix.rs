@@ -167,6 +167,7 @@ const OTHERS: &[&str] = &[
     "guide",
     "explain",
     "doctor",
+    "import",
     "init",
     "join",
     "me",

@@ -88,10 +88,11 @@ fn whatever_does_not_fit_is_said_at_once_and_nothing_is_made() {
         "8 things are wrong",
     ]);
     for (name, bytes, words) in [
-        ("book.xlsx", b"PK\x03\x04rest".to_vec(), "save the sheet as CSV"),
+        ("book.xlsx", b"PK\x03\x04rest".to_vec(), "it cannot be read"),
         ("latin.csv", b"mark,size\nA\xe9,1x1mm\n".to_vec(), "UTF-8"),
         ("empty.csv", b"mark,size\n".to_vec(), "it has no rows"),
-        ("none.csv", Vec::new(), "no column gives"),
+        ("none.csv", Vec::new(), "it has no headings"),
+        ("old.xls", vec![0xD0, 0xCF, 0x11, 0xE0], "save it as .xlsx"),
         ("other.csv", b"colour,weight\nred,2\n".to_vec(), "--column mark=HEADING"),
         ("bare.csv", b"mark,size,stone\nA,900x450,alba\n".to_vec(), "--unit mm"),
     ] {
@@ -128,4 +129,68 @@ fn what_is_alike_is_signed_once_and_a_change_of_the_number_is_signed_anew() {
         let (one, many) = (of(&one, what), of(&many, what));
         assert!(one > 0.0 && (many - 84.0 * one).abs() < 1e-6 * many, "{what}: {many} and {one}");
     }
+}
+
+#[test]
+fn running_jobs_become_projects_in_one_step() {
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara");
+    let people = book.run("roster show --json").done().json();
+    let client =
+        people["roster"]["people"].as_array().into_iter().flatten().find(|p| p["id"] == "imke").unwrap();
+    let called = client["name"].as_str().unwrap();
+    let rows = |clients: [&str; 3], days: [&str; 3]| {
+        format!(
+            "Open jobs of the shop,,,,\nJob no,Project,Client,Due date,Remarks,Price\n\
+             2041,Café Müller: bar,{},{},drawn; trial was on 3 March,900\n,,,,,\n\
+             2042,Spa wall,{},{},,\n,Desk B,{},{},,\n",
+            clients[0], days[0], clients[1], days[1], clients[2], days[2]
+        )
+    };
+    let good = rows([called, "imke", &called.to_uppercase()], ["2027-05-06", "", "2027-07-01"]);
+    let file = place.file("running.csv", good);
+    let line = format!(r#"import {file} --column title=project"#);
+    book.unchanged(|book| {
+        book.run(&format!("{line} --dry-run")).code(0).says(&["dry run", "opened 3 projects"])
+    });
+    let before = book.commits();
+    let answer = book.run(&format!("{line} --json")).code(0).json();
+    assert_eq!(book.commits(), before + 1, "one commit");
+    assert_eq!(answer["columns_not_read"], json!(["Price"]));
+    let ids: Vec<_> = answer["projects"].as_array().into_iter().flatten().map(|p| &p["id"]).collect();
+    assert_eq!(ids, [&json!("2041"), &json!("2042"), &json!("desk-b")]);
+    let record: serde_json::Value = serde_json::from_str(&book.text("projects/2041/project.json")).unwrap();
+    assert_eq!(record["title"], json!("Café Müller: bar"));
+    assert_eq!((&record["people"]["client"], &record["people"]["rep"]), (&json!("imke"), &json!("mara")));
+    assert_eq!((&record["install_date"], &record["site"]["name"]), (&json!("2027-05-06"), &record["title"]));
+    book.run("status desk-b").done().says(&["Desk B"]);
+    book.sound();
+    book.unchanged(|book| {
+        book.run(&line).fails(3, "schedule").says(&["the book has a job 2041 already", "3 things"])
+    });
+
+    let file = place.file(
+        "bad.csv",
+        rows(["nobody", "", "imke"], ["6.5.2027", "2027-06-31", ""]).replace("Desk B", "2042"),
+    );
+    let said = book
+        .unchanged(|book| book.run(&format!("import {file} --column title=project")).fails(3, "schedule"));
+    said.says(&[
+        "bad.csv:3",
+        "`nobody` is not on the roster",
+        "`6.5.2027` is no day",
+        "bad.csv:5",
+        "the row names no client",
+        "`2027-06-31` is no day",
+        "bad.csv:6",
+        "the book has a job 2042 already",
+    ]);
+    let bare = place.file("bare.csv", "colour,client\nred,imke\n");
+    book.unchanged(|book| {
+        book.run(&format!("import {bare}")).fails(3, "schedule").says(&["--column title=HEADING"])
+    });
+    book.unchanged(|book| {
+        book.run(&format!("import {file} --sheet one")).fails(3, "schedule").says(&["no sheets"])
+    });
+    book.unchanged(|book| book.run(&format!("import {file} --rep noone")).fails(2, "unknown-person"));
 }

@@ -2,18 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use super::{Listed, Row, hyphened};
+use super::super::{CODE, short_name};
+use super::{Listed, Row};
 use crate::fault::Fault;
 use crate::ids::PanelId;
 use crate::model::panel::{GroupShare, MOST_ALIKE};
 
 /// The most characters of a note, as the schema has it.
 const LONGEST_NOTE: usize = 1000;
-
-/// A mark as a short name: `V-1a` becomes `v-1a`, `Type 3` becomes `type-3`.
-fn short_name(mark: &str) -> Result<PanelId, String> {
-    hyphened(mark).parse().map_err(|e| format!("the mark `{mark}` makes no short name: {e}"))
-}
 
 /// How many of a panel each release group takes, with the rooms of each.
 ///
@@ -46,16 +42,19 @@ fn shares(rows: &[&Row]) -> Result<Vec<GroupShare>, usize> {
 pub(super) fn gathered(rows: &[Row], file: &str, faults: &mut Vec<Fault>) -> Vec<Listed> {
     let mut order: Vec<PanelId> = Vec::new();
     let mut by_name: BTreeMap<PanelId, Vec<&Row>> = BTreeMap::new();
-    let at = |line: usize, text: String| Fault::data("schedule", text).in_file(file).on_line(Some(line));
+    let at = |line: usize, text: String| Fault::data(CODE, text).in_file(file).on_line(Some(line));
     for row in rows {
-        match short_name(&row.mark) {
+        match short_name(&row.mark).parse::<PanelId>() {
             Ok(id) => {
                 if !by_name.contains_key(&id) {
                     order.push(id.clone());
                 }
                 by_name.entry(id).or_default().push(row);
             }
-            Err(why) => faults.push(at(row.line, why).fix("use letters and digits")),
+            Err(why) => {
+                let text = format!("the mark `{}` makes no short name: {why}", row.mark);
+                faults.push(at(row.line, text).fix("use letters and digits"));
+            }
         }
     }
     let mut panels = Vec::new();

@@ -1,28 +1,24 @@
-//! A schedule of panels from a spreadsheet, as CSV: one row a place, one mark for all that are alike. Rows with one mark
+//! A schedule of panels: one row a place, one mark for all that are alike. Rows with one mark
 //! become one panel with its quantity; whatever does not fit is said for the whole table at once, and nothing is made of
 //! half of it.
-
-use std::collections::BTreeMap;
 
 mod gathered;
 
 use self::gathered::gathered;
-use super::desk::Desk;
-use super::{outline, record};
+use super::{CODE, Table, short_name};
 use crate::fault::Fault;
 use crate::ids::{GroupId, PanelId, ProjectId, RoomId, SwatchId};
 use crate::model::kind::Kind;
 use crate::model::panel::{GroupShare, MOST_ALIKE, Panel, Position};
 use crate::model::snapshot::Snapshot;
+use crate::ops::desk::Desk;
+use crate::ops::{outline, record};
 use crate::power::vocabulary::Place;
 use crate::shape::Outline;
 use crate::size::Size;
 use crate::store::Changes;
 use crate::units::Millimetres;
 use crate::words::{counted, words};
-
-/// The most rows of a schedule.
-const MOST_ROWS: usize = 10_000;
 
 words! {
     /// What a column of a schedule says.
@@ -79,6 +75,8 @@ impl Field {
 pub(crate) struct How {
     /// Columns that are named otherwise: what they say, and their heading.
     pub columns: Vec<(Field, String)>,
+    /// The sheet of a workbook, where more than one has something on it.
+    pub sheet: Option<String>,
     /// The unit of sizes that state none.
     pub unit: Option<String>,
     /// The stone of rows that name none.
@@ -141,59 +139,43 @@ struct Row {
 /// # Errors
 /// `schedule`: everything in the file that does not fit, each with its line.
 pub(crate) fn read(bytes: &[u8], file: &str, project: &Snapshot, how: &How) -> Result<Schedule, Vec<Fault>> {
-    let fault = |text: String| Fault::data("schedule", text).in_file(file);
-    if bytes.starts_with(b"PK\x03\x04") || bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
-        return Err(vec![
-            fault("this is a workbook, not a text file".into())
-                .fix("save the sheet as CSV (UTF-8) and take that"),
-        ]);
+    let table = Table::read(bytes, file, how.sheet.as_deref())?;
+    let columns = table.columns(Field::ALL.iter().map(|field| (*field, field.headings())), &how.columns)?;
+    let sized = columns.has(&Field::Size) || columns.has(&Field::Width) && columns.has(&Field::Height);
+    for (there, what, option) in [
+        (columns.has(&Field::Mark), "the mark of each panel", "mark"),
+        (sized, "sizes: a column of sizes, or one of widths and one of heights", "size"),
+    ] {
+        if !there {
+            let fix = format!("name it: --column {option}=HEADING; ");
+            return Err(vec![table.headless(&format!("no column gives {what}"), &fix)]);
+        }
     }
-    let text = std::str::from_utf8(bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes))
-        .map_err(|_| vec![fault("this is not UTF-8 text".into()).fix("save the sheet as CSV (UTF-8)")])?;
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(delimiter(text))
-        .flexible(true)
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
-    let unreadable = |e: csv::Error| {
-        let line = e.position().map(|p| p.line() as usize);
-        vec![fault(format!("it cannot be read: {e}")).on_line(line)]
-    };
-    let heads: Vec<String> = reader.headers().map_err(unreadable)?.iter().map(str::to_owned).collect();
-    let (columns, unread) = columns(&heads, how, &fault)?;
     let mut faults = Vec::new();
     let mut rows: Vec<Row> = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(unreadable)?;
-        if record.iter().all(str::is_empty) {
-            continue;
-        }
-        if rows.len() + faults.len() >= MOST_ROWS {
-            faults.push(fault(format!("it has more than {MOST_ROWS} rows")).fix("take it in parts"));
-            break;
-        }
-        let line = record.position().map_or(0, |p| p.line() as usize);
-        let cell = |field: Field| columns.get(&field).and_then(|at| record.get(*at)).unwrap_or_default();
-        match row(line, &cell, project, how) {
+    for (line, cells) in &table.rows {
+        match row(*line, &|field| columns.of(cells, &field), project, how) {
             Ok(row) => rows.push(row),
-            Err(why) => faults.extend(why.into_iter().map(|f| f.in_file(file).on_line(Some(line)))),
+            Err(why) => faults.extend(why.into_iter().map(|f| f.in_file(file).on_line(Some(*line)))),
         }
-    }
-    if rows.is_empty() && faults.is_empty() {
-        faults.push(fault("it has no rows".into()).fix("give each place a row below the headings"));
     }
     let panels = gathered(&rows, file, &mut faults);
     for panel in &panels {
         if project.panels.contains_key(&panel.id) {
             let known = format!("the project has a panel {} already", panel.id);
             faults.push(
-                fault(known)
+                Fault::data(CODE, known)
+                    .in_file(file)
                     .on_line(panel.lines.first().copied())
                     .fix("take its rows out, or name them by another mark"),
             );
         }
     }
-    if faults.is_empty() { Ok(Schedule { panels, rows: rows.len(), unread }) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(Schedule { panels, rows: rows.len(), unread: columns.unread })
+    } else {
+        Err(faults)
+    }
 }
 
 /// Lists the panels of a schedule, in one commit.
@@ -224,65 +206,6 @@ pub(crate) fn save(desk: &Desk<'_>, project: &ProjectId, schedule: &Schedule) ->
     Ok(())
 }
 
-/// Which column says what, and the headings that are not read.
-type Columns = (BTreeMap<Field, usize>, Vec<String>);
-
-/// Which column says what, and the headings that say nothing to us.
-fn columns(heads: &[String], how: &How, fault: &dyn Fn(String) -> Fault) -> Result<Columns, Vec<Fault>> {
-    let plain = |text: &str| text.trim().trim_end_matches('.').to_lowercase();
-    let mut found = BTreeMap::new();
-    let mut faults = Vec::new();
-    for (field, heading) in &how.columns {
-        match heads.iter().position(|head| plain(head) == plain(heading)) {
-            Some(at) => {
-                found.insert(*field, at);
-            }
-            None => faults.push(
-                fault(format!("it has no column headed `{heading}`"))
-                    .on_line(Some(1))
-                    .fix(format!("its columns are: {}", heads.join(", "))),
-            ),
-        }
-    }
-    for field in Field::ALL.iter().filter(|field| !how.columns.iter().any(|(known, _)| known == *field)) {
-        let taken = |at: &usize| !found.values().any(|other| other == at);
-        let heading =
-            field.headings().iter().find_map(|name| heads.iter().position(|head| plain(head) == *name));
-        if let Some(at) = heading.filter(taken) {
-            found.insert(*field, at);
-        }
-    }
-    let sized = found.contains_key(&Field::Size)
-        || found.contains_key(&Field::Width) && found.contains_key(&Field::Height);
-    for (there, what, option) in [
-        (found.contains_key(&Field::Mark), "the mark of each panel", "mark"),
-        (sized, "sizes: a column of sizes, or one of widths and one of heights", "size"),
-    ] {
-        if !there && faults.is_empty() {
-            faults.push(
-                fault(format!("no column gives {what}")).on_line(Some(1)).fix(format!(
-                    "name it: --column {option}=HEADING; its columns are: {}",
-                    heads.join(", ")
-                )),
-            );
-        }
-    }
-    if !faults.is_empty() {
-        return Err(faults);
-    }
-    let unread =
-        heads.iter().enumerate().filter(|(at, head)| !head.is_empty() && !found.values().any(|f| f == at));
-    let unread = unread.map(|(_, head)| head.clone()).collect();
-    Ok((found, unread))
-}
-
-/// What stands between the cells: whatever the first line has most of.
-fn delimiter(text: &str) -> u8 {
-    let first = text.lines().next().unwrap_or_default();
-    let count = |sign: &u8| first.bytes().filter(|byte| byte == sign).count();
-    *b",;\t".iter().max_by_key(|sign| (count(sign), **sign == b',')).unwrap_or(&b',')
-}
-
 fn row<'r>(
     line: usize,
     cell: &dyn Fn(Field) -> &'r str,
@@ -290,7 +213,7 @@ fn row<'r>(
     how: &How,
 ) -> Result<Row, Vec<Fault>> {
     let mut faults = Vec::new();
-    let mut wrong = |text: String, fix: &str| faults.push(Fault::data("schedule", text).fix(fix));
+    let mut wrong = |text: String, fix: &str| faults.push(Fault::data(CODE, text).fix(fix));
     if cell(Field::Mark).is_empty() {
         wrong("the row has no mark".into(), "give it one; all that are alike share it");
     }
@@ -333,7 +256,7 @@ fn row<'r>(
     }
     let room = match cell(Field::Room) {
         "" => Ok(None),
-        text => hyphened(text).parse::<RoomId>().map(Some).map_err(|e| format!("its room: {e}")),
+        text => short_name(text).parse::<RoomId>().map(Some).map_err(|e| format!("its room: {e}")),
     };
     if let Err(why) = &room {
         wrong(why.clone(), "use letters and digits");
@@ -400,13 +323,7 @@ fn stone(text: &str, project: &Snapshot, how: &How) -> Result<SwatchId, String> 
 
 /// A release group by name: a bare number is a level, so that `3` becomes `level-3`.
 fn group_name(text: &str) -> Result<GroupId, String> {
-    let name = hyphened(text);
+    let name = short_name(text);
     let name = if text.bytes().all(|b| b.is_ascii_digit()) { format!("level-{name}") } else { name };
     name.parse().map_err(|e| format!("`{text}` makes no name of a release group: {e}"))
-}
-
-/// A text as a name may be written: `V-1a` becomes `v-1a`.
-fn hyphened(text: &str) -> String {
-    let parts = text.split(|c: char| !c.is_ascii_alphanumeric()).filter(|part| !part.is_empty());
-    parts.map(str::to_lowercase).collect::<Vec<_>>().join("-")
 }
