@@ -51,7 +51,7 @@ fn filled_in() -> Result<SheetInput, Box<dyn Error>> {
     }
     let outline = Outline::rectangle(2400.0, 800.0);
     let figures = figures(&outline);
-    let drawing = Drawing { digest: Sha256Digest::of(b"outline"), outline, figures };
+    let drawing = Drawing { digest: Sha256Digest::of(b"outline"), outline, figures, nested: None };
     let panel = Panel { lit_edges: vec![1, 3], ..sample("panel")? };
     let drawn: Rendering = sample("rendering")?;
     let printed = drawn.printed.ok_or("the sample has what is printed")?;

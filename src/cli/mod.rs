@@ -70,6 +70,7 @@ mod pages;
 mod panel;
 mod panel_facts;
 mod panel_import;
+mod panel_sizes;
 mod photo_args;
 mod pick;
 mod plan;

@@ -38,6 +38,11 @@ pub(crate) enum PanelVerb {
     ///
     /// Example: underlit panel import guesthouse schedule.csv --unit mm --column mark="Type mark"
     Import(super::panel_import::Args),
+    /// Say what a panel's drawing is the outline of, and what lies between its sizes; the others follow, with a cut file for
+    /// each.
+    ///
+    /// Example: underlit panel sizes quay-bar front --outline-is clear-opening --fit bar-front
+    Sizes(super::panel_sizes::Args),
     /// Show how even a panel's light would be, by a model, for its lit edges or for others.
     ///
     /// Example: underlit panel evenness quay-bar front --edges 1,2,3 --picture three-edges.png
@@ -104,6 +109,7 @@ pub(crate) fn run(verb: &PanelVerb, setting: &Setting<'_>) -> Outcome {
         PanelVerb::Add(args) => add(args, &setting.desk()?, setting),
         PanelVerb::Change(args) => change(args, &setting.desk()?, setting),
         PanelVerb::Import(args) => super::panel_import::run(args, setting),
+        PanelVerb::Sizes(args) => super::panel_sizes::run(args, setting),
         PanelVerb::Evenness(args) => super::light_picture::of_panel(args, setting),
         PanelVerb::Remove(named) => remove(named, &setting.desk()?, setting),
     }

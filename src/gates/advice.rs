@@ -6,6 +6,7 @@ use crate::ids::PanelId;
 use crate::job::as_built;
 use crate::job::brightness;
 use crate::job::case::Case;
+use crate::job::masses;
 use crate::job::plan::light::{Gives, gives};
 use crate::light::figures::{duv_within_tolerance, target_duv};
 use crate::light::illuminants::channel_white;
@@ -49,6 +50,7 @@ pub(crate) fn of_each(case: &Case<'_>) -> Vec<Warning> {
         lit_edges(case, id, panel, &mut warnings);
         narrow(case, id, panel, &mut warnings);
         etched(case, id, panel, &mut warnings);
+        movement_room(case, id, panel, &mut warnings);
         if let Some(Ok(power)) = job.panels.get(id).map(|plan| &plan.power) {
             warnings.extend(power.remarks.iter().map(|message| Warning {
                 code: "power",
@@ -70,6 +72,22 @@ pub(crate) fn of_each(case: &Case<'_>) -> Vec<Warning> {
         });
     }
     warnings
+}
+
+/// Looks whether a panel that goes into an opening has room there to grow by.
+fn movement_room(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Warning>) {
+    let (Some(sizes), Some(drawing)) = (&panel.sizes, case.project.drawing_of(id)) else { return };
+    let split = masses::split_of(case.shop, panel, drawing);
+    let (grows, room) = (masses::movement_mm(panel, drawing, split.as_ref()), sizes.room_mm());
+    if grows > room {
+        let mm = |mm: f64| case.shop.book.units.show(Millimetres(mm));
+        warnings.push(Warning {
+            code: "movement-room",
+            panels: vec![id.clone()],
+            message: format!("it may grow by {} and has {} free across it", mm(grows), mm(room)),
+            source: "linear expansion of acrylic, handbook value from memory; swing of 40 K, common practice, no source",
+        });
+    }
 }
 
 fn colour_temperature(id: &PanelId, panel: &Panel, stone: &Swatch, warnings: &mut Vec<Warning>) {

@@ -83,8 +83,17 @@ pub(crate) fn to_fit(case: &Case<'_>, statement: &Statement) -> Facts {
 }
 
 /// Facts of a panel that its sheet shows beside the client's choice.
-const ON_SHEET: &[&str] =
-    &["bent", "etching", "position", "up_edge", "lead_edge", "vein_deg", "supply.location", "supply.place"];
+const ON_SHEET: &[&str] = &[
+    "bent",
+    "etching",
+    "position",
+    "up_edge",
+    "lead_edge",
+    "vein_deg",
+    "sizes",
+    "supply.location",
+    "supply.place",
+];
 
 /// The digest of what a panel's sheet shows beside its outline: stone, light, face, mount, how it is bent, etched, fitted
 /// and fed, and the titles by which people tell panels apart. A sheet drawn for other facts is out of date, however well its outline fits.

@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::plan::pieces;
 use crate::making::service::ACRYLIC_KG_M3;
 use crate::model::panel::Panel;
+use crate::model::sizes::SizeOf;
 use crate::model::snapshot::{Drawing, Shop};
 use crate::model::swatch::{Material, Swatch};
 use crate::power::vocabulary::Place;
@@ -126,7 +127,9 @@ pub(crate) fn of_panel(
     });
     let stone_kg = stone.map(|stone| {
         let density = density(shop, stone);
-        let of = |kg_m3: f64| drawing.figures.stone_mass_kg(stone.slab.thickness_mm.0, kg_m3);
+        let of = |kg_m3: f64| {
+            drawing.figures_of(SizeOf::StoneEdge).stone_mass_kg(stone.slab.thickness_mm.0, kg_m3)
+        };
         [of(density.least), of(density.most)]
     });
     Masses { stone_kg, pieces_kg: pieces.unwrap_or_default(), of_sheets: !layers.is_empty() }

@@ -26,6 +26,9 @@ pub struct Routes {
     /// What stones weigh, by material; a handbook's range is taken for what is left out.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub stone_densities: Vec<StoneDensity>,
+    /// The ways in which panels are put in, each with what is left free.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fits: Vec<Fit>,
     /// The routes, in the order in which the shop prefers them.
     pub routes: Vec<Route>,
 }
@@ -42,6 +45,26 @@ pub struct StoneDensity {
     /// The most, kilograms per cubic metre.
     #[serde(serialize_with = "whole_when_whole")]
     pub most_kg_m3: f64,
+}
+
+/// What the shop leaves between stone, opening, panel and light guide in one way of putting panels in.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Fit {
+    /// Name in files and on the command line; unique in the file.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// How far the stone reaches beyond the clear opening.
+    pub stone_over_mm: Millimetres,
+    /// Free between the clear opening and the finished panel.
+    pub clearance_mm: Millimetres,
+    /// What a lit edge takes of the finished panel beside the light guide.
+    pub lit_border_mm: Millimetres,
+    /// The same of an edge that is not lit.
+    pub plain_border_mm: Millimetres,
+    /// How far the light guide stays back from a cut-out.
+    pub cutout_border_mm: Millimetres,
 }
 
 /// What a shop orders beyond what is built in.
@@ -196,6 +219,7 @@ impl Routes {
         let mut faults = duplicates("/routes", self.routes.iter().map(|route| route.id.as_str()));
         let materials = self.stone_densities.iter().map(|one| one.material.as_str());
         faults.extend(duplicates("/stone_densities", materials));
+        faults.extend(duplicates("/fits", self.fits.iter().map(|fit| fit.id.as_str())));
         for (index, one) in
             self.stone_densities.iter().enumerate().filter(|(_, s)| s.least_kg_m3 > s.most_kg_m3)
         {

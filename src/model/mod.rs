@@ -16,6 +16,7 @@
 //! | [`conflict`], [`question`] | edits that cannot all stand, and the questions that they make |
 //! | [`question_safety`] | what a question may be about |
 //! | [`references`] | what a record names |
+//! | [`sizes`] | the sizes of a panel that lie within each other |
 //! | [`snapshot`] | one project with everything that the gates look at |
 //!
 #![doc = include_str!("NOTES.md")]
@@ -39,6 +40,7 @@ pub mod rendering;
 pub mod request;
 pub mod roster;
 pub mod rules;
+pub mod sizes;
 pub mod snapshot;
 pub mod stage;
 pub mod statement;

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
 use super::earlier_trial::NoTestPanel;
+use super::sizes::Sizes;
 use crate::ids::{GroupId, PanelId, RoomId, StockId, SwatchId};
 use crate::making::mount::Mount;
 use crate::power::vocabulary::{Location, Place};
@@ -84,6 +85,9 @@ pub struct Panel {
     /// Where the panel is split into butted pieces.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub seams: Vec<Seam>,
+    /// What its drawing is the outline of, and what lies between its sizes; none where it is the light guide.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sizes: Option<Sizes>,
 
     /// How the finished panel is bent; none for a flat one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -140,6 +144,7 @@ impl Panel {
             feed_length_m: None,
             supply: None,
             seams: Vec::new(),
+            sizes: None,
             bent: None,
             etching: None,
             position: None,

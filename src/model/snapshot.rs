@@ -16,6 +16,7 @@ use super::rendering::Rendering;
 use super::request::Request;
 use super::roster::Roster;
 use super::rules::Rules;
+use super::sizes::{SizeOf, Sizes};
 use super::statement::{RosterRef, Statement};
 use super::swatch::Swatch;
 use super::trial::Trial;
@@ -28,7 +29,7 @@ use crate::power::controls::Controls;
 use crate::power::drivers::Drivers;
 use crate::power::lights::Lights;
 use crate::power::wire_stock::WireStock;
-use crate::shape::{Figures, Outline};
+use crate::shape::{Figures, Outline, ShapeError, figures, inset};
 
 /// The shop: its name, people, rules and lists, as the newest roster seals them.
 #[derive(Clone, Debug)]
@@ -87,6 +88,34 @@ pub struct Drawing {
     pub outline: Outline,
     /// What was measured on it.
     pub figures: Figures,
+    /// The sizes around it, where the record says what lies between them: then outline and figures are the light guide's.
+    pub nested: Option<BTreeMap<SizeOf, (Outline, Figures)>>,
+}
+
+impl Drawing {
+    /// What one size of the panel measures; where nothing lies between them all are the outline's.
+    #[must_use]
+    pub(crate) fn figures_of(&self, size: SizeOf) -> &Figures {
+        let of = self.nested.as_ref().and_then(|nested| nested.get(&size));
+        of.map_or(&self.figures, |(_, figures)| figures)
+    }
+
+    /// The drawing with its sizes worked out.
+    ///
+    /// # Errors
+    /// Why a size does not follow from the drawing.
+    pub(crate) fn with_sizes(self, sizes: &Sizes, lit_edges: &[u32]) -> Result<Drawing, ShapeError> {
+        let edges = self.figures.edges.len();
+        let mut nested = BTreeMap::new();
+        for size in SizeOf::ALL {
+            let outline = inset(&self.outline, &sizes.inset(*size, edges, lit_edges))?;
+            let figures = figures(&outline);
+            nested.insert(*size, (outline, figures));
+        }
+        let guide = nested.get(&SizeOf::LightGuide).cloned();
+        let (outline, figures) = guide.unwrap_or((self.outline, self.figures));
+        Ok(Drawing { outline, figures, nested: Some(nested), ..self })
+    }
 }
 
 /// A sign-off with its digest and the judgement of its signature.

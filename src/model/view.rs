@@ -119,7 +119,7 @@ pub fn choice(panel: &Panel, swatch: Option<&Swatch>) -> Facts {
 /// What a signature on a rendering is about: the drawing's every figure and the digests of its files.
 #[must_use]
 pub fn rendering(panel: &Panel, rendering: Option<&Rendering>) -> Facts {
-    let mut facts = field_facts(&["outline", "lit_edges", "seams"], "panel", panel);
+    let mut facts = field_facts(&["outline", "lit_edges", "seams", "sizes"], "panel", panel);
     if let Some(rendering) = rendering {
         facts.append(&mut record_facts("rendering", "rendering", rendering));
     }

@@ -9,6 +9,7 @@ use crate::fault::{Class, Fault};
 use crate::ids::PanelId;
 use crate::job::plan::pieces;
 use crate::model::panel::Panel;
+use crate::model::sizes::SizeOf;
 use crate::model::snapshot::{Drawing, Snapshot};
 use crate::power::lights::Light;
 use crate::shape::{self, Format, Outline, ReadOptions, Reading};
@@ -100,9 +101,14 @@ pub(crate) fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Resul
             CutFile { name: name(&format!("{stem}.svg")), bytes: shape::to_svg(outline).into_bytes() },
         ]
     };
+    let mut around = Vec::new();
+    for (size, (outline, _)) in drawing.nested.iter().flatten().filter(|(s, _)| **s != SizeOf::LightGuide) {
+        whole(outline)?;
+        around.extend(both(&format!("-{size}"), outline));
+    }
     if panel.seams.is_empty() {
         whole(&drawing.outline)?;
-        return Ok(both("", &drawing.outline).into());
+        return Ok(both("", &drawing.outline).into_iter().chain(around).collect());
     }
     let tape = tape_of(book, panel);
     let Some(split) = pieces::settled_by_shop(&book.shop, tape, panel, drawing) else {
@@ -115,7 +121,8 @@ pub(crate) fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Resul
         whole(&piece.outline)?;
     }
     let files = split.pieces.iter().enumerate();
-    Ok(files.flat_map(|(at, piece)| both(&format!("-piece-{}", at + 1), &piece.outline)).collect())
+    let pieces = files.flat_map(|(at, piece)| both(&format!("-piece-{}", at + 1), &piece.outline));
+    Ok(pieces.chain(around).collect())
 }
 
 /// The tape that a panel's record names.

@@ -46,6 +46,8 @@ pub enum ShapeCode {
     NoArea,
     /// The outline cannot be built as asked: it does not fit and cannot be split.
     CannotSplit,
+    /// The borders of the outline cannot be moved as far as asked.
+    CannotInset,
 }
 
 impl ShapeCode {
@@ -72,6 +74,7 @@ impl ShapeCode {
             ShapeCode::CutoutsOverlap => "cutouts-overlap",
             ShapeCode::NoArea => "outline-no-area",
             ShapeCode::CannotSplit => "outline-cannot-split",
+            ShapeCode::CannotInset => "outline-cannot-inset",
         }
     }
 }

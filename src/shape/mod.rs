@@ -13,6 +13,7 @@
 //! | `drawing`, `join`, `arcs`, `origin`, `ignored`, `dxf`, `svg` | from loose lines of a file to an outline |
 //! | `fit`, `cut`, `split`, `splitter`, `positions`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
+//! | `offset` | one outline within or around another |
 //! | `json`, `json_text` | the outline as JSON, read and written |
 //!
 #![doc = include_str!("NOTES.md")]
@@ -41,6 +42,7 @@ mod measure;
 mod meeting;
 mod narrow;
 mod nurbs;
+mod offset;
 mod origin;
 mod outline;
 mod picture;
@@ -78,6 +80,7 @@ pub use json::read_json;
 pub use json_text::to_json;
 pub(crate) use narrow::{Narrow, narrow_places};
 pub use nurbs::Nurbs;
+pub use offset::{Inset, inset};
 pub use outline::{Contour, Mark, MarkKind, Outline, Path, StoneJoint};
 pub use pieces::Seam;
 pub(crate) use pieces::{Piece, SplitOption, piece_count};

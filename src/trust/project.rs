@@ -105,7 +105,14 @@ pub(crate) fn drawing(book: &dyn BookFiles, folder: &str, panel: &Panel) -> Resu
     let digest = Sha256Digest::of(&bytes);
     let measured = measured(&path, &bytes, digest)?;
     let (outline, figures) = (measured.0.clone(), measured.1.clone());
-    Ok(Drawing { digest, outline, figures })
+    let drawing = Drawing { digest, outline, figures, nested: None };
+    match &panel.sizes {
+        None => Ok(drawing),
+        Some(sizes) => drawing.with_sizes(sizes, &panel.lit_edges).map_err(|e| {
+            let record = format!("{folder}/panels/{}.json", panel.id);
+            shape_fault(&path, &e).in_file(&record).at_pointer("/sizes")
+        }),
+    }
 }
 
 /// An outline and what it measures.

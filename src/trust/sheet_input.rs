@@ -139,7 +139,7 @@ pub fn sheet_input(
         outline_digest: drawing.digest,
         marker: None,
         paper: sheets::usual_paper(printed.units),
-        more: sheet_rows::rows(printed.units, printed.control.as_deref(), panel, &drawing.outline),
+        more: sheet_rows::rows(printed.units, printed.control.as_deref(), panel, drawing),
         view: sheet_rows::view_name(panel).into(),
         outline: drawing.outline.clone(),
         figures: drawing.figures.clone(),

@@ -2,9 +2,11 @@
 
 use crate::job::Case;
 use crate::model::panel::{BendAxis, Panel, Position, Supply};
+use crate::model::sizes::SizeOf;
+use crate::model::snapshot::Drawing;
 use crate::power::vocabulary::{Location, Place};
-use crate::shape::{MarkKind, Outline};
-use crate::units::{DisplayUnits, trimmed};
+use crate::shape::MarkKind;
+use crate::units::{DisplayUnits, Millimetres, trimmed};
 
 /// The name of the view by how the face stands once fitted.
 pub(crate) fn view_name(panel: &Panel) -> &'static str {
@@ -21,8 +23,9 @@ pub(crate) fn rows(
     units: DisplayUnits,
     control: Option<&str>,
     panel: &Panel,
-    outline: &Outline,
+    drawing: &Drawing,
 ) -> Vec<(String, String)> {
+    let outline = &drawing.outline;
     let marked = |kind: MarkKind| outline.marks.iter().any(|m| m.kind == kind);
     let edge_or_mark = |edge: Option<u32>, kind: MarkKind| match edge {
         Some(number) => Some(format!("edge {number}")),
@@ -58,7 +61,28 @@ pub(crate) fn rows(
         ),
         ("Etched", panel.etching.clone()),
     ];
-    rows.into_iter().filter_map(|(name, text)| Some((name.to_owned(), text?))).collect()
+    let mut rows: Vec<(String, String)> =
+        rows.into_iter().filter_map(|(name, text)| Some((name.to_owned(), text?))).collect();
+    rows.extend(sizes(units, panel, drawing));
+    rows
+}
+
+/// The sizes around the light guide, which is what the sheet shows.
+fn sizes(units: DisplayUnits, panel: &Panel, drawing: &Drawing) -> Vec<(String, String)> {
+    let Some(sizes) = &panel.sizes else { return Vec::new() };
+    let row = |size: &SizeOf| {
+        let figures = drawing.figures_of(*size);
+        let drawn = if *size == sizes.outline_is { ", as the client drew it" } else { "" };
+        let text = format!(
+            "{} × {}{drawn}",
+            units.show_both(Millimetres(figures.width_mm)),
+            units.show_both(Millimetres(figures.height_mm))
+        );
+        let mut label = size.in_words().to_owned();
+        label[..1].make_ascii_uppercase();
+        (label, text)
+    };
+    SizeOf::ALL.iter().map(row).collect()
 }
 
 /// A control system as the shop's list names it.

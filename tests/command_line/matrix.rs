@@ -187,6 +187,7 @@ const OTHERS: &[&str] = &[
     "watch",
     "panel evenness",
     "panel import",
+    "panel sizes",
     "allowed-signers",
     "demo",
     "completions",

@@ -129,3 +129,130 @@ fn eighty_four_vanities_are_released_floor_by_floor() {
     book.run("status quay-desk").done().says(&["panel v3: 2 of 5 alike are recorded as built"]);
     book.sound();
 }
+
+/// An island of 2400 × 900 mm with an undermount sink of 500 × 400 mm whose corners are rounded, as the clear opening.
+fn island() -> String {
+    let line = |x: f64, y: f64| json!({ "kind": "line", "to_mm": [x, y] });
+    let arc = |x: f64, y: f64| json!({ "kind": "arc", "to_mm": [x, y], "bulge": 0.414_213_562_373_095_1 });
+    json!({
+        "outer": {
+            "start_mm": [0, 0],
+            "segments": [line(2400.0, 0.0), line(2400.0, 900.0), line(0.0, 900.0), line(0.0, 0.0)]
+        },
+        "cutouts": [{
+            "start_mm": [1340, 250],
+            "segments": [
+                line(1760.0, 250.0), arc(1800.0, 290.0), line(1800.0, 610.0), arc(1760.0, 650.0),
+                line(1340.0, 650.0), arc(1300.0, 610.0), line(1300.0, 290.0), arc(1340.0, 250.0)
+            ]
+        }]
+    })
+    .to_string()
+}
+
+#[test]
+fn an_island_with_four_lit_edges_and_a_sink_is_sized_from_its_opening() {
+    let place = Place::new();
+    let book = place.copy(stages::selection(), "mara");
+    book.run("panel remove quay-desk front").done();
+    let drawing = place.file("island.json", island());
+    book.run(&format!(
+        "panel add quay-desk island --swatch alba --outline {drawing} --position level --place wet"
+    ))
+    .done();
+    book.run("choose quay-desk island --light static-white --cct 4000 --face diffused --edges 1,2,3,4 --volts 24 --mount removable-stone")
+        .done();
+    let figures =
+        "--stone-over 20mm --clearance 2mm --lit-border 12mm --plain-border 6mm --cutout-border 6mm";
+    // What does not fit is refused with its place, and nothing is kept.
+    book.unchanged(|book| {
+        book.run("panel sizes quay-desk island --outline-is clear-opening").fails(2, "missing-argument");
+        let wide = figures
+            .replace("cutout-border 6mm", "cutout-border 199mm")
+            .replace("lit-border 12mm", "lit-border 199mm");
+        book.run(&format!("panel sizes quay-desk island --outline-is clear-opening {wide}"))
+            .fails(3, "outline-cannot-inset")
+            .says(&["too large for the shape"]);
+        book.run("panel sizes quay-desk island --outline-is clear-opening --fit bar").fails(2, "unknown-fit");
+    });
+    // 2400 mm of acrylic grow by 0.07 × 2.4 × 40 mm with heat and 2 × 2.4 mm with water: 11.52 mm, so 6 mm on each side.
+    book.run(&format!("panel sizes quay-desk island --outline-is clear-opening {figures}")).done().says(&[
+        "stone edge     2440 × 940 mm",
+        "clear opening  2400 × 900 mm, as drawn",
+        "finished panel 2384 × 884 mm",
+        "light guide    2360 × 860 mm",
+        "grows and shrinks by 11",
+    ]);
+    book.run("status quay-desk").done().never_says(&["free across it"]);
+    book.run("panel sizes quay-desk island --outline-is clear-opening --movement 0mm").done();
+    book.run("status quay-desk").done().says(&["it may grow by", "4 mm free across it"]);
+    book.run("panel sizes quay-desk island --outline-is clear-opening").done();
+
+    // Every layer has its own file for the cutter, and the guide's hole is larger than the sink by its border.
+    let cut = place.path("cut");
+    let files = book.run(&format!("cut quay-desk island --into {} --json", cut.display())).code(0).json();
+    let names: Vec<String> = files["files"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(|name| name.as_str()?.rsplit('/').next()?.strip_suffix(".dxf").map(str::to_owned))
+        .collect();
+    assert_eq!(
+        names,
+        [
+            "quay-desk-island",
+            "quay-desk-island-stone-edge",
+            "quay-desk-island-clear-opening",
+            "quay-desk-island-finished-panel"
+        ]
+    );
+    let measured = |name: &str| {
+        let file = cut.join(format!("{name}.dxf"));
+        book.run(&format!("calc outline {} --json", file.display())).done().json()
+    };
+    let rounded = |width: f64, height: f64, radius: f64| {
+        width * height - (4.0 - std::f64::consts::PI) * radius * radius
+    };
+    for (name, outer, hole) in [
+        ("quay-desk-island", 2360.0 * 860.0, rounded(512.0, 412.0, 46.0)),
+        ("quay-desk-island-stone-edge", 2440.0 * 940.0, rounded(500.0, 400.0, 40.0)),
+    ] {
+        let area = measured(name)["area_mm2"].as_f64().unwrap_or_default();
+        assert!((area - (outer - hole)).abs() < 1.0, "{name}: {area} for {}", outer - hole);
+    }
+
+    book.run_as("imke", "sign quay-desk choice --panel island --yes").done();
+    book.run("advance quay-desk --to rendering").done();
+    book.run("plan quay-desk island --feed-length 4m").done();
+    book.run("draw quay-desk island").done();
+    book.run_as("imke", "sign quay-desk rendering --panel island --yes").done();
+    book.run_as("tom", "sign quay-desk rendering --panel island --as engineer --yes").done();
+    // The sheet goes out of date with the sizes.
+    let sizes = "panel sizes quay-desk island --outline-is clear-opening --clearance 3mm";
+    book.run(sizes).done().says(&["now stale"]);
+    book.run("status quay-desk").done().says(&["panel sizes clearance: 2 mm was signed, now 3 mm"]);
+    book.run("panel sizes quay-desk island --outline-is clear-opening --clearance 2mm").done();
+    for (who, what) in [
+        ("imke", "acknowledgement --topic uneven-light --panel island"),
+        ("tom", "acknowledgement --topic cautions"),
+        ("tom", "release"),
+    ] {
+        book.run_as(who, &format!("sign quay-desk {what} --yes")).done();
+    }
+    book.run("advance quay-desk --to released").done();
+    let pack = place.path("pack");
+    book.run(&format!("pack quay-desk --into {}", pack.display())).done();
+    let record = std::fs::read_to_string(pack.join("pack.json")).expect("the pack has its record");
+    let record: serde_json::Value = serde_json::from_str(&record).expect("a pack's record is JSON");
+    let panel = &record["data"]["panels"][0];
+    assert_eq!(panel["width_um"], 2_360_000, "the guide is what is built");
+    assert_eq!(panel["sizes"]["each"][0]["width_um"], 2_440_000);
+    // The stone's mass is that of the stone, at the most 2750 kg/m³ and 20 mm.
+    let stone_g = panel["stone_mass_g"].as_f64().unwrap_or_default();
+    let expected = (2440.0 * 940.0 - rounded(500.0, 400.0, 40.0)) * 20.0 * 2750.0 * 1e-6;
+    assert!((stone_g - expected).abs() < 2.0, "{stone_g} g for {expected} g");
+    if let Some(kept) = std::env::var_os("UNDERLIT_KEEP_PACKS") {
+        crate::workshop::copy_folder(&pack, &std::path::Path::new(&kept).join("island"));
+    }
+    book.sound();
+}

@@ -204,6 +204,12 @@ fn sealed_in_a_whole_job() -> BTreeSet<(String, String)> {
     job.panel("desk", |p| {
         p.groups = record(json!([{ "group": "level-3", "quantity": 2, "rooms": ["301"] }]))
     });
+    job.panel("desk", |p| {
+        p.sizes = Some(record(json!({
+            "outline_is": "clear-opening", "fit": "bar-front", "stone_over_mm": 20, "clearance_mm": 2,
+            "movement_mm": 3.5, "lit_border_mm": 12, "plain_border_mm": 6, "cutout_border_mm": 5, "butt_edges": [2]
+        })));
+    });
     let panel = &job.project.panels[&desk];
     let (stone, drawn) = (job.project.stone_of(panel), job.project.renderings.get(&desk));
     let request = job.project.requests.values().next().expect("a test panel was asked for");

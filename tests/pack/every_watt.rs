@@ -120,9 +120,10 @@ fn job(wishes: &[Wish]) -> Snapshot {
         }
         let panel: Panel = serde_json::from_value(record).unwrap();
         let measured = figures(&outline);
-        project
-            .drawings
-            .insert(id.clone(), Ok(Drawing { digest: Sha256Digest::of(b"o"), outline, figures: measured }));
+        project.drawings.insert(
+            id.clone(),
+            Ok(Drawing { digest: Sha256Digest::of(b"o"), outline, figures: measured, nested: None }),
+        );
         project.panels.insert(id, panel);
     }
     project

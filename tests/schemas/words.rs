@@ -11,6 +11,7 @@ use underlit::model::book::FORMAT;
 use underlit::model::kind::Kind;
 use underlit::model::panel::{BendAxis, Position};
 use underlit::model::roster::{KeyState, Role};
+use underlit::model::sizes::SizeOf;
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Topic, View};
 use underlit::model::swatch::{Certainty, FoundBy, Material, Part};
@@ -70,6 +71,7 @@ fn lists() -> Vec<(&'static str, Vec<String>)> {
         ("outline#/$defs/mark/properties/kind", all(MarkKind::ALL)),
         ("panel#/properties/bent/properties/axis", all(BendAxis::ALL)),
         ("panel#/properties/position", all(Position::ALL)),
+        ("panel#/properties/sizes/properties/outline_is", all(SizeOf::ALL)),
         ("panel#/properties/supply/properties/location", all(Location::ALL)),
         ("project#/properties/site/properties/code_region", all(CodeRegion::ALL)),
         ("roster#/properties/sealed/propertyNames", sealed.collect()),

@@ -305,7 +305,7 @@ impl Teller<'_> {
         );
         if let Some(drawing) = drawing {
             let control = panel.control.as_ref().map(|id| sheet_rows::control(case, id.as_str()));
-            rows.extend(sheet_rows::rows(units, control.as_deref(), panel, &drawing.outline));
+            rows.extend(sheet_rows::rows(units, control.as_deref(), panel, drawing));
         } else if let Some(Err(fault)) = case.project.drawings.get(id) {
             rows.push(("Outline".into(), fault.to_string()));
         }

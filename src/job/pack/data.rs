@@ -75,6 +75,9 @@ pub struct PanelData {
     /// Where they go, in the order of their serial numbers; left out where no release group says.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub rooms: Vec<String>,
+    /// Its sizes from the stone in, where its record says what lies between them: all else is of the light guide.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sizes: Option<SizesData>,
     /// The digest of its outline's file.
     pub outline_sha256: String,
     /// Its shape in plain words.
@@ -154,6 +157,32 @@ impl PanelData {
     pub(crate) fn count(&self) -> i64 {
         self.quantity.unwrap_or(1)
     }
+}
+
+/// The sizes of a panel that lie within each other.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SizesData {
+    /// Which of them the drawing is.
+    pub outline_is: String,
+    /// Each, from the outermost in.
+    pub each: Vec<SizeData>,
+    /// The room that the panel has to grow by, across it, in all.
+    pub room_um: i64,
+    /// How far its longest piece grows and shrinks.
+    pub movement_um: i64,
+}
+
+/// One size of a panel.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SizeData {
+    /// Which: `stone-edge`, `clear-opening`, `finished-panel` or `light-guide`.
+    pub id: String,
+    /// Width of the upright box round it.
+    pub width_um: i64,
+    /// Height of the upright box round it.
+    pub height_um: i64,
+    /// Its area, net of cut-outs.
+    pub area_mm2: i64,
 }
 
 /// Where the driver and the control of a panel stand.

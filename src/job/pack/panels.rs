@@ -2,8 +2,8 @@
 
 use super::circuits::light_of;
 use super::data::{
-    ChannelData, EdgeData, ItemData, LuminanceData, PanelData, PowerData, ServiceData, SheetData, StoneData,
-    SupplyData, TapeData,
+    ChannelData, EdgeData, ItemData, LuminanceData, PanelData, PowerData, ServiceData, SheetData, SizeData,
+    SizesData, StoneData, SupplyData, TapeData,
 };
 use super::{milli, um};
 use crate::ids::PanelId;
@@ -15,6 +15,7 @@ use crate::job::plan::{JobPlan, PowerPlan};
 use crate::light::photometry::luminance_cd_m2;
 use crate::making::service::{self, Served, StonePiece};
 use crate::model::panel::{Panel, Supply};
+use crate::model::sizes::SizeOf;
 use crate::model::snapshot::Drawing;
 use crate::units::{Kilograms, Lux, Millimetres, Volts};
 
@@ -47,6 +48,7 @@ fn one(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel) -> PanelData
         id: id.to_string(),
         quantity: panel.quantity.map(i64::from),
         rooms: panel.groups.iter().flat_map(|share| &share.rooms).map(ToString::to_string).collect(),
+        sizes: sizes(case, panel, drawing),
         outline_sha256: drawing.map_or_else(String::new, |d| d.digest.hex()),
         shape: figures.map_or_else(String::new, |f| f.shape.to_string()),
         width_um: figures.map_or(0, |f| um(f.width_mm)),
@@ -78,6 +80,27 @@ fn one(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel) -> PanelData
         power: power.map(|p| power_data(case, job, id, panel, p)),
         service: None,
     }
+}
+
+/// The sizes of a panel, from the stone in.
+fn sizes(case: &Case<'_>, panel: &Panel, drawing: Option<&Drawing>) -> Option<SizesData> {
+    let (sizes, drawing) = (panel.sizes.as_ref()?, drawing?);
+    let split = masses::split_of(case.shop, panel, drawing);
+    let each = SizeOf::ALL.iter().map(|size| {
+        let figures = drawing.figures_of(*size);
+        SizeData {
+            id: size.to_string(),
+            width_um: um(figures.width_mm),
+            height_um: um(figures.height_mm),
+            area_mm2: figures.area_mm2.round() as i64,
+        }
+    });
+    Some(SizesData {
+        outline_is: sizes.outline_is.to_string(),
+        each: each.collect(),
+        room_um: um(sizes.room_mm()),
+        movement_um: um(masses::movement_mm(panel, drawing, split.as_ref())),
+    })
 }
 
 fn edges(drawing: &Drawing, panel: &Panel) -> Vec<EdgeData> {
@@ -193,6 +216,8 @@ fn sheets(job: &JobPlan, id: &PanelId) -> Vec<SheetData> {
 pub(super) fn served(panel: &PanelData, stone: Option<&StoneData>) -> Option<Served> {
     let mm = |um: i64| Millimetres(um as f64 / 1000.0);
     let area_mm2 = panel.area_mm2 as f64;
+    let of_stone = panel.sizes.as_ref().and_then(|sizes| sizes.each.first());
+    let stone_mm2 = of_stone.map_or(area_mm2, |size| size.area_mm2 as f64);
     Some(Served {
         panel: panel.id.clone(),
         mount: panel.mount.as_ref()?.parse().ok()?,
@@ -204,7 +229,7 @@ pub(super) fn served(panel: &PanelData, stone: Option<&StoneData>) -> Option<Ser
         stones: stone
             .map(|s| StonePiece {
                 name: s.stone.clone(),
-                area_mm2,
+                area_mm2: stone_mm2,
                 thickness_mm: mm(s.slab_thickness_um),
                 density_kg_m3: Some(s.density_kg_m3 as f64),
             })

@@ -37,6 +37,20 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
     if let Some(count) = panel.quantity {
         is.insert(0, ("How many", format!("{count} alike; all figures are of one")));
     }
+    if let Some(sizes) = &panel.sizes {
+        for size in &sizes.each {
+            let label = match size.id.as_str() {
+                "stone-edge" => "Stone edge",
+                "clear-opening" => "Clear opening",
+                "finished-panel" => "Finished panel",
+                _ => "Light guide",
+            };
+            let drawn = if size.id == sizes.outline_is { ", as drawn" } else { "" };
+            is.push((label, format!("{} × {}{drawn}", show(size.width_um), show(size.height_um))));
+        }
+        let grows = format!("{} at most; {} free across it", show(sizes.movement_um), show(sizes.room_um));
+        is.push(("Grows and shrinks by", grows));
+    }
     if !panel.rooms.is_empty() {
         is.insert(1.min(is.len()), ("Rooms, in the order of serial numbers", panel.rooms.join(", ")));
     }
