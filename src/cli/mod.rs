@@ -112,6 +112,7 @@ use crate::fault::{Class, Fault};
 use crate::git::name_this_command;
 use crate::ids::PersonId;
 use crate::trust::refused::told_whose;
+use crate::trust::sound::Remembered;
 use crate::visible::is_hidden;
 
 /// The heading of the options that every command has.
@@ -321,7 +322,9 @@ pub fn run() -> ExitCode {
         printer.gather();
     }
     let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
-        cli.verb.run(&Setting::new(&cli, &printer)?)
+        let setting = Setting::new(&cli, &printer)?;
+        let _remembered = Remembered::begin(&setting.folder, &setting.around);
+        cli.verb.run(&setting)
     }));
     progress::erase();
     if let Some(text) = printer.gathered() {

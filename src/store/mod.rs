@@ -7,7 +7,7 @@
 //! | [`book_folder`] | finds a book on disk |
 //! | [`strict_json`] | JSON without ambiguity; the line of a pointer |
 //! | [`schemas`] | the embedded schemas |
-//! | [`judge`], [`pattern`] | a value held to a schema |
+//! | [`sound`] | records that need not be held to their schema again |
 //! | [`safe_path`] | names, links and sizes, looked at without trust |
 //! | [`read`] | a record from its file |
 //! | [`mod@write`] | files written whole, all or nothing |
@@ -17,13 +17,10 @@
 pub mod book_folder;
 pub mod files;
 pub mod journal;
-mod judge;
-#[cfg(test)]
-mod judge_beside_library;
-mod pattern;
 pub mod read;
 pub mod safe_path;
 pub mod schemas;
+pub(crate) mod sound;
 pub mod starter;
 pub mod strict_json;
 pub mod write;

@@ -7,7 +7,7 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use super::safe_path::LARGEST_ATTACHMENT;
-use super::{BookFiles, schemas, strict_json};
+use super::{BookFiles, schemas, sound, strict_json};
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
 use crate::model::attachment::Attachment;
@@ -62,7 +62,12 @@ pub(crate) fn attached(
 /// Everything that is wrong with it.
 pub fn check_bytes(path: &str, kind: Kind, bytes: &[u8]) -> Result<Value, Vec<Fault>> {
     let value = strict_json::parse(bytes).map_err(|f| vec![f.in_file(path)])?;
-    let mut faults = schemas::faults(kind, &value);
+    let record = sound::named(kind, bytes);
+    let known = record.is_some_and(sound::is_known);
+    let mut faults = if known { Vec::new() } else { schemas::faults(kind, &value) };
+    if let Some(record) = record.filter(|_| !known && faults.is_empty()) {
+        sound::found(record);
+    }
     if faults.is_empty() && kind == Kind::Conflict {
         faults = question_safety::faults(path, &value);
     }

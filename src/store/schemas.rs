@@ -2,13 +2,15 @@
 //! with a record at once.
 //!
 //! The files in `schema/` share `definitions.schema.json`; what is published, and what judges, is each kind's schema with
-//! the definitions that it needs inside, so that nothing is ever fetched. A schema is read when it is first needed.
+//! the definitions that it needs inside, so that nothing is ever fetched. A schema is compiled when it is first needed.
 
+use std::collections::BTreeSet;
 use std::sync::{LazyLock, OnceLock};
 
+use jsonschema::Validator;
+use jsonschema::error::ValidationErrorKind;
 use serde_json::Value;
 
-use super::judge;
 use crate::fault::{Fault, Means};
 use crate::model::kind::Kind;
 
@@ -70,7 +72,7 @@ pub fn published() -> &'static [(String, String)] {
 }
 
 /// One kind's schema with the shared definitions that it needs.
-pub(super) fn self_contained(kind: Kind) -> Value {
+fn self_contained(kind: Kind) -> Value {
     bundled(text_of(kind).unwrap_or_default(), &[("definitions.schema.json", shared())])
 }
 
@@ -135,18 +137,29 @@ fn localise(
     }
 }
 
-/// A kind's schema, read when it is first needed.
-fn read(kind: Kind) -> Option<&'static Value> {
-    static READ: [OnceLock<Value>; Kind::WITH_SCHEMA.len()] =
+/// A kind's schema, compiled when it is first needed.
+struct Compiled {
+    schema: Value,
+    validator: Validator,
+}
+
+fn compiled(kind: Kind) -> Option<&'static Compiled> {
+    static COMPILED: [OnceLock<Option<Compiled>>; Kind::WITH_SCHEMA.len()] =
         [const { OnceLock::new() }; Kind::WITH_SCHEMA.len()];
     let at = Kind::WITH_SCHEMA.iter().position(|k| *k == kind)?;
-    Some(READ[at].get_or_init(|| self_contained(kind)))
+    COMPILED[at]
+        .get_or_init(|| {
+            let schema = self_contained(kind);
+            let validator = jsonschema::options().should_validate_formats(true).build(&schema).ok()?;
+            Some(Compiled { schema, validator })
+        })
+        .as_ref()
 }
 
 /// The title that a kind's schema gives a field, by the keys on the way to it; `0` stands for any entry of a list.
 #[must_use]
 pub(crate) fn title_at(kind: Kind, keys: &[String]) -> Option<String> {
-    let schema = read(kind)?;
+    let schema = &compiled(kind)?.schema;
     let mut at = vec![schema];
     for key in keys {
         let parts: Vec<&Value> = at.iter().flat_map(|part| alternatives(schema, part)).collect();
@@ -181,7 +194,7 @@ fn alternatives(schema: &'static Value, part: &'static Value) -> Vec<&'static Va
 /// Lines and files are added by the caller, who has the bytes.
 #[must_use]
 pub fn faults(kind: Kind, value: &Value) -> Vec<Fault> {
-    let Some(schema) = read(kind) else {
+    let Some(Compiled { schema, validator }) = compiled(kind) else {
         return vec![Fault::new(
             crate::fault::Class::Bug,
             "schema-missing",
@@ -189,16 +202,42 @@ pub fn faults(kind: Kind, value: &Value) -> Vec<Fault> {
         )];
     };
     let mut faults: Vec<Fault> = Vec::new();
-    for broken in judge::broken(schema, value) {
-        // The pattern itself says nothing to a person.
-        let message = match (broken.word.as_str(), value.pointer(&broken.pointer)) {
-            ("pattern", Some(text)) => format!("{text} does not have the right form"),
-            _ => broken.message,
+    let mut formless = BTreeSet::new();
+    for error in validator.iter_errors(value) {
+        let keyword = error.kind().keyword();
+        let pointer = error.instance_path().to_string();
+        let fix = remedy(keyword, description_at(schema, error.evaluation_path().as_str()));
+        let one = |message: String, pointer: String| {
+            Fault::data("schema", shortened(&message))
+                .that_means(Means::Schema)
+                .at_pointer(pointer)
+                .fix(fix.clone())
         };
-        let fix = remedy(&broken.word, description_at(schema, &broken.path));
-        let fault = Fault::data("schema", shortened(&message)).that_means(Means::Schema);
-        faults.push(fault.at_pointer(broken.pointer).fix(fix));
+        match error.kind() {
+            // Said where it stands, and of each by itself.
+            ValidationErrorKind::AdditionalProperties { unexpected }
+            | ValidationErrorKind::UnevaluatedProperties { unexpected } => {
+                faults.extend(unexpected.iter().map(|field| {
+                    let escaped = field.replace('~', "~0").replace('/', "~1");
+                    one(
+                        format!("the field `{field}` is not one of this record's"),
+                        format!("{pointer}/{escaped}"),
+                    )
+                }));
+            }
+            // The pattern itself says nothing to a person.
+            ValidationErrorKind::Pattern { .. } => {
+                formless.insert(pointer.clone());
+                faults.push(one(format!("{} does not have the right form", error.instance()), pointer));
+            }
+            _ => faults.push(one(error.to_string(), pointer)),
+        }
     }
+    // Text that does not have the form of a date is not also called a wrong date.
+    faults.retain(|f| {
+        !(f.message.ends_with("is not a \"date\"")
+            && f.pointer.as_ref().is_some_and(|p| formless.contains(p)))
+    });
     faults.sort_by(|a, b| (&a.pointer, &a.message).cmp(&(&b.pointer, &b.message)));
     faults.dedup();
     faults
@@ -214,7 +253,7 @@ fn shortened(message: &str) -> String {
 
 fn remedy(keyword: &str, description: Option<String>) -> String {
     let advice = match keyword {
-        "additionalProperties" => {
+        "additionalProperties" | "unevaluatedProperties" => {
             "take the field out, or write it as the schema names it, with its unit in the name"
         }
         "required" => "add the field",

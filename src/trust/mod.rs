@@ -9,6 +9,7 @@
 //! | [`surroundings`] | what the command line hands in: clock, home folder, key |
 //! | [`chain`] | the roster from its first version on, verified; the fingerprint pinned in this clone |
 //! | [`counting`], [`statements`] | does this signature count? what people signed in a project, each file judged |
+//! | [`sound`] | records that need not be held to their schema again |
 //! | [`shop`], [`project`] | the shop's sealed files; one project read, measured and judged |
 //! | [`tree_files`], [`incoming`] | a tree of the history, read like a folder; states that lie in git and not in a folder |
 //! | [`content`] | what the files of a folder hold, as one text |
@@ -49,6 +50,7 @@ pub mod refused;
 pub mod sheet_input;
 pub mod sheet_rows;
 pub mod shop;
+pub(crate) mod sound;
 pub mod statements;
 pub mod stray;
 pub mod surroundings;

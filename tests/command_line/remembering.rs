@@ -17,6 +17,7 @@ use underlit::trust::verify::book::{self, Asked, Report};
 
 use crate::forgery::bytes;
 use crate::mutations::{Chance, change_value, read_all};
+use crate::stages;
 use crate::workshop::{Desk, Place, copy_folder};
 
 fn around(home: &Path) -> Surroundings<'_> {
@@ -223,4 +224,41 @@ fn a_project_that_was_sound_is_looked_at_again_once_something_changed() {
     let was = std::fs::read(&file).unwrap();
     std::fs::write(&file, [was.as_slice(), b"\n"].concat()).unwrap();
     assert_eq!(checks(&book, &home)[0].files, anew.files, "a file of the project changed");
+}
+
+/// A record that was found sound is held to its schema again once it changed; what somebody else wrote, or another build of
+/// the program found, is not believed.
+#[test]
+fn a_record_that_was_sound_is_held_to_its_schema_again_once_it_changed() {
+    use underlit::digest::Sha256Digest;
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara");
+    let kept = || book.text(".git/underlit/sound");
+    let status = || book.run("status quay-desk");
+    status().done();
+    let first = kept();
+    status().done();
+    assert_eq!(kept(), first, "nothing new, nothing written");
+    // Too long a title is what the schema alone says.
+    let file = "projects/quay-desk/project.json";
+    let title = book.text(file).lines().find(|l| l.contains("\"title\"")).unwrap().trim().to_owned();
+    book.edit(file, &title, &format!("\"title\": \"{}\",", "long ".repeat(200)));
+    status().fails(3, "schema");
+    assert_eq!(kept(), first, "what is wrong is not remembered");
+
+    let digest = Sha256Digest::of(&[b"project\n", book.bytes(file).as_slice()].concat()).hex();
+    let (code, body) = first.split_once('\n').unwrap();
+    let told = body.replace("\"records\":[", &format!("\"records\":[\"{digest}\","));
+    assert_ne!(told, body);
+    book.write(".git/underlit/sound", format!("{code}\n{told}"));
+    status().fails(3, "schema");
+    let home = crate::workshop::home("mara");
+    let signed = |body: &str| {
+        sign(&book, &home, "sound", body);
+        status()
+    };
+    signed(&told).done();
+    let mut other: Value = serde_json::from_str(&told).unwrap();
+    other["build"] = "another".into();
+    signed(&other.to_string()).fails(3, "schema");
 }
