@@ -111,6 +111,8 @@ ids! {
     RequestId,
     /// The name of a trial within its project.
     TrialId,
+    /// The name of a consignment within its project.
+    DeliveryId,
     /// The name of a note within its project.
     NoteId,
     /// The name of a panel within its project.

@@ -22,7 +22,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "explain": "explain";
     "failure": "failure";
     "record": "open" "project-change" "swatch-add" "swatch-change" "swatch-remove" "panel-add" "panel-change" "panel-remove"
-        "note" "request-ask" "request-sent" "request-received" "request-returned" "request-lost" "request-remove" "trial-record" "trial-remove" "trial-waive" "choose" "installed";
+        "note" "request-ask" "request-sent" "request-received" "request-returned" "request-lost" "request-remove" "trial-record" "trial-change" "trial-remove" "trial-waive" "choose" "installed" "accepted" "delivery-sent" "delivery-received" "delivery-settled";
     "advance": "advance" "reopen";
     "allowed-signers": "allowed-signers";
     "board": "board";
@@ -37,6 +37,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "changes": "changes";
     "check": "check";
     "completions": "completions";
+    "copy": "copy-project" "copy-panel";
     "cut": "cut";
     "dates": "dates";
     "doctor": "doctor";
@@ -66,6 +67,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
         "roster-threshold" "roster-countersign";
     "roster-redo": "roster-redo";
     "roster-show": "roster-show";
+    "shop": "shop";
     "show": "show";
     "sign": "sign" "evidence";
     "split": "split";
@@ -73,6 +75,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "stock-git-setup": "stock-git-setup";
     "sync": "sync";
     "trial-cite": "trial-cite";
+    "undo": "undo";
     "verify": "verify";
     "watch": "watch";
 };

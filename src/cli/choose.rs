@@ -6,9 +6,9 @@ use crate::fault::Fault;
 use crate::gates::advice;
 use crate::gates::verdict::Warning;
 use crate::ids::{PanelId, ProjectId, StockId};
-use crate::making::mount::Mount;
+use crate::making::mount::{Mount, OpeningWay};
 use crate::model::kind::Kind;
-use crate::model::panel::{Panel, PanelLight};
+use crate::model::panel::{Opening, Panel, PanelLight};
 use crate::ops::record;
 use crate::shape::figures;
 use crate::store::Changes;
@@ -47,6 +47,12 @@ pub(crate) struct ChooseArgs {
     /// How it is held: tray, removable-stone, framed-front or fixed.
     #[arg(long)]
     mount: Option<Mount>,
+    /// How it is opened for service: tray, rear, hinged or lifted-off.
+    #[arg(long, value_name = "WAY")]
+    opening: Option<OpeningWay>,
+    /// The edge over which the tray comes out, or along which the hinges sit.
+    #[arg(long, value_name = "EDGE", requires = "opening")]
+    opening_edge: Option<u32>,
     /// The control system or dimmer, from the shop's list.
     #[arg(long, value_name = "CONTROL")]
     control: Option<StockId>,
@@ -62,6 +68,16 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
     let snapshot = desk.reading.project(&args.project)?;
     let outline = snapshot.drawing_of(&args.panel).map(|d| &d.outline);
     let edges = edges_of(args, outline, desk.reading.shop.book.units).map_err(|f| vec![f])?;
+    if let (Some(edge), Some(outline)) = (args.opening_edge, outline) {
+        let edges = figures(outline).edges;
+        if !edges.iter().any(|e| e.number == edge as usize) {
+            let numbers: Vec<String> = edges.iter().map(|e| e.number.to_string()).collect();
+            return Err(vec![
+                Fault::usage("unknown-edge", format!("the outline has no edge {edge}"))
+                    .fix(format!("its edges are {}", numbers.join(", "))),
+            ]);
+        }
+    }
     if let Some(control) = &args.control {
         let controls = &desk.reading.shop.controls;
         if controls.controller(control.as_str()).is_none() && controls.dimmer(control.as_str()).is_none() {
@@ -105,6 +121,9 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
             }
             p.voltage_v = args.volts.or(p.voltage_v);
             p.mount = args.mount.or(p.mount);
+            if let Some(way) = args.opening {
+                p.opening = Some(Opening { way, edge: args.opening_edge });
+            }
             if args.control.is_some() || args.no_control {
                 p.control.clone_from(&args.control);
             }
@@ -146,6 +165,9 @@ fn chosen_in_words(panel: &Panel) -> String {
     }
     if let Some(mount) = panel.mount {
         parts.push(format!("mount {mount}"));
+    }
+    if let Some(opening) = &panel.opening {
+        parts.push(format!("opened {}", opening.in_words()));
     }
     if let Some(control) = &panel.control {
         parts.push(format!("control {control}"));

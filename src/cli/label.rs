@@ -26,13 +26,18 @@ use crate::words::counted;
 /// Example: underlit label quay-bar --request first --volts 24
 ///
 /// Example: underlit label quay-bar --panel front --into labels
+///
+/// Example: underlit label quay-bar --manual
 #[derive(Debug, clap::Args)]
 pub(crate) struct LabelArgs {
     /// The project.
     project: ProjectId,
     /// The request whose test panels get labels.
-    #[arg(long, value_name = "REQUEST", required_unless_present = "panel", conflicts_with = "panel")]
+    #[arg(long, value_name = "REQUEST", required_unless_present_any = ["panel", "manual"], conflicts_with = "panel")]
     request: Option<RequestId>,
+    /// Print the operation and maintenance sheet of the job instead, on A4.
+    #[arg(long, conflicts_with_all = ["request", "panel"])]
+    manual: bool,
     /// The panel whose service card gets a label.
     #[arg(long, value_name = "PANEL")]
     panel: Option<PanelId>,
@@ -110,7 +115,10 @@ pub(crate) fn label(args: &LabelArgs, setting: &Setting<'_>) -> Outcome {
             let label = prints::service_label(&reading, &args.project, panel, size(210.0, 148.0), &asked)?;
             (vec![label], format!("{}-{panel}-service-card", args.project))
         }
-        (None, None) => unreachable!("clap asks for one of the two"),
+        (None, None) => {
+            let label = prints::manual(&reading, &args.project, size(210.0, 297.0), &asked)?;
+            (vec![label], format!("{}-operation-and-maintenance", args.project))
+        }
     };
     let drawn: Vec<(String, (f64, f64))> = labels
         .iter()

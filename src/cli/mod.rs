@@ -40,7 +40,9 @@ mod changes;
 mod check;
 mod choose;
 mod command;
+mod copy;
 mod dates;
+mod delivery;
 mod demo;
 mod doctor;
 mod draw;
@@ -82,6 +84,7 @@ mod resolve;
 mod roster;
 mod setting;
 mod shell;
+mod shop;
 mod show;
 mod sign;
 mod signals;
@@ -93,6 +96,8 @@ mod swatch;
 mod swatch_args;
 mod sync;
 mod trial;
+mod trial_change;
+mod undo;
 mod value;
 mod verify;
 mod watch;
@@ -193,6 +198,9 @@ verbs! {
         Request(request::RequestVerb) => request::run: "test panels: asked for, sent, received";
         #[command(subcommand)]
         Trial(trial::TrialVerb) => trial::run: "what was seen with a stone over a test panel";
+        #[command(subcommand)]
+        Copy(copy::CopyVerb) => copy::run: "a job or a panel again, under a new name";
+        Undo(undo::UndoArgs) => undo::run: "take back your own last change, before it is sent";
         Note(note::NoteArgs) => note::note: "a remark on a project or a record";
         Look(Box<look::LookArgs>) => look::look: "what a stone will look like over each light";
     }
@@ -215,7 +223,10 @@ verbs! {
         Pack(pack::PackArgs) => pack::pack: "the build pack, and its proof";
         Label(label::LabelArgs) => label::label: "labels: test panels, service cards";
         Built(handover::BuiltArgs) => handover::built: "a panel as it left the bench";
+        #[command(subcommand)]
+        Delivery(delivery::DeliveryVerb) => delivery::delivery: "what left the shop, and how it arrived";
         Installed(handover::InstalledArgs) => handover::installed: "the installation and its service card";
+        Accepted(delivery::AcceptedArgs) => delivery::accepted: "how the finished work was taken over";
     }
     "See" {
         Next(next::NextArgs) => next::run: "what you can do next, over all jobs";
@@ -246,6 +257,7 @@ verbs! {
         Guard(guard::GuardVerb) => guard::run: "a shared repository that judges each push";
         #[command(subcommand)]
         Roster(roster::RosterVerb) => roster::run: "people, roles, keys, and what owners seal";
+        Shop(shop::ShopArgs) => shop::run: "the shop's lists, entry by entry";
         AllowedSigners(roster::AllowedArgs) => roster::allowed: "keys, for stock `ssh-keygen -Y verify`";
     }
     "For machines" {

@@ -29,6 +29,10 @@ pub(crate) enum TrialVerb {
     /// Example: underlit trial record quay-bar warm --swatch honey --request first --cct 3000 --face diffused
     /// --seen "bands glow, body stays golden" --rating 5 --bare-lx 1200 --through-lx 130
     Record(Box<Args>),
+    /// Put right what was written down wrong of a trial.
+    ///
+    /// Example: underlit trial change quay-bar warm --rating 4 --seen "bands glow, the edges stay dull"
+    Change(super::trial_change::ChangeArgs),
     /// Remove a trial.
     ///
     /// Example: underlit trial remove quay-bar warm
@@ -48,9 +52,9 @@ pub(crate) enum TrialVerb {
 #[derive(Debug, clap::Args)]
 pub(crate) struct Named {
     /// The project.
-    project: ProjectId,
+    pub(super) project: ProjectId,
     /// The trial's short name.
-    trial: TrialId,
+    pub(super) trial: TrialId,
 }
 
 #[derive(Debug, clap::Args)]
@@ -123,6 +127,7 @@ pub(crate) fn run(verb: &TrialVerb, setting: &Setting<'_>) -> Outcome {
     let named = match verb {
         TrialVerb::Record(args) => &args.named,
         TrialVerb::Remove(named) => named,
+        TrialVerb::Change(args) => return super::trial_change::run(args, setting),
         TrialVerb::Cite(args) => return super::earlier_trial::cite(args, setting),
         TrialVerb::Waive(args) => return super::earlier_trial::waive(args, setting),
     };

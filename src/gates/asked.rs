@@ -31,12 +31,12 @@ pub(crate) fn code(case: &Case<'_>, subject: &Subject, role: Role) -> AnswerCode
     AnswerCode::of(&case.shop.book.id, project, subject, role, &facts::of(case, subject))
 }
 
-/// What somebody is asked on a job up to its release, in the order of the gates. What cannot be answered yet, because it is
+/// What somebody is asked on a job up to its handover, in the order of the gates. What cannot be answered yet, because it is
 /// not chosen, not drawn, drawn for other facts, or a question about it is open, is left out until it can.
 #[must_use]
 pub(crate) fn of(case: &Case<'_>, person: &PersonId) -> Vec<Asked> {
     let mut found: Vec<Asked> = Vec::new();
-    let all = findings(case, Stage::Released);
+    let all = findings(case, Stage::HandedOver);
     for finding in &all {
         let Some((subject, role)) = finding.asked.clone() else { continue };
         let known = found.iter().any(|a| a.subject == subject && a.role == role);
@@ -69,7 +69,10 @@ fn can_be_answered(case: &Case<'_>, subject: &Subject, all: &[Finding]) -> bool 
             part.is_some_and(|part| can_be_answered(&part, subject, &findings(&part, Stage::Released)))
         }
         (View::Release, _) => {
-            all.iter().all(|f| f.state == State::Met || f.asked.as_ref().is_some_and(|(s, _)| s == subject))
+            let before = all.iter().filter(|f| f.gate <= Stage::Released);
+            before
+                .into_iter()
+                .all(|f| f.state == State::Met || f.asked.as_ref().is_some_and(|(s, _)| s == subject))
         }
         _ => true,
     };
@@ -90,6 +93,7 @@ pub(crate) fn subjects(case: &Case<'_>) -> Vec<(Subject, Role)> {
                 let all_of = if groups.is_empty() { vec![subject] } else { groups };
                 all.extend(all_of.into_iter().map(|subject| (subject, rule.role)));
             }
+            (_, Some(Topic::Accepted)) => all.push((subject, rule.role)),
             (View::Request, _) => {
                 let requests = case.project.requests.keys();
                 all.extend(requests.map(|id| (Subject::request(id), rule.role)));

@@ -95,6 +95,8 @@ pub(crate) fn gate_of(case: &Case<'_>, subject: &Subject) -> Stage {
             View::Waiver | View::Acknowledgement,
             Some(Topic::CctNotTried | Topic::Dim | Topic::NoFieldService),
         ) => Stage::Rendering,
+        (View::Waiver, Some(Topic::OutsideLimits)) => Stage::Built,
+        (View::Acknowledgement, Some(Topic::Accepted)) => Stage::HandedOver,
         (_, Some(Topic::NotesMet)) => match noted(case, subject) {
             Some(s) if s.statement.about.topic != Some(Topic::NotesMet) => gate_of(case, &s.statement.about),
             _ => Stage::Released,

@@ -4,6 +4,7 @@
 //! stale, when one of them does. Its words are those of an edition: see [`crate::job::wording`].
 
 use crate::ids::PanelId;
+use crate::job::bench;
 use crate::job::brightness;
 use crate::job::case::Case;
 use crate::job::cautions::{Caution, cautions};
@@ -59,6 +60,8 @@ fn parts(case: &Case<'_>, subject: &Subject, wording: Wording) -> Option<Vec<(St
         Topic::NoFieldService => Some(no_field_service(panel?)),
         Topic::Seams => seams(case, panel?),
         Topic::UnevenLight => uneven_light(panel?),
+        Topic::OutsideLimits => outside_limits(case, subject.panel.as_ref()?),
+        Topic::Accepted => accepted(case),
         Topic::Cautions => return Some(cautions_seen(case, wording)),
         Topic::NotesMet => {
             let digest = subject.notes_of?;
@@ -162,6 +165,44 @@ fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel, wording: Wording) -> Option
         dim.ratio_in_words(),
         trimmed(site.ambient_lx?.get(), 0),
         trimmed(dim.least, 2),
+    ))
+}
+
+fn outside_limits(case: &Case<'_>, id: &PanelId) -> Option<String> {
+    let outside = bench::judge(case, id)?.outside;
+    let built = case.project.as_built.iter().flat_map(|b| &b.panels).filter(|p| p.id == *id);
+    let serials: Vec<&str> = built.map(|p| p.serial.as_str()).collect();
+    (!outside.is_empty()).then(|| {
+        format!(
+            "Panel {id}, serial number {}, leaves the shop outside its limits: {}. It is built in as it is.",
+            serials.join(", "),
+            outside.join("; ")
+        )
+    })
+}
+
+fn accepted(case: &Case<'_>) -> Option<String> {
+    let seen = case.project.installation.as_ref()?.acceptance.as_ref()?;
+    let dimmed = seen
+        .lowest_dim_pct
+        .map_or_else(String::new, |pct| format!(" It was dimmed down to {} %.", trimmed(pct, 1)));
+    let flicker = match &seen.flicker_seen {
+        None => "none was seen".to_owned(),
+        Some(what) => format!("this was seen: {}", what.trim_end_matches('.')),
+    };
+    let remaining = match seen.remaining.as_slice() {
+        [] => "Nothing is left to be done.".to_owned(),
+        open => format!(
+            "Still to be done:\n{}",
+            open.iter().map(|o| format!("- {o}")).collect::<Vec<_>>().join("\n")
+        ),
+    };
+    Some(format!(
+        "The finished work was looked at, lit, on {} (photo {}).{dimmed} Flicker was looked for, {}: {flicker}. \
+         {remaining}",
+        seen.date,
+        seen.photo.sha256.short(),
+        seen.flicker_looked_for.trim_end_matches('.'),
     ))
 }
 

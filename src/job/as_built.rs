@@ -4,9 +4,9 @@ use super::case::Case;
 use super::plan::JobPlan;
 use crate::ids::PanelId;
 
-/// A deviation beyond this is looked into before the panel leaves the bench, in percent. Common practice, no
-/// source.
-pub(crate) const WARN_PCT: f64 = 10.0;
+/// A deviation beyond this is looked into before the panel leaves the bench, in percent, where the shop's rules set no limit.
+/// Common practice, no source.
+const USUAL_PCT: f64 = 10.0;
 
 /// One panel's measured power against the plan.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,6 +23,8 @@ pub(crate) struct Comparison {
     pub planned_w: Option<f64>,
     /// The nominal voltage that it is worked out at.
     pub nominal_v: Option<f64>,
+    /// A deviation beyond this is looked into, in percent.
+    pub within_pct: f64,
 }
 
 impl Comparison {
@@ -36,7 +38,7 @@ impl Comparison {
     #[must_use]
     pub(crate) fn is_far_off(&self) -> bool {
         // A measured value of exactly the limit is within it, whatever the last bit says.
-        self.deviation_pct().is_some_and(|pct| pct.abs() > WARN_PCT + 1e-9)
+        self.deviation_pct().is_some_and(|pct| pct.abs() > self.within_pct + 1e-9)
     }
 
     /// The comparison in a sentence.
@@ -49,7 +51,10 @@ impl Comparison {
         match (self.planned_w, self.deviation_pct()) {
             (Some(planned), Some(pct)) => {
                 let judged = if self.is_far_off() {
-                    format!(", beyond {WARN_PCT} %: look for a wrong tape, a broken joint or a wrong voltage")
+                    format!(
+                        ", beyond {} %: look for a wrong tape, a broken joint or a wrong voltage",
+                        self.within_pct
+                    )
                 } else {
                     String::new()
                 };
@@ -74,6 +79,7 @@ pub(crate) fn compare(case: &Case<'_>, job: &JobPlan) -> Vec<Comparison> {
                 measured_v: panel.measured_v.0,
                 planned_w: power.map(|p| p.build.watts.0),
                 nominal_v: power.and_then(|p| case.shop.lights.get(&p.tape)).map(|light| light.voltage_v.0),
+                within_pct: case.shop.rules.bench.as_ref().map_or(USUAL_PCT, |bench| bench.watts_within_pct),
             }
         })
         .collect()

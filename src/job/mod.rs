@@ -13,11 +13,12 @@
 //! | [`cautions`] | what can hurt somebody on this job |
 //! | [`wording`] | the editions of sealed sentences |
 //! | [`pack`] | the data of the build pack, and their digest |
-//! | [`as_built`] | what was built against what was worked out |
+//! | [`as_built`], `bench` | what was built against what was worked out, and against the shop's limits |
 //!
 #![doc = include_str!("NOTES.md")]
 
 pub mod as_built;
+pub(crate) mod bench;
 pub mod brightness;
 pub mod case;
 pub mod cautions;

@@ -15,3 +15,17 @@ words! {
         Fixed = "fixed",
     }
 }
+
+words! {
+    /// By which way a mounted panel is reached.
+    OpeningWay, "way to open" {
+        /// The tray slides out over one edge.
+        Tray = "tray",
+        /// From behind, where there is room to stand.
+        Rear = "rear",
+        /// The front or the stone swings on hinges along one edge.
+        Hinged = "hinged",
+        /// The front or the stone lifts off.
+        LiftedOff = "lifted-off",
+    }
+}

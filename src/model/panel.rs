@@ -9,7 +9,7 @@ use super::attachment::Attachment;
 use super::earlier_trial::NoTestPanel;
 use super::sizes::Sizes;
 use crate::ids::{GroupId, PanelId, RoomId, StockId, SwatchId};
-use crate::making::mount::Mount;
+use crate::making::mount::{Mount, OpeningWay};
 use crate::power::vocabulary::{Location, Place};
 use crate::units::{Metres, Millimetres};
 use crate::words::{Face, LightKind, words};
@@ -60,6 +60,9 @@ pub struct Panel {
     /// How it is held, and so whether it can be serviced, once chosen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mount: Option<Mount>,
+    /// How it is opened for service, once chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub opening: Option<Opening>,
     /// The control system, from the shop's list.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub control: Option<StockId>,
@@ -136,6 +139,7 @@ impl Panel {
             lit_edges: Vec::new(),
             voltage_v: None,
             mount: None,
+            opening: None,
             control: None,
             route: None,
             tape: None,
@@ -240,6 +244,31 @@ pub struct Bend {
     pub radius_mm: Millimetres,
     /// Which way the axis of the bend runs on the drawing.
     pub axis: BendAxis,
+}
+
+/// How a panel is opened for service.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Opening {
+    /// By which way.
+    pub way: OpeningWay,
+    /// The edge over which the tray comes out, or along which the hinges sit, by its number in the outline.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edge: Option<u32>,
+}
+
+impl Opening {
+    /// In words: `tray, over edge 3`.
+    #[must_use]
+    pub(crate) fn in_words(&self) -> String {
+        let edge = |how: &str| self.edge.map_or_else(String::new, |edge| format!(", {how} edge {edge}"));
+        match self.way {
+            OpeningWay::Tray => format!("tray{}", edge("over")),
+            OpeningWay::Rear => format!("from the rear{}", edge("behind")),
+            OpeningWay::Hinged => format!("hinged{}", edge("along")),
+            OpeningWay::LiftedOff => format!("lifted off{}", edge("at")),
+        }
+    }
 }
 
 /// The light of a panel.

@@ -25,6 +25,8 @@ const REFERENCES: &[(Kind, &str, &str)] = &[
     (Kind::Panel, "/swatch", "swatches"),
     (Kind::Rendering, "/panel", "panels"),
     (Kind::AsBuilt, "/panels/*/id", "panels"),
+    (Kind::AsBuilt, "/consignments/*/panels/*", "panels"),
+    (Kind::AsBuilt, "/consignments/*/damage/*/panel", "panels"),
 ];
 
 /// The records of the same project that a record names.

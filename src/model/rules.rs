@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::digest::Sha256Digest;
+use crate::words::words;
 
 use super::roster::Role;
 use super::statement::{Subject, Topic, View};
@@ -31,9 +32,39 @@ pub struct Rules {
     pub least_luminance_ratio: f64,
     /// How far the test panel's colour temperature may lie from the chosen one and still count as tried, in kelvin.
     pub tried_within_k: u32,
+    /// What a panel must show on the bench before it leaves the shop; none in old books.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bench: Option<BenchLimits>,
+    /// What this shop asks of a job besides what every shop asks; nothing in old books.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub asks: Vec<Ask>,
     /// The files that the host of the shared repository may read or run, each as the owners saw it; none in old books.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub host_files: Vec<HostFile>,
+}
+
+words! {
+    /// What a shop may ask of a job besides what every shop asks.
+    Ask, "thing that a shop asks" {
+        /// Every panel is recorded as sent and as received, and its damage as settled.
+        Delivery = "delivery",
+    }
+}
+
+/// What a panel must show on the bench. The figures are the shop's own.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BenchLimits {
+    /// How far the measured watts may lie from those that were worked out, in percent of these.
+    #[serde(serialize_with = "crate::units::number")]
+    pub watts_within_pct: f64,
+    /// How far the measured colour temperature may lie from the chosen one, in kelvin.
+    pub cct_within_k: u32,
+    /// The least ratio of the darkest to the brightest of nine points on the face.
+    #[serde(serialize_with = "crate::units::number")]
+    pub least_evenness: f64,
+    /// True where a photo of the lit panel is asked.
+    pub photo: bool,
 }
 
 /// A file for a hosting service, such as a workflow.

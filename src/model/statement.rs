@@ -44,12 +44,16 @@ words! {
         Sampling = "sampling",
         /// The lit stone will be, or may be, less bright beside its surroundings than the shop wants.
         Dim = "dim",
+        /// The panel left the bench outside the shop's limits.
+        OutsideLimits = "outside-limits",
         /// The panel cannot be serviced once installed.
         NoFieldService = "no-field-service",
         /// The panel is built in pieces and its seams may show.
         Seams = "seams",
         /// The lit edges will light the face unevenly.
         UnevenLight = "uneven-light",
+        /// The finished work was looked at and taken over.
+        Accepted = "accepted",
         /// The cautions of the job were read.
         Cautions = "cautions",
         /// The notes under an approval as noted were met.

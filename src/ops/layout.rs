@@ -57,11 +57,18 @@ pub(crate) fn layout() -> Layout {
         .record("projects/*/trials/*.json", whole(Rules::new(), &["/photo"]).with("/present", Rule::Set))
         .record(
             "projects/*/panels/*.json",
-            whole(Rules::new(), &["/outline", "/seams", "/lit_edges", "/light", "/groups"])
-                .with("/faces_considered", Rule::Set),
+            whole(
+                Rules::new(),
+                &["/outline", "/seams", "/lit_edges", "/light", "/groups", "/no_test_panel", "/opening"],
+            )
+            .with("/faces_considered", Rule::Set),
         )
-        .record("projects/*/as-built.json", whole(Rules::new(), &["/panels/*/photo"]))
-        .record("projects/*/installation.json", Rules::new())
+        .record(
+            "projects/*/as-built.json",
+            whole(Rules::new(), &["/panels/*/photo", "/panels/*/nine_points_lx", "/consignments/*/damage"])
+                .with("/consignments/*/panels", Rule::Set),
+        )
+        .record("projects/*/installation.json", whole(Rules::new(), &["/acceptance/photo"]))
         .bundle("projects/*/renderings/*")
         .unit("projects/*", "project.json")
         .conflict_schema("schema/conflict.schema.json")

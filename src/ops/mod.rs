@@ -10,6 +10,8 @@
 //! | [`init`], [`new_folder`] | a new book; a folder made whole or not at all |
 //! | `notes` | remarks on a project and its records |
 //! | [`record`], [`outline`], [`draw`], `names_shown` | records, drawings and renderings |
+//! | `shop_lists` | an entry of the shop's lists, changed and sealed |
+//! | `copy`, `undo` | a job or panel under a new name; one's own last change taken back |
 //! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | `earlier_trials`, `loans` | trials of other jobs that show a stone; test panels that are out on loan |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
@@ -34,6 +36,7 @@ pub mod answering;
 pub mod board;
 pub mod board_memory;
 pub mod changes;
+pub(crate) mod copy;
 pub mod dates;
 pub mod desk;
 pub mod differences;
@@ -63,10 +66,12 @@ pub mod repair;
 mod repair_file;
 pub mod resolve;
 pub mod roster;
+pub mod shop_lists;
 pub mod show;
 pub mod sign;
 pub mod signed;
 pub mod status;
+pub(crate) mod undo;
 pub mod watch;
 
 pub use desk::Desk;

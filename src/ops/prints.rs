@@ -189,7 +189,7 @@ pub(crate) fn service_label(
             format!("{} W at {} V", trimmed(built.measured_w.0, 1), trimmed(built.measured_v.0, 1));
         ("Serial number".to_owned(), format!("{}, measured {measured}", built.serial))
     }));
-    let kept = ["Drivers", "Access", "Whom to call", "Date"];
+    let kept = ["Drivers", "Access", "Whom to call", "Warranty", "Spares", "Date"];
     facts.extend(installed(case).into_iter().filter(|(label, _)| kept.contains(&label.as_str())).map(
         |(label, value)| match label.as_str() {
             "Date" => ("Installed".to_owned(), value),
@@ -207,6 +207,70 @@ pub(crate) fn service_label(
         facts,
         steps: service.steps,
         cautions: service.cautions,
+        code,
+        foot: foot(reading, &what, asked.today),
+    })
+}
+
+/// The operation and maintenance sheet of a job: what its owner needs to use it, keep it and have it repaired.
+///
+/// # Errors
+/// Everything that is wrong with the project; `not-installed` before the installation is recorded.
+pub(crate) fn manual(
+    reading: &Reading,
+    project: &ProjectId,
+    size_mm: (f64, f64),
+    asked: &Asked<'_>,
+) -> Result<Label, Vec<Fault>> {
+    let snapshot = reading.project(project)?;
+    let case = reading.case(&snapshot);
+    if snapshot.installation.is_none() {
+        return Err(vec![
+            Fault::usage("not-installed", format!("the installation of {project} is not recorded"))
+                .fix(format!("record it first: underlit installed {project} …")),
+        ]);
+    }
+    let mut facts: Vec<(String, String)> = Vec::new();
+    for (id, panel) in &snapshot.panels {
+        let light = panel.light.as_ref().map(|l| match l.cct_k {
+            Some(k) => format!("{} {k} K", in_words(l.kind)),
+            None => in_words(l.kind),
+        });
+        let built = snapshot.as_built.iter().flat_map(|b| &b.panels).find(|p| p.id == *id);
+        let parts = [
+            light,
+            panel.voltage_v.map(|v| format!("{v} V direct current")),
+            panel.control.as_ref().map(|c| format!("control {c}")),
+            panel.mount.map(|m| format!("mount {m}")),
+            panel.opening.as_ref().map(|o| format!("opens {}", o.in_words())),
+            built.map(|b| format!("serial number {}", b.serial)),
+        ];
+        let said: Vec<String> = parts.into_iter().flatten().collect();
+        facts.push((panel.title.clone(), said.join(", ")));
+    }
+    facts.extend(installed(&case).into_iter().filter(|(label, _)| label != "Photos"));
+    let what = format!("job {project}, operation and maintenance");
+    let code = asked.code(reading, &job_file(project.as_str()), &what);
+    Ok(Label {
+        size_mm,
+        kind: "Operation and maintenance".into(),
+        shop: reading.shop.book.shop.clone(),
+        headline: snapshot.project.title.clone(),
+        facts,
+        steps: [
+            "Before anything is opened, switch the drivers' circuit off and make sure that it stays off.",
+            "Where a part stays dark, try its driver and every joint that can be reached first.",
+            "Read the serial number to whoever is called: it tells what is behind the stone.",
+        ]
+        .map(str::to_owned)
+        .to_vec(),
+        cautions: [
+            "Work on the mains side is for a licensed electrician, by the local code.",
+            "A part is replaced by one of the same voltage, rating and colour bin.",
+            "No water, steam or abrasive reaches joints, drivers or lit edges.",
+        ]
+        .map(str::to_owned)
+        .to_vec(),
         code,
         foot: foot(reading, &what, asked.today),
     })

@@ -32,6 +32,8 @@ pub(super) fn about(subject: &Subject) -> Word {
         (_, Some(Topic::NoFieldService)) => Word::NoServiceOf,
         (_, Some(Topic::Seams)) => Word::SeamsOf,
         (_, Some(Topic::UnevenLight)) => Word::UnevenOf,
+        (_, Some(Topic::OutsideLimits)) => Word::OutsideOf,
+        (_, Some(Topic::Accepted)) => Word::AcceptedOf,
         (_, Some(Topic::Cautions)) => Word::CautionsOf,
         (_, Some(Topic::NotesMet)) => Word::NotesOf,
         (View::Choice, _) => Word::ChoiceOf,

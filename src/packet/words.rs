@@ -62,6 +62,8 @@ table! {
     RequestOf: "The test panel", "Das Probepaneel";
     UntriedOf: "A light that was not tried", "Ein nicht erprobtes Licht";
     NoTestPanelOf: "No test panel", "Kein Probepaneel";
+    OutsideOf: "Outside the limits", "Außerhalb der Grenzen";
+    AcceptedOf: "The finished work", "Die fertige Arbeit";
     DimOf: "A soft light", "Ein leises Licht";
     NoServiceOf: "No repair on site", "Keine Reparatur vor Ort";
     SeamsOf: "Seams that may show", "Fugen, die sichtbar sein können";

@@ -7,6 +7,7 @@ mod answers;
 #[path = "../dice/mod.rs"]
 mod dice;
 
+mod again;
 mod attacks;
 mod bad_input;
 mod bad_places;
@@ -18,6 +19,7 @@ mod first_user;
 mod forged_sheets;
 mod forgery;
 mod half_made;
+mod handed_over;
 mod harmless;
 mod hearing;
 mod help;

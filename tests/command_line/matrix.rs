@@ -89,6 +89,7 @@ const JOB: &[Step] = &[
         "imke",
         r#"trial record quay-desk slip --swatch alba --request first --cct 4000 --face diffused --seen "a slip" --rating 1"#,
     ),
+    Act("imke", "trial change quay-desk slip --rating 2"),
     Act("imke", "trial remove quay-desk slip"),
     Act("mara", "request returned quay-desk second"),
     Act("mara", "request lost quay-desk second"),
@@ -138,13 +139,20 @@ const JOB: &[Step] = &[
     Act("mara", "advance quay-desk"),
     Act("mara", "built quay-desk front --serial QD-001 --watts 31.4 --volts 24"),
     Act("mara", "advance quay-desk"),
+    Act("mara", "delivery sent quay-desk first --panel front"),
+    Act("mara", r#"delivery received quay-desk first --damage "front: corner chipped""#),
+    Act("mara", r#"delivery settled quay-desk first --panel front --how polished"#),
     Act(
         "mara",
         r#"installed quay-desk --electrician "licence 4471" --code "local code, 2026 edition" --driver-access "cupboard" --card-kept-at "meter cupboard" --card-access "slide the tray out" --card-contact "the shop""#,
     ),
     Act("mara", "advance quay-desk"),
     Judge,
+    Act("mara", r#"accepted quay-desk --photo {scan} --flicker-looked-for "by eye""#),
     Act("mara", r#"roster add jonas --name "Jonas Hale" --role rep --public-key {jonas}"#),
+    Act("mara", "shop driver change plain-24-60 note=again"),
+    Act("mara", r#"copy project quay-desk pier-desk --title "Pier desk""#),
+    Act("mara", "copy panel quay-desk front back --to pier-desk"),
     Act("mara", r#"roster rename jonas --name "Jonas Hale-Reed""#),
     Act("mara", "roster add-key jonas {spare}"),
     Act("mara", "roster retire-key jonas {jonas} --keep-all"),
@@ -162,7 +170,7 @@ const JOB: &[Step] = &[
 ];
 
 /// Verbs that write nothing into a book, or nothing but what its first clone or a remote is made with, which every round
-/// of this test does; and `roster redo`, which needs two versions that met.
+/// of this test does; `roster redo`, which needs two versions that met; and `undo`, which needs a change that is not sent.
 const OTHERS: &[&str] = &[
     "guide",
     "explain",
@@ -194,6 +202,7 @@ const OTHERS: &[&str] = &[
     "man",
     "roster show",
     "roster redo",
+    "undo",
     "guard install",
     "guard check",
     "guard range",

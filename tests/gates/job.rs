@@ -16,7 +16,7 @@ use underlit::model::moves::Move;
 use underlit::model::panel::Panel;
 use underlit::model::rendering::Rendering;
 use underlit::model::roster::Role;
-use underlit::model::rules::{ApprovalRule, Rules};
+use underlit::model::rules::{ApprovalRule, Ask, Rules};
 use underlit::model::snapshot::{Drawing, Shop, SignOff, Snapshot};
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, EDITION, Evidence, Statement, Subject, Topic, View};
@@ -44,6 +44,26 @@ pub(crate) fn digest(text: &str) -> Sha256Digest {
 
 fn file(name: &str) -> Value {
     json!({ "file": name, "sha256": digest(name) })
+}
+
+/// The rules of a shop that asks for everything that rules can ask.
+fn strict_rules(starter: Rules) -> Rules {
+    let mut rules = Rules {
+        apart: vec![Role::Client, Role::Engineer],
+        bench: Some(record(json!({
+            "watts_within_pct": 10, "cct_within_k": 150, "least_evenness": 0.6, "photo": true
+        }))),
+        asks: Ask::ALL.to_vec(),
+        ..starter
+    };
+    rules.approvals.extend(
+        [
+            json!({ "view": "acknowledgement", "topic": "accepted", "role": "client", "people": 1 }),
+            json!({ "view": "waiver", "topic": "outside-limits", "role": "engineer", "people": 1 }),
+        ]
+        .map(record::<ApprovalRule>),
+    );
+    rules
 }
 
 /// The shop, as the starter files and an invented roster make it.
@@ -77,7 +97,7 @@ pub(crate) fn shop() -> Shop {
         })),
         roster_digest: digest("roster"),
         named_then: BTreeMap::new(),
-        rules: Rules { apart: vec![Role::Client, Role::Engineer], ..list("rules.json") },
+        rules: strict_rules(list("rules.json")),
         routes: list("shop/routes.json"),
         lights: list("shop/lights.json"),
         drivers: list("shop/drivers.json"),
@@ -178,6 +198,12 @@ impl Job {
     }
 
     fn make() -> Job {
+        let read = |id: &str, serial: &str, watts: f64, volts: f64| {
+            json!({
+                "id": id, "serial": serial, "measured_w": watts, "measured_v": volts, "measured_cct_k": 4050,
+                "nine_points_lx": [610, 640, 605, 650, 690, 645, 600, 640, 612], "photo": file(&format!("{id}-lit.jpg"))
+            })
+        };
         let (desk, bar) = (drawing(&arched(3600.0)), drawing(&rectangle(1200.0, 300.0)));
         let panels = [
             panel(
@@ -202,6 +228,7 @@ impl Job {
                         "class2_wiring": true, "controller_m": 0.5, "controller_place": "dry"
                     },
                     "bent": { "radius_mm": 4200, "axis": "upright" }, "etching": "House number 12",
+                    "opening": { "way": "rear", "edge": 2 },
                     "position": "upright", "up_edge": 3, "lead_edge": 4, "vein_deg": 35.5, "quantity": 2
                 }),
             ),
@@ -230,9 +257,11 @@ impl Job {
             as_built: Some(record(json!({
                 "$schema": "../../schema/as-built.schema.json", "date": "2027-01-04", "by": "finn",
                 "panels": [
-                    { "id": "bar", "serial": "QH-0001", "measured_w": 38.5, "measured_v": 23.9 },
-                    { "id": "desk", "serial": "QH-0002", "measured_w": 137, "measured_v": 24 },
-                    { "id": "desk", "serial": "QH-0003", "measured_w": 137, "measured_v": 24 },
+                    read("bar", "QH-0001", 38.5, 23.9), read("desk", "QH-0002", 137.0, 24.0),
+                    read("desk", "QH-0003", 137.0, 24.0)
+                ],
+                "consignments": [
+                    { "id": "first", "panels": ["bar", "desk"], "sent": "2027-01-05", "received": "2027-01-07" }
                 ]
             }))),
             installation: Some(record(json!({
@@ -242,6 +271,10 @@ impl Job {
                 "service_card": {
                     "kept_at": "inside the cupboard door", "access": "It cannot be reached.",
                     "contact": "the shop's desk"
+                },
+                "acceptance": {
+                    "date": "2027-01-12", "photo": file("accepted.jpg"), "lowest_dim_pct": 5,
+                    "flicker_looked_for": "by eye and with a camera at 5 %"
                 }
             }))),
             signoffs: Vec::new(),
@@ -520,12 +553,13 @@ impl Job {
             all.push(Subject::panel(View::Choice, id));
             all.push(Subject::panel(View::Rendering, id));
             all.extend(
-                [Topic::CctNotTried, Topic::Sampling, Topic::Dim]
+                [Topic::CctNotTried, Topic::Sampling, Topic::Dim, Topic::OutsideLimits]
                     .map(|t| Subject::topic(View::Waiver, t, Some(id))),
             );
             all.extend([Topic::NoFieldService, Topic::Seams, Topic::UnevenLight].map(acknowledged));
         }
         all.push(cautions());
+        all.push(accepted());
         all.push(Subject::release());
         all
     }
@@ -556,6 +590,11 @@ impl Job {
             self.project.moves.insert(digest, step);
         }
     }
+}
+
+/// The taking over of the finished work.
+pub(crate) fn accepted() -> Subject {
+    Subject::topic(View::Acknowledgement, Topic::Accepted, None)
 }
 
 /// The acknowledgement of the cautions.

@@ -7,6 +7,7 @@ use underlit::gates::State;
 use underlit::gates::requirements::ALL;
 use underlit::ids::PanelId;
 use underlit::model::earlier_trial::NoTestPanel;
+use underlit::model::handover::{BuiltPanel, Consignment, Installation};
 use underlit::model::panel::{Bend, BendAxis};
 use underlit::model::roster::Role;
 use underlit::model::stage::Stage;
@@ -14,7 +15,7 @@ use underlit::model::statement::{Decision, Subject, Topic, View};
 use underlit::units::{Lux, Millimetres};
 use underlit::words::LightKind;
 
-use crate::job::{Job, arched, cautions, digest, drawing, name, record, rectangle, swatch};
+use crate::job::{Job, accepted, arched, cautions, digest, drawing, name, record, rectangle, swatch};
 
 /// One way to trip a requirement, and to fix it.
 struct Trip {
@@ -50,6 +51,23 @@ fn acknowledged(topic: Topic, panel: &str) -> Subject {
 
 fn waiver() -> Subject {
     Subject::topic(View::Waiver, Topic::CctNotTried, Some(&desk()))
+}
+
+fn outside() -> Subject {
+    Subject::topic(View::Waiver, Topic::OutsideLimits, Some(&name("bar")))
+}
+
+fn built<'a>(job: &'a mut Job, id: &str) -> &'a mut BuiltPanel {
+    let all = &mut job.project.as_built.as_mut().expect("it is built").panels;
+    all.iter_mut().find(|p| p.id.as_str() == id).expect("the panel is built")
+}
+
+fn sent(job: &mut Job) -> &mut Consignment {
+    &mut job.project.as_built.as_mut().expect("it is built").consignments[0]
+}
+
+fn put_in(job: &mut Job) -> &mut Installation {
+    job.project.installation.as_mut().expect("it is installed")
 }
 
 fn unsampled(panel: &str) -> Subject {
@@ -1097,6 +1115,93 @@ const TRIPS: &[Trip] = &[
         says: "panel bar has no as-built record",
         trip: |job| job.project.as_built.iter_mut().for_each(|b| b.panels.retain(|p| p.id != name("bar"))),
         fix: |job| job.project.as_built = Job::complete().project.as_built,
+    },
+    Trip {
+        requirement: "bench-within-limits",
+        about: "no points and no photo of a panel",
+        state: State::Missing,
+        who: &["finn"],
+        command: "underlit built quay-hotel desk --nine-points … --photo FILE",
+        says: "panel desk was not read on the bench: nine points of the lit face in lux, a photo of it lit",
+        trip: |job| {
+            let desk = built(job, "desk");
+            (desk.nine_points_lx, desk.photo) = (Vec::new(), None);
+        },
+        fix: |job| *built(job, "desk") = built(&mut Job::complete(), "desk").clone(),
+    },
+    Trip {
+        requirement: "bench-within-limits",
+        about: "two points are dark and the white is too cold; somebody signs that it leaves so",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit sign quay-hotel waiver --panel bar --topic outside-limits --as engineer",
+        says: "outside: panel bar, 4151 K where 4000 K is chosen (limit 150 K off), darkest ÷ brightest 0.59 over nine \
+               points (limit 0.6): mend it",
+        trip: |job| {
+            let bar = built(job, "bar");
+            bar.measured_cct_k = Some(4151);
+            bar.nine_points_lx = [59.0, 100.0, 59.9, 80.0, 80.0, 80.0, 80.0, 80.0, 80.0].map(Lux).to_vec();
+            job.forget(&outside());
+        },
+        fix: |job| approve(job, &outside(), Role::Engineer),
+    },
+    Trip {
+        requirement: "delivery-received",
+        about: "a panel is not recorded as sent",
+        state: State::Missing,
+        who: &["finn"],
+        command: "underlit delivery sent quay-hotel NAME --panel desk",
+        says: "panel desk is not recorded as sent",
+        trip: |job| sent(job).panels.retain(|id| id.as_str() != "desk"),
+        fix: |job| sent(job).panels.push(desk()),
+    },
+    Trip {
+        requirement: "delivery-received",
+        about: "on its way",
+        state: State::Missing,
+        who: &["ivo"],
+        command: "underlit delivery received quay-hotel first",
+        says: "panel bar was sent on 2027-01-05 with first and is not recorded as received",
+        trip: |job| sent(job).received = None,
+        fix: |job| sent(job).received = Some(record("2027-01-07".into())),
+    },
+    Trip {
+        requirement: "delivery-received",
+        about: "it arrived damaged",
+        state: State::Missing,
+        who: &["oleg", "finn"],
+        command: "underlit delivery settled quay-hotel first --panel desk --how …",
+        says: "panel desk arrived damaged with first: corner chipped",
+        trip: |job| {
+            let damage = serde_json::json!({ "panel": "desk", "what": "corner chipped" });
+            sent(job).damage.push(record(damage));
+        },
+        fix: |job| sent(job).damage[0].settled = Some("polished".into()),
+    },
+    Trip {
+        requirement: "acceptance-signed",
+        about: "nobody recorded how it was taken over",
+        state: State::Missing,
+        who: &["ivo", "oleg"],
+        command: "underlit accepted quay-hotel --photo FILE --flicker-looked-for …",
+        says: "what was looked at when the work was taken over is not recorded",
+        trip: |job| put_in(job).acceptance = None,
+        fix: |job| {
+            put_in(job).acceptance = put_in(&mut Job::complete()).acceptance.clone();
+        },
+    },
+    Trip {
+        requirement: "acceptance-signed",
+        about: "something is left to be done after all",
+        state: State::Stale,
+        who: &["clara"],
+        command: "underlit sign quay-hotel acknowledgement --topic accepted --as client",
+        says: "Clara Quay (client) approved the acknowledgement `accepted`, but it has changed since",
+        trip: |job| {
+            let seen = put_in(job).acceptance.as_mut().expect("it was taken over");
+            seen.remaining = vec!["seal the joint at the pillar".into()];
+        },
+        fix: |job| approve(job, &accepted(), Role::Client),
     },
     Trip {
         requirement: "installation-recorded",

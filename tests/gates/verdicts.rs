@@ -57,6 +57,8 @@ fn everything_missing_is_told_at_once() {
             "cautions-seen",
             "release-signed",
             "as-built-recorded",
+            "delivery-received",
+            "acceptance-signed",
         ]
     );
 }

@@ -5,12 +5,13 @@ use std::fmt::Display;
 
 use serde_json::Value;
 use underlit::making::calendar::DayName;
-use underlit::making::mount::Mount;
+use underlit::making::mount::{Mount, OpeningWay};
 use underlit::making::routes::LayerKind;
 use underlit::model::book::FORMAT;
 use underlit::model::kind::Kind;
 use underlit::model::panel::{BendAxis, Position};
 use underlit::model::roster::{KeyState, Role};
+use underlit::model::rules::Ask;
 use underlit::model::sizes::SizeOf;
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Topic, View};
@@ -70,6 +71,7 @@ fn lists() -> Vec<(&'static str, Vec<String>)> {
         ("lights#/$defs/light/properties/place", all(Place::ALL)),
         ("outline#/$defs/mark/properties/kind", all(MarkKind::ALL)),
         ("panel#/properties/bent/properties/axis", all(BendAxis::ALL)),
+        ("panel#/properties/opening/properties/way", all(OpeningWay::ALL)),
         ("panel#/properties/position", all(Position::ALL)),
         ("panel#/properties/sizes/properties/outline_is", all(SizeOf::ALL)),
         ("panel#/properties/supply/properties/location", all(Location::ALL)),
@@ -80,6 +82,7 @@ fn lists() -> Vec<(&'static str, Vec<String>)> {
         ("routes#/$defs/route/properties/light_kinds/items", all(LightKind::ALL)),
         ("routes#/$defs/route/properties/mounts/items", all(Mount::ALL)),
         ("routes#/$defs/stone_density/properties/material", all(Material::ALL)),
+        ("rules#/properties/asks/items", all(Ask::ALL)),
         ("swatch#/$defs/found/properties/by", all(FoundBy::ALL)),
         ("swatch#/$defs/found/properties/certainty", all(Certainty::ALL)),
         ("swatch#/$defs/transmittance/properties/part", all(Part::ALL)),

@@ -63,9 +63,17 @@ pub(super) fn of(case: &Case<'_>) -> Vec<(Date, String)> {
     }
     if let Some(built) = &project.as_built {
         story.push((built.date, format!("{} recorded the last panel as built.", name(&built.by))));
+        for sent in &built.consignments {
+            let damage = if sent.damage.is_empty() { "whole" } else { "damaged" };
+            story.push((sent.sent, format!("{} left the shop.", sent.id)));
+            story.extend(sent.received.map(|day| (day, format!("{} arrived {damage}.", sent.id))));
+        }
     }
     if let Some(installation) = &project.installation {
         story.push((installation.date, format!("Installed by {}.", name(&installation.by))));
+        story.extend(
+            installation.acceptance.as_ref().map(|seen| (seen.date, "The work was taken over.".to_owned())),
+        );
     }
     story.sort_by_key(|(day, _)| *day);
     story

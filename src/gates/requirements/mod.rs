@@ -1,6 +1,8 @@
 //! Every requirement of every gate, one file each, in the order in which they are judged and shown.
 
+mod acceptance_signed;
 mod as_built_recorded;
+mod bench_within_limits;
 pub(in crate::gates) mod bright_enough;
 mod cautions_seen;
 mod choice_complete;
@@ -8,6 +10,7 @@ mod choice_signed;
 pub(in crate::gates) mod chosen_cct_tried;
 mod chosen_light_offered;
 mod control_named;
+mod delivery_received;
 mod install_date_set;
 mod installation_recorded;
 mod no_field_service_acknowledged;
@@ -74,8 +77,11 @@ pub const ALL: &[Requirement] = &[
     roles_apart::REQUIREMENT,
     release_signed::REQUIREMENT,
     as_built_recorded::REQUIREMENT,
+    bench_within_limits::REQUIREMENT,
+    delivery_received::REQUIREMENT,
     installation_recorded::REQUIREMENT,
     service_card_left::REQUIREMENT,
+    acceptance_signed::REQUIREMENT,
 ];
 
 /// What is wrong with a rendering that is there; none where it shows the panel as it is now.

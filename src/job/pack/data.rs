@@ -114,6 +114,9 @@ pub struct PanelData {
     pub face: Option<String>,
     /// How it is held.
     pub mount: Option<String>,
+    /// How it is opened for service, in words; left out where that is not chosen.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub opening: Option<String>,
     /// The control, by its name in the shop's list.
     pub control: Option<String>,
     /// The supply voltage of the tape that was chosen.

@@ -67,6 +67,7 @@ fn one(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel) -> PanelData
         cct_k: panel.light.as_ref().and_then(|l| l.cct_k).map(i64::from),
         face: panel.face.map(|f| f.to_string()),
         mount: panel.mount.map(|m| m.to_string()),
+        opening: panel.opening.as_ref().map(|o| o.in_words()),
         control: panel.control.as_ref().map(ToString::to_string),
         chosen_mv: panel.voltage_v.map(|v| i64::from(v) * 1000),
         supply: supply(panel),

@@ -123,6 +123,10 @@ fn service_words(data: &PackData, panel: &PanelData) -> Option<ServiceWords> {
     let served = served(panel, stone)?;
     let needs = service::needs(&served);
     let mut card = service::card(&served, &card_facts(data, panel)?);
+    if let Some(opening) = &panel.opening {
+        let at = card.lines.iter().position(|(label, _)| label == "Served").unwrap_or(card.lines.len());
+        card.lines.insert(at, ("Opens".to_owned(), opening.clone()));
+    }
     if let Some(count) = panel.quantity {
         let id = &panel.id;
         card.lines.insert(

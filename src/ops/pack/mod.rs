@@ -9,6 +9,7 @@ mod sheets;
 mod spreadsheet;
 mod texts;
 
+use jiff::ToSpan;
 use jiff::civil::DateTime;
 
 pub(crate) use self::folder::FilesCompared;
@@ -29,6 +30,7 @@ use crate::gates::{approval, evaluate, facts, is_released, refusals};
 use crate::ids::{GroupId, ProjectId};
 use crate::job::pack::{digest, of_job, order, words};
 use crate::job::{Case, as_built};
+use crate::model::handover::{AsBuilt, Installation};
 use crate::model::roster::Role;
 use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
@@ -37,6 +39,7 @@ use crate::pages::job_file;
 use crate::sheets::pack::{DateLine, Heading, PackInput, ReleaseLine, SignOffLine, draw as draw_pages};
 use crate::store::{read, write};
 use crate::trust::surroundings::Surroundings;
+use crate::units::trimmed;
 use crate::words::business_days;
 
 /// A pack, ready to be written.
@@ -243,6 +246,20 @@ pub(crate) fn installed(case: &Case<'_>) -> Vec<(String, String)> {
         lines.push(("Service card", card.kept_at.clone()));
         lines.push(("Access", card.access.clone()));
         lines.push(("Whom to call", card.contact.clone()));
+        if let Some(months) = card.warranty_months {
+            lines.push(("Warranty", warranty(installation, months)));
+        }
+        lines.extend(card.spares.clone().map(|spares| ("Spares", spares)));
+        lines.extend(card.upkeep.clone().map(|upkeep| ("Upkeep", upkeep)));
+    }
+    if let Some(seen) = &installation.acceptance {
+        let flicker = seen.flicker_seen.as_deref().unwrap_or("none seen");
+        lines.push((
+            "Taken over",
+            format!("{}; flicker looked for {}: {flicker}", seen.date, seen.flicker_looked_for),
+        ));
+        lines.extend(seen.lowest_dim_pct.map(|pct| ("Dimmed down to", format!("{} %", trimmed(pct, 1)))));
+        lines.extend((!seen.remaining.is_empty()).then(|| ("Still to be done", seen.remaining.join("; "))));
     }
     if !installation.photos.is_empty() {
         let names: Vec<String> = installation.photos.iter().map(|p| p.file.to_string()).collect();
@@ -251,13 +268,24 @@ pub(crate) fn installed(case: &Case<'_>) -> Vec<(String, String)> {
     lines.into_iter().map(|(label, value)| (label.to_owned(), value)).collect()
 }
 
+/// How long the shop makes good, with the last day: counted from the taking over, else from the installation.
+fn warranty(installation: &Installation, months: u32) -> String {
+    let from = installation.acceptance.as_ref().map_or(installation.date, |seen| seen.date);
+    let months_in_words = crate::words::counted(months as usize, "month", "months");
+    match from.checked_add(i64::from(months).months()) {
+        Ok(last) => format!("{months_in_words} from {from}, to {last}"),
+        Err(_) => format!("{months_in_words} from {from}"),
+    }
+}
+
 /// The photos of what was built and how it was put in: those that the records name, and no others.
 fn photos(reading: &Reading, case: &Case<'_>, files: &mut Vec<(String, Vec<u8>)>) -> Outcome<()> {
-    let built = case.project.as_built.iter().flat_map(|b| &b.panels).filter_map(|p| p.photo.as_ref());
-    let installed = case.project.installation.iter().flat_map(|i| &i.photos);
+    let built = case.project.as_built.iter().flat_map(AsBuilt::photos);
+    let installed = case.project.installation.iter().flat_map(Installation::attachments);
     let folder = format!("projects/{}/handover", case.id());
     for photo in built.chain(installed) {
-        let again = "record it again with the right photo: underlit built, underlit installed";
+        let again =
+            "record it again with the right photo: underlit built, installed, delivery received or accepted";
         let bytes = read::attached(&reading.book, &folder, photo, again)?;
         files.push((format!("photos/{}", photo.file), bytes));
     }
