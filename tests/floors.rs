@@ -93,7 +93,6 @@ const LONG_FOR_A_REASON: &[(&str, &str)] = &[
         "each way in which git fails, with its sentence and remedy, so that no two say it differently",
     ),
     ("power/circuit_building.rs", "drivers, grouping and cables are searched together"),
-    ("shape/evenness.rs", "one model with the tests that hold it to turned and moved panels"),
 ];
 
 // --- reading sources -----------------------------------------------------------------------------

@@ -195,9 +195,9 @@ fn pictures(outline: &Outline, lit: &[usize]) -> Vec<(Extraction, LuminancePictu
             let choice = LightingChoice {
                 lit_edges: lit.to_vec(),
                 extraction,
-                extracted_share: 0.63,
+                per_mm: 1.0 / 300.0,
                 unlit_edge_reflectance: 0.0,
-                points_along: 60,
+                points_along: 30,
             };
             (extraction, luminance_picture(outline, &figures(outline), &choice).expect("edges are lit"))
         })
@@ -213,6 +213,7 @@ fn page_of(outline: &Outline, lit: &[usize]) -> (Vec<(Extraction, LuminancePictu
         figures: &measured,
         lit_edges: lit,
         extracted_share: 0.63,
+        guide_mm: 8.0,
         pictures: &pictures,
         advice: lit_edge_advice(measured.shape, lit.len()),
     });

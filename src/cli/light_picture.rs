@@ -9,11 +9,11 @@ use super::printer::Printer;
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::ids::{PanelId, ProjectId};
-use crate::ops::evenness::{check_name, evenness, write_page};
+use crate::ops::evenness::{GuideSheet, check_name, evenness, write_page};
 use crate::ops::outline::panel_with_drawing;
 use crate::shape::{Extraction, Figures, MODEL_NOTE, Outline};
 use crate::sheets::LightPage;
-use crate::units::trimmed;
+use crate::units::{Millimetres, trimmed};
 
 /// What is asked: which edges, how much comes out, and where the picture goes.
 #[derive(Clone, Copy, Debug)]
@@ -22,8 +22,8 @@ pub(crate) struct Asked<'a> {
     pub(crate) title: &'a str,
     /// Numbers of the edges to light.
     pub(crate) lit: &'a [usize],
-    /// The share of an edge's light that has come out by the far side.
-    pub(crate) extracted_share: f64,
+    /// What it lets out.
+    pub(crate) sheet: GuideSheet,
     /// The file of the picture.
     pub(crate) picture: Option<&'a Path>,
     /// True where nothing is written.
@@ -43,7 +43,7 @@ pub(crate) fn tell(
     let mut lit = asked.lit.to_vec();
     lit.sort_unstable();
     lit.dedup();
-    let found = evenness(outline, figures, &lit, asked.extracted_share).map_err(|f| vec![f])?;
+    let found = evenness(outline, figures, &lit, asked.sheet).map_err(|f| vec![f])?;
     let mut answer = json!({
         "lit_edges": lit, "model": MODEL_NOTE, "constant": null, "graded": null,
         "advice": found.advice.map(|advice| advice.advice), "reason": found.advice.map(|advice| advice.reason),
@@ -58,7 +58,9 @@ pub(crate) fn tell(
         let shown = nine.map_or("none".into(), |n| trimmed(n, 3));
         let whole = trimmed(picture.face_uniformity, 3);
         printer.line(format!(
-            "even, {word:<9}  {shown} of nine points, {whole} of the whole face (darkest ÷ brightest)"
+            "even, {word:<9}  {shown} of nine points, {whole} of the whole face (darkest ÷ brightest); {} % of the light \
+             comes out of the face",
+            trimmed(100.0 * picture.out_share, 0)
         ));
         if let Some((at, why)) = picture.dark {
             printer.line(format!(
@@ -71,6 +73,7 @@ pub(crate) fn tell(
             "nine_point_uniformity": nine,
             "face_uniformity": picture.face_uniformity,
             "nine_points": picture.nine_points,
+            "out_share": picture.out_share,
             "dark": picture.dark.map(|(at, why)| json!({ "at_mm": [at.x, at.y], "why": why.to_string() })),
         });
     }
@@ -84,7 +87,8 @@ pub(crate) fn tell(
             outline,
             figures,
             lit_edges: &lit,
-            extracted_share: asked.extracted_share,
+            extracted_share: asked.sheet.extracted_share,
+            guide_mm: asked.sheet.thickness_mm.0,
             pictures: &found.pictures,
             advice: found.advice,
         };
@@ -108,9 +112,12 @@ pub(crate) struct Args {
     /// Numbers of the edges to light, like 1,3; by default those that are chosen.
     #[arg(long, value_delimiter = ',', value_name = "EDGES")]
     edges: Vec<usize>,
-    /// The share of an edge's light that has come out by the far side.
+    /// The share of an edge's light that has come out 300 mm from it, in a guide of 8 mm.
     #[arg(long, default_value_t = 0.63, value_name = "SHARE")]
     extracted_share: f64,
+    /// How thick the guide is: a thinner one lets out more on the same way.
+    #[arg(long, default_value = "8mm", value_name = "LENGTH")]
+    guide_thickness: Millimetres,
     /// Draw the computed picture here: .svg or .png.
     #[arg(long, value_name = "FILE")]
     picture: Option<PathBuf>,
@@ -135,7 +142,7 @@ pub(crate) fn of_panel(args: &Args, setting: &Setting<'_>) -> Outcome {
     let asked = Asked {
         title: &title,
         lit,
-        extracted_share: args.extracted_share,
+        sheet: GuideSheet { extracted_share: args.extracted_share, thickness_mm: args.guide_thickness },
         picture: args.picture.as_deref(),
         dry_run: setting.around.dry_run,
     };

@@ -4,17 +4,27 @@ use std::path::Path;
 
 use crate::fault::Fault;
 use crate::shape::{
-    Extraction, Figures, LightingChoice, LitEdgeAdvice, LuminancePicture, Outline, lit_edge_advice,
-    luminance_picture,
+    Extraction, Figures, LightingChoice, LitEdgeAdvice, LuminancePicture, Outline, extraction_per_mm,
+    lit_edge_advice, luminance_picture,
 };
 use crate::sheets::{self, LightPage, draw_light_page};
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
+use crate::units::Millimetres;
 
 /// How many cells a picture has along the longer side of the face.
-const POINTS_ALONG: usize = 120;
+const POINTS_ALONG: usize = 60;
 /// Dots an inch of a picture as PNG.
 const DOTS_PER_INCH: f64 = 150.0;
+
+/// The light guide's sheet.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct GuideSheet {
+    /// The share of an edge's light that has come out after 300 mm in a guide of 8 mm.
+    pub extracted_share: f64,
+    /// How thick it is.
+    pub thickness_mm: Millimetres,
+}
 
 /// What the model says of a choice of lit edges.
 #[derive(Clone, Debug)]
@@ -33,8 +43,9 @@ pub(crate) fn evenness(
     outline: &Outline,
     figures: &Figures,
     lit_edges: &[usize],
-    extracted_share: f64,
+    sheet: GuideSheet,
 ) -> Result<Evenness, Fault> {
+    let GuideSheet { extracted_share, thickness_mm } = sheet;
     let refuse = |message: String, remedy: String| Err(Fault::usage("lit-edges", message).fix(remedy));
     let count = figures.edges.len();
     if let Some(unknown) = lit_edges.iter().find(|n| !figures.edges.iter().any(|e| e.number == **n)) {
@@ -43,15 +54,22 @@ pub(crate) fn evenness(
     if !(extracted_share > 0.0 && extracted_share < 1.0) {
         return refuse(
             format!("a share of {extracted_share} is not between 0 and 1"),
-            "0.63 is usual for one lit edge".into(),
+            "0.63 is usual for an 8 mm guide, 300 mm from its lit edge".into(),
         );
     }
+    if !(thickness_mm.0.is_finite() && thickness_mm.0 > 0.0) {
+        return refuse(
+            format!("{} is an invalid thickness", thickness_mm.both()),
+            "give the thickness of the guide, such as 8mm".into(),
+        );
+    }
+    let per_mm = extraction_per_mm(extracted_share, thickness_mm.0);
     let mut pictures = Vec::new();
     for extraction in [Extraction::Constant, Extraction::Graded] {
         let choice = LightingChoice {
             lit_edges: lit_edges.to_vec(),
             extraction,
-            extracted_share,
+            per_mm,
             unlit_edge_reflectance: 0.0,
             points_along: POINTS_ALONG,
         };

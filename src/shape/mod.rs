@@ -33,6 +33,7 @@ mod error;
 mod evenness;
 mod figures;
 mod fit;
+mod guide;
 mod ignored;
 mod join;
 mod joints;
@@ -70,7 +71,9 @@ pub(crate) use edges::{Edge, EdgeKind};
 pub use edges::{TapeLimits, edges};
 pub use ellipse::EllipseArc;
 pub(crate) use error::ShapeError;
-pub use evenness::{Extraction, LightingChoice, LuminancePicture, lit_edge_advice, luminance_picture};
+pub use evenness::{
+    Extraction, LightingChoice, LuminancePicture, extraction_per_mm, lit_edge_advice, luminance_picture,
+};
 pub(crate) use evenness::{LitEdgeAdvice, MODEL_NOTE};
 pub use figures::{Figures, figures};
 pub use fit::{Placement, Sheet, fit};

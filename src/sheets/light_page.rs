@@ -31,8 +31,10 @@ pub struct LightPage<'a> {
     pub figures: &'a Figures,
     /// Numbers of the lit edges.
     pub lit_edges: &'a [usize],
-    /// The share of an edge's light that has come out by the far side.
+    /// The share of an edge's light that has come out after 300 mm in a guide of 8 mm.
     pub extracted_share: f64,
+    /// How thick the guide is.
+    pub guide_mm: f64,
     /// The pictures, one under or beside the other.
     pub pictures: &'a [(Extraction, LuminancePicture)],
     /// What common practice says of the choice.
@@ -102,10 +104,11 @@ fn head(canvas: &mut Canvas, page: &LightPage<'_>, title: &str) {
     canvas.write(&title, Point::new(MARGIN_MM, 19.0), Anchor::Start, NAME, Reading::Level);
     let lit: Vec<String> = page.lit_edges.iter().map(usize::to_string).collect();
     let what = format!(
-        "Lit: {} {} of {}. {} % of an edge's light has come out by the far side; unlit edges send none back.",
+        "Lit: {} {} of {}. Guide of {} mm that lets out {} % in 300 mm at 8 mm; unlit edges reflect only flat light.",
         if lit.len() == 1 { "edge" } else { "edges" },
         lit.join(", "),
         page.figures.edges.len(),
+        trimmed(page.guide_mm, 1),
         trimmed(100.0 * page.extracted_share, 1),
     );
     canvas.write(&what, Point::new(MARGIN_MM, 25.5), Anchor::Start, SMALL, Reading::Level);

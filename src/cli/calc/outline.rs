@@ -10,6 +10,7 @@ use crate::cli::light_picture::{Asked, tell};
 use crate::cli::printer::Printer;
 use crate::cli::split;
 use crate::fault::Fault;
+use crate::ops::evenness::GuideSheet;
 use crate::shape::{
     self, Edge, Figures, Outline, Sheet, SplitLimits, TapeLimits, figures, fit, narrow_places, to_dxf,
     to_json, to_svg,
@@ -52,9 +53,12 @@ pub(crate) struct Args {
     /// Numbers of the edges to light, like 1,3: shows how even the light would be, by a model.
     #[arg(long, value_delimiter = ',', value_name = "EDGES")]
     lit: Vec<usize>,
-    /// With --lit: the share of an edge's light that has come out by the far side.
+    /// With --lit: the share of an edge's light that has come out 300 mm from it, in a guide of 8 mm.
     #[arg(long, default_value_t = 0.63, value_name = "SHARE")]
     extracted_share: f64,
+    /// With --lit: how thick the guide is; a thinner one lets out more on the same way.
+    #[arg(long, default_value = "8mm", value_name = "LENGTH")]
+    guide_thickness: Millimetres,
     /// With --lit: draw the computed luminance over the face here, as .svg or .png.
     #[arg(long, value_name = "FILE", requires = "lit")]
     light_picture: Option<PathBuf>,
@@ -99,7 +103,10 @@ pub(crate) fn run(args: &Args, printer: &Printer, dry_run: bool) -> Outcome {
             let asked = Asked {
                 title: &title,
                 lit: &args.lit,
-                extracted_share: args.extracted_share,
+                sheet: GuideSheet {
+                    extracted_share: args.extracted_share,
+                    thickness_mm: args.guide_thickness,
+                },
                 picture: args.light_picture.as_deref(),
                 dry_run,
             };
