@@ -59,6 +59,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "packet": "packet";
     "pages": "pages";
     "panel-evenness": "panel-evenness";
+    "predictions": "predictions";
     "panel-import": "panel-import";
     "plan": "plan";
     "prints": "label" "request-sheet";

@@ -81,6 +81,9 @@ pub(crate) struct LookArgs {
     /// Go beyond half or twice the measured thickness.
     #[arg(long)]
     extrapolate: bool,
+    /// Widen and narrow the ranges of brightness by how this shop's predictions bore out: underlit predictions.
+    #[arg(long)]
+    by_record: bool,
     /// The folder to write pictures and the answer into.
     #[arg(long, value_name = "DIR")]
     into: Option<PathBuf>,
@@ -100,6 +103,7 @@ pub(crate) fn look(args: &LookArgs, setting: &Setting<'_>) -> Outcome {
         measurement: args.measurement.clone(),
         adapted: args.adapted,
         extrapolate: args.extrapolate,
+        by_record: args.by_record,
     };
     let looked = look::look(&reading, &asked)?;
     show(&looked.answer, reading.shop.book.units, setting);

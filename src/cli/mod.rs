@@ -15,7 +15,7 @@
 //! | `init`, `join`, `project`, `swatch`, `measure`, `pick`, `request`, `trial`, `panel`, `choose`, `plan`, `split`, `draw`, `handover` | records |
 //! | `import` | running jobs from a spreadsheet |
 //! | `note` | remarks on records |
-//! | `look` | what a stone will look like |
+//! | `look`, `predictions` | what a stone will look like; how predictions bore out |
 //! | `sign`, `advance`, `roster` | what people say |
 //! | `status`, `next`, `show`, `dates` | status, board, history; whose turn it is; any record; dates |
 //! | `packet`, `intake` | a page to answer by, and the answers that come back |
@@ -76,6 +76,7 @@ mod panel_sizes;
 mod photo_args;
 mod pick;
 mod plan;
+mod predictions;
 mod printer;
 mod progress;
 mod project;
@@ -203,6 +204,7 @@ verbs! {
         Undo(undo::UndoArgs) => undo::run: "take back your own last change, before it is sent";
         Note(note::NoteArgs) => note::note: "a remark on a project or a record";
         Look(Box<look::LookArgs>) => look::look: "what a stone will look like over each light";
+        Predictions(predictions::PredictionsArgs) => predictions::predictions: "how predictions of brightness bore out in trials";
     }
     "Design" {
         Choose(choose::ChooseArgs) => choose::choose: "light, face, lit edges, voltage, mount, control";

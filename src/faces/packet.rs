@@ -363,17 +363,10 @@ pub(super) fn relit(
     let mut found = Err(Vec::new());
     for kind in [light, LightKind::StaticWhite] {
         let asked = LookAsked {
-            project: case.project.project.id.clone(),
-            swatch: panel.swatch.clone(),
             ccts_k: ccts_k.to_vec(),
             lights: vec![kind.word().to_owned()],
-            spectra: Vec::new(),
-            channels: Vec::new(),
             panel: Some(id.clone()),
-            exitance_lx: None,
-            measurement: None,
-            adapted: false,
-            extrapolate: false,
+            ..LookAsked::of(&case.project.project.id, &panel.swatch)
         };
         let threads = std::thread::available_parallelism().unwrap_or(NonZero::<usize>::MIN);
         found = look::look(reading, &asked).and_then(|looked| looked.relit(widest, threads));

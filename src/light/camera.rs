@@ -8,7 +8,7 @@
 //! over 200 simulated stones for each sensor the ranges hold the truth as often as they say;
 //! `tests/outside/light/test_photo_ranges.py` asks that of other stones. Flare, exposure, panel and rounding are rules of
 //! thumb (common practice, no source). A tone curve beyond sRGB's own is no error of this list: a photo with one tells
-//! nothing, and strong clouds count as body and vein, so that no figure is the mean of both.
+//! nothing. Strong clouds count as body and vein, and the mean of all that is shown has a range of its own.
 
 use super::colour::{self, Matrix, inverse, times};
 use super::swatch_photo::SwatchPhoto;
@@ -31,6 +31,8 @@ const EXPOSURE: f64 = 0.03;
 const PANEL: f64 = 0.033;
 /// Error of a place's mean in steps of 8 bits: what rounding and JPEG leave.
 const ROUNDING: f64 = 0.15;
+/// The same where all of the stone is too dark in a channel, as deep amber is in blue.
+const ROUNDING_DARK: f64 = 1.0;
 /// Waves of ln T beside what three values tell: size of the first that they leave open; each further one falls with the
 /// square of its number.
 const OPEN_WAVES: f64 = 0.035;
@@ -90,8 +92,15 @@ pub(crate) struct CameraDraw {
 }
 
 impl CameraDraw {
-    /// Draw number `draw` for photo number `photo` of the stone; all photos are taken to be of one camera.
-    pub(crate) fn new(draw: usize, photo: usize, of: &SwatchPhoto, believed: f64) -> CameraDraw {
+    /// Draw number `draw` for photo number `photo` of the stone; all photos are taken to be of one camera. The mean of all such
+    /// stone may lie `spread_of_stone` from that of the place shown, relative.
+    pub(crate) fn new(
+        draw: usize,
+        photo: usize,
+        of: &SwatchPhoto,
+        believed: f64,
+        spread_of_stone: f64,
+    ) -> CameraDraw {
         let [common, own @ ..] = deviates::<10>(draw, 0);
         let rest = (1.0 - TOGETHER * TOGETHER).sqrt();
         let matrix = std::array::from_fn(|k| {
@@ -104,8 +113,8 @@ impl CameraDraw {
             beside: std::array::from_fn(|k| BESIDE_MATRIX[k] * own[6 + k]),
             flare: FLARE * flare.abs(),
             level: (exposure.powi(2) + PANEL.powi(2) + of.unevenness.powi(2)).sqrt() * level
-                + of.stone_unevenness * spread,
-            rounding: [r, g, b].map(|v| v * ROUNDING),
+                + spread_of_stone * spread,
+            rounding: [r, g, b].map(|v| v * (ROUNDING + ROUNDING_DARK * of.dark_share)),
             believed: believed_own.map(|v: f64| v * believed),
         }
     }

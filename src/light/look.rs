@@ -6,6 +6,7 @@
 //! the range that holds nine of ten. A candidate is called the first only if it is best in more than nineteen of twenty.
 
 use super::colour;
+use super::evidence::Record;
 use super::figures::{WhitePoint, white_point, white_point_of};
 use super::illuminants::common_white;
 use super::photometry::{Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
@@ -119,6 +120,8 @@ pub struct Prediction {
     pub vein: Option<Appearance>,
     /// CIEDE2000 between vein and body; none where the stone is even.
     pub vein_contrast: Option<Figure>,
+    /// Luminous transmittance of all that was shown, body and vein on average; the body's where the stone is even.
+    pub whole: Figure,
     /// CIELAB chroma of the body.
     pub chroma: Figure,
     /// CIEDE2000 within which the body's colour lies in nine of ten cases; 0 where nothing is open.
@@ -132,6 +135,19 @@ pub struct Prediction {
     /// True where it is ranked and the best, or the eye cannot tell it from the best, as found or in more than one draw
     /// of twenty.
     pub could_be_best: bool,
+}
+
+impl Prediction {
+    /// The figures of brightness with the ranges that a shop's own readings give them.
+    pub(crate) fn by_record(&mut self, record: &Record) {
+        let own = [&mut self.transmittance, &mut self.whole, &mut self.luminance_cd_m2];
+        for figure in own.into_iter().chain(&mut self.ratio) {
+            [figure.low, figure.high] = record.range(figure.value, [figure.low, figure.high]);
+        }
+        self.transmittance.high = self.transmittance.high.min(1.0);
+        self.whole.high = self.whole.high.min(1.0);
+        self.prominence = self.ratio.map(|r| Prominence::between([r.low, r.high]));
+    }
 }
 
 /// The predictions for all candidates.
@@ -236,6 +252,7 @@ pub fn look(
                 body: one.body,
                 vein: one.vein,
                 vein_contrast: one.figures.contrast.map(|c| Figure::of(c, all().filter_map(|j| j.contrast))),
+                whole: Figure::of(one.figures.whole, all().map(|j| j.whole)),
                 chroma: Figure::of(one.figures.chroma, all().map(|j| j.chroma)),
                 colour_within_de00: nine_within(all().map(|j| colour::delta_e00(j.body, one.body.lab))),
                 standing: light
@@ -280,17 +297,24 @@ struct Figures {
     transmittance: f64,
     luminance: f64,
     contrast: Option<f64>,
+    whole: f64,
     chroma: f64,
     /// CIELAB of the body.
     body: [f64; 3],
 }
 
 impl Figures {
-    fn of(candidate: &Candidate, transmittance: f64, body: [f64; 3], vein: Option<[f64; 3]>) -> Figures {
+    fn of(
+        candidate: &Candidate,
+        [transmittance, whole]: [f64; 2],
+        body: [f64; 3],
+        vein: Option<[f64; 3]>,
+    ) -> Figures {
         Figures {
             transmittance,
             luminance: luminance_cd_m2(Lux(candidate.bare_lx.get() * transmittance)),
             contrast: vein.map(|vein| colour::delta_e00(body, vein)),
+            whole,
             chroma: colour::chroma(body),
             body,
         }
@@ -368,7 +392,9 @@ fn judge(
             let body_xyz = seen(&candidate.light, &stone.body);
             let body = appearance(body_xyz);
             let vein = stone.vein.as_ref().map(|v| appearance(seen(&candidate.light, v)));
-            Judged { figures: Figures::of(candidate, body_xyz[1], body.lab, vein.map(|v| v.lab)), body, vein }
+            let whole = stone.whole.as_ref().map_or(body_xyz, |w| seen(&candidate.light, w));
+            let figures = Figures::of(candidate, [body_xyz[1], whole[1]], body.lab, vein.map(|v| v.lab));
+            Judged { figures, body, vein }
         })
         .collect()
 }
@@ -389,7 +415,8 @@ fn judge_draws(
             .map(|i| {
                 let seen = |xyz: [f64; 3]| colour::lab(xyz.map(|v| v * exposure * levels[i]), whites[i]);
                 let vein = stone.vein.as_ref().map(|v| seen(weights[i].through(v)));
-                Figures::of(&candidates[i], bodies[i][1], seen(bodies[i]), vein)
+                let whole = stone.whole.as_ref().map_or(bodies[i], |w| weights[i].through(w));
+                Figures::of(&candidates[i], [bodies[i][1], whole[1]], seen(bodies[i]), vein)
             })
             .collect()
     };

@@ -78,6 +78,8 @@ pub struct Picture {
     pub space: Space,
     /// How it was exposed; none where the camera wrote nothing down.
     pub exposure: Option<Exposure>,
+    /// True where the camera noted that it set its white by itself.
+    pub automatic_white: bool,
     /// What deserves a second look, one sentence each.
     pub remarks: Vec<String>,
 }
@@ -93,6 +95,7 @@ impl Picture {
             luma_chroma: None,
             space: Space::Srgb,
             exposure: None,
+            automatic_white: false,
             remarks: Vec::new(),
         }
     }
@@ -127,13 +130,6 @@ impl Picture {
                 "turned upright as the camera noted; places in it count on the upright picture".to_string(),
             );
         }
-        if notes.automatic_white {
-            remarks.push(
-                "the camera set its white by itself: good enough with the bare panel in the same frame, not \
-                 between two frames"
-                    .to_string(),
-            );
-        }
         if pixels.color() == ColorType::Rgba8 && pixels.as_bytes().chunks_exact(4).any(|p| p[3] != 255) {
             return Err(PictureError::Transparent);
         }
@@ -145,7 +141,16 @@ impl Picture {
         let stored = upright.into_raw();
         let (rgb, luma_chroma) =
             if on.luma_chroma { (jpeg::screen(&stored), Some(stored)) } else { (stored, None) };
-        Ok(Picture { width, height, rgb, luma_chroma, space, exposure: notes.exposure, remarks })
+        Ok(Picture {
+            width,
+            height,
+            rgb,
+            luma_chroma,
+            space,
+            exposure: notes.exposure,
+            automatic_white: notes.automatic_white,
+            remarks,
+        })
     }
 
     /// The pixel at a place; both counted from 0 at the top left, within the picture.
@@ -190,6 +195,7 @@ impl Picture {
             luma_chroma: None,
             space: self.space,
             exposure: self.exposure,
+            automatic_white: self.automatic_white,
             remarks: self.remarks.clone(),
         }
     }

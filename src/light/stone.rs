@@ -16,7 +16,17 @@ use crate::units::Millimetres;
 pub struct Stone {
     body: Vec<Piece>,
     vein: Vec<Piece>,
+    /// All that is shown, on average; empty where the stone is even and the body is all.
+    whole: Vec<Piece>,
     vein_share: f64,
+}
+
+/// Which part of a stone draws are of: each has waves of its own, and the camera's errors are the same for all.
+#[derive(Clone, Copy, PartialEq)]
+enum Of {
+    Body,
+    Vein,
+    Whole,
 }
 
 #[derive(Clone, Debug)]
@@ -59,7 +69,7 @@ struct Seen<'a> {
 impl Piece {
     /// A part of one piece from what each photo shows of it; none where a colour is none that a stone can have, and
     /// without photos.
-    fn seen(thickness_mm: Millimetres, seen: &[(Seen<'_>, [f64; 3])], part: usize) -> Option<Piece> {
+    fn seen(thickness_mm: Millimetres, seen: &[(Seen<'_>, [f64; 3])], part: Of) -> Option<Piece> {
         let views: Vec<View<'_>> = seen
             .iter()
             .map(|(s, t)| View { xyz: s.photo.photo.xyz(*t), ..s.photo.view(s.recovery) })
@@ -69,11 +79,15 @@ impl Piece {
             .map(|draw| {
                 // Each photo says how far the spectrum lies from the one found; together they say the mean of that.
                 let said = seen.iter().map(|(s, t)| {
-                    let camera = CameraDraw::new(draw, s.number, s.photo.photo, s.photo.believed);
+                    let spread = match part {
+                        Of::Whole => s.photo.photo.whole_unevenness,
+                        Of::Body | Of::Vein => s.photo.photo.stone_unevenness,
+                    };
+                    let camera = CameraDraw::new(draw, s.number, s.photo.photo, s.photo.believed, spread);
                     let (now, meant) = (s.photo.photo.xyz(*t), camera.values(s.photo.photo, *t));
                     let fitted = s.recovery.weights().through(&found.stone);
                     let xyz = [0, 1, 2].map(|k| fitted[k] * meant[k] / now[k]);
-                    s.recovery.drawn(&found, xyz, draw, part)
+                    s.recovery.drawn(&found, xyz, draw, part as usize)
                 });
                 Smooth::mean(said, seen.len())
             })
@@ -142,7 +156,7 @@ impl Stone {
                 })
                 .collect()
         };
-        Stone { body: pieces(body), vein: pieces(vein), vein_share: 0.0 }
+        Stone { body: pieces(body), vein: pieces(vein), whole: Vec::new(), vein_share: 0.0 }
     }
 
     /// A stone from its photo, taken over a panel whose light is known; none where its colour is one that no
@@ -163,7 +177,7 @@ impl Stone {
     #[must_use]
     pub fn photographed_often(photos: &[Photographed<'_>]) -> Option<Stone> {
         let recoveries: Vec<Recovery> = photos.iter().map(|p| Recovery::under(p.light)).collect();
-        let (mut body, mut vein, mut shares) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut body, mut vein, mut whole, mut shares) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         for thickness_mm in thicknesses(photos) {
             let of_piece: Vec<Seen<'_>> = photos
                 .iter()
@@ -174,16 +188,19 @@ impl Stone {
                 .collect();
             let bodies: Vec<(Seen<'_>, [f64; 3])> =
                 of_piece.iter().map(|s| (*s, s.photo.photo.clusters.body)).collect();
-            body.push(Piece::seen(thickness_mm, &bodies, 0)?);
+            body.push(Piece::seen(thickness_mm, &bodies, Of::Body)?);
             let veins: Vec<(Seen<'_>, [f64; 3])> =
                 of_piece.iter().filter_map(|s| Some((*s, s.photo.photo.clusters.vein?))).collect();
-            if let Some(piece) = Piece::seen(thickness_mm, &veins, 1) {
+            if let Some(piece) = Piece::seen(thickness_mm, &veins, Of::Vein) {
                 vein.push(piece);
+                let all: Vec<(Seen<'_>, [f64; 3])> =
+                    of_piece.iter().map(|s| (*s, s.photo.photo.mean)).collect();
+                whole.extend(Piece::seen(thickness_mm, &all, Of::Whole));
                 shares.extend(veins.iter().map(|(s, _)| s.photo.photo.clusters.vein_share));
             }
         }
         let vein_share = if vein.is_empty() { 0.0 } else { shares.iter().sum::<f64>() / shares.len() as f64 };
-        (!body.is_empty()).then_some(Stone { body, vein, vein_share })
+        (!body.is_empty()).then_some(Stone { body, vein, whole, vein_share })
     }
 
     /// The body's luminous transmittance under a light: at a thickness that was measured as it was measured, else in the
@@ -218,20 +235,24 @@ impl Stone {
             }
             Ok(pieces)
         };
-        let (mut body, mut vein) = (self.body.clone(), self.vein.clone());
+        let [mut body, mut vein, mut whole] = [&self.body, &self.vein, &self.whole].map(Clone::clone);
         for (thickness_mm, factor) in factors {
-            (body, vein) = (with(&body, *thickness_mm)?, with(&vein, *thickness_mm)?);
+            for part in [&mut body, &mut vein, &mut whole] {
+                *part = with(part, *thickness_mm)?;
+            }
             let of =
                 |pieces: &[Piece]| pieces.iter().position(|p| is_one_piece(p.thickness_mm, *thickness_mm));
             let Some(at) = of(&body) else { continue };
             // The meter settles how much passes in every draw; what they leave open is colour.
             let settled = body[at].draws_at_its_level();
             body[at].level(*factor, &settled);
-            if let Some(at) = of(&vein) {
-                vein[at].level(*factor, &settled);
+            for part in [&mut vein, &mut whole] {
+                if let Some(at) = of(part) {
+                    part[at].level(*factor, &settled);
+                }
             }
         }
-        Ok(Stone { body, vein, vein_share: self.vein_share })
+        Ok(Stone { body, vein, whole, vein_share: self.vein_share })
     }
 
     /// The thicknesses that are known, rising.
@@ -415,21 +436,31 @@ pub(super) struct AtSlab {
     pub(super) extrapolated: bool,
 }
 
-/// A stone's two parts.
+/// A stone's parts.
 pub(super) struct Part<T> {
     /// The body.
     pub(super) body: T,
     /// The vein; none where the stone is even.
     pub(super) vein: Option<T>,
+    /// All that is shown, on average; none where the body is all.
+    pub(super) whole: Option<T>,
 }
 
 /// A stone at its slab's thickness.
 pub(super) fn at_slab(stone: &Stone, slab: Millimetres, beyond: Beyond) -> Result<AtSlab, ThicknessError> {
     let body = at_thickness(&stone.body, slab, beyond)?;
-    let vein = if stone.vein.is_empty() { None } else { Some(at_thickness(&stone.vein, slab, beyond)?) };
+    let of = |pieces: &[Piece]| match pieces {
+        [] => Ok(None),
+        some => at_thickness(some, slab, beyond).map(Some),
+    };
+    let (vein, whole) = (of(&stone.vein)?, of(&stone.whole)?);
     let mut veins = vein.iter().flat_map(|main| drawn_at(&stone.vein, main));
-    let draws = drawn_at(&stone.body, &body).map(|body| Part { body, vein: veins.next() }).collect();
-    drop(veins);
+    let mut wholes = whole.iter().flat_map(|main| drawn_at(&stone.whole, main));
+    let draws = drawn_at(&stone.body, &body)
+        .map(|body| Part { body, vein: veins.next(), whole: wholes.next() })
+        .collect();
+    drop((veins, wholes));
     let (basis, extrapolated) = (body.basis, body.extrapolated);
-    Ok(AtSlab { main: Part { body: body.middle, vein: vein.map(|v| v.middle) }, draws, basis, extrapolated })
+    let [vein, whole] = [vein, whole].map(|part| part.map(|p| p.middle));
+    Ok(AtSlab { main: Part { body: body.middle, vein, whole }, draws, basis, extrapolated })
 }

@@ -17,7 +17,7 @@ pub(crate) const CLIPPED_BARE: f64 = 0.005;
 /// The largest share of clipped pixels in the stone.
 pub(crate) const CLIPPED_STONE: f64 = 0.01;
 /// The largest share of stone pixels too dark in some channel to tell its colour.
-pub(crate) const DARK_STONE: f64 = 0.25;
+pub(crate) const DARK_STONE: f64 = 0.9;
 /// The largest noise of the bare panel, relative to its light.
 pub(crate) const NOISE: f64 = 0.10;
 /// The largest unevenness of the bare panel: the spread of its light over the area, relative.
@@ -78,6 +78,8 @@ pub struct SwatchPhoto {
     /// How far the mean of all such stone may lie from that of the place shown: the spread of its bands over the root
     /// of their number, relative.
     pub stone_unevenness: f64,
+    /// The same for the mean of body and vein together.
+    pub whole_unevenness: f64,
     /// Where the camera set its white.
     pub white: WhiteSet,
     /// What deserves a second look, one sentence each.
@@ -137,6 +139,12 @@ impl SwatchPhoto {
         let shown_white = times(picture.space.to_xyz(), bare).map(|v| v / luminance(picture.space, bare));
         let white = white_set(panel_white, shown_white);
         remarks.extend(white.remark().map(str::to_owned));
+        if two_frames && picture.automatic_white {
+            remarks.push(
+                "the camera set its white by itself, which may differ between the two frames: lock it, or show both in one"
+                    .into(),
+            );
+        }
         if seen.dark_share > 0.02 {
             remarks.push(format!(
                 "{:.0} % of the stone is too dark in one colour to be sure of it",
@@ -160,7 +168,8 @@ impl SwatchPhoto {
             unevenness: panel.unevenness,
             two_frames,
             frame_light: frame_light(picture, bare),
-            stone_unevenness: seen.unevenness,
+            stone_unevenness: seen.unevenness[0],
+            whole_unevenness: seen.unevenness[1],
             white,
             remarks,
             to_panel,
@@ -298,25 +307,29 @@ struct Seen {
     cells: Vec<[f64; 3]>,
     clipped_share: f64,
     dark_share: f64,
-    unevenness: f64,
+    unevenness: [f64; 2],
 }
 
 /// Bands that a stone is divided into to see how uneven it is.
 const BANDS: usize = 8;
 
-/// The spread of the bands' median light over the root of their number, relative.
-fn unevenness_of(cells: &[[f64; 3]]) -> f64 {
-    let medians: Vec<f64> = cells
+/// The spread of the bands' light over the root of their number, relative: of their medians, which leave veins out, and
+/// of their means.
+fn unevenness_of(cells: &[[f64; 3]]) -> [f64; 2] {
+    let bands: Vec<[f64; 2]> = cells
         .chunks(cells.len().div_ceil(BANDS).max(1))
         .map(|band| {
             let mut greens: Vec<f64> = band.iter().map(|t| t[1]).collect();
             greens.sort_by(f64::total_cmp);
-            greens[greens.len() / 2].max(1e-6).ln()
+            [greens[greens.len() / 2], greens.iter().sum::<f64>() / greens.len() as f64]
+                .map(|t| t.max(1e-6).ln())
         })
         .collect();
-    let n = medians.len() as f64;
-    let mean = medians.iter().sum::<f64>() / n;
-    (medians.iter().map(|m| (m - mean).powi(2)).sum::<f64>() / (n - 1.0).max(1.0) / n).sqrt()
+    let n = bands.len() as f64;
+    [0, 1].map(|k| {
+        let mean = bands.iter().map(|b| b[k]).sum::<f64>() / n;
+        (bands.iter().map(|b| (b[k] - mean).powi(2)).sum::<f64>() / (n - 1.0).max(1.0) / n).sqrt()
+    })
 }
 
 /// Everything is averaged in linear light: there the light of uneven places adds up as the eye adds it, and what a

@@ -190,6 +190,7 @@ const OTHERS: &[&str] = &[
     "pack",
     "pages",
     "look",
+    "predictions",
     "cut",
     "verify",
     "watch",

@@ -295,3 +295,30 @@ fn more_light_through_the_stone_than_without_it_is_refused() {
     );
     book.run("check").says(&["lux-more-through", "swatches/honey.json", "swapped"]);
 }
+
+/// Two trials of a stone measured at 10 %: read at 12 and 11 %, by hand a fifth and a tenth brighter, ln 1.2 and ln 1.1.
+#[test]
+fn predictions_are_held_against_what_trials_read() {
+    let book = wanting_more();
+    book.put("grey.csv", &csv(&[("transmittance", &[0.1; underlit::light::spectrum::COUNT])]));
+    let file = book.file("grey.csv").display().to_string();
+    book.run(&format!("swatch measure quay honey spectrum --spectrum {file}")).done();
+    let none = book.run("predictions --json").json();
+    assert_eq!(
+        (&none["record"], none["readings"].as_array().map(Vec::len)),
+        (&serde_json::Value::Null, Some(0))
+    );
+    tries(&book, "a", "--cct 4000 --bare-lx 1000 --through-lx 120");
+    tries(&book, "b", "--cct 4000 --bare-lx 1000 --through-lx 110");
+    let told = book.run("predictions --json").json();
+    let record = &told["record"];
+    let number = |key: &str| record[key].as_f64().unwrap_or(f64::NAN);
+    // e to the mean of the two logarithms is √1.32; their deviation is half their difference times √2.
+    assert!((number("bias_share") - (1.32f64.sqrt() - 1.0)).abs() < 2e-3, "{record}");
+    assert!((number("spread_share") - (1.2f64 / 1.1).ln() / 2f64.sqrt()).abs() < 2e-3, "{record}");
+    assert_eq!((&record["count"], &record["borne_out_count"]), (&2.into(), &0.into()));
+    book.run("predictions").done().says(&["0 of 2 readings in their range", "15 % brighter", "too few"]);
+    book.run("look quay honey --cct 4000 --by-record")
+        .done()
+        .says(&["this shop has 2 readings beside predictions"]);
+}

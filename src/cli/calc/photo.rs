@@ -57,9 +57,16 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
                 printer.line(format!("{shown}, over {}:", args.panel_light));
                 look.predictions.iter().for_each(|p| {
                     printer.line(format!(
-                        "  {}: {} % passes, chroma {}, colour within ΔE00 {}",
+                        "  {}: {} % passes{}, chroma {}, colour within ΔE00 {}",
                         p.label,
                         range(100.0 * p.transmittance.low, 100.0 * p.transmittance.high, 2),
+                        match p.vein {
+                            None => String::new(),
+                            Some(_) => format!(
+                                " the body and {} % all that is shown, on average",
+                                range(100.0 * p.whole.low, 100.0 * p.whole.high, 2)
+                            ),
+                        },
                         range(p.chroma.low, p.chroma.high, 0),
                         trimmed(p.colour_within_de00, 1)
                     ));
@@ -122,6 +129,7 @@ fn answer(file: &str, look: &Look, white: WhiteSet) -> Map<String, Value> {
             json!({
                 "light": p.label,
                 "transmittance": figure(p.transmittance, 6),
+                "whole_transmittance": figure(p.whole, 6),
                 "chroma": figure(p.chroma, 2),
                 "x": rounded(p.body.white.x, 5),
                 "y": rounded(p.body.white.y, 5),

@@ -200,6 +200,9 @@ pub(crate) struct PredictionAnswer {
     pub offered: Option<bool>,
     /// Luminous transmittance of the body.
     pub transmittance: Valued,
+    /// Luminous transmittance of all that was shown, body and vein on average; the body's where the stone is even.
+    #[serde(rename = "whole_transmittance")]
+    pub whole: Valued,
     /// Luminance of the body.
     #[serde(rename = "stone_luminance_cd_m2")]
     pub luminance_cd_m2: Valued,
@@ -352,6 +355,7 @@ pub(super) fn prediction(p: &Prediction, lit: &Lit, view: View) -> PredictionAns
         bare_lx: rounded(lit.candidate.bare_lx.get(), 1),
         offered: lit.offered,
         transmittance: valued(p.transmittance, 6),
+        whole: valued(p.whole, 6),
         luminance_cd_m2: valued(p.luminance_cd_m2, 3),
         ratio: p.ratio.map(|r| valued(r, 4)),
         prominence: p.prominence.clone(),

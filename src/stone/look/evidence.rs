@@ -278,3 +278,18 @@ pub(crate) fn photos_used(
     }
     used
 }
+
+/// For each light on which trials rest, the trials that do, for the sheet's reader.
+pub(super) fn trial_notes(rows: &[EvidenceRow]) -> Vec<String> {
+    let mut by_light: Vec<(&str, Vec<&str>)> = Vec::new();
+    for row in rows {
+        let light = row.light.as_deref().unwrap_or("a light of no known spectrum");
+        match by_light.iter_mut().find(|(known, _)| *known == light) {
+            Some((_, trials)) => trials.push(row.trial.as_str()),
+            None => by_light.push((light, vec![row.trial.as_str()])),
+        }
+    }
+    let all: Vec<String> =
+        by_light.into_iter().map(|(light, trials)| format!("{}: {light}", trials.join(" and "))).collect();
+    if all.is_empty() { Vec::new() } else { vec![format!("light of the trials: {}", all.join("; "))] }
+}

@@ -8,21 +8,21 @@
 //! | `coloured` | among them those of RGB and RGBW tapes |
 //! | [`trial_light`] | the light that a trial was made over |
 //! | [`evidence`] | predicted against seen, trial by trial |
+//! | [`record`] | predicted against seen, over all jobs of the book |
 //! | [`answer`] | the answer, as programs get it |
 
 pub mod answer;
 pub mod candidates;
 mod coloured;
 pub mod evidence;
+pub(crate) mod record;
 pub mod source;
 pub mod trial_light;
 
 use std::num::NonZero;
 use std::path::PathBuf;
 
-use answer::{
-    Answer, BrightnessOnly, EvidenceRow, Level, MeasuredBy, PanelLight, PracticeAnswer, RoomAnswer, Spread,
-};
+use answer::{Answer, BrightnessOnly, Level, MeasuredBy, PanelLight, PracticeAnswer, RoomAnswer, Spread};
 use candidates::{Lit, Wanted};
 use source::Source;
 
@@ -31,6 +31,7 @@ use crate::fault::Fault;
 use crate::ids::{PanelId, ProjectId, SwatchId};
 use crate::job::brightness::{self, AtSlab};
 use crate::light::contact_sheet::{ContactSheet, SheetError};
+use crate::light::evidence::{Record, WIDENS_FROM};
 use crate::light::look::{self, Candidate, Figure, Look, LookError, Room, Stone};
 use crate::light::photometry::{LuxPair, Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
 use crate::light::picture::Picture;
@@ -71,6 +72,28 @@ pub(crate) struct Asked {
     pub adapted: bool,
     /// Go beyond half or twice the measured thickness.
     pub extrapolate: bool,
+    /// Widen and narrow ranges of brightness by how the shop's predictions bore out.
+    pub by_record: bool,
+}
+
+impl Asked {
+    /// A swatch as it was measured, and nothing else.
+    pub(crate) fn of(project: &ProjectId, swatch: &SwatchId) -> Asked {
+        Asked {
+            project: project.clone(),
+            swatch: swatch.clone(),
+            ccts_k: Vec::new(),
+            lights: Vec::new(),
+            spectra: Vec::new(),
+            channels: Vec::new(),
+            panel: None,
+            exitance_lx: None,
+            measurement: None,
+            adapted: false,
+            extrapolate: false,
+            by_record: false,
+        }
+    }
 }
 
 /// What was found, and what its pictures are made of.
@@ -245,6 +268,31 @@ impl Frame<'_> {
         })
     }
 
+    /// Ranges of brightness as the shop's own readings have them.
+    fn by_record(
+        &self,
+        reading: &Reading,
+        look: &mut Look,
+        remarks: &mut Vec<String>,
+    ) -> Result<(), Vec<Fault>> {
+        let found = record::predictions(reading)?;
+        match found.record.filter(Record::counts) {
+            Some(record) => {
+                look.predictions.iter_mut().for_each(|p| p.by_record(&record));
+                remarks.push(format!(
+                    "ranges of brightness are as {} readings of this shop have them: underlit predictions",
+                    record.count
+                ));
+            }
+            None => remarks.push(format!(
+                "this shop has {} readings beside predictions, and ranges are changed from {WIDENS_FROM}: they are as \
+                 worked out",
+                found.all.len()
+            )),
+        }
+        Ok(())
+    }
+
     fn colours(
         &self,
         reading: &Reading,
@@ -262,8 +310,11 @@ impl Frame<'_> {
         let stone = unlevelled.levelled(&levels.factors).map_err(|e| vec![bad_look(e.into())])?;
         let candidates: Vec<Candidate> = self.lit.iter().map(|l| l.candidate.clone()).collect();
         let slab = self.swatch.slab.thickness_mm;
-        let look = look::look(&stone, slab, self.beyond(), &candidates, self.room, self.usual)
+        let mut look = look::look(&stone, slab, self.beyond(), &candidates, self.room, self.usual)
             .map_err(|error| vec![bad_look(error)])?;
+        if self.asked.by_record {
+            self.by_record(reading, &mut look, &mut remarks)?;
+        }
         let view = if self.asked.adapted {
             View::Adapted { luminance_cd_m2: look.predictions[0].luminance_cd_m2.value }
         } else {
@@ -296,7 +347,7 @@ impl Frame<'_> {
         let title = format!("{} · {}", self.snapshot.project.title, self.swatch.stone);
         let mut notes = remarks;
         notes.extend(source.told_by(&trials));
-        notes.extend(trial_notes(&answer.evidence));
+        notes.extend(evidence::trial_notes(&answer.evidence));
         notes.push(self.lit[0].words.clone());
         if let Some(level) = level {
             notes.push(format!(
@@ -308,21 +359,6 @@ impl Frame<'_> {
         let scene = Scene { title, source, unlevelled, stone, candidates, look, view, notes };
         Ok(Looked { answer, scene: Some(scene) })
     }
-}
-
-/// For each light on which trials rest, the trials that do, for the sheet's reader.
-fn trial_notes(rows: &[EvidenceRow]) -> Vec<String> {
-    let mut by_light: Vec<(&str, Vec<&str>)> = Vec::new();
-    for row in rows {
-        let light = row.light.as_deref().unwrap_or("a light of no known spectrum");
-        match by_light.iter_mut().find(|(known, _)| *known == light) {
-            Some((_, trials)) => trials.push(row.trial.as_str()),
-            None => by_light.push((light, vec![row.trial.as_str()])),
-        }
-    }
-    let all: Vec<String> =
-        by_light.into_iter().map(|(light, trials)| format!("{}: {light}", trials.join(" and "))).collect();
-    if all.is_empty() { Vec::new() } else { vec![format!("light of the trials: {}", all.join("; "))] }
 }
 
 fn bad_look(error: LookError) -> Fault {

@@ -89,22 +89,48 @@ STONE, BARE = "4,4,96,72", "116,4,40,72"
 WIDTH, HEIGHT = 160, 80
 
 
-def photo(camera, name, transmittance, quality, rng):
-    """A JPEG of the stone on the left and the bare panel on the right, or nothing where no exposure shows both.
+STEPS = np.linspace(-0.4, 0.4, 81)
 
-    Clouds thicken the stone by ±4 %; the panel's light at the stone differs by 2 %, the camera strays up to 1 % of the
-    frame's light, each pixel has 1 % of noise: figures of ours, as a plain way to take the photo has them.
+
+def clouds(kind, x, y, phase):
+    """By how much the stone is thicker at a place, as a number of `STEPS`: ±4 %, or ±22 % and wider where clouded."""
+    size, wide = (5, 0.4) if kind == "clouded" else (1, 1)
+    x, y = wide * x, wide * y
+    thicker = 0.03 * np.sin(0.37 * x + 0.11 * y + phase[0]) + 0.015 * np.sin(0.53 * y - 0.07 * x + phase[1])
+    return np.round((size * thicker + 0.4) / 0.01).astype(int)
+
+
+def veins(kind, x, y, phase):
+    """True where a veined stone is vein, about a fifth of it."""
+    waves = np.sin(0.23 * x + 0.09 * y + phase[0]) + 0.5 * np.sin(0.31 * y - 0.05 * x + phase[1])
+    return (waves > 0.8) & (kind == "veined")
+
+
+def average(kind, body, vein):
+    """The mean transmittance of a large piece of such a stone."""
+    rng = np.random.default_rng(1)
+    x, y = rng.uniform(0, 1e5, (2, 40000))
+    at, is_vein = clouds(kind, x, y, (0, 0)), veins(kind, x, y, (0, 0))
+    parts = [(body, at[~is_vein]), (vein, at[is_vein])]
+    return sum(np.bincount(of, minlength=STEPS.size) @ (t[None] ** (1 + STEPS[:, None])) for t, of in parts) / x.size
+
+
+def photo(camera, name, transmittance, quality, rng, kind="even", vein=None):
+    """A JPEG of the stone on the left and the bare panel on the right.
+
+    Clouds thicken the stone, and a veined one has a second spectrum; the panel's light at the stone differs by 2 %, the
+    camera strays up to 1 % of the frame's light, each pixel has 1 % of noise: figures of ours, as a plain way to take the
+    photo has them.
     """
     panel = LIGHTS[name]
     x, y = np.meshgrid(np.arange(WIDTH), np.arange(HEIGHT))
     phase = rng.uniform(0, 6.28, 2)
-    clouds = 0.03 * np.sin(0.37 * x + 0.11 * y + phase[0]) + 0.015 * np.sin(0.53 * y - 0.07 * x + phase[1])
-    steps = np.linspace(-0.16, 0.16, 33)
-    ladder = camera.develop(panel, CCT[name], np.stack([panel * transmittance ** (1 + s) for s in steps]))
+    seen_as = lambda t: camera.develop(panel, CCT[name], np.stack([panel * t ** (1 + s) for s in STEPS]))  # noqa: E731
+    at, is_vein = clouds(kind, x, y, phase), veins(kind, x, y, phase)
     bare = camera.develop(panel, CCT[name], panel[None])[0]
     scale = 0.9 / bare.max()
-    at = np.clip(np.round((clouds + 0.16) / 0.01).astype(int), 0, 32)
-    linear = np.where((x < WIDTH * 2 // 3)[..., None], ladder[at] * rng.normal(1, 0.02), bare) * scale
+    stone_light = np.where(is_vein[..., None], seen_as(transmittance if vein is None else vein)[at], seen_as(transmittance)[at])
+    linear = np.where((x < WIDTH * 2 // 3)[..., None], stone_light * rng.normal(1, 0.02), bare) * scale
     linear = linear + rng.uniform(0, 0.01) * linear.mean(axis=(0, 1))
     linear = linear * (1 + 0.01 * rng.normal(size=linear.shape))
     encoded = colour.models.eotf_inverse_sRGB(np.clip(linear, 0, 1))
