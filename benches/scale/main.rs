@@ -1,7 +1,7 @@
 //! Every yardstick of speed in one run: a made book of each size, each verb beside stock tools doing the like on the same
 //! files, in turns. See `benches/README.md`.
 //!
-//! `benches/run [--jobs N,N…] [--rounds N] [--seed N] [--into DIR] [--only TEXT] [--program FILE]`
+//! `benches/run [--jobs N,N…] [--rounds N] [--seed N] [--into DIR] [--only TEXT] [--program FILE] [--time clock|processor]`
 #![allow(clippy::unwrap_used)] // a bench that cannot set its stage has to stop
 
 mod book;
@@ -28,6 +28,8 @@ struct Asked {
     only: String,
     /// The program that is measured: by default the one that was built with this bench.
     program: String,
+    /// Processor time, which other work on the machine does not lengthen, and not the time by the clock.
+    processor: bool,
 }
 
 impl Asked {
@@ -39,6 +41,7 @@ impl Asked {
             into: None,
             only: String::new(),
             program: env!("CARGO_BIN_EXE_underlit").to_owned(),
+            processor: false,
         };
         let mut words = std::env::args().skip(1).filter(|word| word != "--bench");
         while let Some(word) = words.next() {
@@ -52,7 +55,10 @@ impl Asked {
                 "--into" => asked.into = Some(value.into()),
                 "--only" => asked.only = value,
                 "--program" => asked.program = value,
-                _ => panic!("{word} is not known: --jobs, --rounds, --seed, --into, --only, --program"),
+                "--time" => asked.processor = value == "processor",
+                _ => {
+                    panic!("{word} is not known: --jobs, --rounds, --seed, --into, --only, --program, --time")
+                }
             }
         }
         asked
@@ -64,7 +70,7 @@ fn main() {
     let scratch = tempfile::tempdir().unwrap();
     let folder = asked.into.clone().unwrap_or_else(|| scratch.path().to_owned());
     std::fs::create_dir_all(&folder).unwrap();
-    let workshop = Workshop::new(&folder, asked.seed, &asked.program);
+    let workshop = Workshop::new(&folder, asked.seed, &asked.program, asked.processor);
     let mut measured = Vec::new();
     for jobs in &asked.jobs {
         let made = folder.join(format!("book-{jobs}"));

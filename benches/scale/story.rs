@@ -11,6 +11,9 @@ use ssh_key::{LineEnding, PrivateKey};
 /// The day of every look that is measured.
 pub(crate) const TODAY: &str = "2026-11-02T09:00:00Z";
 
+/// Has the shell say on the last line of errors how many seconds a command took, of its own and of the system.
+const PROCESSOR_TIME: &str = "TIMEFORMAT='%3U %3S'; time \"$0\" \"$@\"";
+
 /// Who signs, each with a key made from the seed.
 const PEOPLE: [&str; 4] = ["mara", "runa", "imke", "bram"];
 
@@ -37,10 +40,12 @@ pub(crate) struct Step {
 pub(crate) struct Workshop {
     pub(crate) folder: PathBuf,
     pub(crate) underlit: String,
+    /// True where a command tells the processor time that it and its children took.
+    pub(crate) processor: bool,
 }
 
 impl Workshop {
-    pub(crate) fn new(folder: &Path, seed: u64, underlit: &str) -> Workshop {
+    pub(crate) fn new(folder: &Path, seed: u64, underlit: &str, processor: bool) -> Workshop {
         for (nth, person) in PEOPLE.into_iter().enumerate() {
             let home = folder.join("homes").join(person).join(".ssh");
             fs::create_dir_all(&home).unwrap();
@@ -53,7 +58,7 @@ impl Workshop {
             let public = format!("{}\n", key.public_key().to_openssh().unwrap());
             fs::write(home.join("id_ed25519.pub"), public).unwrap();
         }
-        Workshop { folder: folder.to_owned(), underlit: underlit.to_owned() }
+        Workshop { folder: folder.to_owned(), underlit: underlit.to_owned(), processor }
     }
 
     /// The file of a person's key.
@@ -63,7 +68,10 @@ impl Workshop {
 
     /// A program with nothing of the machine's environment but where programs lie.
     pub(crate) fn program(&self, name: &str, person: &str) -> Command {
-        let mut command = Command::new(name);
+        let mut command = Command::new(if self.processor { "bash" } else { name });
+        if self.processor {
+            command.args(["-c", PROCESSOR_TIME, name]);
+        }
         command
             .env_clear()
             .env("PATH", std::env::var_os("PATH").unwrap_or_default())

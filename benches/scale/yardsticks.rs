@@ -182,7 +182,13 @@ fn board_changed(p: &Place<'_>) -> Option<Measured> {
 }
 
 fn memory(p: &Place<'_>, what: &'static str, aim: f64, words: &[&str]) -> Option<Measured> {
-    let ours = vec![peak_megabytes(&mut p.underlit(&p.book, words))];
+    let plain = Workshop {
+        processor: false,
+        folder: p.workshop.folder.clone(),
+        underlit: p.workshop.underlit.clone(),
+    };
+    let plain = Place { workshop: &plain, book: p.book.clone(), job: p.job.clone(), ..*p };
+    let ours = vec![peak_megabytes(&mut plain.underlit(&p.book, words))];
     let beside = String::new();
     Some(Measured { what, beside, jobs: p.jobs, aim, unit: Unit::Megabytes, ours, theirs: Vec::new() })
 }

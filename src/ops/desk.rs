@@ -375,7 +375,8 @@ pub(crate) fn take_in(
         return Err(faults);
     }
     let files = edits.iter().map(|edit| (edit.path.as_str(), edit.kind)).collect();
-    let changed = Changed { book, chain, rules: Some(rules), files, whose: Whose::Own };
+    let changed =
+        Changed { book, chain, rules: Some(rules), files, unsaid: BTreeSet::new(), whose: Whose::Own };
     let mut faults = changed.faults(&Known::default(), usize::MAX, &|| Ok(()))?;
     // A file without a name is not taken in, and so is in nobody's way.
     faults.retain(|fault| fault.means != Means::Unnamed);

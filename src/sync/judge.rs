@@ -198,6 +198,7 @@ impl<'a> Judge<'a> {
             chain: &chain,
             rules: Some(&shop.rules),
             files: changed::by_path(incoming.changes),
+            unsaid: changed::unsaid_on_sheets(incoming.after, incoming.changes)?,
             whose: Whose::Theirs,
         };
         let mut found = changed.faults(&Known::default(), usize::MAX, &|| Ok(()))?;

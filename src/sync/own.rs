@@ -284,8 +284,8 @@ pub(super) fn unsent_faults(
     let known: Vec<CommitId> = before.into_iter().collect();
     let before = repo.snapshot_of(before)?;
     let changes = before.changes(&after, "")?;
-    let changed =
-        Changed { book, chain, rules: Some(rules), files: changed::by_path(&changes), whose: Whose::Own };
+    let (files, unsaid) = (changed::by_path(&changes), changed::unsaid_on_sheets(&after, &changes)?);
+    let changed = Changed { book, chain, rules: Some(rules), files, unsaid, whose: Whose::Own };
     let mut found = changed.faults(&Known::default(), usize::MAX, &|| Ok(()))?;
     found.extend(beside_records::faults(&repo.inspector(Bounds::default()), &known, head)?);
     if before_all {

@@ -7,7 +7,7 @@ use super::chain::Chain;
 use super::redraw::{self, Known};
 use super::{check, stray};
 use crate::fault::{Class, Fault, Means};
-use crate::git::{ChangeKind, PathChange};
+use crate::git::{ChangeKind, GitError, PathChange, Snapshot};
 use crate::ids::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
@@ -35,6 +35,8 @@ pub(crate) struct Changed<'c> {
     pub rules: Option<&'c Rules>,
     /// What changed, by path.
     pub files: BTreeMap<&'c str, ChangeKind>,
+    /// The records of projects that changed in nothing that a sheet says, by path.
+    pub unsaid: BTreeSet<&'c str>,
     /// Whose changes they are.
     pub whose: Whose,
 }
@@ -49,6 +51,25 @@ pub(crate) fn projects_of(changes: &[PathChange]) -> BTreeSet<ProjectId> {
 #[must_use]
 pub(crate) fn by_path(changes: &[PathChange]) -> BTreeMap<&str, ChangeKind> {
     changes.iter().map(|change| (change.path.as_str(), change.kind())).collect()
+}
+
+/// The records of projects that changed, and in nothing that a sheet says ([`redraw::says_the_same`]), by path.
+///
+/// # Errors
+/// What git says.
+pub(crate) fn unsaid_on_sheets<'c>(
+    state: &Snapshot<'_>,
+    changes: &'c [PathChange],
+) -> Result<BTreeSet<&'c str>, GitError> {
+    let mut unsaid = BTreeSet::new();
+    for change in changes.iter().filter(|change| Kind::of_path(&change.path) == Some(Kind::Project)) {
+        let (Some(before), Some(after)) = (change.before, change.after) else { continue };
+        let before = state.ask(before, <[u8]>::to_vec)?;
+        if state.ask(after, |after| redraw::says_the_same(&before, after))? {
+            unsaid.insert(change.path.as_str());
+        }
+    }
+    Ok(unsaid)
 }
 
 /// What is wrong with a change of a file that is only ever added; nothing for any other change.
@@ -150,6 +171,7 @@ impl Changed<'_> {
             faults.retain(|fault| fault.is_about(changed));
         }
         // A sheet is drawn again where something changed that it is drawn from.
+        let changed = |path: &str| changed(path) && !self.unsaid.contains(path);
         faults.extend(redraw::faults(self.book, id, &changed, known));
         faults
     }
@@ -182,6 +204,23 @@ fn conflict_marker(bytes: &[u8]) -> Option<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_sheet_says_nothing_of_what_changed_beside_its_title() {
+        let record = r#"{"id": "desk", "title": "Desk", "note": "one"}"#;
+        let same = |after: &str| redraw::says_the_same(record.as_bytes(), after.as_bytes());
+        assert!(same(r#"{"title": "Desk", "id": "desk", "install_date": "2027-01-05"}"#));
+        for after in [
+            r#"{"id": "desk", "title": "Desks"}"#,
+            r#"{"id": "desks", "title": "Desk"}"#,
+            r#"{"id": "desk"}"#,
+            r#"{"id": "desk", "title": 1}"#,
+            "{",
+        ] {
+            assert!(!same(after), "{after}");
+        }
+        assert!(!redraw::says_the_same(b"{}", b"{}"), "what neither says is not the same");
+    }
 
     #[test]
     fn marks_of_a_merge_are_told_from_text_that_looks_like_them() {

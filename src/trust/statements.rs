@@ -19,37 +19,36 @@ pub(super) fn that_do_not_hold<'p>(
     rules: &Rules,
     paths: impl Iterator<Item = &'p String>,
 ) -> Vec<Fault> {
-    // Each step on names the sign-offs before it: each of these is judged once.
-    let mut judged: BTreeMap<(ProjectId, Sha256Digest), Judged> = BTreeMap::new();
-    let mut sign_off = |project: &ProjectId, digest: &Sha256Digest| {
-        let of = || sign_off_of(book, chain, rules, project, digest);
-        judged.entry((project.clone(), *digest)).or_insert_with(of).clone()
-    };
-    let faults = paths.flat_map(|path| faults_with(book, chain, rules, path, &mut sign_off));
+    let mut judged = SignOffs::new();
+    let faults = paths.flat_map(|path| faults_with(book, chain, rules, path, &mut judged));
     faults.filter(|f| f.means != Means::Overtaken).collect()
 }
 
 /// A sign-off, and why it does not count; none where it cannot be read.
 type Judged = Option<(Statement, Option<Fault>)>;
 
+/// The sign-offs that were judged, by their files: each step on names those before it, and each is judged once.
+type SignOffs = BTreeMap<String, Judged>;
+
 /// Why one sign-off or move does not count; nothing for any other file.
 #[must_use]
 pub(crate) fn faults(book: &dyn BookFiles, chain: &Chain, rules: &Rules, path: &str) -> Vec<Fault> {
-    let mut sign_off =
-        |project: &ProjectId, digest: &Sha256Digest| sign_off_of(book, chain, rules, project, digest);
-    faults_with(book, chain, rules, path, &mut sign_off)
+    faults_with(book, chain, rules, path, &mut SignOffs::new())
 }
 
-/// The same, with whoever judges the sign-offs that a move names.
+/// The same, with the sign-offs that were judged.
 fn faults_with(
     book: &dyn BookFiles,
     chain: &Chain,
     rules: &Rules,
     path: &str,
-    sign_off: &mut dyn FnMut(&ProjectId, &Sha256Digest) -> Judged,
+    judged: &mut SignOffs,
 ) -> Vec<Fault> {
     let Some(kind @ (Kind::SignOff | Kind::Move)) = Kind::of_path(path) else { return Vec::new() };
     let Some(project) = ProjectId::of_path(path) else { return Vec::new() };
+    if let Some(Some((_, void))) = judged.get(path) {
+        return void.iter().cloned().collect();
+    }
     let bytes = match book.read(path, strict_json::LARGEST) {
         Ok(bytes) => bytes,
         Err(fault) => return vec![*fault],
@@ -67,7 +66,11 @@ fn faults_with(
         _ => match counting::project_move(chain, rules, &project, sealed) {
             Err(found) => found,
             Ok(step) => {
-                let read = |digest: &Sha256Digest| sign_off(&project, digest);
+                let read = |digest: &Sha256Digest| {
+                    let path = format!("projects/{project}/signoffs/{digest}.json");
+                    let of = || sign_off_of(book, chain, rules, &project, &path);
+                    judged.entry(path.clone()).or_insert_with(of).clone()
+                };
                 let backed = counting::backed(&step, rules, read);
                 backed.err().map(|f| f.in_file(path)).into_iter().collect()
             }
@@ -75,17 +78,16 @@ fn faults_with(
     }
 }
 
-/// A sign-off of a project by its digest, judged.
+/// A sign-off of a project by its file, judged.
 fn sign_off_of(
     book: &dyn BookFiles,
     chain: &Chain,
     rules: &Rules,
     project: &ProjectId,
-    digest: &Sha256Digest,
+    path: &str,
 ) -> Judged {
-    let path = format!("projects/{project}/signoffs/{digest}.json");
-    let bytes = book.read(&path, strict_json::LARGEST).ok()?;
-    let signature = book.signature_beside(&path).ok()?;
-    let sealed = Sealed { path: &path, bytes: &bytes, signature: signature.as_deref() };
+    let bytes = book.read(path, strict_json::LARGEST).ok()?;
+    let signature = book.signature_beside(path).ok()?;
+    let sealed = Sealed { path, bytes: &bytes, signature: signature.as_deref() };
     counting::sign_off(chain, rules, project, sealed).ok()
 }

@@ -26,6 +26,7 @@ impl Judge<'_, '_> {
             chain: &chain,
             rules: shop.as_ref().ok().map(|shop| &shop.rules),
             files: changed::by_path(&changes),
+            unsaid: changed::unsaid_on_sheets(&state, &changes).map_err(Uninspected::from)?,
             whose: Whose::Pushed,
         };
         let of_changes = changed.faults(&known, super::ENOUGH, &|| self.in_time().map_err(|end| end.0))?;

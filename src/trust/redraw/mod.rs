@@ -223,6 +223,15 @@ fn of_panel(
     None
 }
 
+/// True for two records of one project of which a sheet says the same: [`key`] has its id and its title.
+pub(super) fn says_the_same(before: &[u8], after: &[u8]) -> bool {
+    let of = |bytes: &[u8]| {
+        let record: serde_json::Value = serde_json::from_slice(bytes).ok()?;
+        Some((record.get("id")?.as_str()?.to_owned(), record.get("title")?.as_str()?.to_owned()))
+    };
+    of(before).is_some_and(|said| Some(said) == of(after))
+}
+
 /// What a judgement of a rendering rests on, as one digest.
 fn key(facts: Option<Facts<'_>>, files: &Sheets) -> Sha256Digest {
     let mut text = drawn_by();
