@@ -122,6 +122,8 @@ const ALL: &[(&str, Yardstick)] = &[
     ("sync out", sync_out),
     ("sync in", sync_in),
     ("guard", guard),
+    ("join part", join_part),
+    ("join part bytes", join_part_bytes),
 ];
 
 /// Measures those whose name has the text in it.
@@ -469,4 +471,62 @@ fn guard(p: &Place<'_>) -> Option<Measured> {
         ours,
         theirs,
     ))
+}
+
+/// Jobs that somebody holds of a book.
+const HELD: usize = 30;
+
+/// The book as a remote sends it, packed as a host packs it, and the words that join a part of it.
+fn remote_of_parts(p: &Place<'_>) -> (String, Vec<String>) {
+    let hub = p.beside("hub.git");
+    p.git(&hub, &["config", "uploadpack.allowFilter", "true"]);
+    p.git(&hub, &["gc", "--quiet"]);
+    let address = format!("file://{}", hub.display());
+    let mut names: Vec<_> =
+        fs::read_dir(p.book.join("projects")).unwrap().map(|e| e.unwrap().file_name()).collect();
+    names.sort();
+    let step = (names.len() / HELD).max(1);
+    let mut words = vec!["join".to_owned(), address.clone(), p.beside("part").display().to_string()];
+    for name in names.iter().step_by(step).take(HELD) {
+        words.extend(["--project".to_owned(), name.to_string_lossy().into_owned()]);
+    }
+    (address, words)
+}
+
+/// Joins a part, in place of one that was joined before.
+fn joined(p: &Place<'_>, words: &[String]) -> f64 {
+    let _ = fs::remove_dir_all(p.beside("part"));
+    run(p.workshop.program(&p.workshop.underlit, "mara").args(["--me", "mara"]).args(words))
+}
+
+fn cloned(p: &Place<'_>, address: &str) -> f64 {
+    let at = p.beside("cloned");
+    let _ = fs::remove_dir_all(&at);
+    run(p.workshop.program("git", "mara").args(["clone", "--quiet", address]).arg(at))
+}
+
+fn join_part(p: &Place<'_>) -> Option<Measured> {
+    let (address, words) = remote_of_parts(p);
+    let line = ("`join` of 30 jobs", "`git clone` of the whole", 0.1);
+    Some(p.line(line, p.rounds.min(3), |_| joined(p, &words), |_| cloned(p, &address)))
+}
+
+/// Kilobytes that a folder takes.
+fn kilobytes(p: &Place<'_>, at: &Path) -> f64 {
+    let said = p.workshop.program("du", "mara").args(["-sk", "--apparent-size"]).arg(at).output().unwrap();
+    let said = String::from_utf8(said.stdout).unwrap();
+    said.split_whitespace().next().unwrap().parse().unwrap()
+}
+
+fn join_part_bytes(p: &Place<'_>) -> Option<Measured> {
+    let (address, words) = remote_of_parts(p);
+    joined(p, &words);
+    cloned(p, &address);
+    let line = ("disk of that clone, kB", "the whole clone, kB", 0.1);
+    let (part, whole) = (p.beside("part"), p.beside("cloned"));
+    let measured = p.line(line, 1, |_| kilobytes(p, &part), |_| kilobytes(p, &whole));
+    for at in [part, whole] {
+        let _ = fs::remove_dir_all(at);
+    }
+    Some(measured)
 }

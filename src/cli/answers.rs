@@ -61,6 +61,7 @@ const ANSWERS: &[(&str, &str)] = answers! {
     "panel-evenness": "panel-evenness";
     "predictions": "predictions";
     "panel-import": "panel-import";
+    "part": "part";
     "plan": "plan";
     "prints": "label" "request-sheet";
     "resolve": "resolve";

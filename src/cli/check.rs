@@ -9,6 +9,7 @@ use super::answers;
 use super::failure::{Exit, Outcome, as_json, put_errors, said};
 use super::printer::ask;
 use super::setting::{Setting, write_into};
+use crate::git::Repo;
 use crate::ids::ProjectId;
 use crate::model::conflict::Conflict;
 use crate::model::question::questions;
@@ -70,6 +71,7 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     checked.faults = told_whose(book.root(), checked.faults);
     if checked.faults.is_empty() {
         setting.printer.line(format!("{} files, nothing wrong", checked.files));
+        setting.tell_held(Repo::open(book.root()).ok().and_then(|repo| repo.held().ok()?));
         let of = |whose: &About| -> BTreeMap<String, Conflict> {
             let own = checked.questions.iter().filter(|(path, _)| About::of_path(path) == *whose);
             own.map(|(path, conflict)| (path.clone(), conflict.clone())).collect()

@@ -1,5 +1,6 @@
-//! `join` and `me`: a clone of a book, and who is asking in it.
+//! `join`, `part` and `me`: a clone of a book, how much of it, and who is asking in it.
 
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use serde_json::json;
@@ -11,11 +12,13 @@ use crate::ids::PersonId;
 use crate::ops::init;
 use crate::ops::reading::Me;
 use crate::sync::join;
+use crate::sync::part::{self, Wanted};
 
 /// Fetch a book from any git address, check it, and remember who you are in it.
 ///
 /// It is an ordinary clone by your own git. The book's fingerprint is shown: compare it once with the
-/// shop's, by telephone; from then on this clone refuses any other.
+/// shop's, by telephone; from then on this clone refuses any other. With `--mine` or `--project` only those projects are
+/// fetched and checked, which is quick where the book has thousands; `underlit part` takes more in later.
 ///
 /// Example: underlit join git@host:harbour-lights.git harbour-lights --me imke
 #[derive(Debug, clap::Args)]
@@ -24,13 +27,41 @@ pub(crate) struct JoinArgs {
     address: String,
     /// The folder to make.
     folder: PathBuf,
+    #[command(flatten)]
+    part: Which,
+}
+
+/// Which projects a clone is to hold.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Which {
+    /// Hold only this project, with the roster, the shop and the rules; `*` stands for any letters. Repeat it for more.
+    #[arg(long = "project", value_name = "PROJECT")]
+    projects: Vec<String>,
+    /// Hold only the projects that name you as client, rep, designer, engineer, fabricator or installer, and each new one
+    /// that does.
+    #[arg(long)]
+    mine: bool,
+}
+
+impl Which {
+    fn wanted(&self) -> Wanted {
+        Wanted { projects: self.projects.clone(), mine: self.mine, ..Wanted::default() }
+    }
 }
 
 pub(crate) fn join(args: &JoinArgs, setting: &Setting<'_>) -> Outcome {
     let key = setting.around.key.clone();
     let me = setting.around.person.clone().map(|person| Me { person, key });
-    let made = join::join(&args.address, &args.folder, me, &setting.around)?;
+    let made = join::join(&args.address, &args.folder, me, &args.part.wanted(), &setting.around)?;
     setting.done(format!("joined the book in {}", made.folder.display()));
+    if let Some(held) = made.held {
+        setting.printer.line(format!("  {}", held.in_words()));
+    }
+    if !made.filtered {
+        setting.printer.line(
+            "  the remote sends no parts, so everything was fetched; whoever keeps it allows them with: git config uploadpack.allowFilter true",
+        );
+    }
     setting.printer.line(format!("  fingerprint {}", made.fingerprint));
     setting.printer.line("  compare it once with the shop's, by telephone");
     if let Some(refused) = &made.refused {
@@ -40,7 +71,49 @@ pub(crate) fn join(args: &JoinArgs, setting: &Setting<'_>) -> Outcome {
     if setting.around.person.is_none() {
         setting.printer.line("  say who you are: underlit me PERSON");
     }
-    setting.printer.json(&json!({ "folder": made.folder, "fingerprint": made.fingerprint, "branch": made.branch, "sync_refused": made.refused }));
+    setting.printer.json(&json!({ "folder": made.folder, "fingerprint": made.fingerprint, "branch": made.branch, "sync_refused": made.refused, "part": made.held }));
+    Ok(Exit::Done)
+}
+
+/// Which projects this clone holds; takes more of the book into it, or lets some go.
+///
+/// A clone made with `join --mine` or `join --project` holds some projects with all their history, and the roster, the
+/// shop and the rules. Of the other projects it has names and digests; they are not checked here. What comes in is checked
+/// with its whole history first. What was not sent does not go out. Without options: what it holds.
+///
+/// Example: underlit part --project quay-bar
+#[derive(Debug, clap::Args)]
+pub(crate) struct PartArgs {
+    #[command(flatten)]
+    add: Which,
+    /// Let this project go from this clone; `*` stands for any letters.
+    #[arg(long, value_name = "PROJECT")]
+    drop: Vec<String>,
+    /// Hold the whole book.
+    #[arg(long, conflicts_with_all = ["projects", "mine", "drop"])]
+    whole: bool,
+}
+
+pub(crate) fn part(args: &PartArgs, setting: &Setting<'_>) -> Outcome {
+    let wanted = Wanted { drop: args.drop.clone(), whole: args.whole, ..args.add.wanted() };
+    let made = part::change(&setting.folder, &setting.around, &wanted)?;
+    let names = |names: &BTreeSet<String>| names.iter().cloned().collect::<Vec<_>>().join(", ");
+    if !made.added.is_empty() {
+        setting.done(format!("came in: {}", names(&made.added)));
+    }
+    if !made.dropped.is_empty() {
+        setting.done(format!("went out: {}", names(&made.dropped)));
+    }
+    match made.held {
+        Some(held) => {
+            setting.printer.line(held.in_words());
+            made.projects.iter().for_each(|name| setting.printer.line(format!("  {name}")));
+        }
+        None => setting.printer.line("this clone holds the whole book"),
+    }
+    setting.printer.json(&json!({
+        "part": made.held, "projects": made.projects, "added": made.added, "dropped": made.dropped,
+    }));
     Ok(Exit::Done)
 }
 

@@ -117,6 +117,7 @@ use setting::Setting;
 use crate::fault::{Class, Fault};
 use crate::git::name_this_command;
 use crate::ids::PersonId;
+use crate::sync::part::not_held;
 use crate::trust::refused::told_whose;
 use crate::trust::sound::Remembered;
 use crate::visible::is_hidden;
@@ -184,6 +185,7 @@ verbs! {
         Demo(demo::DemoArgs) => demo::run: "a whole job played through, with three invented people";
         Init(init::Args) => init::run: "a new book";
         Join(join::JoinArgs) => join::join: "a book from any git address, checked";
+        Part(join::PartArgs) => join::part: "which projects this clone holds";
         Me(join::MeArgs) => join::me: "who you are in this clone";
         Open(project::OpenArgs) => project::open: "a project";
         Import(import::Args) => import::run: "running jobs from a spreadsheet";
@@ -359,7 +361,7 @@ pub fn run() -> ExitCode {
             let code = failure::exit_code(&faults);
             if !faults.iter().all(|f| f.code == SAID) {
                 let from = cli.book.as_deref().unwrap_or(std::path::Path::new("."));
-                failure::report(&printer, &told_whose(from, faults));
+                failure::report(&printer, &not_held(from, told_whose(from, faults)));
             }
             ExitCode::from(code)
         }

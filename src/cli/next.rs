@@ -28,6 +28,7 @@ const SHOWN: usize = 10;
 pub(crate) fn run(args: &NextArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
     setting.tell_refused(&reading);
+    setting.tell_held(reading.held);
     let roster = reading.chain.newest();
     let person = match &args.person {
         Some(person) if roster.person(person).is_none() => return Err(vec![roster.unknown(person)]),
@@ -43,7 +44,7 @@ pub(crate) fn run(args: &NextArgs, setting: &Setting<'_>) -> Outcome {
     let unreadable: Vec<&str> =
         rows.iter().filter(|row| row.stage.is_none()).map(|row| row.id.as_str()).collect();
     setting.printer.json(&json!({
-        "person": person, "acts": acts, "other_project_count": others, "unreadable": unreadable,
+        "person": person, "acts": acts, "other_project_count": others, "unreadable": unreadable, "part": reading.held,
     }));
     let elsewhere = match others {
         0 => String::new(),

@@ -104,6 +104,7 @@ fn once(
     let reading = setting.reading()?;
     if !again {
         setting.tell_refused(&reading);
+        setting.tell_held(reading.held);
         setting.printer.progress("making the pages …");
     }
     let mut place = Place::find(&args.folder, &reading.shop.book.id)?;

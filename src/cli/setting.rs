@@ -9,6 +9,7 @@ use super::Cli;
 use super::around::surroundings;
 use super::printer::Printer;
 use crate::fault::Fault;
+use crate::git::Held;
 use crate::ids::ProjectId;
 use crate::model::kind::Kind;
 use crate::ops::{Desk, Reading};
@@ -62,6 +63,13 @@ impl<'p> Setting<'p> {
     pub(crate) fn tell_refused(&self, reading: &Reading) {
         if let Some(refused) = &reading.refused {
             self.printer.line(refused.in_words());
+        }
+    }
+
+    /// Says how much of the book this clone holds, where it is not the whole.
+    pub(crate) fn tell_held(&self, held: Option<Held>) {
+        if let Some(held) = held {
+            self.printer.line(held.in_words());
         }
     }
 

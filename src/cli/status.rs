@@ -39,11 +39,13 @@ pub(crate) fn status(args: &StatusArgs, setting: &Setting<'_>) -> Outcome {
     }
     setting.tell_refused(&reading);
     let status = status::status(&reading, &args.project, args.group.as_ref(), &setting.around)?;
+    setting.tell_held(reading.held);
     if !setting.printer.is_json() {
         show(&status, args.all, setting);
     }
     let mut answer = json!(status);
     answer["sync_refused"] = json!(reading.refused);
+    answer["part"] = json!(reading.held);
     setting.printer.json(&answer);
     Ok(Exit::Done)
 }
@@ -176,6 +178,7 @@ pub(crate) struct BoardArgs {
 pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
     setting.tell_refused(&reading);
+    setting.tell_held(reading.held);
     let mut rows = board::board(&reading, &setting.around)?;
     let gone = vanished::of(reading.book.root(), &About::Shop)?;
     let of_the_shop = about::in_one_line(&reading.shop.conflicts);
@@ -208,6 +211,7 @@ pub(crate) fn board(args: &BoardArgs, setting: &Setting<'_>) -> Outcome {
             "shop_questions": of_the_shop,
             "shop_vanished": gone,
             "sync_refused": reading.refused,
+            "part": reading.held,
         });
         put_errors(&mut answer, wrong.iter().map(as_json).collect());
         setting.printer.json(&answer);

@@ -119,8 +119,14 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
         let mark = if news.concerns(synced.me.as_ref()) { "*" } else { " " };
         printer.line(format!("{mark} {}", news.in_words(synced.me.as_ref())));
     }
+    if !synced.came_into_part.is_empty() {
+        let names: Vec<&str> = synced.came_into_part.iter().map(String::as_str).collect();
+        printer.line(format!("* now in this clone, since they name you: {}", names.join(", ")));
+    }
     let state = match (summary.commits.is_empty(), summary.pushed) {
-        (true, false) => "nothing new on either side",
+        // What came into projects that this clone does not hold is not told one by one.
+        (true, false) if summary.before == summary.after => "nothing new on either side",
+        (true, false) => "up to date",
         (false, false) => "up to date",
         (true, true) => "sent",
         (false, true) => "merged and sent",
@@ -158,6 +164,7 @@ fn show(synced: &Synced, setting: &Setting<'_>) {
         "made_again": synced.made_again.iter().map(again).collect::<Vec<_>>(),
         "gone_from_remote": synced.gone.iter().map(|c| c.id.to_string()).collect::<Vec<_>>(),
         "merged": summary.merged,
+        "came_into_part": synced.came_into_part,
         "pushed": summary.pushed,
         "races": summary.races,
         "lost_by_remote": summary.lost.iter().map(in_a_line).collect::<Vec<_>>(),

@@ -88,6 +88,7 @@ fn in_json(report: &Report) -> Value {
         "projects": report.projects,
         "notes": report.notes,
         "vanished": report.vanished,
+        "part": report.held,
     });
     put_errors(&mut answer, report.faults.iter().map(as_json).collect());
     answer
@@ -112,6 +113,9 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
                 counted(last.version as usize, "version", "versions")
             ));
         }
+    }
+    if let Some(held) = report.held {
+        printer.line(format!("part      {}", held.in_words()));
     }
     if let Some(history) = &report.history {
         let part = if history.whole { "" } else { "; shallow clone: older commits are unchecked" };

@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 
 use super::failure::at;
 use super::name::safe;
+use super::partial::blob;
 use super::{BookLock, CommitId, Entry, EntryKind, GitError, PathChange, Repo, Snapshot};
 use crate::model::kind::WRITING;
 
@@ -69,8 +70,9 @@ impl Repo {
         }
         let changes = self.changes_between(from, to)?;
         if put {
-            self.refuse_edited(&changes)?;
-            self.lay_ready(&changes)?;
+            let here = self.held_of(&changes);
+            self.refuse_edited(&here)?;
+            self.lay_ready(&here)?;
         }
         let note = Moving { branch, from: from.map(|id| id.to_string()), to: to.to_string(), put };
         self.write_note(&note)?;
@@ -86,7 +88,17 @@ impl Repo {
         }
         // The same where only the note cannot be taken out: the next lock sees that the move is done.
         let _ = self.drop_note();
-        Ok(())
+        if put {
+            return Ok(());
+        }
+        self.hold_new(changes.iter().map(|change| change.path.as_str()), (from, to))
+    }
+
+    /// The changes whose files lie in the folder: those of the part that this clone holds.
+    fn held_of(&self, changes: &[PathChange]) -> Vec<PathChange> {
+        let part = self.part();
+        let held = |change: &&PathChange| part.as_ref().is_none_or(|part| part.holds(&change.path));
+        changes.iter().filter(held).cloned().collect()
     }
 
     /// True where an interrupted run left a move under way.
@@ -117,7 +129,8 @@ impl Repo {
             self.settle_index(&changes)?;
         } else if head == from && self.half_done().is_none() {
             let mut edited = false;
-            for change in &changes {
+            let here = self.held_of(&changes);
+            for change in &here {
                 // Files that were not to be brought lay there already; one that no longer does was put back since.
                 let old = note.put && self.lies_as(change, change.before)?;
                 edited |= !old && !self.lies_as(change, change.after)?;
@@ -126,7 +139,7 @@ impl Repo {
                 return self.take_back(from, to, &changes, note.put);
             }
             if note.put {
-                self.lay_ready(&changes)?;
+                self.lay_ready(&here)?;
             }
             self.carry_out(&note, from, to, &changes, "settle an interrupted run")?;
         }
@@ -151,7 +164,7 @@ impl Repo {
         reason: &str,
     ) -> Result<(), GitError> {
         if note.put {
-            self.put_files(changes)?;
+            self.put_files(&self.held_of(changes))?;
         }
         self.settle_index(changes)?;
         let line = reason.lines().next().unwrap_or_default();
@@ -179,9 +192,9 @@ impl Repo {
             .collect();
         if put {
             let mut brought = Vec::new();
-            for change in back.iter().filter(|c| c.before != c.after) {
-                if self.lies_as(change, change.before)? {
-                    brought.push(change.clone());
+            for change in self.held_of(&back).into_iter().filter(|c| c.before != c.after) {
+                if self.lies_as(&change, change.before)? {
+                    brought.push(change);
                 }
             }
             self.lay_ready(&brought)?;
@@ -233,7 +246,7 @@ impl Repo {
     }
 
     fn write_entry(&self, path: &Path, entry: Entry) -> Result<(), GitError> {
-        let blob = self.git.find_blob(entry.id)?;
+        let blob = blob(&self.git, entry.id)?;
         let mut file = File::create(path).map_err(at(path))?;
         file.write_all(blob.content()).and_then(|()| file.sync_all()).map_err(at(path))?;
         #[cfg(unix)]

@@ -68,6 +68,8 @@ impl Repo {
             let staged = self.git.diff_tree_to_index(head.tree(), None, None).ok()?;
             places.extend(paths_of(&staged)?);
         }
+        let part = self.part();
+        places.retain(|place| part.as_ref().is_none_or(|part| part.holds(place)));
         let folders = touched.into_iter().map(|nth| seen.folders[nth].path.clone());
         let folders: BTreeSet<String> =
             folders.chain(places.iter().map(|place| folder_of(place).to_owned())).collect();

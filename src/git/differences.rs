@@ -4,7 +4,7 @@ use std::cell::Cell;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::unsafe_files::odd_kind;
-use super::{Entry, EntryKind, GitError, PathChange};
+use super::{Entry, EntryKind, GitError, Part, PathChange};
 use crate::paths::{DEEPEST, LONGEST, UnsafePath, as_the_same, file_name_fault, name_fault, twin_of};
 
 /// A folder, as a tree writes it.
@@ -64,13 +64,20 @@ pub(super) struct Differences<'r> {
     /// How many files may still be found changed, of how many.
     files_left: &'r Cell<usize>,
     most: usize,
+    /// The part of the book that is held here: nothing else is compared.
+    part: Option<&'r Part>,
     pub(super) changes: Vec<PathChange>,
     pub(super) unsafe_paths: Vec<UnsafePath>,
 }
 
 impl<'r> Differences<'r> {
-    pub(super) fn none_yet(git: &'r git2::Repository, files_left: &'r Cell<usize>, most: usize) -> Self {
-        Differences { git, files_left, most, changes: Vec::new(), unsafe_paths: Vec::new() }
+    pub(super) fn none_yet(
+        git: &'r git2::Repository,
+        files_left: &'r Cell<usize>,
+        most: usize,
+        part: Option<&'r Part>,
+    ) -> Self {
+        Differences { git, files_left, most, part, changes: Vec::new(), unsafe_paths: Vec::new() }
     }
 
     fn refuse(&mut self, path: String, what: &str) {
@@ -103,6 +110,9 @@ impl<'r> Differences<'r> {
                 continue;
             };
             let path = format!("{at}{name}");
+            if self.part.is_some_and(|part| !part.holds(&path)) {
+                continue;
+            }
             if old.is_none() {
                 new_names.push(name.to_owned());
                 let fault = if is_folder(&entry) { name_fault(name) } else { file_name_fault(name) };
@@ -147,6 +157,9 @@ impl<'r> Differences<'r> {
                 continue;
             }
             let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
+            if self.part.is_some_and(|part| !part.holds(&path)) {
+                continue;
+            }
             if is_folder(&entry) {
                 if depth < DEEPEST {
                     let old = bounded_tree(self.git, entry.id())?;

@@ -71,6 +71,23 @@ pub enum GitError {
     },
     /// Only a part of the book is checked out.
     Sparse,
+    /// A project that this clone does not hold lies in its folder.
+    NotHeld {
+        /// Its name.
+        name: String,
+    },
+    /// The user's git is too old for a clone of a part.
+    TooOld {
+        /// What it says of itself.
+        said: String,
+    },
+    /// Files that a partial clone lacks could not be had.
+    NotHere {
+        /// How many.
+        count: usize,
+        /// Why not.
+        words: String,
+    },
     /// The repository is stored in a way that this program cannot read.
     Unreadable {
         /// What git calls it.
@@ -275,6 +292,9 @@ impl GitError {
             GitError::GitLocked { .. } => "git-locked",
             GitError::Unmerged { .. } => "git-unmerged",
             GitError::Sparse => "git-sparse",
+            GitError::NotHere { .. } => "not-in-this-clone",
+            GitError::NotHeld { .. } => "project-not-held",
+            GitError::TooOld { .. } => "git-too-old",
             GitError::Unreadable { .. } => "git-format",
             GitError::NotWritable { .. } => "git-not-writable",
             GitError::DiskFull { .. } => "disk-full",
@@ -356,12 +376,22 @@ impl GitError {
             GitError::Unmerged { .. } => {
                 "settle them with git, or `underlit check --repair unmerged` sets them aside and puts back what is committed; what `git stash pop` brought stays in `git stash list`".into()
             }
-            GitError::Sparse => "get the rest of it: git sparse-checkout disable".into(),
+            GitError::Sparse => {
+                "underlit part puts back the part that this clone is to hold; where none was chosen, get the rest: git sparse-checkout disable".into()
+            }
+            GitError::NotHeld { name } => {
+                format!("move what lies there out of the book; to work on that project here: underlit part --project {name}")
+            }
+            GitError::TooOld { .. } => "install git 2.29 or newer, or hold the whole book".into(),
+            GitError::NotHere { .. } => "reach the remote once (underlit sync), then run this again".into(),
             GitError::Unreadable { what: "reftable", .. } => {
                 "turn it into the usual form: git refs migrate --ref-format=files; or clone anew with --ref-format=files".into()
             }
             GitError::Unreadable { what: "sha256", .. } => {
                 "a book is a repository of the usual object format: make it with git init --object-format=sha1, or with `underlit init`".into()
+            }
+            GitError::Unreadable { what: "partial clone", .. } => {
+                "let underlit make the clone of a part: underlit join ADDRESS FOLDER --project NAME".into()
             }
             GitError::Unreadable { .. } => "clone the book anew, with no special options".into(),
             GitError::NotWritable { .. } => {
@@ -476,7 +506,14 @@ impl fmt::Display for GitError {
                 write!(f, "git could not settle {}, and has left it to you", paths.join(", "))
             }
             GitError::Sparse => f.write_str(
-                "only a part of this book is checked out here (sparse checkout), so that what is not there would count as taken out",
+                "only a part of this book is checked out here (sparse checkout), and it is not the part that underlit noted, so that what is not there would count as taken out",
+            ),
+            GitError::NotHeld { name } => write!(f, "projects/{name} lies here, and is a project of the book that this clone does not hold"),
+            GitError::TooOld { said } => write!(f, "{said} is too old for a clone that holds a part of a book"),
+            GitError::NotHere { count, words } => write!(
+                f,
+                "this clone holds a part of the book without {}, which could not be fetched: {words}",
+                crate::words::counted(*count, "file that is needed", "files that are needed")
             ),
             GitError::Unreadable { what, words } => {
                 write!(f, "this repository is kept in a form that underlit cannot read ({what}): {words}")

@@ -16,6 +16,7 @@ impl From<git2::Error> for GitError {
             }
             _ if words.contains("refstorage") => GitError::Unreadable { what: "reftable", words },
             _ if words.contains("object format 'sha256'") => GitError::Unreadable { what: "sha256", words },
+            _ if words.contains("partialclone") => GitError::Unreadable { what: "partial clone", words },
             _ if words.contains("unsupported extension") => GitError::Unreadable { what: "extension", words },
             _ if words.contains("No space left") || words.contains("Disk quota") => {
                 GitError::DiskFull { path: words }

@@ -1,6 +1,7 @@
 //! The story of a book: its commits, newest first, with what each changed.
 
 use super::name::inside;
+use super::partial::blob;
 use super::{CommitId, GitError, Moment, PathChange, Person, Repo, Snapshot};
 
 /// One commit, with what it changed at or beneath the prefix that was asked for.
@@ -89,7 +90,7 @@ impl Repo {
 
     fn log_entry(&self, id: git2::Oid, prefix: &str) -> Result<Option<LogEntry>, GitError> {
         let commit = self.git.find_commit(id)?;
-        let after = Snapshot::new(&self.git, Some(commit.tree()?));
+        let after = Snapshot::new(&self.git, Some(commit.tree()?)).through(self.part());
         let mut changes = None;
         if commit.parent_count() == 0 || self.cut_off(&commit) {
             changes = Some(Snapshot::new(&self.git, None).changes(&after, prefix)?);
@@ -161,7 +162,7 @@ impl Repo {
                 return Ok(None);
             };
             let bytes = |entry: Option<super::Entry>| -> Result<Option<Vec<u8>>, GitError> {
-                entry.map(|e| Ok(self.git.find_blob(e.id)?.content().to_vec())).transpose()
+                entry.map(|e| Ok(blob(&self.git, e.id)?.content().to_vec())).transpose()
             };
             let (before, after) = (bytes(change.before)?, bytes(change.after)?);
             let so = is(after.as_deref()) && !is(before.as_deref());

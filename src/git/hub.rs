@@ -6,13 +6,16 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use super::altered::refuse_altered;
-use super::{CommitId, GitError, Snapshot};
+use super::{CommitId, GitError, Part, Snapshot};
 
 /// A shared repository.
 pub struct Hub {
     pub(crate) git: git2::Repository,
+    /// The part of the book that is held here, where it is a clone that holds one.
+    pub(super) part: Option<Arc<Part>>,
 }
 
 impl std::fmt::Debug for Hub {
@@ -78,7 +81,8 @@ impl Hub {
 
     fn over(git: git2::Repository) -> Result<Hub, GitError> {
         refuse_altered(&git)?;
-        Ok(Hub { git })
+        let part = Part::of(&git);
+        Ok(Hub { git, part })
     }
 
     /// The folder whose files are the book's; none for a bare repository.
@@ -105,7 +109,7 @@ impl Hub {
             }
             None => None,
         };
-        Ok(Snapshot::new(&self.git, tree))
+        Ok(Snapshot::new(&self.git, tree).through(self.part.clone()))
     }
 
     /// True where `commit` is `earlier` or has it behind it; false too where `earlier` is not here.

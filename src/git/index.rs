@@ -12,6 +12,9 @@ use super::{Entry, GitError, PathChange, Repo};
 /// What stands in an index lock of ours.
 const LOCK_MARK: &str = "underlit holds this lock\n";
 
+/// How git marks a file that is not to lie in the folder.
+const NOT_HELD: u16 = git2::IndexEntryExtendedFlag::SKIP_WORKTREE.bits();
+
 impl Repo {
     /// Brings the index to what `changes` end in, and leaves everything else that is staged alone.
     pub(super) fn settle_index(&self, changes: &[PathChange]) -> Result<(), GitError> {
@@ -58,6 +61,7 @@ impl Repo {
             && let Some(tree) = self.head_snapshot()?.tree()
         {
             index.read_tree(tree)?; // the index was lost: what is committed is what it held
+            self.mark_not_held(&mut index)?;
         }
         if let Some(since) = since {
             doubt_fresh_entries(&mut index, since)?;
@@ -80,6 +84,17 @@ impl Repo {
         flush_folder(self.git.path())
     }
 
+    /// Marks what lies outside the part that this clone holds: git takes it for unchanged, whatever lies there.
+    fn mark_not_held(&self, index: &mut git2::Index) -> Result<(), GitError> {
+        let Some(part) = self.part() else { return Ok(()) };
+        let outside = |entry: &git2::IndexEntry| !part.holds(&String::from_utf8_lossy(&entry.path));
+        let entries: Vec<git2::IndexEntry> = index.iter().filter(outside).collect();
+        entries.into_iter().try_for_each(|mut entry| {
+            entry.flags_extended = NOT_HELD;
+            Ok(index.add(&entry)?)
+        })
+    }
+
     /// An index entry that git takes for unchanged only where the file in the folder has these very bytes.
     fn index_entry(&self, path: &str, entry: Entry) -> Result<git2::IndexEntry, GitError> {
         let blank = git2::IndexTime::new(0, 0);
@@ -97,6 +112,10 @@ impl Repo {
             flags_extended: 0,
             path: path.as_bytes().to_vec(),
         };
+        if self.part().is_some_and(|part| !part.holds(path)) {
+            made.flags_extended = NOT_HELD;
+            return Ok(made);
+        }
         #[cfg(unix)]
         {
             use std::os::unix::fs::MetadataExt;

@@ -8,12 +8,13 @@
 
 use std::cell::Cell;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use super::differences::{Differences, Uninspected, bounded_tree};
 use super::hub::Hub;
 use super::name::inside;
 use super::raw_commit::{raw, walk};
-use super::{CommitId, GitError, Moment, PathChange, Person, Repo, Snapshot};
+use super::{CommitId, GitError, Moment, Part, PathChange, Person, Repo, Snapshot};
 use crate::parallel::in_parallel_with;
 use crate::paths::UnsafePath;
 
@@ -52,6 +53,10 @@ pub struct Inspector<'r> {
     files_left: Cell<usize>,
     /// Of commits that were judged before: the folder or file beneath which their changes are asked for.
     beneath: Option<String>,
+    /// The part of the book that is held here: nothing else is inspected.
+    part: Option<Arc<Part>>,
+    /// Commits that are known to change nothing of it.
+    untouched: Arc<BTreeSet<git2::Oid>>,
 }
 
 impl std::fmt::Debug for Inspector<'_> {
@@ -94,7 +99,7 @@ impl Hub {
     /// Reads commits of this repository within bounds.
     #[must_use]
     pub fn inspector(&self, bounds: Bounds) -> Inspector<'_> {
-        Inspector::new(&self.git, bounds)
+        Inspector::new(&self.git, bounds, self.part.clone())
     }
 
     /// Every commit that is reachable from `tips` and not from `without`, newest first: a commit comes before its
@@ -120,12 +125,12 @@ impl Hub {
             walk.hide(hidden.0).map_err(|_| missing(hidden))?;
         }
         let mut walk = walk.fuse();
-        let path = self.path();
+        let (path, part) = (self.path(), self.part.clone());
         let some = move || {
             let ids: Vec<_> = walk.by_ref().take(AT_ONCE).collect();
-            let one = |git: &git2::Repository, id: &Result<git2::Oid, git2::Error>| match id {
+            let one = |hub: &Hub, id: &Result<git2::Oid, git2::Error>| match id {
                 Ok(id) => {
-                    let reader = Inspector::new(git, Bounds::default());
+                    let reader = hub.inspector(Bounds::default());
                     Ok(Inspector { beneath: Some(beneath.clone()), ..reader }.inspect(CommitId(*id))?)
                 }
                 Err(error) => {
@@ -133,13 +138,13 @@ impl Hub {
                 }
             };
             let read: Vec<_> = if ids.len() < FEW {
-                ids.iter().map(|id| one(&self.git, id)).collect()
+                ids.iter().map(|id| one(self, id)).collect()
             } else {
                 // A thread reads through a repository of its own.
                 in_parallel_with(
                     &ids,
-                    || Hub::open(path),
-                    |hub, id| one(&hub.as_ref().map_err(GitError::clone)?.git, id),
+                    || Hub::open(path).map(|hub| Hub { part: part.clone(), ..hub }),
+                    |hub, id| one(hub.as_ref().map_err(GitError::clone)?, id),
                 )
             };
             Some(read).filter(|read| !read.is_empty())
@@ -152,13 +157,21 @@ impl Repo {
     /// Reads commits of this clone within bounds.
     #[must_use]
     pub fn inspector(&self, bounds: Bounds) -> Inspector<'_> {
-        Inspector::new(&self.git, bounds)
+        let untouched = Arc::clone(&self.untouched.borrow());
+        Inspector { untouched, ..Inspector::new(&self.git, bounds, self.part()) }
     }
 }
 
 impl<'r> Inspector<'r> {
-    fn new(git: &'r git2::Repository, bounds: Bounds) -> Self {
-        Inspector { git, bounds, files_left: Cell::new(bounds.files), beneath: None }
+    fn new(git: &'r git2::Repository, bounds: Bounds, part: Option<Arc<Part>>) -> Self {
+        Inspector {
+            git,
+            bounds,
+            files_left: Cell::new(bounds.files),
+            beneath: None,
+            part,
+            untouched: Arc::default(),
+        }
     }
 
     /// Every commit that `new` has and none of `old` has, oldest first.
@@ -222,7 +235,7 @@ impl<'r> Inspector<'r> {
     /// [`GitError::NoSuchCommit`].
     pub(crate) fn snapshot(&self, commit: Option<CommitId>) -> Result<Snapshot<'r>, Uninspected> {
         let tree = commit.map(|id| self.tree(self.commit(id)?.tree_id())).transpose()?;
-        Ok(Snapshot::new(self.git, tree))
+        Ok(Snapshot::new(self.git, tree).through(self.part.clone()))
     }
 
     /// What one commit changes.
@@ -234,6 +247,20 @@ impl<'r> Inspector<'r> {
         let commit = self.commit(id)?;
         if commit.parent_count() > MOST_PARENTS && self.beneath.is_none() {
             return Err(Uninspected::TooMuch(format!("a merge of {} sides", commit.parent_count())));
+        }
+        if self.untouched.contains(&id.0) && !self.git.is_shallow() {
+            let (at, author) = (Moment::of(commit.author().when()), Person::of(&commit.author()));
+            let parents: Vec<CommitId> = commit.parent_ids().map(CommitId).collect();
+            let against = vec![Vec::new(); parents.len().max(1)];
+            return Ok(Inspected {
+                id,
+                at,
+                author,
+                parents,
+                cut_off: false,
+                against,
+                unsafe_paths: Vec::new(),
+            });
         }
         let (mut parents, mut befores) = (Vec::new(), Vec::new());
         let mut cut_off = false;
@@ -275,10 +302,12 @@ impl<'r> Inspector<'r> {
         after: Option<git2::Tree<'r>>,
     ) -> Result<(Vec<PathChange>, Vec<UnsafePath>), Uninspected> {
         if let Some(prefix) = &self.beneath {
-            let (before, after) = (Snapshot::new(self.git, before), Snapshot::new(self.git, after));
+            let before = Snapshot::new(self.git, before).through(self.part.clone());
+            let after = Snapshot::new(self.git, after);
             return Ok((before.changes(&after, prefix)?, Vec::new()));
         }
-        let mut found = Differences::none_yet(self.git, &self.files_left, self.bounds.files);
+        let part = self.part.as_deref();
+        let mut found = Differences::none_yet(self.git, &self.files_left, self.bounds.files, part);
         found.compare(before.as_ref(), after.as_ref(), "", 1)?;
         found.changes.sort_by(|a, b| a.path.cmp(&b.path));
         Ok((found.changes, found.unsafe_paths))

@@ -153,6 +153,9 @@ impl Repo {
             return Err(remote_failure(&remote.name, "fetch", &ended.stderr));
         }
         let after = if missing { None } else { self.last_seen(remote)? };
+        let (there, here): (Vec<_>, Vec<_>) =
+            (after.into_iter().collect(), self.head()?.into_iter().collect());
+        self.bring(git, &there, &here)?;
         if after.is_none() {
             let there = self.branches_there(git, remote)?;
             if !there.is_empty() {
@@ -294,6 +297,27 @@ impl Repo {
         Repo::cloned(git, address, folder, &["--no-checkout"], None)
     }
 
+    /// As [`Repo::clone_without_files`], with every commit and folder and none of the files' content. False where the
+    /// remote knows no such thing and sent everything.
+    ///
+    /// # Errors
+    /// As [`Repo::clone`].
+    pub(crate) fn clone_partial(
+        git: &UserGit,
+        address: &str,
+        folder: &Path,
+    ) -> Result<(Repo, bool), GitError> {
+        super::partial::refuse_old_git(git)?;
+        let extra = ["--no-checkout", "--filter=blob:none", "--no-local"];
+        let said = Repo::cloned_by_git(git, address, folder, &extra, None)?;
+        let filtered = super::partial::settle_partial(git, folder, &said)?;
+        let repo = Repo::open(folder)?;
+        if !filtered {
+            repo.end_partial()?;
+        }
+        Ok((repo, filtered))
+    }
+
     /// The branches of `origin` as they were cloned, by name, and which of them its HEAD names.
     ///
     /// # Errors
@@ -340,6 +364,18 @@ impl Repo {
         extra: &[&str],
         progress: Option<OnProgress<'_>>,
     ) -> Result<Repo, GitError> {
+        Repo::cloned_by_git(git, address, folder, extra, progress)?;
+        Repo::open(folder)
+    }
+
+    /// Clones, and gives back what git said on the way.
+    fn cloned_by_git(
+        git: &UserGit,
+        address: &str,
+        folder: &Path,
+        extra: &[&str],
+        progress: Option<OnProgress<'_>>,
+    ) -> Result<String, GitError> {
         if folder.symlink_metadata().is_ok() {
             let mut inside = std::fs::read_dir(folder).map_err(at(folder))?;
             if inside.next().is_some() {
@@ -361,7 +397,7 @@ impl Repo {
         if !ended.ok {
             return Err(remote_failure(address, "clone", &ended.stderr));
         }
-        Repo::open(folder)
+        Ok(ended.stderr)
     }
 }
 

@@ -4,7 +4,7 @@
 //! A book is always the top folder of a repository with a working folder and a branch checked out.
 
 use std::cell::RefCell;
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -14,7 +14,7 @@ use crate::merge::MergeConflict;
 use super::altered::refuse_altered;
 use super::failure::at;
 use super::user_git::telling;
-use super::{CommitId, GitError, Snapshot, UserGit};
+use super::{CommitId, GitError, Part, Snapshot, UserGit};
 
 /// The text of a new book's `.gitattributes`: git never changes a byte of any file, and records merge by
 /// fields where the merge driver is set up.
@@ -27,6 +27,10 @@ pub struct Repo {
     /// The records of questions that were read, by the digest of their bytes: a sync comes upon each of them again and
     /// again. `None` where the bytes are no such record.
     pub(crate) questions: RefCell<HashMap<git2::Oid, Option<Arc<MergeConflict>>>>,
+    /// The part of the book that is held here, once it was asked for.
+    pub(super) part: RefCell<Option<Option<Arc<Part>>>>,
+    /// Commits that are known to change nothing of that part.
+    pub(super) untouched: RefCell<Arc<BTreeSet<git2::Oid>>>,
 }
 
 impl std::fmt::Debug for Repo {
@@ -90,7 +94,13 @@ impl Repo {
     /// [`GitError::Bare`].
     pub fn of(git: git2::Repository) -> Result<Repo, GitError> {
         let root = top_folder(&git, git.path())?;
-        Ok(Repo { git, root, questions: RefCell::default() })
+        Ok(Repo {
+            git,
+            root,
+            questions: RefCell::default(),
+            part: RefCell::default(),
+            untouched: RefCell::default(),
+        })
     }
 
     /// The repository that holds a folder, with its top folder; nothing is written.
@@ -102,7 +112,13 @@ impl Repo {
 
     fn over(git: git2::Repository, root: PathBuf) -> Result<Repo, GitError> {
         refuse_altered(&git)?;
-        let repo = Repo { git, root, questions: RefCell::default() };
+        let repo = Repo {
+            git,
+            root,
+            questions: RefCell::default(),
+            part: RefCell::default(),
+            untouched: RefCell::default(),
+        };
         repo.write_durably()?;
         Ok(repo)
     }
@@ -194,7 +210,7 @@ impl Repo {
                 self.git.find_tree(tree)?
             }
         };
-        Ok(Snapshot::new(&self.git, Some(tree)))
+        Ok(Snapshot::new(&self.git, Some(tree)).through(self.part()))
     }
 
     /// The tree of a commit; the empty one for none.
@@ -279,13 +295,20 @@ impl Repo {
     /// # Errors
     /// As [`Repo::refuse_half_done`], and [`GitError::Sparse`].
     pub fn refuse_busy(&self) -> Result<(), GitError> {
+        self.refuse_operation()?;
+        self.refuse_other_part()
+    }
+
+    /// As [`Repo::refuse_busy`], for whoever is about to lay out another part of the book.
+    ///
+    /// # Errors
+    /// As [`Repo::refuse_half_done`].
+    pub(crate) fn refuse_operation(&self) -> Result<(), GitError> {
         if let Some(operation) = self.half_done() {
             return Err(GitError::Busy { operation });
         }
         self.branch_ref()?;
-        self.refuse_lost()?;
-        let sparse = self.git.config()?.get_bool("core.sparseCheckout").unwrap_or(false);
-        if sparse { Err(GitError::Sparse) } else { Ok(()) }
+        self.refuse_lost()
     }
 
     /// The git operation that is half done, by the name of its command.

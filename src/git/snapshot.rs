@@ -4,9 +4,12 @@
 
 use std::cell::RefCell;
 use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
 
 use super::GitError;
+use super::Part;
 use super::name::{beneath, inside};
+use super::partial::{blob, size};
 
 /// What an entry of a tree is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -99,6 +102,8 @@ type Folder = HashMap<Vec<u8>, Entry>;
 pub struct Snapshot<'repo> {
     git: &'repo git2::Repository,
     tree: Option<git2::Tree<'repo>>,
+    /// The part of the book that is held here: of what lies outside it, nothing is listed unless it is asked for by name.
+    part: Option<Arc<Part>>,
     /// The large folder that was asked for last, so that asking for each of its thousands of files reads it once.
     last: RefCell<Option<(String, Folder)>>,
 }
@@ -113,7 +118,12 @@ impl std::fmt::Debug for Snapshot<'_> {
 
 impl<'repo> Snapshot<'repo> {
     pub(crate) fn new(git: &'repo git2::Repository, tree: Option<git2::Tree<'repo>>) -> Self {
-        Snapshot { git, tree, last: RefCell::new(None) }
+        Snapshot { git, tree, part: None, last: RefCell::new(None) }
+    }
+
+    /// The same, of which only a part is listed.
+    pub(super) fn through(self, part: Option<Arc<Part>>) -> Self {
+        Snapshot { part, ..self }
     }
 
     /// The digest of the tree, which is the same for two trees exactly where every file is. `None` for the
@@ -199,7 +209,7 @@ impl<'repo> Snapshot<'repo> {
     /// # Errors
     /// [`GitError::Damaged`].
     pub(crate) fn bytes(&self, entry: Entry) -> Result<Vec<u8>, GitError> {
-        Ok(self.git.find_blob(entry.id)?.content().to_vec())
+        Ok(blob(self.git, entry.id)?.content().to_vec())
     }
 
     /// What some judge says of the bytes of an entry, which are not copied for it.
@@ -207,7 +217,7 @@ impl<'repo> Snapshot<'repo> {
     /// # Errors
     /// [`GitError::Damaged`].
     pub(crate) fn ask<T>(&self, entry: Entry, judge: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
-        Ok(judge(self.git.find_blob(entry.id)?.content()))
+        Ok(judge(blob(self.git, entry.id)?.content()))
     }
 
     /// The size of an entry in bytes, read without its content.
@@ -215,7 +225,7 @@ impl<'repo> Snapshot<'repo> {
     /// # Errors
     /// [`GitError::Damaged`].
     pub(crate) fn size(&self, entry: Entry) -> Result<usize, GitError> {
-        Ok(self.git.odb()?.read_header(entry.id)?.0)
+        size(self.git, entry.id)
     }
 
     /// The folders directly in one, with the digest of each: the same for two folders exactly where every file is.
@@ -232,7 +242,9 @@ impl<'repo> Snapshot<'repo> {
                 path: String::from_utf8_lossy(entry.name_bytes()).into_owned(),
                 reason: "is not UTF-8",
             })?;
-            folders.push((name.to_owned(), entry.id().to_string()));
+            if self.part.as_ref().is_none_or(|part| part.holds(&format!("{path}/{name}"))) {
+                folders.push((name.to_owned(), entry.id().to_string()));
+            }
         }
         Ok(folders)
     }
@@ -258,15 +270,15 @@ impl<'repo> Snapshot<'repo> {
     /// # Errors
     /// [`GitError::BadPath`] for a name that is not UTF-8, [`GitError::Damaged`].
     pub fn changes(&self, after: &Snapshot<'_>, prefix: &str) -> Result<Vec<PathChange>, GitError> {
-        self.differs(after, prefix, Unnameable::Refused)
+        self.differs(after, prefix, Unnameable::Refused, self.part.as_deref().or(after.part.as_deref()))
     }
 
-    /// The same, without names that are not UTF-8, which no book may have.
+    /// The same of the whole book, held here or not, without names that are not UTF-8, which no book may have.
     ///
     /// # Errors
     /// [`GitError::Damaged`].
     pub(crate) fn nameable_changes(&self, after: &Snapshot<'_>) -> Result<Vec<PathChange>, GitError> {
-        self.differs(after, "", Unnameable::PassedOver)
+        self.differs(after, "", Unnameable::PassedOver, None)
     }
 
     fn differs(
@@ -274,11 +286,13 @@ impl<'repo> Snapshot<'repo> {
         after: &Snapshot<'_>,
         prefix: &str,
         unnameable: Unnameable,
+        part: Option<&Part>,
     ) -> Result<Vec<PathChange>, GitError> {
         let prefix = inside(prefix)?;
+        let part = part.filter(|_| !prefix.starts_with("projects/"));
         let mut found = Vec::new();
         let trees = [self.tree.as_ref(), after.tree.as_ref()];
-        let mut walk = Walk { git: self.git, prefix, unnameable, left: MOST_ENTRIES };
+        let mut walk = Walk { git: self.git, prefix, unnameable, part, left: MOST_ENTRIES };
         walk.at(trees, "", &mut |path, [before, after]| found.push(PathChange { path, before, after }))?;
         found.sort_by(|a, b| a.path.cmp(&b.path));
         Ok(found)
@@ -309,7 +323,7 @@ pub(crate) fn walk<const N: usize>(
     prefix: &str,
     visit: &mut dyn FnMut(String, [Option<Entry>; N]),
 ) -> Result<(), GitError> {
-    let mut walk = Walk { git, prefix, unnameable: Unnameable::Refused, left: MOST_ENTRIES };
+    let mut walk = Walk { git, prefix, unnameable: Unnameable::Refused, part: None, left: MOST_ENTRIES };
     walk.at(trees, "", visit)
 }
 
@@ -324,6 +338,7 @@ struct Walk<'w> {
     git: &'w git2::Repository,
     prefix: &'w str,
     unnameable: Unnameable,
+    part: Option<&'w Part>,
     left: usize,
 }
 
@@ -363,6 +378,9 @@ impl Walk<'_> {
                 continue;
             }
             let path = format!("{at}{name}");
+            if self.part.is_some_and(|part| !part.holds(&path)) {
+                continue;
+            }
             let deep = path.bytes().filter(|b| *b == b'/').count() >= DEEPEST;
             self.left = match self.left.checked_sub(1).filter(|_| !deep) {
                 Some(left) => left,

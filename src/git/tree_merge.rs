@@ -10,6 +10,7 @@ use std::sync::Arc;
 use crate::merge::{Keep, Layout, MergeConflict, Three, Treatment, Who};
 use crate::model::conflict::Conflict;
 
+use super::partial::blob;
 use super::snapshot::{edit_tree, walk};
 use super::together::{Leaf, Plan, hold_bundles, hold_units};
 use super::tree_questions::{Questions, Work};
@@ -197,7 +198,8 @@ impl Repo {
         let opened = work.write_questions()?;
         let (edits, kept) = (work.edits, work.kept);
         let tree = edit_tree(&self.git, trees.ours.tree(), &edits)?;
-        Ok(TreeMerge { after: Snapshot::new(&self.git, Some(tree)), opened, kept, base })
+        let after = Snapshot::new(&self.git, Some(tree)).through(self.part());
+        Ok(TreeMerge { after, opened, kept, base })
     }
 
     pub(crate) fn read_conflict(
@@ -212,7 +214,7 @@ impl Repo {
         if let Some(known) = self.questions.borrow().get(&entry.id) {
             return Ok(known.clone());
         }
-        let blob = self.git.find_blob(entry.id)?;
+        let blob = blob(&self.git, entry.id)?;
         let value = layout.read(path, blob.content()).ok();
         let read = value.and_then(|value| MergeConflict::from_value(&value).ok()).map(Arc::new);
         self.questions.borrow_mut().insert(entry.id, read.clone());
@@ -264,7 +266,7 @@ impl Repo {
             let change = commit.changes.iter().find(|change| change.path == path);
             let value = |entry: Option<Entry>| -> Result<Option<serde_json::Value>, GitError> {
                 let Some(entry) = entry else { return Ok(None) };
-                let blob = self.git.find_blob(entry.id)?;
+                let blob = blob(&self.git, entry.id)?;
                 let record = layout.read(path, blob.content()).ok();
                 Ok(record.and_then(|record| crate::merge::at(&record, pointer).cloned()))
             };

@@ -134,10 +134,15 @@ impl Repo {
     /// changed; where it does not answer, git2 does.
     pub(super) fn candidates_beneath(&self, prefix: &str) -> Result<Vec<(String, bool)>, GitError> {
         let large = self.git.path().join("index").metadata().is_ok_and(|index| index.len() > LARGE_INDEX);
-        if large && let Some(found) = self.candidates_by_git(prefix) {
-            return Ok(found);
-        }
-        self.candidates_at(Some(prefix).filter(|prefix| !prefix.is_empty()))
+        let by_git = if large { self.candidates_by_git(prefix) } else { None };
+        let mut found = match by_git {
+            Some(found) => found,
+            None => self.candidates_at(Some(prefix).filter(|prefix| !prefix.is_empty()))?,
+        };
+        // What is not held does not lie here, and was not taken out.
+        let part = self.part();
+        found.retain(|(path, open)| *open || part.as_ref().is_none_or(|part| part.holds(path)));
+        Ok(found)
     }
 
     /// As [`Repo::candidates_beneath`], at or beneath any of `places`; everywhere where there is none.
@@ -224,7 +229,7 @@ impl Repo {
         };
         match entry.kind {
             EntryKind::File | EntryKind::Executable if found.is_file() => {
-                let size = self.git.odb()?.read_header(entry.id)?.0;
+                let size = super::partial::size(&self.git, entry.id)?;
                 if u64::try_from(size).is_ok_and(|size| size != found.len()) {
                     return Ok(false);
                 }

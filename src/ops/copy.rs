@@ -45,7 +45,8 @@ pub(crate) struct NewJob<'a> {
 pub(crate) fn job(desk: &Desk<'_>, from: &ProjectId, new: &NewJob<'_>) -> Result<Copied, Vec<Fault>> {
     let snapshot = desk.reading.project(from)?;
     let (folder, target) = (format!("projects/{from}"), format!("projects/{}", new.id));
-    if desk.reading.book.root().join(&target).symlink_metadata().is_ok() {
+    let committed = desk.repo.projects_at(desk.repo.head()?)?.contains(new.id.as_str());
+    if committed || desk.reading.book.root().join(&target).symlink_metadata().is_ok() {
         return Err(vec![
             Fault::usage("already-there", format!("there is a project {} already", new.id))
                 .in_file(target)

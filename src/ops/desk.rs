@@ -71,7 +71,8 @@ impl<'a> Desk<'a> {
         let shop = read_shop(&book, &chain)?;
         let me = Me::remembered(&local)?;
         let refused = refused::standing_here(&repo);
-        Ok(Desk { reading: Reading { book, chain, shop, pinned, refused }, around, repo, lock, me })
+        let held = repo.held()?;
+        Ok(Desk { reading: Reading { book, chain, shop, pinned, refused, held }, around, repo, lock, me })
     }
 
     /// Waits for a person, with the lock let go so that nobody else has to wait with us.

@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::desk::Desk;
 use super::reading::Reading;
 use crate::fault::{Fault, Outcome};
-use crate::git::{GitError, Hub, Remote, Repo};
+use crate::git::{GitError, Hub, Remote, Repo, refuse_old_git};
 use crate::trust::guard::install::is_guarded;
 use crate::trust::surroundings::Surroundings;
 
@@ -77,6 +77,13 @@ pub(crate) fn examine(from: &Path, around: &Surroundings<'_>, editor: Option<&st
             match Desk::open(from, &Surroundings { dry_run: true, ..around.clone() }) {
                 Err(faults) => all.extend(faults.into_iter().map(|fault| Examined::wrong("writing", fault))),
                 Ok(desk) => person(&desk, &mut all),
+            }
+            if let Some(held) = reading.held {
+                let fix = "take more into this clone: underlit part --project NAME";
+                all.push(match refuse_old_git(&around.git) {
+                    Ok(()) => Examined::note("part", held.in_words(), fix),
+                    Err(error) => Examined::wrong("part", *Box::<Fault>::from(error)),
+                });
             }
             if let Ok(repo) = Repo::open(reading.book.root()) {
                 exchange(&repo, around, &mut all);

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Outcome};
-use crate::git::{GitError, Repo};
+use crate::git::{GitError, Held, Repo};
 use crate::ids::{GroupId, PersonId, ProjectId};
 use crate::job::Case;
 use crate::model::snapshot::{Shop, Snapshot};
@@ -30,6 +30,8 @@ pub struct Reading {
     pub pinned: Option<Pinned>,
     /// What of the remote stands refused in this clone.
     pub refused: Option<Refused>,
+    /// How much of the book this clone holds; none where it holds the whole.
+    pub(crate) held: Option<Held>,
 }
 
 impl Reading {
@@ -72,7 +74,8 @@ impl Reading {
         let pinned = repo.as_ref().map(|repo| chain::hold_to_pin_where_it_can(repo, &chain)).transpose()?;
         let shop = shop::load(&book, &chain)?;
         let refused = repo.as_ref().and_then(refused::standing_here);
-        Ok(Reading { book, chain, shop, pinned, refused })
+        let held = repo.as_ref().and_then(|repo| repo.held().ok().flatten());
+        Ok(Reading { book, chain, shop, pinned, refused, held })
     }
 
     /// Who is asking: whom the command names, or whom this clone remembers.

@@ -43,6 +43,13 @@ pub(crate) fn add<T: Serialize>(
             .fix(format!("choose another name, or {}", to_change(path, kind))),
         ]);
     }
+    if kind == Kind::Project && desk.repo.head_snapshot()?.entry(path)?.is_some() {
+        let message = format!(
+            "there is a project {} already, in the part of the book that this clone does not hold",
+            name_of(path, kind)
+        );
+        return Err(vec![Fault::usage("already-there", message).in_file(path).fix("choose another name")]);
+    }
     put(path, kind, record, &mut with)?;
     desk.save(&with, message).map(|_| ()).map_err(|f| vec![*f])
 }

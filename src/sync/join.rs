@@ -4,10 +4,11 @@ use std::path::{Path, PathBuf};
 
 use super::beginning::{self, Heard, Which};
 use super::judge::Judge;
+use super::part::{self, Wanted};
 use super::stop::{Stop, blames_others};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::git::{Bounds, Branches, CommitId, NewCommit, Person, Repo};
+use crate::git::{Bounds, Branches, CommitId, Held, NewCommit, Part, Person, Repo};
 use crate::ops::desk;
 use crate::ops::init::remember;
 use crate::ops::new_folder::NewFolder;
@@ -29,10 +30,15 @@ pub(crate) struct Joined {
     pub branch: String,
     /// What of the remote's branch does not pass: the clone stands at the last good state before it.
     pub refused: Option<Refused>,
+    /// How much of the book the clone holds; none where it holds the whole.
+    pub held: Option<Held>,
+    /// False where a part was asked for and the remote sent everything.
+    pub filtered: bool,
 }
 
 /// Fetches a book from a remote, judges its whole history, pins its fingerprint, and remembers who is asking. Where the
-/// remote holds something that does not pass, the clone begins at the last good state before it.
+/// remote holds something that does not pass, the clone begins at the last good state before it. Where a part is wanted, the
+/// files of that part alone are fetched and judged.
 ///
 /// # Errors
 /// What git says; everything that is wrong with the book that came.
@@ -40,13 +46,24 @@ pub(crate) fn join(
     address: &str,
     folder: &Path,
     me: Option<Me>,
+    part: &Wanted,
     around: &Surroundings<'_>,
 ) -> Result<Joined, Vec<Fault>> {
     let place = NewFolder::begin(folder)?;
     let joined = (|| {
-        let repo = Repo::clone_without_files(&around.git, address, place.path())?;
+        let (repo, filtered) = match part.is_nothing() {
+            true => (Repo::clone_without_files(&around.git, address, place.path())?, true),
+            false => Repo::clone_partial(&around.git, address, place.path())?,
+        };
         let local = repo.clone_local_dir()?;
         let (branch, tip) = branch_of_the_book(&repo, address)?;
+        if !part.is_nothing() {
+            let projects = part::wanted(&repo, tip, part, me.as_ref().map(|me| &me.person), around)?;
+            let part = Part { projects, mine: part.mine };
+            repo.list_for_git(&around.git, Some(&part), tip)?;
+            repo.note_part(&around.git, Some(&part))?;
+            repo.bring(&around.git, &[tip], &[])?;
+        }
         let (head, refused) = judge_whole(&repo, &local, &branch, tip, around)?;
         repo.check_out_first(&around.git, &branch, head)?;
         let book = BookFolder::at(repo.root().to_path_buf());
@@ -59,7 +76,8 @@ pub(crate) fn join(
         if refused.is_some() {
             hear(&repo, &chain, tip, around)?;
         }
-        Ok(Joined { folder: folder.to_path_buf(), fingerprint: chain.fingerprint(), branch, refused })
+        let (fingerprint, held) = (chain.fingerprint(), repo.held()?);
+        Ok(Joined { folder: folder.to_path_buf(), fingerprint, branch, refused, held, filtered })
     })();
     match joined {
         Ok(joined) if !around.dry_run => Ok(Joined { folder: place.keep()?, ..joined }),

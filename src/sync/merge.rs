@@ -101,7 +101,10 @@ fn apart_in_units(
 /// What the commit of a merge says: whose commits it brings together, and how many questions it opens.
 pub(super) fn message(commits: &[LogEntry], questions: usize) -> String {
     let who: BTreeSet<&str> = commits.iter().map(|c| c.author.name.as_str()).collect();
-    let who: Vec<&str> = who.into_iter().collect();
+    let mut who: Vec<&str> = who.into_iter().collect();
+    if who.is_empty() {
+        who.push("others"); // none of it lies in the part that this clone holds
+    }
     let questions = match questions {
         0 => String::new(),
         1 => "\n\nOne question is open: both sides changed the same field.".to_owned(),

@@ -14,6 +14,7 @@
 //! | `stop` | why a sync stops, and what is said of it |
 //! | `told` | what a sync has to tell when it is done |
 //! | [`join`] | a book fetched for the first time |
+//! | `part` | a clone that holds a part of the book, made larger or smaller |
 //! | [`roster_redo`] | a roster version made at the same time as another owner's, made again on top |
 //! | [`stock_git`] | the same merge for people who pull with their own git |
 //!
@@ -25,6 +26,7 @@ pub mod join;
 mod judge;
 mod merge;
 mod own;
+pub(crate) mod part;
 pub mod roster_redo;
 pub mod stock_git;
 mod stop;
@@ -140,6 +142,11 @@ pub fn sync(
     repo.refuse_busy()?;
     desk::refuse_lost_branch(&repo)?;
     let local = repo.clone_local_dir()?;
+    if asked.drop_refused && repo.part().is_some() {
+        let message = "this clone holds a part of the book; commits are taken out where the whole is judged";
+        let fault = Fault::usage("part-only", message);
+        return Err(vec![fault.fix("underlit part --whole, then run this again")]);
+    }
     let here = Here { repo: &repo, book: &book, lock: &lock, local: &local, around };
     let mut made_again: Vec<MadeAgain> = own::settle(here, asked, tell)?.into_iter().collect();
     let chain = Chain::load(&book).map_err(|faults| chain::lost_from_folder(&repo, faults))?;
@@ -165,6 +172,7 @@ pub fn sync(
         found => Some(found?),
     };
     let before = repo.head()?;
+    part::refuse_outside(&repo, remote.as_ref(), before)?;
     let done = Summary { remote: remote.clone(), before, after: before, ..Summary::default() };
     let judge = Judge::new(&repo, &local);
     let mut run = Run { here, asked, remote, author, by: (chain, rules), unsealed, judge, done, tell };
@@ -199,7 +207,12 @@ pub fn sync(
             refused::note_judged(&local, after)?;
         }
     }
-    told::told(here, summary, made_again)
+    let mut synced = told::told(here, summary, made_again)?;
+    drop(lock);
+    if !around.dry_run && !asked.offline {
+        synced.came_into_part = part::grow(from, &repo, synced.me.as_ref(), around)?;
+    }
+    Ok(synced)
 }
 
 /// One sync under way.

@@ -34,6 +34,8 @@ pub struct Synced {
     pub questions: BTreeMap<String, String>,
     /// The questions that went away without an answer in what came in.
     pub vanished: Vec<Vanished>,
+    /// The projects that came into a clone which holds those of whoever works in it.
+    pub came_into_part: BTreeSet<String>,
 }
 
 /// What is to be told of a sync that is done.
@@ -59,7 +61,8 @@ pub(super) fn told(
     let news = news_between(repo, &summary, &questions, me.as_ref(), around).unwrap_or_default();
     let after = summary.after.filter(|_| !around.dry_run);
     let vanished = vanished::came(book.root(), summary.before, after).unwrap_or_default();
-    Ok(Synced { summary, made_again, gone, me, news, questions, vanished })
+    let came_into_part = BTreeSet::new();
+    Ok(Synced { summary, made_again, gone, me, news, questions, vanished, came_into_part })
 }
 
 /// The questions that some records belong to, each once: the path of its first record, and the question in one line.

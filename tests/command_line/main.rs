@@ -39,6 +39,7 @@ mod odd_clones;
 mod options;
 mod packets;
 mod pages;
+mod part;
 #[path = "../passkey/mod.rs"]
 mod passkey;
 mod passkeys;

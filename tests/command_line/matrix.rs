@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use crate::help::verbs;
+use crate::part::held_as_the_whole;
 use crate::stages::{self, curved};
 use crate::workshop::{Desk, Place, private_key, program, public_key};
 
@@ -178,6 +179,7 @@ const OTHERS: &[&str] = &[
     "import",
     "init",
     "join",
+    "part",
     "me",
     "sync",
     "status",
@@ -231,22 +233,36 @@ struct Round {
     second: Desk,
     puller: Desk,
     guarded: bool,
+    part: bool,
     judged: String,
     last: String,
     joined: usize,
 }
 
 impl Round {
-    fn new(guarded: bool) -> Round {
+    /// With `part`, the first clone holds one project of two when it begins, and never the other.
+    fn new(guarded: bool, part: bool) -> Round {
         let place = Place::new();
-        let first = place.copy_as(stages::roster(), "first", "mara");
+        let mut first = place.copy_as(stages::roster(), "first", "mara");
         let hub = place.path("hub.git");
         first.git(&format!("init --quiet --bare -b main {}", hub.display()));
         first.git(&format!("remote add origin {}", hub.display()));
         if guarded {
             place.run("mara", &format!("guard install {}", hub.display())).code(0);
         }
+        if part {
+            for name in ["held-desk", "far-desk"] {
+                first
+                    .run(&format!(r#"open {name} --title "{name}" --client imke --engineer tom --site Quay"#))
+                    .done();
+            }
+        }
         first.run("sync").done();
+        if part {
+            let line = format!("join file://{} part --project held-* --me mara", hub.display());
+            place.run("mara", &line).code(0).says(&["this clone holds 1 of 2 projects"]);
+            first = Desk::new(place.path("part"), "mara");
+        }
         let join = |name: &str| {
             let line = format!("join {} {name} --me tom --key {}", hub.display(), private_key("tom"));
             place.run("tom", &line).code(0);
@@ -254,7 +270,7 @@ impl Round {
         };
         let (second, puller) = (join("second"), join("puller"));
         let judged = first.git("rev-parse HEAD").trim().to_owned();
-        Round { place, hub, first, second, puller, guarded, judged, last: String::new(), joined: 0 }
+        Round { place, hub, first, second, puller, guarded, part, judged, last: String::new(), joined: 0 }
     }
 
     fn filled(&self, line: &str) -> String {
@@ -283,6 +299,12 @@ impl Round {
 
     #[track_caller]
     fn sync(&self, codes: &[i32]) {
+        if self.part {
+            // Something happens where the first clone does not look, whatever it does itself.
+            let note = self.second.commits();
+            self.second.run_as("mara", &format!("project change far-desk --note {note}")).code(0);
+            assert_eq!(self.second.run("sync").code, 0);
+        }
         for desk in [&self.first, &self.second] {
             let ran = desk.run("sync");
             assert!(codes.contains(&ran.code), "guarded {}: sync: {ran:?}", self.guarded);
@@ -307,6 +329,10 @@ impl Round {
             desk.run("check").code(0);
             let verified = desk.run("verify");
             assert!([0, 1].contains(&verified.code), "{about}: {verified:?}");
+        }
+        if self.part {
+            held_as_the_whole(&self.first, &self.second, "quay-desk");
+            assert!(!self.first.path("projects/far-desk").exists());
         }
         self.second.run(&format!("guard range {} {}", self.judged, head.trim())).code(0);
         let bare = self.place.path(&format!("bare-{}", self.joined));
@@ -377,10 +403,15 @@ fn every_writing_verb_is_in_the_job() {
 
 #[test]
 fn every_writing_verb_goes_round_through_a_guarded_remote() {
-    Round::new(true).play();
+    Round::new(true, false).play();
+}
+
+#[test]
+fn every_writing_verb_goes_round_from_a_clone_that_holds_a_part() {
+    Round::new(true, true).play();
 }
 
 #[test]
 fn every_writing_verb_goes_round_through_an_unguarded_remote() {
-    Round::new(false).play();
+    Round::new(false, false).play();
 }

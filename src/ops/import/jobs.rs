@@ -107,6 +107,7 @@ pub(crate) fn read(bytes: &[u8], file: &str, desk: &Desk<'_>, how: &How) -> Resu
     }
     let roster = desk.reading.chain.newest();
     let there = desk.reading.book.projects().map_err(|fault| vec![*fault])?;
+    let committed = desk.repo.projects_at(desk.repo.head()?)?;
     let mut faults = Vec::new();
     let mut lines: BTreeMap<ProjectId, usize> = BTreeMap::new();
     let mut projects = Vec::new();
@@ -117,7 +118,8 @@ pub(crate) fn read(bytes: &[u8], file: &str, desk: &Desk<'_>, how: &How) -> Resu
             Ok(project) => {
                 let other =
                     lines.insert(project.id.clone(), *line).map(|line| format!("the row on line {line}"));
-                let known = there.contains(&project.id).then(|| "the book".to_owned());
+                let known = there.contains(&project.id) || committed.contains(project.id.as_str());
+                let known = known.then(|| "the book".to_owned());
                 if let Some(who) = other.or(known) {
                     let text = format!("{who} has a job {} already", project.id);
                     faults

@@ -187,6 +187,9 @@ fn setup(wanted: &Wanted, program: &str, branch: &str, seconds: u64) -> Setup {
         pair("receive.denyNonFastForwards", "true"),
         pair("receive.fsckObjects", "true"),
         pair("receive.shallowUpdate", "false"),
+        // Whoever works on a few projects may clone those alone.
+        pair("uploadpack.allowFilter", "true"),
+        pair("uploadpack.allowAnySHA1InWant", "true"),
         // Who pushed what, for whoever keeps the repository.
         pair("core.logAllRefUpdates", "true"),
     ];

@@ -14,6 +14,7 @@ use super::state;
 use super::verdict::ProjectVerdict;
 use crate::digest::Sha256Digest;
 use crate::fault::{Fault, Means, Outcome};
+use crate::git::Held;
 use crate::ids::ProjectId;
 use crate::job::Case;
 use crate::lookalike::Note;
@@ -133,6 +134,8 @@ pub struct Report {
     pub vanished: Vec<Vanished>,
     /// How many verdicts were taken from before.
     pub remembered: usize,
+    /// How much of the book the clone holds; none where it holds the whole.
+    pub(crate) held: Option<Held>,
 }
 
 /// Judges a book.
@@ -157,6 +160,7 @@ pub fn verify(from: &Path, around: &Surroundings<'_>, asked: &Asked) -> Result<R
         notes: Vec::new(),
         vanished: Vec::new(),
         remembered: 0,
+        held: place.held()?,
     };
     let mut cache = match (&roster.chain, asked.cold || held_to != HeldTo::Pin) {
         (Some(chain), false) => Cache::open(&place, around, chain),

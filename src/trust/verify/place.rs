@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::fault::Fault;
-use crate::git::{CommitId, GitError, Hub};
+use crate::git::{CommitId, GitError, Held, Hub};
 use crate::ids::ProjectId;
 use crate::parallel::{in_parallel, in_parallel_with};
 use crate::store::{BookFiles, BookFolder, Memory};
@@ -79,6 +79,14 @@ impl Place {
     #[must_use]
     pub(crate) fn clone_local(&self) -> Option<PathBuf> {
         self.hub.as_ref().map(Hub::clone_local)
+    }
+
+    /// How much of the book the clone holds; none where it holds the whole.
+    ///
+    /// # Errors
+    /// What git says.
+    pub(crate) fn held(&self) -> Result<Option<Held>, GitError> {
+        self.hub.as_ref().map_or(Ok(None), |hub| hub.held(self.commit))
     }
 
     /// Every project with what its content is known by: equal where every file of it is. Where that is not asked of a
