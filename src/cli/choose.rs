@@ -35,6 +35,9 @@ pub(crate) struct ChooseArgs {
     /// The colour temperature in kelvin: of the white, or of the setting that was chosen.
     #[arg(long, value_name = "KELVIN", value_parser = super::value::kelvin::<u32>)]
     cct: Option<u32>,
+    /// The least colour rendering index Ra of its white that is asked for; 0 to ask for none.
+    #[arg(long, value_name = "RA", value_parser = clap::value_parser!(u32).range(0..=100))]
+    cri: Option<u32>,
     /// The face: diffused or clear.
     #[arg(long)]
     face: Option<Face>,
@@ -100,10 +103,13 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
         Changes::new(),
         |p: &Panel| format!("{}: chooses for panel {}: {}\n", args.project, p.id, chosen_in_words(p)),
         |p| {
-            if args.light.is_some() || args.cct.is_some() {
+            if args.light.is_some() || args.cct.is_some() || args.cri.is_some() {
                 let kind = args.light.or(p.light.as_ref().map(|l| l.kind)).ok_or_else(|| {
-                    Fault::usage("missing-argument", "a colour temperature belongs to a kind of light")
-                        .fix("add --light …")
+                    Fault::usage(
+                        "missing-argument",
+                        "a colour temperature or rendering index belongs to a kind of light",
+                    )
+                    .fix("add --light …")
                 })?;
                 let cct_k =
                     args.cct.or(p.light.as_ref().and_then(|l| l.cct_k)).filter(|_| kind != LightKind::Rgb);
@@ -113,7 +119,18 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
                             .fix("leave --cct out, or choose rgbw"),
                     ));
                 }
-                p.light = Some(PanelLight { kind, cct_k });
+                let asked = args.cri.or(p.light.as_ref().and_then(|l| l.least_ra));
+                let least_ra = asked.filter(|ra| *ra > 0 && kind != LightKind::Rgb);
+                if kind == LightKind::Rgb && args.cri.is_some_and(|ra| ra > 0) {
+                    return Err(Box::new(
+                        Fault::usage(
+                            "no-cri",
+                            "an rgb light has no white, so it has no colour rendering index",
+                        )
+                        .fix("leave --cri out, or choose rgbw"),
+                    ));
+                }
+                p.light = Some(PanelLight { kind, cct_k, least_ra });
             }
             p.face = args.face.or(p.face);
             if let Some(edges) = edges {
@@ -152,6 +169,7 @@ fn chosen_in_words(panel: &Panel) -> String {
             Some(k) => format!("{} {k} K", light.kind),
             None => light.kind.to_string(),
         });
+        parts.extend(light.least_ra.map(|ra| format!("Ra {ra} or more")));
     }
     if let Some(face) = panel.face {
         parts.push(format!("{face} face"));

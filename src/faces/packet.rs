@@ -216,6 +216,7 @@ impl Maker<'_> {
             finish: stone.slab.finish.clone(),
             light: light.kind,
             cct_k: light.cct_k,
+            least_ra: light.least_ra,
             face: panel.face?,
             edges: panel.lit_edges.clone(),
             voltage_v: panel.voltage_v,

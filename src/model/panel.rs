@@ -280,6 +280,17 @@ pub struct PanelLight {
     /// The colour temperature in kelvin: of the white, or of the setting that was chosen; none for RGB.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cct_k: Option<u32>,
+    /// The least colour rendering index Ra that is asked of its white; none where any will do.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_ra: Option<u32>,
+}
+
+impl PanelLight {
+    /// The least colour rendering index that is asked for, as the shop's lists have it.
+    #[must_use]
+    pub(crate) fn cri_ra(&self) -> Option<f64> {
+        self.least_ra.map(f64::from)
+    }
 }
 
 /// Where the driver and the control of a panel stand.

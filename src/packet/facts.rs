@@ -136,6 +136,8 @@ pub struct Choice {
     pub light: LightKind,
     /// Its colour temperature.
     pub cct_k: Option<u32>,
+    /// The least colour rendering index Ra that is asked of it.
+    pub least_ra: Option<u32>,
     /// The face.
     pub face: Face,
     /// The edges at which light enters, and how many there are.

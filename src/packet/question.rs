@@ -207,7 +207,9 @@ fn of_choice(facts: &Facts, choice: &Choice) -> Vec<(Word, String)> {
     if !slab.is_empty() {
         rows.push((Word::Slab, slab.join(", ")));
     }
-    rows.push((Word::Light, light));
+    // Symbols that every language writes alike.
+    let ra = choice.least_ra.map_or_else(String::new, |ra| format!(", Ra ≥ {ra}"));
+    rows.push((Word::Light, format!("{light}{ra}")));
     rows.push((
         Word::Face,
         say(match choice.face {

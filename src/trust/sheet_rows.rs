@@ -32,6 +32,10 @@ pub(crate) fn rows(
         None => marked(kind).then(|| "as marked".to_owned()),
     };
     let rows = [
+        (
+            "Colour rendering",
+            panel.light.as_ref().and_then(|l| l.least_ra).map(|ra| format!("Ra {ra} or more")),
+        ),
         ("Voltage", panel.voltage_v.map(|v| format!("{v} V d.c."))),
         ("Control", control.map(str::to_owned)),
         ("Place", Some(place(panel.place).to_owned())),

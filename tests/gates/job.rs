@@ -221,7 +221,8 @@ impl Job {
                 "Reception desk",
                 &desk,
                 json!({
-                    "light": { "kind": "tunable-white", "cct_k": 4000 }, "face": "clear", "lit_edges": [1, 3],
+                    "light": { "kind": "tunable-white", "cct_k": 4000, "least_ra": 80 }, "face": "clear",
+                    "lit_edges": [1, 3],
                     "voltage_v": 24, "mount": "fixed", "control": "tunable-wall", "feed_length_m": 6.5,
                     "supply": {
                         "location": "remote", "place": "damp", "space_mm": [400, 90, 60],

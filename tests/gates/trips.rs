@@ -616,6 +616,16 @@ const TRIPS: &[Trip] = &[
         },
     },
     Trip {
+        requirement: "chosen-light-offered",
+        about: "a colour rendering that no tape has",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit choose quay-hotel desk --light",
+        says: "no tape of the shop gives tunable-white at 4000 K, 24 V, Ra 99 or more",
+        trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.least_ra = Some(99))),
+        fix: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.least_ra = Some(80))),
+    },
+    Trip {
         requirement: "control-named",
         about: "colour that changes, and no control",
         state: State::Missing,

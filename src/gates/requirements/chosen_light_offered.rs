@@ -7,7 +7,7 @@ use crate::job::case::Case;
 use crate::job::plan::light::{asked_of_list, gives};
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
-use crate::power::light_choice::choose;
+use crate::power::light_choice::{LightRequirement, choose};
 use crate::power::vocabulary::Place;
 use crate::units::Volts;
 
@@ -27,9 +27,11 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         // How wet the place may be is judged with the panel's whole build, at the release.
         let volts = panel.voltage_v.map(|v| Volts(f64::from(v)));
         let asked = asked_of_list(light.kind, volts, light.cct_k, Place::Dry);
+        let asked = LightRequirement { cri_ra: light.cri_ra(), ..asked };
         let cct = light.cct_k.map_or_else(String::new, |cct| format!(" at {cct} K"));
         let volts = panel.voltage_v.map_or_else(String::new, |v| format!(", {v} V"));
-        let what = format!("{}{cct}{volts} for panel {id}", light.kind);
+        let ra = light.least_ra.map_or_else(String::new, |ra| format!(", Ra {ra} or more"));
+        let what = format!("{}{cct}{volts}{ra} for panel {id}", light.kind);
         let missing = |why: String| {
             REQUIREMENT.missing(
                 case,

@@ -20,7 +20,8 @@ pub(super) fn asked_of_tape(panel: &Panel) -> Result<LightRequirement, Vec<Strin
     let (Some(light), Some(volts)) = (&panel.light, panel.voltage_v) else {
         return Err(vec!["light and voltage are not chosen".into()]);
     };
-    Ok(asked_of_list(light.kind, Some(Volts(f64::from(volts))), light.cct_k, panel.place))
+    let asked = asked_of_list(light.kind, Some(Volts(f64::from(volts))), light.cct_k, panel.place);
+    Ok(LightRequirement { cri_ra: light.cri_ra(), ..asked })
 }
 
 /// The tape that the record names, or the first of the list that gives the chosen light in that place.

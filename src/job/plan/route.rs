@@ -3,7 +3,7 @@
 use super::pieces;
 use crate::making::route_fit::{self, PanelNeeds, RouteAgainst};
 use crate::making::routes::{Route, Routes};
-use crate::model::panel::Panel;
+use crate::model::panel::{Panel, PanelLight};
 use crate::model::snapshot::{Drawing, Shop};
 use crate::power::lights::Light;
 use crate::shape::{Sheet, fit};
@@ -62,7 +62,7 @@ fn needs(panel: &Panel, drawing: &Drawing, tape: Option<&Light>, kind: LightKind
         cutouts: figures.cutouts,
         least_inner_radius_mm: inner.map(Millimetres),
         kind,
-        cri_ra: None,
+        cri_ra: panel.light.as_ref().and_then(PanelLight::cri_ra),
         depth_mm: tape.map(|t| t.panel_depth_mm),
         lit_edges: panel.lit_edges.len(),
         mount: panel.mount,

@@ -63,6 +63,8 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
         ("Control", panel.control.clone().unwrap_or_else(|| "none: switched only".into())),
         ("Driver stands", supply(input, &panel.supply)),
     ];
+    let of_stone = panel.sizes.as_ref().and_then(|sizes| sizes.each.first());
+    let stone_mm2 = of_stone.map_or(panel.area_mm2, |size| size.area_mm2);
     let mass = vec![
         (
             "Mass of the panel",
@@ -84,7 +86,7 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
                     format!(
                         "{} if one piece of {} covers it; plan the lift",
                         kilograms(g),
-                        square_metres(panel.area_mm2)
+                        square_metres(stone_mm2)
                     )
                 })
                 .unwrap_or_default(),
