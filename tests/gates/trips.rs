@@ -1131,7 +1131,7 @@ const TRIPS: &[Trip] = &[
         about: "no points and no photo of a panel",
         state: State::Missing,
         who: &["finn"],
-        command: "underlit built quay-hotel desk --nine-points … --photo FILE",
+        command: "underlit built quay-hotel desk --serial … --nine-points … --photo FILE",
         says: "panel desk was not read on the bench: nine points of the lit face in lux, a photo of it lit",
         trip: |job| {
             let desk = built(job, "desk");
