@@ -12,12 +12,12 @@ use crate::model::kind::Kind;
 use crate::ops::import::jobs::{self, Field, How};
 use crate::words::counted;
 
-/// Open a project for each running job in a shop's spreadsheet: a CSV file or a workbook (.xlsx) with a row for each.
+/// Open a project for each running job in a shop's spreadsheet: a CSV file with a row for each.
 ///
 /// People are named as the roster has them. Every job starts at the first stage: what was agreed before is said again by those
 /// who may. Nothing is made where a row does not fit.
 ///
-/// Example: underlit import running.xlsx --rep mara --column title=Project --column install="Due date"
+/// Example: underlit import running.csv --rep mara --column title=Project --column install="Due date"
 #[derive(Debug, clap::Args)]
 pub(crate) struct Args {
     #[command(flatten)]
@@ -34,12 +34,9 @@ pub(crate) struct Args {
 /// A table in a file.
 #[derive(Debug, clap::Args)]
 pub(super) struct TableArgs {
-    /// The table: a CSV file, or a workbook (.xlsx).
+    /// The table, as CSV.
     #[arg(value_name = "FILE")]
     file: PathBuf,
-    /// The sheet of a workbook, where more than one has something on it.
-    #[arg(long, value_name = "NAME")]
-    pub(super) sheet: Option<String>,
 }
 
 impl TableArgs {
@@ -74,12 +71,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         Some(rep) => rep.clone(),
         None => desk.me()?,
     };
-    let how = How {
-        columns: args.column.clone(),
-        sheet: args.table.sheet.clone(),
-        rep: Some(rep),
-        today: setting.around.today(),
-    };
+    let how = How { columns: args.column.clone(), rep: Some(rep), today: setting.around.today() };
     let found = jobs::read(&bytes, &name, &desk, &how)?;
     jobs::save(&desk, &found)?;
     setting.done(format!("opened {}", counted(found.projects.len(), "project", "projects")));

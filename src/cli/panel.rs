@@ -33,7 +33,7 @@ pub(crate) enum PanelVerb {
     ///
     /// Example: underlit panel change desk front --outline desk-rev-b.dxf
     Change(Box<Args>),
-    /// List the panels of a schedule: a CSV file or a workbook (.xlsx) with a row for each place. Rows of one mark become one panel with its
+    /// List the panels of a schedule: a CSV file with a row for each place. Rows of one mark become one panel with its
     /// quantity. Nothing is made where a row does not fit.
     ///
     /// Example: underlit panel import guesthouse schedule.csv --unit mm --column mark="Type mark"

@@ -33,12 +33,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let snapshot = desk.reading.project(&args.project)?;
     let (bytes, name) = args.table.read()?;
-    let how = How {
-        columns: args.column.clone(),
-        sheet: args.table.sheet.clone(),
-        unit: args.unit.clone(),
-        stone: args.swatch.clone(),
-    };
+    let how = How { columns: args.column.clone(), unit: args.unit.clone(), stone: args.swatch.clone() };
     let found = schedule::read(&bytes, &name, &snapshot, &how)?;
     schedule::save(&desk, &args.project, &found)?;
 

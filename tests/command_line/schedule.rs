@@ -88,11 +88,11 @@ fn whatever_does_not_fit_is_said_at_once_and_nothing_is_made() {
         "8 things are wrong",
     ]);
     for (name, bytes, words) in [
-        ("book.xlsx", b"PK\x03\x04rest".to_vec(), "it cannot be read"),
+        ("book.xlsx", b"PK\x03\x04rest".to_vec(), "save the sheet as CSV"),
         ("latin.csv", b"mark,size\nA\xe9,1x1mm\n".to_vec(), "UTF-8"),
         ("empty.csv", b"mark,size\n".to_vec(), "it has no rows"),
         ("none.csv", Vec::new(), "it has no headings"),
-        ("old.xls", vec![0xD0, 0xCF, 0x11, 0xE0], "save it as .xlsx"),
+        ("old.xls", vec![0xD0, 0xCF, 0x11, 0xE0], "save the sheet as CSV"),
         ("other.csv", b"colour,weight\nred,2\n".to_vec(), "--column mark=HEADING"),
         ("bare.csv", b"mark,size,stone\nA,900x450,alba\n".to_vec(), "--unit mm"),
     ] {
@@ -188,9 +188,6 @@ fn running_jobs_become_projects_in_one_step() {
     let bare = place.file("bare.csv", "colour,client\nred,imke\n");
     book.unchanged(|book| {
         book.run(&format!("import {bare}")).fails(3, "schedule").says(&["--column title=HEADING"])
-    });
-    book.unchanged(|book| {
-        book.run(&format!("import {file} --sheet one")).fails(3, "schedule").says(&["no sheets"])
     });
     book.unchanged(|book| book.run(&format!("import {file} --rep noone")).fails(2, "unknown-person"));
 }

@@ -75,8 +75,6 @@ impl Field {
 pub(crate) struct How {
     /// Columns that are named otherwise: what they say, and their heading.
     pub columns: Vec<(Field, String)>,
-    /// The sheet of a workbook, where more than one has something on it.
-    pub sheet: Option<String>,
     /// Who looks after jobs whose row names nobody.
     pub rep: Option<PersonId>,
     /// The day.
@@ -97,7 +95,7 @@ pub(crate) struct Jobs {
 /// # Errors
 /// `schedule`: everything in the file that does not fit, each with its line.
 pub(crate) fn read(bytes: &[u8], file: &str, desk: &Desk<'_>, how: &How) -> Result<Jobs, Vec<Fault>> {
-    let table = Table::read(bytes, file, how.sheet.as_deref())?;
+    let table = Table::read(bytes, file)?;
     let columns = table.columns(Field::ALL.iter().map(|field| (*field, field.headings())), &how.columns)?;
     for (needed, what) in [(Field::Title, "what each job is called"), (Field::Client, "each job's client")] {
         if !columns.has(&needed) {

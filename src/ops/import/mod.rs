@@ -3,7 +3,7 @@
 //!
 //! | file | what it is for |
 //! |---|---|
-//! | `table` | a CSV file or a sheet of a workbook as rows of text, and which column says what |
+//! | `table` | a CSV file as rows of text, and which column says what |
 //! | `schedule` | the panels of a project |
 //! | `jobs` | running jobs, each a project |
 

@@ -75,8 +75,6 @@ impl Field {
 pub(crate) struct How {
     /// Columns that are named otherwise: what they say, and their heading.
     pub columns: Vec<(Field, String)>,
-    /// The sheet of a workbook, where more than one has something on it.
-    pub sheet: Option<String>,
     /// The unit of sizes that state none.
     pub unit: Option<String>,
     /// The stone of rows that name none.
@@ -139,7 +137,7 @@ struct Row {
 /// # Errors
 /// `schedule`: everything in the file that does not fit, each with its line.
 pub(crate) fn read(bytes: &[u8], file: &str, project: &Snapshot, how: &How) -> Result<Schedule, Vec<Fault>> {
-    let table = Table::read(bytes, file, how.sheet.as_deref())?;
+    let table = Table::read(bytes, file)?;
     let columns = table.columns(Field::ALL.iter().map(|field| (*field, field.headings())), &how.columns)?;
     let sized = columns.has(&Field::Size) || columns.has(&Field::Width) && columns.has(&Field::Height);
     for (there, what, option) in [

@@ -1,20 +1,14 @@
-//! A table of a spreadsheet: a CSV file, or a sheet of a workbook (ISO/IEC 29500, `.xlsx`), as rows of text.
+//! A table of a spreadsheet: a CSV file as rows of text.
 
 use std::collections::BTreeMap;
 use std::fmt::Display;
-use std::io::Cursor;
-
-use calamine::{DataRef, Reader as _, SheetType, SheetVisible, Xlsx};
 
 use super::CODE;
 use crate::fault::Fault;
 use crate::words::counted;
 
-/// The most rows and columns of a table.
+/// The most rows of a table.
 const MOST_ROWS: usize = 10_000;
-const MOST_COLUMNS: u32 = 200;
-/// The most that a workbook may unpack to, in bytes: one of 10,000 rows and 200 columns of words is smaller.
-const MOST_UNPACKED: u64 = 256 << 20;
 
 /// A table.
 #[derive(Debug)]
@@ -45,24 +39,16 @@ impl<T: Ord> Columns<T> {
 }
 
 impl Table {
-    /// Reads a table: the whole of a CSV file, or a sheet of a workbook, which needs a name only where several have something
-    /// on them. The first row with two cells is its headings.
+    /// Reads a table. The first row with two cells is its headings.
     ///
     /// # Errors
     /// `schedule`: what cannot be read, or is more than a table may have.
-    pub(super) fn read(bytes: &[u8], file: &str, sheet: Option<&str>) -> Result<Table, Vec<Fault>> {
-        let rows = if bytes.starts_with(b"PK\x03\x04") {
-            of_workbook(bytes, file, sheet)?
-        } else if bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
-            return Err(vec![
-                fault(file, "this is a workbook of the old kind")
-                    .fix("save it as .xlsx, or the sheet as CSV (UTF-8)"),
-            ]);
-        } else if sheet.is_some() {
-            return Err(vec![fault(file, "a CSV file has no sheets").fix("leave --sheet out")]);
-        } else {
-            of_csv(bytes, file)?
-        };
+    pub(super) fn read(bytes: &[u8], file: &str) -> Result<Table, Vec<Fault>> {
+        if bytes.starts_with(b"PK\x03\x04") || bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
+            let fix = "save the sheet as CSV (UTF-8) and take that";
+            return Err(vec![fault(file, "this is a workbook, not a text file").fix(fix)]);
+        }
+        let rows = of_csv(bytes, file)?;
         let mut rows =
             rows.into_iter().skip_while(|(_, row)| row.iter().filter(|cell| !cell.is_empty()).count() < 2);
         let Some(heads) = rows.next() else {
@@ -125,7 +111,7 @@ fn fault(file: &str, text: impl Into<String>) -> Fault {
 }
 
 fn unreadable(file: &str, why: impl Display, line: Option<usize>) -> Vec<Fault> {
-    let fix = "save it once more in the program that it is from; or save the sheet as CSV (UTF-8)";
+    let fix = "save the sheet once more as CSV (UTF-8)";
     vec![fault(file, format!("it cannot be read: {why}")).on_line(line).fix(fix)]
 }
 
@@ -136,9 +122,8 @@ fn too_many(file: &str, what: &str) -> Vec<Fault> {
 type Rows = Vec<(usize, Vec<String>)>;
 
 fn of_csv(bytes: &[u8], file: &str) -> Result<Rows, Vec<Fault>> {
-    let text = std::str::from_utf8(bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes)).map_err(|_| {
-        vec![fault(file, "this is not UTF-8 text").fix("save the sheet as CSV (UTF-8), or as .xlsx")]
-    })?;
+    let text = std::str::from_utf8(bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes))
+        .map_err(|_| vec![fault(file, "this is not UTF-8 text").fix("save the sheet as CSV (UTF-8)")])?;
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(delimiter(text))
         .has_headers(false)
@@ -167,85 +152,4 @@ fn delimiter(text: &str) -> u8 {
     let first = text.lines().next().unwrap_or_default();
     let count = |sign: &u8| first.bytes().filter(|byte| byte == sign).count();
     *b",;\t".iter().max_by_key(|sign| (count(sign), **sign == b',')).unwrap_or(&b',')
-}
-
-fn of_workbook(bytes: &[u8], file: &str, sheet: Option<&str>) -> Result<Rows, Vec<Fault>> {
-    let mut packed = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|e| unreadable(file, e, None))?;
-    let mut unpacked = 0_u64;
-    for at in 0..packed.len() {
-        unpacked =
-            unpacked.saturating_add(packed.by_index_raw(at).map_err(|e| unreadable(file, e, None))?.size());
-    }
-    if unpacked > MOST_UNPACKED {
-        return Err(too_many(file, "256 MiB when unpacked"));
-    }
-    let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|e| unreadable(file, e, None))?;
-    let shown = |s: &&calamine::Sheet| s.typ == SheetType::WorkSheet && s.visible == SheetVisible::Visible;
-    let names: Vec<String> = book.sheets_metadata().iter().filter(shown).map(|s| s.name.clone()).collect();
-    if let Some(wanted) = sheet {
-        let Some(name) = names.iter().find(|name| name.eq_ignore_ascii_case(wanted)) else {
-            let why = format!("it has no sheet `{wanted}`");
-            return Err(vec![fault(file, why).fix(format!("its sheets are: {}", names.join(", ")))]);
-        };
-        return of_sheet(&mut book, name, file);
-    }
-    let mut filled = Vec::new();
-    for name in names {
-        let rows = of_sheet(&mut book, &name, file)?;
-        if !rows.is_empty() {
-            filled.push((name, rows));
-        }
-    }
-    if filled.len() > 1 {
-        let names: Vec<&str> = filled.iter().map(|(name, _)| name.as_str()).collect();
-        let fix = format!("say which: --sheet NAME; they are: {}", names.join(", "));
-        return Err(vec![fault(file, "more than one sheet has something on it").fix(fix)]);
-    }
-    Ok(filled.pop().map(|(_, rows)| rows).unwrap_or_default())
-}
-
-/// The rows of a sheet that are not empty. Cells are taken as they come: a lone one far out costs nothing.
-fn of_sheet(book: &mut Xlsx<Cursor<&[u8]>>, name: &str, file: &str) -> Result<Rows, Vec<Fault>> {
-    let mut cells = book.worksheet_cells_reader(name).map_err(|e| unreadable(file, e, None))?;
-    let mut rows: BTreeMap<u32, Vec<String>> = BTreeMap::new();
-    while let Some(cell) = cells.next_cell().map_err(|e| unreadable(file, e, None))? {
-        let (down, across) = cell.get_position();
-        let line = down as usize + 1;
-        let text = match cell.get_value() {
-            DataRef::Empty => continue,
-            DataRef::Int(n) => n.to_string(),
-            DataRef::Float(n) => n.to_string(),
-            DataRef::String(text) => text.trim().to_owned(),
-            DataRef::SharedString(text) => text.trim().to_owned(),
-            DataRef::Bool(said) => said.to_string(),
-            DataRef::DateTime(moment) => {
-                let (year, month, day, ..) = moment.to_ymd_hms_milli();
-                format!("{year:04}-{month:02}-{day:02}")
-            }
-            DataRef::DateTimeIso(text) => text.get(..10).unwrap_or(text).to_owned(),
-            DataRef::DurationIso(text) => text.clone(),
-            DataRef::Error(error) => {
-                let why = format!("a cell of sheet {name} holds the error {error}");
-                return Err(vec![
-                    fault(file, why).on_line(Some(line)).fix("mend its formula, or write the value"),
-                ]);
-            }
-        };
-        if text.is_empty() {
-            continue;
-        }
-        if across >= MOST_COLUMNS {
-            return Err(too_many(file, &format!("{MOST_COLUMNS} columns")));
-        }
-        if rows.len() > MOST_ROWS {
-            return Err(too_many(file, &counted(MOST_ROWS, "row", "rows")));
-        }
-        let row = rows.entry(down).or_default();
-        let at = across as usize;
-        if row.len() <= at {
-            row.resize(at + 1, String::new());
-        }
-        row[at] = text;
-    }
-    Ok(rows.into_iter().map(|(down, row)| (down as usize + 1, row)).collect())
 }
