@@ -62,7 +62,7 @@ fn read_at_once(full: &Path, largest: u64) -> Option<Vec<u8>> {
     let file = fs::File::from(openat2(CWD, full, flags, Mode::empty(), ResolveFlags::NO_SYMLINKS).ok()?);
     let meta = file.metadata().ok().filter(|meta| meta.is_file() && meta.len() <= largest)?;
     let mut bytes = Vec::with_capacity(usize::try_from(meta.len()).ok()? + 1);
-    file.take(largest + 1).read_to_end(&mut bytes).ok()?;
+    file.take(largest.saturating_add(1)).read_to_end(&mut bytes).ok()?;
     (bytes.len() as u64 <= largest).then_some(bytes)
 }
 

@@ -114,7 +114,7 @@ fn long_work_tells_how_far_it_is_at_a_terminal_only() {
     assert!(book.at_terminal(many).status().unwrap().success());
     let held = |underlit: &str| {
         format!(
-            "stty cols 100; rm -f .git/underlit/board; {underlit} & work=$!; for i in 1 2 3 4 5 6 7 8; do sleep 0.03; kill -STOP $work; sleep 0.3; \
+            "stty cols 100; rm -f .git/underlit/board; {underlit} & work=$!; for i in 1 2 3; do sleep 0.03; kill -STOP $work; sleep 1.2; \
              kill -CONT $work; done 2>/dev/null; wait $work"
         )
     };
