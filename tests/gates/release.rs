@@ -154,7 +154,9 @@ fn try_all<T: Serialize + DeserializeOwned + PartialEq>(
             let case = job.case();
             let sealed_now = facts::of(&case, &Subject::release());
             assert_eq!(sealed_now == sealed_before, unsealed, "{label}: the facts of the release");
-            assert_eq!(is_released(&case), unsealed, "{label}: {:?}", job.missing());
+            // What a waiver seals is asked for again, and holds the release as well.
+            let waived = place.path.starts_with("no_test_panel.");
+            assert_eq!(is_released(&case), unsealed && !waived, "{label}: {:?}", job.missing());
             *tried.entry(place.path.clone()).or_insert(0) += 1;
             done += 1;
         }
