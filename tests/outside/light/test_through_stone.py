@@ -78,9 +78,10 @@ def test_three_thicknesses_of_a_stone(tmp_path, thickness):
     row = calc("through", "--stone", file, "--light", "LED-B3", "--thickness", f"{thickness}mm")["thicknesses"][0]
     truth = xyz(light("LED-B3") * two_flux(k, s, thickness))[1] / xyz(light("LED-B3"))[1]
     assert row["t_low"] <= truth and truth <= row["t_high"] < 1.2 * row["t_low"]
-    # As good as no light passes unscattered, so what is fitted is the formula itself.
+    # As good as no light passes unscattered, so the formula itself is looked for, among a row of scatterings that are tried:
+    # the best of them leaves about one in a hundred.
     assert row["luminance_cd_m2"] == pytest.approx(1000 * truth / math.pi, rel=0.02)
-    assert row["basis"] == "fit" and row["residual"] < 0.002
+    assert row["basis"] == "fit" and row["residual"] < 0.02
 
 
 def test_what_is_wrong_is_told_with_its_line(tmp_path):
