@@ -61,6 +61,13 @@ pub(super) fn column<T: std::str::FromStr<Err: ToString>>(text: &str) -> Result<
     Ok((field, heading.trim().to_owned()))
 }
 
+/// Says which columns say nothing to us.
+pub(super) fn tell_unread(unread: &[String], setting: &Setting<'_>) {
+    if !unread.is_empty() {
+        setting.printer.remark(format!("note: columns not read: {}", unread.join(", ")));
+    }
+}
+
 pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let (bytes, name) = args.table.read()?;
@@ -71,7 +78,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         Some(rep) => rep.clone(),
         None => desk.me()?,
     };
-    let how = How { columns: args.column.clone(), rep: Some(rep), today: setting.around.today() };
+    let how = How { columns: args.column.clone(), rep, today: setting.around.today() };
     let found = jobs::read(&bytes, &name, &desk, &how)?;
     jobs::save(&desk, &found)?;
     setting.done(format!("opened {}", counted(found.projects.len(), "project", "projects")));
@@ -80,9 +87,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         let client = desk.reading.shop.roster.name_of(&project.people.client);
         setting.printer.line(format!("  {:16} {}, for {client}{day}", project.id, project.title));
     }
-    if !found.unread.is_empty() {
-        setting.printer.remark(format!("note: columns not read: {}", found.unread.join(", ")));
-    }
+    tell_unread(&found.unread, setting);
     setting.printer.line("  next: underlit board");
     setting.printer.json(&json!({
         "columns_not_read": found.unread,

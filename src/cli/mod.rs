@@ -119,7 +119,6 @@ use crate::git::name_this_command;
 use crate::ids::PersonId;
 use crate::sync::part::not_held;
 use crate::trust::refused::told_whose;
-use crate::trust::sound::Remembered;
 use crate::visible::is_hidden;
 
 /// The heading of the options that every command has.
@@ -338,9 +337,7 @@ pub fn run() -> ExitCode {
         printer.gather();
     }
     let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
-        let setting = Setting::new(&cli, &printer)?;
-        let _remembered = Remembered::begin(&setting.folder, &setting.around);
-        cli.verb.run(&setting)
+        cli.verb.run(&Setting::new(&cli, &printer)?)
     }));
     progress::erase();
     if let Some(text) = printer.gathered() {

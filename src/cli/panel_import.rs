@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
-use super::import::{TableArgs, column};
+use super::import::{TableArgs, column, tell_unread};
 use super::setting::Setting;
 use crate::ids::{ProjectId, SwatchId};
 use crate::model::kind::Kind;
@@ -55,9 +55,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
             .printer
             .line(format!("  {:16} {size}, {}{alike}  {}{groups}", panel.id, panel.swatch, panel.title));
     }
-    if !found.unread.is_empty() {
-        setting.printer.remark(format!("note: columns not read: {}", found.unread.join(", ")));
-    }
+    tell_unread(&found.unread, setting);
     if found.panels.iter().any(|panel| panel.place.is_none()) {
         let text = "  where no place is given a dry one is assumed: underlit panel change … --place wet";
         setting.printer.line(text);

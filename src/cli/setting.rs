@@ -1,5 +1,6 @@
 //! What every verb is handed: where the book is, what comes from outside, where to speak.
 
+use std::cell::OnceCell;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -17,6 +18,7 @@ use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
 use crate::trust::Surroundings;
 use crate::trust::chain::Pinned;
+use crate::trust::sound::Remembered;
 
 /// What every verb is handed.
 pub(crate) struct Setting<'p> {
@@ -26,17 +28,20 @@ pub(crate) struct Setting<'p> {
     pub(crate) around: Surroundings<'static>,
     /// Where to speak.
     pub(crate) printer: &'p Printer,
+    /// The records that were found sound, from when the book is opened to the end.
+    remembered: OnceCell<Option<Remembered>>,
 }
 
 impl<'p> Setting<'p> {
     pub(crate) fn new(cli: &Cli, printer: &'p Printer) -> Result<Self, Vec<Fault>> {
         let folder = cli.book.clone().unwrap_or_else(|| PathBuf::from("."));
         let around = surroundings(cli)?;
-        Ok(Setting { folder, around, printer })
+        Ok(Setting { folder, around, printer, remembered: OnceCell::new() })
     }
 
     /// The book, for reading.
     pub(crate) fn reading(&self) -> Result<Reading, Vec<Fault>> {
+        self.remember();
         let reading = Reading::open(&self.folder)?;
         self.greet(&reading);
         Ok(reading)
@@ -44,9 +49,14 @@ impl<'p> Setting<'p> {
 
     /// The book, for writing.
     pub(crate) fn desk(&self) -> Result<Desk<'_>, Vec<Fault>> {
+        self.remember();
         let desk = Desk::open(&self.folder, &self.around)?;
         self.greet(&desk.reading);
         Ok(desk)
+    }
+
+    fn remember(&self) {
+        self.remembered.get_or_init(|| Remembered::begin(&self.folder, &self.around));
     }
 
     /// At first use, shows the fingerprint that this clone now holds on to.

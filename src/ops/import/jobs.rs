@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
-use super::{CODE, Table, short_name};
+use super::{CODE, LONGEST_NOTE, Table, named, short_name};
 use crate::fault::Fault;
 use crate::ids::{PersonId, ProjectId};
 use crate::model::kind::Kind;
@@ -16,9 +16,8 @@ use crate::ops::record;
 use crate::store::Changes;
 use crate::words::{counted, words};
 
-/// The longest title and note, as the schema has them.
+/// The most characters of a title, as the schema has it.
 const LONGEST_TITLE: usize = 120;
-const LONGEST_NOTE: usize = 1000;
 
 words! {
     /// What a column says of a job.
@@ -76,7 +75,7 @@ pub(crate) struct How {
     /// Columns that are named otherwise: what they say, and their heading.
     pub columns: Vec<(Field, String)>,
     /// Who looks after jobs whose row names nobody.
-    pub rep: Option<PersonId>,
+    pub rep: PersonId,
     /// The day.
     pub today: Date,
 }
@@ -157,13 +156,13 @@ fn job<'r>(cell: &dyn Fn(Field) -> &'r str, roster: &Roster, how: &How) -> Resul
             wrong(format!("its {field} has more than {longest} characters"), "shorten it");
         }
     }
-    let named = [cell(Field::Job), title].into_iter().find(|text| !text.is_empty()).unwrap_or_default();
-    let id = short_name(named).parse::<ProjectId>();
+    let number = [cell(Field::Job), title].into_iter().find(|text| !text.is_empty()).unwrap_or_default();
+    let id = short_name(number).parse::<ProjectId>();
     if let Err(why) = &id
-        && !named.is_empty()
+        && !number.is_empty()
     {
         wrong(
-            format!("`{named}` makes no short name: {why}"),
+            format!("`{number}` makes no short name: {why}"),
             "give it a number or a shorter name: --column job=HEADING",
         );
     }
@@ -193,18 +192,10 @@ fn job<'r>(cell: &dyn Fn(Field) -> &'r str, roster: &Roster, how: &How) -> Resul
     if cell(Field::Client).is_empty() {
         wrong("the row names no client".into(), "say who approves");
     }
-    let rep = rep.or_else(|| how.rep.clone());
-    if rep.is_none() && cell(Field::Rep).is_empty() {
-        wrong(
-            "the row names nobody who looks after the job".into(),
-            "name one for all that name none: --rep PERSON",
-        );
-    }
-    let (Ok(id), Ok(install_date), Some(client), Some(rep), true) =
-        (id, install, client, rep, faults.is_empty())
-    else {
+    let (Ok(id), Ok(install_date), Some(client), true) = (id, install, client, faults.is_empty()) else {
         return Err(faults);
     };
+    let rep = rep.unwrap_or_else(|| how.rep.clone());
     let said = |field: Field| Some(cell(field).to_owned()).filter(|text| !text.is_empty());
     let mut project =
         Project::of(id, title, client, rep, said(Field::Site).as_deref().unwrap_or(title), how.today);
@@ -216,16 +207,10 @@ fn job<'r>(cell: &dyn Fn(Field) -> &'r str, roster: &Roster, how: &How) -> Resul
     Ok(project)
 }
 
-/// Whom a cell names: by the short name, or by the full one where only one has it.
+/// Whom a cell names.
 fn known(text: &str, roster: &Roster) -> Result<PersonId, String> {
-    let wanted = text.to_lowercase();
-    if let Some(person) = roster.people.iter().find(|p| p.id.as_str() == wanted) {
-        return Ok(person.id.clone());
-    }
-    let mut called = roster.people.iter().filter(|p| p.name.to_lowercase() == wanted);
-    match (called.next(), called.next()) {
-        (Some(person), None) => Ok(person.id.clone()),
-        (Some(_), Some(_)) => Err(format!("more than one person is called `{text}`")),
-        _ => Err(format!("`{text}` is not on the roster")),
-    }
+    named(text, roster.people.iter().map(|p| (&p.id, p.name.as_str()))).map_err(|several| match several {
+        true => format!("more than one person is called `{text}`"),
+        false => format!("`{text}` is not on the roster"),
+    })
 }

@@ -19,6 +19,28 @@ use table::Table;
 /// The code of every fault of a file that is taken in.
 const CODE: &str = "schedule";
 
+/// The most characters of a note, as the schema has it.
+const LONGEST_NOTE: usize = 1000;
+
+/// What a cell names: by the short name, or by what it is called where only one is called so.
+///
+/// # Errors
+/// Whether more than one is called so.
+fn named<'a, I: std::fmt::Display + Clone + 'a>(
+    text: &str,
+    all: impl Iterator<Item = (&'a I, &'a str)> + Clone,
+) -> Result<I, bool> {
+    let wanted = text.to_lowercase();
+    if let Some((id, _)) = all.clone().find(|(id, _)| id.to_string() == wanted) {
+        return Ok(id.clone());
+    }
+    let mut called = all.filter(|(_, name)| name.to_lowercase() == wanted);
+    match (called.next(), called.next()) {
+        (Some((id, _)), None) => Ok(id.clone()),
+        (first, _) => Err(first.is_some()),
+    }
+}
+
 /// Words as a short name: `Type 3` becomes `type-3`.
 fn short_name(text: &str) -> String {
     let plain: String = text.nfd().filter(|c| !is_combining_mark(*c)).collect();

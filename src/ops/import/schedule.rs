@@ -5,7 +5,7 @@
 mod gathered;
 
 use self::gathered::gathered;
-use super::{CODE, Table, short_name};
+use super::{CODE, Table, named, short_name};
 use crate::fault::Fault;
 use crate::ids::{GroupId, PanelId, ProjectId, RoomId, SwatchId};
 use crate::model::kind::Kind;
@@ -307,16 +307,12 @@ fn stone(text: &str, project: &Snapshot, how: &How) -> Result<SwatchId, String> 
         let only = project.swatches.keys().next().filter(|_| project.swatches.len() == 1);
         return how.stone.as_ref().or(only).cloned().ok_or_else(|| "the row names no stone".to_owned());
     }
-    let wanted = text.to_lowercase();
-    if let Some((id, _)) = project.swatches.iter().find(|(id, _)| id.as_str() == wanted) {
-        return Ok(id.clone());
-    }
-    let mut called = project.swatches.iter().filter(|(_, s)| s.stone.to_lowercase() == wanted);
-    match (called.next(), called.next()) {
-        (Some((id, _)), None) => Ok(id.clone()),
-        (Some(_), Some(_)) => Err(format!("more than one swatch is of `{text}`")),
-        _ => Err(format!("no swatch is of `{text}`")),
-    }
+    named(text, project.swatches.iter().map(|(id, s)| (id, s.stone.as_str()))).map_err(
+        |several| match several {
+            true => format!("more than one swatch is of `{text}`"),
+            false => format!("no swatch is of `{text}`"),
+        },
+    )
 }
 
 /// A release group by name: a bare number is a level, so that `3` becomes `level-3`.

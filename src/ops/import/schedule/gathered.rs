@@ -2,14 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::super::{CODE, short_name};
+use super::super::{CODE, LONGEST_NOTE, short_name};
 use super::{Listed, Row};
 use crate::fault::Fault;
 use crate::ids::PanelId;
 use crate::model::panel::{GroupShare, MOST_ALIKE};
-
-/// The most characters of a note, as the schema has it.
-const LONGEST_NOTE: usize = 1000;
 
 /// How many of a panel each release group takes, with the rooms of each.
 ///
