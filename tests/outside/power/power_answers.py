@@ -27,7 +27,7 @@ def run(*arguments):
 
 
 def written(name):
-    """A file that `cargo test --test power_vectors` writes."""
+    """A file that `cargo test --test power vectors` writes."""
     path = TARGET / "tmp" / "power" / name
-    assert path.is_file(), f"{path} is missing: run `cargo test --test power_vectors` first"
+    assert path.is_file(), f"{path} is missing: run `cargo test --test power vectors` first"
     return path.read_bytes()

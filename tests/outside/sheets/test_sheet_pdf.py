@@ -1,6 +1,6 @@
 """Drawing sheets as poppler and Python's own XML reader see them.
 
-`cargo test --test sheets_for_outside` writes the sheets and `sheets.json`, the list of what they hold. Nothing here
+`cargo test --test sheets for_outside` writes the sheets and `sheets.json`, the list of what they hold. Nothing here
 is compared with underlit's own reading of its files: sizes and texts come from poppler (`pdfinfo`, `pdffonts`,
 `pdftotext`, `pdftoppm`; package poppler-utils), the outline's extent from the SVG's path data.
 """
@@ -21,7 +21,7 @@ FOLDER = TARGET / "tmp" / "sheets"
 INDEX = FOLDER / "sheets.json"
 SVG = "{http://www.w3.org/2000/svg}"
 
-assert INDEX.exists(), f"{INDEX} is missing: run `cargo test --test sheets_for_outside` first"
+assert INDEX.exists(), f"{INDEX} is missing: run `cargo test --test sheets for_outside` first"
 SHEETS = json.loads(INDEX.read_text(encoding="utf-8"))
 
 

@@ -10,7 +10,7 @@ use underlit::units::{Kilograms, Millimetres};
 use underlit::words::LightKind;
 
 fn routes() -> Routes {
-    serde_json::from_str(include_str!("../src/starter/shop/routes.json"))
+    serde_json::from_str(include_str!("../../src/starter/shop/routes.json"))
         .expect("the starter routes are read")
 }
 

@@ -2,13 +2,11 @@
 //!
 //! They land in `sheets/` under cargo's folder for test files, `target/tmp`.
 
-mod sheets_panels;
-
 use std::error::Error;
 use std::path::Path;
 
+use crate::panels::{desk, others, vanity, wall};
 use serde_json::{Value, json};
-use sheets_panels::{desk, others, vanity, wall};
 use underlit::sheets::{Paper, draw};
 use underlit::units::DisplayUnits;
 

@@ -9,7 +9,7 @@ use underlit::units::{Metres, Millimetres, Volts};
 use underlit::words::{Face, LightKind};
 
 fn lights() -> Lights {
-    serde_json::from_str(include_str!("../src/starter/shop/lights.json"))
+    serde_json::from_str(include_str!("../../src/starter/shop/lights.json"))
         .expect("the starter lights are read")
 }
 

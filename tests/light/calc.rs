@@ -1,13 +1,12 @@
 //! `calc white`, `calc through` and `calc photo` as people run them: answer, remarks, exit code.
 
-#[path = "answers/mod.rs"]
-mod answers;
-
 use std::path::PathBuf;
 use std::process::{Command, Output};
 
 use serde_json::Value;
 use tempfile::TempDir;
+
+use crate::answers;
 
 fn underlit(folder: &TempDir, arguments: &[&str]) -> Output {
     let done = Command::new(env!("CARGO_BIN_EXE_underlit"))

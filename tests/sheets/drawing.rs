@@ -1,12 +1,10 @@
 //! What holds for every drawing sheet, checked on the SVG as another program reads it (`usvg`): the same bytes
 //! twice, a true scale, nothing outside the frame, no text over a line or another text, nothing lost.
 
-mod sheets_panels;
-
+use crate::panels::{desk, others, sheet_of, vanity, wall};
 use proptest::prelude::{ProptestConfig, prop, proptest};
 use resvg::usvg;
 use resvg::usvg::tiny_skia_path::PathSegment;
-use sheets_panels::{desk, others, sheet_of, vanity, wall};
 use underlit::shape::{Arc, Contour, Mark, MarkKind, Outline, Point, Segment};
 use underlit::sheets::{Approval, Area, Paper, Sheet, SheetError, SheetInput, draw};
 use underlit::units::DisplayUnits;

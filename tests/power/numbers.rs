@@ -21,22 +21,22 @@ use underlit::units::{Amperes, Metres, Volts, Watts};
 use underlit::words::LightKind;
 
 fn lights() -> Lights {
-    serde_json::from_str(include_str!("../src/starter/shop/lights.json"))
+    serde_json::from_str(include_str!("../../src/starter/shop/lights.json"))
         .expect("the starter lights are read")
 }
 
 fn drivers() -> Drivers {
-    serde_json::from_str(include_str!("../src/starter/shop/drivers.json"))
+    serde_json::from_str(include_str!("../../src/starter/shop/drivers.json"))
         .expect("the starter drivers are read")
 }
 
 fn controls() -> Controls {
-    serde_json::from_str(include_str!("../src/starter/shop/controls.json"))
+    serde_json::from_str(include_str!("../../src/starter/shop/controls.json"))
         .expect("the starter controls are read")
 }
 
 fn stock() -> WireStock {
-    serde_json::from_str(include_str!("../src/starter/shop/wire.json")).expect("the starter wire is read")
+    serde_json::from_str(include_str!("../../src/starter/shop/wire.json")).expect("the starter wire is read")
 }
 
 fn near(found: f64, expected: f64, within: f64) {

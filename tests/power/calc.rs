@@ -1,11 +1,10 @@
 //! `calc wire`, `calc driver` and `calc dates` as a person and as a program runs them.
 
-#[path = "answers/mod.rs"]
-mod answers;
-
 use std::process::{Command, Output};
 
 use serde_json::{Value, json};
+
+use crate::answers;
 
 fn underlit(arguments: &[&str]) -> Output {
     let output = Command::new(env!("CARGO_BIN_EXE_underlit"))

@@ -12,12 +12,12 @@ use underlit::making::schedule::{LongerBranch, Milestone, Progress, ScheduleFaul
 use underlit::making::shop_fault::MakingShopFault;
 
 fn shop() -> ShopCalendar {
-    serde_json::from_str(include_str!("../src/starter/shop/calendar.json"))
+    serde_json::from_str(include_str!("../../src/starter/shop/calendar.json"))
         .expect("the starter calendar is read")
 }
 
 fn routes() -> Routes {
-    serde_json::from_str(include_str!("../src/starter/shop/routes.json"))
+    serde_json::from_str(include_str!("../../src/starter/shop/routes.json"))
         .expect("the starter routes are read")
 }
 

@@ -1,10 +1,8 @@
 //! What must come out the same everywhere: one sheet's very bytes; and the page that shows how even light would be.
 
-mod sheets_panels;
-
 use std::error::Error;
 
-use sheets_panels::{desk, others, vanity, wall};
+use crate::panels::{desk, others, vanity, wall};
 use underlit::digest::Sha256Digest;
 use underlit::model::panel::Panel;
 use underlit::model::rendering::Rendering;

@@ -52,9 +52,9 @@ fn scatter(seed: &mut u64, below: u64) -> u64 {
 #[test]
 fn chains_of_dates() {
     let routes: Routes =
-        serde_json::from_str(include_str!("../src/starter/shop/routes.json")).expect("it is read");
+        serde_json::from_str(include_str!("../../src/starter/shop/routes.json")).expect("it is read");
     let starter: ShopCalendar =
-        serde_json::from_str(include_str!("../src/starter/shop/calendar.json")).expect("it is read");
+        serde_json::from_str(include_str!("../../src/starter/shop/calendar.json")).expect("it is read");
     let day = |n: u64| date(2026, 6, 1).checked_add(Span::new().days(n as i64)).expect("within the years");
     let mut seed = 1;
     let mut jobs: Vec<Value> = Vec::new();

@@ -32,10 +32,10 @@ impl Records {
             serde_json::from_str(text).expect("the starter records are read")
         }
         Records {
-            lights: read(include_str!("../src/starter/shop/lights.json")),
-            drivers: read(include_str!("../src/starter/shop/drivers.json")),
-            controls: read(include_str!("../src/starter/shop/controls.json")),
-            wire: read(include_str!("../src/starter/shop/wire.json")),
+            lights: read(include_str!("../../src/starter/shop/lights.json")),
+            drivers: read(include_str!("../../src/starter/shop/drivers.json")),
+            controls: read(include_str!("../../src/starter/shop/controls.json")),
+            wire: read(include_str!("../../src/starter/shop/wire.json")),
         }
     }
 
