@@ -62,6 +62,8 @@ pub enum Means {
     Unsealed,
     /// The book is of a form that only other programs read.
     OtherFormat,
+    /// A schema in the book is that of another release of underlit; editors alone read it.
+    OtherRelease,
     /// Two owners made a roster version at once, and one of them is this clone's.
     MadeTwice,
     /// No plain file, or no plain name.

@@ -7,7 +7,7 @@
 
 use super::incoming;
 use crate::digest::Sha256Digest;
-use crate::fault::Fault;
+use crate::fault::{Fault, Means};
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
 use crate::secrets;
@@ -131,7 +131,7 @@ fn schema_copy(path: &str, bytes: &[u8]) -> Option<Fault> {
         ),
         None => ("this underlit has no schema of that name", "remove the file"),
     };
-    Some(Fault::data("schema-differs", message).in_file(path).fix(fix))
+    Some(Fault::data("schema-differs", message).that_means(Means::OtherRelease).in_file(path).fix(fix))
 }
 
 /// A file that the host runs or reads counts only as the owners sealed it.

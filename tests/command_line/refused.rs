@@ -204,6 +204,25 @@ fn who_joins_judges_the_whole_history_and_a_shallow_clone_says_what_it_cannot() 
 }
 
 #[test]
+fn a_book_that_another_release_made_is_joined_and_check_says_what_to_renew() {
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { tom, place, .. } = &clones;
+    let schema = "schema/panel.schema.json";
+    tom.edit(schema, "A coordinate of a drawing;", "A coordinate of drawings;");
+    commit(tom, "schemas of before");
+    tom.git("push --quiet origin HEAD:main");
+    let hub = place.path("hub.git").display().to_string();
+    place.run("tom", &format!("join {hub} joined")).done();
+    let joined = Desk::new(place.path("joined"), "tom");
+    joined.run("check").fails(3, "schema-differs").says(&[schema, "underlit schemas --into schema"]);
+    joined.run("me tom").done();
+    joined.run("status quay-desk").done();
+    joined.run("swatch change quay-desk alba --lot B-17").done();
+    // Another clone is told at once, since here something changed.
+    clones.mara.run("sync").fails(5, "incoming-refused").says(&["schema-differs"]);
+}
+
+#[test]
 fn the_book_is_found_whatever_git_calls_its_first_branch() {
     for default in ["master", "trunk"] {
         let place = crate::workshop::Place::new();
