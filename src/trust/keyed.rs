@@ -6,6 +6,7 @@
 //! machine, and could exchange the program as well.
 
 use std::fs;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use hmac::{Hmac, Mac as _};
@@ -69,27 +70,28 @@ impl Keyed {
     }
 }
 
-/// This person's key on this machine, made at first use, which nobody else may read.
+/// The bytes of a key.
+const KEY: usize = 32;
+
+/// This person's key on this machine, made at first use, which nobody else may read. It appears whole or not at all; of two
+/// that are made at once the first stands.
 fn key_in(home: &Path, dry_run: bool) -> Option<Vec<u8>> {
     let folder = home.join(".local/state/underlit");
     let file = folder.join("verdicts.key");
-    if let Ok(key) = fs::read(&file) {
-        return (key.len() == 32).then_some(key);
+    let there = || fs::read(&file).ok();
+    match there() {
+        Some(key) if key.len() == KEY => return Some(key),
+        _ if dry_run => return None,
+        // A disk that was full left it so.
+        Some(_) => fs::remove_file(&file).ok()?,
+        None => {}
     }
-    if dry_run {
-        return None;
-    }
-    let mut key = vec![0_u8; 32];
+    let mut key = vec![0_u8; KEY];
     getrandom::fill(&mut key).ok()?;
     fs::create_dir_all(&folder).ok()?;
-    let mut options = fs::OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::OpenOptionsExt;
-        options.mode(0o600);
-    }
-    use std::io::Write as _;
-    options.open(&file).and_then(|mut made| made.write_all(&key)).ok()?;
-    Some(key)
+    // Nobody else may read what `tempfile` makes.
+    let mut made = tempfile::NamedTempFile::new_in(&folder).ok()?;
+    made.write_all(&key).ok()?;
+    let _ = made.persist_noclobber(&file);
+    there().filter(|key| key.len() == KEY)
 }

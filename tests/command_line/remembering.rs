@@ -1,6 +1,7 @@
 //! Verdicts of before against verdicts made anew: the same over many random edits.
 
 use std::path::{Path, PathBuf};
+use std::process::{Child, Stdio};
 use std::time::Duration;
 
 use jiff::tz::TimeZone;
@@ -18,7 +19,7 @@ use underlit::trust::verify::book::{self, Asked, Report};
 use crate::forgery::bytes;
 use crate::mutations::{Chance, change_value, read_all};
 use crate::stages;
-use crate::workshop::{Desk, Place, copy_folder};
+use crate::workshop::{Desk, Place, copy_folder, underlit, words};
 
 fn around(home: &Path) -> Surroundings<'_> {
     Surroundings {
@@ -261,4 +262,59 @@ fn a_record_that_was_sound_is_held_to_its_schema_again_once_it_changed() {
     let mut other: Value = serde_json::from_str(&told).unwrap();
     other["build"] = "another".into();
     signed(&other.to_string()).fails(3, "schema");
+}
+
+/// A watch, a maker of pages and a person look at one book at the same time: each says what it would say alone, and what
+/// they leave behind is believed and the same.
+#[test]
+fn processes_that_remember_at_once_say_what_each_would_say_alone() {
+    let place = Place::new();
+    let (book, home) = example(&place);
+    // The first look pins the book's fingerprint, which `verify` tells.
+    book.run("status quay-bar").code(0);
+    let verbs = ["board", "check", "verify", "status quay-bar", "next", "board", "check", "board"];
+    let mut chance = Chance(7);
+    let run = |at: &Path, home: &Path, line: &str| {
+        let mut command = underlit("mara");
+        command.current_dir(at).env("HOME", home).args(words(line)).arg("--json");
+        command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()
+    };
+    let said = |child: Child| {
+        let output = child.wait_with_output().unwrap();
+        (output.status.code(), String::from_utf8(output.stdout).unwrap())
+    };
+    for round in 0..6 {
+        // From nothing, with nothing new, and with an edit; with a home folder that never had a key, and with one.
+        if round % 3 == 0 {
+            let _ = std::fs::remove_dir_all(&home);
+            std::fs::create_dir_all(&home).unwrap();
+        } else if round % 3 == 2 {
+            let files = read_all(&book.at);
+            let records = files.iter().filter(|(path, _)| path.ends_with("/project.json"));
+            let (path, text) = (*chance.of(&records.collect::<Vec<_>>())).clone();
+            let mut value: Value = serde_json::from_slice(text).unwrap();
+            change_value(&mut value, &mut chance);
+            book.write(path, bytes(&value));
+        }
+        std::thread::sleep(Duration::from_millis(120));
+        let alone = place.path(&format!("alone-{round}"));
+        copy_folder(&book.at, &alone);
+        let expected: Vec<_> = verbs
+            .iter()
+            .map(|line| {
+                let fresh = place.path("fresh");
+                let _ = std::fs::remove_dir_all(&fresh);
+                std::fs::create_dir_all(&fresh).unwrap();
+                said(run(&alone, &fresh, line))
+            })
+            .collect();
+        let together: Vec<Child> = verbs.iter().map(|line| run(&book.at, &home, line)).collect();
+        for ((line, child), expected) in verbs.iter().zip(together).zip(expected) {
+            let said = said(child);
+            let differs = said.1.lines().zip(expected.1.lines()).find(|(a, b)| a != b);
+            assert!(said == expected, "{line}, round {round}: {differs:?}");
+        }
+        let [remembered, anew] = boards(&book, &home);
+        assert_eq!(remembered, anew, "round {round}");
+    }
 }
