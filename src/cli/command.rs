@@ -12,6 +12,7 @@ use clap::{Arg, ArgGroup, Command, CommandFactory as _};
 use clap_complete::engine::{ArgValueCandidates, CompletionCandidate};
 
 use super::{Cli, GROUPS, overview};
+use crate::making::bending::Forming;
 use crate::making::calendar::DayName;
 use crate::making::mount::Mount;
 use crate::model::roster::Role;
@@ -145,5 +146,6 @@ macro_rules! words_as_arguments {
 }
 
 words_as_arguments!(
-    DayName, Face, LightKind, Location, Material, Mount, Part, Place, Role, Stage, Texture, Tone, Topic, View
+    DayName, Face, Forming, LightKind, Location, Material, Mount, Part, Place, Role, Stage, Texture, Tone,
+    Topic, View
 );

@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 
 use crate::fault::Fault;
 use crate::ids::GroupId;
-use crate::model::panel::{Bend, BendAxis, GroupShare, MOST_ALIKE, Panel, Position};
+use crate::making::bending::Forming;
+use crate::model::panel::{Bend, BendAxis, Floor, GroupShare, MOST_ALIKE, Panel, Position};
 use crate::shape::Outline;
 use crate::units::Millimetres;
 
@@ -17,6 +18,8 @@ enum Taken {
     Etching,
     /// How its face stands.
     Position,
+    /// What it bears as a floor.
+    Floor,
     /// Which edge is up.
     UpEdge,
     /// Where the lead leaves.
@@ -33,23 +36,44 @@ enum Taken {
 #[derive(Debug, clap::Args)]
 pub(crate) struct FactArgs {
     /// The finished panel is bent to this radius; its outline is drawn flat. A bent panel needs a signed rendering.
-    #[arg(long, value_name = "RADIUS")]
+    #[arg(long, value_name = "RADIUS", requires = "formed")]
     bent: Option<Millimetres>,
     /// Which way the axis of the bend runs on the drawing: upright or level; upright by default.
     #[arg(long, value_name = "AXIS", requires = "bent")]
     bend_axis: Option<BendAxis>,
-    /// What is etched into the face, in words. An etched panel needs a signed rendering.
+    /// How it is bent: cold or heat. The shop's routes list the least radius of each, by thickness of sheet.
+    #[arg(long, value_name = "WAY", requires = "bent")]
+    formed: Option<Forming>,
+    /// What is etched into the face, in words; its lines stand in the drawing, letters as outlines. An etched panel needs a signed rendering.
     #[arg(long, value_name = "TEXT")]
     etching: Option<String>,
-    /// How the face stands once fitted: upright, level (a table or vanity top) or overhead.
+    /// How deep the etching is.
+    #[arg(long, value_name = "DEPTH")]
+    etching_depth: Option<Millimetres>,
+    /// How the face stands once fitted: upright, level (a table or vanity top), overhead or underfoot (a floor).
     #[arg(long)]
     position: Option<Position>,
+    /// The load that a floor is designed for, in kilonewtons per square metre; with the three options that follow.
+    #[arg(long, value_name = "KN_PER_M2", requires_all = ["floor_carried_by", "floor_slip", "floor_calculation"])]
+    floor_load: Option<f64>,
+    /// What carries the stone of a floor and whoever stands on it.
+    #[arg(long, value_name = "TEXT", requires = "floor_load")]
+    floor_carried_by: Option<String>,
+    /// The slip class of a floor's surface, with the standard by which it was tested.
+    #[arg(long, value_name = "TEXT", requires = "floor_load")]
+    floor_slip: Option<String>,
+    /// Whose calculation says that a floor holds, with its number or date.
+    #[arg(long, value_name = "TEXT", requires = "floor_load")]
+    floor_calculation: Option<String>,
     /// The number of the edge that is up once fitted.
     #[arg(long, value_name = "EDGE")]
     up_edge: Option<u32>,
     /// The number of the edge at which the lead leaves.
     #[arg(long, value_name = "EDGE")]
     lead_edge: Option<u32>,
+    /// How far along that edge from its start, counter-clockwise; its middle by default.
+    #[arg(long, value_name = "LENGTH")]
+    lead_at: Option<Millimetres>,
     /// The direction of the stone's veins, in degrees counter-clockwise from the outline's x axis.
     #[arg(long, value_name = "DEGREES", allow_hyphen_values = true)]
     veins: Option<f64>,
@@ -61,7 +85,7 @@ pub(crate) struct FactArgs {
     /// released one by one.
     #[arg(long, value_name = "GROUP[=COUNT]", value_delimiter = ',', value_parser = share)]
     group: Vec<GroupShare>,
-    /// Take facts out again: bent, etching, position, up-edge, lead-edge, veins, quantity, group.
+    /// Take facts out again: bent, etching, position, floor, up-edge, lead-edge, veins, quantity, group.
     #[arg(long, value_name = "FACT", value_delimiter = ',')]
     without: Vec<Taken>,
 }
@@ -72,10 +96,11 @@ impl FactArgs {
         for fact in &self.without {
             match fact {
                 Taken::Bent => panel.bent = None,
-                Taken::Etching => panel.etching = None,
+                Taken::Etching => (panel.etching, panel.etching_depth_mm) = (None, None),
                 Taken::Position => panel.position = None,
+                Taken::Floor => panel.floor = None,
                 Taken::UpEdge => panel.up_edge = None,
-                Taken::LeadEdge => panel.lead_edge = None,
+                Taken::LeadEdge => (panel.lead_edge, panel.lead_at_mm) = (None, None),
                 Taken::Veins => panel.vein_deg = None,
                 Taken::Quantity => panel.quantity = None,
                 Taken::Group => panel.groups = Vec::new(),
@@ -88,7 +113,8 @@ impl FactArgs {
             self.share_out(panel)?;
         }
         if let Some(radius_mm) = self.bent {
-            panel.bent = Some(Bend { radius_mm, axis: self.bend_axis.unwrap_or(BendAxis::Upright) });
+            let axis = self.bend_axis.unwrap_or(BendAxis::Upright);
+            panel.bent = Some(Bend { radius_mm, axis, formed: self.formed });
         }
         if self.etching.is_some() {
             panel.etching.clone_from(&self.etching);
@@ -98,7 +124,25 @@ impl FactArgs {
         {
             panel.etching = Some("the lines of the drawing".into());
         }
+        panel.etching_depth_mm = self.etching_depth.or(panel.etching_depth_mm);
+        if panel.etching_depth_mm.is_some() && panel.etching.is_none() {
+            return Err(Fault::usage("etching-words", "a depth of etching is given, and nothing is etched")
+                .fix("say what: --etching \"House number 12\", with its lines in the drawing"));
+        }
         panel.position = self.position.or(panel.position);
+        if let (Some(load_kn_m2), Some(carried_by), Some(slip), Some(calculation)) =
+            (self.floor_load, &self.floor_carried_by, &self.floor_slip, &self.floor_calculation)
+        {
+            if !(load_kn_m2 > 0.0 && load_kn_m2 <= 100.0) {
+                return Err(Fault::usage(
+                    "floor-load",
+                    "the load of a floor is above 0 and at most 100 kN/m²",
+                )
+                .fix("take it from the structural engineer's calculation: --floor-load 5"));
+            }
+            let [carried_by, slip, calculation] = [carried_by, slip, calculation].map(Clone::clone);
+            panel.floor = Some(Floor { load_kn_m2, carried_by, slip, calculation });
+        }
         let count = outline.map(|o| crate::shape::edges(&o.outer).len());
         for (given, place) in [(self.up_edge, &mut panel.up_edge), (self.lead_edge, &mut panel.lead_edge)] {
             let Some(number) = given else { continue };
@@ -107,6 +151,20 @@ impl FactArgs {
                     .fix(format!("its edges are numbered 1 to {count}")));
             }
             *place = Some(number);
+        }
+        if let Some(at) = self.lead_at {
+            let edges = outline.map(|o| crate::shape::edges(&o.outer)).unwrap_or_default();
+            let edge = edges.iter().find(|edge| Some(edge.number as u32) == panel.lead_edge);
+            if edge.is_none_or(|edge| at.0 < 0.0 || at.0 > edge.length_mm) {
+                return Err(Fault::usage(
+                    "lead-place",
+                    "the lead's place is not on the edge at which it leaves",
+                )
+                .fix("name the edge with --lead-edge, and a place from 0 up to its length"));
+            }
+            panel.lead_at_mm = Some(at);
+        } else if self.lead_edge.is_some() {
+            panel.lead_at_mm = None;
         }
         if let Some(degrees) = self.veins {
             if !degrees.is_finite() {

@@ -86,9 +86,12 @@ pub(crate) fn to_fit(case: &Case<'_>, statement: &Statement) -> Facts {
 const ON_SHEET: &[&str] = &[
     "bent",
     "etching",
+    "etching_depth_mm",
     "position",
+    "floor",
     "up_edge",
     "lead_edge",
+    "lead_at_mm",
     "vein_deg",
     "sizes",
     "supply.location",

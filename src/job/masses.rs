@@ -48,7 +48,7 @@ pub struct Density {
 }
 
 /// Densities by material, kilograms per cubic metre, from handbooks by memory: gypsum 2320, calcite 2710, quartz 2650,
-/// rocks with their pores and other minerals. What is only called alabaster is gypsum or calcite, and so spans both.
+/// rocks with their pores and other minerals; films of plastic; prints on acrylic or on glass. What is only called alabaster is gypsum or calcite, and so spans both.
 fn handbook(material: Material) -> [f64; 2] {
     match material {
         Material::GypsumAlabaster => [2250.0, 2350.0],
@@ -59,6 +59,8 @@ fn handbook(material: Material) -> [f64; 2] {
         Material::Travertine => [2200.0, 2700.0],
         Material::Agate => [2550.0, 2650.0],
         Material::Quartz => [2600.0, 2700.0],
+        Material::Film => [1150.0, 1450.0],
+        Material::Print => [1150.0, 2600.0],
         Material::Other => [2200.0, 2900.0],
     }
 }
@@ -82,7 +84,7 @@ pub fn density(shop: &Shop, stone: &Swatch) -> Density {
 /// The masses of one panel, kilograms.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Masses {
-    /// The stone over it: at the least and at the most; none where its swatch is not there.
+    /// The stone over it: at the least and at the most; none where its swatch is not there, or is no stone.
     pub stone_kg: Option<[f64; 2]>,
     /// Each piece of the panel, in order, with its sheets and its frame; one where it is whole, none where neither its
     /// sheets nor its depth are known.
@@ -125,7 +127,7 @@ pub(crate) fn of_panel(
         let one = |(area, border): (f64, f64)| area / 1e6 * sheets + border / 1000.0 * frame;
         pieces_of(drawing, split).into_iter().map(one).collect()
     });
-    let stone_kg = stone.map(|stone| {
+    let stone_kg = stone.filter(|stone| stone.material.is_stone()).map(|stone| {
         let density = density(shop, stone);
         let of = |kg_m3: f64| {
             drawing.figures_of(SizeOf::StoneEdge).stone_mass_kg(stone.slab.thickness_mm.0, kg_m3)

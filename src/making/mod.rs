@@ -3,12 +3,14 @@
 //! | file | what it answers |
 //! |---|---|
 //! | [`routes`], [`route_fit`] | the shop's ways to build, and which of them can build a panel |
+//! | [`bending`] | to what radius a route bends its sheets |
 //! | [`mount`], [`service`] | how a panel is held, what serving it needs, the mass to lift, the service card |
 //! | [`calendar`], [`business_days`] | working week, holidays and allowances; counting days |
 //! | [`schedule`] | latest and earliest dates of a job, slack, the critical step |
 //! | [`calendar_file`] | dates for a calendar program |
 //! | [`shop_fault`] | what is wrong in the shop's records that a schema cannot see |
 
+pub mod bending;
 pub mod business_days;
 pub mod calendar;
 pub mod calendar_file;

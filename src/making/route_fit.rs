@@ -3,8 +3,9 @@
 //! Whether an outline fits a sheet is the shape room's to say; here it comes in as a function of the usable
 //! sheet. Being too late does not stop a route from building: it puts the route behind those in time.
 
+use super::bending::{self, BendAgainst, BendNeeds};
 use super::mount::Mount;
-use super::routes::{Route, Routes};
+use super::routes::{LayerKind, Route, Routes};
 use crate::units::{DisplayUnits, Millimetres, trimmed};
 use crate::words::LightKind;
 
@@ -34,6 +35,12 @@ pub struct PanelNeeds {
     pub lit_edges: usize,
     /// How it is held; none where that is not chosen yet.
     pub mount: Option<Mount>,
+    /// How it is bent; none for a flat panel, and for one whose record does not say how it is formed.
+    pub bend: Option<BendNeeds>,
+    /// How deep its face is etched; none where nothing is, or where nobody said how deep.
+    pub etching_mm: Option<Millimetres>,
+    /// How wide its tape is; none where the tape is not chosen, or its width is not stated.
+    pub tape_width_mm: Option<Millimetres>,
 }
 
 /// Why a route cannot build a panel.
@@ -89,6 +96,22 @@ pub enum RouteAgainst {
     },
     /// The route is not made for this mount.
     Mount(Mount),
+    /// The route does not bend its sheets so.
+    Bend(BendAgainst),
+    /// The face is etched deeper than the route cuts.
+    Etching {
+        /// Asked for.
+        asked_mm: Millimetres,
+        /// The route's deepest.
+        deepest_mm: Millimetres,
+    },
+    /// The tape is wider than the light guide is thick, so that its light misses the edge.
+    TapeWider {
+        /// The tape's width.
+        tape_mm: Millimetres,
+        /// The guide's thickness.
+        guide_mm: Millimetres,
+    },
 }
 
 impl RouteAgainst {
@@ -106,6 +129,9 @@ impl RouteAgainst {
             Self::Depth { .. } => "depth",
             Self::LitEdges { .. } => "lit-edges",
             Self::Mount(_) => "mount",
+            Self::Bend(_) => "bend",
+            Self::Etching { .. } => "etching",
+            Self::TapeWider { .. } => "tape-width",
         }
     }
 }
@@ -150,6 +176,17 @@ impl RouteAgainst {
                 format!("{panel} edges are lit; the route wires at most {most}")
             }
             Self::Mount(mount) => format!("it is not made for the mount {mount}"),
+            Self::Bend(against) => against.in_words(length),
+            Self::Etching { asked_mm, deepest_mm } => format!(
+                "the face is etched {} deep; the route cuts at most {}",
+                length(asked_mm),
+                length(deepest_mm)
+            ),
+            Self::TapeWider { tape_mm, guide_mm } => format!(
+                "the tape is {} wide and its light guide {} thick, so that light passes the edge by",
+                length(tape_mm),
+                length(guide_mm)
+            ),
         }
     }
 }
@@ -249,6 +286,20 @@ pub(crate) fn against(
         && !route.mounts.contains(&mount)
     {
         against.push(RouteAgainst::Mount(mount));
+    }
+    if let Some(bend) = &needs.bend {
+        against.extend(bending::against(route, bend).into_iter().map(RouteAgainst::Bend));
+    }
+    if let (Some(asked_mm), Some(deepest_mm)) = (needs.etching_mm, route.deepest_etching_mm)
+        && asked_mm.get() > deepest_mm.get() + SAME_LENGTH_MM
+    {
+        against.push(RouteAgainst::Etching { asked_mm, deepest_mm });
+    }
+    let guide = route.layers.iter().find(|layer| layer.what == LayerKind::LightGuide);
+    if let (Some(tape_mm), Some(guide_mm)) = (needs.tape_width_mm, guide.map(|layer| layer.thickness_mm))
+        && tape_mm.get() > guide_mm.get() + SAME_LENGTH_MM
+    {
+        against.push(RouteAgainst::TapeWider { tape_mm, guide_mm });
     }
     against
 }

@@ -5,6 +5,7 @@
 
 use serde::{Deserialize, Serialize, Serializer};
 
+use super::bending::LeastBend;
 use super::mount::Mount;
 use super::shop_fault::{MakingShopFault, duplicates};
 use crate::units::{Millimetres, serialize_number};
@@ -123,6 +124,12 @@ pub struct Route {
     /// and said, where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub least_web_mm: Option<Millimetres>,
+    /// The least radii to which it bends sheets; empty where the shop does not list them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub bends: Vec<LeastBend>,
+    /// The deepest etching that it cuts; none where the shop does not say.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub deepest_etching_mm: Option<Millimetres>,
     /// The kinds of light that it builds.
     pub light_kinds: Vec<LightKind>,
     /// The highest colour rendering index Ra of the light that it builds with, 0 to 100.

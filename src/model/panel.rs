@@ -9,6 +9,7 @@ use super::attachment::Attachment;
 use super::earlier_trial::NoTestPanel;
 use super::sizes::Sizes;
 use crate::ids::{GroupId, PanelId, RoomId, StockId, SwatchId};
+use crate::making::bending::Forming;
 use crate::making::mount::{Mount, OpeningWay};
 use crate::power::vocabulary::{Location, Place};
 use crate::units::{Metres, Millimetres};
@@ -98,15 +99,24 @@ pub struct Panel {
     /// What is etched into its face, in words; none where nothing is.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub etching: Option<String>,
+    /// How deep it is etched.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub etching_depth_mm: Option<Millimetres>,
     /// How the face stands once fitted, and so from where it is seen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub position: Option<Position>,
+    /// What a floor has to bear, and whose word that is; none where nobody walks on it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub floor: Option<Floor>,
     /// The edge that is up once fitted, by its number in the outline.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub up_edge: Option<u32>,
     /// The edge at which the lead leaves, by its number in the outline.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lead_edge: Option<u32>,
+    /// How far along that edge from its start, counter-clockwise; none for its middle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead_at_mm: Option<Millimetres>,
     /// The direction in which the stone's veins run, degrees counter-clockwise from the outline's x axis, 0 up to 180.
     #[serde(
         default,
@@ -151,9 +161,12 @@ impl Panel {
             sizes: None,
             bent: None,
             etching: None,
+            etching_depth_mm: None,
             position: None,
+            floor: None,
             up_edge: None,
             lead_edge: None,
+            lead_at_mm: None,
             vein_deg: None,
             note: None,
         }
@@ -223,6 +236,35 @@ words! {
         Level = "level",
         /// A ceiling: seen from below.
         Overhead = "overhead",
+        /// A floor or a step that people walk on: seen from above.
+        Underfoot = "underfoot",
+    }
+}
+
+/// What a floor has to bear. Nothing of it is computed here.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Floor {
+    /// The load that it is designed for, in kilonewtons per square metre.
+    #[serde(serialize_with = "crate::units::number")]
+    pub load_kn_m2: f64,
+    /// What carries the stone and whoever stands on it.
+    pub carried_by: String,
+    /// The slip class of the surface, with the standard by which it was tested.
+    pub slip: String,
+    /// Whose calculation says that it holds, with its number or date.
+    pub calculation: String,
+}
+
+impl Floor {
+    /// In words: `3 kN/m² carried by a steel frame; slip R10; by calculation 12 of …`.
+    #[must_use]
+    pub(crate) fn in_words(&self) -> String {
+        let load = crate::units::trimmed(self.load_kn_m2, 2);
+        format!(
+            "{load} kN/m² carried by {}; slip {}; by calculation {}",
+            self.carried_by, self.slip, self.calculation
+        )
     }
 }
 
@@ -244,6 +286,9 @@ pub struct Bend {
     pub radius_mm: Millimetres,
     /// Which way the axis of the bend runs on the drawing.
     pub axis: BendAxis,
+    /// How it is bent; none in records of before that was asked, whose radius nobody judges.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub formed: Option<Forming>,
 }
 
 /// How a panel is opened for service.

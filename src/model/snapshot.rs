@@ -215,9 +215,10 @@ impl Snapshot {
         self.drawings.get(panel).and_then(|d| d.as_ref().ok())
     }
 
-    /// The swatches that must be tried over a test panel: some panel uses them that does not go without one.
+    /// The stones that must be tried over a test panel: some panel uses them that does not go without one.
     pub(crate) fn stones_to_try(&self) -> impl Iterator<Item = &SwatchId> {
-        self.swatches.keys().filter(|id| self.panels_to_try(id).next().is_some())
+        let stones = self.swatches.iter().filter(|(_, swatch)| swatch.material.is_stone());
+        stones.map(|(id, _)| id).filter(|id| self.panels_to_try(id).next().is_some())
     }
 
     /// The panels of a stone that wait for a test panel.

@@ -30,8 +30,21 @@ words! {
         Agate = "agate",
         /// Crystalline quartz.
         Quartz = "quartz",
+        /// A film, stretched or in a frame, plain or printed: no stone.
+        Film = "film",
+        /// A print on glass or plastic: no stone.
+        Print = "print",
         /// Any other translucent sheet.
         Other = "other",
+    }
+}
+
+impl Material {
+    /// False for a film or a print, which is a layer of its own: nobody has to see it on a test panel first, and it is not
+    /// lifted as stone is.
+    #[must_use]
+    pub(crate) fn is_stone(self) -> bool {
+        !matches!(self, Material::Film | Material::Print)
     }
 }
 

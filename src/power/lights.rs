@@ -52,6 +52,12 @@ pub struct Light {
     pub largest_run_both_ends_m: Option<Metres>,
     /// Smallest radius to which the tape may be bent within its plane of bending, in millimetres.
     pub least_bend_radius_mm: Millimetres,
+    /// Smallest radius to which the tape may be bent in its own plane, sideways, in millimetres; none where it may not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_sideways_radius_mm: Option<Millimetres>,
+    /// Width of the tape, in millimetres; none where it is not stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub width_mm: Option<Millimetres>,
     /// Resistance of the tape's common rail, ohms per metre. Without it the drop along the tape is not computed.
     #[serde(default, skip_serializing_if = "Option::is_none", serialize_with = "optional_number")]
     pub common_ohm_per_m: Option<f64>,

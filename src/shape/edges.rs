@@ -79,6 +79,23 @@ impl Edge {
         self.kind == EdgeKind::Straight
     }
 
+    /// The place so far along it from its start, and the way it runs there; none beyond its end.
+    #[must_use]
+    pub(crate) fn at(&self, along_mm: f64) -> Option<(Point, Point)> {
+        let mut left = along_mm;
+        for segment in &self.segments {
+            for pair in segment.flattened(STRAIGHT_WITHIN_MM).windows(2) {
+                let (from, to) = (pair[0].1, pair[1].1);
+                let step = from.distance(to);
+                if step > 0.0 && left <= step + STRAIGHT_WITHIN_MM {
+                    return Some((from.towards(to, (left / step).min(1.0)), (to - from).unit()));
+                }
+                left -= step;
+            }
+        }
+        None
+    }
+
     /// True where tape can be fixed along it: long enough, and straight or not bent too tightly.
     #[must_use]
     pub(crate) fn can_carry_tape(&self, limits: &TapeLimits) -> bool {

@@ -20,6 +20,7 @@
 
 mod arc;
 mod arcs;
+mod bend;
 mod bernstein;
 mod check;
 mod class;
@@ -62,6 +63,7 @@ mod splitter;
 mod svg;
 
 pub use arc::{Arc, Circle};
+pub(crate) use bend::bend;
 pub use check::check;
 pub use class::ShapeClass;
 pub use cubic::Cubic;

@@ -4,7 +4,7 @@
 //! and fails until [`EDITION`] is the first twelve digits of the digest of all their bytes, which it tells.
 
 /// The edition: the first twelve digits of the SHA-256 over every sheet of the tests, SVG and PDF.
-pub const EDITION: &str = "0ff31d8f87ec";
+pub const EDITION: &str = "19692ca5fce8";
 
 /// What a rendering's manifest says of the program that drew it: version and edition.
 #[must_use]

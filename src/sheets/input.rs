@@ -1,6 +1,7 @@
 //! What stands on a drawing sheet, free of the records it came from.
 
 use crate::digest::Sha256Digest;
+use crate::model::panel::Bend;
 use crate::shape::{Figures, Outline, Point};
 use crate::units::{DisplayUnits, Millimetres};
 use crate::words::{Face, LightKind};
@@ -68,6 +69,8 @@ pub struct SheetInput {
     pub seams: Vec<(Point, Point)>,
     /// A place within each piece of a split panel, in the order in which they are numbered; empty where it is whole.
     pub pieces: Vec<Point>,
+    /// How the panel is bent; none for a flat one. The outline is drawn flat.
+    pub bend: Option<Bend>,
     /// How the panel is held, in words.
     pub mount: String,
     /// Notes, one by one.

@@ -14,7 +14,7 @@ use crate::model::roster::Role;
 use crate::model::snapshot::Drawing;
 use crate::model::statement::{Subject, View};
 use crate::model::swatch::Swatch;
-use crate::shape::{Piece, Point};
+use crate::shape::{Mark, MarkKind, Outline, Piece, Point};
 use crate::sheets::{self, Approval, SheetError, SheetInput};
 use crate::units::Millimetres;
 
@@ -131,6 +131,7 @@ pub fn sheet_input(
         lit_edges: panel.lit_edges.iter().map(|n| *n as usize).collect(),
         seams: panel.seams.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect(),
         pieces: printed.pieces_mm.iter().map(point).collect(),
+        bend: panel.bent.clone(),
         mount: panel.mount.map_or_else(String::new, |m| m.to_string()),
         notes: printed.notes.clone(),
         cautions: printed.cautions.clone(),
@@ -141,9 +142,26 @@ pub fn sheet_input(
         paper: sheets::usual_paper(printed.units),
         more: sheet_rows::rows(printed.units, printed.control.as_deref(), panel, drawing),
         view: sheet_rows::view_name(panel).into(),
-        outline: drawing.outline.clone(),
+        outline: with_lead(panel, drawing),
         figures: drawing.figures.clone(),
     })
+}
+
+/// The outline with a mark where the lead leaves, where the record names the edge and the drawing has no such mark.
+fn with_lead(panel: &Panel, drawing: &Drawing) -> Outline {
+    let mut outline = drawing.outline.clone();
+    let marked = outline.marks.iter().any(|mark| mark.kind == MarkKind::CableExit);
+    let edge = panel.lead_edge.and_then(|n| drawing.figures.edges.iter().find(|e| e.number == n as usize));
+    if let Some(edge) = edge.filter(|_| !marked) {
+        let along = panel.lead_at_mm.map_or(edge.length_mm / 2.0, |at| at.0.clamp(0.0, edge.length_mm));
+        if let Some((at, way)) = edge.at(along) {
+            // Counter-clockwise, so that out is to the right of the way.
+            let out = way.left() * -1.0;
+            let heading_deg = Some(out.y.atan2(out.x).to_degrees().round());
+            outline.marks.push(Mark { kind: MarkKind::CableExit, at, text: None, heading_deg });
+        }
+    }
+    outline
 }
 
 /// Where the pieces of a split panel have their numbers, in the order of their cut files.

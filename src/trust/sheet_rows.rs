@@ -1,18 +1,20 @@
 //! What a panel's sheet says besides its choice: how it is fed, fitted, bent and etched.
 
 use crate::job::Case;
-use crate::model::panel::{BendAxis, Panel, Position, Supply};
+use crate::job::plan::bend::across_mm;
+use crate::making::bending::Forming;
+use crate::model::panel::{Bend, BendAxis, Floor, Panel, Position, Supply};
 use crate::model::sizes::SizeOf;
 use crate::model::snapshot::Drawing;
 use crate::power::vocabulary::{Location, Place};
-use crate::shape::MarkKind;
+use crate::shape::{self, MarkKind};
 use crate::units::{DisplayUnits, Millimetres, trimmed};
 
 /// The name of the view by how the face stands once fitted.
 pub(crate) fn view_name(panel: &Panel) -> &'static str {
     match panel.position {
         Some(Position::Upright) => "Front view",
-        Some(Position::Level) => "Top view",
+        Some(Position::Level | Position::Underfoot) => "Top view",
         Some(Position::Overhead) => "View from below",
         None => "View of the face",
     }
@@ -40,7 +42,13 @@ pub(crate) fn rows(
         ("Control", control.map(str::to_owned)),
         ("Place", Some(place(panel.place).to_owned())),
         ("Driver", Some(panel.supply.as_ref().map_or_else(|| "its place is not settled yet".into(), driver))),
-        ("Lead leaves at", edge_or_mark(panel.lead_edge, MarkKind::CableExit)),
+        (
+            "Lead leaves at",
+            edge_or_mark(panel.lead_edge, MarkKind::CableExit).map(|at| match panel.lead_at_mm {
+                Some(along) => format!("{at}, {} from its start", units.show_both(along)),
+                None => at,
+            }),
+        ),
         ("Up once fitted", edge_or_mark(panel.up_edge, MarkKind::Top)),
         (
             "Veins",
@@ -50,25 +58,48 @@ pub(crate) fn rows(
                 _ => format!("run at {}° to x, counter-clockwise", trimmed(deg, 1)),
             }),
         ),
-        (
-            "Bent",
-            panel.bent.as_ref().map(|bend| {
-                let axis = match bend.axis {
-                    BendAxis::Upright => "y",
-                    BendAxis::Level => "x",
-                };
-                format!(
-                    "to a radius of {} about an axis along {axis}; drawn flat",
-                    units.show_both(bend.radius_mm)
-                )
-            }),
-        ),
-        ("Etched", panel.etching.clone()),
+        ("Bent", panel.bent.as_ref().map(|bend| bent(units, bend, drawing))),
+        ("Walked on", panel.floor.as_ref().map(Floor::in_words)),
+        ("Etched", panel.etching.as_ref().map(|words| etched(units, words, panel, drawing))),
     ];
     let mut rows: Vec<(String, String)> =
         rows.into_iter().filter_map(|(name, text)| Some((name.to_owned(), text?))).collect();
     rows.extend(sizes(units, panel, drawing));
     rows
+}
+
+/// How a panel is bent, and what that comes to.
+fn bent(units: DisplayUnits, bend: &Bend, drawing: &Drawing) -> String {
+    let axis = match bend.axis {
+        BendAxis::Upright => "y",
+        BendAxis::Level => "x",
+    };
+    let formed = match bend.formed {
+        None => "",
+        Some(Forming::Cold) => "cold, ",
+        Some(Forming::Heat) => "by heat, ",
+    };
+    let found = shape::bend(across_mm(bend, drawing).0, bend.radius_mm.0);
+    let both = |mm: f64| units.show_both(Millimetres(mm));
+    format!(
+        "{formed}to a radius of {} about an axis along {axis}; drawn flat. {}° of a turn, {} across the chord, {} deep",
+        units.show_both(bend.radius_mm),
+        trimmed(found.turn_deg, 1),
+        both(found.chord_mm),
+        both(found.rise_mm)
+    )
+}
+
+/// What is etched, how deep and how long.
+fn etched(units: DisplayUnits, words: &str, panel: &Panel, drawing: &Drawing) -> String {
+    let mut parts = vec![words.to_owned()];
+    parts.extend(panel.etching_depth_mm.map(|depth| format!("{} deep", units.show_both(depth))));
+    let length = drawing.figures.etch_length_mm;
+    if length > 0.0 {
+        parts.push(format!("{} of line, as drawn", units.show_both(Millimetres(length))));
+        parts.push("check every letter: this sheet is the proof".into());
+    }
+    parts.join("; ")
 }
 
 /// The sizes around the light guide, which is what the sheet shows.

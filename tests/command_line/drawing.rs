@@ -237,7 +237,7 @@ fn thin_webs_bends_and_seams_of_rings_are_told() {
     book.run(&format!("panel change quay-desk front --outline {sink}"))
         .done()
         .says(&["only 1.2 mm of material between cut-out 1 and the outline", "common practice"]);
-    book.run("panel change quay-desk front --size 900mmx400mm --bent 600mm --etching Ferry --position level --veins -45 --up-edge 3")
+    book.run("panel change quay-desk front --size 900mmx400mm --bent 600mm --formed heat --etching Ferry --position level --veins -45 --up-edge 3")
         .done()
         .says(&["this panel needs an exact rendering"]);
     let panel: serde_json::Value =

@@ -12,6 +12,7 @@ mod attacks;
 mod bad_input;
 mod bad_places;
 mod bad_signatures;
+mod bent_column;
 mod documented;
 mod drawing;
 mod every_answer;

@@ -210,6 +210,8 @@ fn sealed_in_a_whole_job() -> BTreeSet<(String, String)> {
             "movement_mm": 3.5, "lit_border_mm": 12, "plain_border_mm": 6, "cutout_border_mm": 5, "butt_edges": [2]
         })));
     });
+    let floor = job.project.panels[&name("bar")].floor.clone();
+    job.panel("desk", |p| p.floor = floor);
     let panel = &job.project.panels[&desk];
     let (stone, drawn) = (job.project.stone_of(panel), job.project.renderings.get(&desk));
     let request = job.project.requests.values().next().expect("a test panel was asked for");

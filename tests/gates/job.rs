@@ -23,6 +23,7 @@ use underlit::model::statement::{Decision, EDITION, Evidence, Statement, Subject
 use underlit::model::supersession::says_yes;
 use underlit::model::swatch::Swatch;
 use underlit::model::trial::Trial;
+use underlit::power::lights::Lights;
 use underlit::shape;
 use underlit::store::starter;
 use underlit::units::Millimetres;
@@ -99,7 +100,14 @@ pub(crate) fn shop() -> Shop {
         named_then: BTreeMap::new(),
         rules: strict_rules(list("rules.json")),
         routes: list("shop/routes.json"),
-        lights: list("shop/lights.json"),
+        lights: {
+            let mut lights: Lights = list("shop/lights.json");
+            // The desk is bent, and lit along edges that run round the bend.
+            lights.lights.iter_mut().filter(|l| l.id == "tunable-24").for_each(|l| {
+                l.least_sideways_radius_mm = Some(Millimetres(4000.0));
+            });
+            lights
+        },
         drivers: list("shop/drivers.json"),
         controls: list("shop/controls.json"),
         wire: list("shop/wire.json"),
@@ -133,7 +141,8 @@ pub(crate) fn arched(width: f64) -> Value {
             { "kind": "arc", "to_mm": [0, 700], "bulge": 0.1 },
             { "kind": "line", "to_mm": [0, 0] },
         ]},
-        "cutouts": [{ "segments": [{ "kind": "circle", "centre_mm": [600, 350], "radius_mm": 60 }] }]
+        "cutouts": [{ "segments": [{ "kind": "circle", "centre_mm": [600, 350], "radius_mm": 60 }] }],
+        "etchings": [{ "start_mm": [100, 200], "segments": [{ "kind": "line", "to_mm": [200, 300] }] }]
     })
 }
 
@@ -212,7 +221,11 @@ impl Job {
                 &bar,
                 json!({
                     "light": { "kind": "static-white", "cct_k": 4000 }, "face": "clear", "lit_edges": [1, 2, 3],
-                    "voltage_v": 24, "mount": "tray", "feed_length_m": 4,
+                    "voltage_v": 24, "mount": "tray", "feed_length_m": 4, "position": "underfoot",
+                    "floor": {
+                        "load_kn_m2": 5, "carried_by": "a steel grid on the slab", "slip": "R10 by DIN 51130",
+                        "calculation": "sheet 12 of 2026-10-02, Oda Brandt, structural engineer"
+                    },
                     "no_test_panel": { "because": "the same stone is in the client's other bar" }
                 }),
             ),
@@ -228,7 +241,8 @@ impl Job {
                         "location": "remote", "place": "damp", "space_mm": [400, 90, 60],
                         "class2_wiring": true, "controller_m": 0.5, "controller_place": "dry"
                     },
-                    "bent": { "radius_mm": 4200, "axis": "upright" }, "etching": "House number 12",
+                    "bent": { "radius_mm": 4200, "axis": "upright", "formed": "cold" },
+                    "etching": "House number 12", "etching_depth_mm": 1.5, "lead_at_mm": 120,
                     "opening": { "way": "rear", "edge": 2 },
                     "position": "upright", "up_edge": 3, "lead_edge": 4, "vein_deg": 35.5, "quantity": 2
                 }),

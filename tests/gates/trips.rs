@@ -6,6 +6,7 @@ use underlit::fault::Fault;
 use underlit::gates::State;
 use underlit::gates::requirements::ALL;
 use underlit::ids::PanelId;
+use underlit::making::bending::Forming;
 use underlit::model::earlier_trial::NoTestPanel;
 use underlit::model::handover::{BuiltPanel, Consignment, Installation};
 use underlit::model::panel::{Bend, BendAxis};
@@ -150,6 +151,11 @@ fn take_back(job: &mut Job) {
     let last = job.project.signoffs.last().expect("it was refused").clone();
     let said = last.statement;
     job.say_instead(&[last.digest], &said.about, said.role, said.signer.as_str(), Decision::Withdrawn);
+}
+
+/// Bent cold to a radius in millimetres, about an axis that runs up the drawing.
+fn cold(radius: f64) -> Option<Bend> {
+    Some(Bend { radius_mm: Millimetres(radius), axis: BendAxis::Upright, formed: Some(Forming::Cold) })
 }
 
 fn restore_panels(job: &mut Job) {
@@ -732,6 +738,58 @@ const TRIPS: &[Trip] = &[
         fix: |job| job.split("desk"),
     },
     Trip {
+        requirement: "route-builds",
+        about: "bent tighter than its route bends such sheets",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit plan quay-hotel bar",
+        says: "the panel is bent to 1900 mm; it bends Light guide, cast acrylic, 10 mm (10 mm) cold to at least 2000 mm",
+        trip: |job| job.panel("bar", |p| p.bent = cold(1900.0)),
+        fix: |job| job.panel("bar", |p| p.bent = None),
+    },
+    Trip {
+        requirement: "route-builds",
+        about: "etched deeper than its route cuts",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit plan quay-hotel bar",
+        says: "the face is etched 2.5 mm deep; the route cuts at most 2 mm",
+        trip: |job| job.panel("bar", |p| p.etching_depth_mm = Some(Millimetres(2.5))),
+        fix: |job| job.panel("bar", |p| p.etching_depth_mm = None),
+    },
+    Trip {
+        requirement: "outline-exact",
+        about: "etched, and no line of it is drawn",
+        state: State::Missing,
+        who: &["dana", "oleg"],
+        command: "underlit panel change quay-hotel bar --outline FILE",
+        says: "panel bar is etched, and its outline has no etched line",
+        trip: |job| job.panel("bar", |p| p.etching_depth_mm = Some(Millimetres(1.0))),
+        fix: |job| job.panel("bar", |p| p.etching_depth_mm = None),
+    },
+    Trip {
+        requirement: "power-worked-out",
+        about: "tape that would be bent in its own plane",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit plan quay-hotel bar",
+        says: "lit edges 1 and 3 run round the bend of 4000 mm: tape there would be bent in its own plane, which the tape \
+               white-24 does not allow; light the edges along the axis instead (2, 4)",
+        trip: |job| job.panel("bar", |p| p.bent = cold(4000.0)),
+        fix: |job| job.panel("bar", |p| p.bent = None),
+    },
+    Trip {
+        requirement: "floor-answered",
+        about: "walked on, and nobody says by whose word",
+        state: State::Missing,
+        who: &["mara"],
+        command: "underlit panel change quay-hotel bar --floor-load … --floor-carried-by … --floor-slip … \
+                  --floor-calculation …",
+        says: "panel bar is walked on, and nobody has recorded the load, who carries it, the slip class",
+        trip: |job| job.panel("bar", |p| p.floor = None),
+        fix: restore_panels,
+    },
+    Trip {
         requirement: "seams-acknowledged",
         about: "unsigned",
         state: State::Missing,
@@ -786,7 +844,7 @@ const TRIPS: &[Trip] = &[
         says: "panel bar has no rendering",
         trip: |job| {
             job.panel("bar", |p| {
-                p.bent = Some(Bend { radius_mm: Millimetres(900.0), axis: BendAxis::Upright });
+                p.bent = Some(Bend { radius_mm: Millimetres(900.0), axis: BendAxis::Upright, formed: None });
             });
         },
         fix: |job| job.panel("bar", |p| p.bent = None),

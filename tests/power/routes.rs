@@ -1,5 +1,6 @@
 //! Routes judged for a panel, and what serving a panel takes.
 
+use underlit::making::bending::{BendNeeds, Forming, least_radius};
 use underlit::making::mount::Mount;
 use underlit::making::route_fit::{PanelNeeds, RouteAgainst, choose, usable_sheet};
 use underlit::making::routes::Routes;
@@ -7,7 +8,7 @@ use underlit::making::service::{
     AccessSide, CardFacts, Lift, Served, StonePiece, card, needs, no_field_service,
 };
 use underlit::units::{Kilograms, Millimetres};
-use underlit::words::LightKind;
+use underlit::words::{Face, LightKind};
 
 fn routes() -> Routes {
     serde_json::from_str(include_str!("../../src/starter/shop/routes.json"))
@@ -26,6 +27,9 @@ fn bar() -> PanelNeeds {
         depth_mm: Some(Millimetres(12.0)),
         lit_edges: 1,
         mount: Some(Mount::Tray),
+        bend: None,
+        etching_mm: None,
+        tape_width_mm: None,
     }
 }
 
@@ -198,4 +202,73 @@ fn a_service_card_says_what_is_there_and_leaves_out_what_is_not() {
     assert_eq!(labels, ["Project", "Panel", "Light", "Driver", "Mount", "Served", "Heaviest to move"]);
     assert!(card.cautions.contains(&no_field_service("bar-front")));
     assert_eq!(card.lines[1].1, "bar-front, 1200 mm × 460 mm");
+}
+
+/// Bent so, with a face whose sheets are 1, 10 and 3 mm thick on the route that bends both ways.
+fn bent(formed: Forming, radius: f64) -> PanelNeeds {
+    let bend = BendNeeds {
+        formed,
+        radius_mm: Millimetres(radius),
+        across_mm: Millimetres(460.0),
+        face: Some(Face::Diffused),
+    };
+    PanelNeeds { bend: Some(bend), ..bar() }
+}
+
+#[test]
+fn a_panel_is_bent_only_to_radii_that_the_shop_lists_for_each_of_its_sheets() {
+    // By the starter's list the guide of 10 mm decides: cold to 2000 mm, by heat to 150 mm.
+    for (formed, radius, able) in [
+        (Forming::Cold, 2000.0, vec!["routed-panel", "long-sheet"]),
+        (Forming::Cold, 1999.9, vec![]),
+        (Forming::Heat, 150.0, vec!["routed-panel"]),
+        (Forming::Heat, 149.9, vec![]),
+        (Forming::Cold, 60.0, vec![]),
+    ] {
+        let needs = bent(formed, radius);
+        let (reasons, proposed) = codes(&needs, |_| None);
+        let names: Vec<String> = routes().routes.iter().map(|r| r.id.clone()).collect();
+        let can: Vec<&str> =
+            names.iter().zip(&reasons).filter(|(_, why)| why.is_empty()).map(|(id, _)| id.as_str()).collect();
+        assert_eq!(can, able, "{formed} to {radius} mm");
+        assert_eq!(proposed.as_deref(), able.first().copied());
+        assert!(reasons.iter().flatten().all(|why| *why == "bend"), "{reasons:?}");
+    }
+    // Each sheet that is too thick for the radius is named: at 500 mm cold the guide and the diffuser, not the backing.
+    assert_eq!(codes(&bent(Forming::Cold, 500.0), |_| None).0[1].len(), 2);
+}
+
+#[test]
+fn the_entry_for_the_thinnest_sheets_that_takes_a_sheet_gives_its_radius() {
+    let routes = routes();
+    let route = routes.get("routed-panel").expect("the starter's route");
+    for (thickness, least) in
+        [(0.5, Some(200.0)), (1.0, Some(200.0)), (1.1, Some(600.0)), (10.0, Some(2000.0)), (10.1, None)]
+    {
+        let found = least_radius(route, Forming::Cold, Millimetres(thickness));
+        assert_eq!(found.map(Millimetres::get), least, "{thickness} mm");
+    }
+}
+
+#[test]
+fn no_outline_goes_round_more_than_once() {
+    let mut needs = bent(Forming::Heat, 200.0);
+    // 2π × 200 mm = 1256.6 mm.
+    for (across, able) in [(1256.0, true), (1257.0, false)] {
+        if let Some(bend) = &mut needs.bend {
+            bend.across_mm = Millimetres(across);
+        }
+        assert_eq!(codes(&needs, |_| None).0[1].is_empty(), able, "{across} mm");
+    }
+}
+
+#[test]
+fn a_tape_wider_than_its_light_guide_is_refused() {
+    for (width, able) in [(8.0, [true, true]), (9.0, [false, true]), (10.5, [false, false])] {
+        let needs = PanelNeeds { tape_width_mm: Some(Millimetres(width)), ..bar() };
+        let reasons = codes(&needs, |_| None).0;
+        assert_eq!([reasons[0].is_empty(), reasons[1].is_empty()], able, "{width} mm: {reasons:?}");
+    }
+    let reasons = codes(&PanelNeeds { tape_width_mm: Some(Millimetres(9.0)), ..bar() }, |_| None).0;
+    assert_eq!(reasons[0], ["tape-width"]);
 }

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt::Display;
 
 use serde_json::Value;
+use underlit::making::bending::Forming;
 use underlit::making::calendar::DayName;
 use underlit::making::mount::{Mount, OpeningWay};
 use underlit::making::routes::LayerKind;
@@ -71,6 +72,8 @@ fn lists() -> Vec<(&'static str, Vec<String>)> {
         ("lights#/$defs/light/properties/place", all(Place::ALL)),
         ("outline#/$defs/mark/properties/kind", all(MarkKind::ALL)),
         ("panel#/properties/bent/properties/axis", all(BendAxis::ALL)),
+        ("panel#/properties/bent/properties/formed", all(Forming::ALL)),
+        ("routes#/$defs/bend/properties/formed", all(Forming::ALL)),
         ("panel#/properties/opening/properties/way", all(OpeningWay::ALL)),
         ("panel#/properties/position", all(Position::ALL)),
         ("panel#/properties/sizes/properties/outline_is", all(SizeOf::ALL)),

@@ -1,8 +1,10 @@
 //! The three panels that the sheet's tests draw: invented, with fixed outlines.
 
 use underlit::digest::Sha256Digest;
+use underlit::making::bending::Forming;
+use underlit::model::panel::{Bend, BendAxis};
 use underlit::shape::{
-    Arc, Contour, EllipseArc, Mark, MarkKind, Outline, Point, Segment, StoneJoint, figures, to_json,
+    Arc, Contour, EllipseArc, Mark, MarkKind, Outline, Path, Point, Segment, StoneJoint, figures, to_json,
 };
 use underlit::sheets::{Approval, Paper, SheetInput};
 use underlit::units::{DisplayUnits, Millimetres};
@@ -19,7 +21,8 @@ fn mark(kind: MarkKind, at: Point, text: &str, heading_deg: Option<f64>) -> Mark
 
 /// The digest that each sheet prints at its foot, by the sheet's title: as sealed when the drawing code's edition was named,
 /// so that the edition is of the drawing alone.
-const DIGESTS: [(&str, &str); 13] = [
+const DIGESTS: [(&str, &str); 14] = [
+    ("Column casing", "5e2f0b9c7d41a6e83f1c2b7a90d4586e3b17f2c8a9d05e64c1837bf2095ad3e4"),
     ("Corner piece", "650b13aa066fd509e5ed8713e8dd9032450bc308921aff710bac3d6832693be7"),
     ("Disc with openings", "93043ec42ac06cad485b2decfa9fc1583f68cd87a1a09c3938f3784fb57ae3e8"),
     ("Lift lobby wall in three pieces", "780d3ba6bec31b97488a359a7463fea4ad305c79a26b4cdeeccd5720cd3213cb"),
@@ -65,6 +68,7 @@ pub(crate) fn sheet_of(outline: Outline, identification: &str, title: &str) -> S
         lit_edges: vec![],
         seams: vec![],
         pieces: vec![],
+        bend: None,
         mount: "tray".into(),
         notes: vec![
             "Dimensions are of the panel at 20 °C, not of the stone.".into(),
@@ -174,6 +178,20 @@ pub(crate) fn others() -> Vec<(&'static str, SheetInput)> {
     let corners: Vec<Point> = (0..9)
         .map(|i| Point::at_angle(f64::from(i) * 0.698_131_7) * if i % 2 == 0 { 400.0 } else { 300.0 })
         .collect();
+    let mut column = Outline::rectangle(1240.0, 900.0);
+    let stroke =
+        |x0: f64, y0: f64, x1: f64, y1: f64| Path { segments: vec![Segment::line(p(x0, y0), p(x1, y1))] };
+    column.etchings = vec![
+        stroke(500.0, 700.0, 500.0, 800.0),
+        stroke(500.0, 750.0, 550.0, 750.0),
+        stroke(550.0, 700.0, 550.0, 800.0),
+        stroke(580.0, 700.0, 580.0, 800.0),
+    ];
+    column.marks = vec![mark(MarkKind::CableExit, p(1240.0, 60.0), "", Some(0.0))];
+    let mut column = sheet_of(column, "hall / column", "Column casing");
+    column.lit_edges = vec![2, 4];
+    column.bend =
+        Some(Bend { radius_mm: Millimetres(395.0), axis: BendAxis::Upright, formed: Some(Forming::Heat) });
     let mut star = sheet_of(Outline::polygon(&corners), "hall / star", "Star");
     star.lit_edges = vec![2];
     star.marker = Some("NOT RELEASED".into());
@@ -221,6 +239,7 @@ pub(crate) fn others() -> Vec<(&'static str, SheetInput)> {
         ("holes", holes),
         ("slot", slot),
         ("strip", strip),
+        ("column", column),
     ]
 }
 

@@ -23,6 +23,9 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (id, panel) in case.panels() {
         let Some(cct) = panel.light.as_ref().and_then(|l| l.cct_k) else { continue };
+        if case.project.stone_of(panel).is_some_and(|layer| !layer.material.is_stone()) {
+            continue;
+        }
         if let Some(what) = tried(case, panel, cct) {
             findings.push(REQUIREMENT.met(what));
             continue;

@@ -11,6 +11,7 @@ pub(in crate::gates) mod chosen_cct_tried;
 mod chosen_light_offered;
 mod control_named;
 mod delivery_received;
+mod floor_answered;
 mod install_date_set;
 mod installation_recorded;
 mod no_field_service_acknowledged;
@@ -66,6 +67,7 @@ pub const ALL: &[Requirement] = &[
     no_field_service_acknowledged::REQUIREMENT,
     outline_exact::REQUIREMENT,
     route_builds::REQUIREMENT,
+    floor_answered::REQUIREMENT,
     seams_acknowledged::REQUIREMENT,
     uneven_light_acknowledged::REQUIREMENT,
     power_worked_out::REQUIREMENT,

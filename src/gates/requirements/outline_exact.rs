@@ -30,6 +30,14 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
                     "the outline file {} is not the one that panel {id} names: its content changed",
                     panel.outline.file
                 )),
+                Some(Ok(drawing))
+                    if panel.etching_depth_mm.is_some() && drawing.outline.etchings.is_empty() =>
+                {
+                    missing(format!(
+                        "panel {id} is etched, and its outline has no etched line: draw it on the layer of the \
+                         etching, letters as outlines"
+                    ))
+                }
                 Some(Ok(drawing)) => {
                     let unknown: Vec<String> = panel
                         .lit_edges

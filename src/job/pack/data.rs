@@ -78,6 +78,15 @@ pub struct PanelData {
     /// Its sizes from the stone in, where its record says what lies between them: all else is of the light guide.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sizes: Option<SizesData>,
+    /// How it is bent, where its record says how it is formed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bend: Option<BendData>,
+    /// What it bears as a floor, and whose word that is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub floor: Option<String>,
+    /// What is etched into its face, where its record says how deep.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub etching: Option<EtchingData>,
     /// The digest of its outline's file.
     pub outline_sha256: String,
     /// Its shape in plain words.
@@ -160,6 +169,34 @@ impl PanelData {
     pub(crate) fn count(&self) -> i64 {
         self.quantity.unwrap_or(1)
     }
+}
+
+/// How a panel is bent; its outline is flat.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BendData {
+    /// How it is formed: `cold` or `heat`.
+    pub formed: String,
+    /// The way of the axis on the drawing: `upright` or `level`.
+    pub axis: String,
+    /// The radius of the face.
+    pub radius_um: i64,
+    /// How far round it goes, in thousandths of a degree.
+    pub turn_mdeg: i64,
+    /// From end to end in a straight line.
+    pub chord_um: i64,
+    /// From there to the crown.
+    pub rise_um: i64,
+}
+
+/// What is etched into a face.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct EtchingData {
+    /// What it is, in words.
+    pub words: String,
+    /// How deep.
+    pub depth_um: i64,
+    /// Length of all its lines.
+    pub length_um: i64,
 }
 
 /// The sizes of a panel that lie within each other.

@@ -2,21 +2,23 @@
 
 use super::circuits::light_of;
 use super::data::{
-    ChannelData, EdgeData, ItemData, LuminanceData, PanelData, PowerData, ServiceData, SheetData, SizeData,
-    SizesData, StoneData, SupplyData, TapeData,
+    BendData, ChannelData, EdgeData, EtchingData, ItemData, LuminanceData, PanelData, PowerData, ServiceData,
+    SheetData, SizeData, SizesData, StoneData, SupplyData, TapeData,
 };
 use super::{milli, um};
 use crate::ids::PanelId;
 use crate::job::brightness;
 use crate::job::case::Case;
 use crate::job::masses;
-use crate::job::plan::pieces;
 use crate::job::plan::{JobPlan, PowerPlan};
+use crate::job::plan::{bend, pieces};
 use crate::light::photometry::luminance_cd_m2;
 use crate::making::service::{self, Served, StonePiece};
-use crate::model::panel::{Panel, Supply};
+use crate::model::panel::{Floor, Panel, Supply};
 use crate::model::sizes::SizeOf;
 use crate::model::snapshot::Drawing;
+use crate::model::swatch::Material;
+use crate::shape;
 use crate::units::{Kilograms, Lux, Millimetres, Volts};
 
 /// The panels, by name.
@@ -49,6 +51,9 @@ fn one(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel) -> PanelData
         quantity: panel.quantity.map(i64::from),
         rooms: panel.groups.iter().flat_map(|share| &share.rooms).map(ToString::to_string).collect(),
         sizes: sizes(case, panel, drawing),
+        bend: drawing.and_then(|drawing| bent(panel, drawing)),
+        floor: panel.floor.as_ref().map(Floor::in_words),
+        etching: drawing.and_then(|drawing| etched(panel, drawing)),
         outline_sha256: drawing.map_or_else(String::new, |d| d.digest.hex()),
         shape: figures.map_or_else(String::new, |f| f.shape.to_string()),
         width_um: figures.map_or(0, |f| um(f.width_mm)),
@@ -81,6 +86,29 @@ fn one(case: &Case<'_>, job: &JobPlan, id: &PanelId, panel: &Panel) -> PanelData
         power: power.map(|p| power_data(case, job, id, panel, p)),
         service: None,
     }
+}
+
+/// How a panel is bent; none in a record of before it was asked how it is formed.
+fn bent(panel: &Panel, drawing: &Drawing) -> Option<BendData> {
+    let bent = panel.bent.as_ref()?;
+    let found = shape::bend(bend::across_mm(bent, drawing).0, bent.radius_mm.0);
+    Some(BendData {
+        formed: bent.formed?.to_string(),
+        axis: bent.axis.to_string(),
+        radius_um: um(bent.radius_mm.0),
+        turn_mdeg: milli(found.turn_deg),
+        chord_um: um(found.chord_mm),
+        rise_um: um(found.rise_mm),
+    })
+}
+
+/// What is etched; none in a record of before it was asked how deep.
+fn etched(panel: &Panel, drawing: &Drawing) -> Option<EtchingData> {
+    Some(EtchingData {
+        words: panel.etching.clone()?,
+        depth_um: um(panel.etching_depth_mm?.0),
+        length_um: um(drawing.figures.etch_length_mm),
+    })
 }
 
 /// The sizes of a panel, from the stone in.
@@ -228,6 +256,7 @@ pub(super) fn served(panel: &PanelData, stone: Option<&StoneData>) -> Option<Ser
         depth_mm: mm(panel.power.as_ref()?.depth_um),
         pieces_kg: panel.piece_mass_g.iter().map(|g| Kilograms(*g as f64 / 1000.0)).collect(),
         stones: stone
+            .filter(|s| s.material.parse::<Material>().is_ok_and(Material::is_stone))
             .map(|s| StonePiece {
                 name: s.stone.clone(),
                 area_mm2: stone_mm2,

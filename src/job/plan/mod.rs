@@ -8,11 +8,13 @@
 //! |---|---|
 //! | [`pieces`] | how a panel is split, and where its tape runs |
 //! | [`light`] | how much light leaves a face |
+//! | `bend` | which edges of a bent panel tape can follow |
 //! | [`route`] | which route builds it, and why the others do not |
 //! | [`materials`] | the sheets of the panels, and what joins their leads |
 //! | `power` | tape, what a panel brings to the circuits, what they come to for it |
 //! | `circuits` | all panels on drivers, and what stands in the way of each |
 
+pub(crate) mod bend;
 mod circuits;
 pub mod light;
 pub mod materials;

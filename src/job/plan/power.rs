@@ -2,7 +2,7 @@
 
 use super::PowerPlan;
 use super::light::{asked_of_list, gives};
-use super::pieces;
+use super::{bend, pieces};
 use crate::ids::StockId;
 use crate::making::service::cable_slack;
 use crate::model::panel::{Panel, Supply};
@@ -70,7 +70,11 @@ pub(super) fn feed<'a>(
     if panel.feed_length_m.is_none() {
         missing.push("the length of wire from driver to panel is not given: --feed-length".to_owned());
     }
+    missing.extend(bend::against_tape(shop.book.units, panel, drawing, tape));
     let (Some(face), Some(feed_m)) = (panel.face, panel.feed_length_m) else { return Err(missing) };
+    if !missing.is_empty() {
+        return Err(missing);
+    }
     let split = pieces::pieces(shop, panel, drawing, Some(tape));
     let edges = pieces::lit_edges_of(panel, drawing, tape, split.as_ref());
     let lit = LitFace { face, area_mm2: drawing.figures.area_mm2 };

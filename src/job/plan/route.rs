@@ -1,6 +1,7 @@
 //! Which of the shop's routes builds a panel, whole or in its pieces.
 
-use super::pieces;
+use super::{bend, pieces};
+use crate::making::bending::BendNeeds;
 use crate::making::route_fit::{self, PanelNeeds, RouteAgainst};
 use crate::making::routes::{Route, Routes};
 use crate::model::panel::{Panel, PanelLight};
@@ -66,6 +67,16 @@ fn needs(panel: &Panel, drawing: &Drawing, tape: Option<&Light>, kind: LightKind
         depth_mm: tape.map(|t| t.panel_depth_mm),
         lit_edges: panel.lit_edges.len(),
         mount: panel.mount,
+        bend: panel.bent.as_ref().and_then(|bent| {
+            Some(BendNeeds {
+                formed: bent.formed?,
+                radius_mm: bent.radius_mm,
+                across_mm: bend::across_mm(bent, drawing),
+                face: panel.face,
+            })
+        }),
+        etching_mm: panel.etching_depth_mm,
+        tape_width_mm: tape.and_then(|t| t.width_mm),
     }
 }
 

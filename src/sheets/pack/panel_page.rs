@@ -51,6 +51,28 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
         let grows = format!("{} at most; {} free across it", show(sizes.movement_um), show(sizes.room_um));
         is.push(("Grows and shrinks by", grows));
     }
+    if let Some(bend) = &panel.bend {
+        let formed = if bend.formed == "cold" { "cold" } else { "by heat" };
+        let axis = if bend.axis == "level" { "x" } else { "y" };
+        is.push((
+            "Bent",
+            format!(
+                "{formed}, to a radius of {} about an axis along {axis} of the flat outline; {}° of a turn, {} across \
+                 the chord, {} deep",
+                show(bend.radius_um),
+                trimmed(bend.turn_mdeg as f64 / 1000.0, 1),
+                show(bend.chord_um),
+                show(bend.rise_um)
+            ),
+        ));
+    }
+    if let Some(floor) = &panel.floor {
+        is.push(("Walked on", floor.clone()));
+    }
+    if let Some(etching) = &panel.etching {
+        let (depth, length) = (show(etching.depth_um), show(etching.length_um));
+        is.push(("Etched", format!("{}; {depth} deep, {length} of line", etching.words)));
+    }
     if !panel.rooms.is_empty() {
         is.insert(1.min(is.len()), ("Rooms, in the order of serial numbers", panel.rooms.join(", ")));
     }

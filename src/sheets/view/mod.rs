@@ -4,6 +4,7 @@
 //! takes the first free place of those a draughtsperson would try. A label without a free place is left to the
 //! tables and reported, never put over something else.
 
+mod bend;
 mod caption;
 mod edge_marks;
 mod labels;
@@ -100,10 +101,12 @@ pub(super) fn draw_view(input: &SheetInput, cutouts: &[CutOut], region: Area, sc
     sketch.canvas.open("view");
     sketch.geometry();
     sketch.cutout_centres();
+    let bent = sketch.bend_axis();
     for side in [Side::Bottom, Side::Left, Side::Top, Side::Right] {
         draw_side(&mut sketch, side, plan.side(side), gap);
     }
     sketch.labels();
+    sketch.bend_label(bent);
     sketch.canvas.close();
     sketch.caption(Area { top: space.bottom, bottom: region.bottom, ..space }, scale, &key);
     Some(View {
