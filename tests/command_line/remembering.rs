@@ -291,7 +291,7 @@ fn processes_that_remember_at_once_say_what_each_would_say_alone() {
         } else if round % 3 == 2 {
             let files = read_all(&book.at);
             let records = files.iter().filter(|(path, _)| path.ends_with("/project.json"));
-            let (path, text) = (*chance.of(&records.collect::<Vec<_>>())).clone();
+            let (path, text) = *chance.of(&records.collect::<Vec<_>>());
             let mut value: Value = serde_json::from_slice(text).unwrap();
             change_value(&mut value, &mut chance);
             book.write(path, bytes(&value));
