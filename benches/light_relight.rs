@@ -137,9 +137,14 @@ fn read(bytes: &[u8]) -> Picture {
 
 fn prepared(picture: &Picture, panel: &Spd, lights: &[Spd]) -> Relight {
     let area = |x: f64, width: f64| Area::Rectangle { x, y: 50.0, width, height: 2900.0 };
-    let photo =
-        SwatchPhoto::measure(picture, &area(50.0, 3000.0), Bare::SameFrame(&area(3300.0, 600.0)), panel)
-            .unwrap_or_else(|e| panic!("{e}"));
+    let photo = SwatchPhoto::measure(
+        picture,
+        &area(50.0, 3000.0),
+        Bare::SameFrame(&area(3300.0, 600.0)),
+        None,
+        panel,
+    )
+    .unwrap_or_else(|e| panic!("{e}"));
     Relight::new(&photo, panel, lights, View::OneWhite { xyz: panel.xyz() })
 }
 

@@ -211,7 +211,10 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
     if vein {
         head.extend(["vein", "contrast"]);
     }
-    head.extend(["chroma", "passes %", "cd/m²"]);
+    head.push("chroma");
+    // Where body and vein differ, how much the whole passes on average stands beside the body's share.
+    head.extend(if vein { &["body passes %", "whole passes %"][..] } else { &["passes %"] });
+    head.push("cd/m²");
     if room {
         head.push("× room");
     }
@@ -228,11 +231,11 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
             row.push(p.vein.map_or("—".into(), |v| hex(v.srgb)));
             row.push(p.vein_contrast.map_or("—".into(), |c| valued(&c, 1.0, 1)));
         }
-        row.extend([
-            valued(&p.chroma, 1.0, 0),
-            valued(&p.transmittance, 100.0, 2),
-            valued(&p.luminance_cd_m2, 1.0, 1),
-        ]);
+        row.extend([valued(&p.chroma, 1.0, 0), valued(&p.transmittance, 100.0, 2)]);
+        if vein {
+            row.push(valued(&p.whole, 100.0, 2));
+        }
+        row.push(valued(&p.luminance_cd_m2, 1.0, 1));
         if room {
             row.push(p.ratio.map_or("—".into(), |r| valued(&r, 1.0, 2)));
         }
@@ -262,6 +265,9 @@ fn table(predictions: &[PredictionAnswer], setting: &Setting<'_>) {
     }
     if several {
         setting.printer.line("  * the eye cannot tell these apart by what is ranked");
+    }
+    if vein {
+        setting.printer.line("  cd/m² and × room are the body's; the whole is body and vein on average");
     }
     if predictions.iter().any(|p| p.transmittance.low < p.transmittance.high) {
         setting.printer.line("  a range holds the figure in nine of ten cases");

@@ -29,6 +29,10 @@ use crate::units::{Millimetres, trimmed};
 /// left,top,width,height or corners "x,y x,y x,y", in pixels of the upright picture; --pick finds them. A second photo over a panel of
 /// another light, under a name of its own, makes the estimate of the colours better.
 ///
+/// What the camera leaves open narrows with --chart-photo: a chart of 24 colour patches, lit by the panel alone, by the same
+/// camera with the same white balance. --values takes the place of a photo: linear values as CSV, with the columns
+/// part,red,green,blue, read off a raw picture (underlit guide sums).
+///
 /// Example: underlit swatch measure quay-bar honey meter --bare-lx 1200 --through-lx 130 --panel-cct 3000
 ///
 /// Example: underlit swatch measure quay-bar honey photo --pick honey.jpg --panel-spectrum panel.csv
@@ -83,6 +87,15 @@ pub(crate) struct MeasureArgs {
     /// How many times longer the stone's photo was exposed than the bare panel's; by default as the camera noted.
     #[arg(long, value_name = "NUMBER", requires = "bare_photo")]
     exposure_ratio: Option<f64>,
+    /// A photo of a chart of 24 colour patches lit by the same panel alone, by the same camera: it narrows the ranges.
+    #[arg(long, value_name = "FILE", requires = "photo", requires = "chart")]
+    chart_photo: Option<PathBuf>,
+    /// Where the field of patches is in it: a rectangle, or four corners in order around it.
+    #[arg(long, value_name = "AREA", requires = "chart_photo", allow_hyphen_values = true)]
+    chart: Option<String>,
+    /// In place of a photo: linear values of stone, bare panel and, where there is one, a chart, as CSV.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["photo", "spectrum", "pick", "part"])]
+    values: Option<PathBuf>,
     /// The colour temperature of the panel it was measured over, in kelvin.
     #[arg(long, value_name = "KELVIN", value_parser = super::value::kelvin::<u32>)]
     pub(super) panel_cct: Option<u32>,
@@ -99,7 +112,8 @@ pub(crate) struct MeasureArgs {
 
 pub(super) fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let (folder, path) = place(&args.named, &desk.reading)?;
-    if args.bare_lx.is_none() && args.spectrum.is_none() && args.photo.is_none() {
+    let read = [args.bare_lx.is_some(), args.spectrum.is_some(), args.photo.is_some(), args.values.is_some()];
+    if !read.contains(&true) {
         return Err(vec![
             Fault::usage(
                 "missing-argument",
@@ -132,6 +146,7 @@ pub(super) fn measure(args: &MeasureArgs, desk: &Desk<'_>, setting: &Setting<'_>
     if let Some(found) = &measurement.found {
         let how = match found.certainty {
             Certainty::Measured => "measured",
+            Certainty::Estimated if measurement.values.is_some() => "estimated from the values",
             Certainty::Estimated => "estimated from the photo",
         };
         let percent = |t: f64, places| trimmed(t * 100.0, places);
@@ -192,10 +207,12 @@ fn asked(args: &MeasureArgs) -> Asked {
                 bare: bare.clone(),
                 second: args.bare_photo.clone(),
                 exposure_ratio: args.exposure_ratio,
+                chart: args.chart_photo.clone().zip(args.chart.clone()),
                 notes: args.photos.notes(),
             }),
             _ => None,
         },
+        values: args.values.clone(),
         panel_cct_k: args.panel_cct,
         panel_light: args.panel_light.clone(),
         panel_spectrum: args.panel_spectrum.clone(),

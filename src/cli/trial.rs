@@ -15,7 +15,7 @@ use crate::ops::desk::Desk;
 use crate::ops::record;
 use crate::stone::look::trial_light::{self, Said, TrialLight};
 use crate::stone::measure::{STATED_CCT_K, lux_pair};
-use crate::stone::spectra::{self, PictureFile};
+use crate::stone::spectra::{self, Beside, PictureFile};
 use crate::store::Changes;
 use crate::units::Lux;
 use crate::words;
@@ -321,8 +321,13 @@ fn judge_photo(
         ));
     }
     let shown = file.display().to_string();
-    let photo =
-        spectra::photo(&PictureFile { bytes: &bytes, name: &shown }, stone, bare, None, &light.light)?;
+    let photo = spectra::photo(
+        &PictureFile { bytes: &bytes, name: &shown },
+        stone,
+        bare,
+        Beside::default(),
+        &light.light,
+    )?;
     for remark in &photo.measured.remarks {
         setting.printer.remark(format!("{shown}: {remark}"));
     }

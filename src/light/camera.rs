@@ -6,10 +6,12 @@
 //! sensitivities of two sensors and a made one over LED whites of CIE 15:2018, with the white balanced to the panel and
 //! to daylight. From what it prints the sizes were settled by hand, the large ones a sixth to a quarter smaller, so that
 //! over 200 simulated stones for each sensor the ranges hold the truth as often as they say;
-//! `tests/outside/light/test_photo_ranges.py` asks that of other stones. Flare, exposure, panel and rounding are rules of
+//! `tests/outside/light/test_photo_ranges.py` asks that of other stones. A photo of a chart leaves less of a matrix's
+//! error, found and settled the same way. Flare, exposure, panel and rounding are rules of
 //! thumb (common practice, no source). A tone curve beyond sRGB's own is no error of this list: a photo with one tells
 //! nothing. Strong clouds count as body and vein, and the mean of all that is shown has a range of its own.
 
+use super::chart;
 use super::colour::{self, Matrix, inverse, times};
 use super::swatch_photo::SwatchPhoto;
 use super::weights::POINTS;
@@ -19,6 +21,8 @@ pub(crate) const DRAWS: usize = 200;
 
 /// Error of the logarithm of each cone ratio for each unit of ln(long/middle) and of ln(short/middle).
 const MATRIX: [[f64; 2]; 3] = [[0.091, 0.013], [0.103, 0.015], [0.26, 0.072]];
+/// The same after a chart put the camera's matrix right.
+const MATRIX_BY_CHART: [[f64; 2]; 3] = [[0.06, 0.014], [0.035, 0.013], [0.11, 0.038]];
 /// How far the three errors for ln(long/middle) go together.
 const TOGETHER: f64 = 0.8;
 /// What no matrix explains, for each unit of distance from grey.
@@ -103,18 +107,23 @@ impl CameraDraw {
     ) -> CameraDraw {
         let [common, own @ ..] = deviates::<10>(draw, 0);
         let rest = (1.0 - TOGETHER * TOGETHER).sqrt();
+        // A camera further from any matrix than usual is less known by one.
+        let less = of.chart_off.map(|off| (off / chart::USUAL_OFF).max(1.0));
+        let size = less.map_or(MATRIX, |less| MATRIX_BY_CHART.map(|row| row.map(|v| v * less)));
+        let beside = BESIDE_MATRIX.map(|v| v * less.unwrap_or(1.0));
         let matrix = std::array::from_fn(|k| {
-            [MATRIX[k][0] * (TOGETHER * common + rest * own[k]), MATRIX[k][1] * own[3 + k]]
+            [size[k][0] * (TOGETHER * common + rest * own[k]), size[k][1] * own[3 + k]]
         });
         let [flare, level, spread, r, g, b, believed_own @ ..] = deviates::<9>(draw, 1 + photo);
         let exposure = if of.two_frames { EXPOSURE } else { 0.0 };
+        let rounding = if of.exact { 0.0 } else { ROUNDING + ROUNDING_DARK * of.dark_share };
         CameraDraw {
             matrix,
-            beside: std::array::from_fn(|k| BESIDE_MATRIX[k] * own[6 + k]),
+            beside: std::array::from_fn(|k| beside[k] * own[6 + k]),
             flare: FLARE * flare.abs(),
             level: (exposure.powi(2) + PANEL.powi(2) + of.unevenness.powi(2)).sqrt() * level
                 + spread_of_stone * spread,
-            rounding: [r, g, b].map(|v| v * (ROUNDING + ROUNDING_DARK * of.dark_share)),
+            rounding: [r, g, b].map(|v| v * rounding),
             believed: believed_own.map(|v: f64| v * believed),
         }
     }

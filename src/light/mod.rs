@@ -17,7 +17,9 @@
 //! | [`through`] | one light through one stone |
 //! | [`picture`], `jpeg`, [`area`], [`photo_notes`] | a photo, a place in it, and what goes out of it |
 //! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
+//! | [`photo_values`] | the same from linear values in a table |
 //! | `proposal` | where in a photo stone and bare panel seem to be |
+//! | [`chart`], `chart_values` | what a photo of 24 known patches says of a camera's colours |
 //! | `camera` | what a photo may be wrong by, and what the stone may then be |
 //! | [`recover`], `smoothest`, [`weights`] | a spectrum from the three values of a photo |
 //! | [`combine`] | one spectrum from several photos |
@@ -31,6 +33,8 @@
 pub mod area;
 mod camera;
 pub mod channels;
+pub mod chart;
+mod chart_values;
 pub mod clusters;
 pub mod colour;
 pub mod columns;
@@ -46,6 +50,7 @@ pub mod look;
 pub mod mixing;
 pub mod photo_error;
 pub mod photo_notes;
+pub(crate) mod photo_values;
 pub mod photometry;
 pub mod picture;
 pub mod practice;

@@ -31,6 +31,16 @@ pub enum PhotoError {
     ExposureUnknown,
     /// The panel's light is too coloured for the picture's colour space.
     LightOutside,
+    /// The place of the chart is wrong.
+    Chart(AreaError),
+    /// The place of the chart has this many corners and not four.
+    ChartCorners(usize),
+    /// The chart's patches are only so many pixels wide.
+    ChartSmall(f64),
+    /// The chart is overexposed, this share of it.
+    ChartClipped(f64),
+    /// What should be the chart is none: its patches are this far off after the best fit, where one could be made.
+    NotTheChart(Option<f64>),
 }
 
 impl PhotoError {
@@ -50,6 +60,10 @@ impl PhotoError {
             PhotoError::TwoSpaces => "photo-two-spaces",
             PhotoError::ExposureUnknown => "photo-exposure-unknown",
             PhotoError::LightOutside => "photo-light-outside",
+            PhotoError::Chart(_) | PhotoError::ChartCorners(_) => "photo-chart-area",
+            PhotoError::ChartSmall(_) => "photo-chart-small",
+            PhotoError::ChartClipped(_) => "photo-chart-clipped",
+            PhotoError::NotTheChart(_) => "photo-chart-other",
         }
     }
 
@@ -57,7 +71,7 @@ impl PhotoError {
     #[must_use]
     pub(crate) fn remedy(&self) -> String {
         match self {
-            PhotoError::Stone(error) | PhotoError::Bare(error) => error.remedy(),
+            PhotoError::Stone(error) | PhotoError::Bare(error) | PhotoError::Chart(error) => error.remedy(),
             PhotoError::BareClipped(_) => {
                 "expose shorter until the bare panel is below white, or take it in a second frame".into()
             }
@@ -82,6 +96,16 @@ impl PhotoError {
                 "give how many times longer the stone's frame was exposed than the bare panel's".into()
             }
             PhotoError::LightOutside => "light the swatch with a white panel for the photo".into(),
+            PhotoError::ChartCorners(_) => {
+                "give the four corners of the field of patches, in order around it: \"x,y x,y x,y x,y\"".into()
+            }
+            PhotoError::ChartSmall(_) => "go nearer, so that the chart fills the picture".into(),
+            PhotoError::ChartClipped(_) => "expose shorter until the white patch stays below white".into(),
+            PhotoError::NotTheChart(_) => {
+                "check the corners: they bound the 24 patches, six by four, without the frame. The panel alone must light \
+                the chart, without glare, and the camera may bend no tones"
+                    .into()
+            }
         }
     }
 }
@@ -118,6 +142,16 @@ impl fmt::Display for PhotoError {
             PhotoError::LightOutside => f.write_str(
                 "the panel's light is so coloured that a photo under it does not tell the stone's colour",
             ),
+            PhotoError::Chart(error) => write!(f, "the chart: {error}"),
+            PhotoError::ChartCorners(count) => write!(f, "the chart has {count} corners and not 4"),
+            PhotoError::ChartSmall(side) => write!(f, "the chart's patches are only {side:.0} pixels wide"),
+            PhotoError::ChartClipped(share) => write!(f, "{} of the chart is overexposed", percent(share)),
+            PhotoError::NotTheChart(Some(off)) => write!(
+                f,
+                "the patches are no chart of 24 known colours under this light: after the best fit they are {} off",
+                percent(off)
+            ),
+            PhotoError::NotTheChart(None) => f.write_str("the patches of the chart hold no light"),
         }
     }
 }

@@ -107,7 +107,9 @@ fn refused(picture: &Picture, bare: Place, stone: Place) -> Option<String> {
     };
     let light = named("LED-B3").ok()?;
     let bare = area(bare);
-    SwatchPhoto::measure(picture, &area(stone), Bare::SameFrame(&bare), &light).err().map(|e| e.to_string())
+    SwatchPhoto::measure(picture, &area(stone), Bare::SameFrame(&bare), None, &light)
+        .err()
+        .map(|e| e.to_string())
 }
 
 #[derive(Clone, Debug)]

@@ -280,6 +280,7 @@ mod tests {
             &picture,
             &area("0,0,58,40"),
             Bare::SameFrame(&area("62,0,18,40")),
+            None,
             &light("LED-B3"),
         )
         .unwrap_or_else(|e| panic!("{e}"));

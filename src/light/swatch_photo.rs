@@ -6,9 +6,11 @@
 //! How a spectrum comes of the three values is [`super::recover`]'s matter.
 
 use super::area::Area;
+use super::chart::Chart;
 use super::clusters::{Clusters, body_and_vein};
-use super::colour::{Matrix, SRGB_WHITE, adaptation, inverse, product, times};
+use super::colour::{CAT16, Matrix, SRGB_WHITE, inverse, product, times};
 pub use super::photo_error::PhotoError;
+use super::photo_values::Values;
 use super::picture::{Picture, Space};
 use super::spectrum::Spd;
 
@@ -72,6 +74,8 @@ pub struct SwatchPhoto {
     pub unevenness: f64,
     /// True where the bare panel is in a frame of its own.
     pub two_frames: bool,
+    /// True where its values were numbers, so that no step of 8 bits rounded them.
+    pub(crate) exact: bool,
     /// Mean linear light of the stone's whole frame over that of the bare panel, as much as the camera's stray light
     /// comes from.
     pub frame_light: [f64; 3],
@@ -82,6 +86,8 @@ pub struct SwatchPhoto {
     pub whole_unevenness: f64,
     /// Where the camera set its white.
     pub white: WhiteSet,
+    /// How far the patches of a chart are from any matrix, where one put the camera's colours right.
+    pub(crate) chart_off: Option<f64>,
     /// What deserves a second look, one sentence each.
     pub remarks: Vec<String>,
     /// From red, green and blue transmittances to tristimulus values under the panel's light, bare Y = 1.
@@ -99,11 +105,15 @@ pub enum WhiteSet {
     Elsewhere,
 }
 
+/// Mean light of a frame that is not seen, over that of its bare panel, for the stray light in it. Common practice, no
+/// source.
+const FRAME_UNSEEN: f64 = 0.5;
 /// How near in u', v' the bare panel must lie to where a white balance would put it.
 const WHITE_NEAR: f64 = 0.02;
 
 impl SwatchPhoto {
-    /// Measures a stone in `picture`, lit by a panel whose light is known.
+    /// Measures a stone in `picture`, lit by a panel whose light is known, by what a chart told of the camera where there
+    /// is one.
     ///
     /// # Errors
     /// Everything of [`PhotoError`].
@@ -111,6 +121,7 @@ impl SwatchPhoto {
         picture: &Picture,
         stone: &Area,
         bare: Bare<'_>,
+        chart: Option<&Chart>,
         light: &Spd,
     ) -> Result<SwatchPhoto, PhotoError> {
         let own = light_in(picture.space, light)?;
@@ -125,35 +136,112 @@ impl SwatchPhoto {
                 (other, area, exposure_ratio.or_else(|| noted_ratio(picture, other)).unwrap_or(f64::NAN))
             }
         };
+        if chart.is_some_and(|chart| chart.space != Some(picture.space)) {
+            return Err(PhotoError::TwoSpaces);
+        }
         if !(ratio.is_finite() && ratio > 0.0) {
             return Err(PhotoError::ExposureUnknown);
         }
-        let mut remarks = picture.remarks.clone();
         let panel = panel(bare_picture, bare_area)?;
         let bare = panel.mean.map(|v| v * ratio);
         let seen = stone_seen(picture, &stone_runs, bare)?;
-        if seen.mean.iter().any(|t| *t > 1.02) {
-            return Err(PhotoError::NoPanel(seen.mean));
-        }
-        let panel_white = times(picture.space.to_xyz(), own);
-        let shown_white = times(picture.space.to_xyz(), bare).map(|v| v / luminance(picture.space, bare));
-        let white = white_set(panel_white, shown_white);
-        remarks.extend(white.remark().map(str::to_owned));
+        let mut remarks = picture.remarks.clone();
         if two_frames && picture.automatic_white {
             remarks.push(
                 "the camera set its white by itself, which may differ between the two frames: lock it, or show both in one"
                     .into(),
             );
         }
+        let frame_light = frame_light(picture, bare);
+        let taken = Taken {
+            bare,
+            space: picture.space,
+            own,
+            panel,
+            seen,
+            two_frames,
+            frame_light,
+            exact: false,
+            remarks,
+        };
+        taken.judged(chart)
+    }
+
+    /// The same from linear values in a table, which may bring a chart's own.
+    ///
+    /// # Errors
+    /// Everything of [`PhotoError`] that is not a matter of pixels.
+    pub(crate) fn of_values(values: &Values, light: &Spd) -> Result<SwatchPhoto, PhotoError> {
+        let chart = values.chart.map(|patches| Chart::of_values(patches, light)).transpose()?;
+        // With a chart they may be a sensor's own, which no colour space holds.
+        let own = light_in(Space::Srgb, light)?;
+        let bare = mean_of(&values.bare);
+        let spread = |v: &[f64; 3]| (v[1] / bare[1] - 1.0).powi(2);
+        let unevenness = (values.bare.iter().map(spread).sum::<f64>() / values.bare.len() as f64).sqrt();
+        if unevenness > UNEVEN {
+            return Err(PhotoError::BareUneven(unevenness));
+        }
+        let cells: Vec<[f64; 3]> = values.stone.iter().map(|v| [0, 1, 2].map(|k| v[k] / bare[k])).collect();
+        let mean = mean_of(&cells);
+        let unevenness_of_stone = unevenness_of(&cells);
+        let taken = Taken {
+            bare,
+            space: Space::Srgb,
+            own,
+            panel: Panel { mean: bare, noise: 0.0, unevenness },
+            seen: Seen { mean, cells, clipped_share: 0.0, dark_share: 0.0, unevenness: unevenness_of_stone },
+            two_frames: false,
+            frame_light: [FRAME_UNSEEN; 3],
+            exact: true,
+            remarks: Vec::new(),
+        };
+        taken.judged(chart.as_ref())
+    }
+
+    /// Tristimulus values of red, green and blue transmittances under the photo's light, bare Y = 1.
+    #[must_use]
+    pub fn xyz(&self, t: [f64; 3]) -> [f64; 3] {
+        times(self.to_panel, t)
+    }
+}
+
+fn mean_of(all: &[[f64; 3]]) -> [f64; 3] {
+    [0, 1, 2].map(|k| all.iter().map(|v| v[k]).sum::<f64>() / all.len() as f64)
+}
+
+/// A stone and its bare panel as they were taken, by pixels or by numbers.
+struct Taken {
+    bare: [f64; 3],
+    space: Space,
+    /// The panel's light in that space.
+    own: [f64; 3],
+    panel: Panel,
+    seen: Seen,
+    two_frames: bool,
+    frame_light: [f64; 3],
+    exact: bool,
+    remarks: Vec<String>,
+}
+
+impl Taken {
+    fn judged(self, chart: Option<&Chart>) -> Result<SwatchPhoto, PhotoError> {
+        let Taken { bare, space, own, panel, seen, two_frames, frame_light, exact, mut remarks } = self;
+        if seen.mean.iter().any(|t| *t > 1.02) {
+            return Err(PhotoError::NoPanel(seen.mean));
+        }
+        let panel_white = times(space.to_xyz(), own);
+        let shown_white = times(space.to_xyz(), bare).map(|v| v / luminance(space, bare));
+        let white = white_set(panel_white, shown_white);
+        // A sensor's own values have no white of any colour space, and a chart says what they mean.
+        remarks.extend(white.remark().filter(|_| !(exact && chart.is_some())).map(str::to_owned));
         if seen.dark_share > 0.02 {
             remarks.push(format!(
                 "{:.0} % of the stone is too dark in one colour to be sure of it",
                 seen.dark_share * 100.0
             ));
         }
-        let space = picture.space;
         let shown = space.to_xyz().map(|row| [0, 1, 2].map(|k| row[k] * bare[k] / luminance(space, bare)));
-        let to_panel = product(adaptation(shown_white, panel_white, 1.0), shown);
+        let to_panel = product(by_cones(shown_white, panel_white, chart), shown);
         let to_xyz = |t: [f64; 3]| times(to_panel, t);
         let clusters = body_and_vein(&seen.cells, to_xyz, to_xyz([1.0; 3]));
         Ok(SwatchPhoto {
@@ -167,19 +255,15 @@ impl SwatchPhoto {
             noise: panel.noise,
             unevenness: panel.unevenness,
             two_frames,
-            frame_light: frame_light(picture, bare),
+            frame_light,
+            exact,
             stone_unevenness: seen.unevenness[0],
             whole_unevenness: seen.unevenness[1],
             white,
+            chart_off: chart.map(|chart| chart.off),
             remarks,
             to_panel,
         })
-    }
-
-    /// Tristimulus values of red, green and blue transmittances under the photo's light, bare Y = 1.
-    #[must_use]
-    pub fn xyz(&self, t: [f64; 3]) -> [f64; 3] {
-        times(self.to_panel, t)
     }
 }
 
@@ -210,6 +294,17 @@ fn white_set(panel: [f64; 3], shown: [f64; 3]) -> WhiteSet {
         _ if from_panel <= from_white => WhiteSet::Daylight,
         _ => WhiteSet::Panel,
     }
+}
+
+/// From tristimulus values as shown to those under the panel's light: CAT16 with full adaptation (CIE 248:2022), and a
+/// chart's matrix between its two halves.
+fn by_cones(shown_white: [f64; 3], panel_white: [f64; 3], chart: Option<&Chart>) -> Matrix {
+    let [shown, panel] = [shown_white, panel_white].map(|white| times(CAT16, white));
+    let unit = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+    let middle = chart.map_or(unit, |chart| chart.matrix);
+    let scaled = [0, 1, 2].map(|i| [0, 1, 2].map(|k| panel[i] * middle[i][k] / shown[k]));
+    // CAT16 is a constant with an inverse.
+    product(inverse(CAT16).unwrap_or(unit), product(scaled, CAT16))
 }
 
 fn luminance(space: Space, rgb: [f64; 3]) -> f64 {
@@ -243,6 +338,16 @@ fn noted_ratio(stone: &Picture, bare: &Picture) -> Option<f64> {
     Some(stone.exposure?.factor() / bare.exposure?.factor())
 }
 
+/// True for a pixel at its upper end.
+pub(super) fn is_clipped(pixel: [u8; 3]) -> bool {
+    pixel.iter().any(|v| *v >= CLIPPED_FROM)
+}
+
+/// True for a pixel too dark in some channel to tell its colour.
+pub(super) fn is_dark(pixel: [u8; 3]) -> bool {
+    pixel.iter().any(|v| *v <= DARK_TO)
+}
+
 struct Panel {
     mean: [f64; 3],
     noise: f64,
@@ -263,7 +368,7 @@ fn panel(picture: &Picture, area: &Area) -> Result<Panel, PhotoError> {
         let mut before: Option<f64> = None;
         for x in run.clone() {
             let pixel = picture.pixel(x, *row);
-            clipped += usize::from(pixel.iter().any(|v| *v >= CLIPPED_FROM));
+            clipped += usize::from(is_clipped(pixel));
             let light = linear.at(x, *row);
             (0..3).for_each(|k| sum[k] += light[k]);
             count += 1;
@@ -349,8 +454,8 @@ fn stone_seen(
     for (row, run) in runs {
         for x in run.clone() {
             let pixel = picture.pixel(x, *row);
-            clipped += usize::from(pixel.iter().any(|v| *v >= CLIPPED_FROM));
-            dark += usize::from(pixel.iter().any(|v| *v <= DARK_TO));
+            clipped += usize::from(is_clipped(pixel));
+            dark += usize::from(is_dark(pixel));
             let light = linear.at(x, *row);
             let cell = &mut cells[row / side * across + x / side];
             for k in 0..3 {
@@ -404,7 +509,7 @@ mod tests {
     fn measured(stone: [f64; 3], bare: [f64; 3]) -> Result<SwatchPhoto, PhotoError> {
         let light = named("LED-B3").unwrap_or_else(|e| panic!("{e}"));
         let picture = picture(stone, bare);
-        SwatchPhoto::measure(&picture, &area("2,2,26,50"), Bare::SameFrame(&area("32,2,26,50")), &light)
+        SwatchPhoto::measure(&picture, &area("2,2,26,50"), Bare::SameFrame(&area("32,2,26,50")), None, &light)
     }
 
     #[test]
@@ -430,11 +535,21 @@ mod tests {
         assert_eq!(code([1.0; 3], [0.8; 3]), Some("photo-stone-clipped"));
         let light = named("LED-B3").expect("known");
         let plain = picture([0.1; 3], [0.8; 3]);
-        let half =
-            SwatchPhoto::measure(&plain, &area("2,2,20,20"), Bare::SameFrame(&area("15,2,40,50")), &light);
+        let half = SwatchPhoto::measure(
+            &plain,
+            &area("2,2,20,20"),
+            Bare::SameFrame(&area("15,2,40,50")),
+            None,
+            &light,
+        );
         assert_eq!(half.err().map(|e| e.code()), Some("photo-bare-uneven"), "half of it is stone");
-        let outside =
-            SwatchPhoto::measure(&plain, &area("2,2,90,20"), Bare::SameFrame(&area("32,2,20,20")), &light);
+        let outside = SwatchPhoto::measure(
+            &plain,
+            &area("2,2,90,20"),
+            Bare::SameFrame(&area("32,2,20,20")),
+            None,
+            &light,
+        );
         assert_eq!(outside.err().map(|e| e.code()), Some("photo-stone-area"));
         let red = named("LED-B3").expect("known");
         let red =
@@ -443,6 +558,7 @@ mod tests {
             &plain,
             &area("2,2,20,20"),
             Bare::SameFrame(&area("32,2,20,20")),
+            None,
             &red.expect("some light"),
         );
         assert_eq!(coloured.err().map(|e| e.code()), Some("photo-light-outside"));
@@ -459,7 +575,7 @@ mod tests {
                 let shift = (f64::from(state >> 8) / f64::from(1u32 << 24) - 0.5) * depth;
                 *v = (f64::from(*v) + shift).clamp(0.0, 253.0) as u8;
             }
-            SwatchPhoto::measure(&p, &area("2,2,26,50"), Bare::SameFrame(&area("32,2,26,50")), &light)
+            SwatchPhoto::measure(&p, &area("2,2,26,50"), Bare::SameFrame(&area("32,2,26,50")), None, &light)
         };
         assert!(noisy(6.0).is_ok_and(|p| p.noise > 0.001));
         assert_eq!(noisy(160.0).err().map(|e| e.code()), Some("photo-noisy"));
@@ -472,9 +588,9 @@ mod tests {
         let short = picture([0.0; 3], [0.5; 3]);
         let (stone, bare) = (area("2,2,26,50"), area("32,2,26,50"));
         let of = |exposure_ratio| Bare::OtherFrame { picture: &short, area: &bare, exposure_ratio };
-        let found = SwatchPhoto::measure(&long, &stone, of(Some(8.0)), &light).expect("known exposure");
+        let found = SwatchPhoto::measure(&long, &stone, of(Some(8.0)), None, &light).expect("known exposure");
         assert!((found.mean[0] - 0.1).abs() < 0.002, "{:?}", found.mean);
-        let unknown = SwatchPhoto::measure(&long, &stone, of(None), &light);
+        let unknown = SwatchPhoto::measure(&long, &stone, of(None), None, &light);
         assert_eq!(unknown.err().map(|e| e.code()), Some("photo-exposure-unknown"));
         let noted = |mut p: Picture, time_s| {
             p.exposure = Some(crate::light::picture::Exposure { time_s, f_number: 4.0, iso: 100.0 });
@@ -482,7 +598,7 @@ mod tests {
         };
         let (long, short) = (noted(long, 0.08), noted(short, 0.01));
         let bare = Bare::OtherFrame { picture: &short, area: &bare, exposure_ratio: None };
-        let found = SwatchPhoto::measure(&long, &stone, bare, &light).expect("noted exposure");
+        let found = SwatchPhoto::measure(&long, &stone, bare, None, &light).expect("noted exposure");
         assert!((found.mean[0] - 0.1).abs() < 0.002, "{:?}", found.mean);
     }
 }

@@ -165,6 +165,9 @@ pub struct Transmittance {
     /// A photo of the stone over its lit panel.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub photo: Option<PhotoReading>,
+    /// Linear values of stone and bare panel as a table, read off a picture without tone curve.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub values: Option<Attachment>,
     /// The part of the stone that was measured; the body where nothing is said.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub part: Option<Part>,
@@ -191,8 +194,11 @@ impl Transmittance {
 
     /// Every file beside the record that the measurement rests on.
     pub(crate) fn attachments(&self) -> impl Iterator<Item = &Attachment> {
-        let photo = self.photo.iter().flat_map(|p| std::iter::once(&p.picture).chain(&p.bare_picture));
-        self.spectrum.iter().chain(&self.panel_spectrum).chain(photo)
+        let photo = self
+            .photo
+            .iter()
+            .flat_map(|p| std::iter::once(&p.picture).chain(&p.bare_picture).chain(&p.chart_picture));
+        self.spectrum.iter().chain(&self.panel_spectrum).chain(photo).chain(&self.values)
     }
 }
 
@@ -218,6 +224,12 @@ pub struct PhotoReading {
         serialize_with = "crate::units::optional_number"
     )]
     pub exposure_ratio: Option<f64>,
+    /// A photo of a chart of 24 patches, by the same camera and under the same panel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub chart_picture: Option<Attachment>,
+    /// Where the patches are in it: a rectangle, or four corners in order around them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub chart: Option<String>,
 }
 
 /// What a measurement came to, as small data: enough for a gate and for a reader without the files.

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::civil::Date;
 
-use super::spectra::{self, KnownLight, Photo, PictureFile};
+use super::spectra::{self, Beside, KnownLight, PictureFile};
 use crate::fault::{Fault, Outcome};
 use crate::ids::SwatchId;
 use crate::light::columns::Read;
@@ -16,6 +16,7 @@ use crate::light::look::Stone;
 use crate::light::photometry::LuxPair;
 use crate::light::recover::Method;
 use crate::light::spectrum::{FIRST_NM, Spd, Transmittance as Curve};
+use crate::light::swatch_photo::SwatchPhoto;
 use crate::model::swatch::{Certainty, Found, FoundBy, Part, PhotoReading, Swatch, Transmittance};
 use crate::ops::record::{PhotoNotes, attach_bytes, read_photo, read_users_file};
 use crate::store::Changes;
@@ -36,6 +37,8 @@ pub(crate) struct Asked {
     pub column: Option<String>,
     /// A photo.
     pub photo: Option<AskedPhoto>,
+    /// A table of linear values.
+    pub values: Option<PathBuf>,
     /// The colour temperature of the panel.
     pub panel_cct_k: Option<u32>,
     /// Its light by name.
@@ -57,6 +60,8 @@ pub(crate) struct AskedPhoto {
     pub second: Option<PathBuf>,
     /// How many times longer the stone's photo was exposed.
     pub exposure_ratio: Option<f64>,
+    /// A photo of a chart by the same camera, and where the chart is in it.
+    pub chart: Option<(PathBuf, String)>,
     /// What becomes of what the photos tell of their maker.
     pub notes: PhotoNotes,
 }
@@ -102,6 +107,7 @@ pub(crate) fn judge(
         spectrum: None,
         spectrum_column: None,
         photo: None,
+        values: None,
         part: asked.part,
         panel_cct_k: asked.panel_cct_k,
         panel_light: asked.panel_light.clone(),
@@ -112,18 +118,24 @@ pub(crate) fn judge(
     let panel = panel(asked, &stem, folder, &mut measurement, changes, &mut remarks)?;
     let mut found = pair.map(|pair| of_lux(pair, &measurement));
     let mut luminous_range = None;
+    let lit = || {
+        panel.as_ref().ok_or_else(|| {
+            let what = "a photo tells a colour only where the panel's light is known";
+            let fix = "add --panel-spectrum FILE, --panel-light NAME or --panel-cct KELVIN";
+            Box::new(Fault::usage("missing-argument", what).fix(fix))
+        })
+    };
     if let Some(photo) = &asked.photo {
-        let Some(panel) = &panel else {
-            return Err(Box::new(
-                Fault::usage(
-                    "missing-argument",
-                    "a photo tells a colour only where the panel's light is known",
-                )
-                .fix("add --panel-spectrum FILE, --panel-light NAME or --panel-cct KELVIN"),
-            ));
-        };
         let (told, range) =
-            photo_taken(photo, &stem, folder, panel, &mut measurement, changes, &mut remarks)?;
+            photo_taken(photo, &stem, folder, lit()?, &mut measurement, changes, &mut remarks)?;
+        (found, luminous_range) = (Some(told), range);
+    }
+    if let Some(file) = &asked.values {
+        let (bytes, ending) = read_users_file(file)?;
+        let shown = file.display().to_string();
+        let told = spectra::values(&bytes, &shown, &lit()?.light)?;
+        let (told, range) = of_photo(&told, lit()?, measurement.thickness_mm, &shown, &mut remarks)?;
+        measurement.values = Some(attach_bytes(folder, &format!("{stem}-values.{ending}"), bytes, changes)?);
         (found, luminous_range) = (Some(told), range);
     }
     if let Some(file) = &asked.spectrum {
@@ -186,7 +198,7 @@ fn panel(
         Some(KnownLight { name: "the panel's measured spectrum".into(), ..value })
     } else if let Some(name) = &asked.panel_light {
         Some(spectra::named(name)?)
-    } else if let (Some(cct), true) = (asked.panel_cct_k, asked.photo.is_some()) {
+    } else if let (Some(cct), true) = (asked.panel_cct_k, asked.photo.is_some() || asked.values.is_some()) {
         remarks.push(format!(
             "the panel's own spectrum is not known; a typical LED white at {cct} K stands in for it"
         ));
@@ -243,42 +255,36 @@ fn photo_taken(
         Some(file) => Some((file, read_photo(file, asked.notes)?)),
     };
     let other_name = other.as_ref().map(|(file, _)| file.display().to_string()).unwrap_or_default();
-    let second = other.as_ref().map(|(_, (bytes, _))| PictureFile { bytes, name: &other_name });
+    let second = other
+        .as_ref()
+        .map(|(_, (bytes, _))| (PictureFile { bytes, name: &other_name }, asked.exposure_ratio));
+    let chart = match &asked.chart {
+        None => None,
+        Some((file, place)) => Some((file.display().to_string(), place, read_photo(file, asked.notes)?)),
+    };
+    let charted =
+        chart.as_ref().map(|(name, place, (bytes, _))| (PictureFile { bytes, name }, place.as_str()));
     let photo = spectra::photo(
         &PictureFile { bytes: &bytes, name: &shown },
         &asked.stone,
         &asked.bare,
-        second.as_ref().map(|file| (file, asked.exposure_ratio)),
+        Beside { second, chart: charted },
         &panel.light,
     )?;
-    remarks.extend(photo.measured.remarks.iter().map(|r| format!("{shown}: {r}")));
-    let (found, range) =
-        of_photo(&photo, panel, measurement.thickness_mm).ok_or_else(|| impossible(&shown))?;
-    if found.luminous > CLEAREST {
-        return Err(Box::new(
-            Fault::data(
-                "photo-no-panel",
-                format!(
-                    "the stone looks {:.2} times as bright as the bare panel, so the area marked as bare panel is wrong",
-                    found.luminous
-                ),
-            )
-            .in_file(shown)
-            .fix("mark the bare, lit panel as such: no stone is nearly as bright as it"),
-        ));
-    }
-    let bare_picture = match other {
-        None => None,
-        Some((_, (bytes, ending))) => {
-            Some(attach_bytes(folder, &format!("{stem}-bare.{ending}"), bytes, changes)?)
-        }
+    let (found, range) = of_photo(&photo.measured, panel, measurement.thickness_mm, &shown, remarks)?;
+    let mut kept = |name: &str, (bytes, ending): (Vec<u8>, String)| {
+        attach_bytes(folder, &format!("{stem}-{name}.{ending}"), bytes, changes)
     };
+    let bare_picture = other.map(|(_, read)| kept("bare", read)).transpose()?;
+    let chart_picture = chart.map(|(_, _, read)| kept("chart", read)).transpose()?;
     measurement.photo = Some(PhotoReading {
-        picture: attach_bytes(folder, &format!("{stem}-photo.{ending}"), bytes, changes)?,
+        picture: kept("photo", (bytes, ending))?,
         stone: asked.stone.clone(),
         bare: asked.bare.clone(),
         bare_picture,
         exposure_ratio: asked.exposure_ratio,
+        chart_picture,
+        chart: asked.chart.as_ref().map(|(_, place)| place.clone()),
     });
     Ok((found, range))
 }
@@ -293,21 +299,28 @@ pub(crate) fn impossible(file: &str) -> Box<Fault> {
     )
 }
 
-/// What a photo came to, with the range of its luminous transmittance; none where its colour is one that no stone can have under the panel's light.
-fn of_photo(photo: &Photo, panel: &KnownLight, thickness: Millimetres) -> Option<(Found, Option<[f64; 2]>)> {
-    let stone = Stone::photographed(&photo.measured, &panel.light, thickness)?;
-    let [body, low, high] = stone.body_spectra()?;
-    let clusters = &photo.measured.clusters;
+/// What a photo or its values came to, with the range of the luminous transmittance.
+fn of_photo(
+    told: &SwatchPhoto,
+    panel: &KnownLight,
+    thickness: Millimetres,
+    file: &str,
+    remarks: &mut Vec<String>,
+) -> Outcome<(Found, Option<[f64; 2]>)> {
+    remarks.extend(told.remarks.iter().map(|r| format!("{file}: {r}")));
+    let stone = Stone::photographed(told, &panel.light, thickness).ok_or_else(|| impossible(file))?;
+    let [body, low, high] = stone.body_spectra().ok_or_else(|| impossible(file))?;
+    let clusters = &told.clusters;
     let found = Found {
-        by: match stone.method()? {
-            Method::Quadratic => FoundBy::Quadratic,
-            Method::Smoothest => FoundBy::Smoothest,
-            Method::Midway | Method::SeveralPhotos | Method::Measured => FoundBy::Midway,
+        by: match stone.method() {
+            Some(Method::Quadratic) => FoundBy::Quadratic,
+            Some(Method::Smoothest) => FoundBy::Smoothest,
+            _ => FoundBy::Midway,
         },
         certainty: Certainty::Estimated,
         under: panel.name.clone(),
         luminous: luminous(&body, &panel.light),
-        noise: Some(rounded(photo.measured.noise.min(1.0), 4)),
+        noise: (!told.exact).then(|| rounded(told.noise.min(1.0), 4)),
         panel_duv: None,
         vein_share: clusters.vein.map(|_| rounded(clusters.vein_share, 4)),
         body: sampled(&body),
@@ -315,7 +328,19 @@ fn of_photo(photo: &Photo, panel: &KnownLight, thickness: Millimetres) -> Option
         body_high: sampled(&high),
         vein: stone.vein_spectrum().map(|v| sampled(&v)).unwrap_or_default(),
     };
-    Some((found, stone.luminous_range(&panel.light)))
+    if found.luminous > CLEAREST {
+        let what = format!(
+            "the stone looks {:.2} times as bright as the bare panel, so the area marked as bare panel is wrong",
+            found.luminous
+        );
+        return Err(Box::new(
+            Fault::data("photo-no-panel", what)
+                .in_file(file)
+                .fix("mark the bare, lit panel as such: no stone is nearly as bright as it"),
+        ));
+    }
+    let range = stone.luminous_range(&panel.light);
+    Ok((found, range))
 }
 
 #[allow(clippy::too_many_arguments, reason = "one file, one record, what is known beside it")]

@@ -5,13 +5,15 @@
 
 use crate::fault::{Fault, Outcome};
 use crate::light::area::Area;
+use crate::light::chart::Chart;
 use crate::light::columns::{MeasurementError, Read};
 use crate::light::figures::white_point;
 use crate::light::illuminants;
+use crate::light::photo_values::Values;
 use crate::light::picture::Picture;
 use crate::light::spectrum::Spd;
 use crate::light::spectrum_csv::{self, StoneColumn};
-use crate::light::swatch_photo::{Bare, SwatchPhoto};
+use crate::light::swatch_photo::{Bare, PhotoError, SwatchPhoto};
 use crate::light::tm27;
 
 /// A light, what people call it, and how far it is known.
@@ -162,8 +164,17 @@ pub(crate) struct Photo {
     pub measured: SwatchPhoto,
 }
 
+/// What belongs to a photo of a stone besides itself.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Beside<'a> {
+    /// A second photo, in which the bare panel is, with the ratio of exposures; none takes what the camera noted.
+    pub second: Option<(PictureFile<'a>, Option<f64>)>,
+    /// A photo of a chart of 24 patches by the same camera under the same panel, and where the chart is in it.
+    pub chart: Option<(PictureFile<'a>, &'a str)>,
+}
+
 /// Measures a stone in a photo that was taken over `light`; the bare panel is in the same photo or in a second
-/// one, exposed as its camera noted or by the given ratio.
+/// one.
 ///
 /// # Errors
 /// Everything that the light room refuses about pictures, places and photos.
@@ -171,23 +182,44 @@ pub(crate) fn photo(
     file: &PictureFile<'_>,
     stone: &str,
     bare: &str,
-    second: Option<(&PictureFile<'_>, Option<f64>)>,
+    beside: Beside<'_>,
     light: &Spd,
 ) -> Outcome<Photo> {
     let (stone_area, bare_area) = (area(stone, "the stone")?, area(bare, "the bare panel")?);
     let picture = picture(file)?;
-    let second_picture = match second {
+    let second_picture = match &beside.second {
         None => None,
-        Some((other, ratio)) => Some((super::spectra::picture(other)?, ratio)),
+        Some((other, ratio)) => Some((self::picture(other)?, *ratio)),
     };
+    let chart = beside.chart.map(|(file, place)| chart(&file, place, light)).transpose()?;
     let place = match &second_picture {
         None => Bare::SameFrame(&bare_area),
         Some((other, ratio)) => Bare::OtherFrame { picture: other, area: &bare_area, exposure_ratio: *ratio },
     };
-    let measured = SwatchPhoto::measure(&picture, &stone_area, place, light).map_err(|error| {
-        Box::new(Fault::data(error.code(), error.to_string()).in_file(file.name).fix(error.remedy()))
-    })?;
+    let measured = SwatchPhoto::measure(&picture, &stone_area, place, chart.as_ref(), light)
+        .map_err(|error| bad_photo(&error, file.name))?;
     Ok(Photo { picture, stone: stone_area, measured })
+}
+
+fn chart(file: &PictureFile<'_>, place: &str, light: &Spd) -> Outcome<Chart> {
+    let place = area(place, "the chart")?;
+    Chart::photographed(&picture(file)?, &place, light).map_err(|error| bad_photo(&error, file.name))
+}
+
+fn bad_photo(error: &PhotoError, file: &str) -> Box<Fault> {
+    Box::new(Fault::data(error.code(), error.to_string()).in_file(file).fix(error.remedy()))
+}
+
+/// Measures a stone by linear values read off a camera's picture over `light`.
+///
+/// # Errors
+/// `photo-values` with its line, and everything that the light room refuses about a photo.
+pub(crate) fn values(bytes: &[u8], file: &str, light: &Spd) -> Outcome<SwatchPhoto> {
+    let read = Values::read(bytes).map_err(|error| {
+        let line = error.line.and_then(|line| usize::try_from(line).ok());
+        Box::new(Fault::data("photo-values", error.what).in_file(file).on_line(line).fix(error.remedy))
+    })?;
+    SwatchPhoto::of_values(&read, light).map_err(|error| bad_photo(&error, file))
 }
 
 fn area(text: &str, what: &str) -> Outcome<Area> {

@@ -159,9 +159,9 @@ fn measure(
     if setup.two_frames {
         let second = read(frame(&exposed, scaled(bare, scale), setup.format, chance));
         let bare = Bare::OtherFrame { picture: &second, area: &bare_area, exposure_ratio: Some(ratio) };
-        return SwatchPhoto::measure(&first, &stone_area, bare, panel);
+        return SwatchPhoto::measure(&first, &stone_area, bare, None, panel);
     }
-    SwatchPhoto::measure(&first, &stone_area, Bare::SameFrame(&bare_area), panel)
+    SwatchPhoto::measure(&first, &stone_area, Bare::SameFrame(&bare_area), None, panel)
 }
 
 /// Colour over a light's own bare white, exposed so that the true stone is at half of white: harder than

@@ -100,6 +100,7 @@ fn scene() -> Scene {
         &picture,
         &stone_area,
         Bare::SameFrame(&area("720,20,160,560")),
+        None,
         &light("LED-B3"),
     )
     .unwrap_or_else(|e| panic!("{e}"));
@@ -233,7 +234,7 @@ fn pictures_by_all_photos_lie_nearer_to_the_truth_than_by_the_newest_alone() {
         }
         let picture = Picture::of(width, height, rgb);
         let area = |text: &str| text.parse::<Area>().unwrap_or_else(|e| panic!("{e}"));
-        SwatchPhoto::measure(&picture, &area("0,0,86,60"), Bare::SameFrame(&area("92,0,28,60")), &panel)
+        SwatchPhoto::measure(&picture, &area("0,0,86,60"), Bare::SameFrame(&area("92,0,28,60")), None, &panel)
             .unwrap_or_else(|e| panic!("{e}"))
     };
     let names = ["LED-B1", "LED-B5", "LED-B3"];

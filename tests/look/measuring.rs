@@ -1,6 +1,7 @@
 //! Measurements as they are kept, and everything that is refused before it is.
 
 use image::ExtendedColorType;
+use underlit::light::colour::{XYZ_TO_SRGB, times};
 
 use crate::book::Book;
 use crate::scene::{BARE, HEIGHT, STONE, WIDTH, body, csv, jpeg, light, photo, pixels, png, png_as};
@@ -51,6 +52,73 @@ fn a_second_frame_with_the_bare_panel_and_a_known_exposure_tells_the_same() {
     let found = book.swatch()["measured"][0]["found"]["luminous"].as_f64().expect("a number");
     let truth = body().luminous(&panel);
     assert!((found / truth - 1.0).abs() < 0.03, "{found} for {truth}");
+}
+
+/// `chart.png` is made: the chart of colour-science 0.4.7 under LED-B3 by a camera that sees as the observer does.
+#[test]
+fn a_chart_narrows_the_range_and_is_kept_with_the_photo() {
+    let book = Book::new();
+    book.put("a.png", &photo());
+    book.put("chart.png", include_bytes!("chart.png"));
+    let (file, chart) = (book.file("a.png").display().to_string(), book.file("chart.png"));
+    let line = |name: &str, more: &str| {
+        format!(
+            "swatch measure quay honey {name} --photo {file} --stone {STONE} --bare {BARE} --panel-light LED-B3 {more}"
+        )
+    };
+    book.run(&line("plain", "")).done();
+    let with = format!("--chart-photo {} --chart", chart.display());
+    book.run(&line("half", &format!("{with} 0,0,60,80"))).refused(3, "photo-chart-other");
+    book.run(&line("three", &format!("{with} 0,0~120,0~60,80"))).refused(3, "photo-chart-area");
+    book.run(&line("charted", &format!("{with} 0,0,120,80"))).done();
+    let swatch = book.swatch();
+    let width = |m: usize| {
+        let found = &swatch["measured"][m]["found"];
+        let at = |key: &str, i: usize| found[key][i].as_f64().expect("a number");
+        (0..16).map(|i| (at("body_high", i) / at("body_low", i)).ln()).sum::<f64>()
+    };
+    assert!(width(1) < 0.95 * width(0), "{} {}", width(1), width(0));
+    let reading = &swatch["measured"][1]["photo"];
+    assert_eq!(
+        (&reading["chart"], &reading["chart_picture"]["file"]),
+        (&"0,0,120,80".into(), &"honey-charted-chart.png".into())
+    );
+    book.run("look quay honey --measurement charted").done().says(&["a chart telling what the camera does"]);
+    book.run("check").done();
+    std::fs::write(book.file("book/projects/quay/swatches/honey-charted-chart.png"), b"x").expect("written");
+    book.run("look quay honey --measurement charted").refused(3, "attachment-differs");
+}
+
+/// Linear values in place of the photo: the same stone, without its pixels.
+#[test]
+fn a_table_of_linear_values_tells_what_a_photo_tells() {
+    let book = Book::new();
+    let panel = light("LED-B3");
+    let linear = |stone: Option<&underlit::light::spectrum::Transmittance>| {
+        let xyz = stone.map_or_else(|| panel.xyz(), |stone| panel.xyz_through(stone));
+        let [r, g, b] = times(XYZ_TO_SRGB, xyz).map(|v| v * 9000.0 / panel.xyz()[1] + 512.0);
+        format!("{r:.0},{g:.0},{b:.0}\n")
+    };
+    let table = format!(
+        "part,red,green,blue\ndark,512,512,512\nbare,{}stone,{}",
+        linear(None),
+        linear(Some(&body()))
+    );
+    book.put("raw.csv", table.as_bytes());
+    book.put("torn.csv", table.replace("stone", "slab").as_bytes());
+    let line = |file: &str| {
+        let file = book.file(file);
+        format!("swatch measure quay honey raw --values {} --panel-light LED-B3", file.display())
+    };
+    book.run(&line("torn.csv")).refused(3, "photo-values").says(&["torn.csv:4", "stone, bare, dark"]);
+    book.run(&line("raw.csv")).done().says(&["estimated from the values"]);
+    let found = book.swatch()["measured"][0]["found"]["luminous"].as_f64().expect("a number");
+    let truth = body().luminous(&panel);
+    assert!((found / truth - 1.0).abs() < 0.01, "{found} for {truth}");
+    book.run("look quay honey --cct 3000,4000").done().says(&["a camera's linear values over LED-B3"]);
+    book.run("check").done();
+    book.run("swatch remove quay honey").done();
+    assert!(!book.file("book/projects/quay/swatches/honey-raw-values.csv").exists(), "its file goes with it");
 }
 
 #[test]

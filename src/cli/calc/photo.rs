@@ -16,7 +16,7 @@ use crate::light::swatch_photo::WhiteSet;
 use crate::light::thickness::Beyond;
 use crate::ops::record::read_users_file;
 use crate::stone::measure::impossible;
-use crate::stone::spectra::{self, PictureFile};
+use crate::stone::spectra::{self, Beside, PictureFile};
 use crate::units::{Lux, Millimetres, trimmed};
 use crate::words::{LightKind, Texture, Tone};
 
@@ -24,21 +24,32 @@ use crate::words::{LightKind, Texture, Tone};
 /// with the range that holds it in nine of ten cases.
 ///
 /// The photo shows the stone over the lit panel and the bare panel beside it. Several photos of the same arrangement are
-/// judged one by one.
+/// judged one by one. A photo of a chart of 24 colour patches, lit by the same panel alone, narrows the ranges. In place of
+/// photos, --values takes tables of linear values.
 ///
 /// Example: underlit calc photo --photo honey.jpg --stone 40,60,1200,900 --bare 1300,60,200,900
 /// --panel-light LED-B3 --light LED-B1 LED-B5
 #[derive(Debug, clap::Args)]
 pub(crate) struct Args {
     /// Photos of a stone over its lit panel.
-    #[arg(long = "photo", value_name = "FILE", required = true, num_args = 1..)]
+    #[arg(long = "photo", value_name = "FILE", required_unless_present = "values", num_args = 1.., requires = "stone",
+        requires = "bare")]
     photos: Vec<PathBuf>,
     /// Where the stone is in each.
-    #[arg(long, value_name = "AREA", allow_hyphen_values = true)]
-    stone: String,
+    #[arg(long, value_name = "AREA", requires = "photos", allow_hyphen_values = true)]
+    stone: Option<String>,
     /// Where the bare lit panel is.
-    #[arg(long, value_name = "AREA", allow_hyphen_values = true)]
-    bare: String,
+    #[arg(long, value_name = "AREA", requires = "photos", allow_hyphen_values = true)]
+    bare: Option<String>,
+    /// A photo of a chart of 24 colour patches lit by the same panel alone, by the same camera.
+    #[arg(long, value_name = "FILE", requires = "photos", requires = "chart")]
+    chart_photo: Option<PathBuf>,
+    /// Where the field of patches is in it: a rectangle, or four corners in order around it.
+    #[arg(long, value_name = "AREA", requires = "chart_photo", allow_hyphen_values = true)]
+    chart: Option<String>,
+    /// In place of photos: linear values as CSV with the columns part,red,green,blue.
+    #[arg(long, value_name = "FILE", conflicts_with = "photos", num_args = 1..)]
+    values: Vec<PathBuf>,
     /// The light of that panel by name, such as LED-B3 or white-4000.
     #[arg(long, value_name = "NAME")]
     panel_light: String,
@@ -50,7 +61,7 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     let lights = args.lights.read(printer)?;
     let panel = spectra::named(&args.panel_light)?;
     let (mut answers, mut faults) = (Vec::new(), Vec::new());
-    for file in &args.photos {
+    for file in args.photos.iter().chain(&args.values) {
         let shown = file.display().to_string();
         match told(args, file, &shown, &panel.light, &lights) {
             Ok((look, white, remarks)) => {
@@ -94,11 +105,19 @@ fn told(
     lights: &[(String, Spd)],
 ) -> fault::Outcome<(Look, WhiteSet, Vec<String>)> {
     let (bytes, _) = read_users_file(file)?;
-    let picture = PictureFile { bytes: &bytes, name: shown };
-    let photo = spectra::photo(&picture, &args.stone, &args.bare, None, panel)?;
+    let told = match (&args.stone, &args.bare) {
+        (Some(stone), Some(bare)) => {
+            let chart = args.chart_photo.as_ref().map(|file| read_users_file(file)).transpose()?;
+            let name = args.chart_photo.as_ref().map(|file| file.display().to_string()).unwrap_or_default();
+            let charted = chart.as_ref().map(|(bytes, _)| PictureFile { bytes, name: &name });
+            let beside = Beside { second: None, chart: charted.zip(args.chart.as_deref()) };
+            spectra::photo(&PictureFile { bytes: &bytes, name: shown }, stone, bare, beside, panel)?.measured
+        }
+        _ => spectra::values(&bytes, shown, panel)?,
+    };
     // As thick as it is: any figure does.
     let thickness = Millimetres(10.0);
-    let stone = Stone::photographed(&photo.measured, panel, thickness).ok_or_else(|| impossible(shown))?;
+    let stone = Stone::photographed(&told, panel, thickness).ok_or_else(|| impossible(shown))?;
     let candidates: Vec<Candidate> = lights
         .iter()
         .map(|(name, light)| Candidate {
@@ -112,7 +131,7 @@ fn told(
     let practice = practice::cct(Tone::White, Texture::Plain);
     let look = look(&stone, thickness, Beyond::Refuse, &candidates, None, &practice)
         .map_err(|e| Box::new(Fault::data(e.code(), e.to_string()).fix(e.remedy())))?;
-    Ok((look, photo.measured.white, photo.measured.remarks))
+    Ok((look, told.white, told.remarks))
 }
 
 fn answer(file: &str, look: &Look, white: WhiteSet) -> Map<String, Value> {

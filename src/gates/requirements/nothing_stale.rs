@@ -26,7 +26,10 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     let project = case.project;
     let mut named: Vec<(String, &Attachment)> = Vec::new();
     for swatch in project.swatches.values() {
-        let files = swatch.photo.iter().chain(swatch.measured.iter().filter_map(|m| m.spectrum.as_ref()));
+        let files = swatch
+            .photo
+            .iter()
+            .chain(swatch.measured.iter().flat_map(|m| m.spectrum.iter().chain(&m.values)));
         named.extend(files.map(|a| (format!("swatches/{}", a.file), a)));
     }
     for trial in project.trials.values() {

@@ -47,6 +47,8 @@ fn measured(case: &Case<'_>, stone: &Swatch) -> Vec<MeasuredData> {
         through_mlx: m.through_lx.map(|lx| milli(lx.0)),
         spectrum_sha256: m.spectrum.as_ref().map(|a| a.sha256.hex()),
         photo_sha256: m.photo.as_ref().map(|p| p.picture.sha256.hex()),
+        chart_sha256: m.photo.as_ref().and_then(|p| p.chart_picture.as_ref()).map(|a| a.sha256.hex()),
+        values_sha256: m.values.as_ref().map(|a| a.sha256.hex()),
     });
     let readings = brightness::lux_readings(stone, case.project);
     let tried = readings.into_iter().filter_map(|reading| match reading.at {
@@ -59,6 +61,8 @@ fn measured(case: &Case<'_>, stone: &Swatch) -> Vec<MeasuredData> {
             through_mlx: Some(milli(reading.pair.through().0)),
             spectrum_sha256: None,
             photo_sha256: None,
+            chart_sha256: None,
+            values_sha256: None,
         }),
         _ => None,
     });

@@ -636,4 +636,11 @@ pub struct MeasuredData {
     pub spectrum_sha256: Option<String>,
     /// The digest of its photo.
     pub photo_sha256: Option<String>,
+    /// The digest of the photo of the chart that told what its camera does to colours. Sealed only where there is one, so
+    /// that packs of before stay as they were signed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub chart_sha256: Option<String>,
+    /// The digest of the table of linear values that stands in place of a photo; sealed likewise.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub values_sha256: Option<String>,
 }

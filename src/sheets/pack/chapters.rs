@@ -187,7 +187,11 @@ fn ways(m: &MeasuredData) -> String {
         ways.push(format!("{} lx bare, {} lx through, {} %", lx(bare), lx(through), trimmed(share, 2)));
     }
     ways.extend(m.spectrum_sha256.as_ref().map(|_| "by spectral file".to_owned()));
-    ways.extend(m.photo_sha256.as_ref().map(|_| "by photo".to_owned()));
+    ways.extend(m.photo_sha256.as_ref().map(|_| match m.chart_sha256 {
+        None => "by photo".to_owned(),
+        Some(_) => "by photo, with a chart".to_owned(),
+    }));
+    ways.extend(m.values_sha256.as_ref().map(|_| "by a camera's values".to_owned()));
     ways.join("; ")
 }
 
@@ -298,6 +302,8 @@ mod tests {
                 through_mlx: lux.map(|l| l.1),
                 spectrum_sha256: spectrum.then(String::new),
                 photo_sha256: photo.then(String::new),
+                chart_sha256: None,
+                values_sha256: None,
             })
         };
         assert_eq!(with(None, true, false), "by spectral file");

@@ -21,7 +21,7 @@ use crate::model::snapshot::Snapshot;
 use crate::model::swatch::Swatch;
 use crate::model::trial::Trial;
 use crate::ops::reading::Reading;
-use crate::stone::spectra::{self, PictureFile};
+use crate::stone::spectra::{self, Beside, PictureFile};
 use crate::units::{Lux, Millimetres};
 use crate::words::LightKind;
 
@@ -194,7 +194,8 @@ fn seen_colour(
         return Ok(None);
     };
     let (bytes, name) = attached(reading, folder, attachment)?;
-    let photo = spectra::photo(&PictureFile { bytes: &bytes, name: &name }, stone, bare, None, light)?;
+    let photo =
+        spectra::photo(&PictureFile { bytes: &bytes, name: &name }, stone, bare, Beside::default(), light)?;
     let xyz = photo.measured.xyz(photo.measured.clusters.body);
     Ok((xyz[1] > 0.0).then(|| (compared(xyz, light), photo.measured)))
 }

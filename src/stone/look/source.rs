@@ -20,7 +20,7 @@ use crate::model::snapshot::Snapshot;
 use crate::model::swatch::{Part, PhotoReading, Swatch, Transmittance};
 use crate::ops::reading::Reading;
 use crate::stone::measure::impossible;
-use crate::stone::spectra::{self, KnownLight, Photo, PictureFile};
+use crate::stone::spectra::{self, Beside, KnownLight, Photo, PictureFile};
 use crate::store::read;
 use crate::units::Millimetres;
 
@@ -32,8 +32,8 @@ pub(crate) struct Source {
     vein: Vec<Measured>,
     /// The photos that are used, the newest last.
     photos: Vec<Pictured>,
-    /// The newest photo itself, to show.
-    shown: Option<Photo>,
+    /// The newest photo itself, to show, with its measurement.
+    shown: Option<(SwatchId, Photo)>,
     measurements: Vec<SwatchId>,
     date: Option<Date>,
 }
@@ -107,17 +107,36 @@ pub(crate) fn read(
         source.measurements.push(m.id.clone());
         source.date = source.date.max(Some(m.date));
     }
-    let mut with_photo: Vec<&&Transmittance> = chosen.iter().filter(|m| m.photo.is_some()).collect();
+    let mut with_photo: Vec<&&Transmittance> =
+        chosen.iter().filter(|m| m.photo.is_some() || m.values.is_some()).collect();
     with_photo.sort_by_key(|m| m.date);
     if !source.body.is_empty() {
         // A measured spectrum tells the colours; the newest photo is only shown.
+        with_photo.retain(|m| m.photo.is_some());
         with_photo.drain(..with_photo.len().saturating_sub(1));
     }
     for m in with_photo {
-        let Some(photo) = &m.photo else { continue };
-        let (pictured, photo) = pictured(reading, folder, m, photo)?;
-        source.photos.push(pictured);
-        source.shown = Some(photo);
+        let light = panel_light(reading, folder, m)?;
+        let (told, file) = if let Some(photo) = &m.photo {
+            let (found, file) = photographed(reading, folder, photo, &light)?;
+            let told = found.measured.clone();
+            source.shown = Some((m.id.clone(), found));
+            (told, file)
+        } else if let Some(values) = &m.values {
+            let (bytes, file) = attached(reading, folder, values)?;
+            (spectra::values(&bytes, &file, &light.light)?, file)
+        } else {
+            continue;
+        };
+        source.photos.push(Pictured {
+            measurement: m.id.clone(),
+            date: m.date,
+            told,
+            light,
+            stand_in: m.panel_spectrum.is_none() && m.panel_light.is_none(),
+            thickness_mm: m.thickness_mm,
+            file,
+        });
     }
     if source.body.is_empty() {
         without_contradiction(&mut source.photos, remarks);
@@ -199,34 +218,20 @@ pub(crate) fn attached(
     Ok((bytes, path))
 }
 
-fn pictured(
+fn photographed(
     reading: &Reading,
     folder: &str,
-    m: &Transmittance,
     photo: &PhotoReading,
-) -> Outcome<(Pictured, Photo)> {
-    let light = panel_light(reading, folder, m)?;
+    light: &KnownLight,
+) -> Outcome<(Photo, String)> {
     let (bytes, name) = attached(reading, folder, &photo.picture)?;
-    let other = photo.bare_picture.as_ref().map(|a| attached(reading, folder, a)).transpose()?;
-    let second = other.as_ref().map(|(bytes, name)| PictureFile { bytes, name });
-    let found = spectra::photo(
-        &PictureFile { bytes: &bytes, name: &name },
-        &photo.stone,
-        &photo.bare,
-        second.as_ref().map(|file| (file, photo.exposure_ratio)),
-        &light.light,
-    )?;
-    let told = found.measured.clone();
-    let pictured = Pictured {
-        measurement: m.id.clone(),
-        date: m.date,
-        told,
-        light,
-        stand_in: m.panel_spectrum.is_none() && m.panel_light.is_none(),
-        thickness_mm: m.thickness_mm,
-        file: name,
-    };
-    Ok((pictured, found))
+    let kept = |a: &Option<Attachment>| a.as_ref().map(|a| attached(reading, folder, a)).transpose();
+    let (other, chart) = (kept(&photo.bare_picture)?, kept(&photo.chart_picture)?);
+    let second = other.as_ref().map(|(bytes, name)| (PictureFile { bytes, name }, photo.exposure_ratio));
+    let chart = chart.as_ref().map(|(bytes, name)| PictureFile { bytes, name }).zip(photo.chart.as_deref());
+    let file = PictureFile { bytes: &bytes, name: &name };
+    let found = spectra::photo(&file, &photo.stone, &photo.bare, Beside { second, chart }, &light.light)?;
+    Ok((found, name))
 }
 
 /// The light of the panel that a measurement was taken over, from the best that its record says of it.
@@ -251,6 +256,18 @@ pub(crate) fn panel_light(reading: &Reading, folder: &str, m: &Transmittance) ->
 }
 
 impl Pictured {
+    /// How it was taken, in words.
+    fn how(&self, light: &str) -> String {
+        match (self.told.exact, self.told.chart_off) {
+            (false, None) => format!("a photo over {light}"),
+            (false, Some(_)) => {
+                format!("a photo over {light}, a chart telling what the camera does to colours")
+            }
+            (true, None) => format!("a camera's linear values over {light}"),
+            (true, Some(_)) => format!("a camera's linear values over {light} with those of a chart"),
+        }
+    }
+
     fn view(&self) -> Photographed<'_> {
         Photographed {
             photo: &self.told,
@@ -315,15 +332,16 @@ impl Source {
     /// The photo to show, its light, and how thick the piece in it is, where there is one.
     #[must_use]
     pub(crate) fn photo(&self) -> Option<(&Photo, &Spd, Millimetres)> {
-        let newest = self.photos.last()?;
-        Some((self.shown.as_ref()?, &newest.light.light, newest.thickness_mm))
+        let (id, photo) = self.shown.as_ref()?;
+        let taken = self.photos.iter().find(|p| p.measurement == *id)?;
+        Some((photo, &taken.light.light, taken.thickness_mm))
     }
 
     /// What else tells the spectra of the shown photo's piece, for the sheet's reader: every photo of the swatch and
     /// of a trial with its light, or that they were measured. None where the shown photo is all there is.
     #[must_use]
     pub(crate) fn told_by(&self, trials: &[TrialPhoto]) -> Option<String> {
-        let newest = self.photos.last()?;
+        let (shown, _) = self.shown.as_ref()?;
         if !self.body.is_empty() {
             return Some("the spectra behind the pictures are the measured ones".into());
         }
@@ -333,7 +351,7 @@ impl Source {
         (all.len() > 1).then(|| {
             format!(
                 "the picture is the photo {}; its spectra fit {} photos: {}",
-                newest.measurement,
+                shown,
                 all.len(),
                 all.join("; ")
             )
@@ -347,7 +365,7 @@ impl Source {
         let over: Vec<&str> = self.photos.iter().map(|p| p.light.name.as_str()).collect();
         let method = match over.as_slice() {
             _ if spectral => "its spectrum was measured".into(),
-            [one] => format!("{}, from a photo over {one}", method.words()),
+            [one] => format!("{}, from {}", method.words(), self.photos[0].how(one)),
             many => format!("{}, from {} photos over {}", method.words(), many.len(), many.join(", ")),
         };
         let method = match trials {

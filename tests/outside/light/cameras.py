@@ -30,6 +30,8 @@ def spectrum(sd):
 LIGHTS = {name: spectrum(colour.SDS_ILLUMINANTS[name]) for name in ("A", "D65", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5")}
 CCT = {"LED-B1": 2733, "LED-B2": 2998, "LED-B3": 4103, "LED-B4": 5109, "LED-B5": 6599}
 CHECKER = np.stack([spectrum(sd) for sd in colour.SDS_COLOURCHECKERS["ColorChecker N Ohta"].values()])
+# Another copy of the same chart: the average of 30 that colour-science carries.
+CHART = np.stack([spectrum(sd) for sd in colour.SDS_COLOURCHECKERS["BabelColor Average"].values()])
 
 
 def bell(centre, width):
@@ -133,10 +135,53 @@ def photo(camera, name, transmittance, quality, rng, kind="even", vein=None):
     linear = np.where((x < WIDTH * 2 // 3)[..., None], stone_light * rng.normal(1, 0.02), bare) * scale
     linear = linear + rng.uniform(0, 0.01) * linear.mean(axis=(0, 1))
     linear = linear * (1 + 0.01 * rng.normal(size=linear.shape))
+    return jpeg(linear, quality)
+
+
+def jpeg(linear, quality):
     encoded = colour.models.eotf_inverse_sRGB(np.clip(linear, 0, 1))
     out = io.BytesIO()
     Image.fromarray((encoded * 255).round().astype(np.uint8)).save(out, "JPEG", quality=quality)
     return out.getvalue()
+
+
+# The corners of the field of patches as somebody marks them, two pixels off; from the cyan patch, the other way round.
+CHART_AT = "238,162 238,8 4,6 2,160"
+
+
+def chart_light(camera, name, rng):
+    """Linear light of the 24 patches of another copy of the chart, lit askew: up to a quarter less at one side."""
+    level = 1 - 0.25 * rng.uniform() * (np.arange(24) % 6) / 5 - 0.1 * rng.uniform() * (np.arange(24) // 6) / 3
+    return camera.develop(LIGHTS[name], CCT[name], CHART * LIGHTS[name]) * level[:, None]
+
+
+def chart_photo(camera, name, rng):
+    """A JPEG of the chart, its patches apart, with the noise and the stray light of the other photos."""
+    patches = chart_light(camera, name, rng).reshape(4, 6, 3)
+    linear = np.full((168, 240, 3), 0.03) * patches.max()
+    for row in range(4):
+        for column in range(6):
+            top, left = 8 + 39 * row, 6 + 39 * column
+            linear[top : top + 35, left : left + 35] = patches[row, column]
+    linear = linear * 0.85 / linear.max()
+    linear = linear + rng.uniform(0, 0.01) * linear.mean(axis=(0, 1))
+    return jpeg(linear * (1 + 0.01 * rng.normal(size=linear.shape)), 92)
+
+
+def values(camera, name, transmittance, rng, chart):
+    """A table of linear values: as a raw developer gives linear sRGB, or, with a chart, the sensor's own on its 14 bits."""
+    panel = LIGHTS[name]
+    seen = (lambda light: light @ camera.sensor) if chart else (lambda light: camera.develop(panel, CCT[name], light))
+    bare = seen(panel[None])[0]
+    scale = 12000 / bare.max()
+    shown = seen(np.stack([panel * transmittance ** (1 + s) for s in rng.normal(0, 0.02, 12)])) * rng.normal(1, 0.02)
+    shown = shown + rng.uniform(0, 0.005) * bare
+    rows = [("bare", bare * scale * rng.normal(1, 0.003)) for _ in range(6)] + [("stone", v * scale) for v in shown]
+    rows += [(str(i + 1), v * scale) for i, v in enumerate(seen(CHART * panel))] if chart else []
+    dark = 512
+    lines = ["part,red,green,blue", f"dark,{dark},{dark},{dark}"]
+    lines += [",".join([part, *(str(round(x + dark)) for x in v)]) for part, v in rows]
+    return "\n".join(lines).encode()
 
 
 def tristimulus(name, transmittance):
