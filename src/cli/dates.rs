@@ -8,6 +8,7 @@ use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::ids::ProjectId;
 use crate::ops::dates::{self, RouteDates};
+use crate::ops::orders::agreed;
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
 use crate::words::business_days;
@@ -28,6 +29,9 @@ pub(crate) struct DatesArgs {
     /// Write the dates still to come as a calendar file (RFC 5545).
     #[arg(long, value_name = "FILE")]
     ics: Option<PathBuf>,
+    /// In the calendar file, remind of each date so many days before.
+    #[arg(long, value_name = "DAYS", requires = "ics")]
+    remind_days: Option<u32>,
 }
 
 pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
@@ -40,10 +44,12 @@ pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
     setting.printer.line(format!("{} — {}", project.id, project.title));
     let install = project.install_date.map_or_else(|| "not set".to_owned(), |day| day.to_string());
     setting.printer.line(format!("today {today}, install {install}"));
+    let agreed = agreed(&case);
+    agreed.iter().for_each(|(_, what, day)| setting.printer.line(format!("{day}  {what}")));
     all.iter().for_each(|route| show(route, setting));
     if let Some(file) = &args.ics {
         let book = reading.chain.fingerprint().short();
-        let text = dates::calendar(&case, &book, today, setting.around.now_utc())?;
+        let text = dates::calendar(&case, &book, today, setting.around.now_utc(), args.remind_days)?;
         if !setting.around.dry_run {
             write_whole(file, text.as_bytes())
                 .map_err(|e| vec![io_fault(&file.display().to_string(), "write", &e)])?;
@@ -54,6 +60,7 @@ pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
         "project": project.id,
         "today": today,
         "install_date": project.install_date,
+        "agreed": agreed.iter().map(|(step, what, date)| json!({ "step": step, "to_do": what, "date": date })).collect::<Vec<_>>(),
         "routes": all,
     }));
     Ok(Exit::Done)
@@ -78,6 +85,14 @@ fn show(route: &RouteDates, setting: &Setting<'_>) {
         let longer = if route.material_is_longer { ", which takes longer than the approvals" } else { "" };
         printer.line(format!("  order the material by {order}{longer}"));
         if route.material_before_approval {
+            printer
+                .line("  risk: that is before the rendering is approved; what is ordered may have to change");
+        }
+    }
+    for order in &route.orders {
+        let lead = business_days(order.lead_business_days.into());
+        printer.line(format!("  order {} {} by {} (takes {lead})", order.what, order.id, order.order_by));
+        if order.before_approval {
             printer
                 .line("  risk: that is before the rendering is approved; what is ordered may have to change");
         }

@@ -72,6 +72,7 @@ mod pages;
 mod panel;
 mod panel_facts;
 mod panel_import;
+mod panel_site;
 mod panel_sizes;
 mod photo_args;
 mod pick;
@@ -88,6 +89,7 @@ mod shell;
 mod shop;
 mod show;
 mod sign;
+mod sign_all;
 mod signals;
 mod split;
 mod status;
@@ -216,6 +218,7 @@ verbs! {
     }
     "Approve" {
         Sign(sign::SignArgs) => sign::sign: "approve, reject, waive, acknowledge, release";
+        SignAll(sign_all::SignAllArgs) => sign_all::run: "approve all that waits for your signature";
         Evidence(sign::EvidenceArgs) => sign::evidence: "a written answer, recorded";
         Packet(packet::PacketArgs) => packet::packet: "a page for a client to read and answer by, without a key";
         Intake(intake::IntakeArgs) => intake::intake: "an answer that names its code, recorded";

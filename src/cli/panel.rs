@@ -47,6 +47,15 @@ pub(crate) enum PanelVerb {
     ///
     /// Example: underlit panel evenness quay-bar front --edges 1,2,3 --picture three-edges.png
     Evenness(super::light_picture::Args),
+    /// Record what a panel's outline was made from: a drawing, a template or a survey, by whom and when.
+    ///
+    /// Example: underlit panel basis quay-bar front template --by "Quarry Lane Masonry" --date 2026-10-05
+    Basis(super::panel_site::BasisArgs),
+    /// Record the very slab that will lie over a panel: its lot, a lit photo or trial of it, its backing and fills. What is not
+    /// given stays.
+    ///
+    /// Example: underlit panel slab quay-bar front --lot "B-17, slab 4" --photo slab.jpg --backing "glass-fibre mesh"
+    Slab(super::panel_site::SlabArgs),
     /// Take a panel out.
     ///
     /// Example: underlit panel remove quay-bar front
@@ -111,6 +120,8 @@ pub(crate) fn run(verb: &PanelVerb, setting: &Setting<'_>) -> Outcome {
         PanelVerb::Import(args) => super::panel_import::run(args, setting),
         PanelVerb::Sizes(args) => super::panel_sizes::run(args, setting),
         PanelVerb::Evenness(args) => super::light_picture::of_panel(args, setting),
+        PanelVerb::Basis(args) => super::panel_site::basis(args, setting),
+        PanelVerb::Slab(args) => super::panel_site::slab(args, setting),
         PanelVerb::Remove(named) => remove(named, &setting.desk()?, setting),
     }
 }
@@ -118,7 +129,9 @@ pub(crate) fn run(verb: &PanelVerb, setting: &Setting<'_>) -> Outcome {
 fn remove(named: &Named, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let (folder, path) = place(named, desk)?;
     let panel: Panel = record::existing(&desk.reading, &path, Kind::Panel)?;
-    let mut beside = vec![format!("{folder}/{}", panel.outline.file)];
+    let slab = panel.slab.as_ref().and_then(|slab| slab.photo.as_ref());
+    let mut beside: Vec<String> =
+        std::iter::once(&panel.outline).chain(slab).map(|file| format!("{folder}/{}", file.file)).collect();
     let drawn = format!("projects/{}/renderings/{}", named.project, named.panel);
     let names = desk.reading.book.names(&drawn)?;
     beside.extend(names.into_iter().map(|name| format!("{drawn}/{name}")));

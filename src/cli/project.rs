@@ -5,15 +5,28 @@ use jiff::civil::Date;
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
 use crate::fault::Fault;
-use crate::ids::{PersonId, ProjectId};
+use crate::ids::{PersonId, ProjectId, StockId};
 use crate::model::kind::Kind;
-use crate::model::project::Project;
+use crate::model::project::{Approver, JobDates, OrderedAhead, Project};
 use crate::ops::dates::dates;
 use crate::ops::record;
 use crate::power::vocabulary::CodeRegion;
 use crate::store::Changes;
 use crate::units::{Lux, Volts};
 use crate::words::business_days;
+
+/// An approver, as a person and what they stand for.
+fn approver(text: &str) -> Result<Approver, String> {
+    let (person, stands_for) =
+        text.split_once(':').ok_or("write the person, a colon and what they stand for")?;
+    let person = person.trim().parse().map_err(|e| format!("{e}"))?;
+    let stands_for = stands_for.trim().to_owned();
+    if stands_for.is_empty() {
+        Err("say what they stand for, like \"ines: architect\"".into())
+    } else {
+        Ok(Approver { person, stands_for })
+    }
+}
 
 /// What can be said of a project.
 #[derive(Debug, clap::Args)]
@@ -39,6 +52,15 @@ pub(crate) struct Fields {
     /// Who installs it.
     #[arg(long, value_name = "PERSON")]
     installer: Option<PersonId>,
+    /// Who templates, cuts and sets the stone.
+    #[arg(long, value_name = "PERSON")]
+    stone_mason: Option<PersonId>,
+    /// Who connects and tests the mains side.
+    #[arg(long, value_name = "PERSON")]
+    electrician: Option<PersonId>,
+    /// Who approves beside the client, as "PERSON: architect"; once for each. Given again, the list is another.
+    #[arg(long, value_name = "PERSON: TEXT", value_parser = approver)]
+    approver: Vec<Approver>,
     /// What the place is called.
     #[arg(long, value_name = "TEXT")]
     site: Option<String>,
@@ -63,6 +85,24 @@ pub(crate) struct Fields {
     /// The day the panels are to be installed, YYYY-MM-DD.
     #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     install_date: Option<Date>,
+    /// Built in the time that its route takes for a rush.
+    #[arg(long)]
+    rush: bool,
+    /// Built in the usual time after all.
+    #[arg(long, conflicts_with = "rush")]
+    no_rush: bool,
+    /// How the panels travel, from the shop's list of freights; "usual" for the route's own way.
+    #[arg(long, value_name = "FREIGHT")]
+    freight: Option<StockId>,
+    /// The day on which the stone is templated at the place.
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
+    template: Option<Date>,
+    /// The last day for which the slab is held.
+    #[arg(long, value_name = "DATE", value_parser = super::value::date)]
+    slab_hold_until: Option<Date>,
+    /// Something that was ordered today, before its drawing is approved: a risk that the client acknowledges.
+    #[arg(long, value_name = "TEXT")]
+    ordered_ahead: Vec<String>,
     /// Anything else.
     #[arg(long, value_name = "TEXT")]
     note: Option<String>,
@@ -104,8 +144,9 @@ pub(crate) fn open(args: &OpenArgs, setting: &Setting<'_>) -> Outcome {
     };
     let today = setting.around.today();
     let mut project = Project::of(args.project.clone(), title, client.clone(), rep, site, today);
-    apply(fields, &mut project);
+    apply(fields, &mut project, today);
     known_people(&desk, &project)?;
+    known_freight(&desk, fields)?;
     let path = format!("projects/{}/project.json", args.project);
     let message = format!("{}: opens {}\n", args.project, project.title);
     record::add(&desk, &path, Kind::Project, &project, Changes::new(), &message)?;
@@ -121,6 +162,8 @@ pub(crate) fn project(verb: &ProjectVerb, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let folder = desk.reading.book.project(&args.project)?;
     let path = format!("{folder}/project.json");
+    known_freight(&desk, &args.fields)?;
+    let today = setting.around.today();
     record::change(
         &desk,
         &path,
@@ -128,7 +171,7 @@ pub(crate) fn project(verb: &ProjectVerb, setting: &Setting<'_>) -> Outcome {
         Changes::new(),
         |p: &Project| format!("{}: changes the project: {}\n", p.id, p.title),
         |p| {
-            apply(&args.fields, p);
+            apply(&args.fields, p, today);
             known_people(&desk, p)
         },
     )?;
@@ -161,7 +204,41 @@ fn about_the_date(args: &OpenArgs, setting: &Setting<'_>) -> Result<(), Vec<Faul
     Ok(())
 }
 
-fn apply(fields: &Fields, project: &mut Project) {
+/// A freight that is named stands in the shop's list.
+fn known_freight(desk: &crate::ops::Desk<'_>, fields: &Fields) -> Result<(), Vec<Fault>> {
+    let all = &desk.reading.shop.routes.freights;
+    let Some(freight) = fields.freight.as_ref().filter(|f| f.as_str() != USUAL_FREIGHT) else {
+        return Ok(());
+    };
+    if all.iter().any(|known| known.id == freight.as_str()) {
+        return Ok(());
+    }
+    let known: Vec<&str> = all.iter().map(|f| f.id.as_str()).chain([USUAL_FREIGHT]).collect();
+    let what = format!("the shop has no freight {freight}");
+    let fix = crate::words::instead_of(freight.as_str(), known, "add it: underlit shop freight add …");
+    Err(vec![Fault::usage("unknown-freight", what).in_file("shop/routes.json").fix(fix)])
+}
+
+/// The word for a route's own way of travelling.
+const USUAL_FREIGHT: &str = "usual";
+
+fn apply_dates(fields: &Fields, project: &mut Project, today: Date) {
+    let mut dates = project.dates.take().unwrap_or_default();
+    if fields.rush || fields.no_rush {
+        dates.rush = fields.rush.then_some(true);
+    }
+    if let Some(freight) = &fields.freight {
+        dates.freight = Some(freight.clone()).filter(|f| f.as_str() != USUAL_FREIGHT);
+    }
+    dates.template = fields.template.or(dates.template);
+    dates.slab_hold_until = fields.slab_hold_until.or(dates.slab_hold_until);
+    let ordered = fields.ordered_ahead.iter().map(|what| OrderedAhead { what: what.clone(), date: today });
+    dates.ordered_ahead.extend(ordered);
+    project.dates = Some(dates).filter(|dates| *dates != JobDates::default());
+}
+
+fn apply(fields: &Fields, project: &mut Project, today: Date) {
+    apply_dates(fields, project, today);
     let people = &mut project.people;
     for (given, place) in [(&fields.client, &mut people.client), (&fields.rep, &mut people.rep)] {
         if let Some(person) = given {
@@ -173,10 +250,15 @@ fn apply(fields: &Fields, project: &mut Project) {
         (&fields.engineer, &mut people.engineer),
         (&fields.fabricator, &mut people.fabricator),
         (&fields.installer, &mut people.installer),
+        (&fields.stone_mason, &mut people.stone_mason),
+        (&fields.electrician, &mut people.electrician),
     ] {
         if given.is_some() {
             place.clone_from(given);
         }
+    }
+    if !fields.approver.is_empty() {
+        people.approvers.clone_from(&fields.approver);
     }
     if let Some(title) = &fields.title {
         project.title.clone_from(title);
@@ -220,9 +302,12 @@ fn known_people(desk: &crate::ops::Desk<'_>, project: &Project) -> crate::fault:
         p.engineer.as_ref(),
         p.fabricator.as_ref(),
         p.installer.as_ref(),
+        p.stone_mason.as_ref(),
+        p.electrician.as_ref(),
     ];
+    let mut named = named.into_iter().flatten().chain(p.approvers.iter().map(|approver| &approver.person));
     let roster = desk.reading.chain.newest();
-    match named.into_iter().flatten().find(|id| roster.person(id).is_none()) {
+    match named.find(|id| roster.person(id).is_none()) {
         None => Ok(()),
         Some(id) => Err(Box::new(roster.unknown(id))),
     }

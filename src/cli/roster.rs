@@ -91,7 +91,7 @@ pub(crate) struct AddArgs {
     /// The full name.
     #[arg(long, value_name = "NAME")]
     name: String,
-    /// owner, rep, client, designer, engineer, fabricator, installer.
+    /// owner, rep, client, designer, engineer, fabricator, installer, stone-mason, electrician, approver.
     #[arg(long, value_name = "ROLE", value_delimiter = ',', required = true)]
     role: Vec<Role>,
     /// The public key file; none for a client who answers by evidence.

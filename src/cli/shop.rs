@@ -25,7 +25,7 @@ use crate::store::strict_json;
 /// Example: underlit shop tape add warm-14 --from tape.json
 #[derive(Debug, clap::Args)]
 pub(crate) struct ShopArgs {
-    /// The list: route, tape, driver, controller, dimmer, cable, connector or fuse.
+    /// The list: route, tape, driver, controller, dimmer, cable, connector, fuse or freight.
     list: List,
     /// What is done: add, change or remove.
     act: Act,

@@ -60,6 +60,9 @@ pub(crate) struct Args {
     /// How thick the slab is, with its unit.
     #[arg(long, value_name = "LENGTH")]
     slab_thickness: Option<Millimetres>,
+    /// Business days from ordering the slab to having it.
+    #[arg(long, value_name = "DAYS")]
+    slab_lead_days: Option<u32>,
     /// The lot or bundle of the slab.
     #[arg(long, value_name = "TEXT")]
     lot: Option<String>,
@@ -126,7 +129,13 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         tone,
         texture,
         thickness_mm: thickness,
-        slab: Slab { thickness_mm: slab, lot: None, finish: None, density_kg_m3: None },
+        slab: Slab {
+            thickness_mm: slab,
+            lot: None,
+            lead_business_days: None,
+            finish: None,
+            density_kg_m3: None,
+        },
         measured: Vec::new(),
         photo: None,
         received: None,
@@ -186,6 +195,7 @@ fn apply(args: &Args, swatch: &mut Swatch, folder: &str, changes: &mut Changes) 
             place.clone_from(given);
         }
     }
+    swatch.slab.lead_business_days = args.slab_lead_days.or(swatch.slab.lead_business_days);
     swatch.slab.density_kg_m3 = args.density.or(swatch.slab.density_kg_m3);
     swatch.received = args.received.or(swatch.received);
     if let Some(photo) = &args.photo {

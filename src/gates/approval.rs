@@ -11,6 +11,7 @@ use crate::digest::Sha256Digest;
 use crate::job::case::Case;
 use crate::job::wording::Wording;
 use crate::model::roster::Role;
+use crate::model::rules::ApprovalRule;
 use crate::model::snapshot::SignOff;
 use crate::model::statement::{Decision, Facts, Subject};
 use crate::model::supersession::{WordState, says_no, says_yes};
@@ -23,9 +24,10 @@ pub fn findings(case: &Case<'_>, requirement: &Requirement, subject: &Subject, n
         .shop
         .rules
         .needed(subject)
-        .map(|rule| Finding {
+        .filter_map(|rule| Some((rule, people_needed(case, rule)?)))
+        .map(|(rule, people)| Finding {
             asked: Some((subject.clone(), rule.role)),
-            ..finding(case, requirement, subject, now, rule.role, rule.people)
+            ..finding(case, requirement, subject, now, rule.role, people)
         })
         .collect();
     if found.is_empty() {
@@ -44,6 +46,18 @@ pub(super) fn by_group(case: &Case<'_>, requirement: &Requirement, subject: &Sub
     };
     let mut parts = case.parts().peekable();
     if parts.peek().is_none() { of_case(case) } else { parts.flat_map(|part| of_case(&part)).collect() }
+}
+
+/// How many different people a rule needs on this job: of the approvers, all whom it names or as many as the rule says; none
+/// where it names none.
+fn people_needed(case: &Case<'_>, rule: &ApprovalRule) -> Option<u32> {
+    let named = case.project.project.people.approvers.len().try_into().unwrap_or(u32::MAX);
+    match (rule.role, rule.every) {
+        (Role::Approver, _) if named == 0 => None,
+        (Role::Approver, Some(true)) => Some(named),
+        (Role::Approver, _) => Some(rule.people.min(named)),
+        _ => Some(rule.people),
+    }
 }
 
 /// The sign-offs about a subject in a role that count, each with what became of it, in the order of their digests, so

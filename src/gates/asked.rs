@@ -55,6 +55,14 @@ pub(crate) fn of(case: &Case<'_>, person: &PersonId) -> Vec<Asked> {
     found
 }
 
+/// What somebody is asked and nobody has answered for the facts as they are; what was refused is answered.
+#[must_use]
+pub(crate) fn open(case: &Case<'_>, person: &PersonId) -> Vec<Asked> {
+    let mut waiting = of(case, person);
+    waiting.retain(|asked| matches!(asked.finding.state, State::Missing | State::Stale));
+    waiting
+}
+
 /// True where there is something whole to answer, as the gates up to the release find all of it.
 fn can_be_answered(case: &Case<'_>, subject: &Subject, all: &[Finding]) -> bool {
     let panel = subject.panel.as_ref().and_then(|id| Some((id, case.project.panels.get(id)?)));
@@ -93,7 +101,7 @@ pub(crate) fn subjects(case: &Case<'_>) -> Vec<(Subject, Role)> {
                 let all_of = if groups.is_empty() { vec![subject] } else { groups };
                 all.extend(all_of.into_iter().map(|subject| (subject, rule.role)));
             }
-            (_, Some(Topic::Accepted)) => all.push((subject, rule.role)),
+            (_, Some(Topic::OrderedAhead | Topic::Accepted)) => all.push((subject, rule.role)),
             (View::Request, _) => {
                 let requests = case.project.requests.keys();
                 all.extend(requests.map(|id| (Subject::request(id), rule.role)));

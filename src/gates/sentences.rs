@@ -9,6 +9,7 @@ use crate::job::brightness;
 use crate::job::case::Case;
 use crate::job::cautions::{Caution, cautions};
 use crate::job::plan::pieces;
+use crate::job::slab;
 use crate::job::trials::tried;
 use crate::job::wording::{WORDING, Wording};
 use crate::model::panel::Panel;
@@ -60,7 +61,10 @@ fn parts(case: &Case<'_>, subject: &Subject, wording: Wording) -> Option<Vec<(St
         Topic::NoFieldService => Some(no_field_service(panel?)),
         Topic::Seams => seams(case, panel?),
         Topic::UnevenLight => uneven_light(panel?),
+        Topic::NotMeasured => not_measured(panel?),
+        Topic::SlabNotSeen => slab_not_seen(case, panel?),
         Topic::OutsideLimits => outside_limits(case, subject.panel.as_ref()?),
+        Topic::OrderedAhead => ordered_ahead(case),
         Topic::Accepted => accepted(case),
         Topic::Cautions => return Some(cautions_seen(case, wording)),
         Topic::NotesMet => {
@@ -168,6 +172,37 @@ fn dim(case: &Case<'_>, id: &PanelId, panel: &Panel, wording: Wording) -> Option
     ))
 }
 
+fn not_measured(panel: &Panel) -> Option<String> {
+    let rests = match &panel.basis {
+        Some(basis) if basis.kind.is_of_the_place() => return None,
+        Some(basis) => {
+            let file = basis.file.as_ref().map_or_else(String::new, |file| format!(", file {file}"));
+            let revision = basis.revision.as_ref().map_or_else(String::new, |r| format!(", revision {r}"));
+            format!("a drawing by {} of {}{file}{revision}", basis.by, basis.date)
+        }
+        None => "a drawing that nobody named".to_owned(),
+    };
+    Some(format!(
+        "Panel {} is built to {rests}. Nobody has measured at the place: whether it fits is seen when it is put in, and \
+         it is not changed free of charge.",
+        panel.id
+    ))
+}
+
+fn slab_not_seen(case: &Case<'_>, panel: &Panel) -> Option<String> {
+    slab::unseen(panel)?;
+    let lot = panel
+        .slab
+        .as_ref()
+        .map_or_else(|| "that is not chosen yet".to_owned(), |slab| format!("of lot {}", slab.lot));
+    Some(format!(
+        "Panel {} is built for a slab of {} {lot}, and that very slab was not seen lit. Veins, fills, mending and the \
+         mesh on its back show only in the light, and it is not changed free of charge.",
+        panel.id,
+        stone_name(case, panel)
+    ))
+}
+
 fn outside_limits(case: &Case<'_>, id: &PanelId) -> Option<String> {
     let outside = bench::judge(case, id)?.outside;
     let built = case.project.as_built.iter().flat_map(|b| &b.panels).filter(|p| p.id == *id);
@@ -177,6 +212,18 @@ fn outside_limits(case: &Case<'_>, id: &PanelId) -> Option<String> {
             "Panel {id}, serial number {}, leaves the shop outside its limits: {}. It is built in as it is.",
             serials.join(", "),
             outside.join("; ")
+        )
+    })
+}
+
+fn ordered_ahead(case: &Case<'_>) -> Option<String> {
+    let ordered = &case.project.project.dates.as_ref()?.ordered_ahead;
+    let lines: Vec<String> = ordered.iter().map(|o| format!("- {}, on {}", o.what, o.date)).collect();
+    (!lines.is_empty()).then(|| {
+        format!(
+            "Ordered before its drawing was approved:\n{}\nWhere the drawing changes it may not fit, and it is paid for all \
+             the same.",
+            lines.join("\n")
         )
     })
 }

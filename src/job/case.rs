@@ -107,6 +107,12 @@ impl<'a> Case<'a> {
                 Role::Engineer => named.engineer.as_ref(),
                 Role::Fabricator => named.fabricator.as_ref(),
                 Role::Installer => named.installer.as_ref(),
+                Role::StoneMason => named.stone_mason.as_ref(),
+                Role::Electrician => named.electrician.as_ref(),
+                Role::Approver => {
+                    people.extend(named.approvers.iter().map(|approver| approver.person.clone()));
+                    continue;
+                }
                 Role::Owner => None,
             };
             match on_the_job {
@@ -149,7 +155,12 @@ impl<'a> Case<'a> {
     }
 
     fn concerns(&self, person: &PersonId, role: Role) -> bool {
-        role != Role::Client || self.project.project.people.client == *person
+        let named = &self.project.project.people;
+        match role {
+            Role::Client => named.client == *person,
+            Role::Approver => named.approvers.iter().any(|approver| approver.person == *person),
+            _ => true,
+        }
     }
 
     /// True where a person may speak in a role on this project. Only the job's own client speaks as client.

@@ -25,6 +25,7 @@ pub mod cautions;
 pub mod masses;
 pub mod pack;
 pub mod plan;
+pub(crate) mod slab;
 pub mod trials;
 pub mod wording;
 

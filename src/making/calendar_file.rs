@@ -27,6 +27,19 @@ pub struct Entry {
 /// # Errors
 /// A date on the last day that dates can have, which has no day after it.
 pub fn calendar_file(name: &str, stamp: DateTime, entries: &[Entry]) -> Result<String, DateFault> {
+    calendar_file_with(name, stamp, entries, None)
+}
+
+/// The same, where each entry reminds so many days before its own (RFC 5545, 3.6.6).
+///
+/// # Errors
+/// As [`calendar_file`].
+pub fn calendar_file_with(
+    name: &str,
+    stamp: DateTime,
+    entries: &[Entry],
+    remind_days: Option<u32>,
+) -> Result<String, DateFault> {
     let stamp = stamp.strftime("%Y%m%dT%H%M%SZ");
     let mut file = String::new();
     for line in ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//underlit//underlit//EN", "CALSCALE:GREGORIAN"] {
@@ -49,6 +62,13 @@ pub fn calendar_file(name: &str, stamp: DateTime, entries: &[Entry]) -> Result<S
             put(&mut file, &format!("DESCRIPTION:{}", text(&entry.description)));
         }
         put(&mut file, "TRANSP:TRANSPARENT");
+        if let Some(days) = remind_days {
+            put(&mut file, "BEGIN:VALARM");
+            put(&mut file, "ACTION:DISPLAY");
+            put(&mut file, &format!("DESCRIPTION:{}", text(&entry.title)));
+            put(&mut file, &format!("TRIGGER:-P{days}D"));
+            put(&mut file, "END:VALARM");
+        }
         put(&mut file, "END:VEVENT");
     }
     put(&mut file, "END:VCALENDAR");

@@ -32,6 +32,21 @@ pub struct Routes {
     pub fits: Vec<Fit>,
     /// The routes, in the order in which the shop prefers them.
     pub routes: Vec<Route>,
+    /// The ways in which finished panels travel, beside each route's usual one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub freights: Vec<Freight>,
+}
+
+/// A way in which finished panels travel.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Freight {
+    /// Name in files and on the command line; unique in the file.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Business days on their way to the site.
+    pub transit_business_days: u32,
 }
 
 /// What stone of a material weighs, as the shop weighed it.
@@ -159,6 +174,9 @@ pub struct Route {
     pub material_business_days: u32,
     /// Business days from release, with the material there, to a finished panel.
     pub build_business_days: u32,
+    /// The same where the job is a rush; none where this route takes none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rush_build_business_days: Option<u32>,
     /// Business days for the finished panels on their way to the site.
     pub transit_business_days: u32,
     /// A remark for the next reader.

@@ -5,6 +5,7 @@
 //! | [`kind`] | which path of a book holds which kind of record |
 //! | [`book`], [`roster`], [`rules`] | the shop: its name, its people, its rules |
 //! | [`project`], [`swatch`], [`request`], [`trial`], [`panel`], [`rendering`], [`handover`] | a project's records |
+//! | [`site_facts`] | what an outline rests on, and the very slab |
 //! | [`earlier_trial`] | why a panel needs no test panel |
 //! | [`note`] | a remark on a record, which nobody signs |
 //! | [`answer_code`] | the code by which somebody names what they answer |
@@ -40,6 +41,7 @@ pub mod rendering;
 pub mod request;
 pub mod roster;
 pub mod rules;
+pub mod site_facts;
 pub mod sizes;
 pub mod snapshot;
 pub mod stage;

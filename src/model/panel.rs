@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::attachment::Attachment;
 use super::earlier_trial::NoTestPanel;
+use super::site_facts::{ActualSlab, OutlineBasis};
 use super::sizes::Sizes;
 use crate::ids::{GroupId, PanelId, RoomId, StockId, SwatchId};
 use crate::making::bending::Forming;
@@ -33,6 +34,12 @@ pub struct Panel {
     pub swatch: SwatchId,
     /// Its outline: a drawing beside the record.
     pub outline: Attachment,
+    /// What the outline was made from; none where nobody recorded it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<OutlineBasis>,
+    /// The very slab that will lie over it, once it is chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub slab: Option<ActualSlab>,
     /// How wet the place is.
     pub place: Place,
     /// How many are alike, each with drivers, controls and wiring of its own; none for one.
@@ -139,6 +146,8 @@ impl Panel {
             id,
             swatch,
             outline,
+            basis: None,
+            slab: None,
             place: Place::Dry,
             quantity: None,
             groups: Vec::new(),

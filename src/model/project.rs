@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use crate::ids::{PersonId, ProjectId};
+use crate::ids::{PersonId, ProjectId, StockId};
 use crate::power::vocabulary::CodeRegion;
 use crate::units::{Lux, Volts};
 
@@ -27,6 +27,9 @@ pub struct Project {
     /// The day the panels are to be installed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub install_date: Option<Date>,
+    /// Dates and ways of time of its own; none where the shop's usual ones hold.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub dates: Option<JobDates>,
     /// Anything else.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
@@ -54,6 +57,9 @@ impl Project {
                 engineer: None,
                 fabricator: None,
                 installer: None,
+                stone_mason: None,
+                electrician: None,
+                approvers: Vec::new(),
             },
             site: Site {
                 name: site.to_owned(),
@@ -66,6 +72,7 @@ impl Project {
             },
             opened,
             install_date: None,
+            dates: None,
             note: None,
         }
     }
@@ -91,6 +98,25 @@ pub struct ProjectPeople {
     /// Who installs it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub installer: Option<PersonId>,
+    /// Who templates, cuts and sets the stone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stone_mason: Option<PersonId>,
+    /// Who connects and tests the mains side.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub electrician: Option<PersonId>,
+    /// Who approves beside the client, where the shop's rules ask approvers.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub approvers: Vec<Approver>,
+}
+
+/// Somebody who approves beside the client.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Approver {
+    /// Who.
+    pub person: PersonId,
+    /// For whom or as what: architect, operator, contractor.
+    pub stands_for: String,
 }
 
 /// The place a job is for.
@@ -121,4 +147,35 @@ pub struct Site {
         serialize_with = "crate::units::optional_number"
     )]
     pub surround_reflectance: Option<f64>,
+}
+
+/// Dates and ways of time that are a job's own.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct JobDates {
+    /// True where it is built in the time that its route takes for a rush.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rush: Option<bool>,
+    /// How the panels travel, from the shop's list of freights; none for the route's usual way.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub freight: Option<StockId>,
+    /// The day on which the stone is templated at the place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub template: Option<Date>,
+    /// The last day for which the slab is held.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub slab_hold_until: Option<Date>,
+    /// What was ordered before the drawing of it was approved.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ordered_ahead: Vec<OrderedAhead>,
+}
+
+/// Something that was ordered before its drawing was approved.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OrderedAhead {
+    /// What.
+    pub what: String,
+    /// The day.
+    pub date: Date,
 }

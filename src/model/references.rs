@@ -23,6 +23,7 @@ const REFERENCES: &[(Kind, &str, &str)] = &[
     (Kind::Trial, "/swatch", "swatches"),
     (Kind::Trial, "/request", "requests"),
     (Kind::Panel, "/swatch", "swatches"),
+    (Kind::Panel, "/slab/trial", "trials"),
     (Kind::Rendering, "/panel", "panels"),
     (Kind::AsBuilt, "/panels/*/id", "panels"),
     (Kind::AsBuilt, "/consignments/*/panels/*", "panels"),

@@ -29,6 +29,12 @@ words! {
         Fabricator = "fabricator",
         /// Installs panels.
         Installer = "installer",
+        /// Templates, cuts and sets the stone.
+        StoneMason = "stone-mason",
+        /// Connects and tests the mains side.
+        Electrician = "electrician",
+        /// Approves beside the client on the jobs that name them: owner of the place, architect, operator, contractor.
+        Approver = "approver",
     }
 }
 

@@ -48,6 +48,10 @@ words! {
     Ask, "thing that a shop asks" {
         /// Every panel is recorded as sent and as received, and its damage as settled.
         Delivery = "delivery",
+        /// Every outline rests on a template or a survey of the place, or its waiver is signed.
+        MeasuredOnSite = "measured-on-site",
+        /// Every panel's very slab was seen lit, or its waiver is signed.
+        SlabSeen = "slab-seen",
     }
 }
 
@@ -90,6 +94,9 @@ pub struct ApprovalRule {
     pub role: Role,
     /// By how many different people.
     pub people: u32,
+    /// True where every approver whom a job names has to, however many; for the role of approver only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub every: Option<bool>,
 }
 
 /// In which roles written evidence may stand for a person's own signature.

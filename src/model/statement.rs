@@ -44,6 +44,10 @@ words! {
         Sampling = "sampling",
         /// The lit stone will be, or may be, less bright beside its surroundings than the shop wants.
         Dim = "dim",
+        /// The outline was not measured at the place.
+        NotMeasured = "not-measured",
+        /// The very slab was not seen lit.
+        SlabNotSeen = "slab-not-seen",
         /// The panel left the bench outside the shop's limits.
         OutsideLimits = "outside-limits",
         /// The panel cannot be serviced once installed.
@@ -52,6 +56,8 @@ words! {
         Seams = "seams",
         /// The lit edges will light the face unevenly.
         UnevenLight = "uneven-light",
+        /// Something was ordered before its drawing was approved.
+        OrderedAhead = "ordered-ahead",
         /// The finished work was looked at and taken over.
         Accepted = "accepted",
         /// The cautions of the job were read.

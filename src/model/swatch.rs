@@ -92,6 +92,9 @@ pub struct Slab {
     /// The lot or bundle it is cut from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
+    /// Business days from ordering the slab to having it, where it is not in stock.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead_business_days: Option<u32>,
     /// Its surface, such as polished or honed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub finish: Option<String>,

@@ -72,7 +72,7 @@ pub(crate) fn job(desk: &Desk<'_>, from: &ProjectId, new: &NewJob<'_>) -> Result
     for (id, panel) in &snapshot.panels {
         let outline = attached(desk, &format!("{folder}/panels"), &panel.outline)?;
         changes.put(format!("{target}/panels/{}", panel.outline.file), outline);
-        let panel = Panel { no_test_panel: None, ..panel.clone() };
+        let panel = Panel { no_test_panel: None, basis: None, slab: None, ..panel.clone() };
         put(&format!("{target}/panels/{id}.json"), Kind::Panel, &panel, &mut changes)?;
     }
     let message = format!("{}: copied from {from}: {}\n", new.id, project.title);
@@ -133,6 +133,7 @@ pub(crate) fn panel(
         title: title.unwrap_or(&old.title).to_owned(),
         outline: Attachment { file, sha256: old.outline.sha256 },
         no_test_panel: None,
+        slab: None,
         ..old.clone()
     };
     put(&format!("{target}/panels/{}.json", to.1), Kind::Panel, &panel, &mut changes)?;
@@ -141,6 +142,7 @@ pub(crate) fn panel(
     let said = snapshot.signoffs.iter().filter(|s| s.statement.about.panel.as_ref() == Some(from.1)).count();
     left.extend((said > 0).then(|| counted(said, "sign-off", "sign-offs")));
     left.extend(snapshot.renderings.contains_key(from.1).then(|| "its rendering".to_owned()));
+    left.extend(old.slab.is_some().then(|| "its slab".to_owned()));
     left.extend(old.no_test_panel.is_some().then(|| "why it needs no test panel".to_owned()));
     Ok(Copied { files: changes.paths(), left })
 }
@@ -171,11 +173,15 @@ fn attached(desk: &Desk<'_>, folder: &str, file: &Attachment) -> Result<Vec<u8>,
 
 /// What a job has that its copy has not, in words.
 fn left_behind(job: &Snapshot) -> Vec<String> {
+    let slabs = job.panels.values().filter(|p| p.slab.is_some()).count();
+    let bases = job.panels.values().filter(|p| p.basis.is_some()).count();
     let waived = job.panels.values().filter(|p| p.no_test_panel.is_some()).count();
     let counts = [
         (job.requests.len(), "test-panel request", "test-panel requests"),
         (job.trials.len(), "trial", "trials"),
         (waived, "reason for no test panel", "reasons for no test panel"),
+        (bases, "basis of an outline", "bases of outlines"),
+        (slabs, "slab", "slabs"),
         (job.renderings.len(), "rendering", "renderings"),
         (job.signoffs.len(), "sign-off", "sign-offs"),
         (job.moves.len(), "step from stage to stage", "steps from stage to stage"),

@@ -5,13 +5,14 @@ use jiff::civil::{Date, DateTime};
 use serde::Serialize;
 
 use super::loans::loans;
+use super::orders::{OrderBy, agreed, as_run, orders};
 use crate::fault::{Fault, Outcome};
 use crate::gates::requirements::needs_rendering;
 use crate::job::Case;
 use crate::job::plan::propose_job;
 use crate::job::plan::route::why;
 use crate::making::business_days::{DateFault, WorkingDays};
-use crate::making::calendar_file::{Entry, calendar_file};
+use crate::making::calendar_file::{Entry, calendar_file_with};
 use crate::making::routes::Route;
 use crate::making::schedule::{Due, LongerBranch, Milestone, Progress, plan, project, stand};
 use crate::model::stage::Stage;
@@ -46,11 +47,14 @@ pub(crate) fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
     let Some(install) = case.project.project.install_date else {
         return Err("no install date is set".into());
     };
-    let route = slowest_route(case).ok_or("the shop has no route")?;
-    let standing = stand(route, &case.shop.calendar, install, today, &progress(case, today))
+    let route = as_run(case, slowest_route(case).ok_or("the shop has no route")?);
+    let standing = stand(&route, &case.shop.calendar, install, today, &progress(case, today))
         .map_err(|fault| format!("{fault}; {}", fault.remedy()))?;
     let critical = standing.critical.map(|m| (m.to_do().to_owned(), standing.plan.latest(m)));
-    let critical = critical.into_iter().chain(needed(case)).min_by_key(|(_, by)| *by);
+    let agreed = agreed(case).into_iter().filter(|(_, _, day)| *day >= today);
+    let agreed = agreed.map(|(_, what, day)| (what.to_owned(), day));
+    let others = needed(case).into_iter().chain(agreed);
+    let critical = critical.into_iter().chain(others).min_by_key(|(_, by)| *by);
     Ok(Dates {
         install_date: install,
         route: route.id.clone(),
@@ -88,6 +92,8 @@ pub(crate) struct RouteDates {
     pub material_is_longer: bool,
     /// True where it has to be ordered before the rendering is approved: what is ordered may have to change.
     pub material_before_approval: bool,
+    /// What has a lead time of its own, and by when it has to be ordered.
+    pub orders: Vec<OrderBy>,
     /// Business days to spare; below 0 where it is too late, none where that cannot be said.
     #[serde(rename = "spare_business_days")]
     pub slack_business_days: Option<i64>,
@@ -145,6 +151,7 @@ fn one_route(
         Box::new(Fault::data(fault.code(), fault.to_string()).in_file("shop/calendar.json").fix(remedy))
     };
     let shop = &case.shop.calendar;
+    let route = &as_run(case, route);
     let install = case.project.project.install_date;
     let forward = project(route, shop, today, progress).map_err(counted)?;
     // A chain back from a past day may leave the holiday list; that the day is past is what has to be said.
@@ -182,6 +189,7 @@ fn one_route(
             && progress.reached.is_none_or(|(reached, _)| reached < Milestone::Approved)
             && back.as_ref().is_some_and(|p| p.order_material_by < p.latest(Milestone::Approved)),
         material_is_longer: back.as_ref().is_some_and(|p| p.longer_branch == LongerBranch::Material),
+        orders: back.as_ref().map(|p| orders(case, p)).transpose().map_err(counted)?.unwrap_or_default(),
         slack_business_days: standing.filter(|s| s.critical.is_some()).map(|s| s.slack_business_days),
         critical: standing.and_then(|s| s.critical).map(Milestone::to_do),
         earliest_install: Some(forward.install),
@@ -213,7 +221,13 @@ fn against(case: &Case<'_>, route: &Route) -> Vec<String> {
 ///
 /// # Errors
 /// `dates-no-install-date`, and as [`by_route`].
-pub(crate) fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime) -> Outcome<String> {
+pub(crate) fn calendar(
+    case: &Case<'_>,
+    book: &str,
+    today: Date,
+    stamp: DateTime,
+    remind_days: Option<u32>,
+) -> Outcome<String> {
     let title = &case.project.project.title;
     let Some(install) = case.project.project.install_date else {
         let fault = Fault::data("dates-no-install-date", "no install date is set, so there are no dates");
@@ -233,6 +247,14 @@ pub(crate) fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime
             });
         }
     }
+    for (step, what, date) in agreed(case) {
+        entries.push(Entry {
+            uid: format!("{}.{step}@{book}.underlit", case.id()),
+            date,
+            title: format!("{title}: {what}"),
+            description: String::new(),
+        });
+    }
     for loan in loans(case.project, today) {
         entries.push(Entry {
             uid: format!("{}.return-{}@{book}.underlit", case.id(), loan.request),
@@ -242,7 +264,7 @@ pub(crate) fn calendar(case: &Case<'_>, book: &str, today: Date, stamp: DateTime
         });
     }
     entries.sort_by_key(|e| e.date);
-    calendar_file(title, stamp, &entries)
+    calendar_file_with(title, stamp, &entries, remind_days)
         .map_err(|f| Box::new(Fault::data(f.code(), f.to_string()).fix(f.remedy())))
 }
 
@@ -257,6 +279,10 @@ pub(crate) fn still_to_come(route: &RouteDates, install: Date) -> Vec<Due> {
     let there = route.milestones.iter().find(|m| m.milestone == Milestone::Material.word());
     if let (Some(order), Some(false)) = (route.order_material_by, there.map(|m| m.reached)) {
         all.push(due("material-ordered", order, "order the material"));
+        for order in &route.orders {
+            let step = format!("ordered-{}-{}", order.what, order.id);
+            all.push(due(&step, order.order_by, &format!("order {} {}", order.what, order.id)));
+        }
     }
     all.push(due(Due::INSTALL, install, "install"));
     all

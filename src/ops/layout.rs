@@ -59,7 +59,16 @@ pub(crate) fn layout() -> Layout {
             "projects/*/panels/*.json",
             whole(
                 Rules::new(),
-                &["/outline", "/seams", "/lit_edges", "/light", "/groups", "/no_test_panel", "/opening"],
+                &[
+                    "/outline",
+                    "/seams",
+                    "/lit_edges",
+                    "/light",
+                    "/groups",
+                    "/no_test_panel",
+                    "/opening",
+                    "/slab/photo",
+                ],
             )
             .with("/faces_considered", Rule::Set),
         )

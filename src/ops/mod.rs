@@ -11,6 +11,7 @@
 //! | `notes` | remarks on a project and its records |
 //! | [`record`], [`outline`], [`draw`], `names_shown` | records, drawings and renderings |
 //! | `shop_lists` | an entry of the shop's lists, changed and sealed |
+//! | `orders` | what has to be ordered by when, and the days that a job has agreed |
 //! | `copy`, `undo` | a job or panel under a new name; one's own last change taken back |
 //! | [`evenness`] | how even the light would be: a model, with its picture |
 //! | `earlier_trials`, `loans` | trials of other jobs that show a stone; test panels that are out on loan |
@@ -55,6 +56,7 @@ pub mod new_folder;
 pub mod news;
 pub(crate) mod next;
 pub(crate) mod notes;
+pub(crate) mod orders;
 pub mod outline;
 pub mod own_folder;
 pub mod pack;

@@ -31,6 +31,8 @@ words! {
         Connector = "connector",
         /// A fuse.
         Fuse = "fuse",
+        /// A way in which finished panels travel.
+        Freight = "freight",
     }
 }
 
@@ -58,6 +60,7 @@ impl List {
             List::Cable => ("shop/wire.json", "cables"),
             List::Connector => ("shop/wire.json", "connectors"),
             List::Fuse => ("shop/wire.json", "fuses"),
+            List::Freight => ("shop/routes.json", "freights"),
         }
     }
 }
@@ -210,6 +213,7 @@ fn not_named(desk: &Desk<'_>, list: List, id: &StockId) -> Result<(), Vec<Fault>
                 List::Controller | List::Dimmer => &panel.control,
                 List::Cable => &panel.wire,
                 List::Connector | List::Fuse => &None,
+                List::Freight => job.project.dates.as_ref().map_or(&None, |dates| &dates.freight),
             };
             named.as_ref() == Some(id)
         });

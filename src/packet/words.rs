@@ -62,7 +62,10 @@ table! {
     RequestOf: "The test panel", "Das Probepaneel";
     UntriedOf: "A light that was not tried", "Ein nicht erprobtes Licht";
     NoTestPanelOf: "No test panel", "Kein Probepaneel";
+    NotMeasuredOf: "Not measured at the place", "Nicht vor Ort gemessen";
+    SlabNotSeenOf: "A slab that was not seen lit", "Eine Platte, die nicht im Licht gesehen wurde";
     OutsideOf: "Outside the limits", "Außerhalb der Grenzen";
+    OrderedAheadOf: "Ordered before approval", "Vor der Freigabe bestellt";
     AcceptedOf: "The finished work", "Die fertige Arbeit";
     DimOf: "A soft light", "Ein leises Licht";
     NoServiceOf: "No repair on site", "Keine Reparatur vor Ort";

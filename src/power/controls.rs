@@ -65,6 +65,9 @@ pub struct Controller {
     pub inputs: Vec<ControlInput>,
     /// The wettest place it is rated for.
     pub place: Place,
+    /// Business days from ordering it to having it; none where it is in stock or not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead_business_days: Option<u32>,
     /// A remark for the next reader.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
@@ -89,6 +92,9 @@ pub struct Dimmer {
     /// The drivers that it has been tried with and dims without flicker, by id.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub tried_with: Vec<String>,
+    /// Business days from ordering it to having it; none where it is in stock or not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead_business_days: Option<u32>,
     /// A remark for the next reader.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,

@@ -79,6 +79,9 @@ pub struct Light {
     pub place: Place,
     /// The share of the tape's light that leaves the face of a panel.
     pub face_share: FaceShare,
+    /// Business days from ordering it to having it; none where it is in stock or not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead_business_days: Option<u32>,
     /// A remark for the next reader.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,

@@ -57,6 +57,7 @@ mod schedule;
 mod sealed_shop;
 mod shop_questions;
 mod silent;
+mod site;
 mod stages;
 mod stock_git;
 mod stock_git_merges;

@@ -389,3 +389,45 @@ fn facts_must_be_all_the_facts() {
     job.keep(more);
     assert_eq!(judged(&job).state, State::Stale);
 }
+
+/// Approvers speak only on a job that names them; a rule asks any so many of them, or every one.
+#[test]
+fn of_the_approvers_whom_a_job_names_any_or_every_one_is_asked() {
+    let mut job = Job::complete();
+    let rendering = Subject::panel(View::Rendering, &name("desk"));
+    let rule = |every: bool| -> underlit::model::rules::ApprovalRule {
+        record(serde_json::json!({ "view": "rendering", "role": "approver", "people": 1, "every": every }))
+    };
+    let with = |job: &Job, every: bool, named: &[&str]| {
+        let mut job = job.clone();
+        job.shop.rules.approvals.push(rule(every));
+        let all: Vec<_> =
+            named.iter().map(|p| serde_json::json!({ "person": p, "stands_for": "architect" })).collect();
+        job.project.project.people.approvers = record(serde_json::Value::Array(all));
+        for person in &mut job.shop.roster.people {
+            if ["otto", "ines"].contains(&person.id.as_str()) {
+                person.roles.push(Role::Approver);
+            }
+        }
+        job
+    };
+    let open = |job: &Job| {
+        let found = job.findings("rendering-signed").into_iter();
+        found.filter(|f| f.state != State::Met).map(|f| f.what).collect::<Vec<_>>()
+    };
+    job.sign_all();
+    assert_eq!(open(&with(&job, true, &[])), Vec::<String>::new(), "a job that names none asks none");
+    for every in [false, true] {
+        let mut asked = with(&job, every, &["otto", "ines"]);
+        assert_eq!(open(&asked).len(), 1, "every {every}");
+        asked.say(&rendering, Role::Approver, "oleg", Approved);
+        assert_eq!(open(&asked).len(), 1, "whom the job does not name counts for nothing");
+        asked.say(&rendering, Role::Approver, "otto", Approved);
+        assert_eq!(open(&asked).len(), usize::from(every), "every {every}: one of two has approved");
+        asked.say(&rendering, Role::Approver, "ines", Approved);
+        assert_eq!(open(&asked), Vec::<String>::new());
+        // One who refuses holds it up, however many approved.
+        asked.say(&rendering, Role::Approver, "otto", Rejected);
+        assert_eq!(open(&asked).len(), 1, "every {every}: refused");
+    }
+}

@@ -60,6 +60,8 @@ fn strict_rules(starter: Rules) -> Rules {
     rules.approvals.extend(
         [
             json!({ "view": "acknowledgement", "topic": "accepted", "role": "client", "people": 1 }),
+            json!({ "view": "waiver", "topic": "not-measured", "role": "client", "people": 1 }),
+            json!({ "view": "waiver", "topic": "slab-not-seen", "role": "client", "people": 1 }),
             json!({ "view": "waiver", "topic": "outside-limits", "role": "engineer", "people": 1 }),
         ]
         .map(record::<ApprovalRule>),
@@ -159,6 +161,13 @@ fn panel(id: &str, title: &str, outline: &Drawing, chosen: Value) -> Panel {
     let mut fields = json!({
         "$schema": "../../../schema/panel.schema.json", "id": id, "title": title, "swatch": "honey",
         "outline": { "file": format!("{id}.outline.json"), "sha256": outline.digest },
+        "basis": {
+            "kind": "template", "by": "Quarry Lane Masonry", "date": "2026-10-05", "file": "lobby.dwg", "revision": "C"
+        },
+        "slab": {
+            "lot": "lot 7, slab 4", "photo": file(&format!("{id}-slab.jpg")), "trial": "honey-4000-clear",
+            "backing": "glass-fibre mesh", "fills": "none seen", "book_match": "mirrored at the seam"
+        },
         "place": "damp", "faces_considered": ["diffused", "clear"], "note": "The left end meets the pillar."
     });
     let chosen = chosen.as_object().expect("what is chosen is an object").clone();
@@ -253,14 +262,16 @@ impl Job {
                 "$schema": "../../schema/project.schema.json", "id": "quay-hotel", "title": "Quay hotel, lobby",
                 "people": {
                     "client": "clara", "rep": "oleg", "designer": "dana", "engineer": "mara",
-                    "fabricator": "finn", "installer": "ivo"
+                    "fabricator": "finn", "installer": "ivo", "stone_mason": "finn", "electrician": "ivo",
+                    "approvers": [{ "person": "otto", "stands_for": "architect" }]
                 },
                 "site": {
                     "name": "Quay hotel", "address": "Harbour Row 4", "ambient_lx": 300,
                     "electrical_code": "Harbour wiring code, 2024 edition", "surround_reflectance": 0.7,
                     "mains_v": 230, "code_region": "iec"
                 },
-                "opened": "2026-09-01", "install_date": "2027-01-11", "note": "Open to guests throughout."
+                "opened": "2026-09-01", "install_date": "2027-01-11",
+                "dates": { "ordered_ahead": [{ "what": "slab of lot 7", "date": "2026-11-20" }] }, "note": "Open to guests throughout."
             })),
             swatches: BTreeMap::from([(name("honey"), swatch("honey"))]),
             requests: BTreeMap::new(),
@@ -568,13 +579,21 @@ impl Job {
             all.push(Subject::panel(View::Choice, id));
             all.push(Subject::panel(View::Rendering, id));
             all.extend(
-                [Topic::CctNotTried, Topic::Sampling, Topic::Dim, Topic::OutsideLimits]
-                    .map(|t| Subject::topic(View::Waiver, t, Some(id))),
+                [
+                    Topic::CctNotTried,
+                    Topic::Sampling,
+                    Topic::Dim,
+                    Topic::NotMeasured,
+                    Topic::SlabNotSeen,
+                    Topic::OutsideLimits,
+                ]
+                .map(|t| Subject::topic(View::Waiver, t, Some(id))),
             );
             all.extend([Topic::NoFieldService, Topic::Seams, Topic::UnevenLight].map(acknowledged));
         }
         all.push(cautions());
         all.push(accepted());
+        all.push(ordered_ahead());
         all.push(Subject::release());
         all
     }
@@ -605,6 +624,11 @@ impl Job {
             self.project.moves.insert(digest, step);
         }
     }
+}
+
+/// What was ordered before its drawing was approved.
+pub(crate) fn ordered_ahead() -> Subject {
+    Subject::topic(View::Acknowledgement, Topic::OrderedAhead, None)
 }
 
 /// The taking over of the finished work.

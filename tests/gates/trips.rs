@@ -10,13 +10,17 @@ use underlit::making::bending::Forming;
 use underlit::model::earlier_trial::NoTestPanel;
 use underlit::model::handover::{BuiltPanel, Consignment, Installation};
 use underlit::model::panel::{Bend, BendAxis};
+use underlit::model::project::OrderedAhead;
 use underlit::model::roster::Role;
+use underlit::model::site_facts::BasisKind;
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Subject, Topic, View};
 use underlit::units::{Lux, Millimetres};
 use underlit::words::LightKind;
 
-use crate::job::{Job, accepted, arched, cautions, digest, drawing, name, record, rectangle, swatch};
+use crate::job::{
+    Job, accepted, arched, cautions, digest, drawing, name, ordered_ahead, record, rectangle, swatch,
+};
 
 /// One way to trip a requirement, and to fix it.
 struct Trip {
@@ -56,6 +60,10 @@ fn waiver() -> Subject {
 
 fn outside() -> Subject {
     Subject::topic(View::Waiver, Topic::OutsideLimits, Some(&name("bar")))
+}
+
+fn waived(topic: Topic) -> Subject {
+    Subject::topic(View::Waiver, topic, Some(&desk()))
 }
 
 fn built<'a>(job: &'a mut Job, id: &str) -> &'a mut BuiltPanel {
@@ -1183,6 +1191,81 @@ const TRIPS: &[Trip] = &[
         says: "panel bar has no as-built record",
         trip: |job| job.project.as_built.iter_mut().for_each(|b| b.panels.retain(|p| p.id != name("bar"))),
         fix: |job| job.project.as_built = Job::complete().project.as_built,
+    },
+    Trip {
+        requirement: "measured-on-site",
+        about: "nobody has been to the place",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel desk --topic not-measured --as client",
+        says: "panel desk was not measured at the place: underlit panel basis quay-hotel desk template",
+        trip: |job| {
+            job.panel("desk", |p| p.basis.as_mut().expect("it is recorded").kind = BasisKind::Drawing);
+            job.forget(&waived(Topic::NotMeasured));
+        },
+        fix: |job| approve(job, &waived(Topic::NotMeasured), Role::Client),
+    },
+    Trip {
+        requirement: "measured-on-site",
+        about: "another revision of the drawing than the one that was waived",
+        state: State::Stale,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel desk --topic not-measured",
+        says: "approved the waiver `not-measured` for panel desk, but it has changed since",
+        trip: |job| {
+            job.panel("desk", |p| p.basis.as_mut().expect("it is recorded").kind = BasisKind::Drawing);
+            job.forget(&waived(Topic::NotMeasured));
+            approve(job, &waived(Topic::NotMeasured), Role::Client);
+            job.panel("desk", |p| p.basis.as_mut().expect("it is recorded").revision = Some("D".into()));
+        },
+        fix: |job| job.panel("desk", |p| p.basis.as_mut().expect("it is recorded").kind = BasisKind::Survey),
+    },
+    Trip {
+        requirement: "slab-seen",
+        about: "a photo and a trial of that very slab are missing",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel desk --topic slab-not-seen --as client",
+        says: "panel desk: its slab was not seen lit: no photo and no trial of that very slab",
+        trip: |job| {
+            job.panel("desk", |p| {
+                let slab = p.slab.as_mut().expect("it is recorded");
+                (slab.photo, slab.trial) = (None, None);
+            });
+            job.forget(&waived(Topic::SlabNotSeen));
+        },
+        fix: |job| approve(job, &waived(Topic::SlabNotSeen), Role::Client),
+    },
+    Trip {
+        requirement: "slab-seen",
+        about: "a split panel of which nobody says how its pieces follow one another",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel desk --topic slab-not-seen",
+        says: "how its pieces follow one another in the slab is not recorded",
+        trip: |job| {
+            job.panel("desk", |p| p.slab.as_mut().expect("it is recorded").book_match = None);
+            job.forget(&waived(Topic::SlabNotSeen));
+        },
+        fix: |job| {
+            job.panel("desk", |p| {
+                p.slab.as_mut().expect("it is recorded").book_match = Some("end to end".into())
+            })
+        },
+    },
+    Trip {
+        requirement: "ordered-ahead-acknowledged",
+        about: "one thing more was ordered ahead than the client knows",
+        state: State::Stale,
+        who: &["clara"],
+        command: "underlit sign quay-hotel acknowledgement --topic ordered-ahead --as client",
+        says: "approved the acknowledgement `ordered-ahead`, but it has changed since",
+        trip: |job| {
+            let dates = job.project.project.dates.as_mut().expect("it has dates of its own");
+            let again = dates.ordered_ahead[0].clone();
+            dates.ordered_ahead.push(OrderedAhead { what: "two drivers".into(), ..again });
+        },
+        fix: |job| approve(job, &ordered_ahead(), Role::Client),
     },
     Trip {
         requirement: "bench-within-limits",

@@ -53,6 +53,7 @@ fn everything_missing_is_told_at_once() {
             "no-field-service-acknowledged",
             "seams-acknowledged",
             "uneven-light-acknowledged",
+            "ordered-ahead-acknowledged",
             "rendering-signed",
             "cautions-seen",
             "release-signed",

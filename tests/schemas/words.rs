@@ -13,6 +13,7 @@ use underlit::model::kind::Kind;
 use underlit::model::panel::{BendAxis, Position};
 use underlit::model::roster::{KeyState, Role};
 use underlit::model::rules::Ask;
+use underlit::model::site_facts::BasisKind;
 use underlit::model::sizes::SizeOf;
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Topic, View};
@@ -71,6 +72,7 @@ fn lists() -> Vec<(&'static str, Vec<String>)> {
         ("lights#/$defs/light/properties/kind", all(LightKind::ALL)),
         ("lights#/$defs/light/properties/place", all(Place::ALL)),
         ("outline#/$defs/mark/properties/kind", all(MarkKind::ALL)),
+        ("panel#/properties/basis/properties/kind", all(BasisKind::ALL)),
         ("panel#/properties/bent/properties/axis", all(BendAxis::ALL)),
         ("panel#/properties/bent/properties/formed", all(Forming::ALL)),
         ("routes#/$defs/bend/properties/formed", all(Forming::ALL)),

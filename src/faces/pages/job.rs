@@ -175,6 +175,8 @@ impl Teller<'_> {
             (Role::Engineer, people.engineer.as_ref()),
             (Role::Fabricator, people.fabricator.as_ref()),
             (Role::Installer, people.installer.as_ref()),
+            (Role::StoneMason, people.stone_mason.as_ref()),
+            (Role::Electrician, people.electrician.as_ref()),
         ];
         let since = status.since.as_deref().and_then(|time| time.get(..10)?.parse().ok());
         let counted = status.dates.is_some() || status.no_dates.is_some();

@@ -14,11 +14,13 @@ mod delivery_received;
 mod floor_answered;
 mod install_date_set;
 mod installation_recorded;
+mod measured_on_site;
 mod no_field_service_acknowledged;
 mod no_open_conflict;
 mod no_test_panel_accepted;
 mod nothing_refused;
 mod nothing_stale;
+mod ordered_ahead_acknowledged;
 mod outline_exact;
 mod panels_listed;
 mod power_worked_out;
@@ -29,6 +31,7 @@ mod roles_apart;
 mod route_builds;
 mod seams_acknowledged;
 mod service_card_left;
+mod slab_seen;
 mod stones_described;
 mod test_panel_received;
 mod test_panel_requested;
@@ -66,12 +69,15 @@ pub const ALL: &[Requirement] = &[
     control_named::REQUIREMENT,
     no_field_service_acknowledged::REQUIREMENT,
     outline_exact::REQUIREMENT,
+    measured_on_site::REQUIREMENT,
+    slab_seen::REQUIREMENT,
     route_builds::REQUIREMENT,
     floor_answered::REQUIREMENT,
     seams_acknowledged::REQUIREMENT,
     uneven_light_acknowledged::REQUIREMENT,
     power_worked_out::REQUIREMENT,
     wiring_protected::REQUIREMENT,
+    ordered_ahead_acknowledged::REQUIREMENT,
     rendering_matches::REQUIREMENT,
     rendering_signed::REQUIREMENT,
     cautions_seen::REQUIREMENT,

@@ -103,7 +103,7 @@ pub fn pack(
     files.push(("order.csv".into(), order_csv(&order)));
     files.push(("bill.json".into(), write::to_bytes(&bill_json(&data)).map_err(one)?));
     let stamp = release.as_ref().and_then(|r| stamp(&r.when)).unwrap_or_else(|| around.now_utc());
-    match dates::calendar(case, &reading.chain.fingerprint().short(), day, stamp) {
+    match dates::calendar(case, &reading.chain.fingerprint().short(), day, stamp, None) {
         Ok(text) => files.push(("dates.ics".into(), text.into_bytes())),
         Err(fault) => left_out.push(format!("dates.ics: {fault}")),
     }
@@ -211,6 +211,9 @@ fn heading(case: &Case<'_>, issued: &str, stage: Stage) -> Heading {
         ("Engineer", Role::Engineer),
         ("Fabricator", Role::Fabricator),
         ("Installer", Role::Installer),
+        ("Stone mason", Role::StoneMason),
+        ("Electrician", Role::Electrician),
+        ("Approvers", Role::Approver),
     ] {
         let names: Vec<String> = case.people_for(&[role]).iter().map(|p| roster.name_of(p)).collect();
         if !names.is_empty() {

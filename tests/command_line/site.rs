@@ -1,0 +1,156 @@
+//! What an outline rests on and the very slab, where the shop's rules ask for them; dates beyond the schedule, and parties.
+
+use crate::stages;
+use crate::workshop::{Desk, Place};
+
+fn asks(book: &Desk) {
+    book.edit(
+        "rules.json",
+        "\"tried_within_k\"",
+        "\"asks\": [\"measured-on-site\", \"slab-seen\"],\n  \"tried_within_k\"",
+    );
+    let topics = r#""approvals": [
+    { "view": "waiver", "topic": "not-measured", "role": "client", "people": 1 },
+    { "view": "waiver", "topic": "slab-not-seen", "role": "client", "people": 1 },"#;
+    book.edit("rules.json", "\"approvals\": [", topics);
+    book.run("roster seal").done();
+}
+
+#[test]
+fn place_and_slab_are_known_before_the_release_or_waived() {
+    let place = Place::new();
+    let book = place.copy(stages::drawn(), "mara");
+    book.run("status quay-desk").done().never_says(&["measured at the place", "slab"]);
+    asks(&book);
+    book.run("status quay-desk")
+        .done()
+        .says(&["panel front was not measured at the place", "its slab is not recorded"]);
+    book.run(r#"panel basis quay-desk front drawing --by "the client" --file desk.dwg --revision B"#).done();
+    let signed = book.run_as("imke", "sign quay-desk waiver --panel front --topic not-measured --yes").done();
+    signed.says(&["file desk.dwg, revision B", "Nobody has measured at the place"]);
+    book.run("status quay-desk").done().never_says(&["was not measured at the place"]);
+    book.run(r#"panel basis quay-desk front template --by "Quarry Lane Masonry""#).done();
+    book.run("status quay-desk --all")
+        .done()
+        .says(&["panel front rests on a template by Quarry Lane Masonry"]);
+    book.run("panel slab quay-desk front --backing mesh").fails(2, "missing-argument");
+    book.run("panel slab quay-desk front --lot x --trial nothing").fails(2, "unknown-record");
+    book.run("panel slab quay-desk front --lot B-17").done();
+    book.run("status quay-desk").done().says(&["no photo and no trial of that very slab"]);
+    let photo = place.file("slab.jpg", "a lit slab");
+    book.run(&format!("panel slab quay-desk front --photo {photo} --keep-photo-notes --backing none")).done();
+    book.run("status quay-desk --all").done().says(&["the slab of panel front, lot B-17, was seen lit"]);
+    book.run("show quay-desk panel front").done().says(&["front-slab.jpg", "B-17"]);
+    // Another slab is another: the photo of the one before goes with it.
+    book.run("panel slab quay-desk front --lot B-18 --another").done();
+    assert!(!book.path("projects/quay-desk/panels/front-slab.jpg").exists());
+    book.run("trial remove quay-desk warm").done();
+    book.run("panel slab quay-desk front --trial neutral --backing none").done();
+    book.run("trial remove quay-desk neutral").fails(2, "still-named");
+    book.sound();
+}
+
+#[test]
+fn rush_freight_orders_and_agreed_days_stand_in_the_dates() {
+    let place = Place::new();
+    let book = place.copy(stages::drawn(), "mara");
+    let dates = |book: &Desk| book.run("dates quay-desk --json").done().json();
+    let plain = dates(&book);
+    let built = |dates: &serde_json::Value| {
+        let all = dates["routes"][0]["milestones"].as_array().unwrap();
+        let of = |word: &str| {
+            all.iter().find(|m| m["milestone"] == word).unwrap()["latest"].as_str().unwrap().to_owned()
+        };
+        (of("released"), of("built"))
+    };
+    let route = plain["routes"][0]["route"].as_str().unwrap().to_owned();
+    // A way to travel that the shop has not is refused; once it is listed, the panels may leave later.
+    book.run("project change quay-desk --freight air").fails(2, "unknown-freight");
+    book.run(r#"shop freight add air "name=By air" transit_business_days=0"#).done();
+    book.run("project change quay-desk --freight air").done();
+    let by_air = dates(&book);
+    assert!(built(&by_air).1 > built(&plain).1, "{by_air}");
+    book.run("project change quay-desk --freight usual").done();
+    assert_eq!(built(&dates(&book)), built(&plain));
+    // A rush builds in less, so that the release may come later.
+    book.run(&format!("shop route change {route} rush_build_business_days=1")).done();
+    assert_eq!(built(&dates(&book)), built(&plain), "who asks for no rush has none");
+    book.run("project change quay-desk --rush").done();
+    assert!(built(&dates(&book)).0 > built(&plain).0);
+    book.run("project change quay-desk --no-rush").done();
+    // What has a lead time is ordered so much earlier than building begins.
+    book.run("swatch change quay-desk alba --slab-lead-days 30").done();
+    let with = dates(&book);
+    let orders = with["routes"][0]["orders"].as_array().unwrap();
+    let stone = orders.iter().find(|o| o["what"] == "stone").unwrap_or_else(|| panic!("{with}"));
+    assert_eq!((stone["id"].as_str(), stone["lead_business_days"].as_i64()), (Some("alba"), Some(30)));
+    let from = stone["order_by"].as_str().unwrap();
+    let counted = book.run(&format!("calc dates --from {from} --business-days 30 --json")).done().json();
+    assert!(counted["date"].as_str().unwrap() <= built(&with).0.as_str(), "{counted} {with}");
+    // Template and slab hold stand in the calendar, which reminds of them.
+    book.run("project change quay-desk --template 2026-10-05 --slab-hold-until 2026-11-30").done();
+    let file = place.path("quay.ics");
+    book.run(&format!("dates quay-desk --ics {} --remind-days 3", file.display()))
+        .done()
+        .says(&["take the slab"]);
+    let text = std::fs::read_to_string(&file).unwrap().replace("\r\n ", "");
+    assert!(text.contains("DTSTART;VALUE=DATE:20261130") && text.contains("quay-desk.slab-hold@"), "{text}");
+    assert!(text.contains("quay-desk.ordered-stone-alba@"), "{text}");
+    let events = text.matches("BEGIN:VEVENT").count();
+    assert_eq!(text.matches("BEGIN:VALARM\r\nACTION:DISPLAY\r\n").count(), events);
+    assert_eq!(text.matches("TRIGGER:-P3D\r\nEND:VALARM\r\nEND:VEVENT").count(), events);
+    book.sound();
+}
+
+#[test]
+fn an_order_ahead_of_approval_is_a_risk_that_the_client_knows() {
+    let place = Place::new();
+    let book = place.copy(stages::drawn(), "mara");
+    book.run("status quay-desk").done().never_says(&["ordered-ahead"]);
+    book.run(r#"project change quay-desk --ordered-ahead "slab of lot B-17""#).done();
+    book.run("status quay-desk").done().says(&["the acknowledgement `ordered-ahead` is not yet approved"]);
+    book.run_as("imke", "sign quay-desk acknowledgement --topic ordered-ahead --yes")
+        .done()
+        .says(&["- slab of lot B-17, on 2026-09-01", "paid for all the same"]);
+    book.run("status quay-desk").done().never_says(&["`ordered-ahead` is not yet approved"]);
+    book.sound();
+}
+
+#[test]
+fn everything_that_waits_for_one_person_is_shown_once_and_signed_together() {
+    let place = Place::new();
+    let book = place.copy(stages::drawn(), "mara");
+    book.run(r#"copy panel quay-desk front back --title "Desk back""#).done();
+    let waiting = |who: &'static str| {
+        let all = book.run(&format!("next --person {who} --all --json")).done().json();
+        all["acts"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|a| a["command"].as_str().unwrap().contains(" sign "))
+            .count()
+    };
+    assert!(waiting("imke") > 1);
+    let commits = book.commits();
+    let shown = book.run_as("imke", "sign-all quay-desk --dry-run").code(0);
+    assert_eq!(book.commits(), commits);
+    assert_eq!(
+        shown.stdout.matches("stone  White alabaster").count(),
+        1,
+        "what is alike is shown once: {}",
+        shown.stdout
+    );
+    let signed = book.run_as("imke", "sign-all quay-desk --yes --json").done().json();
+    assert!(signed["signatures"].as_array().unwrap().len() > 1, "{signed}");
+    assert_eq!(book.commits(), commits + 1, "all or none");
+    let again = book.run_as("imke", "sign-all quay-desk --yes").done();
+    again.says(&["nothing of quay-desk waits for your signature"]);
+    // The release is signed by itself.
+    let engineer = book.run_as("tom", "sign-all quay-desk --yes --json").done().json();
+    assert!(
+        engineer["signatures"].as_array().unwrap().iter().all(|s| s["subject"]["view"] != "release"),
+        "{engineer}"
+    );
+    book.run_as("imke", "sign-all quay-desk --as owner --yes").done().says(&["nothing of quay-desk waits"]);
+    book.sound();
+}
