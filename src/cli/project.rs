@@ -294,21 +294,9 @@ fn apply(fields: &Fields, project: &mut Project, today: Date) {
 
 /// Everybody whom a project names must be on the roster.
 fn known_people(desk: &crate::ops::Desk<'_>, project: &Project) -> crate::fault::Outcome<()> {
-    let p = &project.people;
-    let named = [
-        Some(&p.client),
-        Some(&p.rep),
-        p.designer.as_ref(),
-        p.engineer.as_ref(),
-        p.fabricator.as_ref(),
-        p.installer.as_ref(),
-        p.stone_mason.as_ref(),
-        p.electrician.as_ref(),
-    ];
-    let mut named = named.into_iter().flatten().chain(p.approvers.iter().map(|approver| &approver.person));
     let roster = desk.reading.chain.newest();
-    match named.find(|id| roster.person(id).is_none()) {
+    match project.people.named().find(|(_, id)| roster.person(id).is_none()) {
         None => Ok(()),
-        Some(id) => Err(Box::new(roster.unknown(id))),
+        Some((_, id)) => Err(Box::new(roster.unknown(id))),
     }
 }

@@ -100,24 +100,11 @@ impl<'a> Case<'a> {
         let named = &self.project.project.people;
         let mut people = Vec::new();
         for role in roles {
-            let on_the_job = match role {
-                Role::Client => Some(&named.client),
-                Role::Rep => Some(&named.rep),
-                Role::Designer => named.designer.as_ref(),
-                Role::Engineer => named.engineer.as_ref(),
-                Role::Fabricator => named.fabricator.as_ref(),
-                Role::Installer => named.installer.as_ref(),
-                Role::StoneMason => named.stone_mason.as_ref(),
-                Role::Electrician => named.electrician.as_ref(),
-                Role::Approver => {
-                    people.extend(named.approvers.iter().map(|approver| approver.person.clone()));
-                    continue;
-                }
-                Role::Owner => None,
-            };
-            match on_the_job {
-                Some(person) => people.push(person.clone()),
-                None => people.extend(self.shop.roster.in_role(*role).map(|p| p.id.clone())),
+            let before = people.len();
+            people.extend(named.in_role(*role).cloned());
+            // Nobody approves beside the client whom the job does not name.
+            if people.len() == before && *role != Role::Approver {
+                people.extend(self.shop.roster.in_role(*role).map(|p| p.id.clone()));
             }
         }
         let mut seen = BTreeSet::new();
@@ -157,8 +144,7 @@ impl<'a> Case<'a> {
     fn concerns(&self, person: &PersonId, role: Role) -> bool {
         let named = &self.project.project.people;
         match role {
-            Role::Client => named.client == *person,
-            Role::Approver => named.approvers.iter().any(|approver| approver.person == *person),
+            Role::Client | Role::Approver => named.in_role(role).any(|named| named == person),
             _ => true,
         }
     }

@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
+use super::roster::Role;
 use crate::ids::{PersonId, ProjectId, StockId};
 use crate::power::vocabulary::CodeRegion;
 use crate::units::{Lux, Volts};
@@ -107,6 +108,29 @@ pub struct ProjectPeople {
     /// Who approves beside the client, where the shop's rules ask approvers.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub approvers: Vec<Approver>,
+}
+
+impl ProjectPeople {
+    /// Everybody whom the job names, each with their role, in the order in which they are shown.
+    pub(crate) fn named(&self) -> impl Iterator<Item = (Role, &PersonId)> {
+        let one_each = [
+            (Role::Client, Some(&self.client)),
+            (Role::Rep, Some(&self.rep)),
+            (Role::Designer, self.designer.as_ref()),
+            (Role::Engineer, self.engineer.as_ref()),
+            (Role::Fabricator, self.fabricator.as_ref()),
+            (Role::Installer, self.installer.as_ref()),
+            (Role::StoneMason, self.stone_mason.as_ref()),
+            (Role::Electrician, self.electrician.as_ref()),
+        ];
+        let approvers = self.approvers.iter().map(|approver| (Role::Approver, &approver.person));
+        one_each.into_iter().filter_map(|(role, person)| Some((role, person?))).chain(approvers)
+    }
+
+    /// Who the job names in a role.
+    pub(crate) fn in_role(&self, role: Role) -> impl Iterator<Item = &PersonId> {
+        self.named().filter(move |(named, _)| *named == role).map(|(_, person)| person)
+    }
 }
 
 /// Somebody who approves beside the client.

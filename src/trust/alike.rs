@@ -31,9 +31,7 @@ fn among_panels<'t>(own: Shown<'t>, panels: Vec<Shown<'t>>) -> Vec<Note> {
 #[must_use]
 pub(crate) fn of_project(case: &Case<'_>) -> Vec<Note> {
     let people = &case.project.project.people;
-    let more = [&people.designer, &people.engineer, &people.fabricator, &people.installer];
-    let mut shown: BTreeSet<&PersonId> =
-        [&people.client, &people.rep].into_iter().chain(more.into_iter().flatten()).collect();
+    let mut shown: BTreeSet<&PersonId> = people.named().map(|(_, person)| person).collect();
     for signoff in &case.project.signoffs {
         shown.extend([signoff.statement.speaker(), &signoff.statement.signer]);
     }

@@ -9,7 +9,6 @@ use crate::job::pack::{of_job, words as pack_words};
 use crate::job::wording::Wording;
 use crate::job::{Case, as_built};
 use crate::model::panel::{GroupShare, Panel as PanelRecord};
-use crate::model::roster::Role;
 use crate::model::swatch::Swatch;
 use crate::ops::board::{self, Row};
 use crate::ops::dates::{self, RouteDates};
@@ -168,16 +167,6 @@ impl Teller<'_> {
     fn card(&self, row: &Row, route: Option<&RouteDates>, around: &Surroundings<'_>) -> Card {
         let (status, project) = (self.status, &self.case.project.project);
         let people = &project.people;
-        let named = [
-            (Role::Client, Some(&people.client)),
-            (Role::Rep, Some(&people.rep)),
-            (Role::Designer, people.designer.as_ref()),
-            (Role::Engineer, people.engineer.as_ref()),
-            (Role::Fabricator, people.fabricator.as_ref()),
-            (Role::Installer, people.installer.as_ref()),
-            (Role::StoneMason, people.stone_mason.as_ref()),
-            (Role::Electrician, people.electrician.as_ref()),
-        ];
         let since = status.since.as_deref().and_then(|time| time.get(..10)?.parse().ok());
         let counted = status.dates.is_some() || status.no_dates.is_some();
         let due = route.zip(project.install_date).filter(|_| counted);
@@ -205,10 +194,7 @@ impl Teller<'_> {
                 .map(|finding| wait(finding, true))
                 .chain(status.missing.iter().map(|finding| wait(finding, false)))
                 .collect(),
-            people: named
-                .into_iter()
-                .filter_map(|(role, person)| Some((role, person?.to_string())))
-                .collect(),
+            people: people.named().map(|(role, person)| (role, person.to_string())).collect(),
             due: due.map(|(route, install)| dates::still_to_come(route, install)).unwrap_or_default(),
             panels: self.case.panels().map(|(_, panel)| panel.count()).sum(),
             area_mm2: face_mm2(self.case),
