@@ -7,13 +7,17 @@ use serde_json::{Value, json};
 use super::failure::{Exit, Outcome};
 use super::printer::Printer;
 use super::setting::Setting;
+use super::wording::range;
 use crate::fault::Fault;
 use crate::ids::{PanelId, ProjectId};
+use crate::light::evidence::WIDENS_FROM;
 use crate::ops::evenness::{GuideSheet, check_name, evenness, write_page};
+use crate::ops::evenness_record::{EvennessRecord, evenness_record};
 use crate::ops::outline::panel_with_drawing;
 use crate::shape::{Extraction, Figures, MODEL_NOTE, Outline};
 use crate::sheets::LightPage;
 use crate::units::{Millimetres, trimmed};
+use crate::words::counted;
 
 /// What is asked: which edges, how much comes out, and where the picture goes.
 #[derive(Clone, Copy, Debug)]
@@ -28,6 +32,8 @@ pub(crate) struct Asked<'a> {
     pub(crate) picture: Option<&'a Path>,
     /// True where nothing is written.
     pub(crate) dry_run: bool,
+    /// How this shop's panels came out beside the model; none outside a book.
+    pub(crate) record: Option<&'a EvennessRecord>,
 }
 
 /// Tells how even the light would be, and draws it where a file is named.
@@ -62,6 +68,13 @@ pub(crate) fn tell(
              comes out of the face",
             trimmed(100.0 * picture.out_share, 0)
         ));
+        let own = asked.record.zip(nine).and_then(|(record, nine)| record.range(*extraction, nine));
+        if let Some([low, high]) = own {
+            printer.line(format!(
+                "                 {} of nine points in nine of ten cases, as this shop's own panels came out",
+                range(low, high, 2)
+            ));
+        }
         if let Some((at, why)) = picture.dark {
             printer.line(format!(
                 "                 0 because at x {} mm, y {} mm {why}",
@@ -71,6 +84,7 @@ pub(crate) fn tell(
         }
         answer[word] = json!({
             "nine_point_uniformity": nine,
+            "own_range": own.map(|[low, high]| json!({ "low": low, "high": high })),
             "face_uniformity": picture.face_uniformity,
             "nine_points": picture.nine_points,
             "out_share": picture.out_share,
@@ -78,6 +92,9 @@ pub(crate) fn tell(
         });
     }
     printer.line(format!("                 {MODEL_NOTE}"));
+    for words in asked.record.iter().flat_map(|record| in_words(record)) {
+        printer.line(format!("own panels       {words}"));
+    }
     if let Some(advice) = found.advice {
         printer.line(format!("advice           {} {}", advice.advice, advice.reason));
     }
@@ -102,7 +119,34 @@ pub(crate) fn tell(
     Ok(answer)
 }
 
-/// How even a panel's light would be for its lit edges or for others, with a picture to show.
+/// How panels came out beside the model, a sentence for each way of extraction that they tell of.
+pub(crate) fn in_words(record: &EvennessRecord) -> Vec<String> {
+    let panels = counted(record.all.len(), "panel", "panels");
+    let ways = [(Extraction::Constant, "constant"), (Extraction::Graded, "graded")];
+    let told: Vec<String> = ways
+        .into_iter()
+        .filter_map(|(way, word)| {
+            let own = record.of(way)?;
+            let side = if own.bias < 0.0 { "less" } else { "more" };
+            Some(format!(
+                "{word}: {} read on the bench {:.0} % {side} even than the model on average, spread by {:.0} % about that{}",
+                counted(own.count, "panel", "panels"),
+                own.bias.abs() * 100.0,
+                own.spread * 100.0,
+                if own.counts() { String::new() } else { format!("; from {WIDENS_FROM} on they give it a range") }
+            ))
+        })
+        .collect();
+    if told.is_empty() {
+        return vec![format!(
+            "{panels} with nine points read on the bench: from {WIDENS_FROM} on they give the model a range"
+        )];
+    }
+    told
+}
+
+/// How even a panel's light would be for its lit edges or for others, with a picture to show. Panels whose nine points were
+/// read on the bench (`built --nine-points`) are held against the model, and from 5 on give it a range.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Args {
     /// The project.
@@ -139,12 +183,15 @@ pub(crate) fn of_panel(args: &Args, setting: &Setting<'_>) -> Outcome {
         ]);
     }
     let title = format!("{} / {} – {}", args.project, args.panel, panel.title);
+    let sheet = GuideSheet { extracted_share: args.extracted_share, thickness_mm: args.guide_thickness };
+    let record = evenness_record(&reading, sheet)?;
     let asked = Asked {
         title: &title,
         lit,
-        sheet: GuideSheet { extracted_share: args.extracted_share, thickness_mm: args.guide_thickness },
+        sheet,
         picture: args.picture.as_deref(),
         dry_run: setting.around.dry_run,
+        record: Some(&record),
     };
     let answer = tell(&drawing.outline, &drawing.figures, &asked, setting.printer)?;
     setting.printer.json(&json!({ "project": args.project, "panel": args.panel, "evenness": answer }));

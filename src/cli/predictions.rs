@@ -3,9 +3,13 @@
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
+use super::light_picture::in_words as in_words_of_evenness;
 use super::setting::Setting;
 use super::wording::range;
 use crate::light::evidence::{NARROWS_FROM, Record, WIDENS_FROM};
+use crate::ops::evenness::GuideSheet;
+use crate::ops::evenness_record::evenness_record;
+use crate::shape::Extraction;
 use crate::stone::look::record::{Told, predictions as gathered};
 use crate::units::trimmed;
 
@@ -14,7 +18,7 @@ use crate::units::trimmed;
 /// Predicted is what the swatch's own measurements tell, before any trial moved them. Shown are how many readings lay in
 /// their range, by how much stones were brighter or darker than predicted on average, and how far readings spread. With
 /// `look --by-record` ranges of brightness follow that: from 5 readings on they may widen, from 20 on narrow, and never below
-/// what was measured to spread.
+/// what was measured to spread. Panels whose nine points were read on the bench are held against the model of evenness as well.
 ///
 /// Example: underlit predictions
 #[derive(Debug, clap::Args)]
@@ -34,7 +38,11 @@ pub(crate) fn predictions(_: &PredictionsArgs, setting: &Setting<'_>) -> Outcome
             crate::words::counted(found.all.len(), "reading", "readings")
         )),
     }
-    for remark in &found.remarks {
+    let even = evenness_record(&reading, GuideSheet::USUAL)?;
+    if !even.all.is_empty() {
+        in_words_of_evenness(&even).iter().for_each(|words| printer.line(format!("Evenness, {words}.")));
+    }
+    for remark in found.remarks.iter().chain(&even.remarks) {
         printer.remark(format!("note: left out: {remark}"));
     }
     let rounded = |v: f64, places: i32| (v * 10f64.powi(places)).round() / 10f64.powi(places);
@@ -49,15 +57,31 @@ pub(crate) fn predictions(_: &PredictionsArgs, setting: &Setting<'_>) -> Outcome
             })
         })
         .collect();
-    let record = found.record.map(|r| {
-        json!({
-            "count": r.count, "borne_out_count": r.held, "bias_share": rounded(r.bias, 4),
-            "spread_share": rounded(r.spread, 4), "width_factor": rounded(r.width, 3), "counts": r.counts(),
+    let in_json = |record: Option<Record>| {
+        record.map(|r| {
+            json!({
+                "count": r.count, "borne_out_count": r.held, "bias_share": rounded(r.bias, 4),
+                "spread_share": rounded(r.spread, 4), "width_factor": rounded(r.width, 3), "counts": r.counts(),
+            })
         })
-    });
+    };
+    let panels: Vec<_> = even
+        .all
+        .iter()
+        .map(|told| {
+            let by = |way| told.predicted.iter().find(|(w, _)| *w == way).map(|(_, v)| rounded(*v, 4));
+            json!({
+                "project": told.project, "panel": told.panel, "serial": told.serial, "read": rounded(told.read, 4),
+                "constant": by(Extraction::Constant), "graded": by(Extraction::Graded),
+            })
+        })
+        .collect();
     printer.json(&json!({
-        "readings": rows, "record": record, "widens_from": WIDENS_FROM, "narrows_from": NARROWS_FROM,
-        "remarks": found.remarks,
+        "readings": rows, "record": in_json(found.record), "evenness": {
+            "panels": panels, "constant": in_json(even.of(Extraction::Constant)),
+            "graded": in_json(even.of(Extraction::Graded)),
+        }, "widens_from": WIDENS_FROM, "narrows_from": NARROWS_FROM,
+        "remarks": found.remarks.iter().chain(&even.remarks).collect::<Vec<_>>(),
     }));
     Ok(Exit::Done)
 }

@@ -26,6 +26,11 @@ pub(crate) struct GuideSheet {
     pub thickness_mm: Millimetres,
 }
 
+impl GuideSheet {
+    /// A usual one: common practice, no source.
+    pub(crate) const USUAL: GuideSheet = GuideSheet { extracted_share: 0.63, thickness_mm: Millimetres(8.0) };
+}
+
 /// What the model says of a choice of lit edges.
 #[derive(Clone, Debug)]
 pub(crate) struct Evenness {

@@ -13,7 +13,7 @@
 //! | `shop_lists` | an entry of the shop's lists, changed and sealed |
 //! | `orders` | what has to be ordered by when, and the days that a job has agreed |
 //! | `copy`, `undo` | a job or panel under a new name; one's own last change taken back |
-//! | [`evenness`] | how even the light would be: a model, with its picture |
+//! | [`evenness`], `evenness_record` | how even the light would be: a model, with its picture; how even panels came out beside it |
 //! | `earlier_trials`, `loans` | trials of other jobs that show a stone; test panels that are out on loan |
 //! | [`sign`], [`advance`], [`roster`] | what people say |
 //! | `hearing` | what somebody wants to say, and who would hear it |
@@ -45,6 +45,7 @@ pub mod doctor;
 pub mod draw;
 pub(crate) mod earlier_trials;
 pub mod evenness;
+pub(crate) mod evenness_record;
 mod hearing;
 pub mod history;
 pub mod import;

@@ -109,6 +109,7 @@ pub(crate) fn run(args: &Args, printer: &Printer, dry_run: bool) -> Outcome {
                 },
                 picture: args.light_picture.as_deref(),
                 dry_run,
+                record: None,
             };
             tell(&outline, &measured, &asked, printer)?
         };
