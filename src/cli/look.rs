@@ -33,8 +33,9 @@ use crate::units::{DisplayUnits, trimmed};
 /// or none that a white has, so they are not ranked (rank 0 in JSON) and are shown as bright as their channels make them.
 ///
 /// Without --cct or --light it judges what the shop's tapes offer. Whites are typical LED whites unless a
-/// measured spectrum is given. --into writes the photo re-lit as a contact sheet (PNG), the spectra (SVG) and
-/// the answer (JSON).
+/// measured spectrum is given. --into writes the photo re-lit as a contact sheet (PNG), dark to look at and light to
+/// print, the spectra (SVG) and the answer (JSON). Where the photo has a scale mark (swatch measure --scale), a bar says
+/// how large the stone in it is.
 ///
 /// With --json: {project, swatch, stone, slab_thickness_mm, measured {by, certainty, method, measurements,
 /// thicknesses_mm, date}, colour_refused, basis, residual, extrapolated, level {factor, trials, own}, panel_light

@@ -93,6 +93,12 @@ pub(crate) struct MeasureArgs {
     /// Where the field of patches is in it: a rectangle, or four corners in order around it.
     #[arg(long, value_name = "AREA", requires = "chart_photo", allow_hyphen_values = true)]
     chart: Option<String>,
+    /// Two points in the photo, like the ends of a ruler laid on the stone: "x,y x,y". Pictures then say how large they are.
+    #[arg(long, value_name = "POINTS", requires = "photo", requires = "scale_length")]
+    scale: Option<String>,
+    /// How far apart these points are on the stone.
+    #[arg(long, value_name = "LENGTH", requires = "scale")]
+    scale_length: Option<Millimetres>,
     /// In place of a photo: linear values of stone, bare panel and, where there is one, a chart, as CSV.
     #[arg(long, value_name = "FILE", conflicts_with_all = ["photo", "spectrum", "pick", "part"])]
     values: Option<PathBuf>,
@@ -207,6 +213,7 @@ fn asked(args: &MeasureArgs) -> Asked {
                 bare: bare.clone(),
                 second: args.bare_photo.clone(),
                 exposure_ratio: args.exposure_ratio,
+                scale: args.scale.clone().zip(args.scale_length),
                 chart: args.chart_photo.clone().zip(args.chart.clone()),
                 notes: args.photos.notes(),
             }),

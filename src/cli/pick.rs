@@ -11,17 +11,18 @@ use super::setting::Setting;
 use super::swatch_args::place;
 use crate::model::kind::Kind;
 use crate::ops::record::PhotoNotes;
-use crate::stone::pick::{self, Command, in_words};
+use crate::stone::pick::{self, Command, Earlier, in_words};
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
 
 /// Writes the page and says what was found; the book stays as it is.
 pub(super) fn pick(args: &MeasureArgs, photo: &Path, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
-    let (_, record) = place(&args.named, &reading)?;
-    unmeasured(args, &reading, &record)?;
+    let (folder, record) = place(&args.named, &reading)?;
+    let swatch = unmeasured(args, &reading, &record)?;
+    let earlier = Earlier::of(&reading, &folder, &swatch);
     let command = command(args, photo, setting);
-    let made = pick::pick(photo, &command).map_err(|fault| vec![*fault])?;
+    let made = pick::pick(photo, &command, earlier.as_ref()).map_err(|fault| vec![*fault])?;
     let named = &args.named;
     let page = args.page.clone().unwrap_or_else(|| {
         PathBuf::from(format!("{}-{}-{}-pick.html", named.project, named.swatch, args.measurement))

@@ -71,15 +71,15 @@ pub(crate) fn predictions(_: &PredictionsArgs, setting: &Setting<'_>) -> Outcome
         .map(|told| {
             let by = |way| told.predicted.iter().find(|(w, _)| *w == way).map(|(_, v)| rounded(*v, 4));
             json!({
-                "project": told.project, "panel": told.panel, "serial": told.serial, "read": rounded(told.read, 4),
-                "constant": by(Extraction::Constant), "graded": by(Extraction::Graded),
+                "project": told.project, "panel": told.panel, "serial": told.serial, "uniformity_read": rounded(told.read, 4),
+                "constant_uniformity": by(Extraction::Constant), "graded_uniformity": by(Extraction::Graded),
             })
         })
         .collect();
     printer.json(&json!({
         "readings": rows, "record": in_json(found.record), "evenness": {
-            "panels": panels, "constant": in_json(even.of(Extraction::Constant)),
-            "graded": in_json(even.of(Extraction::Graded)),
+            "panels": panels, "constant_record": in_json(even.of(Extraction::Constant)),
+            "graded_record": in_json(even.of(Extraction::Graded)),
         }, "widens_from": WIDENS_FROM, "narrows_from": NARROWS_FROM,
         "remarks": found.remarks.iter().chain(&even.remarks).collect::<Vec<_>>(),
     }));

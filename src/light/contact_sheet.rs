@@ -40,16 +40,48 @@ pub struct ContactSheet<'a> {
     pub look: &'a Look,
     /// How the eye takes white.
     pub view: View,
+    /// Pixels of the photo for each millimetre of the stone, where a mark in it says so.
+    pub pixels_per_mm: Option<f64>,
+    /// Dark to look at, or light to print.
+    pub ground: Ground,
+}
+
+/// What the pictures lie on. On white paper a dark ground costs ink; on a screen a white one dazzles beside lit stone.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ground {
+    /// Dark, to look at.
+    Dark,
+    /// Light, to print.
+    Paper,
+}
+
+/// The colours of a ground.
+struct Palette {
+    ground: &'static str,
+    ink: &'static str,
+    soft: &'static str,
+    /// The outline of a mark that is not filled.
+    outline: &'static str,
+}
+
+impl Ground {
+    const fn palette(self) -> Palette {
+        match self {
+            Ground::Dark => {
+                Palette { ground: "#232225", ink: "#f3f1ee", soft: "#b9b5ae", outline: "#d9d5ce" }
+            }
+            Ground::Paper => {
+                Palette { ground: "#ffffff", ink: "#1c1b1e", soft: "#55514a", outline: "#6f6a62" }
+            }
+        }
+    }
 }
 
 const WIDTH: usize = 1920;
 const MARGIN: usize = 56;
 const GAP: usize = 28;
 /// Room beneath a picture for its figures.
-const FIGURES: usize = 150;
-const INK: &str = "#f3f1ee";
-const SOFT: &str = "#b9b5ae";
-const GROUND: &str = "#232225";
+const FIGURES: usize = 176;
 
 impl ContactSheet<'_> {
     /// The sheet as PNG; `threads` share the work and do not change a byte of it.
@@ -65,7 +97,9 @@ impl ContactSheet<'_> {
         };
         let cell = (WIDTH - 2 * MARGIN - (columns - 1) * GAP) / columns;
         let crop = stone_of(self.picture, self.stone)?;
+        let scale = self.pixels_per_mm.map(|per_mm| per_mm * cell as f64 / crop.width as f64);
         let crop = if crop.width > cell { crop.shrunk(cell) } else { repeated(&crop, cell) };
+        let Palette { ground, ink, soft, .. } = self.ground.palette();
         let relight = self.relight();
         let pictures = relight.pictures(&crop, threads);
         let rows = self.candidates.len().div_ceil(columns);
@@ -75,7 +109,7 @@ impl ContactSheet<'_> {
         let height = top + rows * row_height + foot_height + MARGIN;
         let mut svg = format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}\" height=\"{height}\" \
-             font-family=\"{FONT}\"><rect width=\"100%\" height=\"100%\" fill=\"{GROUND}\"/>"
+             font-family=\"{FONT}\"><rect width=\"100%\" height=\"100%\" fill=\"{ground}\"/>"
         );
         let words = self.heading();
         line(
@@ -83,11 +117,11 @@ impl ContactSheet<'_> {
             MARGIN,
             MARGIN + 30,
             38.0,
-            INK,
+            ink,
             true,
             &shortened(self.title, (WIDTH - 2 * MARGIN) as f64, 42.0),
         );
-        line(&mut svg, MARGIN, MARGIN + 68, 21.0, SOFT, false, &words);
+        line(&mut svg, MARGIN, MARGIN + 68, 21.0, soft, false, &words);
         let place = |i: usize| (MARGIN + i % columns * (cell + GAP), top + i / columns * row_height);
         for (i, candidate) in self.candidates.iter().enumerate() {
             let (x, y) = place(i);
@@ -100,7 +134,11 @@ impl ContactSheet<'_> {
                     prediction,
                     candidate,
                     (all.len() > 1).then_some(alone),
+                    self.ground.palette(),
                 );
+                if let Some(per_mm) = scale {
+                    scale_bar(&mut svg, [x, y + crop.height + 8], per_mm, cell, self.ground.palette());
+                }
             }
         }
         let mut y = top + rows * row_height + 34;
@@ -149,13 +187,14 @@ impl ContactSheet<'_> {
             ),
         };
         format!(
-            "Pictures: the swatch as photographed, {white}. Figures: the slab, {}.",
+            "Predicted pictures: the swatch as photographed, re-lit, {white}. Figures: the slab, {}.",
             self.look.thickness_mm
         )
     }
 
     /// The lines below the pictures and the height they take.
     fn foot(&self, relight: &Relight) -> (Vec<(String, &'static str)>, usize) {
+        let Palette { ink, soft, .. } = self.ground.palette();
         let width = (WIDTH - 2 * MARGIN) as f64;
         let mut lines = Vec::new();
         let mut paragraph = |text: &str, colour: &'static str| {
@@ -164,25 +203,25 @@ impl ContactSheet<'_> {
                 first.next().map(|c| c.to_uppercase().chain(first).collect()).unwrap_or_default();
             lines.extend(wrapped(&format!("{sentence}."), width, 21.0).into_iter().map(|l| (l, colour)));
         };
-        paragraph(&self.look.ranking, INK);
-        paragraph(&self.look.against_practice, INK);
+        paragraph(&self.look.ranking, ink);
+        paragraph(&self.look.against_practice, ink);
         paragraph(
             "the exposure puts the brightest fiftieth of the stone, under the light that brings out most, at 80 % of white; \
              predicted, not photographed; a range holds the figure in nine of ten cases",
-            SOFT,
+            soft,
         );
         if self.look.predictions.iter().any(|p| !p.ranked) {
             paragraph(
                 "coloured light is shown as bright as its channels make it beside the whites, and is seen against their \
                  common white",
-                SOFT,
+                soft,
             );
         }
-        paragraph(&format!("the stone's spectrum was {}", self.look.method.words()), SOFT);
+        paragraph(&format!("the stone's spectrum was {}", self.look.method.words()), soft);
         if self.look.extrapolated {
             paragraph(
                 "the slab's thickness lies beyond half or twice what was measured: trust the figures less",
-                SOFT,
+                soft,
             );
         }
         if relight.out_of_reach > 0.005 {
@@ -191,11 +230,11 @@ impl ContactSheet<'_> {
                 &format!(
                     "{share:.0} % of the stone has a colour that no smooth spectrum gives; it is drawn paler"
                 ),
-                SOFT,
+                soft,
             );
         }
         for remark in &self.photo.remarks {
-            paragraph(remark, SOFT);
+            paragraph(remark, soft);
         }
         let height = 34 + lines.len() * 30;
         (lines, height)
@@ -256,11 +295,13 @@ fn figures(
     prediction: &Prediction,
     candidate: &Candidate,
     alone: Option<bool>,
+    palette: Palette,
 ) {
+    let Palette { ink, soft, .. } = palette;
     let width = cell as f64;
-    line(svg, x, y + 42, 32.0, INK, true, &shortened(&candidate.label, width * 0.55, 34.0));
+    line(svg, x, y + 42, 32.0, ink, true, &shortened(&candidate.label, width * 0.55, 34.0));
     if let Some(alone) = alone {
-        place_in_ranking(svg, x + cell, y + 16, alone, prediction);
+        place_in_ranking(svg, x + cell, y + 16, alone, prediction, &palette);
     }
     let mut rows = Vec::new();
     let mut colour = String::new();
@@ -275,19 +316,46 @@ fn figures(
     }
     rows.push(bright);
     rows.push(light_in_words(prediction));
+    rows.push(match prediction.colour_within_de00 {
+        within if within < 0.05 => "predicted from a measured spectrum".into(),
+        within => format!("predicted: the colour lies within ΔE00 {within:.1}"),
+    });
     for (i, text) in rows.iter().enumerate() {
         let size = 20.0f64.min(width / (text.chars().count() as f64 * 0.54));
-        line(svg, x, y + 74 + i * 26, (size * 10.0).round() / 10.0, SOFT, false, text);
+        line(svg, x, y + 74 + i * 26, (size * 10.0).round() / 10.0, soft, false, text);
     }
+}
+
+/// How large the stone in a picture is: a bar as long as a round number of millimetres, at most a third of the picture.
+fn scale_bar(svg: &mut String, [x, y]: [usize; 2], pixels_per_mm: f64, cell: usize, palette: Palette) {
+    let most = cell as f64 / 3.0 / pixels_per_mm;
+    let power = 10f64.powf(most.log10().floor());
+    let mm = [5.0, 2.0, 1.0].into_iter().map(|n| n * power).find(|mm| *mm <= most).unwrap_or(power);
+    let long = (mm * pixels_per_mm).round();
+    let soft = palette.soft;
+    // Writing to a String does not fail.
+    let _ = write!(
+        svg,
+        "<path d=\"M{x} {y}m0 -4v8m0 -4h{long}m0 -4v8\" fill=\"none\" stroke=\"{soft}\" stroke-width=\"2\"/>"
+    );
+    line(svg, x + long as usize + 8, y + 5, 15.0, soft, false, &format!("{mm} mm of the stone"));
 }
 
 /// The place in the ranking as a mark that ends at `right`: filled for one that comes first alone, an outline for those
 /// that the eye cannot tell apart, plain for the rest, so that it is read without colours too.
-fn place_in_ranking(svg: &mut String, right: usize, top: usize, alone: bool, prediction: &Prediction) {
+fn place_in_ranking(
+    svg: &mut String,
+    right: usize,
+    top: usize,
+    alone: bool,
+    prediction: &Prediction,
+    palette: &Palette,
+) {
+    let Palette { ink, soft, outline, .. } = palette;
     let (text, style) = match (prediction.ranked, prediction.could_be_best) {
         (false, _) => ("not ranked".to_string(), None),
         (true, true) if alone => ("comes first".to_string(), Some(("#e9b44c", "#e9b44c", "#1c1b1e"))),
-        (true, true) => ("too close to call".to_string(), Some(("none", "#d9d5ce", INK))),
+        (true, true) => ("too close to call".to_string(), Some(("none", *outline, *ink))),
         (true, false) => (format!("{} in the ranking", prediction.place), None),
     };
     let width = text.chars().count() * 10 + 22;
@@ -304,7 +372,7 @@ fn place_in_ranking(svg: &mut String, right: usize, top: usize, alone: bool, pre
         ),
         None => write!(
             svg,
-            "<text x=\"{right}\" y=\"{baseline}\" font-size=\"18\" text-anchor=\"end\" fill=\"{SOFT}\">{text}</text>"
+            "<text x=\"{right}\" y=\"{baseline}\" font-size=\"18\" text-anchor=\"end\" fill=\"{soft}\">{text}</text>"
         ),
     };
 }
@@ -395,3 +463,22 @@ impl fmt::Display for SheetError {
 }
 
 impl std::error::Error for SheetError {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bar_is_a_round_length_and_no_longer_than_a_third_of_the_picture() {
+        for (per_mm, cell, mm, long) in [(4.0, 600, "50", 200), (0.3, 600, "500", 150), (30.0, 452, "5", 150)]
+        {
+            let mut svg = String::new();
+            scale_bar(&mut svg, [10, 20], per_mm, cell, Ground::Paper.palette());
+            assert!(
+                svg.contains(&format!("h{long}m")) && svg.contains(&format!(">{mm} mm of the stone<")),
+                "{svg}"
+            );
+            assert!(3 * long <= cell, "{svg}");
+        }
+    }
+}

@@ -7,18 +7,18 @@
 
 use super::colour;
 use super::evidence::Record;
-use super::figures::{WhitePoint, white_point, white_point_of};
-use super::illuminants::common_white;
-use super::photometry::{Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
+use super::figures::{WhitePoint, white_point};
+pub(crate) use super::judged::levels;
+use super::judged::{Figures, judge, judge_draws};
+use super::photometry::{Prominence, reflected_luminance_cd_m2};
 use super::practice::{self as usual, CctPractice, Standing};
 pub(crate) use super::ranking::RankedBy;
 use super::ranking::{practice_sentence, ranking_sentence};
 use super::recover::Method;
-use super::spectrum::{Spd, Transmittance};
+use super::spectrum::Spd;
 pub use super::stone::Stone;
-use super::stone::{AtSlab, Part, at_slab, nine_of_ten, nine_within};
+use super::stone::{AtSlab, at_slab, nine_of_ten, nine_within};
 use super::thickness::{Basis, Beyond, ThicknessError};
-use super::weights::{Smooth, Weights};
 use crate::units::{Lux, Millimetres};
 use crate::words::LightKind;
 
@@ -39,7 +39,7 @@ pub struct Candidate {
 
 impl Candidate {
     /// True where the light is ranked among the whites: it has a CCT and is no deep colour.
-    fn is_white(&self) -> bool {
+    pub(super) fn is_white(&self) -> bool {
         !self.deep && white_point(&self.light).cct_k.is_some()
     }
 }
@@ -173,9 +173,8 @@ pub struct Look {
 
 /// Chroma from which on an even stone counts as coloured.
 const COLOURED: f64 = 15.0;
-/// Luminance of the brightest body at the common exposure, relative to white.
-const EXPOSED: f64 = 0.6;
-
+/// A candidate called the best in fewer draws than this share is not: one of twenty.
+const SELDOM: f64 = 0.05;
 /// Predicts the look of a slab over each candidate.
 ///
 /// # Errors
@@ -284,145 +283,6 @@ pub fn look(
     })
 }
 
-/// What one candidate makes of the stone.
-struct Judged {
-    figures: Figures,
-    body: Appearance,
-    vein: Option<Appearance>,
-}
-
-/// The figures of it.
-#[derive(Clone, Copy)]
-struct Figures {
-    transmittance: f64,
-    luminance: f64,
-    contrast: Option<f64>,
-    whole: f64,
-    chroma: f64,
-    /// CIELAB of the body.
-    body: [f64; 3],
-}
-
-impl Figures {
-    fn of(
-        candidate: &Candidate,
-        [transmittance, whole]: [f64; 2],
-        body: [f64; 3],
-        vein: Option<[f64; 3]>,
-    ) -> Figures {
-        Figures {
-            transmittance,
-            luminance: luminance_cd_m2(Lux(candidate.bare_lx.get() * transmittance)),
-            contrast: vein.map(|vein| colour::delta_e00(body, vein)),
-            whole,
-            chroma: colour::chroma(body),
-            body,
-        }
-    }
-}
-
-/// A candidate called the best in fewer draws than this share is not: one of twenty.
-const SELDOM: f64 = 0.05;
-
-/// How bright each candidate's bare panel is shown, the whites at 1: these are compared at equal flux, whatever the
-/// tapes give, and a coloured light at its own share of the whites' flux, as its channels give it.
-#[must_use]
-pub(crate) fn levels(candidates: &[Candidate]) -> Vec<f64> {
-    let white: Vec<bool> = candidates.iter().map(Candidate::is_white).collect();
-    let only_colours = !white.contains(&true);
-    let full = candidates
-        .iter()
-        .zip(&white)
-        .filter(|(_, white)| **white || only_colours)
-        .map(|(c, _)| c.bare_lx.get())
-        .fold(f64::MIN_POSITIVE, f64::max);
-    candidates
-        .iter()
-        .zip(&white)
-        .map(|(c, white)| if *white { 1.0 } else { (c.bare_lx.get() / full).min(1.0) })
-        .collect()
-}
-
-/// The white that a candidate is seen against: an eye adapts to a white; none adapts to a coloured light, so that one
-/// is held against the common white.
-fn seen_against(candidate: &Candidate, light: &WhitePoint) -> [f64; 3] {
-    if light.cct_k.is_some() && !candidate.deep {
-        candidate.light.at_unit_flux().xyz()
-    } else {
-        common_white()
-    }
-}
-
-/// The exposure that brings the brightest body of all candidates to [`EXPOSED`].
-fn exposure(bodies: impl Iterator<Item = f64>) -> f64 {
-    EXPOSED / bodies.fold(f64::MIN_POSITIVE, f64::max)
-}
-
-/// Judges every candidate over the stone as found, all at one exposure.
-fn judge(
-    stone: &Part<Transmittance>,
-    candidates: &[Candidate],
-    lights: &[WhitePoint],
-    levels: &[f64],
-) -> Vec<Judged> {
-    let seen = |light: &Spd, stone: &Transmittance| {
-        let y = light.xyz()[1];
-        light.xyz_through(stone).map(|v| v / y)
-    };
-    let exposure =
-        exposure(candidates.iter().zip(levels).map(|(c, level)| seen(&c.light, &stone.body)[1] * level));
-    candidates
-        .iter()
-        .zip(lights)
-        .zip(levels)
-        .map(|((candidate, light), level)| {
-            let white = seen_against(candidate, light);
-            let to_screen =
-                colour::product(colour::XYZ_TO_SRGB, colour::adaptation(white, colour::SRGB_WHITE, 1.0));
-            let appearance = |xyz: [f64; 3]| {
-                let exposed = xyz.map(|v| v * exposure * level);
-                let dark = xyz[1] <= 0.0;
-                Appearance {
-                    white: white_point_of(if dark { candidate.light.xyz() } else { xyz }),
-                    lab: colour::lab(exposed, white),
-                    srgb: colour::times(to_screen, exposed)
-                        .map(|v| (colour::encode(v) * 255.0).round() as u8),
-                }
-            };
-            let body_xyz = seen(&candidate.light, &stone.body);
-            let body = appearance(body_xyz);
-            let vein = stone.vein.as_ref().map(|v| appearance(seen(&candidate.light, v)));
-            let whole = stone.whole.as_ref().map_or(body_xyz, |w| seen(&candidate.light, w));
-            let figures = Figures::of(candidate, [body_xyz[1], whole[1]], body.lab, vein.map(|v| v.lab));
-            Judged { figures, body, vein }
-        })
-        .collect()
-}
-
-/// The figures of every candidate in every draw, judged as the stone found is.
-fn judge_draws(
-    draws: &[Part<Smooth>],
-    candidates: &[Candidate],
-    lights: &[WhitePoint],
-    levels: &[f64],
-) -> Vec<Vec<Figures>> {
-    let weights: Vec<Weights> = candidates.iter().map(|c| Weights::of(&c.light)).collect();
-    let whites: Vec<[f64; 3]> = candidates.iter().zip(lights).map(|(c, l)| seen_against(c, l)).collect();
-    let one = |stone: &Part<Smooth>| {
-        let bodies: Vec<[f64; 3]> = weights.iter().map(|w| w.through(&stone.body)).collect();
-        let exposure = exposure(bodies.iter().zip(levels).map(|(xyz, level)| xyz[1] * level));
-        (0..candidates.len())
-            .map(|i| {
-                let seen = |xyz: [f64; 3]| colour::lab(xyz.map(|v| v * exposure * levels[i]), whites[i]);
-                let vein = stone.vein.as_ref().map(|v| seen(weights[i].through(v)));
-                let whole = stone.whole.as_ref().map_or(bodies[i], |w| weights[i].through(w));
-                Figures::of(&candidates[i], [bodies[i][1], whole[1]], seen(bodies[i]), vein)
-            })
-            .collect()
-    };
-    draws.iter().map(one).collect()
-}
-
 /// Why no look was predicted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum LookError {
@@ -474,6 +334,7 @@ mod tests {
     use super::*;
     use crate::light::illuminants::typical_white;
     use crate::light::practice;
+    use crate::light::spectrum::Transmittance;
     use crate::light::thickness::Measured;
     use crate::words::{Texture, Tone};
 

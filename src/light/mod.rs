@@ -15,7 +15,7 @@
 //! | [`photometry`] | lux, luminance, ratio to the room |
 //! | [`thickness`], `slab`, `thickness_first` | from the measured thickness to the built one; the law of before |
 //! | [`through`] | one light through one stone |
-//! | [`picture`], `jpeg`, [`area`], [`photo_notes`] | a photo, a place in it, and what goes out of it |
+//! | [`picture`], `jpeg`, `camera_notes`, [`picture_error`], [`area`], [`photo_notes`] | a photo, a place in it, and what goes out of it |
 //! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
 //! | [`photo_values`] | the same from linear values in a table |
 //! | `proposal` | where in a photo stone and bare panel seem to be |
@@ -25,13 +25,14 @@
 //! | [`combine`] | one spectrum from several photos |
 //! | [`relight`], `relight_pixels` | the photo under other lights |
 //! | [`stone`] | what is known about a stone's colours, at any thickness |
-//! | [`look`], [`ranking`] | the prediction over every candidate light, ranked and doubted |
+//! | [`look`], `judged`, [`ranking`] | the prediction over every candidate light, ranked and doubted |
 //! | [`evidence`] | predicted against seen |
 //! | [`contact_sheet`], [`spectral_plot`], [`drawing`] | the pictures that people look at |
 //! | [`colour`] | sRGB, CIELAB, CIEDE2000, chromatic adaptation |
 
 pub mod area;
 mod camera;
+mod camera_notes;
 pub mod channels;
 pub mod chart;
 mod chart_values;
@@ -46,6 +47,7 @@ pub mod fidelity;
 pub mod figures;
 pub mod illuminants;
 mod jpeg;
+mod judged;
 pub mod look;
 pub mod mixing;
 pub mod photo_error;
@@ -53,6 +55,7 @@ pub mod photo_notes;
 pub(crate) mod photo_values;
 pub mod photometry;
 pub mod picture;
+pub mod picture_error;
 pub mod practice;
 pub(crate) mod proposal;
 pub mod ranking;

@@ -4,15 +4,17 @@
 //! that would have to be guessed at (CMYK, 16-bit, black and white, unknown profile) is refused, because a
 //! wrong guess would look like a prediction.
 
-use std::fmt;
 use std::io::Cursor;
 use std::sync::LazyLock;
 
 use image::metadata::Orientation;
 use image::{ColorType, DynamicImage, ImageDecoder, ImageFormat};
 
+pub use super::camera_notes::Exposure;
+use super::camera_notes::camera_notes;
 use super::colour::{self, Matrix};
 use super::jpeg;
+pub use super::picture_error::PictureError;
 
 /// The most pixels taken: 64 megapixels, which leaves room for what a photo is turned into.
 pub(crate) const MOST_PIXELS: u64 = 64_000_000;
@@ -39,26 +41,6 @@ impl Space {
                 [0.0, 0.045_113_381_858_902_64, 1.043_944_368_900_976],
             ],
         }
-    }
-}
-
-/// How a picture was exposed, as its camera wrote down.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Exposure {
-    /// Exposure time in seconds.
-    pub time_s: f64,
-    /// f-number of the lens.
-    pub f_number: f64,
-    /// ISO sensitivity.
-    pub iso: f64,
-}
-
-impl Exposure {
-    /// How much light a pixel value stands for, relative to 1 s, f/1, ISO 1: a picture of twice the factor
-    /// shows the same panel twice as bright.
-    #[must_use]
-    pub(crate) fn factor(self) -> f64 {
-        self.time_s * self.iso / (self.f_number * self.f_number)
     }
 }
 
@@ -325,140 +307,6 @@ fn profile(icc: &[u8]) -> Option<Space> {
         None
     }
 }
-
-#[derive(Default)]
-struct CameraNotes {
-    orientation: Option<Orientation>,
-    exposure: Option<Exposure>,
-    automatic_white: bool,
-    uncalibrated: bool,
-}
-
-/// What the camera wrote down; notes that cannot be read count as none.
-fn camera_notes(raw: &[u8]) -> CameraNotes {
-    let Ok(exif) = exif::Reader::new().read_raw(raw.to_vec()) else {
-        return CameraNotes::default();
-    };
-    let field = |tag| exif.get_field(tag, exif::In::PRIMARY);
-    let whole = |tag| field(tag).and_then(|f| f.value.get_uint(0));
-    let fraction = |tag| match field(tag).map(|f| &f.value) {
-        Some(exif::Value::Rational(v)) => {
-            v.first().map(exif::Rational::to_f64).filter(|v| *v > 0.0 && v.is_finite())
-        }
-        _ => None,
-    };
-    let exposure = match (
-        fraction(exif::Tag::ExposureTime),
-        fraction(exif::Tag::FNumber),
-        whole(exif::Tag::PhotographicSensitivity),
-    ) {
-        (Some(time_s), Some(f_number), Some(iso)) if iso > 0 => {
-            Some(Exposure { time_s, f_number, iso: f64::from(iso) })
-        }
-        _ => None,
-    };
-    CameraNotes {
-        orientation: whole(exif::Tag::Orientation)
-            .and_then(|v| u8::try_from(v).ok())
-            .and_then(Orientation::from_exif),
-        exposure,
-        automatic_white: whole(exif::Tag::WhiteBalance) == Some(0),
-        uncalibrated: whole(exif::Tag::ColorSpace) == Some(0xFFFF),
-    }
-}
-
-/// Why a picture was not taken.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum PictureError {
-    /// Neither PNG nor JPEG.
-    UnknownFormat,
-    /// A photo as many telephones take them, in a format that is not read.
-    Heif,
-    /// The file cannot be decoded.
-    Broken(String),
-    /// More than [`MOST_PIXELS`].
-    TooLarge {
-        /// Width in pixels.
-        width: u32,
-        /// Height in pixels.
-        height: u32,
-    },
-    /// More than 8 bits per channel.
-    Deep,
-    /// Printing inks.
-    Cmyk,
-    /// Black and white.
-    NoColour,
-    /// Pixels that are see-through.
-    Transparent,
-    /// A colour space that is neither sRGB nor Display P3.
-    Profile,
-}
-
-impl PictureError {
-    /// A stable code for programs.
-    #[must_use]
-    pub(crate) fn code(&self) -> &'static str {
-        match self {
-            PictureError::UnknownFormat => "picture-format",
-            PictureError::Heif => "picture-heic",
-            PictureError::Broken(_) => "picture-broken",
-            PictureError::TooLarge { .. } => "picture-too-large",
-            PictureError::Deep => "picture-16-bit",
-            PictureError::Cmyk => "picture-cmyk",
-            PictureError::NoColour => "picture-no-colour",
-            PictureError::Transparent => "picture-transparent",
-            PictureError::Profile => "picture-profile",
-        }
-    }
-
-    /// How to fix it.
-    #[must_use]
-    pub(crate) fn remedy(&self) -> &'static str {
-        match self {
-            PictureError::UnknownFormat => "save the photo as PNG or JPEG in sRGB",
-            PictureError::Heif => {
-                "set the telephone's camera to \"most compatible\" (JPEG) and take it again; or convert it with a free \
-                 tool: heif-convert photo.heic photo.jpg (libheif)"
-            }
-            PictureError::Broken(_) => "copy the photo from the camera again",
-            PictureError::TooLarge { .. } => {
-                "scale the photo down to 24 megapixels or fewer: more of them tell nothing more"
-            }
-            PictureError::Deep => "export it with 8 bits per channel in sRGB, without tone curve",
-            PictureError::Cmyk => "export it as RGB in sRGB; printing inks do not tell the light",
-            PictureError::NoColour => "take the photo in colour",
-            PictureError::Transparent => "export it without transparency",
-            PictureError::Profile => "export it in sRGB or Display P3",
-        }
-    }
-}
-
-impl fmt::Display for PictureError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            PictureError::UnknownFormat => f.write_str("the photo is neither PNG nor JPEG"),
-            PictureError::Heif => f.write_str(
-                "the photo is in HEIC or AVIF, as many telephones save photos, and is not read here",
-            ),
-            PictureError::Broken(what) => write!(f, "the photo cannot be read: {what}"),
-            PictureError::TooLarge { width, height } => {
-                write!(
-                    f,
-                    "the photo has {width} × {height} pixels, more than {} million",
-                    MOST_PIXELS / 1_000_000
-                )
-            }
-            PictureError::Deep => f.write_str("the photo has more than 8 bits per channel"),
-            PictureError::Cmyk => f.write_str("the photo is in CMYK"),
-            PictureError::NoColour => f.write_str("the photo is black and white"),
-            PictureError::Transparent => f.write_str("the photo has transparent pixels"),
-            PictureError::Profile => f.write_str("the photo's colours are neither in sRGB nor in Display P3"),
-        }
-    }
-}
-
-impl std::error::Error for PictureError {}
 
 #[cfg(test)]
 mod tests {

@@ -227,6 +227,12 @@ pub struct PhotoReading {
         serialize_with = "crate::units::optional_number"
     )]
     pub exposure_ratio: Option<f64>,
+    /// Two points in the picture, `x,y x,y`, that lie `scale_mm` apart on the stone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scale_mark: Option<String>,
+    /// How far apart they are on the stone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scale_mm: Option<Millimetres>,
     /// A photo of a chart of 24 patches, by the same camera and under the same panel.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub chart_picture: Option<Attachment>,

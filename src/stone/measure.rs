@@ -62,6 +62,8 @@ pub(crate) struct AskedPhoto {
     pub exposure_ratio: Option<f64>,
     /// A photo of a chart by the same camera, and where the chart is in it.
     pub chart: Option<(PathBuf, String)>,
+    /// Two points in the photo, and how far apart they are on the stone.
+    pub scale: Option<(String, Millimetres)>,
     /// What becomes of what the photos tell of their maker.
     pub notes: PhotoNotes,
 }
@@ -268,7 +270,11 @@ fn photo_taken(
         &PictureFile { bytes: &bytes, name: &shown },
         &asked.stone,
         &asked.bare,
-        Beside { second, chart: charted },
+        Beside {
+            second,
+            chart: charted,
+            scale: asked.scale.as_ref().map(|(mark, long)| (mark.as_str(), *long)),
+        },
         &panel.light,
     )?;
     let (found, range) = of_photo(&photo.measured, panel, measurement.thickness_mm, &shown, remarks)?;
@@ -283,6 +289,8 @@ fn photo_taken(
         bare: asked.bare.clone(),
         bare_picture,
         exposure_ratio: asked.exposure_ratio,
+        scale_mark: asked.scale.as_ref().map(|(mark, _)| mark.clone()),
+        scale_mm: asked.scale.as_ref().map(|(_, long)| *long),
         chart_picture,
         chart: asked.chart.as_ref().map(|(_, place)| place.clone()),
     });

@@ -5,11 +5,17 @@ use std::path::Path;
 use base64ct::{Base64, Encoding as _};
 use serde_json::json;
 
+use super::look::source::attached;
 use super::spectra::{PictureFile, picture};
 use crate::fault::{Fault, Outcome};
 use crate::html::Html;
 use crate::html::document::{BASE, Document};
-use crate::light::proposal::{Place, Proposal, propose};
+use crate::ids::SwatchId;
+use crate::light::area::Area;
+use crate::light::picture::Picture;
+use crate::light::proposal::{Place, Proposal, Sureness, propose};
+use crate::model::swatch::Swatch;
+use crate::ops::reading::Reading;
 use crate::ops::record::{PhotoNotes, read_photo};
 
 const STYLE: &str = include_str!("pick/pick.css");
@@ -56,16 +62,61 @@ pub(crate) struct Pick {
     pub(crate) proposal: Option<Proposal>,
 }
 
-/// Makes the page for a photo.
+/// The places of a photo that was measured before.
+#[derive(Clone, Debug)]
+pub(crate) struct Earlier {
+    measurement: SwatchId,
+    size: [usize; 2],
+    stone: Place,
+    bare: Place,
+}
+
+impl Earlier {
+    /// Those of the newest photo of a swatch whose places are rectangles and in one picture; none where there is none, or
+    /// its file cannot be read.
+    pub(crate) fn of(reading: &Reading, folder: &str, swatch: &Swatch) -> Option<Earlier> {
+        let photos = swatch.measured.iter().filter_map(|m| Some((m, m.photo.as_ref()?)));
+        let (m, photo) = photos.max_by_key(|(m, _)| m.date)?;
+        let rectangle = |text: &str| match text.parse::<Area>().ok()? {
+            Area::Rectangle { x, y, width, height } => {
+                Some([x, y, width, height].map(|v| v.round() as usize))
+            }
+            Area::Polygon(_) => None,
+        };
+        let (stone, bare) = (rectangle(&photo.stone)?, rectangle(&photo.bare)?);
+        if photo.bare_picture.is_some() {
+            return None;
+        }
+        let (bytes, name) = attached(reading, folder, &photo.picture).ok()?;
+        let taken = picture(&PictureFile { bytes: &bytes, name: &name }).ok()?;
+        Some(Earlier { measurement: m.id.clone(), size: [taken.width, taken.height], stone, bare })
+    }
+
+    /// The same places in another photo of the same size, which somebody confirms.
+    fn proposed(&self, picture: &Picture) -> Option<Proposal> {
+        let said = format!(
+            "they lie where measurement {} has them, whose photo has the same size",
+            self.measurement
+        );
+        (self.size == [picture.width, picture.height]).then(|| Proposal {
+            bare: self.bare,
+            stone: self.stone,
+            sureness: Sureness::Likely,
+            doubts: vec![said],
+        })
+    }
+}
+
+/// Makes the page for a photo; the places of one that was measured before are proposed again.
 ///
 /// # Errors
 /// Everything that is refused of a photo.
-pub(crate) fn pick(file: &Path, command: &Command) -> Outcome<Pick> {
+pub(crate) fn pick(file: &Path, command: &Command, earlier: Option<&Earlier>) -> Outcome<Pick> {
     let shown = file.display().to_string();
     // Nothing but its pixels is handed on, so its notes need not be taken out.
     let (bytes, _) = read_photo(file, PhotoNotes::Kept)?;
     let picture = picture(&PictureFile { bytes: &bytes, name: &shown })?;
-    let proposal = propose(&picture);
+    let proposal = earlier.and_then(|earlier| earlier.proposed(&picture)).or_else(|| propose(&picture));
     let jpeg = picture
         .shrunk(WIDEST)
         .jpeg()

@@ -15,6 +15,7 @@ use crate::light::spectrum::Spd;
 use crate::light::spectrum_csv::{self, StoneColumn};
 use crate::light::swatch_photo::{Bare, PhotoError, SwatchPhoto};
 use crate::light::tm27;
+use crate::units::Millimetres;
 
 /// A light, what people call it, and how far it is known.
 #[derive(Clone, Debug)]
@@ -162,6 +163,8 @@ pub(crate) struct Photo {
     pub stone: Area,
     /// What it tells about the stone.
     pub measured: SwatchPhoto,
+    /// Pixels for each millimetre of the stone, where a mark says so.
+    pub pixels_per_mm: Option<f64>,
 }
 
 /// What belongs to a photo of a stone besides itself.
@@ -171,6 +174,8 @@ pub(crate) struct Beside<'a> {
     pub second: Option<(PictureFile<'a>, Option<f64>)>,
     /// A photo of a chart of 24 patches by the same camera under the same panel, and where the chart is in it.
     pub chart: Option<(PictureFile<'a>, &'a str)>,
+    /// Two points of the photo, and how far apart they are on the stone.
+    pub scale: Option<(&'a str, Millimetres)>,
 }
 
 /// Measures a stone in a photo that was taken over `light`; the bare panel is in the same photo or in a second
@@ -191,6 +196,7 @@ pub(crate) fn photo(
         None => None,
         Some((other, ratio)) => Some((self::picture(other)?, *ratio)),
     };
+    let pixels_per_mm = beside.scale.map(|(mark, long)| scale(&picture, mark, long)).transpose()?;
     let chart = beside.chart.map(|(file, place)| chart(&file, place, light)).transpose()?;
     let place = match &second_picture {
         None => Bare::SameFrame(&bare_area),
@@ -198,7 +204,35 @@ pub(crate) fn photo(
     };
     let measured = SwatchPhoto::measure(&picture, &stone_area, place, chart.as_ref(), light)
         .map_err(|error| bad_photo(&error, file.name))?;
-    Ok(Photo { picture, stone: stone_area, measured })
+    Ok(Photo { picture, stone: stone_area, measured, pixels_per_mm })
+}
+
+/// Points nearer than this tell no scale, in pixels.
+const NEAREST_POINTS: f64 = 20.0;
+
+/// Pixels for each millimetre, by two points of a picture that lie so far apart on the stone.
+fn scale(picture: &Picture, mark: &str, long: Millimetres) -> Outcome<f64> {
+    let refuse = |what: String| {
+        let fix = "give two points far apart as \"x,y x,y\", in pixels of the upright picture, and their distance on the stone";
+        Err(Box::new(Fault::usage("scale-mark", what).fix(fix)))
+    };
+    let numbers: Option<Vec<f64>> =
+        mark.split([',', ' ']).map(|n| n.parse::<f64>().ok().filter(|v| v.is_finite())).collect();
+    let Some([x, y, to_x, to_y]) = numbers.as_deref().and_then(|n| <[f64; 4]>::try_from(n).ok()) else {
+        return refuse(format!("`{mark}` is not two points of a photo"));
+    };
+    let (width, height) = (picture.width as f64, picture.height as f64);
+    let inside = |x: f64, y: f64| (0.0..=width).contains(&x) && (0.0..=height).contains(&y);
+    if !inside(x, y) || !inside(to_x, to_y) {
+        return refuse(format!("the scale mark {mark} lies outside the photo of {width} × {height} pixels"));
+    }
+    let apart = (to_x - x).hypot(to_y - y);
+    if apart < NEAREST_POINTS || long.0.is_nan() || long.0 <= 0.0 {
+        return refuse(format!(
+            "the scale mark {mark} is only {apart:.0} pixels long, or its length is not above 0"
+        ));
+    }
+    Ok(apart / long.0)
 }
 
 fn chart(file: &PictureFile<'_>, place: &str, light: &Spd) -> Outcome<Chart> {

@@ -53,8 +53,8 @@ fn from_the_bench_to_the_clients_signature() {
     book.run("panel evenness quay-desk front").done().says(&["1 panel with nine points read on the bench"]);
     let told = book.run("predictions --json").done().json();
     let panel = &told["evenness"]["panels"][0];
-    assert_eq!((&panel["serial"], &panel["read"]), (&"QD-001".into(), &0.85.into()), "{told}");
-    assert!(panel["graded"].as_f64().is_some_and(|v| v > 0.0 && v <= 1.0), "{told}");
+    assert_eq!((&panel["serial"], &panel["uniformity_read"]), (&"QD-001".into(), &0.85.into()), "{told}");
+    assert!(panel["graded_uniformity"].as_f64().is_some_and(|v| v > 0.0 && v <= 1.0), "{told}");
     // On its way.
     book.run("delivery sent quay-desk first --panel side").fails(2, "unknown-panel");
     book.run("delivery received quay-desk first").fails(2, "unknown-record");

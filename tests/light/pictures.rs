@@ -141,6 +141,8 @@ fn the_contact_sheet_shows_every_light_and_is_the_same_every_time() {
     let panel = light("LED-B3");
     let sheet = |view, threads: usize| {
         ContactSheet {
+            pixels_per_mm: Some(3.4),
+            ground: underlit::light::contact_sheet::Ground::Dark,
             title: "Harbour bar front · honey onyx, swatch 2",
             picture: &s.picture,
             stone: &s.stone_area,

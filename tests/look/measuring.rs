@@ -89,6 +89,45 @@ fn a_chart_narrows_the_range_and_is_kept_with_the_photo() {
     book.run("look quay honey --measurement charted").refused(3, "attachment-differs");
 }
 
+/// A ruler in the photo, and a second photo of the same arrangement, which is picked where the first was.
+#[test]
+fn a_scale_mark_is_kept_and_shown_and_places_are_proposed_again() {
+    let book = Book::new();
+    book.put("a.png", &photo());
+    let file = book.file("a.png").display().to_string();
+    let line = |scale: &str| {
+        format!(
+            "swatch measure quay honey shot --photo {file} --stone {STONE} --bare {BARE} --panel-light LED-B3 {scale}"
+        )
+    };
+    for wrong in ["5,5~9,9", "5,5", "5,5~400,5", "5,x~90,5"] {
+        book.run(&line(&format!("--scale {wrong} --scale-length 50mm"))).refused(2, "scale-mark");
+    }
+    book.run(&line("--scale 10,150~130,150 --scale-length 60mm")).done();
+    let kept = &book.swatch()["measured"][0]["photo"];
+    assert_eq!((&kept["scale_mark"], &kept["scale_mm"]), (&"10,150 130,150".into(), &60.into()));
+    let pick = format!(
+        "swatch measure quay honey second --panel-light LED-B2 --pick {file} --page pick.html --json"
+    );
+    let pick = book.run(&pick).done().json();
+    let place = |text: &str| text.split(',').map(|n| n.parse::<u64>().expect("a number")).collect::<Vec<_>>();
+    assert_eq!(pick["pick"]["stone_px"], serde_json::json!(place(STONE)), "{pick}");
+    assert_eq!(pick["pick"]["bare_px"], serde_json::json!(place(BARE)), "{pick}");
+    assert!(
+        pick["remarks"][0].as_str().is_some_and(|r| r.contains("where measurement shot has them")),
+        "{pick}"
+    );
+    let into = book.file("looks").display().to_string();
+    book.run(&format!("look quay honey --cct 3000,4000 --into {into}")).done();
+    let sheet = |name: &str| {
+        let bytes = std::fs::read(book.file(&format!("looks/quay-honey-{name}.png"))).expect("a sheet");
+        image::load_from_memory(&bytes).expect("a picture").to_rgb8()
+    };
+    let (dark, light) = (sheet("sheet"), sheet("sheet-print"));
+    assert_eq!(dark.dimensions(), light.dimensions());
+    assert!(dark.get_pixel(2, 2).0[0] < 60 && light.get_pixel(2, 2).0 == [255; 3], "its ground");
+}
+
 /// Linear values in place of the photo: the same stone, without its pixels.
 #[test]
 fn a_table_of_linear_values_tells_what_a_photo_tells() {

@@ -110,7 +110,7 @@ fn told(
             let chart = args.chart_photo.as_ref().map(|file| read_users_file(file)).transpose()?;
             let name = args.chart_photo.as_ref().map(|file| file.display().to_string()).unwrap_or_default();
             let charted = chart.as_ref().map(|(bytes, _)| PictureFile { bytes, name: &name });
-            let beside = Beside { second: None, chart: charted.zip(args.chart.as_deref()) };
+            let beside = Beside { chart: charted.zip(args.chart.as_deref()), ..Beside::default() };
             spectra::photo(&PictureFile { bytes: &bytes, name: shown }, stone, bare, beside, panel)?.measured
         }
         _ => spectra::values(&bytes, shown, panel)?,

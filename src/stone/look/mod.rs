@@ -30,7 +30,7 @@ use super::spectra::Photo;
 use crate::fault::Fault;
 use crate::ids::{PanelId, ProjectId, SwatchId};
 use crate::job::brightness::{self, AtSlab};
-use crate::light::contact_sheet::{ContactSheet, SheetError};
+use crate::light::contact_sheet::{ContactSheet, Ground, SheetError};
 use crate::light::evidence::{Record, WIDENS_FROM};
 use crate::light::look::{self, Candidate, Figure, Look, LookError, Room, Stone};
 use crate::light::photometry::{LuxPair, Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
@@ -421,6 +421,8 @@ impl Scene {
             candidates: &self.candidates,
             look: &self.look,
             view: self.view,
+            pixels_per_mm: photo.pixels_per_mm,
+            ground: Ground::Dark,
         }
     }
 }
@@ -463,7 +465,7 @@ impl Looked {
         Ok(pictures.into_iter().enumerate().filter_map(one).collect())
     }
 
-    /// The pictures: a spectral plot, and a contact sheet where there is a photo to show.
+    /// The pictures: a spectral plot, and a contact sheet where there is a photo to show, dark to look at and light to print.
     ///
     /// # Errors
     /// What cannot be drawn.
@@ -479,9 +481,11 @@ impl Looked {
             // The notes hold the photo's own remarks as well.
             measured.remarks.clone_from(&scene.notes);
             let known = scene.unlevelled.known_beside(&photo.measured, light, thickness);
-            let bytes =
-                scene.sheet(photo, &measured, light, known.as_ref()).png(threads).map_err(bad_sheet)?;
-            out.push(PictureOut { name: format!("{stem}-sheet.png"), bytes });
+            let sheet = scene.sheet(photo, &measured, light, known.as_ref());
+            for (name, ground) in [("sheet", Ground::Dark), ("sheet-print", Ground::Paper)] {
+                let bytes = ContactSheet { ground, ..sheet }.png(threads).map_err(bad_sheet)?;
+                out.push(PictureOut { name: format!("{stem}-{name}.png"), bytes });
+            }
         }
         let svg = spectral_plot::svg(&scene.title, &scene.stone, &scene.candidates);
         out.push(PictureOut { name: format!("{stem}-spectra.svg"), bytes: svg.into_bytes() });

@@ -230,7 +230,9 @@ fn photographed(
     let second = other.as_ref().map(|(bytes, name)| (PictureFile { bytes, name }, photo.exposure_ratio));
     let chart = chart.as_ref().map(|(bytes, name)| PictureFile { bytes, name }).zip(photo.chart.as_deref());
     let file = PictureFile { bytes: &bytes, name: &name };
-    let found = spectra::photo(&file, &photo.stone, &photo.bare, Beside { second, chart }, &light.light)?;
+    let scale = photo.scale_mark.as_deref().zip(photo.scale_mm);
+    let beside = Beside { second, chart, scale };
+    let found = spectra::photo(&file, &photo.stone, &photo.bare, beside, &light.light)?;
     Ok((found, name))
 }
 
