@@ -301,6 +301,29 @@ fn a_folder_in_which_a_run_was_killed_is_filled_by_the_next() {
     }
 }
 
+/// The list of a large book's pages is longer than any record may be.
+#[test]
+fn the_pages_of_a_large_book_are_brought_up_to_date() {
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara");
+    let folder = place.path("pages");
+    make(&book, &folder);
+    let list = folder.join("pages.json");
+    let mut listed: Value = serde_json::from_str(&text(&folder, "pages.json")).unwrap();
+    for job in 0..14_000 {
+        listed["files"][format!("jobs/job-{job:05}.html")] = "0".repeat(64).into();
+    }
+    fs::write(&list, listed.to_string()).unwrap();
+    assert!(fs::metadata(&list).unwrap().len() > 1 << 20);
+    let made = make(&book, &folder);
+    assert_eq!(
+        made["removed_files"].as_array().map(Vec::len),
+        Some(14_000),
+        "what is not there any more is forgotten"
+    );
+    assert_eq!(text(&folder, "pages.json").matches("job-").count(), 0);
+}
+
 #[test]
 fn whatever_people_wrote_is_text() {
     let place = Place::new();
