@@ -10,6 +10,7 @@ use crate::making::mount::{Mount, OpeningWay};
 use crate::model::kind::Kind;
 use crate::model::panel::{Opening, Panel, PanelLight};
 use crate::ops::record;
+use crate::power::lights::CctRange;
 use crate::shape::figures;
 use crate::store::Changes;
 use crate::units::{DisplayUnits, Millimetres};
@@ -38,6 +39,12 @@ pub(crate) struct ChooseArgs {
     /// The least colour rendering index Ra of its white that is asked for; 0 to ask for none.
     #[arg(long, value_name = "RA", value_parser = clap::value_parser!(u32).range(0..=100))]
     cri: Option<u32>,
+    /// The colour temperatures over which a tunable white is to be set, the warmest first: 2700,6500.
+    #[arg(long, value_name = "KELVIN,KELVIN", value_parser = cct_range)]
+    cct_range: Option<CctRange>,
+    /// The level at which it comes on, in percent, at its colour temperature.
+    #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u32).range(1..=100))]
+    level: Option<u32>,
     /// The face: diffused or clear.
     #[arg(long)]
     face: Option<Face>,
@@ -103,7 +110,8 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
         Changes::new(),
         |p: &Panel| format!("{}: chooses for panel {}: {}\n", args.project, p.id, chosen_in_words(p)),
         |p| {
-            if args.light.is_some() || args.cct.is_some() || args.cri.is_some() {
+            let of_light = args.light.is_some() || args.cct.is_some() || args.cri.is_some();
+            if of_light || args.cct_range.is_some() || args.level.is_some() {
                 let kind = args.light.or(p.light.as_ref().map(|l| l.kind)).ok_or_else(|| {
                     Fault::usage(
                         "missing-argument",
@@ -130,7 +138,10 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
                         .fix("leave --cri out, or choose rgbw"),
                     ));
                 }
-                p.light = Some(PanelLight { kind, cct_k, least_ra });
+                let before = p.light.as_ref().filter(|before| before.kind == kind);
+                let cct_range_k = range(args, kind, cct_k)?.or(before.and_then(|before| before.cct_range_k));
+                let level_pct = args.level.or(before.and_then(|before| before.level_pct));
+                p.light = Some(PanelLight { kind, cct_k, least_ra, cct_range_k, level_pct });
             }
             p.face = args.face.or(p.face);
             if let Some(edges) = edges {
@@ -162,13 +173,36 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
     Ok(Exit::Done)
 }
 
+/// Two colour temperatures, the warmest first.
+fn cct_range(text: &str) -> Result<CctRange, String> {
+    let (warmest, coolest) = text
+        .split_once(',')
+        .ok_or_else(|| "give the warmest and the coolest, in kelvin: 2700,6500".to_owned())?;
+    Ok(CctRange { warmest: super::value::kelvin(warmest)?, coolest: super::value::kelvin(coolest)? })
+}
+
+/// The range of a tunable white, where one is given; its setting lies within it.
+fn range(args: &ChooseArgs, kind: LightKind, cct_k: Option<u32>) -> Result<Option<CctRange>, Box<Fault>> {
+    let Some(CctRange { warmest, coolest }) = args.cct_range else { return Ok(None) };
+    let flaw = if kind != LightKind::TunableWhite {
+        format!("{kind} has no range of colour temperatures to be set over")
+    } else if warmest >= coolest {
+        "the warmest of a range is below the coolest".to_owned()
+    } else if let Some(k) = cct_k.filter(|k| !(warmest..=coolest).contains(k)) {
+        format!("{k} K is outside the range")
+    } else {
+        return Ok(args.cct_range);
+    };
+    Err(Box::new(
+        Fault::usage("cct-range", flaw)
+            .fix("for tunable-white give the warmest and the coolest, and a setting between: --cct-range 2700,6500 --cct 3000"),
+    ))
+}
+
 fn chosen_in_words(panel: &Panel) -> String {
     let mut parts = Vec::new();
     if let Some(light) = &panel.light {
-        parts.push(match light.cct_k {
-            Some(k) => format!("{} {k} K", light.kind),
-            None => light.kind.to_string(),
-        });
+        parts.push(format!("{} {}", light.kind, light.white_in_words()).trim_end().to_owned());
         parts.extend(light.least_ra.map(|ra| format!("Ra {ra} or more")));
     }
     if let Some(face) = panel.face {

@@ -15,6 +15,7 @@ use super::{Cli, GROUPS, overview};
 use crate::making::bending::Forming;
 use crate::making::calendar::DayName;
 use crate::making::mount::Mount;
+use crate::model::panel::FeedBasis;
 use crate::model::roster::Role;
 use crate::model::stage::Stage;
 use crate::model::statement::{Topic, View};
@@ -146,6 +147,6 @@ macro_rules! words_as_arguments {
 }
 
 words_as_arguments!(
-    DayName, Face, Forming, LightKind, Location, Material, Mount, Part, Place, Role, Stage, Texture, Tone,
-    Topic, View
+    DayName, Face, FeedBasis, Forming, LightKind, Location, Material, Mount, Part, Place, Role, Stage,
+    Texture, Tone, Topic, View
 );

@@ -216,6 +216,8 @@ impl Maker<'_> {
             finish: stone.slab.finish.clone(),
             light: light.kind,
             cct_k: light.cct_k,
+            cct_range_k: light.cct_range_k.map(|range| [range.warmest, range.coolest]),
+            level_pct: light.level_pct,
             least_ra: light.least_ra,
             face: panel.face?,
             edges: panel.lit_edges.clone(),

@@ -12,6 +12,7 @@ use super::sizes::Sizes;
 use crate::ids::{GroupId, PanelId, RoomId, StockId, SwatchId};
 use crate::making::bending::Forming;
 use crate::making::mount::{Mount, OpeningWay};
+use crate::power::lights::CctRange;
 use crate::power::vocabulary::{Location, Place};
 use crate::units::{Metres, Millimetres};
 use crate::words::{Face, LightKind, words};
@@ -90,6 +91,9 @@ pub struct Panel {
     /// How far it is from driver to panel, one way along the wire.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub feed_length_m: Option<Metres>,
+    /// Whether that was guessed or measured; none where nobody says.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub feed_basis: Option<FeedBasis>,
     /// Where its driver and control stand; without it, a dry place elsewhere with air and access is taken.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub supply: Option<Supply>,
@@ -165,6 +169,7 @@ impl Panel {
             driver: None,
             wire: None,
             feed_length_m: None,
+            feed_basis: None,
             supply: None,
             seams: Vec::new(),
             sizes: None,
@@ -233,6 +238,16 @@ impl GroupShare {
     #[must_use]
     pub(crate) fn in_words(&self) -> String {
         self.quantity.map_or_else(|| self.group.to_string(), |quantity| format!("{}: {quantity}", self.group))
+    }
+}
+
+words! {
+    /// Where the length of a lead comes from.
+    FeedBasis, "basis of a length of wire" {
+        /// From a plan or by eye: good enough to quote by.
+        Guessed = "guessed",
+        /// Measured along the way that the wire takes.
+        Measured = "measured",
     }
 }
 
@@ -337,9 +352,30 @@ pub struct PanelLight {
     /// The least colour rendering index Ra that is asked of its white; none where any will do.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub least_ra: Option<u32>,
+    /// The colour temperatures over which a tunable white is to be set; none where its setting alone is chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cct_range_k: Option<CctRange>,
+    /// The level at which it comes on, percent, at its colour temperature; none where nobody says.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub level_pct: Option<u32>,
 }
 
 impl PanelLight {
+    /// What is chosen of the white beside its kind: `2700 K to 6500 K, on at 3000 K, 80 %`.
+    #[must_use]
+    pub(crate) fn white_in_words(&self) -> String {
+        let range = self.cct_range_k.map(|range| format!("{} K to {} K", range.warmest, range.coolest));
+        let set = self.cct_k.map(|k| match range {
+            Some(_) => format!("on at {k} K"),
+            None => format!("{k} K"),
+        });
+        let level = self.level_pct.map(|level| match (&set, &range) {
+            (Some(_), Some(_)) => format!("{level} %"),
+            _ => format!("on at {level} %"),
+        });
+        range.into_iter().chain(set).chain(level).collect::<Vec<_>>().join(", ")
+    }
+
     /// The least colour rendering index that is asked for, as the shop's lists have it.
     #[must_use]
     pub(crate) fn cri_ra(&self) -> Option<f64> {

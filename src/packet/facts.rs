@@ -136,6 +136,10 @@ pub struct Choice {
     pub light: LightKind,
     /// Its colour temperature.
     pub cct_k: Option<u32>,
+    /// The warmest and the coolest to which a tunable white is to be set.
+    pub cct_range_k: Option<[u32; 2]>,
+    /// The level at which it comes on, percent.
+    pub level_pct: Option<u32>,
     /// The least colour rendering index Ra that is asked of it.
     pub least_ra: Option<u32>,
     /// The face.

@@ -202,6 +202,10 @@ fn of_choice(facts: &Facts, choice: &Choice) -> Vec<(Word, String)> {
         (Some(k), LightKind::StaticWhite | LightKind::Rgbw) => format!("{k}, {light}"),
         _ => light,
     };
+    let range =
+        choice.cct_range_k.map(|[warmest, coolest]| format!("{} – {}", kelvin(warmest), kelvin(coolest)));
+    let level = choice.level_pct.map(|level| format!("{level} %"));
+    let light = std::iter::once(light).chain(range).chain(level).collect::<Vec<_>>().join("; ");
     let thickness = language.figure(&facts.units.show(choice.slab));
     let stone = language.fill(Word::Thick, &[("name", &choice.stone), ("thickness", &thickness)]);
     let lot = choice.lot.as_ref().map(|lot| language.fill(Word::Lot, &[("lot", lot)]));

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::shop_fault::{PowerShopFault, duplicates};
 use super::vocabulary::{CommonRail, Dimming, Place};
+use super::written::optional_number;
 use crate::units::{Amperes, Volts, Watts};
 use crate::words::{LightKind, words};
 
@@ -22,6 +23,19 @@ words! {
         Dali = "dali",
         /// 0–10 V from a building system, one pair for each channel.
         ZeroToTen = "0-10v",
+    }
+}
+
+impl ControlInput {
+    /// The standard that says how it speaks, from memory; none where there is none.
+    #[must_use]
+    pub(crate) fn standard(self) -> Option<&'static str> {
+        match self {
+            ControlInput::WallPanel | ControlInput::RadioRemote => None,
+            ControlInput::Dmx => Some("DMX512-A, ANSI E1.11"),
+            ControlInput::Dali => Dimming::Dali.standard(),
+            ControlInput::ZeroToTen => Dimming::ZeroToTen.standard(),
+        }
     }
 }
 
@@ -68,6 +82,12 @@ pub struct Controller {
     /// Business days from ordering it to having it; none where it is in stock or not known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lead_business_days: Option<u32>,
+    /// The lowest level to which it dims, percent; none where its data sheet does not say.
+    #[serde(default, skip_serializing_if = "Option::is_none", serialize_with = "optional_number")]
+    pub lowest_pct: Option<f64>,
+    /// How often it switches its outputs, hertz; none where its data sheet does not say.
+    #[serde(default, skip_serializing_if = "Option::is_none", serialize_with = "optional_number")]
+    pub pwm_hz: Option<f64>,
     /// A remark for the next reader.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
@@ -89,6 +109,13 @@ pub struct Dimmer {
     pub largest_load_w: Watts,
     /// The wettest place it is rated for.
     pub place: Place,
+    /// The lowest level to which it dims, percent; none where its data sheet does not say.
+    #[serde(default, skip_serializing_if = "Option::is_none", serialize_with = "optional_number")]
+    pub lowest_pct: Option<f64>,
+    /// How often the light is switched behind it, hertz: by itself, or by the drivers that it leads; none where no data
+    /// sheet says.
+    #[serde(default, skip_serializing_if = "Option::is_none", serialize_with = "optional_number")]
+    pub pwm_hz: Option<f64>,
     /// The drivers that it has been tried with and dims without flicker, by id.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub tried_with: Vec<String>,

@@ -64,6 +64,12 @@ pub struct Driver {
     pub mains_most_v: Volts,
     /// Current it takes from the mains at full load and lowest voltage, amperes.
     pub mains_a: Amperes,
+    /// What it takes from the mains in the moment it is switched on; none where its data sheet does not say.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub inrush: Option<Inrush>,
+    /// The most of it on one breaker, as its data sheet says, by breaker.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub breakers: Vec<BreakerLimit>,
     /// Length of its case, millimetres.
     pub length_mm: Millimetres,
     /// Width of its case, millimetres.
@@ -75,6 +81,27 @@ pub struct Driver {
     /// A remark for the next reader.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+}
+
+/// The current that a driver takes in the moment it is switched on.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Inrush {
+    /// Its peak, amperes.
+    pub peak_a: Amperes,
+    /// How long it is above half of that, microseconds.
+    #[serde(serialize_with = "number")]
+    pub half_us: f64,
+}
+
+/// The most drivers of a model that one breaker holds when they are switched on together.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BreakerLimit {
+    /// The breaker by its curve and rating, such as B16.
+    pub breaker: String,
+    /// The most drivers on it.
+    pub most: u32,
 }
 
 impl Drivers {

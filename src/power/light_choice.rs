@@ -5,7 +5,7 @@
 use std::fmt;
 
 use super::light_build::LitEdge;
-use super::lights::{Light, Lights};
+use super::lights::{CctRange, Light, Lights};
 use super::tape_drop::Feed;
 use super::vocabulary::Place;
 use crate::units::{Millimetres, Volts, trimmed};
@@ -22,6 +22,8 @@ pub struct LightRequirement {
     pub cct_k: Option<u32>,
     /// The colour rendering index Ra asked for, 0 to 100; none where it does not matter.
     pub cri_ra: Option<f64>,
+    /// The colour temperatures over which it is to be set; none where one is enough.
+    pub cct_range_k: Option<CctRange>,
     /// How wet the panel's place is.
     pub place: Place,
 }
@@ -35,6 +37,8 @@ pub enum LightAgainst {
     Voltage(Volts),
     /// It cannot be ordered at or set to the colour temperature.
     Cct(u32),
+    /// It cannot be set over the whole range that is asked for.
+    Range(CctRange),
     /// It renders colours less well than asked, or its record does not say how well.
     ColourRendering {
         /// Asked for, Ra.
@@ -54,6 +58,7 @@ impl LightAgainst {
             Self::Kind(_) => "kind",
             Self::Voltage(_) => "voltage",
             Self::Cct(_) => "cct",
+            Self::Range(_) => "cct-range",
             Self::ColourRendering { .. } => "colour-rendering",
             Self::Place(_) => "place",
         }
@@ -66,6 +71,9 @@ impl fmt::Display for LightAgainst {
             Self::Kind(kind) => write!(f, "it is {kind}"),
             Self::Voltage(volts) => write!(f, "it runs at {volts}"),
             Self::Cct(cct_k) => write!(f, "it does not give {cct_k} K"),
+            Self::Range(range) => {
+                write!(f, "it cannot be set from {} K to {} K", range.warmest, range.coolest)
+            }
             Self::ColourRendering { asked, light: Some(light) } => {
                 write!(f, "Ra {} is asked for, it has {}", trimmed(*asked, 0), trimmed(*light, 0))
             }
@@ -130,6 +138,10 @@ pub(crate) fn against(light: &Light, asked: &LightRequirement) -> Vec<LightAgain
     }
     if let Some(cct_k) = asked.cct_k.filter(|cct_k| !light.gives_cct(*cct_k)) {
         against.push(LightAgainst::Cct(cct_k));
+    }
+    let reaches = |range: &CctRange| light.gives_cct(range.warmest) && light.gives_cct(range.coolest);
+    if let Some(range) = asked.cct_range_k.filter(|range| !reaches(range)) {
+        against.push(LightAgainst::Range(range));
     }
     if let Some(wanted) = asked.cri_ra.filter(|wanted| light.cri_ra.is_none_or(|has| has < *wanted)) {
         against.push(LightAgainst::ColourRendering { asked: wanted, light: light.cri_ra });

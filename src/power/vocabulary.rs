@@ -23,6 +23,17 @@ words! {
 }
 
 impl Dimming {
+    /// The standard that says how it is done, from memory; none where there is none.
+    #[must_use]
+    pub(crate) fn standard(self) -> Option<&'static str> {
+        match self {
+            Dimming::Off | Dimming::LowVoltage => None,
+            Dimming::ForwardPhase | Dimming::ReversePhase => Some("phase cut, IEC TR 63037"),
+            Dimming::ZeroToTen => Some("0–10 V, IEC 60929 annex E"),
+            Dimming::Dali => Some("DALI, IEC 62386"),
+        }
+    }
+
     /// True where the dimming happens after the driver, which must then be a plain constant-voltage one.
     #[must_use]
     pub(crate) fn is_low_voltage_side(self) -> bool {

@@ -126,7 +126,7 @@ pub fn sheet_input(
         stone: stone.map_or_else(|| panel.swatch.to_string(), |s| s.stone.clone()),
         stone_thickness: stone.map(|s| s.slab.thickness_mm),
         light: light.kind,
-        cct: light.cct_k.map_or_else(String::new, |k| format!("{k} K")),
+        cct: light.white_in_words(),
         face,
         lit_edges: panel.lit_edges.iter().map(|n| *n as usize).collect(),
         seams: panel.seams.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect(),

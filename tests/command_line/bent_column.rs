@@ -198,3 +198,54 @@ fn a_floor_is_released_by_an_engineers_word_alone() {
     book.run("advance hall --to released").done();
     book.sound();
 }
+
+#[test]
+fn an_electrician_finds_inrush_breakers_and_how_a_control_dims() {
+    let place = Place::new();
+    let book = place.copy(stages::roster(), "mara");
+    open(
+        &book,
+        "film",
+        "panel add hall sky --swatch face --size 1200mmx600mm --faces clear --position overhead",
+    );
+    book.run("advance hall --to selection").done();
+    let light = "choose hall sky --light tunable-white --cct 3000 --control tunable-wall --face clear --edges 1,3 --volts 24 --mount framed-front";
+    book.unchanged(|book| {
+        for (range, why) in [("2700,2900", "outside the range"), ("6000,2700", "below the coolest")] {
+            book.run(&format!("{light} --cct-range {range}")).fails(2, "cct-range").says(&[why]);
+        }
+        book.run("choose hall sky --light static-white --cct 3000 --cct-range 2700,6000")
+            .fails(2, "cct-range");
+    });
+    book.run(&format!("{light} --cct-range 2700,6000 --level 80"))
+        .done()
+        .says(&["tunable-white 2700 K to 6000 K, on at 3000 K, 80 %"]);
+    book.run_as("imke", "sign hall choice --panel sky --yes").done();
+    book.run("advance hall --to rendering").done();
+    // Another range is another choice.
+    book.run("choose hall sky --cct-range 2700,6500").done().says(&["2700 K to 6500 K"]);
+    book.run("status hall").says(&["panel light cct range k coolest: 6000 was signed, now 6500"]);
+    book.run("choose hall sky --cct-range 2700,6000").done();
+
+    let plan = "plan hall sky --feed-length 4m --driver-at remote --driver-place dry --feed-basis";
+    book.run(&format!("{plan} guessed"))
+        .done()
+        .says(&["tunable-wall switches the light at 1000 Hz, down to 1 %: a camera may show bands"]);
+    book.run("advance hall").code(1).says(&["[feed-measured]", "is a guess, 4 m: measure it on site"]);
+    book.run(&format!("{plan} measured")).done();
+    book.run_as("tom", "sign hall acknowledgement --topic cautions --yes").done();
+    book.run_as("tom", "sign hall release --yes").done();
+    book.run("advance hall --to released").done();
+    let pages = place.path("pages");
+    book.run(&format!("pages {}", pages.display())).done();
+    let job = std::fs::read_to_string(pages.join("jobs/hall.html")).expect("the pages have the job");
+    for text in [
+        "inrush 20 A for 200 µs",
+        "32 × plain-24-60, of one model alone",
+        "one, if nothing else is on it",
+        "down to 1 %; switched at 1000 Hz: a camera may show bands",
+    ] {
+        assert!(job.contains(text), "`{text}` is not on the job's page");
+    }
+    book.sound();
+}

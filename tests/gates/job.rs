@@ -243,7 +243,11 @@ impl Job {
                 "Reception desk",
                 &desk,
                 json!({
-                    "light": { "kind": "tunable-white", "cct_k": 4000, "least_ra": 80 }, "face": "clear",
+                    "light": {
+                        "kind": "tunable-white", "cct_k": 4000, "least_ra": 80,
+                        "cct_range_k": { "warmest": 2700, "coolest": 6000 }, "level_pct": 80
+                    },
+                    "face": "clear", "feed_basis": "measured",
                     "lit_edges": [1, 3],
                     "voltage_v": 24, "mount": "fixed", "control": "tunable-wall", "feed_length_m": 6.5,
                     "supply": {

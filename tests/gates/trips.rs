@@ -9,12 +9,13 @@ use underlit::ids::PanelId;
 use underlit::making::bending::Forming;
 use underlit::model::earlier_trial::NoTestPanel;
 use underlit::model::handover::{BuiltPanel, Consignment, Installation};
-use underlit::model::panel::{Bend, BendAxis};
+use underlit::model::panel::{Bend, BendAxis, FeedBasis};
 use underlit::model::project::OrderedAhead;
 use underlit::model::roster::Role;
 use underlit::model::site_facts::BasisKind;
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Subject, Topic, View};
+use underlit::power::lights::CctRange;
 use underlit::units::{Lux, Millimetres};
 use underlit::words::LightKind;
 
@@ -785,6 +786,32 @@ const TRIPS: &[Trip] = &[
                white-24 does not allow; light the edges along the axis instead (2, 4)",
         trip: |job| job.panel("bar", |p| p.bent = cold(4000.0)),
         fix: |job| job.panel("bar", |p| p.bent = None),
+    },
+    Trip {
+        requirement: "feed-measured",
+        about: "the way of the wire was guessed",
+        state: State::Missing,
+        who: &["mara", "ivo"],
+        command: "underlit plan quay-hotel bar --feed-length … --feed-basis measured",
+        says: "the way from driver to panel bar is a guess, 4 m: measure it on site",
+        trip: |job| job.panel("bar", |p| p.feed_basis = Some(FeedBasis::Guessed)),
+        fix: restore_panels,
+    },
+    Trip {
+        requirement: "chosen-light-offered",
+        about: "a range that no tape of the shop reaches",
+        state: State::Missing,
+        who: &["oleg"],
+        command: "underlit choose quay-hotel desk --light … --cct … --volts …",
+        says: "it cannot be set from 2000 K to 6000 K",
+        trip: |job| {
+            job.panel("desk", |p| {
+                if let Some(light) = &mut p.light {
+                    light.cct_range_k = Some(CctRange { warmest: 2000, coolest: 6000 });
+                }
+            });
+        },
+        fix: restore_panels,
     },
     Trip {
         requirement: "floor-answered",

@@ -2,7 +2,7 @@
 
 use underlit::power::light_build::{LightBuildFault, LitEdge, LitFace, work_out};
 use underlit::power::light_choice::{self, LightAgainst, LightRequirement};
-use underlit::power::lights::Lights;
+use underlit::power::lights::{CctRange, Lights};
 use underlit::power::tape_drop::{Feed, largest};
 use underlit::power::vocabulary::Place;
 use underlit::units::{Metres, Millimetres, Volts};
@@ -125,6 +125,7 @@ fn a_light_is_chosen_with_reasons_against_the_others() {
         voltage_v: Some(Volts(12.0)),
         cct_k: Some(3000),
         cri_ra: Some(90.0),
+        cct_range_k: None,
         place: Place::Damp,
     };
     let choice = light_choice::choose(&lights, &ask).expect("the starter has it");
@@ -170,4 +171,22 @@ fn tape_is_laid_with_the_fewest_feeds_and_can_then_be_built() {
     plain.largest_run_both_ends_m = None;
     let edge = light_choice::lay(&plain, "a", Millimetres(12_000.0), None);
     assert_eq!((edge.feed, edge.tapes), (Feed::OneEnd, 3));
+}
+
+#[test]
+fn a_tunable_white_must_reach_both_ends_of_the_range_that_is_asked() {
+    let lights = lights();
+    for (warmest, coolest, reached) in
+        [(2400, 6500, true), (2700, 6000, true), (2399, 6500, false), (2400, 6501, false)]
+    {
+        let ask = LightRequirement {
+            kind: LightKind::TunableWhite,
+            voltage_v: Some(Volts(24.0)),
+            cct_k: Some(3000),
+            cri_ra: None,
+            cct_range_k: Some(CctRange { warmest, coolest }),
+            place: Place::Dry,
+        };
+        assert_eq!(light_choice::choose(&lights, &ask).is_ok(), reached, "{warmest} K to {coolest} K");
+    }
 }

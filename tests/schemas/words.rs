@@ -10,7 +10,7 @@ use underlit::making::mount::{Mount, OpeningWay};
 use underlit::making::routes::LayerKind;
 use underlit::model::book::FORMAT;
 use underlit::model::kind::Kind;
-use underlit::model::panel::{BendAxis, Position};
+use underlit::model::panel::{BendAxis, FeedBasis, Position};
 use underlit::model::roster::{KeyState, Role};
 use underlit::model::rules::Ask;
 use underlit::model::site_facts::BasisKind;
@@ -78,6 +78,7 @@ fn lists() -> Vec<(&'static str, Vec<String>)> {
         ("routes#/$defs/bend/properties/formed", all(Forming::ALL)),
         ("panel#/properties/opening/properties/way", all(OpeningWay::ALL)),
         ("panel#/properties/position", all(Position::ALL)),
+        ("panel#/properties/feed_basis", all(FeedBasis::ALL)),
         ("panel#/properties/sizes/properties/outline_is", all(SizeOf::ALL)),
         ("panel#/properties/supply/properties/location", all(Location::ALL)),
         ("project#/properties/site/properties/code_region", all(CodeRegion::ALL)),

@@ -102,7 +102,7 @@ fn with_other_functions(test: &str) -> Result<(), Box<dyn Error>> {
 
 #[test]
 fn other_functions_of_the_processor_draw_the_same_bytes() -> Result<(), Box<dyn Error>> {
-    with_other_functions("one_sheet_has_the_same_bytes_on_every_machine")
+    with_other_functions("pictures::one_sheet_has_the_same_bytes_on_every_machine")
 }
 
 /// An outline whose numbers are off by the last bits, up or down in turn.

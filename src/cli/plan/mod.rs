@@ -16,7 +16,7 @@ use crate::fault::Fault;
 use crate::ids::{PanelId, ProjectId, StockId};
 use crate::job::plan::{JobPlan, PanelPlan, propose_with};
 use crate::model::kind::Kind;
-use crate::model::panel::Panel;
+use crate::model::panel::{FeedBasis, Panel};
 use crate::model::snapshot::Snapshot;
 use crate::ops::{Desk, record};
 use crate::store::Changes;
@@ -39,6 +39,9 @@ pub(crate) struct PlanArgs {
     /// How far it is from driver to panel, one way along the wire, with its unit.
     #[arg(long, value_name = "LENGTH", requires = "panel")]
     feed_length: Option<Millimetres>,
+    /// Whether that was guessed or measured; a guess is measured before the release.
+    #[arg(long, value_name = "BASIS", requires = "panel")]
+    feed_basis: Option<FeedBasis>,
     /// The route.
     #[arg(long, value_name = "ROUTE", requires = "panel")]
     route: Option<StockId>,
@@ -229,6 +232,9 @@ fn one(args: &PlanArgs, id: &PanelId, setting: &Setting<'_>) -> Outcome {
     }
     if let Some(length) = args.feed_length {
         panel.feed_length_m = Some(Metres(length.0 / 1000.0));
+    }
+    if args.feed_basis.is_some() {
+        panel.feed_basis = args.feed_basis;
     }
     let mut panels = snapshot.panels.clone();
     panels.insert(id.clone(), panel.clone());

@@ -27,7 +27,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         // How wet the place may be is judged with the panel's whole build, at the release.
         let volts = panel.voltage_v.map(|v| Volts(f64::from(v)));
         let asked = asked_of_list(light.kind, volts, light.cct_k, Place::Dry);
-        let asked = LightRequirement { cri_ra: light.cri_ra(), ..asked };
+        let asked = LightRequirement { cri_ra: light.cri_ra(), cct_range_k: light.cct_range_k, ..asked };
         let cct = light.cct_k.map_or_else(String::new, |cct| format!(" at {cct} K"));
         let volts = panel.voltage_v.map_or_else(String::new, |v| format!(", {v} V"));
         let ra = light.least_ra.map_or_else(String::new, |ra| format!(", Ra {ra} or more"));

@@ -11,6 +11,7 @@ pub(in crate::gates) mod chosen_cct_tried;
 mod chosen_light_offered;
 mod control_named;
 mod delivery_received;
+mod feed_measured;
 mod floor_answered;
 mod install_date_set;
 mod installation_recorded;
@@ -76,6 +77,7 @@ pub const ALL: &[Requirement] = &[
     seams_acknowledged::REQUIREMENT,
     uneven_light_acknowledged::REQUIREMENT,
     power_worked_out::REQUIREMENT,
+    feed_measured::REQUIREMENT,
     wiring_protected::REQUIREMENT,
     ordered_ahead_acknowledged::REQUIREMENT,
     rendering_matches::REQUIREMENT,

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::data::{
-    BillData, CableData, CircuitData, ConductorData, ControlData, DriverData, ItemData, JointData, LeadData,
-    ProtectionData, ToControlData,
+    BillData, BreakerData, CableData, CircuitData, ConductorData, ControlData, DriverData, ItemData,
+    JointData, LeadData, ProtectionData, ToControlData,
 };
 use super::{milli, um};
 use crate::job::case::Case;
@@ -41,6 +41,13 @@ pub(super) fn drivers(case: &Case<'_>, job: &JobPlan) -> Vec<DriverData> {
                 mains_least_v: driver.mains_least_v.0.round() as i64,
                 mains_most_v: driver.mains_most_v.0.round() as i64,
                 mains_ma: milli(driver.mains_a.0),
+                inrush_ma: driver.inrush.as_ref().map(|inrush| milli(inrush.peak_a.0)),
+                inrush_half_us: driver.inrush.as_ref().map(|inrush| inrush.half_us.round() as i64),
+                breakers: driver
+                    .breakers
+                    .iter()
+                    .map(|one| BreakerData { breaker: one.breaker.clone(), most: i64::from(one.most) })
+                    .collect(),
                 place: driver.place.to_string(),
                 case_um: [driver.length_mm, driver.width_mm, driver.height_mm].map(|mm| um(mm.0)),
                 lead_business_days: i64::from(driver.lead_business_days),
@@ -119,6 +126,12 @@ fn control(
             what: "controller".into(),
             at: "after-driver".into(),
             how: inputs.join(", "),
+            lowest_permille: controller.lowest_pct.map(|pct| (pct * 10.0).round() as i64),
+            pwm_hz: controller.pwm_hz.map(|hz| hz.round() as i64),
+            standard: known(controller.lowest_pct, controller.pwm_hz).and_then(|()| {
+                let all: Vec<&str> = controller.inputs.iter().filter_map(|i| i.standard()).collect();
+                (!all.is_empty()).then(|| all.join("; "))
+            }),
             place: controller.place.to_string(),
             channel_ma: Some(milli(controller.channel_a.0)),
             total_ma: Some(milli(controller.total_a.0)),
@@ -137,11 +150,20 @@ fn control(
         what: "dimmer".into(),
         at: at.into(),
         how: dimmer.method.to_string(),
+        lowest_permille: dimmer.lowest_pct.map(|pct| (pct * 10.0).round() as i64),
+        pwm_hz: dimmer.pwm_hz.map(|hz| hz.round() as i64),
+        standard: known(dimmer.lowest_pct, dimmer.pwm_hz)
+            .and_then(|()| dimmer.method.standard().map(str::to_owned)),
         place: dimmer.place.to_string(),
         channel_ma: None,
         total_ma: None,
         untried: group.untried.clone(),
     })
+}
+
+/// Whether the shop's list says how low or how fast a control dims: lists of before did not, and their packs stay the same.
+fn known(lowest_pct: Option<f64>, pwm_hz: Option<f64>) -> Option<()> {
+    lowest_pct.or(pwm_hz).map(|_| ())
 }
 
 fn lead(case: &Case<'_>, lead: &Lead, light: Option<&Light>, run: usize) -> LeadData {

@@ -409,12 +409,30 @@ pub struct DriverData {
     pub mains_most_v: i64,
     /// Mains current at full load and lowest voltage.
     pub mains_ma: i64,
+    /// Its current in the moment it is switched on; left out where its data sheet does not say.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inrush_ma: Option<i64>,
+    /// How long that is above its half.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inrush_half_us: Option<i64>,
+    /// The most of its model on one breaker, by breaker.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub breakers: Vec<BreakerData>,
     /// The wettest place it is rated for.
     pub place: String,
     /// Its case, length by width by height.
     pub case_um: [i64; 3],
     /// Business days from ordering it to having it.
     pub lead_business_days: i64,
+}
+
+/// The most drivers of a model on one breaker.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BreakerData {
+    /// The breaker by its curve and rating.
+    pub breaker: String,
+    /// The most drivers.
+    pub most: i64,
 }
 
 /// One driver output with all that hangs on it.
@@ -455,6 +473,15 @@ pub struct ControlData {
     pub at: String,
     /// How it dims, or how people reach it.
     pub how: String,
+    /// The lowest level to which it dims, in thousandths; left out where its data sheet does not say.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lowest_permille: Option<i64>,
+    /// How often the light is switched; left out where its data sheet does not say.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pwm_hz: Option<i64>,
+    /// The standard by which it is led; left out where there is none, or neither of the two above is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub standard: Option<String>,
     /// The wettest place it is rated for.
     pub place: String,
     /// Largest current of one channel; none for a dimmer.

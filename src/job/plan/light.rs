@@ -44,6 +44,7 @@ pub(crate) fn asked_of_list(
         voltage_v,
         cct_k: cct_k.filter(|_| kind != LightKind::Rgbw),
         cri_ra: None,
+        cct_range_k: None,
         place,
     }
 }

@@ -13,7 +13,7 @@ use crate::power::light_build::{LitFace, work_out};
 use crate::power::light_choice::{self, LightRequirement};
 use crate::power::lights::Light;
 use crate::power::vocabulary::Dimming;
-use crate::units::{DisplayUnits, Metres, Volts};
+use crate::units::{Metres, Volts, trimmed};
 
 /// What a panel asks of its tape.
 pub(super) fn asked_of_tape(panel: &Panel) -> Result<LightRequirement, Vec<String>> {
@@ -21,7 +21,7 @@ pub(super) fn asked_of_tape(panel: &Panel) -> Result<LightRequirement, Vec<Strin
         return Err(vec!["light and voltage are not chosen".into()]);
     };
     let asked = asked_of_list(light.kind, Some(Volts(f64::from(volts))), light.cct_k, panel.place);
-    Ok(LightRequirement { cri_ra: light.cri_ra(), ..asked })
+    Ok(LightRequirement { cri_ra: light.cri_ra(), cct_range_k: light.cct_range_k, ..asked })
 }
 
 /// The tape that the record names, or the first of the list that gives the chosen light in that place.
@@ -120,11 +120,8 @@ pub(super) fn feed<'a>(
 }
 
 /// What the job's circuits come to for one of the panels that they feed.
-pub(super) fn of_circuits(
-    feed: &PanelFeed<'_>,
-    circuits: &CircuitPlan,
-    units: DisplayUnits,
-) -> Option<PowerPlan> {
+pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan, shop: &Shop) -> Option<PowerPlan> {
+    let units = shop.book.units;
     let group = circuits.groups.iter().find(|g| leads(g, &feed.panel).next().is_some())?;
     let (_, worst) = leads(group, &feed.panel).max_by(|(_, a), (_, b)| a.drop_v.0.total_cmp(&b.drop_v.0))?;
     let outputs: Vec<(usize, usize)> =
@@ -149,6 +146,7 @@ pub(super) fn of_circuits(
     if feed.asked.dimming == Dimming::LowVoltage {
         remarks.push("the control system dims; its driver is a plain constant-voltage one (common practice, no source)".into());
     }
+    remarks.extend(feed.control.as_deref().and_then(|id| switched(shop, id)));
     if !group.untried.is_empty() {
         remarks.push(format!(
             "the dimmer {} has not been tried with {}: try both together before they are built in",
@@ -208,6 +206,22 @@ pub(super) fn of_circuits(
         remarks,
         against,
     })
+}
+
+/// What a camera may see of a control whose list says how fast it switches.
+fn switched(shop: &Shop, id: &str) -> Option<String> {
+    let controls = &shop.controls;
+    let (lowest_pct, pwm_hz) = match (controls.controller(id), controls.dimmer(id)) {
+        (Some(controller), _) => (controller.lowest_pct, controller.pwm_hz),
+        (None, Some(dimmer)) => (dimmer.lowest_pct, dimmer.pwm_hz),
+        (None, None) => return None,
+    };
+    let hz = trimmed(pwm_hz?, 0);
+    let low = lowest_pct.map_or_else(String::new, |pct| format!(", down to {} %", trimmed(pct, 1)));
+    Some(format!(
+        "{id} switches the light at {hz} Hz{low}: a camera may show bands that no eye sees; film it at the lowest level \
+         before it is closed in (common practice, no source)"
+    ))
 }
 
 /// The leads of one panel on a group's circuits.

@@ -6,6 +6,7 @@ use super::input::PackInput;
 use super::pages::{Block, Chapter};
 use super::panel_page;
 use super::schedules;
+use super::test_sheet::test_sheet;
 use crate::job::masses::DensityFrom;
 use crate::job::pack::data::{MeasuredData, MeasuredFrom, PanelData};
 use crate::units::trimmed;
@@ -71,11 +72,12 @@ fn power(input: &PackInput<'_>) -> Vec<Chapter> {
     all.push(chapter("Circuit diagram", true, diagrams));
     let schedule = schedules::feeding(data).into_iter().map(Block::Table).collect();
     all.push(chapter("Wire and driver schedule", true, schedule));
+    all.push(test_sheet(data));
     let mut bill = vec![Block::Table(schedules::bill(data)), Block::Table(schedules::order(input))];
     if !input.words.bill.is_empty() {
         bill.push(Block::Table(Table::numbered("Notes on what to buy", &input.words.bill)));
     }
-    all.push(chapter("Bill of materials", false, bill));
+    all.push(chapter("Bill of materials", true, bill));
     all
 }
 

@@ -14,12 +14,14 @@
 //! | `amounts` | whole micrometres and milliwatts as people read them |
 
 mod amounts;
+mod breakers;
 mod chapters;
 mod circuit;
 mod input;
 mod pages;
 mod panel_page;
 mod schedules;
+mod test_sheet;
 
 pub(crate) use input::{DateLine, Heading, PackInput, ReleaseLine, SheetPage, SignOffLine};
 

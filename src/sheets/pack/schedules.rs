@@ -3,9 +3,10 @@
 use super::super::canvas::Anchor;
 use super::super::tables::{Column, Table};
 use super::amounts::{amperes, length, metres, permille, permyriad, volts, watts};
+use super::breakers::{breakers, inrush};
 use super::circuit::{Diagram, DrawnLead};
 use super::input::PackInput;
-use crate::job::pack::data::{CableData, CircuitData, JointData, LeadData, PackData};
+use crate::job::pack::data::{CableData, CircuitData, ControlData, JointData, LeadData, PackData};
 use crate::job::pack::words::{class2, led_to, protection};
 
 fn table(heading: &str, columns: Vec<Column>, rows: Vec<Vec<String>>) -> Table {
@@ -63,6 +64,7 @@ fn also_led(data: &PackData, circuit: &CircuitData) -> Vec<i64> {
 /// Driver, controls, wire, conductors and joints, one table each.
 pub(super) fn feeding(data: &PackData) -> Vec<Table> {
     let mut all = vec![drivers(data)];
+    all.extend(breakers(data));
     if data.circuits.iter().any(|c| c.control.is_some()) {
         all.push(controls(data));
     }
@@ -124,7 +126,7 @@ pub(super) fn drivers(data: &PackData) -> Table {
             format!("{} DC\n{}", volts(d.output_mv), watts(d.rating_mw)),
             format!("{} × {}", d.outputs, watts(d.output_rating_mw)),
             watts(d.load_mw),
-            format!("{}–{} V\n{} at most", d.mains_least_v, d.mains_most_v, amperes(d.mains_ma)),
+            format!("{}–{} V\n{} at most{}", d.mains_least_v, d.mains_most_v, amperes(d.mains_ma), inrush(d)),
             class2(&d.class2),
             format!("{} place\n{} mm", d.place, case.join(" × ")),
             format!("{} days", d.lead_business_days),
@@ -168,7 +170,7 @@ pub(super) fn controls(data: &PackData) -> Table {
             format!("{}\n{}", control.model.name, control.model.id),
             format!("{}, {}", control.what, control.at.replace('-', " ")),
             output,
-            control.how.clone(),
+            how(control),
             limits,
             control.place.clone(),
         ]);
@@ -186,6 +188,16 @@ pub(super) fn controls(data: &PackData) -> Table {
         ],
         rows,
     )
+}
+
+/// How a control is led, how low it dims and how fast it switches.
+fn how(control: &ControlData) -> String {
+    let mut parts = vec![control.how.clone()];
+    parts.extend(control.standard.as_ref().map(|standard| format!("{standard} (from memory)")));
+    let low = |permille: i64| format!("down to {} %", crate::units::trimmed(permille as f64 / 10.0, 1));
+    parts.extend(control.lowest_permille.map(low));
+    parts.extend(control.pwm_hz.map(|hz| format!("switched at {hz} Hz: a camera may show bands")));
+    parts.join("; ")
 }
 
 /// A cable by its name and size.
