@@ -32,7 +32,10 @@ pub(super) fn test_sheet(data: &PackData) -> Chapter {
                 format!("{}\n{}", lead.run, to(lead)),
                 format!("{}\n{}", watts(lead.power_mw), amperes(common_ma(lead))),
                 BLANK.into(),
-                format!("{} or more\n{BLANK}", volts((output_mv - (lead.drop_mv - lead.tape_drop_mv)) / 100 * 100)),
+                format!(
+                    "{} or more\n{BLANK}",
+                    volts((output_mv - (lead.drop_mv - lead.tape_drop_mv)) / 100 * 100)
+                ),
                 format!("{BLANK}\n{BLANK}"),
                 BLANK.into(),
             ]
