@@ -186,9 +186,12 @@ pub(crate) fn swatch(id: &str) -> Swatch {
             "panel_cct_k": 4000, "spectrum": file(&format!("{id}.spectrum.csv")),
             "spectrum_column": "transmittance_10mm", "part": "body", "panel_light": "LED-B3",
             "panel_spectrum": file(&format!("{id}.panel.csv")),
+            "values": file(&format!("{id}.values.csv")),
             "photo": {
                 "picture": file(&format!("{id}.meter.jpg")), "stone": "40,60,1200,900", "bare": "1300,60,200,900",
-                "bare_picture": file(&format!("{id}.bare.jpg")), "exposure_ratio": 4
+                "bare_picture": file(&format!("{id}.bare.jpg")), "exposure_ratio": 4,
+                "scale_mark": "100,980 1100,980", "scale_mm": 200,
+                "chart_picture": file(&format!("{id}.chart.jpg")), "chart": "12,10 1190,14 1188,800 10,796"
             },
             "found": {
                 "by": "lux-pair", "certainty": "measured", "under": "the panel at 4000 K", "luminous": 0.0909,
@@ -469,7 +472,8 @@ impl Job {
         let project = &self.project;
         let mut files = BTreeMap::new();
         for swatch in project.swatches.values() {
-            for a in swatch.photo.iter().chain(swatch.measured.iter().filter_map(|m| m.spectrum.as_ref())) {
+            let measured = swatch.measured.iter().flat_map(|m| m.spectrum.iter().chain(&m.values));
+            for a in swatch.photo.iter().chain(measured) {
                 files.insert(format!("swatches/{}", a.file), a.sha256);
             }
         }
