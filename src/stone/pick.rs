@@ -95,7 +95,7 @@ impl Earlier {
     /// The same places in another photo of the same size, which somebody confirms.
     fn proposed(&self, picture: &Picture) -> Option<Proposal> {
         let said = format!(
-            "they lie where measurement {} has them, whose photo has the same size",
+            "they lie where measurement {} has them, whose photo has the same size.",
             self.measurement
         );
         (self.size == [picture.width, picture.height]).then(|| Proposal {
@@ -169,7 +169,7 @@ fn body(
         bare panel is lit panel without stone, evenly bright and nowhere overexposed; the stone is what is measured, \
         without its rim.</p><fieldset class=\"which\"><legend>Draw</legend><label><input type=\"radio\" name=\"which\" \
         value=\"stone\" checked> the stone</label><label><input type=\"radio\" name=\"which\" value=\"bare\"> the bare \
-        panel</label></fieldset>");
+        panel</label><label><input type=\"radio\" name=\"which\" value=\"mark\"> a known length</label></fieldset>");
     let address = format!("data:image/jpeg;base64,{}", Base64::encode_string(jpeg));
     let alt = format!("The photo {name}, {width} × {height} pixels");
     html.raw("<div id=\"photo\">");
@@ -181,7 +181,16 @@ fn body(
         html.open("button", &[("type", "button"), ("id", id), ("class", "frame"), ("hidden", "")]);
         html.raw("<span>").text(called).raw("</span></button>");
     }
-    html.raw("</div><div class=\"figures\">");
+    html.open(
+        "svg",
+        &[
+            ("id", "mark"),
+            ("viewBox", &format!("0 0 {wide} {high}")),
+            ("preserveAspectRatio", "none"),
+            ("aria-hidden", "true"),
+        ],
+    );
+    html.raw("<line id=\"mark-line\"/></svg></div><div class=\"figures\">");
     let places =
         [("stone", "Stone", proposal.map(|p| p.stone)), ("bare", "Bare panel", proposal.map(|p| p.bare))];
     for (id, called, place) in places {
@@ -207,7 +216,29 @@ fn body(
         }
         html.raw("</fieldset>");
     }
-    html.raw("</div>");
+    html.raw("<fieldset><legend>A known length, such as a ruler on the stone (may be left out)</legend>");
+    let ends = [
+        ("x", "From left"),
+        ("y", "From top"),
+        ("to-x", "To left"),
+        ("to-y", "To top"),
+        ("mm", "Length in mm"),
+    ];
+    for (part, label) in ends {
+        html.raw("<label>").text(label).raw(" ");
+        let most = match part {
+            "mm" => "5000",
+            "x" | "to-x" => wide.as_str(),
+            _ => high.as_str(),
+        };
+        let id = format!("mark-{part}");
+        html.open(
+            "input",
+            &[("type", "number"), ("id", &id), ("min", "0"), ("max", most), ("inputmode", "numeric")],
+        );
+        html.raw("</label>");
+    }
+    html.raw("</fieldset></div>");
     if command.wants_light {
         html.raw("<p><label>Colour temperature of the panel's light, in kelvin <input type=\"number\" id=\"kelvin\" \
             min=\"1000\" max=\"20000\" inputmode=\"numeric\"></label></p>");

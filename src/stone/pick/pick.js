@@ -4,6 +4,8 @@ const at = (id) => document.getElementById(id);
 const PARTS = ["left", "top", "width", "height"];
 const LEAST = 10;
 const places = { stone: told.stone, bare: told.bare };
+const ENDS = ["x", "y", "to-x", "to-y"];
+let mark = null;
 const photo = at("photo"), copy = at("copy"), said = at("said");
 const chosen = () => document.querySelector("input[name=which]:checked").value;
 const choose = (which) => { document.querySelector(`input[name=which][value=${which}]`).checked = true; show(); };
@@ -17,10 +19,24 @@ function set(which, [left, top, width, height]) {
   show();
 }
 
+function setMark(ends) {
+  mark = ends.map((n, i) => whole(n, i % 2 ? told.height : told.width));
+  ENDS.forEach((end, n) => { at(`mark-${end}`).value = mark[n]; });
+  show();
+}
+
+const markLength = () => (mark ? Math.hypot(mark[2] - mark[0], mark[3] - mark[1]) : 0);
+
+function scale() {
+  const mm = Number(at("mark-mm").value);
+  if (!(mm > 0) || markLength() < 2 * LEAST) return "";
+  return ` --scale "${mark[0]},${mark[1]} ${mark[2]},${mark[3]}" --scale-length ${mm}mm`;
+}
+
 function command() {
   const place = (which) => (places[which] ? places[which].join(",") : "PLACE");
   const kelvin = told.wants_light ? ` --panel-cct ${at("kelvin").value || "KELVIN"}` : "";
-  return `${told.before} --stone ${place("stone")} --bare ${place("bare")}${kelvin}${told.after}`;
+  return `${told.before} --stone ${place("stone")} --bare ${place("bare")}${scale()}${kelvin}${told.after}`;
 }
 
 function missing() {
@@ -48,6 +64,8 @@ function show() {
     frame.style.width = `${(width / told.width) * 100}%`;
     frame.style.height = `${(height / told.height) * 100}%`;
   }
+  const line = at("mark-line");
+  ["x1", "y1", "x2", "y2"].forEach((end, n) => { if (mark) line.setAttribute(end, mark[n]); });
   at("command").value = command();
   said.textContent = missing();
 }
@@ -71,9 +89,16 @@ for (const which of ["stone", "bare"]) {
 }
 document.querySelectorAll("input[name=which]").forEach((radio) => radio.addEventListener("change", () => {
   // Whoever has no frame yet gets one to move.
-  if (!places[chosen()]) set(chosen(), [told.width / 4, told.height / 4, told.width / 4, told.height / 4]);
+  if (chosen() === "mark") {
+    if (!mark) setMark([told.width / 4, told.height / 2, (told.width * 3) / 4, told.height / 2]);
+  } else if (!places[chosen()]) set(chosen(), [told.width / 4, told.height / 4, told.width / 4, told.height / 4]);
   show();
 }));
+ENDS.forEach((end) => at(`mark-${end}`).addEventListener("change", () => {
+  const ends = ENDS.map((e) => at(`mark-${e}`).value);
+  if (ends.every((n) => n !== "")) setMark(ends.map(Number));
+}));
+at("mark-mm").addEventListener("input", show);
 if (told.wants_light) at("kelvin").addEventListener("input", show);
 
 let from = null;
@@ -90,6 +115,10 @@ photo.addEventListener("pointerdown", (event) => {
 photo.addEventListener("pointermove", (event) => {
   if (!from) return;
   const [x, y] = where(event), [a, b] = from.at;
+  if (from.which === "mark") {
+    setMark([a, b, x, y]);
+    return;
+  }
   const clip = (n, most) => Math.min(Math.max(n, 0), most);
   const [x0, x1] = [clip(Math.min(x, a), told.width), clip(Math.max(x, a), told.width)];
   const [y0, y1] = [clip(Math.min(y, b), told.height), clip(Math.max(y, b), told.height)];

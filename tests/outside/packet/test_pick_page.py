@@ -100,6 +100,34 @@ def sound(page):
     assert page.js(JUDGE) == []
 
 
+def test_a_known_length_goes_with_the_command(made, page):
+    """By its figures and drawn in the photo; the command keeps it with the measurement."""
+    made.pick("--panel-light", "LED-B3")
+    page.open(made.folder / "pick.html", width=1280, height=844)
+    sound(page)
+    assert "--scale" not in command(page)
+    page.js("""for (const [end, n] of [["x", 100], ["y", 90], ["to-x", 500], ["to-y", 90], ["mm", 80]]) {
+        const input = document.getElementById("mark-" + end);
+        input.value = n;
+        input.dispatchEvent(new Event("change"));
+        input.dispatchEvent(new Event("input"));
+    };0""")
+    assert '--scale "100,90 500,90" --scale-length 80mm' in command(page)
+    answer = json.loads(made.run(*shlex.split(command(page)), "--me", "mara", "--dry-run", "--json"))
+    kept = answer["measurement"]["photo"]
+    assert (kept["scale_mark"], kept["scale_mm"]) == ("100,90 500,90", 80)
+    page.js("""(() => {
+        document.querySelector("input[value=mark]").click();
+        const box = document.getElementById("photo").getBoundingClientRect();
+        const place = (x, y) => ({ clientX: box.left + box.width * x, clientY: box.top + box.height * y, bubbles: true, pointerId: 1 });
+        document.getElementById("photo").setPointerCapture = () => {};
+        for (const [kind, x, y] of [["down", 0.25, 0.5], ["move", 0.6, 0.5], ["move", 0.75, 0.5], ["up", 0.75, 0.5]])
+            document.getElementById("photo").dispatchEvent(new PointerEvent("pointer" + kind, place(x, y)));
+        return 0; })()""")
+    assert '--scale "260,330 780,330" --scale-length 80mm' in command(page)
+    sound(page)
+
+
 def press(page, key, shift=False):
     codes = {"ArrowUp": 38, "ArrowDown": 40, "ArrowLeft": 37, "ArrowRight": 39, "Tab": 9}
     typed = {"key": key, "code": key, "windowsVirtualKeyCode": codes[key], "modifiers": 8 if shift else 0}
