@@ -4,6 +4,7 @@
 use super::verdict::Warning;
 use crate::job::case::Case;
 use crate::model::panel::{Panel, Supply};
+use crate::model::rules::Ask;
 use crate::model::swatch::Material;
 use crate::power::vocabulary::{Dimming, Place};
 use crate::power::wire_stock::LeadEnd;
@@ -22,21 +23,17 @@ fn ingress(place: Place) -> &'static str {
 
 /// What is to be known of a panel's place and stone before it is drawn.
 pub(super) fn warnings(case: &Case<'_>) -> Vec<Warning> {
-    let mut warnings = Vec::new();
+    let (rules, mut warnings) = (&case.shop.rules, Vec::new());
     for (id, panel) in case.panels() {
-        for (part, file, place) in unrated(case, panel) {
-            warnings.push(Warning {
-                code: "no-part-for-place",
-                panels: vec![id.clone()],
-                message: format!(
-                    "no {part} of {file} is rated for a {place} place ({}). Add one that is, with \
-                     the place that its data sheet names, and let an owner seal it: underlit roster seal; or \
-                     move what stands there",
-                    ingress(place)
-                ),
-                source: "the shop's lists",
-            });
-        }
+        // Where the rules ask it before the choice, the gate tells it.
+        let unserved =
+            if rules.asks.contains(&Ask::BeforeChoice) { Vec::new() } else { unserved(case, panel) };
+        warnings.extend(unserved.into_iter().map(|message| Warning {
+            code: "no-part-for-place",
+            panels: vec![id.clone()],
+            message,
+            source: "the shop's lists",
+        }));
         let stone = case.project.stone_of(panel);
         if let Some(stone) =
             stone.filter(|s| s.material == Material::Alabaster && s.slab.density_kg_m3.is_none())
@@ -57,6 +54,18 @@ pub(super) fn warnings(case: &Case<'_>) -> Vec<Warning> {
         }
     }
     warnings
+}
+
+/// What the shop lists no part for at a panel's place, in sentences.
+pub(super) fn unserved(case: &Case<'_>, panel: &Panel) -> Vec<String> {
+    let in_words = |(part, file, place): (String, &str, Place)| {
+        format!(
+            "no {part} of {file} is rated for a {place} place ({}). Add one that is, with the place that its data sheet \
+             names, and let an owner seal it: underlit roster seal; or move what stands there",
+            ingress(place)
+        )
+    };
+    unrated(case, panel).into_iter().map(in_words).collect()
 }
 
 /// The kinds of part of which the shop lists none for the place where the panel needs one: what, its file, the place.

@@ -48,6 +48,8 @@ words! {
     Ask, "thing that a shop asks" {
         /// Every panel is recorded as sent and as received, and its damage as settled.
         Delivery = "delivery",
+        /// What rests on the choice is asked with the choice: uneven light is acknowledged, and parts for the place are listed.
+        BeforeChoice = "before-choice",
         /// Every outline rests on a template or a survey of the place, or its waiver is signed.
         MeasuredOnSite = "measured-on-site",
         /// Every panel's very slab was seen lit, or its waiver is signed.

@@ -7,9 +7,9 @@ use crate::workshop::{Desk, Place};
 /// The owners set limits for the bench, ask for deliveries and for the taking over.
 fn strict(book: &Desk) {
     let bench = r#""bench": { "watts_within_pct": 12, "cct_within_k": 100, "least_evenness": 0.6, "photo": true },
-  "asks": ["delivery"],
   "tried_within_k""#;
     book.edit("rules.json", "\"tried_within_k\"", bench);
+    book.edit("rules.json", "\"asks\": [", "\"asks\": [\"delivery\", ");
     let topics = r#""approvals": [
     { "view": "waiver", "topic": "outside-limits", "role": "engineer", "people": 1 },
     { "view": "acknowledgement", "topic": "accepted", "role": "client", "people": 1 },"#;

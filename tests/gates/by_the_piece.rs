@@ -1,11 +1,14 @@
 //! Mass and movement piece by piece, by the stone and the sheets that are there; cautions in the terms of the site's code.
 
+use underlit::gates::State;
 use underlit::ids::PanelId;
 use underlit::job::cautions::{Caution, cautions};
 use underlit::job::masses::{self, DensityFrom};
 use underlit::job::pack;
 use underlit::job::wording::Wording;
 use underlit::making::routes::StoneDensity;
+use underlit::model::rules::Ask;
+use underlit::model::stage::Stage;
 use underlit::model::swatch::Material;
 use underlit::power::vocabulary::{CodeRegion, Place};
 
@@ -149,6 +152,7 @@ fn protection_against_residual_current_is_named_as_the_sites_code_names_it() {
 #[test]
 fn a_place_for_which_the_shop_lists_nothing_is_said_at_the_choice() {
     let mut job = Job::complete();
+    job.shop.rules.asks.clear();
     job.panel("bar", |p| p.place = Place::Wet);
     let unrated = |job: &Job| -> Vec<String> {
         let warnings = job.warnings().into_iter().filter(|w| w.code == "no-part-for-place");
@@ -164,6 +168,16 @@ fn a_place_for_which_the_shop_lists_nothing_is_said_at_the_choice() {
         "{said:?}"
     );
     assert!(said[0].contains("IEC 60529"), "{said:?}");
+    // Where the rules ask it, it holds the choice, and is said once.
+    job.shop.rules.asks = vec![Ask::BeforeChoice];
+    assert_eq!(unrated(&job), Vec::<String>::new());
+    let mut held = job.findings("place-served");
+    held.retain(|f| f.state != State::Met);
+    assert!(
+        held.len() == 1 && held[0].gate == Stage::Rendering && held[0].what.contains(&said[0]),
+        "{held:?}"
+    );
+    job.shop.rules.asks.clear();
     tapes(&mut job, Place::Wet);
     assert_eq!(unrated(&job), Vec::<String>::new());
     job.shop.wire.connectors.retain(|one| one.place < Place::Wet);

@@ -5,6 +5,7 @@
 //! read but the schemas, no signature is made: whether one counts is the business of other rooms.
 
 mod approvals;
+mod asking;
 mod by_the_piece;
 mod coverage;
 mod editions;

@@ -15,7 +15,9 @@ use underlit::model::roster::Role;
 use underlit::model::site_facts::BasisKind;
 use underlit::model::stage::Stage;
 use underlit::model::statement::{Decision, Subject, Topic, View};
+use underlit::model::swatch::Material;
 use underlit::power::lights::CctRange;
+use underlit::power::vocabulary::Place;
 use underlit::units::{Lux, Millimetres};
 use underlit::words::LightKind;
 
@@ -639,6 +641,29 @@ const TRIPS: &[Trip] = &[
         says: "no tape of the shop gives tunable-white at 4000 K, 24 V, Ra 99 or more",
         trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.least_ra = Some(99))),
         fix: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.least_ra = Some(80))),
+    },
+    Trip {
+        requirement: "place-served",
+        about: "a damp place for which the shop has no tape",
+        state: State::Missing,
+        who: &["oleg", "ada"],
+        command: "underlit choose quay-hotel desk --light",
+        says: "no tunable-white tape of shop/lights.json is rated for a damp place (IEC 60529",
+        trip: |job| job.shop.lights.lights.retain(|one| one.place < Place::Damp),
+        fix: |job| job.shop.lights = Job::complete().shop.lights,
+    },
+    Trip {
+        requirement: "slab-seen",
+        about: "a slab that nobody recorded, until the layer turns out to be a film, which has none",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel desk --topic slab-not-seen",
+        says: "its slab is not recorded",
+        trip: |job| {
+            job.panel("desk", |p| p.slab = None);
+            job.forget(&waived(Topic::SlabNotSeen));
+        },
+        fix: |job| job.swatch("honey", |s| s.material = Material::Film),
     },
     Trip {
         requirement: "control-named",

@@ -24,6 +24,7 @@ mod nothing_stale;
 mod ordered_ahead_acknowledged;
 mod outline_exact;
 mod panels_listed;
+mod place_served;
 mod power_worked_out;
 mod release_signed;
 mod rendering_matches;
@@ -64,8 +65,10 @@ pub const ALL: &[Requirement] = &[
     nothing_refused::REQUIREMENT,
     choice_complete::REQUIREMENT,
     chosen_light_offered::REQUIREMENT,
+    place_served::REQUIREMENT,
     chosen_cct_tried::REQUIREMENT,
     bright_enough::REQUIREMENT,
+    uneven_light_acknowledged::REQUIREMENT,
     choice_signed::REQUIREMENT,
     control_named::REQUIREMENT,
     no_field_service_acknowledged::REQUIREMENT,
@@ -75,7 +78,6 @@ pub const ALL: &[Requirement] = &[
     route_builds::REQUIREMENT,
     floor_answered::REQUIREMENT,
     seams_acknowledged::REQUIREMENT,
-    uneven_light_acknowledged::REQUIREMENT,
     power_worked_out::REQUIREMENT,
     feed_measured::REQUIREMENT,
     wiring_protected::REQUIREMENT,

@@ -27,6 +27,9 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         return findings;
     }
     for (id, panel) in case.panels() {
+        if case.project.stone_of(panel).is_some_and(|layer| !layer.material.is_stone()) {
+            continue;
+        }
         let Some(unseen) = slab::unseen(panel) else {
             let lot = panel.slab.as_ref().map_or("", |slab| slab.lot.as_str());
             findings.push(REQUIREMENT.met(format!("the slab of panel {id}, lot {lot}, was seen lit")));
