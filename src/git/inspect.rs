@@ -46,6 +46,16 @@ impl Default for Bounds {
     }
 }
 
+impl Bounds {
+    /// Of what comes after some commits. A book from its beginning has as many commits as people made in all its years:
+    /// whoever fetched it wants it.
+    #[must_use]
+    pub(crate) fn after(known: &[CommitId]) -> Bounds {
+        let whole = Bounds { commits: usize::MAX, ..Bounds::default() };
+        if known.is_empty() { whole } else { Bounds::default() }
+    }
+}
+
 /// Reads commits.
 pub struct Inspector<'r> {
     git: &'r git2::Repository,

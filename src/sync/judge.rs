@@ -81,8 +81,8 @@ impl<'a> Judge<'a> {
         }
         // A last state that holds may hide a history that does not: an approval that a merge left out, a move that
         // was made while its gate was shut.
-        let inspector = self.repo.inspector(Bounds::default());
         let ours: Vec<CommitId> = ours.into_iter().collect();
+        let inspector = self.repo.inspector(Bounds::after(&ours));
         let sorted = guard::sort_history(&inspector, &ours, theirs)?;
         self.clean.extend(&sorted.clean);
         let refused: Vec<Fault> = sorted.refused.iter().map(|found| found.clone().into_fault()).collect();
@@ -203,7 +203,7 @@ impl<'a> Judge<'a> {
         };
         let mut found = changed.faults(&Known::default(), usize::MAX, &|| Ok(()))?;
         let ours: Vec<CommitId> = incoming.ours.into_iter().collect();
-        let inspector = self.repo.inspector(Bounds::default());
+        let inspector = self.repo.inspector(Bounds::after(&ours));
         found.extend(guard::beside_records::faults(&inspector, &ours, incoming.theirs)?);
         if incoming.ours.is_none() {
             // Whoever joins with a newer program than the book was made with has a book; `check` says what to renew.

@@ -37,8 +37,8 @@ pub(super) fn settle(
     if judged == Some(head) {
         return Ok(None);
     }
-    let inspector = repo.inspector(Bounds::default());
     let before: Vec<CommitId> = judged.into_iter().collect();
+    let inspector = repo.inspector(Bounds::after(&before));
     let sorted = guard::sort_history(&inspector, &before, head)?;
     // What a later commit could fix is looked at too: the remote may have let go of it.
     let state = match sorted.refused.is_empty() {
@@ -243,7 +243,7 @@ pub(super) fn own_faults(
     let mut found = Vec::new();
     if let Some(head) = repo.head()? {
         let judged: Vec<CommitId> = refused::judged(repo, local).into_iter().collect();
-        let sorted = guard::sort_history(&repo.inspector(Bounds::default()), &judged, head)?;
+        let sorted = guard::sort_history(&repo.inspector(Bounds::after(&judged)), &judged, head)?;
         found.extend(sorted.refused.into_iter().map(guard::Finding::into_fault));
     }
     if found.is_empty() {
@@ -287,7 +287,7 @@ pub(super) fn unsent_faults(
     let (files, unsaid) = (changed::by_path(&changes), changed::unsaid_on_sheets(&after, &changes)?);
     let changed = Changed { book, chain, rules: Some(rules), files, unsaid, whose: Whose::Own };
     let mut found = changed.faults(&Known::default(), usize::MAX, &|| Ok(()))?;
-    found.extend(beside_records::faults(&repo.inspector(Bounds::default()), &known, head)?);
+    found.extend(beside_records::faults(&repo.inspector(Bounds::after(&known)), &known, head)?);
     if before_all {
         // What is edited just now is looked at when it is taken in.
         let edits = repo.changed_paths("")?;

@@ -5,7 +5,7 @@ use std::fs;
 
 use crate::stages::{self, PROJECT};
 use crate::three_people::ThreeClones;
-use crate::workshop::{Desk, private_key, public_key};
+use crate::workshop::{Desk, private_key, program, public_key};
 
 pub(crate) const ALBA: &str = "projects/quay-desk/swatches/alba.json";
 
@@ -220,6 +220,26 @@ fn a_book_that_another_release_made_is_joined_and_check_says_what_to_renew() {
     joined.run("swatch change quay-desk alba --lot B-17").done();
     // Another clone is told at once, since here something changed.
     clones.mara.run("sync").fails(5, "incoming-refused").says(&["schema-differs"]);
+}
+
+/// What one push may bring is bounded; the years that a book has behind it are not.
+#[test]
+fn a_book_with_more_commits_than_a_push_may_bring_is_joined() {
+    let clones = ThreeClones::without_guard(stages::intake());
+    let ThreeClones { tom, place, .. } = &clones;
+    let head = tom.git("rev-parse HEAD").trim().to_owned();
+    let commit = "commit refs/heads/main\ncommitter Tom <tom@example.invalid> 1800000000 +0000\ndata 1\nx\n";
+    let import = format!("{commit}from {head}\n{}", commit.repeat(100_000));
+    fs::write(place.path("import"), import).unwrap();
+    let mut git = program("git", "tom");
+    git.current_dir(&tom.at).args(["fast-import", "--quiet"]);
+    git.stdin(fs::File::open(place.path("import")).unwrap());
+    assert!(git.status().unwrap().success());
+    tom.git("push --quiet origin HEAD:main");
+    let hub = place.path("hub.git").display().to_string();
+    place.run("tom", &format!("join {hub} joined --me tom")).done();
+    Desk::new(place.path("joined"), "tom").run("status quay-desk").done();
+    clones.mara.run("sync").fails(5, "incoming-refused").says(&["too-much"]);
 }
 
 #[test]
