@@ -6,9 +6,10 @@ use serde_json::json;
 
 use super::failure::{Exit, Outcome};
 use super::setting::Setting;
-use crate::ids::ProjectId;
+use crate::ids::{GroupId, ProjectId};
 use crate::ops::dates::{self, RouteDates};
 use crate::ops::orders::agreed;
+use crate::ops::reading::group_of;
 use crate::store::safe_path::io_fault;
 use crate::store::write::write_whole;
 use crate::words::business_days;
@@ -29,6 +30,9 @@ pub(crate) struct DatesArgs {
     /// Write the dates still to come as a calendar file (RFC 5545).
     #[arg(long, value_name = "FILE")]
     ics: Option<PathBuf>,
+    /// Only this release group, by the day of its own.
+    #[arg(long, value_name = "GROUP")]
+    group: Option<GroupId>,
     /// In the calendar file, remind of each date so many days before.
     #[arg(long, value_name = "DAYS", requires = "ics")]
     remind_days: Option<u32>,
@@ -37,19 +41,28 @@ pub(crate) struct DatesArgs {
 pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
     let snapshot = reading.project(&args.project)?;
-    let case = reading.case(&snapshot);
+    let whole = reading.case(&snapshot);
+    let part = args.group.as_ref().map(|group| group_of(&whole, Some(group))).transpose()?.flatten();
+    let case = part.as_ref().unwrap_or(&whole);
     let today = setting.around.today();
-    let all = dates::by_route(&case, today, args.routes)?;
-    let project = &snapshot.project;
+    let all = dates::by_route(case, today, args.routes)?;
+    let project = &case.project.project;
     setting.printer.line(format!("{} — {}", project.id, project.title));
     let install = project.install_date.map_or_else(|| "not set".to_owned(), |day| day.to_string());
     setting.printer.line(format!("today {today}, install {install}"));
-    let agreed = agreed(&case);
+    let groups = dates::of_groups(case, today);
+    for group in &groups {
+        let spare = group
+            .spare_business_days
+            .map_or_else(String::new, |spare| format!(", {} to spare", business_days(spare)));
+        setting.printer.line(format!("  {}: install {}{spare}", group.group, group.install_date));
+    }
+    let agreed = agreed(case);
     agreed.iter().for_each(|(_, what, day)| setting.printer.line(format!("{day}  {what}")));
     all.iter().for_each(|route| show(route, setting));
     if let Some(file) = &args.ics {
         let book = reading.chain.fingerprint().short();
-        let text = dates::calendar(&case, &book, today, setting.around.now_utc(), args.remind_days)?;
+        let text = dates::calendar(case, &book, today, setting.around.now_utc(), args.remind_days)?;
         if !setting.around.dry_run {
             write_whole(file, text.as_bytes())
                 .map_err(|e| vec![io_fault(&file.display().to_string(), "write", &e)])?;
@@ -60,6 +73,8 @@ pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
         "project": project.id,
         "today": today,
         "install_date": project.install_date,
+        "group": case.group,
+        "groups": groups,
         "agreed": agreed.iter().map(|(step, what, date)| json!({ "step": step, "to_do": what, "date": date })).collect::<Vec<_>>(),
         "routes": all,
     }));

@@ -7,8 +7,9 @@ use super::setting::Setting;
 use crate::fault::Fault;
 use crate::ids::{PersonId, ProjectId, StockId};
 use crate::model::kind::Kind;
-use crate::model::project::{Approver, JobDates, OrderedAhead, Project};
+use crate::model::project::{Approver, GroupDate, JobDates, OrderedAhead, Project};
 use crate::ops::dates::dates;
+use crate::ops::reading::group_of;
 use crate::ops::record;
 use crate::power::vocabulary::CodeRegion;
 use crate::store::Changes;
@@ -26,6 +27,14 @@ fn approver(text: &str) -> Result<Approver, String> {
     } else {
         Ok(Approver { person, stands_for })
     }
+}
+
+/// A release group and its day.
+fn group_date(text: &str) -> Result<GroupDate, String> {
+    let (group, day) =
+        text.split_once('=').ok_or("write the group, = and the date, like level-5=2027-02-01")?;
+    let group = group.trim().parse().map_err(|e| format!("{e}"))?;
+    Ok(GroupDate { group, install_date: super::value::date(day.trim())? })
 }
 
 /// What can be said of a project.
@@ -100,6 +109,9 @@ pub(crate) struct Fields {
     /// The last day for which the slab is held.
     #[arg(long, value_name = "DATE", value_parser = super::value::date)]
     slab_hold_until: Option<Date>,
+    /// The day on which a release group is to be installed where it is not the job's, as GROUP=DATE; once for each.
+    #[arg(long, value_name = "GROUP=DATE", value_parser = group_date)]
+    group_install: Vec<GroupDate>,
     /// Something that was ordered today, before its drawing is approved: a risk that the client acknowledges.
     #[arg(long, value_name = "TEXT")]
     ordered_ahead: Vec<String>,
@@ -163,6 +175,13 @@ pub(crate) fn project(verb: &ProjectVerb, setting: &Setting<'_>) -> Outcome {
     let folder = desk.reading.book.project(&args.project)?;
     let path = format!("{folder}/project.json");
     known_freight(&desk, &args.fields)?;
+    if !args.fields.group_install.is_empty() {
+        let snapshot = desk.reading.project(&args.project)?;
+        let case = desk.reading.case(&snapshot);
+        for own in &args.fields.group_install {
+            group_of(&case, Some(&own.group))?;
+        }
+    }
     let today = setting.around.today();
     record::change(
         &desk,
@@ -234,6 +253,10 @@ fn apply_dates(fields: &Fields, project: &mut Project, today: Date) {
     dates.slab_hold_until = fields.slab_hold_until.or(dates.slab_hold_until);
     let ordered = fields.ordered_ahead.iter().map(|what| OrderedAhead { what: what.clone(), date: today });
     dates.ordered_ahead.extend(ordered);
+    for own in &fields.group_install {
+        dates.groups.retain(|known| known.group != own.group);
+        dates.groups.push(own.clone());
+    }
     project.dates = Some(dates).filter(|dates| *dates != JobDates::default());
 }
 

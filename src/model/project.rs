@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::roster::Role;
-use crate::ids::{PersonId, ProjectId, StockId};
+use crate::ids::{GroupId, PersonId, ProjectId, StockId};
 use crate::power::vocabulary::CodeRegion;
 use crate::units::{Lux, Volts};
 
@@ -110,6 +110,15 @@ pub struct ProjectPeople {
     pub approvers: Vec<Approver>,
 }
 
+impl Project {
+    /// The day on which a release group is to be installed: its own, or else the job's.
+    #[must_use]
+    pub(crate) fn install_date_of(&self, group: &GroupId) -> Option<Date> {
+        let own = self.dates.iter().flat_map(|dates| &dates.groups).find(|own| own.group == *group);
+        own.map(|own| own.install_date).or(self.install_date)
+    }
+}
+
 impl ProjectPeople {
     /// Everybody whom the job names, each with their role, in the order in which they are shown.
     pub(crate) fn named(&self) -> impl Iterator<Item = (Role, &PersonId)> {
@@ -192,6 +201,19 @@ pub struct JobDates {
     /// What was ordered before the drawing of it was approved.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub ordered_ahead: Vec<OrderedAhead>,
+    /// Release groups that are installed on a day of their own.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub groups: Vec<GroupDate>,
+}
+
+/// The day of a release group.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct GroupDate {
+    /// The group.
+    pub group: GroupId,
+    /// The day its panels are to be installed.
+    pub install_date: Date,
 }
 
 /// Something that was ordered before its drawing was approved.

@@ -198,6 +198,7 @@ impl Snapshot {
     #[must_use]
     pub(crate) fn of_group(&self, group: &GroupId) -> Snapshot {
         let mut part = self.clone();
+        part.project.install_date = self.project.install_date_of(group);
         part.panels =
             self.panels.iter().filter_map(|(id, p)| Some((id.clone(), p.in_group(group)?))).collect();
         let used: BTreeSet<&SwatchId> = part.panels.values().map(|panel| &panel.swatch).collect();

@@ -8,6 +8,7 @@ use super::loans::loans;
 use super::orders::{OrderBy, agreed, as_run, orders};
 use crate::fault::{Fault, Outcome};
 use crate::gates::requirements::needs_rendering;
+use crate::ids::GroupId;
 use crate::job::Case;
 use crate::job::plan::propose_job;
 use crate::job::plan::route::why;
@@ -64,6 +65,30 @@ pub(crate) fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
         critical_by: critical.map(|(_, by)| by),
         earliest_install: standing.projection.install,
     })
+}
+
+/// A release group that is installed on a day of its own.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub(crate) struct GroupDates {
+    /// The group.
+    pub group: GroupId,
+    /// Its install date.
+    pub install_date: Date,
+    /// Business days to spare; below 0 where it is too late, none where that cannot be said.
+    pub spare_business_days: Option<i64>,
+}
+
+/// How the release groups of a job stand that have a day of their own, the first first.
+pub(crate) fn of_groups(case: &Case<'_>, today: Date) -> Vec<GroupDates> {
+    let of_job = case.project.project.install_date;
+    let own = case.parts().filter_map(|part| {
+        let install_date = part.project.project.install_date.filter(|day| Some(*day) != of_job)?;
+        let spare_business_days = dates(&part, today).ok().map(|dates| dates.slack_business_days);
+        Some(GroupDates { group: part.group.clone()?, install_date, spare_business_days })
+    });
+    let mut all: Vec<GroupDates> = own.collect();
+    all.sort_by_key(|group| group.install_date);
+    all
 }
 
 /// The test panel that somebody needs first by a day of their own, of those that have not arrived.
@@ -235,12 +260,14 @@ pub(crate) fn calendar(
         return Err(Box::new(fault.fix(remedy)));
     };
     let mut entries = Vec::new();
+    let of =
+        case.group.as_ref().map_or_else(|| case.id().to_owned(), |group| format!("{}.{group}", case.id()));
     for route in by_route(case, today, false)? {
         let by = format!("Latest date to keep the install date {install}, by route {}.", route.name);
         for due in still_to_come(&route, install) {
             let description = if due.step == Due::INSTALL { String::new() } else { by.clone() };
             entries.push(Entry {
-                uid: format!("{}.{}@{book}.underlit", case.id(), due.step),
+                uid: format!("{of}.{}@{book}.underlit", due.step),
                 date: due.latest,
                 title: format!("{title}: {}", due.to_do),
                 description,

@@ -99,6 +99,35 @@ fn rush_freight_orders_and_agreed_days_stand_in_the_dates() {
 }
 
 #[test]
+fn a_release_group_may_have_an_install_date_of_its_own() {
+    let place = Place::new();
+    let book = place.copy(stages::drawn(), "mara");
+    book.run("panel change quay-desk front --quantity 2 --group level-3,level-5").done();
+    book.run("project change quay-desk --group-install level-9=2027-06-01").fails(2, "unknown-group");
+    book.run("project change quay-desk --group-install level-5=tomorrow").code(2);
+    let dates = |more: &str| book.run(&format!("dates quay-desk {more} --json")).done().json();
+    let before = dates("");
+    assert_eq!(before["groups"], serde_json::json!([]));
+    book.run("project change quay-desk --group-install level-5=2027-06-01").done();
+    let [whole, three, five] = ["", "--group level-3", "--group level-5"].map(dates);
+    assert_eq!(whole["routes"], before["routes"], "the job's own day stays");
+    assert_eq!(three["install_date"], whole["install_date"]);
+    assert_eq!((&five["install_date"], &five["group"]), (&"2027-06-01".into(), &"level-5".into()));
+    let spare = |dates: &serde_json::Value| dates["routes"][0]["spare_business_days"].as_i64().unwrap();
+    assert!(spare(&five) > spare(&three), "{five} {three}");
+    assert_eq!(whole["groups"][0]["spare_business_days"].as_i64(), Some(spare(&five)));
+    book.run("dates quay-desk").done().says(&["level-5: install 2027-06-01"]);
+    let file = place.path("five.ics");
+    book.run(&format!("dates quay-desk --group level-5 --ics {}", file.display())).done();
+    let text = std::fs::read_to_string(&file).unwrap().replace("\r\n ", "");
+    assert!(text.contains("quay-desk.level-5.install@") && text.contains("20270601"), "{text}");
+    // Another day is one day, and takes no release back: dates are sealed by nobody.
+    book.run("project change quay-desk --group-install level-5=2027-07-01").done();
+    assert_eq!(dates("")["groups"].as_array().unwrap().len(), 1);
+    book.sound();
+}
+
+#[test]
 fn an_order_ahead_of_approval_is_a_risk_that_the_client_knows() {
     let place = Place::new();
     let book = place.copy(stages::drawn(), "mara");
