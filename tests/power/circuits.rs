@@ -19,6 +19,8 @@ use underlit::power::wire_stock::{LeadEnd, WireStock};
 use underlit::units::{Amperes, Metres, Millimetres};
 use underlit::words::Face;
 
+use crate::starter::starter;
+
 struct Records {
     lights: Lights,
     drivers: Drivers,
@@ -28,14 +30,11 @@ struct Records {
 
 impl Records {
     fn starter() -> Records {
-        fn read<T: serde::de::DeserializeOwned>(text: &str) -> T {
-            serde_json::from_str(text).expect("the starter records are read")
-        }
         Records {
-            lights: read(include_str!("../../src/starter/shop/lights.json")),
-            drivers: read(include_str!("../../src/starter/shop/drivers.json")),
-            controls: read(include_str!("../../src/starter/shop/controls.json")),
-            wire: read(include_str!("../../src/starter/shop/wire.json")),
+            lights: starter("lights"),
+            drivers: starter("drivers"),
+            controls: starter("controls"),
+            wire: starter("wire"),
         }
     }
 

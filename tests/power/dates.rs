@@ -11,14 +11,14 @@ use underlit::making::routes::{Route, Routes};
 use underlit::making::schedule::{LongerBranch, Milestone, Progress, ScheduleFault, plan, project, stand};
 use underlit::making::shop_fault::MakingShopFault;
 
+use crate::starter::starter;
+
 fn shop() -> ShopCalendar {
-    serde_json::from_str(include_str!("../../src/starter/shop/calendar.json"))
-        .expect("the starter calendar is read")
+    starter("calendar")
 }
 
 fn routes() -> Routes {
-    serde_json::from_str(include_str!("../../src/starter/shop/routes.json"))
-        .expect("the starter routes are read")
+    starter("routes")
 }
 
 fn route(id: &str) -> Route {

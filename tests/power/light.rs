@@ -8,9 +8,10 @@ use underlit::power::vocabulary::Place;
 use underlit::units::{Metres, Millimetres, Volts};
 use underlit::words::{Face, LightKind};
 
+use crate::starter::starter;
+
 fn lights() -> Lights {
-    serde_json::from_str(include_str!("../../src/starter/shop/lights.json"))
-        .expect("the starter lights are read")
+    starter("lights")
 }
 
 fn near(found: f64, expected: f64, within: f64) {

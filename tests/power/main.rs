@@ -11,4 +11,5 @@ mod numbers;
 mod properties;
 mod routes;
 mod shop_data;
+mod starter;
 mod vectors;

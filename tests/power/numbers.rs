@@ -20,23 +20,22 @@ use underlit::power::wire_stock::WireStock;
 use underlit::units::{Amperes, Metres, Volts, Watts};
 use underlit::words::LightKind;
 
+use crate::starter::starter;
+
 fn lights() -> Lights {
-    serde_json::from_str(include_str!("../../src/starter/shop/lights.json"))
-        .expect("the starter lights are read")
+    starter("lights")
 }
 
 fn drivers() -> Drivers {
-    serde_json::from_str(include_str!("../../src/starter/shop/drivers.json"))
-        .expect("the starter drivers are read")
+    starter("drivers")
 }
 
 fn controls() -> Controls {
-    serde_json::from_str(include_str!("../../src/starter/shop/controls.json"))
-        .expect("the starter controls are read")
+    starter("controls")
 }
 
 fn stock() -> WireStock {
-    serde_json::from_str(include_str!("../../src/starter/shop/wire.json")).expect("the starter wire is read")
+    starter("wire")
 }
 
 fn near(found: f64, expected: f64, within: f64) {

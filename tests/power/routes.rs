@@ -10,9 +10,10 @@ use underlit::making::service::{
 use underlit::units::{Kilograms, Millimetres};
 use underlit::words::{Face, LightKind};
 
+use crate::starter::starter;
+
 fn routes() -> Routes {
-    serde_json::from_str(include_str!("../../src/starter/shop/routes.json"))
-        .expect("the starter routes are read")
+    starter("routes")
 }
 
 fn bar() -> PanelNeeds {

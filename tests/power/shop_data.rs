@@ -2,9 +2,6 @@
 //!
 //! How schemas, Rust types and samples hold together is in `tests/schemas`.
 
-use std::fs;
-use std::path::{Path, PathBuf};
-
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
@@ -16,11 +13,7 @@ use underlit::power::lights::Lights;
 use underlit::power::wire_stock::WireStock;
 use underlit::store::schemas;
 
-fn read(path: &str) -> Value {
-    let path: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
-    let text = fs::read_to_string(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
-    serde_json::from_str(&text).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
-}
+use crate::starter::starter;
 
 /// The starter's file passes its schema, is written as it was read, and has no fault; it says that it is invented.
 fn is_sound<T: DeserializeOwned + Serialize, F: ToString>(kind: &str, faults: impl Fn(&T) -> Vec<F>) -> T {
@@ -28,7 +21,7 @@ fn is_sound<T: DeserializeOwned + Serialize, F: ToString>(kind: &str, faults: im
     let (_, text) =
         schemas::published().iter().find(|(n, _)| *n == name).unwrap_or_else(|| panic!("no {name}"));
     let schema: Value = serde_json::from_str(text).unwrap_or_else(|e| panic!("{name}: {e}"));
-    let value = read(&format!("src/starter/shop/{kind}.json"));
+    let value: Value = starter(kind);
     let validator = jsonschema::draft202012::new(&schema).unwrap_or_else(|e| panic!("{kind}: {e}"));
     let errors: Vec<String> =
         validator.iter_errors(&value).map(|e| format!("{}: {e}", e.instance_path())).collect();

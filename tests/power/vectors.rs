@@ -15,6 +15,8 @@ use underlit::making::routes::Routes;
 use underlit::making::schedule::{Milestone, Progress, plan, project};
 use underlit::power::tape_drop::{Feed, at_fraction, largest};
 
+use crate::starter::starter;
+
 fn write(name: &str, text: &str) {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("power");
     fs::create_dir_all(&folder).unwrap_or_else(|e| panic!("{}: {e}", folder.display()));
@@ -51,10 +53,8 @@ fn scatter(seed: &mut u64, below: u64) -> u64 {
 
 #[test]
 fn chains_of_dates() {
-    let routes: Routes =
-        serde_json::from_str(include_str!("../../src/starter/shop/routes.json")).expect("it is read");
-    let starter: ShopCalendar =
-        serde_json::from_str(include_str!("../../src/starter/shop/calendar.json")).expect("it is read");
+    let routes: Routes = starter("routes");
+    let starter: ShopCalendar = starter("calendar");
     let day = |n: u64| date(2026, 6, 1).checked_add(Span::new().days(n as i64)).expect("within the years");
     let mut seed = 1;
     let mut jobs: Vec<Value> = Vec::new();
