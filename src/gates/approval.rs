@@ -48,6 +48,21 @@ pub(super) fn by_group(case: &Case<'_>, requirement: &Requirement, subject: &Sub
     if parts.peek().is_none() { of_case(case) } else { parts.flat_map(|part| of_case(&part)).collect() }
 }
 
+/// What stands for something that is not so: its waiver. Until that is met, each finding says first what is not so.
+#[must_use]
+pub(super) fn or_waived(
+    case: &Case<'_>,
+    requirement: &Requirement,
+    waiver: &Subject,
+    what_is_not_so: &str,
+) -> Vec<Finding> {
+    let mut found = findings(case, requirement, waiver, &super::facts::of(case, waiver));
+    for open in found.iter_mut().filter(|finding| finding.state != State::Met) {
+        open.what = format!("{what_is_not_so}; {}", open.what);
+    }
+    found
+}
+
 /// How many different people a rule needs on this job: of the approvers, all whom it names or as many as the rule says; none
 /// where it names none.
 fn people_needed(case: &Case<'_>, rule: &ApprovalRule) -> Option<u32> {

@@ -53,6 +53,21 @@ fn choose(book: &Desk, panel: &str, edges: &str) {
     book.run_as("imke", &format!("sign hall choice --panel {panel} --yes")).done();
 }
 
+/// Chooses a light for a film, which nobody tries over a test panel, and plans it.
+fn choose_film(book: &Desk, panel: &str) {
+    book.run("advance hall --to selection").done();
+    choose(book, panel, "1,3");
+    book.run("advance hall --to rendering").done();
+    book.run(&format!("plan hall {panel} --feed-length 4m --driver-at remote --driver-place dry")).done();
+}
+
+fn release(book: &Desk) {
+    book.run_as("tom", "sign hall acknowledgement --topic cautions --yes").done();
+    book.run_as("tom", "sign hall release --yes").done();
+    book.run("advance hall --to released").done();
+    book.sound();
+}
+
 #[test]
 fn a_bent_onyx_column_from_the_first_call_to_the_taking_over() {
     let place = Place::new();
@@ -158,18 +173,12 @@ fn a_film_is_no_stone_and_needs_no_test_panel() {
         "film",
         "panel add hall sky --swatch face --size 1200mmx600mm --faces clear --position overhead",
     );
-    book.run("advance hall --to selection").done();
-    choose(&book, "sky", "1,3");
-    book.run("advance hall --to rendering").done();
-    book.run("plan hall sky --feed-length 4m --driver-at remote --driver-place dry").done();
+    choose_film(&book, "sky");
     book.run_as("tom", "sign hall acknowledgement --topic cautions --dry-run --yes")
         .done()
         .says(&["Movement: panel sky"])
         .never_says(&["the stone over panel"]);
-    book.run_as("tom", "sign hall acknowledgement --topic cautions --yes").done();
-    book.run_as("tom", "sign hall release --yes").done();
-    book.run("advance hall --to released").done();
-    book.sound();
+    release(&book);
 }
 
 #[test]
@@ -181,10 +190,7 @@ fn a_floor_is_released_by_an_engineers_word_alone() {
         "film",
         "panel add hall step --swatch face --size 900mmx400mm --faces clear --position underfoot",
     );
-    book.run("advance hall --to selection").done();
-    choose(&book, "step", "1,3");
-    book.run("advance hall --to rendering").done();
-    book.run("plan hall step --feed-length 4m --driver-at remote --driver-place dry").done();
+    choose_film(&book, "step");
     book.run("advance hall").code(1).says(&["panel step is walked on", "[floor-answered]", "--floor-load …"]);
     book.unchanged(|book| {
         book.run("panel change hall step --floor-load 5").code(2).says(&["were not provided"]);
@@ -193,10 +199,7 @@ fn a_floor_is_released_by_an_engineers_word_alone() {
     });
     book.run(r#"panel change hall step --floor-load 5 --floor-carried-by "a steel grid on the slab" --floor-slip "R10 by DIN 51130" --floor-calculation "sheet 12, Oda Brandt, structural engineer""#)
         .done();
-    book.run_as("tom", "sign hall acknowledgement --topic cautions --yes").done();
-    book.run_as("tom", "sign hall release --yes").done();
-    book.run("advance hall --to released").done();
-    book.sound();
+    release(&book);
 }
 
 #[test]

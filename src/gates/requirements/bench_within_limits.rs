@@ -4,9 +4,8 @@
 //! Judged only where the shop's sealed rules set limits.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
-use crate::gates::verdict::{Finding, State};
+use crate::gates::verdict::Finding;
 use crate::job::Case;
 use crate::job::bench::judge;
 use crate::model::roster::Role;
@@ -40,17 +39,12 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         } else if bench.outside.is_empty() {
             findings.push(REQUIREMENT.met(format!("accept: panel {id}, {}", bench.within.join(", "))));
         } else {
-            let subject = Subject::topic(View::Waiver, Topic::OutsideLimits, Some(id));
-            for mut finding in approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject)) {
-                if finding.state != State::Met {
-                    finding.what = format!(
-                        "outside: panel {id}, {}: mend it and record it again, or sign its waiver; {}",
-                        bench.outside.join(", "),
-                        finding.what
-                    );
-                }
-                findings.push(finding);
-            }
+            let waiver = Subject::topic(View::Waiver, Topic::OutsideLimits, Some(id));
+            let what = format!(
+                "outside: panel {id}, {}: mend it and record it again, or sign its waiver",
+                bench.outside.join(", ")
+            );
+            findings.extend(approval::or_waived(case, &REQUIREMENT, &waiver, &what));
         }
     }
     findings

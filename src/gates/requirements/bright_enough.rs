@@ -6,7 +6,6 @@
 //! illuminance times reflectance over π. What ratio is wanted is the shop's own word.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::{Finding, State};
 use crate::ids::PanelId;
@@ -52,15 +51,13 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
             findings.extend(bright(case, id, panel));
             continue;
         };
-        let subject = waiver(id);
         let since = if was_bright(case, id, panel) { SURFACES_SINCE } else { REQUIREMENT.since };
-        for mut finding in approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject)) {
-            if finding.state != State::Met {
-                finding.what = format!("{}; {}", in_words(id, panel, &dim), finding.what);
-                finding.since = finding.since.max(since);
-            }
-            findings.push(finding);
+        let what = in_words(id, panel, &dim);
+        let mut found = approval::or_waived(case, &REQUIREMENT, &waiver(id), &what);
+        for open in found.iter_mut().filter(|finding| finding.state != State::Met) {
+            open.since = open.since.max(since);
         }
+        findings.extend(found);
     }
     findings
 }

@@ -1,9 +1,8 @@
 //! Into rendering: the chosen colour temperature and face were tried on that stone, or the waiver is signed.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
-use crate::gates::verdict::{Finding, State};
+use crate::gates::verdict::Finding;
 use crate::job::Case;
 use crate::job::trials::tried;
 use crate::model::stage::Stage;
@@ -34,16 +33,12 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         if panel.no_test_panel.as_ref().is_some_and(|without| without.earlier.is_none()) {
             continue;
         }
-        let subject = Subject::topic(View::Waiver, Topic::CctNotTried, Some(id));
-        for mut finding in approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject)) {
-            if finding.state != State::Met {
-                finding.what = format!(
-                    "{cct} K was never tried on {} for panel {id}: record a trial at it, or sign its waiver; {}",
-                    panel.swatch, finding.what
-                );
-            }
-            findings.push(finding);
-        }
+        let waiver = Subject::topic(View::Waiver, Topic::CctNotTried, Some(id));
+        let what = format!(
+            "{cct} K was never tried on {} for panel {id}: record a trial at it, or sign its waiver",
+            panel.swatch
+        );
+        findings.extend(approval::or_waived(case, &REQUIREMENT, &waiver, &what));
     }
     findings
 }

@@ -3,9 +3,8 @@
 //! Judged only where the shop's sealed rules ask it.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
-use crate::gates::verdict::{Finding, State};
+use crate::gates::verdict::Finding;
 use crate::job::Case;
 use crate::model::rules::Ask;
 use crate::model::stage::Stage;
@@ -38,13 +37,8 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
             "panel {id} was not measured at the place: underlit panel basis {} {id} template, or sign its waiver",
             case.id()
         );
-        let subject = Subject::topic(View::Waiver, Topic::NotMeasured, Some(id));
-        for mut finding in approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject)) {
-            if finding.state != State::Met {
-                finding.what = format!("{what}; {}", finding.what);
-            }
-            findings.push(finding);
-        }
+        let waiver = Subject::topic(View::Waiver, Topic::NotMeasured, Some(id));
+        findings.extend(approval::or_waived(case, &REQUIREMENT, &waiver, &what));
     }
     findings
 }
