@@ -121,6 +121,8 @@ ids! {
     GroupId,
     /// The name of a room that panels go to.
     RoomId,
+    /// The name of a control zone within its project: panels that are switched, dimmed and coloured together.
+    ZoneId,
     /// The name of a person on the roster.
     PersonId,
     /// The name of an entry of the shop's lists: a route, a light, a driver, a control, a wire.

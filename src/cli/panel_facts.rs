@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::fault::Fault;
-use crate::ids::GroupId;
+use crate::ids::{GroupId, ZoneId};
 use crate::making::bending::Forming;
 use crate::model::panel::{Bend, BendAxis, Floor, GroupShare, MOST_ALIKE, Panel, Position};
 use crate::shape::Outline;
@@ -30,6 +30,8 @@ enum Taken {
     Quantity,
     /// The release groups.
     Group,
+    /// The control zone.
+    Zone,
 }
 
 /// How a panel is bent, etched, fitted and fed.
@@ -85,7 +87,10 @@ pub(crate) struct FactArgs {
     /// released one by one.
     #[arg(long, value_name = "GROUP[=COUNT]", value_delimiter = ',', value_parser = share)]
     group: Vec<GroupShare>,
-    /// Take facts out again: bent, etching, position, floor, up-edge, lead-edge, veins, quantity, group.
+    /// The control zone: panels of one zone are switched, dimmed and coloured together, and share no driver with another's.
+    #[arg(long, value_name = "ZONE")]
+    zone: Option<ZoneId>,
+    /// Take facts out again: bent, etching, position, floor, up-edge, lead-edge, veins, quantity, group, zone.
     #[arg(long, value_name = "FACT", value_delimiter = ',')]
     without: Vec<Taken>,
 }
@@ -104,6 +109,7 @@ impl FactArgs {
                 Taken::Veins => panel.vein_deg = None,
                 Taken::Quantity => panel.quantity = None,
                 Taken::Group => panel.groups = Vec::new(),
+                Taken::Zone => panel.zone = None,
             }
         }
         if let Some(quantity) = self.quantity {
@@ -111,6 +117,9 @@ impl FactArgs {
         }
         if !self.group.is_empty() {
             self.share_out(panel)?;
+        }
+        if self.zone.is_some() {
+            panel.zone.clone_from(&self.zone);
         }
         if let Some(radius_mm) = self.bent {
             let axis = self.bend_axis.unwrap_or(BendAxis::Upright);

@@ -17,7 +17,7 @@ pub(crate) struct Args {
     project: ProjectId,
     #[command(flatten)]
     table: TableArgs,
-    /// A column that is headed otherwise: mark, room, group, size, width, height, quantity, stone, title, place, position
+    /// A column that is headed otherwise: mark, room, group, zone, size, width, height, quantity, stone, title, place, position
     /// or note.
     #[arg(long, value_name = "WHAT=HEADING", value_parser = column::<Field>)]
     column: Vec<(Field, String)>,

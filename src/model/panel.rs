@@ -9,7 +9,7 @@ use super::attachment::Attachment;
 use super::earlier_trial::NoTestPanel;
 use super::site_facts::{ActualSlab, OutlineBasis};
 use super::sizes::Sizes;
-use crate::ids::{GroupId, PanelId, RoomId, StockId, SwatchId};
+use crate::ids::{GroupId, PanelId, RoomId, StockId, SwatchId, ZoneId};
 use crate::making::bending::Forming;
 use crate::making::mount::{Mount, OpeningWay};
 use crate::power::lights::CctRange;
@@ -75,6 +75,9 @@ pub struct Panel {
     /// The control system, from the shop's list.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub control: Option<StockId>,
+    /// The zone that it is switched, dimmed and coloured with; none where all panels of one control are one zone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub zone: Option<ZoneId>,
 
     /// The route by which it is built, from the shop's list.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -164,6 +167,7 @@ impl Panel {
             mount: None,
             opening: None,
             control: None,
+            zone: None,
             route: None,
             tape: None,
             driver: None,

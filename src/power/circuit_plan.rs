@@ -40,6 +40,8 @@ pub struct PanelFeed<'a> {
     pub driver: Option<String>,
     /// The controller or dimmer that is settled for it, by id; none to choose one where one is needed.
     pub control: Option<String>,
+    /// The zone that it is controlled with; none where all of one control are one.
+    pub zone: Option<String>,
     /// How wet the place of its controller or in-line dimmer is.
     pub control_place: Place,
     /// From driver to controller, one way, metres; none where the controller stands beside the driver.
@@ -353,6 +355,7 @@ fn share_drivers(a: &PanelFeed<'_>, b: &PanelFeed<'_>) -> bool {
     a.asked == b.asked
         && a.driver == b.driver
         && a.control == b.control
+        && a.zone == b.zone
         && a.control_place == b.control_place
         && a.controller_m == b.controller_m
         && a.light.common_rail == b.light.common_rail

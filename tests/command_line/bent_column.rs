@@ -24,7 +24,7 @@ fn half_column(etched: bool) -> String {
 }
 
 /// Opens a job with its stone and its panel.
-fn open(book: &Desk, material: &str, panel: &str) {
+pub(crate) fn open(book: &Desk, material: &str, panel: &str) {
     book.run(r#"open hall --title "Hall" --client imke --engineer tom --site "Quay hall" --mains 230 --code-region iec --install-date 2027-06-14"#)
         .done();
     book.run(&format!(
@@ -35,7 +35,7 @@ fn open(book: &Desk, material: &str, panel: &str) {
     book.run("advance hall --to sampling").done();
 }
 
-fn try_stone(book: &Desk) {
+pub(crate) fn try_stone(book: &Desk) {
     book.run(r#"request ask hall first --swatch face --cct 2700,3000 --face clear --size 300mmx200mm --address "Quay 4""#).done();
     book.run("request received hall first").done();
     for cct in [2700, 3000] {
@@ -43,6 +43,12 @@ fn try_stone(book: &Desk) {
             .done();
     }
     book.run("advance hall --to selection").done();
+}
+
+/// The words of a sheet without tags and line breaks.
+pub(crate) fn words_of(sheet: &str) -> String {
+    let tags = sheet.split('<').filter_map(|part| part.split_once('>')).map(|(_, text)| text);
+    tags.flat_map(str::split_whitespace).collect::<Vec<_>>().join(" ")
 }
 
 fn choose(book: &Desk, panel: &str, edges: &str) {
@@ -61,7 +67,7 @@ fn choose_film(book: &Desk, panel: &str) {
     book.run(&format!("plan hall {panel} --feed-length 4m --driver-at remote --driver-place dry")).done();
 }
 
-fn release(book: &Desk) {
+pub(crate) fn release(book: &Desk) {
     book.run_as("tom", "sign hall acknowledgement --topic cautions --yes").done();
     book.run_as("tom", "sign hall release --yes").done();
     book.run("advance hall --to released").done();
@@ -110,9 +116,7 @@ fn a_bent_onyx_column_from_the_first_call_to_the_taking_over() {
     let pictures = place.path("pictures");
     book.run(&format!("draw hall column --png {}", pictures.display())).done();
     let sheet = book.text("projects/hall/renderings/column/sheet.svg");
-    // Its words without tags and line breaks.
-    let tags = sheet.split('<').filter_map(|part| part.split_once('>')).map(|(_, text)| text);
-    let sheet = tags.flat_map(str::split_whitespace).collect::<Vec<_>>().join(" ");
+    let sheet = words_of(&sheet);
     for text in [
         "axis of the bend",
         "by heat, to a radius of 400 mm",

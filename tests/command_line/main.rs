@@ -13,6 +13,7 @@ mod bad_input;
 mod bad_places;
 mod bad_signatures;
 mod bent_column;
+mod ceiling_and_floor;
 mod documented;
 mod drawing;
 mod every_answer;

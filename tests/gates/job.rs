@@ -260,7 +260,7 @@ impl Job {
                     "bent": { "radius_mm": 4200, "axis": "upright", "formed": "cold" },
                     "etching": "House number 12", "etching_depth_mm": 1.5, "lead_at_mm": 120,
                     "opening": { "way": "rear", "edge": 2 },
-                    "position": "upright", "up_edge": 3, "lead_edge": 4, "vein_deg": 35.5, "quantity": 2
+                    "position": "upright", "zone": "lobby", "up_edge": 3, "lead_edge": 4, "vein_deg": 35.5, "quantity": 2
                 }),
             ),
         ];

@@ -65,6 +65,7 @@ impl Records {
             .collect();
         let face = LitFace { face: Face::Diffused, area_mm2: 1e6 };
         PanelFeed {
+            zone: None,
             panel: name.into(),
             light,
             build: work_out(light, &edges, face).expect("the edges take tape"),

@@ -90,6 +90,7 @@ pub(super) fn circuits(case: &Case<'_>, job: &JobPlan) -> Vec<CircuitData> {
             all.push(CircuitData {
                 driver: circuit.driver as i64,
                 output: circuit.output as i64,
+                zone: circuit.leads.first().and_then(|lead| zone_of(case, &lead.panel)),
                 load_mw: milli(circuit.watts.0),
                 current_ma: milli(circuit.amps.0),
                 share_permille: milli(circuit.share),
@@ -102,6 +103,12 @@ pub(super) fn circuits(case: &Case<'_>, job: &JobPlan) -> Vec<CircuitData> {
         }
     }
     all
+}
+
+/// The control zone of a panel; none where it names none.
+fn zone_of(case: &Case<'_>, panel: &str) -> Option<String> {
+    let (_, panel) = case.panels().find(|(id, _)| id.as_str() == panel)?;
+    panel.zone.as_ref().map(ToString::to_string)
 }
 
 /// The tape of a panel, as it was worked out.

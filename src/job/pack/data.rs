@@ -442,6 +442,9 @@ pub struct CircuitData {
     pub driver: i64,
     /// The output, from 1.
     pub output: i64,
+    /// The zone that it is controlled with; left out where all of one control are one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub zone: Option<String>,
     /// The load.
     pub load_mw: i64,
     /// The load's current.

@@ -110,6 +110,7 @@ pub(super) fn feed<'a>(
         asked,
         driver: name(&panel.driver),
         control: name(&panel.control),
+        zone: panel.zone.as_ref().map(ToString::to_string),
         control_place: supply.control_place(),
         controller_m: supply.controller_m,
         feed_m,

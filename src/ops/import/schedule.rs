@@ -7,7 +7,7 @@ mod gathered;
 use self::gathered::gathered;
 use super::{CODE, Table, named, short_name};
 use crate::fault::Fault;
-use crate::ids::{GroupId, PanelId, ProjectId, RoomId, SwatchId};
+use crate::ids::{GroupId, PanelId, ProjectId, RoomId, SwatchId, ZoneId};
 use crate::model::kind::Kind;
 use crate::model::panel::{GroupShare, MOST_ALIKE, Panel, Position};
 use crate::model::snapshot::Snapshot;
@@ -35,6 +35,8 @@ words! {
         Width = "width",
         /// The height alone.
         Height = "height",
+        /// The control zone of the row's panel.
+        Zone = "zone",
         /// How many the row stands for.
         Quantity = "quantity",
         /// The stone, by the name of its swatch or what it is called.
@@ -57,6 +59,7 @@ impl Field {
             Field::Mark => &["mark", "type", "type mark", "panel", "id"],
             Field::Room => &["room", "room no", "location"],
             Field::Group => &["group", "release group", "level", "floor"],
+            Field::Zone => &["zone", "control zone", "lighting zone"],
             Field::Size => &["size"],
             Field::Width => &["width", "w"],
             Field::Height => &["height", "h"],
@@ -96,6 +99,8 @@ pub(crate) struct Listed {
     pub quantity: u32,
     /// The release groups that take them; none where the rows name none.
     pub groups: Vec<GroupShare>,
+    /// Its control zone, where the schedule names one.
+    pub zone: Option<ZoneId>,
     /// How wet its place is, where the schedule says.
     pub place: Option<Place>,
     /// How its face stands, where the schedule says.
@@ -123,6 +128,7 @@ struct Row {
     mark: String,
     room: Option<RoomId>,
     group: Option<GroupId>,
+    zone: Option<ZoneId>,
     size: [Millimetres; 2],
     quantity: u32,
     swatch: SwatchId,
@@ -193,6 +199,7 @@ pub(crate) fn save(desk: &Desk<'_>, project: &ProjectId, schedule: &Schedule) ->
             place: listed.place.unwrap_or(bare.place),
             quantity: Some(listed.quantity).filter(|quantity| *quantity > 1),
             groups: listed.groups.clone(),
+            zone: listed.zone.clone(),
             position: listed.position,
             note: listed.note.clone(),
             ..bare
@@ -259,11 +266,18 @@ fn row<'r>(
     if let Err(why) = &room {
         wrong(why.clone(), "use letters and digits");
     }
+    let zone = match cell(Field::Zone) {
+        "" => Ok(None),
+        text => short_name(text).parse::<ZoneId>().map(Some).map_err(|e| format!("its zone: {e}")),
+    };
+    if let Err(why) = &zone {
+        wrong(why.clone(), "use letters and digits");
+    }
     for why in [place.as_ref().err(), position.as_ref().err()].into_iter().flatten() {
         wrong(why.clone(), "leave it empty where it is not known");
     }
-    match (size, quantity, swatch, place, position, group, room) {
-        (Ok(size), Some(quantity), Ok(swatch), Ok(place), Ok(position), Ok(group), Ok(room))
+    match (size, quantity, swatch, place, position, group, room, zone) {
+        (Ok(size), Some(quantity), Ok(swatch), Ok(place), Ok(position), Ok(group), Ok(room), Ok(zone))
             if faults.is_empty() =>
         {
             Ok(Row {
@@ -271,6 +285,7 @@ fn row<'r>(
                 mark: cell(Field::Mark).to_owned(),
                 room,
                 group,
+                zone,
                 size: [size.width, size.height],
                 quantity,
                 swatch,

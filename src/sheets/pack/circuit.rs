@@ -179,7 +179,8 @@ impl Diagram {
     pub(super) fn draw(&self, canvas: &mut Canvas, left: f64, top: f64, width: f64) {
         let c = &self.circuit;
         let more = if self.continued { " (continued)" } else { "" };
-        let title = format!("Driver {}, output {}{more}", c.driver, c.output);
+        let zone = c.zone.as_ref().map_or_else(String::new, |zone| format!(", zone {zone}"));
+        let title = format!("Driver {}, output {}{zone}{more}", c.driver, c.output);
         canvas.open(&format!(
             "circuit-{}-{}{}",
             c.driver,

@@ -80,10 +80,11 @@ pub(super) fn circuits(data: &PackData) -> Table {
         let alike = alike(data, c.driver).map(|alike| format!(" ({alike})")).unwrap_or_default();
         let control =
             c.control.as_ref().map_or_else(|| "none".into(), |k| format!("{} {}", k.label, k.model.id));
+        let zone = c.zone.as_ref().map_or_else(String::new, |zone| format!("\nzone {zone}"));
         vec![
             c.driver.to_string(),
             c.output.to_string(),
-            control,
+            control + &zone,
             panels.join(", ") + &alike,
             watts(c.load_mw),
             amperes(c.current_ma),

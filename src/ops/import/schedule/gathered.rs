@@ -64,6 +64,7 @@ pub(super) fn gathered(rows: &[Row], file: &str, faults: &mut Vec<Fault>) -> Vec
                 ("stone", row.swatch != first.swatch),
                 ("place", row.place != first.place),
                 ("position", row.position != first.position),
+                ("zone", row.zone != first.zone),
                 ("mark", row.mark != first.mark),
             ];
             for (what, _) in differs.into_iter().filter(|(_, differs)| *differs) {
@@ -90,6 +91,7 @@ pub(super) fn gathered(rows: &[Row], file: &str, faults: &mut Vec<Fault>) -> Vec
             size: first.size,
             quantity,
             groups,
+            zone: first.zone.clone(),
             place: first.place,
             position: first.position,
             note: note(rows),
