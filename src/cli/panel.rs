@@ -130,8 +130,11 @@ fn remove(named: &Named, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     let (folder, path) = place(named, desk)?;
     let panel: Panel = record::existing(&desk.reading, &path, Kind::Panel)?;
     let slab = panel.slab.as_ref().and_then(|slab| slab.photo.as_ref());
-    let mut beside: Vec<String> =
-        std::iter::once(&panel.outline).chain(slab).map(|file| format!("{folder}/{}", file.file)).collect();
+    let mut beside: Vec<String> = std::iter::once(&panel.outline)
+        .chain(&panel.signed_outlines)
+        .chain(slab)
+        .map(|file| format!("{folder}/{}", file.file))
+        .collect();
     let drawn = format!("projects/{}/renderings/{}", named.project, named.panel);
     let names = desk.reading.book.names(&drawn)?;
     beside.extend(names.into_iter().map(|name| format!("{drawn}/{name}")));
@@ -192,6 +195,12 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
     };
     let before = desk.reading.project(&args.named.project)?;
     let known = before.drawing_of(&args.named.panel).map(|d| &d.outline);
+    let signed = match (&attachment, before.panels.get(&args.named.panel)) {
+        (Some(next), Some(panel)) => {
+            Some(outline::keep_signed(&desk.reading, &before, panel, next.sha256, &mut changes)?)
+        }
+        _ => None,
+    };
     let panel: Panel = record::change(
         desk,
         &path,
@@ -210,6 +219,7 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
             }
             if let Some(outline) = &attachment {
                 p.outline = outline.clone();
+                p.signed_outlines = signed.unwrap_or_default();
             }
             p.place = args.place.unwrap_or(p.place);
             if !args.faces.is_empty() {

@@ -6,6 +6,7 @@
 use super::how_to_answer::{after_a_refusal, to_approve};
 use super::refusals;
 use super::requirement::Requirement;
+use super::same_within;
 use super::verdict::{Finding, State};
 use crate::digest::Sha256Digest;
 use crate::job::case::Case;
@@ -19,15 +20,16 @@ use crate::model::view::changes;
 
 /// Finds, for each approval that the rules ask of a subject, whether it is there and fits.
 #[must_use]
-pub fn findings(case: &Case<'_>, requirement: &Requirement, subject: &Subject, now: &Facts) -> Vec<Finding> {
+pub fn findings(case: &Case<'_>, requirement: &Requirement, subject: &Subject) -> Vec<Finding> {
+    let now = &super::facts::of(case, subject);
     let found: Vec<Finding> = case
         .shop
         .rules
         .needed(subject)
         .filter_map(|rule| Some((rule, people_needed(case, rule)?)))
-        .map(|(rule, people)| Finding {
-            asked: Some((subject.clone(), rule.role)),
-            ..finding(case, requirement, subject, now, rule.role, people)
+        .map(|(rule, people)| {
+            let found = finding(case, requirement, subject, now, rule.role, people);
+            Finding { asked: found.asked.or_else(|| Some((subject.clone(), rule.role))), ..found }
         })
         .collect();
     if found.is_empty() {
@@ -42,7 +44,7 @@ pub fn findings(case: &Case<'_>, requirement: &Requirement, subject: &Subject, n
 pub(super) fn by_group(case: &Case<'_>, requirement: &Requirement, subject: &Subject) -> Vec<Finding> {
     let of_case = |case: &Case<'_>| {
         let subject = Subject { group: case.group.clone(), ..subject.clone() };
-        findings(case, requirement, &subject, &super::facts::of(case, &subject))
+        findings(case, requirement, &subject)
     };
     let mut parts = case.parts().peekable();
     if parts.peek().is_none() { of_case(case) } else { parts.flat_map(|part| of_case(&part)).collect() }
@@ -56,7 +58,7 @@ pub(super) fn or_waived(
     waiver: &Subject,
     what_is_not_so: &str,
 ) -> Vec<Finding> {
-    let mut found = findings(case, requirement, waiver, &super::facts::of(case, waiver));
+    let mut found = findings(case, requirement, waiver);
     for open in found.iter_mut().filter(|finding| finding.state != State::Met) {
         open.what = format!("{what_is_not_so}; {}", open.what);
     }
@@ -94,18 +96,20 @@ pub fn standing<'a>(case: &Case<'a>, subject: &Subject, role: Role) -> Vec<&'a S
     about(case, subject, role).into_iter().filter_map(stands).collect()
 }
 
-/// True where a sign-off sealed the facts as they are now, whichever edition of the words it was made in.
+/// True where a sign-off sealed the facts as they are now, whichever edition of the words it was made in, or an outline
+/// that is the same by the shop's rules: what [`super::facts::to_fit`] says, and not worked out again where that is plain.
 fn fits(case: &Case<'_>, signoff: &SignOff, now: &Facts) -> bool {
     let statement = &signoff.statement;
     statement.facts == *now
         || (Wording::of(&statement.facts) != Wording::of(now)
             && statement.facts == super::facts::to_fit(case, statement))
+        || same_within::holds(case, statement, now)
 }
 
 /// The findings about the notes of an approval as noted: they are met as anything else is approved.
 fn notes(case: &Case<'_>, requirement: &Requirement, signoff: &SignOff) -> Vec<Finding> {
     let subject = Subject::notes_met(signoff.digest, signoff.statement.about.panel.as_ref());
-    findings(case, requirement, &subject, &super::facts::of(case, &subject))
+    findings(case, requirement, &subject)
 }
 
 fn finding(
@@ -165,7 +169,13 @@ fn finding(
         counted.extend(notes.into_iter().flat_map(|f| f.signoffs));
         if !speakers.contains(&signoff.statement.speaker()) {
             speakers.push(signoff.statement.speaker());
-            names.push(name(signoff));
+            let by_engineer = same_within::answered(case, &signoff.statement, now);
+            let outline = by_engineer.filter(|_| signoff.statement.facts != *now).map(|(moved, engineer)| {
+                counted.push(engineer.digest);
+                format!(", for an outline {} from this one", case.shop.book.units.show(moved))
+            });
+            let outline = outline.unwrap_or_default();
+            names.push(format!("{}{outline}", name(signoff)));
         }
         by_evidence |= signoff.statement.evidence.is_some();
     }
@@ -201,9 +211,27 @@ fn finding(
             noted.statement.notes.join("; "),
             unmet.what
         );
-        return Finding { what, ..unmet };
+        return Finding { what, asked: None, ..unmet };
     }
-    let stale = stand.iter().find(|s| !fits(s) && says_yes(s.statement.decision));
+    let mut stale = stand.iter().filter(|s| !fits(s) && says_yes(s.statement.decision));
+    let mut nearly = stale.clone().filter_map(|s| Some((s, same_within::distance(case, &s.statement, now)?)));
+    if let Some((signoff, moved)) = nearly.next() {
+        let what = format!(
+            "{} ({role}) approved {subject}, and its outline has moved since by {}, which the shop's rules call the same: \
+             the approval counts again once an engineer has approved it as it is now",
+            name(signoff),
+            case.shop.book.units.show(moved)
+        );
+        let engineer = Role::Engineer;
+        let command = to_approve(case, subject, engineer);
+        return Finding {
+            state: State::Stale,
+            changes: changes(&signoff.statement.facts, now),
+            asked: Some((subject.clone(), engineer)),
+            ..requirement.missing(case, what, &[engineer], command)
+        };
+    }
+    let stale = stale.next();
     if let Some(stale) = stale {
         let changes = changes(&stale.statement.facts, &super::facts::to_fit(case, &stale.statement));
         let form = match changes.iter().any(|change| change.fact == super::facts::PACK_FORMAT) {

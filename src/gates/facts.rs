@@ -1,6 +1,6 @@
 //! The facts of each view, as they are now: what a signature made today would seal.
 
-use super::sentences;
+use super::{same_within, sentences};
 use crate::digest::Sha256Digest;
 use crate::job::case::Case;
 use crate::job::pack;
@@ -71,12 +71,16 @@ pub(super) fn of_its_group(case: &Case<'_>, subject: &Subject, facts: impl Fn(&C
 }
 
 /// The facts of a statement's subject as they are now, in the words in which the statement was made: what it has to
-/// have sealed to fit.
+/// have sealed to fit. An approval of an outline that is the same by the shop's rules fits as it is.
 #[must_use]
 pub(crate) fn to_fit(case: &Case<'_>, statement: &Statement) -> Facts {
     match statement.about.view {
         View::Waiver | View::Acknowledgement => {
             sentences::sealed(case, &statement.about, Wording::of(&statement.facts))
+        }
+        View::Rendering => {
+            let now = of(case, &statement.about);
+            if same_within::holds(case, statement, &now) { statement.facts.clone() } else { now }
         }
         _ => of(case, &statement.about),
     }

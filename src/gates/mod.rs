@@ -12,6 +12,7 @@
 //! | [`hands`] | one person, or one key, in two roles |
 //! | [`refusals`] | which refusals hold the job, and which owners set aside |
 //! | [`facts`] | the facts of each view, as they are now |
+//! | `same_within` | an outline that moved by no more than the shop's rules call the same |
 //! | [`standing`] | how a sign-off stands |
 //! | [`sentences`] | the very sentences that waivers and acknowledgements seal |
 //! | [`editions`] | which of today's requirements a move of before is held to |
@@ -35,6 +36,7 @@ mod place_advice;
 pub mod refusals;
 pub mod requirement;
 pub mod requirements;
+pub(crate) mod same_within;
 pub mod sentences;
 pub mod standing;
 mod supply_advice;

@@ -35,6 +35,9 @@ pub struct Panel {
     pub swatch: SwatchId,
     /// Its outline: a drawing beside the record.
     pub outline: Attachment,
+    /// Earlier outlines that somebody signed, beside the record: so that it can be told how far this one lies from them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub signed_outlines: Vec<Attachment>,
     /// What the outline was made from; none where nobody recorded it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub basis: Option<OutlineBasis>,
@@ -153,6 +156,7 @@ impl Panel {
             id,
             swatch,
             outline,
+            signed_outlines: Vec::new(),
             basis: None,
             slab: None,
             place: Place::Dry,

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::digest::Sha256Digest;
+use crate::units::Millimetres;
 use crate::words::words;
 
 use super::roster::Role;
@@ -32,6 +33,10 @@ pub struct Rules {
     pub least_luminance_ratio: f64,
     /// How far the test panel's colour temperature may lie from the chosen one and still count as tried, in kelvin.
     pub tried_within_k: u32,
+    /// How far an outline may lie from the one that was signed and still be the same to everybody but the engineer; none
+    /// where each change asks everybody.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub same_within_mm: Option<Millimetres>,
     /// What a panel must show on the bench before it leaves the shop; none in old books.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bench: Option<BenchLimits>,

@@ -30,6 +30,7 @@ use crate::power::drivers::Drivers;
 use crate::power::lights::Lights;
 use crate::power::wire_stock::WireStock;
 use crate::shape::{Figures, Outline, ShapeError, figures, inset};
+use crate::units::Millimetres;
 
 /// The shop: its name, people, rules and lists, as the newest roster seals them.
 #[derive(Clone, Debug)]
@@ -90,6 +91,9 @@ pub struct Drawing {
     pub figures: Figures,
     /// The sizes around it, where the record says what lies between them: then outline and figures are the light guide's.
     pub nested: Option<BTreeMap<SizeOf, (Outline, Figures)>>,
+    /// How far it lies from outlines that were signed before, by the digests of their files: as many as the panel keeps and
+    /// as lie within what the shop's rules call the same.
+    pub moved: BTreeMap<Sha256Digest, Millimetres>,
 }
 
 impl Drawing {

@@ -46,6 +46,7 @@ pub const UNSEALED: &[(&str, &str, &str)] = &[
     ("swatch", "received", "history of the sample, not part of the build"),
     ("panel", "$schema", "where an editor finds the schema"),
     ("panel", "note", "a remark"),
+    ("panel", "signed_outlines", "what signatures of before were about; each names its outline by digest"),
     ("panel", "faces_considered", "a question that the chosen face has answered"),
     ("panel", "no_test_panel", "evidence for a choice; its waiver seals the sentence"),
     ("request", "$schema", "where an editor finds the schema"),

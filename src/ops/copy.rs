@@ -72,7 +72,13 @@ pub(crate) fn job(desk: &Desk<'_>, from: &ProjectId, new: &NewJob<'_>) -> Result
     for (id, panel) in &snapshot.panels {
         let outline = attached(desk, &format!("{folder}/panels"), &panel.outline)?;
         changes.put(format!("{target}/panels/{}", panel.outline.file), outline);
-        let panel = Panel { no_test_panel: None, basis: None, slab: None, ..panel.clone() };
+        let panel = Panel {
+            signed_outlines: Vec::new(),
+            no_test_panel: None,
+            basis: None,
+            slab: None,
+            ..panel.clone()
+        };
         put(&format!("{target}/panels/{id}.json"), Kind::Panel, &panel, &mut changes)?;
     }
     let message = format!("{}: copied from {from}: {}\n", new.id, project.title);
@@ -132,6 +138,7 @@ pub(crate) fn panel(
         id: to.1.clone(),
         title: title.unwrap_or(&old.title).to_owned(),
         outline: Attachment { file, sha256: old.outline.sha256 },
+        signed_outlines: Vec::new(),
         no_test_panel: None,
         slab: None,
         ..old.clone()

@@ -61,6 +61,7 @@ pub(crate) fn layout() -> Layout {
                 Rules::new(),
                 &[
                     "/outline",
+                    "/signed_outlines",
                     "/seams",
                     "/lit_edges",
                     "/light",

@@ -4,15 +4,21 @@
 use std::path::Path;
 
 use super::reading::Reading as Book;
-use super::record::read_users_file;
-use crate::fault::{Class, Fault};
+use super::record::{self, read_users_file};
+use crate::digest::Sha256Digest;
+use crate::fault::{Class, Fault, Outcome};
+use crate::gates::same_within;
 use crate::ids::PanelId;
 use crate::job::plan::pieces;
+use crate::model::attachment::Attachment;
 use crate::model::panel::Panel;
 use crate::model::sizes::SizeOf;
-use crate::model::snapshot::{Drawing, Snapshot};
+use crate::model::snapshot::{Drawing, SignOff, Snapshot};
+use crate::model::statement::{Fact, Subject, View};
+use crate::model::supersession::{WordState, says_yes};
 use crate::power::lights::Light;
 use crate::shape::{self, Format, Outline, ReadOptions, Reading};
+use crate::store::{Changes, read};
 use crate::trust::project::shape_fault;
 use crate::words;
 
@@ -129,6 +135,61 @@ pub(crate) fn cut_files(book: &Book, snapshot: &Snapshot, id: &PanelId) -> Resul
 #[must_use]
 pub(crate) fn tape_of<'b>(book: &'b Book, panel: &Panel) -> Option<&'b Light> {
     panel.tape.as_ref().and_then(|t| book.shop.lights.get(t.as_str()))
+}
+
+/// The most outlines that a panel keeps because they were signed, as the schema has it.
+const MOST_SIGNED: usize = 20;
+
+/// The outlines that a panel keeps beside its next one, where the shop's rules call a small change the same: those that an
+/// approval which stands was of. Puts the present one there, and takes out what no approval names any more.
+///
+/// # Errors
+/// What the disk says.
+pub(crate) fn keep_signed(
+    book: &Book,
+    snapshot: &Snapshot,
+    panel: &Panel,
+    next: Sha256Digest,
+    changes: &mut Changes,
+) -> Outcome<Vec<Attachment>> {
+    if book.shop.rules.same_within_mm.is_none() {
+        return Ok(panel.signed_outlines.clone());
+    }
+    let case = book.case(snapshot);
+    let folder = format!("projects/{}/panels", snapshot.project.id);
+    let of_outline = |s: &SignOff, digest: Sha256Digest| {
+        let fact = s.statement.facts.get(same_within::OUTLINE);
+        s.statement.about == Subject::panel(View::Rendering, &panel.id)
+            && says_yes(s.statement.decision)
+            && case.word(s) == Some(WordState::Stands)
+            && fact == Some(&Fact::Text(digest.hex()))
+    };
+    let is_signed =
+        |digest: Sha256Digest| digest != next && snapshot.signoffs.iter().any(|s| of_outline(s, digest));
+    let (mut kept, mut gone): (Vec<_>, Vec<_>) =
+        panel.signed_outlines.iter().cloned().partition(|file| is_signed(file.sha256));
+    let present = panel.outline.sha256;
+    if is_signed(present) && !kept.iter().any(|file| file.sha256 == present) {
+        let bytes = read::attached(
+            &book.book,
+            &folder,
+            &panel.outline,
+            "put the file back as the record names it: underlit check",
+        )?;
+        let name = format!("signed-{}.outline.json", &present.hex()[..24]);
+        kept.push(record::attach_bytes(&folder, &name, bytes, changes)?);
+    }
+    while kept.len() > MOST_SIGNED {
+        gone.push(kept.remove(0));
+    }
+    for file in gone {
+        let others = snapshot.panels.values().filter(|other| other.id != panel.id);
+        let named = others.flat_map(|other| &other.signed_outlines).chain(&kept).any(|f| f.file == file.file);
+        if !named {
+            changes.remove(format!("{folder}/{}", file.file));
+        }
+    }
+    Ok(kept)
 }
 
 /// A panel with its drawing.

@@ -13,7 +13,7 @@
 //! | `drawing`, `join`, `arcs`, `origin`, `ignored`, `dxf`, `svg` | from loose lines of a file to an outline |
 //! | `fit`, `cut`, `split`, `splitter`, `positions`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
-//! | `offset` | one outline within or around another |
+//! | `offset`, `moved` | one outline within or around another; how far one lies from another |
 //! | `json`, `json_text` | the outline as JSON, read and written |
 //!
 #![doc = include_str!("NOTES.md")]
@@ -42,6 +42,7 @@ mod json;
 mod json_text;
 mod measure;
 mod meeting;
+mod moved;
 mod narrow;
 mod nurbs;
 mod offset;
@@ -83,6 +84,7 @@ pub(crate) use join::JOIN_MM;
 pub(crate) use joints::{joints_over, marks_on};
 pub use json::read_json;
 pub use json_text::to_json;
+pub use moved::moved;
 pub(crate) use narrow::{Narrow, narrow_places};
 pub use nurbs::Nurbs;
 pub use offset::{Inset, inset};

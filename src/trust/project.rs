@@ -13,6 +13,7 @@ use super::proof;
 use crate::digest::Sha256Digest;
 use crate::fault::{Class, Fault, Outcome};
 use crate::ids::{PanelId, ProjectId};
+use crate::model::attachment::Attachment;
 use crate::model::kind::Kind;
 use crate::model::moves::Move;
 use crate::model::panel::Panel;
@@ -20,6 +21,7 @@ use crate::model::rules::Rules;
 use crate::model::snapshot::{Drawing, SignOff, Snapshot};
 use crate::shape::{self, Figures, ShapeError};
 use crate::store::{BookFiles, read, safe_path};
+use crate::units::Millimetres;
 
 /// Reads one project.
 ///
@@ -55,8 +57,12 @@ pub(crate) fn load(
         .filter_map(|path| reader.one(&path, Kind::Conflict).map(|c| (path, c)))
         .collect();
     proof::prove(book, &mut conflicts);
+    let read = |panel: &Panel| {
+        let drawing = drawing(book, &folder, panel)?;
+        Ok(Drawing { moved: moved(book, &folder, panel, &drawing, rules), ..drawing })
+    };
     let drawings: BTreeMap<PanelId, Result<Drawing, Fault>> =
-        panels.iter().map(|(id, panel)| (id.clone(), drawing(book, &folder, panel))).collect();
+        panels.iter().map(|(id, panel)| (id.clone(), read(panel))).collect();
     // What was measured was read already: the file is not read again, or another could lie there by then.
     let measured = panels.iter().filter_map(|(id, panel)| {
         let drawing = drawings.get(id)?.as_ref().ok()?;
@@ -105,7 +111,7 @@ pub(crate) fn drawing(book: &dyn BookFiles, folder: &str, panel: &Panel) -> Resu
     let digest = Sha256Digest::of(&bytes);
     let measured = measured(&path, &bytes, digest)?;
     let (outline, figures) = (measured.0.clone(), measured.1.clone());
-    let drawing = Drawing { digest, outline, figures, nested: None };
+    let drawing = Drawing { digest, outline, figures, nested: None, moved: BTreeMap::new() };
     match &panel.sizes {
         None => Ok(drawing),
         Some(sizes) => drawing.with_sizes(sizes, &panel.lit_edges).map_err(|e| {
@@ -113,6 +119,33 @@ pub(crate) fn drawing(book: &dyn BookFiles, folder: &str, panel: &Panel) -> Resu
             shape_fault(&path, &e).in_file(&record).at_pointer("/sizes")
         }),
     }
+}
+
+/// How far a drawing lies from those that were signed before it, as far as the rules call that the same. The digest is that
+/// of the bytes that were read: a file that was exchanged is no outline that anybody signed.
+fn moved(
+    book: &dyn BookFiles,
+    folder: &str,
+    panel: &Panel,
+    drawing: &Drawing,
+    rules: &Rules,
+) -> BTreeMap<Sha256Digest, Millimetres> {
+    let Some(limit) = rules.same_within_mm else { return BTreeMap::new() };
+    let outline_of = |file: &Attachment| {
+        let path = format!("{folder}/panels/{}", file.file);
+        let bytes = book.read(&path, safe_path::LARGEST_ATTACHMENT).ok()?;
+        let digest = Sha256Digest::of(&bytes);
+        Some((digest, measured(&path, &bytes, digest).ok()?))
+    };
+    let signed: Vec<_> = panel.signed_outlines.iter().filter_map(outline_of).collect();
+    if signed.is_empty() {
+        return BTreeMap::new();
+    }
+    let Some((_, now)) = outline_of(&panel.outline).filter(|(digest, _)| *digest == drawing.digest) else {
+        return BTreeMap::new();
+    };
+    let distance = |then: &Measured| shape::moved(&then.0, &now.0, limit.0).map(Millimetres);
+    signed.into_iter().filter_map(|(digest, then)| Some((digest, distance(&then)?))).collect()
 }
 
 /// An outline and what it measures.

@@ -52,6 +52,7 @@ mod questions;
 mod refused;
 mod remembering;
 mod repair;
+mod same_outline;
 mod samples;
 mod sayings;
 mod schedule;

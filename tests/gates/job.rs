@@ -154,7 +154,13 @@ pub(crate) fn drawing(outline: &Value) -> Drawing {
     let read = shape::read_json(bytes.as_bytes()).unwrap_or_else(|e| panic!("{e} in {bytes}"));
     assert!(shape::check(&read).is_empty(), "the outline is not sound: {bytes}");
     let figures = shape::figures(&read);
-    Drawing { digest: Sha256Digest::of(bytes.as_bytes()), outline: read, figures, nested: None }
+    Drawing {
+        digest: Sha256Digest::of(bytes.as_bytes()),
+        outline: read,
+        figures,
+        nested: None,
+        moved: BTreeMap::new(),
+    }
 }
 
 fn panel(id: &str, title: &str, outline: &Drawing, chosen: Value) -> Panel {

@@ -16,6 +16,7 @@ mod order;
 mod practice;
 mod refusals;
 mod release;
+mod same_within;
 mod supersession;
 mod trips;
 mod verdicts;

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use underlit::digest::Sha256Digest;
 use underlit::gates::requirement::Requirement;
-use underlit::gates::{Finding, State, approval, facts};
+use underlit::gates::{Finding, State, approval};
 use underlit::ids::PanelId;
 use underlit::model::roster::Role;
 use underlit::model::snapshot::SignOff;
@@ -229,7 +229,7 @@ fn of_the_gate(job: &Job) -> Finding {
         check: |_| Vec::new(),
     };
     let case = job.case();
-    let mut found = approval::findings(&case, &ASKED, &choice(), &facts::of(&case, &choice()));
+    let mut found = approval::findings(&case, &ASKED, &choice());
     assert_eq!(found.len(), 1);
     found.remove(0)
 }

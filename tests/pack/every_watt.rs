@@ -122,7 +122,13 @@ fn job(wishes: &[Wish]) -> Snapshot {
         let measured = figures(&outline);
         project.drawings.insert(
             id.clone(),
-            Ok(Drawing { digest: Sha256Digest::of(b"o"), outline, figures: measured, nested: None }),
+            Ok(Drawing {
+                digest: Sha256Digest::of(b"o"),
+                outline,
+                figures: measured,
+                nested: None,
+                moved: BTreeMap::new(),
+            }),
         );
         project.panels.insert(id, panel);
     }

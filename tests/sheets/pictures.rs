@@ -1,5 +1,6 @@
 //! What must come out the same everywhere: one sheet's very bytes; and the page that shows how even light would be.
 
+use std::collections::BTreeMap;
 use std::error::Error;
 
 use crate::panels::{desk, others, vanity, wall};
@@ -49,7 +50,13 @@ fn filled_in() -> Result<SheetInput, Box<dyn Error>> {
     }
     let outline = Outline::rectangle(2400.0, 800.0);
     let figures = figures(&outline);
-    let drawing = Drawing { digest: Sha256Digest::of(b"outline"), outline, figures, nested: None };
+    let drawing = Drawing {
+        digest: Sha256Digest::of(b"outline"),
+        outline,
+        figures,
+        nested: None,
+        moved: BTreeMap::new(),
+    };
     let panel = Panel { lit_edges: vec![1, 3], ..sample("panel")? };
     let drawn: Rendering = sample("rendering")?;
     let printed = drawn.printed.ok_or("the sample has what is printed")?;

@@ -4,7 +4,6 @@
 //! Judged where the shop's sealed rules name somebody for it, and in every job in which it is recorded.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::job::Case;
@@ -25,7 +24,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     let subject = Subject::topic(View::Acknowledgement, Topic::Accepted, None);
     let asked = case.shop.rules.needed(&subject).next().is_some();
     match case.project.installation.as_ref().and_then(|i| i.acceptance.as_ref()) {
-        Some(_) => approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject)),
+        Some(_) => approval::findings(case, &REQUIREMENT, &subject),
         None if asked => vec![REQUIREMENT.missing(
             case,
             "what was looked at when the work was taken over is not recorded",

@@ -1,7 +1,6 @@
 //! Into rendering: the client has signed the choice for every panel.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::job::case::Case;
@@ -22,7 +21,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     case.panels()
         .flat_map(|(id, _)| {
             let subject = Subject::panel(View::Choice, id);
-            approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+            approval::findings(case, &REQUIREMENT, &subject)
         })
         .collect()
 }

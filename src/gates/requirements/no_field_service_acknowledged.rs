@@ -1,7 +1,6 @@
 //! Into rendering: where a panel is closed in for good, the client has signed that it cannot be serviced.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::job::case::Case;
@@ -23,7 +22,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         .filter(|(_, panel)| panel.mount == Some(Mount::Fixed))
         .flat_map(|(id, _)| {
             let subject = Subject::topic(View::Acknowledgement, Topic::NoFieldService, Some(id));
-            approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+            approval::findings(case, &REQUIREMENT, &subject)
         })
         .collect()
 }

@@ -3,7 +3,6 @@
 //! Judged only where such an order is recorded.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::job::Case;
@@ -22,6 +21,6 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 fn check(case: &Case<'_>) -> Vec<Finding> {
     let ordered = case.project.project.dates.as_ref().is_some_and(|dates| !dates.ordered_ahead.is_empty());
     let subject = Subject::topic(View::Acknowledgement, Topic::OrderedAhead, None);
-    let found = || approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject));
+    let found = || approval::findings(case, &REQUIREMENT, &subject);
     if ordered { found() } else { Vec::new() }
 }

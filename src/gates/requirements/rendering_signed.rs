@@ -1,7 +1,6 @@
 //! Into released: every rendering that is needed is signed by everybody whom the rules name.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::job::case::Case;
@@ -22,7 +21,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         .filter(|(id, _)| super::needs_rendering(case, id) && case.project.renderings.contains_key(*id))
         .flat_map(|(id, _)| {
             let subject = Subject::panel(View::Rendering, id);
-            approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+            approval::findings(case, &REQUIREMENT, &subject)
         })
         .collect()
 }

@@ -1,7 +1,6 @@
 //! Into released: where a panel is split, the client has signed that its seams may show.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::job::case::Case;
@@ -22,7 +21,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         .filter(|(_, panel)| !panel.seams.is_empty())
         .flat_map(|(id, _)| {
             let subject = Subject::topic(View::Acknowledgement, Topic::Seams, Some(id));
-            approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+            approval::findings(case, &REQUIREMENT, &subject)
         })
         .collect()
 }

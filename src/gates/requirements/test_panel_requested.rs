@@ -3,7 +3,6 @@
 use std::collections::BTreeSet;
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::ids::SwatchId;
@@ -31,12 +30,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     for id in case.project.requests.keys() {
         let subject = Subject::request(id);
         if case.shop.rules.needed(&subject).next().is_some() {
-            findings.append(&mut approval::findings(
-                case,
-                &REQUIREMENT,
-                &subject,
-                &facts::of(case, &subject),
-            ));
+            findings.append(&mut approval::findings(case, &REQUIREMENT, &subject));
         }
     }
     findings

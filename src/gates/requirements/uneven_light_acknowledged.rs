@@ -4,7 +4,6 @@
 //! A book whose sealed rules do not ask what rests on the choice before it asks this into released, as all did.
 
 use crate::gates::approval;
-use crate::gates::facts;
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
 use crate::job::case::Case;
@@ -32,7 +31,7 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
         })
         .flat_map(|(id, _)| {
             let subject = Subject::topic(View::Acknowledgement, Topic::UnevenLight, Some(id));
-            approval::findings(case, &REQUIREMENT, &subject, &facts::of(case, &subject))
+            approval::findings(case, &REQUIREMENT, &subject)
         })
         .map(|finding| Finding { gate, ..finding })
         .collect()
