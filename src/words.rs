@@ -104,38 +104,68 @@ words! {
     LightKind, "light kind" {
         /// One white, fixed.
         StaticWhite = "static-white",
+        /// One white that grows warmer as it is dimmed, of itself, on one channel.
+        WarmDim = "warm-dim",
         /// Two whites mixed: the colour temperature can be set.
         TunableWhite = "tunable-white",
         /// Red, green and blue.
         Rgb = "rgb",
         /// Red, green, blue and white.
         Rgbw = "rgbw",
+        /// Red, green, blue and two whites: colours, and a white whose colour temperature can be set.
+        RgbTunableWhite = "rgb-tunable-white",
     }
 }
 
 impl LightKind {
-    /// How many light channels the kind has: 1, 2, 3 or 4.
+    /// How many light channels the kind has: 1 to 5.
     #[must_use]
     pub(crate) fn channels(self) -> usize {
         match self {
-            LightKind::StaticWhite => 1,
+            LightKind::StaticWhite | LightKind::WarmDim => 1,
             LightKind::TunableWhite => 2,
             LightKind::Rgb => 3,
             LightKind::Rgbw => 4,
+            LightKind::RgbTunableWhite => 5,
         }
     }
 
-    /// How many conductors its tape needs: a common and one for each channel, so 2, 3, 4 or 5.
+    /// How many conductors its tape needs: a common and one for each channel, so 2 to 6.
     /// Common practice, no source.
     #[must_use]
     pub fn conductors(self) -> usize {
         self.channels() + 1
     }
 
-    /// True where the colour of the light changes in use, so that a control system is needed.
+    /// True where it has several channels, so that a controller stands between its driver and them; light of one channel
+    /// takes a dimmer.
     #[must_use]
-    pub fn changes_colour(self) -> bool {
+    pub fn takes_controller(self) -> bool {
+        self.channels() > 1
+    }
+
+    /// True where it does what it was chosen for only with a control: a controller or, for warm-dim, a dimmer.
+    #[must_use]
+    pub(crate) fn needs_control(self) -> bool {
         self != LightKind::StaticWhite
+    }
+
+    /// True where its colour temperature can be set, over a range.
+    #[must_use]
+    pub(crate) fn cct_can_be_set(self) -> bool {
+        matches!(self, LightKind::TunableWhite | LightKind::RgbTunableWhite)
+    }
+
+    /// True where its white runs over a range of colour temperatures, set or by dimming.
+    #[must_use]
+    pub(crate) fn has_cct_range(self) -> bool {
+        self.cct_can_be_set() || self == LightKind::WarmDim
+    }
+
+    /// True where it has a white that is not mixed from its colours.
+    #[must_use]
+    pub(crate) fn has_white_of_its_own(self) -> bool {
+        !matches!(self, LightKind::Rgb | LightKind::Rgbw)
     }
 }
 

@@ -30,16 +30,17 @@ pub(crate) struct ChooseArgs {
     project: ProjectId,
     /// The panel.
     panel: PanelId,
-    /// The kind of light: static-white, tunable-white, rgb or rgbw.
+    /// The kind of light: static-white, warm-dim, tunable-white, rgb, rgbw or rgb-tunable-white.
     #[arg(long)]
     light: Option<LightKind>,
-    /// The colour temperature in kelvin: of the white, or of the setting that was chosen.
+    /// The colour temperature in kelvin: of the white, of warm-dim at full, or of the setting that was chosen.
     #[arg(long, value_name = "KELVIN", value_parser = super::value::kelvin::<u32>)]
     cct: Option<u32>,
     /// The least colour rendering index Ra of its white that is asked for; 0 to ask for none.
     #[arg(long, value_name = "RA", value_parser = clap::value_parser!(u32).range(0..=100))]
     cri: Option<u32>,
-    /// The colour temperatures over which a tunable white is to be set, the warmest first: 2700,6500.
+    /// The colour temperatures over which a tunable white is to be set, the warmest first: 2700,6500. Of warm-dim, that at its
+    /// lowest level and that at full: 1800,3000.
     #[arg(long, value_name = "KELVIN,KELVIN", value_parser = cct_range)]
     cct_range: Option<CctRange>,
     /// The level at which it comes on, in percent, at its colour temperature.
@@ -119,8 +120,12 @@ pub(crate) fn choose(args: &ChooseArgs, setting: &Setting<'_>) -> Outcome {
                     )
                     .fix("add --light …")
                 })?;
-                let cct_k =
-                    args.cct.or(p.light.as_ref().and_then(|l| l.cct_k)).filter(|_| kind != LightKind::Rgb);
+                let full = args.cct_range.filter(|_| kind == LightKind::WarmDim).map(|range| range.coolest);
+                let cct_k = args
+                    .cct
+                    .or(full)
+                    .or(p.light.as_ref().and_then(|l| l.cct_k))
+                    .filter(|_| kind != LightKind::Rgb);
                 if kind == LightKind::Rgb && args.cct.is_some() {
                     return Err(Box::new(
                         Fault::usage("no-cct", "an rgb light has no white, so it has no colour temperature")
@@ -181,21 +186,23 @@ fn cct_range(text: &str) -> Result<CctRange, String> {
     Ok(CctRange { warmest: super::value::kelvin(warmest)?, coolest: super::value::kelvin(coolest)? })
 }
 
-/// The range of a tunable white, where one is given; its setting lies within it.
+/// The range of a light that has one, where one is given; its setting lies within it, at its coolest end for warm-dim.
 fn range(args: &ChooseArgs, kind: LightKind, cct_k: Option<u32>) -> Result<Option<CctRange>, Box<Fault>> {
     let Some(CctRange { warmest, coolest }) = args.cct_range else { return Ok(None) };
-    let flaw = if kind != LightKind::TunableWhite {
-        format!("{kind} has no range of colour temperatures to be set over")
+    let flaw = if !kind.has_cct_range() {
+        format!("{kind} has no range of colour temperatures")
     } else if warmest >= coolest {
         "the warmest of a range is below the coolest".to_owned()
     } else if let Some(k) = cct_k.filter(|k| !(warmest..=coolest).contains(k)) {
         format!("{k} K is outside the range")
+    } else if let Some(k) = cct_k.filter(|k| kind == LightKind::WarmDim && *k != coolest) {
+        format!("warm-dim is {coolest} K at full by its range, and {k} K is chosen")
     } else {
         return Ok(args.cct_range);
     };
     Err(Box::new(
         Fault::usage("cct-range", flaw)
-            .fix("for tunable-white give the warmest and the coolest, and a setting between: --cct-range 2700,6500 --cct 3000"),
+            .fix("give the warmest and the coolest: for tunable-white and rgb-tunable-white --cct-range 2700,6500 --cct 3000, a setting between; for warm-dim --cct-range 1800,3000, the coolest at full"),
     ))
 }
 

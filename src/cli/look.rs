@@ -57,7 +57,7 @@ pub(crate) struct LookArgs {
     /// Colour temperatures to judge it at, in kelvin; by default what the shop's tapes offer.
     #[arg(long, value_name = "KELVIN", value_delimiter = ',', value_parser = super::value::kelvin::<u32>)]
     cct: Vec<u32>,
-    /// Kinds of light (static-white, tunable-white, rgb, rgbw), or lights by name such as LED-B3.
+    /// Kinds of light (static-white, warm-dim, tunable-white, rgb, rgbw, rgb-tunable-white), or lights by name such as LED-B3.
     #[arg(long, value_name = "LIGHT", value_delimiter = ',', num_args = 1..)]
     light: Vec<String>,
     /// Files with measured spectra of further lights: wavelength in nm, relative power.

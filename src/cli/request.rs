@@ -61,7 +61,7 @@ pub(crate) struct AskArgs {
     /// The stones to be tried over it.
     #[arg(long, value_name = "SWATCH", value_delimiter = ',', required = true)]
     swatch: Vec<SwatchId>,
-    /// What its light can do: static-white, tunable-white, rgb or rgbw.
+    /// What its light can do: static-white, warm-dim, tunable-white, rgb, rgbw or rgb-tunable-white.
     #[arg(long, default_value = "static-white")]
     light: LightKind,
     /// The colour temperatures, in kelvin, at least two for a choice.

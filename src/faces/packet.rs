@@ -254,7 +254,7 @@ impl Maker<'_> {
             .filter_map(|one| {
                 let id = one.subject.panel.as_ref()?;
                 let light = self.case.project.panels.get(id)?.light.as_ref()?;
-                let white = matches!(light.kind, LightKind::StaticWhite | LightKind::TunableWhite);
+                let white = light.kind.has_white_of_its_own();
                 Some((one, id, light.cct_k.filter(|_| white)?))
             })
             .collect();

@@ -211,7 +211,9 @@ fn tint(case: &Case<'_>, id: &PanelId, panel: &Panel, stone: &Swatch, warnings: 
         }
     }
     mixed_white(case, id, panel, cct, warnings);
-    let range = (light.kind == LightKind::TunableWhite)
+    let range = light
+        .kind
+        .cct_can_be_set()
         .then(|| case.shop.lights.of_kind(light.kind).find(|t| t.gives_cct(cct))?.cct_range_k)
         .flatten();
     let Some(range) = range else { return };
@@ -325,7 +327,7 @@ fn lit_edges(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Wa
             source: practice::SOURCE,
         });
     }
-    if panel.light.as_ref().is_some_and(|l| l.kind == LightKind::Rgbw) {
+    if panel.light.as_ref().is_some_and(|l| matches!(l.kind, LightKind::Rgbw | LightKind::RgbTunableWhite)) {
         warnings.push(Warning {
             code: "deep-colours",
             panels: vec![id.clone()],

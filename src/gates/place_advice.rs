@@ -102,7 +102,7 @@ fn unrated(case: &Case<'_>, panel: &Panel) -> Vec<(String, &'static str, Place)>
         supply.place,
     );
     let control_place = supply.control_place();
-    match kind.filter(|kind| kind.changes_colour()) {
+    match kind.filter(|kind| kind.takes_controller()) {
         Some(kind) => {
             let any =
                 shop.controls.controllers.iter().any(|c| c.kinds.contains(&kind) && c.place >= control_place);

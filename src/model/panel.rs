@@ -354,13 +354,14 @@ impl Opening {
 pub struct PanelLight {
     /// What it can do.
     pub kind: LightKind,
-    /// The colour temperature in kelvin: of the white, or of the setting that was chosen; none for RGB.
+    /// The colour temperature in kelvin: of the white, of warm-dim at full, or of the setting that was chosen; none for RGB.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cct_k: Option<u32>,
     /// The least colour rendering index Ra that is asked of its white; none where any will do.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub least_ra: Option<u32>,
-    /// The colour temperatures over which a tunable white is to be set; none where its setting alone is chosen.
+    /// The colour temperatures over which a tunable white is to be set, none where its setting alone is chosen; for warm-dim,
+    /// those at its lowest level and at full.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cct_range_k: Option<CctRange>,
     /// The level at which it comes on, percent, at its colour temperature; none where nobody says.
@@ -372,7 +373,15 @@ impl PanelLight {
     /// What is chosen of the white beside its kind: `2700 K to 6500 K, on at 3000 K, 80 %`.
     #[must_use]
     pub(crate) fn white_in_words(&self) -> String {
-        let range = self.cct_range_k.map(|range| format!("{} K to {} K", range.warmest, range.coolest));
+        let dims = self.kind == LightKind::WarmDim;
+        let range = self.cct_range_k.map(|CctRange { warmest, coolest }| match dims {
+            true => format!("{coolest} K at full, {warmest} K at its lowest"),
+            false => format!("{warmest} K to {coolest} K"),
+        });
+        if let (true, Some(range)) = (dims, &range) {
+            let level = self.level_pct.map(|level| format!("on at {level} %"));
+            return std::iter::once(range.clone()).chain(level).collect::<Vec<_>>().join(", ");
+        }
         let set = self.cct_k.map(|k| match range {
             Some(_) => format!("on at {k} K"),
             None => format!("{k} K"),

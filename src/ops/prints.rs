@@ -61,7 +61,7 @@ fn kinds(request: &Request) -> Vec<String> {
         if figures.is_empty() { String::new() } else { format!("{} K", figures.join(", ")) }
     };
     let lights: Vec<String> = match request.light {
-        LightKind::StaticWhite => request.ccts_k.iter().map(|k| kelvin(&[*k])).collect(),
+        LightKind::StaticWhite | LightKind::WarmDim => request.ccts_k.iter().map(|k| kelvin(&[*k])).collect(),
         other => vec![format!("{} {}", in_words(other), kelvin(&request.ccts_k)).trim().to_owned()],
     };
     let faces = |light: String| request.faces.iter().map(move |face| format!("{light}, {face} face"));

@@ -192,14 +192,18 @@ fn of_choice(facts: &Facts, choice: &Choice) -> Vec<(Word, String)> {
     let k = choice.cct_k.map(kelvin);
     let light = match choice.light {
         LightKind::StaticWhite => say(Word::StaticWhite),
+        LightKind::WarmDim => say(Word::WarmDim),
         LightKind::TunableWhite => {
             language.fill(Word::TunableWhite, &[("k", k.as_deref().unwrap_or_default())])
         }
         LightKind::Rgb => say(Word::Rgb),
         LightKind::Rgbw => say(Word::Rgbw),
+        LightKind::RgbTunableWhite => {
+            language.fill(Word::RgbTunableWhite, &[("k", k.as_deref().unwrap_or_default())])
+        }
     };
     let light = match (&k, choice.light) {
-        (Some(k), LightKind::StaticWhite | LightKind::Rgbw) => format!("{k}, {light}"),
+        (Some(k), LightKind::StaticWhite | LightKind::WarmDim | LightKind::Rgbw) => format!("{k}, {light}"),
         _ => light,
     };
     let range =

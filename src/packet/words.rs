@@ -89,9 +89,12 @@ table! {
     Lot: "lot {lot}", "Charge {lot}";
     Light: "Light", "Licht";
     StaticWhite: "white, fixed", "weiß, fest";
+    WarmDim: "white, warmer as it is dimmed", "weiß, gedimmt wärmer";
     TunableWhite: "white, can be set; first set to {k}", "weiß, einstellbar; zuerst auf {k}";
     Rgb: "colours from red, green and blue", "Farben aus Rot, Grün und Blau";
     Rgbw: "colours and white", "Farben und Weiß";
+    RgbTunableWhite: "colours, and white that can be set; first set to {k}",
+        "Farben und einstellbares Weiß; zuerst auf {k}";
     Face: "Face", "Fläche";
     Diffused: "diffused: softer and more even", "diffus: weicher und gleichmäßiger";
     Clear: "clear: brighter, less even", "klar: heller, weniger gleichmäßig";

@@ -99,7 +99,7 @@ fn drivers_for<'a>(
 ) -> Result<(Drivers, Option<&'a Controller>), Trouble> {
     let first = panels[0];
     let settled = match &first.control {
-        Some(id) if first.asked.kind.changes_colour() => Some(
+        Some(id) if first.asked.kind.takes_controller() => Some(
             shop.controls
                 .controller(id)
                 .ok_or_else(|| Trouble::Unknown { what: "control", id: id.clone() })?,
@@ -114,7 +114,7 @@ fn drivers_for<'a>(
             Drivers { drivers: vec![driver.clone()], ..shop.drivers.clone() }
         }
     };
-    if first.asked.kind.changes_colour() {
+    if first.asked.kind.takes_controller() {
         limit_to_controllers(&mut list, shop.controls, settled, panels);
     }
     Ok((list, settled))
@@ -134,7 +134,7 @@ fn loads(panels: &[&PanelFeed<'_>]) -> Vec<PanelLoad> {
 /// before their drivers stay together: in two lots they would no longer dim as one.
 pub(super) fn lots<'p, 'f>(shop: Shop<'_>, panels: &[&'p PanelFeed<'f>]) -> Vec<Vec<&'p PanelFeed<'f>>> {
     let first = panels[0];
-    let alone = first.asked.kind.changes_colour()
+    let alone = first.asked.kind.takes_controller()
         || matches!(first.asked.dimming, Dimming::Off | Dimming::LowVoltage);
     match drivers_for(shop, panels) {
         Ok((list, _)) if first.driver.is_none() && alone => divide(&list, &first.asked, &loads(panels))
@@ -215,7 +215,7 @@ fn plan_circuit(
             *sum += amps;
         }
     }
-    let controller = if first.asked.kind.changes_colour() {
+    let controller = if first.asked.kind.takes_controller() {
         let asked = controller_asked(first, &circuit_a);
         Some(match settled {
             Some(controller) => {
@@ -437,7 +437,7 @@ fn dimmers(
     circuits: &[Circuit],
 ) -> Result<Dimmers, Trouble> {
     let method = first.asked.dimming;
-    if first.asked.kind.changes_colour() || method == Dimming::Off {
+    if first.asked.kind.takes_controller() || method == Dimming::Off {
         return Ok(Dimmers::default());
     }
     // On the mains or control side one dimmer leads all drivers, from a dry wall; after them each output has its own.

@@ -91,7 +91,7 @@ impl fmt::Display for ControllerAgainst {
 /// Why no controller or dimmer was chosen.
 #[derive(Clone, Debug, PartialEq)]
 pub enum ControlFault {
-    /// Static white needs no controller.
+    /// Light of one channel needs no controller.
     NoControllerNeeded,
     /// No controller suits: each with every reason, in the shop's order.
     NoController {
@@ -141,7 +141,7 @@ impl ControlFault {
 impl fmt::Display for ControlFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::NoControllerNeeded => f.write_str("static white takes no controller"),
+            Self::NoControllerNeeded => f.write_str("light of one channel takes no controller"),
             Self::NoController { .. } => f.write_str("no controller of the shop's list suits the circuit"),
             Self::NoDimmerNeeded => f.write_str("light that is only switched takes no dimmer"),
             Self::NoDimmer { method, .. } => {
@@ -204,12 +204,12 @@ pub struct ControllerChoice<'a> {
 /// Chooses the first controller of the shop's list that suits one circuit.
 ///
 /// # Errors
-/// Static white, or no controller that suits, with every reason.
+/// Light of one channel, or no controller that suits, with every reason.
 pub fn choose_controller<'a>(
     controls: &'a Controls,
     asked: &ControllerRequirement,
 ) -> Result<ControllerChoice<'a>, ControlFault> {
-    if !asked.kind.changes_colour() {
+    if !asked.kind.takes_controller() {
         return Err(ControlFault::NoControllerNeeded);
     }
     let mut passed_over = Vec::new();

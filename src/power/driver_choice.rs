@@ -348,7 +348,7 @@ pub(crate) fn ranked<'a>(
     loads: &[PanelLoad],
     lighter: bool,
 ) -> Result<Ranked<'a>, DriverFault> {
-    if asked.kind.changes_colour() && asked.dimming != Dimming::LowVoltage {
+    if asked.kind.takes_controller() && asked.dimming != Dimming::LowVoltage {
         return Err(DriverFault::ColourDimmedAtDriver { kind: asked.kind, asked: asked.dimming });
     }
     if loads.iter().all(|load| load.tapes.is_empty()) {

@@ -72,7 +72,7 @@ impl fmt::Display for LightAgainst {
             Self::Voltage(volts) => write!(f, "it runs at {volts}"),
             Self::Cct(cct_k) => write!(f, "it does not give {cct_k} K"),
             Self::Range(range) => {
-                write!(f, "it cannot be set from {} K to {} K", range.warmest, range.coolest)
+                write!(f, "it does not run from {} K to {} K", range.warmest, range.coolest)
             }
             Self::ColourRendering { asked, light: Some(light) } => {
                 write!(f, "Ra {} is asked for, it has {}", trimmed(*asked, 0), trimmed(*light, 0))
@@ -139,8 +139,7 @@ pub(crate) fn against(light: &Light, asked: &LightRequirement) -> Vec<LightAgain
     if let Some(cct_k) = asked.cct_k.filter(|cct_k| !light.gives_cct(*cct_k)) {
         against.push(LightAgainst::Cct(cct_k));
     }
-    let reaches = |range: &CctRange| light.gives_cct(range.warmest) && light.gives_cct(range.coolest);
-    if let Some(range) = asked.cct_range_k.filter(|range| !reaches(range)) {
+    if let Some(range) = asked.cct_range_k.filter(|range| !light.reaches(*range)) {
         against.push(LightAgainst::Range(range));
     }
     if let Some(wanted) = asked.cri_ra.filter(|wanted| light.cri_ra.is_none_or(|has| has < *wanted)) {

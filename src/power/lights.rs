@@ -39,7 +39,7 @@ pub struct Light {
     pub basis: Basis,
     /// Nominal supply, volts direct current: 12 or 24 as a rule.
     pub voltage_v: Volts,
-    /// The channels, in the order of their conductors; 1, 2, 3 or 4 as the kind says.
+    /// The channels, in the order of their conductors; as many as the kind has.
     pub channels: Vec<Channel>,
     /// Which rail the channels share.
     pub common_rail: CommonRail,
@@ -67,7 +67,7 @@ pub struct Light {
     /// The fixed colour temperatures to order it in, kelvins; empty where the kind has none or can be set.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub offered_cct_k: Vec<u32>,
-    /// The range over which the colour temperature can be set, for tunable white.
+    /// The range over which the colour temperature can be set, for tunable white; for warm-dim, from the lowest level to full.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cct_range_k: Option<CctRange>,
     /// General colour rendering index Ra of its white light, 0 to 100; none for a light without white.
@@ -88,11 +88,24 @@ pub struct Light {
 }
 
 impl Light {
-    /// True where the light can be set or ordered at this colour temperature, in kelvins.
+    /// True where the light can be set or ordered at this colour temperature, in kelvins. Warm-dim is ordered by that at full.
     #[must_use]
     pub fn gives_cct(&self, cct_k: u32) -> bool {
         self.offered_cct_k.contains(&cct_k)
-            || self.cct_range_k.is_some_and(|range| (range.warmest..=range.coolest).contains(&cct_k))
+            || self.cct_range_k.is_some_and(|range| match self.kind {
+                LightKind::WarmDim => cct_k == range.coolest,
+                _ => (range.warmest..=range.coolest).contains(&cct_k),
+            })
+    }
+
+    /// True where it can be set over this whole range or, for warm-dim, runs over it as it is dimmed.
+    #[must_use]
+    pub(crate) fn reaches(&self, range: CctRange) -> bool {
+        self.gives_cct(range.coolest)
+            && match self.kind {
+                LightKind::WarmDim => self.cct_range_k.is_some_and(|own| own.warmest <= range.warmest),
+                _ => self.gives_cct(range.warmest),
+            }
     }
 
     /// True where a panel built with it is sealed for a place this wet.
@@ -192,7 +205,7 @@ impl Lights {
                 });
             }
             match light.kind {
-                LightKind::TunableWhite => match light.cct_range_k {
+                kind if kind.has_cct_range() => match light.cct_range_k {
                     None => faults
                         .push(PowerShopFault::NoCct { pointer: at("cct_range_k"), id: light.id.clone() }),
                     Some(range) if range.warmest >= range.coolest => {

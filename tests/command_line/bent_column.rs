@@ -207,6 +207,68 @@ fn a_floor_is_released_by_an_engineers_word_alone() {
 }
 
 #[test]
+fn a_white_that_grows_warmer_takes_a_dimmer_and_five_channels_a_controller_for_five() {
+    let place = Place::new();
+    let book = place.copy(stages::roster(), "mara");
+    let panel = "--swatch face --size 1200mmx600mm --faces clear --position overhead";
+    open(&book, "film", &format!("panel add hall warm {panel}"));
+    book.run(&format!("panel add hall five {panel}")).done();
+    book.run("advance hall --to selection").done();
+    let rest = "--face clear --edges 1,3 --volts 24 --mount framed-front";
+    let warm = format!("choose hall warm --light warm-dim {rest}");
+    book.unchanged(|book| {
+        book.run(&format!("{warm} --cct 2700 --cct-range 1800,3000"))
+            .fails(2, "cct-range")
+            .says(&["3000 K at full"]);
+    });
+    book.run(&format!("{warm} --cct 3000 --control colour-desk")).done();
+    book.run("advance hall --to rendering")
+        .code(1)
+        .says(&["how warm it grows as it is dimmed", "no dimmer of the shop; warm-dim light takes one"]);
+    book.run(&format!("{warm} --cct-range 1800,3000 --control inline-pwm"))
+        .done()
+        .says(&["warm-dim 3000 K at full, 1800 K at its lowest"]);
+    book.run(&format!("choose hall five --light rgb-tunable-white --cct 4000 --cct-range 2700,6500 --control colour-five {rest}"))
+        .done()
+        .says(&["deep colours"]);
+    book.run_as("imke", "sign-all hall --as client --yes").done();
+    book.run("advance hall --to rendering").done();
+    // A tape that does not grow as warm, or is of another white at full, is passed over.
+    for (range, why) in [("1600,3000", "1600 K to 3000 K"), ("1800,2700", "2700 K")] {
+        book.run(&format!("choose hall warm --cct {} --cct-range {range}", &range[5..])).done();
+        book.run("plan hall warm --feed-length 4m").code(1).says(&[why]);
+    }
+    book.run("choose hall warm --cct 3000 --cct-range 1800,3000").done();
+    let supply = "--feed-length 4m --driver-at remote --driver-place dry";
+    book.run(&format!("plan hall warm {supply}")).done().says(&[
+        "warm-dim-24",
+        "grows warmer only with a way of dimming",
+        "2 conductors",
+    ]);
+    book.run(&format!("plan hall five {supply}")).done().says(&["rgb-tunable-24", "6 conductors"]);
+    release(&book);
+    let into = place.path("pack");
+    book.run(&format!("pack hall --into {}", into.display())).done();
+    let record = std::fs::read_to_string(into.join("pack.json")).expect("the pack has its record");
+    let data: serde_json::Value = serde_json::from_str(&record).expect("a pack's record is JSON");
+    let circuits = data["data"]["circuits"].as_array().cloned().unwrap_or_default();
+    let carried: Vec<Vec<&str>> = circuits
+        .iter()
+        .map(|circuit| {
+            let conductors = circuit["leads"][0]["conductors"].as_array().into_iter().flatten();
+            conductors.filter_map(|conductor| conductor["carries"].as_str()).collect()
+        })
+        .collect();
+    assert!(carried.contains(&vec!["common", "white"]), "{carried:?}");
+    assert!(carried.contains(&vec!["common", "red", "green", "blue", "warm", "cool"]), "{carried:?}");
+    if let Some(kept) = std::env::var_os("UNDERLIT_KEEP_PACKS") {
+        crate::workshop::copy_folder(&into, &std::path::Path::new(&kept).join("kinds"));
+    }
+    book.run("choose hall warm --cct-range 1800,3000 --level 60").done();
+    book.run("status hall").says(&["panel light level pct"]);
+}
+
+#[test]
 fn an_electrician_finds_inrush_breakers_and_how_a_control_dims() {
     let place = Place::new();
     let book = place.copy(stages::roster(), "mara");

@@ -114,15 +114,17 @@ fn three_or_four_lit_edges_are_advised_against_on_an_oblong_and_not_on_a_square(
     }
 }
 
-/// Common practice, no source: what changes colour needs a control system; static white may dim at its driver.
-/// A common and one conductor for each channel: 2, 3, 4 and 5.
+/// Common practice, no source: what changes colour needs a control system, and warm-dim its dimmer; static white may dim at
+/// its driver. A common and one conductor for each channel: 2 to 6.
 #[test]
 fn light_that_changes_colour_needs_a_control_and_its_conductors() {
     for (kind, control, cct, tape, conductors) in [
         (LightKind::StaticWhite, None, Some(4000), "white-24", 2),
+        (LightKind::WarmDim, Some("inline-pwm"), Some(3000), "warm-dim-24", 2),
         (LightKind::TunableWhite, Some("tunable-wall"), Some(4000), "tunable-24", 3),
         (LightKind::Rgb, Some("colour-wall"), None, "rgb-24", 4),
         (LightKind::Rgbw, Some("colour-wall"), Some(4000), "rgbw-24", 5),
+        (LightKind::RgbTunableWhite, Some("colour-five"), Some(4000), "rgb-tunable-24", 6),
     ] {
         let mut job = Job::complete();
         job.panel("bar", |p| {
@@ -135,7 +137,8 @@ fn light_that_changes_colour_needs_a_control_and_its_conductors() {
         };
         let asked = about_bar(&job);
         assert_eq!(asked.len(), usize::from(kind != LightKind::StaticWhite), "{kind}");
-        assert!(asked.iter().all(|f| f.what.contains("no control system")), "{kind}");
+        let what = if kind == LightKind::WarmDim { "no dimmer" } else { "no control system" };
+        assert!(asked.iter().all(|f| f.what.contains(what)), "{kind}");
         if let Some(control) = control {
             let without = plan::propose_with(&job.shop, &job.project, &job.project.panels);
             assert!(without.panels[&bar()].power.is_err(), "{kind} is powered without its control");
@@ -148,7 +151,12 @@ fn light_that_changes_colour_needs_a_control_and_its_conductors() {
         assert_eq!((power.tape.as_str(), power.conductors), (tape, conductors), "{kind}");
         let wire = job.shop.wire.get(&power.wire).expect("the wire is in stock");
         assert!(wire.conductors as usize >= conductors, "{kind} gets {}", power.wire);
-        assert!(about_bar(&job).iter().all(|f| f.what.contains("is controlled by")), "{kind}");
+        assert!(
+            about_bar(&job)
+                .iter()
+                .all(|f| f.what.contains("is controlled by") || f.what.contains("is dimmed by")),
+            "{kind}"
+        );
     }
 }
 
@@ -244,17 +252,23 @@ fn rgbw_is_told_to_take_its_white_out_for_deep_colours() {
 /// Which light a route builds is the shop's word and no rule of thumb: a route without the kind refuses it.
 #[test]
 fn static_white_only_where_the_route_says_so() {
-    let kinds = [LightKind::StaticWhite, LightKind::TunableWhite, LightKind::Rgb, LightKind::Rgbw];
+    // Warm-dim has its one colour temperature at full.
+    let kinds = [
+        (LightKind::StaticWhite, None, Some(4000)),
+        (LightKind::WarmDim, Some("reverse-wall"), Some(3000)),
+        (LightKind::TunableWhite, Some("colour-wall"), Some(4000)),
+        (LightKind::Rgb, Some("colour-wall"), None),
+        (LightKind::Rgbw, Some("colour-wall"), Some(4000)),
+        (LightKind::RgbTunableWhite, Some("colour-five"), Some(4000)),
+    ];
     for route in ["saw-and-edge", "routed-panel", "long-sheet"] {
-        for kind in kinds {
+        for (kind, control, cct_k) in kinds {
             let mut job = Job::complete();
             job.panel("bar", |p| {
-                p.light
-                    .iter_mut()
-                    .for_each(|l| (l.kind, l.cct_k) = (kind, (kind != LightKind::Rgb).then_some(4000)));
+                p.light.iter_mut().for_each(|l| (l.kind, l.cct_k) = (kind, cct_k));
                 (p.route, p.tape) = (Some(name(route)), None);
                 p.lit_edges = vec![1, 3];
-                p.control = kind.changes_colour().then(|| name("colour-wall"));
+                p.control = control.map(name);
             });
             // Its depth is another limit, tried elsewhere.
             job.shop.routes.routes.iter_mut().for_each(|r| r.largest_depth_mm = Millimetres(50.0));

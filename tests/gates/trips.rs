@@ -687,6 +687,16 @@ const TRIPS: &[Trip] = &[
     },
     Trip {
         requirement: "control-named",
+        about: "a controller for light that takes a dimmer",
+        state: State::Missing,
+        who: &["oleg", "mara"],
+        command: "underlit choose quay-hotel desk --control reverse-wall",
+        says: "which is no dimmer of the shop; warm-dim light takes one",
+        trip: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.kind = LightKind::WarmDim)),
+        fix: |job| job.panel("desk", |p| p.light.iter_mut().for_each(|l| l.kind = LightKind::TunableWhite)),
+    },
+    Trip {
+        requirement: "control-named",
         about: "a control for another light",
         state: State::Missing,
         who: &["oleg", "mara"],

@@ -62,6 +62,30 @@ fn an_rgbw_light_shows_its_whites_and_its_deep_colours() {
     assert!(book.file("looks/quay-honey-sheet.png").exists());
 }
 
+/// Two whites set as a tunable white is, with the deep colours of three channels beside them. Lumens per metre of the starter
+/// list: 120 red, 265 green and 60 blue.
+#[test]
+fn five_channels_show_set_whites_and_deep_colours() {
+    let book = photographed();
+    let answer =
+        book.run("look quay honey --light rgb-tunable-white --cct 3000,5000 --exitance 2000 --json").json();
+    let all = answer["predictions"].as_array().expect("a list");
+    assert_eq!(all.len(), 8, "two whites and six colours");
+    for cct in [3000.0, 5000.0] {
+        let p = named(&answer, &format!("{cct} K"));
+        assert!((value(p, "/light_figures/cct_k") - cct).abs() < 3.0, "{p}");
+        // A mix of two whites of the locus lies below it between them.
+        assert!(value(p, "/light_figures/duv") < 0.0, "{p}");
+    }
+    for (label, lumens) in [("red", 120.0), ("green", 265.0), ("blue", 60.0)] {
+        let lx = value(named(&answer, label), "/bare_lx");
+        assert!((lx / (2000.0 * lumens / 445.0) - 1.0).abs() < 0.001, "{label}: {lx}");
+    }
+    assert_ne!(book.run("look quay honey --light rgb-tunable-white --cct 2000").code, 0);
+    let warm = book.run("look quay honey --light warm-dim,static-white --cct 3000 --json").json();
+    assert_eq!(named(&warm, "3000 K warm-dim")["kind"], "warm-dim");
+}
+
 #[test]
 fn an_rgb_light_alone_makes_whites_without_a_white_channel() {
     let book = photographed();

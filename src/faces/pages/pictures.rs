@@ -20,7 +20,6 @@ use crate::sheets;
 use crate::store::read;
 use crate::trust::redraw::{self, Known};
 use crate::units::trimmed;
-use crate::words::LightKind;
 
 /// How wide the picture of a lit stone is, and a photo, in pixels.
 const LIT: usize = 900;
@@ -68,7 +67,7 @@ impl<'a> Pictures<'a> {
         let white = panel
             .light
             .as_ref()
-            .filter(|light| matches!(light.kind, LightKind::StaticWhite | LightKind::TunableWhite))
+            .filter(|light| light.kind.has_white_of_its_own())
             .and_then(|light| light.cct_k);
         let stone = self.case.project.stone_of(panel);
         let Some((cct_k, stone)) = white.zip(stone).filter(|(_, stone)| !stone.measured.is_empty()) else {

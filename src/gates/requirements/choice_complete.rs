@@ -47,6 +47,11 @@ pub(super) fn open_questions(panel: &Panel) -> Vec<(&'static str, &'static str)>
             "the colour temperature",
             "--cct …",
         ),
+        (
+            panel.light.as_ref().is_some_and(|l| l.kind == LightKind::WarmDim && l.cct_range_k.is_none()),
+            "how warm it grows as it is dimmed",
+            "--cct-range …",
+        ),
         (panel.face.is_none(), "the face", "--face …"),
         (panel.lit_edges.is_empty(), "the lit edges", "--edges …"),
         (panel.voltage_v.is_none(), "the voltage", "--volts …"),

@@ -1,5 +1,5 @@
-//! Into rendering: a colour-changing light has its control system. Common practice, no source: static white
-//! may dim at the driver, while a light that changes colour does so at its controller.
+//! Into rendering: a colour-changing light has its control system, and a warm-dim one its dimmer. Common practice, no
+//! source: light of one channel may dim at the driver, while a light that changes colour does so at its controller.
 
 use crate::gates::requirement::Requirement;
 use crate::gates::verdict::Finding;
@@ -12,7 +12,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     name: "control-named",
     gate: Stage::Rendering,
     since: 1,
-    reason: "a light that changes colour needs a control system for its channels, and a plain constant-voltage driver before it",
+    reason: "a light that changes colour needs a control system for its channels, and a plain constant-voltage driver before it; a warm-dim light needs its dimmer",
     check,
 };
 
@@ -20,26 +20,32 @@ fn check(case: &Case<'_>) -> Vec<Finding> {
     case.panels()
         .filter_map(|(id, panel)| {
             let kind = panel.light.as_ref()?.kind;
-            if !kind.changes_colour() {
+            if !kind.needs_control() {
                 return None;
             }
-            let options: Vec<&str> = case
-                .shop
-                .controls
-                .controllers
-                .iter()
-                .filter(|c| c.kinds.contains(&kind))
-                .map(|c| c.id.as_str())
-                .collect();
-            let command =
-                format!("underlit choose {} {id} --control {}", case.id(), options.first().unwrap_or(&"…"));
+            let controls = &case.shop.controls;
+            let option = match kind.takes_controller() {
+                true => controls.controllers.iter().find(|c| c.kinds.contains(&kind)).map(|c| &c.id),
+                false => controls.dimmers.first().map(|d| &d.id),
+            };
+            let option = option.map_or("…", String::as_str);
+            let command = format!("underlit choose {} {id} --control {option}", case.id());
             let missing = |what: String| {
                 Some(REQUIREMENT.missing(case, what, &[Role::Rep, Role::Engineer], command.clone()))
             };
             let Some(control) = &panel.control else {
-                return missing(format!("panel {id} has {kind} light and no control system"));
+                let what = if kind.takes_controller() { "control system" } else { "dimmer" };
+                return missing(format!("panel {id} has {kind} light and no {what}"));
             };
-            match case.shop.controls.controllers.iter().find(|c| c.id == control.as_str()) {
+            if !kind.takes_controller() {
+                return match controls.dimmer(control.as_str()) {
+                    None => missing(format!(
+                        "panel {id} names the control {control}, which is no dimmer of the shop; {kind} light takes one"
+                    )),
+                    Some(found) => Some(REQUIREMENT.met(format!("panel {id} is dimmed by {}", found.name))),
+                };
+            }
+            match controls.controllers.iter().find(|c| c.id == control.as_str()) {
                 None => missing(format!(
                     "panel {id} names the control {control}, which is no controller of the shop"
                 )),

@@ -11,7 +11,6 @@ use crate::model::roster::Role;
 use crate::model::stage::Stage;
 use crate::model::statement::{Subject, View};
 use crate::model::view::is_unsealed;
-use crate::words::LightKind;
 
 /// The requirement.
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -91,7 +90,7 @@ fn why_it_bears(case: &Case<'_>, conflict: &Conflict) -> Option<&'static str> {
         path if path.starts_with("roster/") => Some("every job is approved by the people on it"),
         "shop/controls.json" => {
             let used = case.panels().any(|(_, p)| {
-                p.control.is_some() || p.light.as_ref().is_some_and(|l| l.kind != LightKind::StaticWhite)
+                p.control.is_some() || p.light.as_ref().is_some_and(|l| l.kind.needs_control())
             });
             used.then_some("panels of this job take a control from it")
         }

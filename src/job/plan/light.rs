@@ -1,6 +1,7 @@
 //! How much white light leaves a panel's face at one colour temperature: from its lit edges and its tape.
 //!
-//! A tunable white mixes two channels in flux and is turned up until one of them is full. An RGBW light gives its
+//! A tunable white mixes two channels in flux and is turned up until one of them is full, with coloured channels beside
+//! them or without; warm-dim counts at full. An RGBW light gives its
 //! white channel where that is the white asked for, and else mixes it with the colours, as far as they reach. How
 //! even the light is over the face is not said here.
 
@@ -67,23 +68,26 @@ pub(crate) fn gives(tape: &Light, cct_k: u32) -> Option<Gives> {
     if tape.gives_cct(cct_k) {
         return Some(Gives::AsListed);
     }
+    if tape.kind.cct_can_be_set() {
+        return None;
+    }
     let mix = channels(tape)?.white_at(f64::from(cct_k)).ok()?;
     (1000..=25_000).contains(&cct_k).then_some(Gives::Mixed { white_share: mix.white_share })
 }
 
-/// The channels of an RGB or RGBW tape by their lumens per metre, typical ones: nobody has measured them. None for
+/// The coloured channels of a tape, with the white of an RGBW one, by their lumens per metre, typical ones: nobody has measured them. None for
 /// other kinds, and for a white channel that no typical white is like.
 #[must_use]
 pub(crate) fn channels(tape: &Light) -> Option<Channels> {
     let lumens = |name: &str| tape.channels.iter().find(|c| c.name == name).map(|c| c.lumens_per_m);
     let colours = [lumens("red")?, lumens("green")?, lumens("blue")?];
     match tape.kind {
-        LightKind::Rgb => Channels::typical(colours, None),
+        LightKind::Rgb | LightKind::RgbTunableWhite => Channels::typical(colours, None),
         LightKind::Rgbw => {
             let cct = f64::from(*tape.offered_cct_k.first()?);
             Channels::typical(colours, Some((cct, lumens("white")?)))
         }
-        LightKind::StaticWhite | LightKind::TunableWhite => None,
+        LightKind::StaticWhite | LightKind::WarmDim | LightKind::TunableWhite => None,
     }
 }
 
@@ -138,7 +142,7 @@ fn white_of(tape: &Light, build: &LightBuild, cct_k: Option<u32>) -> Lux {
             });
             mixed.unwrap_or(alone)
         }
-        LightKind::TunableWhite => {
+        LightKind::TunableWhite | LightKind::RgbTunableWhite => {
             let pair = channel("warm").zip(channel("cool")).or(match build.channels.as_slice() {
                 [warm, cool] => Some((warm.exitance_lx, cool.exitance_lx)),
                 _ => None,
@@ -154,7 +158,7 @@ fn white_of(tape: &Light, build: &LightBuild, cct_k: Option<u32>) -> Lux {
                 None => Lux(warm.get().min(cool.get())),
             }
         }
-        LightKind::StaticWhite | LightKind::Rgb => build.exitance_lx,
+        LightKind::StaticWhite | LightKind::WarmDim | LightKind::Rgb => build.exitance_lx,
     }
 }
 

@@ -14,6 +14,7 @@ use crate::power::light_choice::{self, LightRequirement};
 use crate::power::lights::Light;
 use crate::power::vocabulary::Dimming;
 use crate::units::{Metres, Volts, trimmed};
+use crate::words::LightKind;
 
 /// What a panel asks of its tape.
 pub(super) fn asked_of_tape(panel: &Panel) -> Result<LightRequirement, Vec<String>> {
@@ -155,6 +156,15 @@ pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan, shop: &S
             group.untried.join(", ")
         ));
     }
+    if feed.light.kind == LightKind::WarmDim {
+        remarks.push(format!(
+            "tape {} grows warmer only with a way of dimming that it is made for: try it with {} and {} before they are \
+             built in (common practice, no source)",
+            feed.light.id,
+            group.dimmer.as_deref().unwrap_or("its dimmer"),
+            group.driver
+        ));
+    }
     let mut protected: Vec<String> = Vec::new();
     for (_, lead) in leads(group, &feed.panel) {
         let said = format!("cable {} to it: {}", lead.cable, lead.protection);
@@ -237,17 +247,24 @@ fn leads<'g>(group: &'g CircuitGroup, panel: &str) -> impl Iterator<Item = (&'g 
 
 /// How the panel is dimmed: at its controller, by its dimmer's method, or not at all.
 fn dimming(shop: &Shop, panel: &Panel) -> Result<Dimming, Vec<String>> {
+    let kind = panel.light.as_ref().map(|light| light.kind);
     match &panel.control {
-        None if panel.light.as_ref().is_some_and(|l| l.kind.changes_colour()) => {
+        None if kind.is_some_and(LightKind::takes_controller) => {
             Err(vec!["a colour-changing light needs its control system first".into()])
+        }
+        None if kind.is_some_and(LightKind::needs_control) => {
+            Err(vec!["a warm-dim light needs its dimmer first: undimmed it never grows warmer".into()])
         }
         None => Ok(Dimming::Off),
         Some(control) => {
             match (shop.controls.controller(control.as_str()), shop.controls.dimmer(control.as_str())) {
-                (Some(_), None) if panel.light.as_ref().is_some_and(|l| !l.kind.changes_colour()) => {
-                    Err(vec![format!(
-                        "{control} controls light that changes colour; static white takes a dimmer or none"
-                    )])
+                (Some(_), None) if kind.is_some_and(|kind| !kind.takes_controller()) => {
+                    let takes = if kind == Some(LightKind::WarmDim) {
+                        "warm-dim takes a dimmer"
+                    } else {
+                        "static white takes a dimmer or none"
+                    };
+                    Err(vec![format!("{control} controls light that changes colour; {takes}")])
                 }
                 (Some(_), _) => Ok(Dimming::LowVoltage),
                 (None, Some(dimmer)) => Ok(dimmer.method),

@@ -103,9 +103,19 @@ impl Diagram {
         lead.tapes.iter().flat_map(|t| wrapped(&printable(&each(t)), SMALL, PANEL_MM - 12.0)).collect()
     }
 
+    /// What stands under the panel's name.
+    fn light_lines(lead: &DrawnLead) -> Vec<String> {
+        wrapped(&printable(&lead.light), SMALL, PANEL_MM - 3.0)
+    }
+
+    /// How far below its panel's upper edge the first tape of a lead is named, in millimetres.
+    fn tapes_mm(lead: &DrawnLead) -> f64 {
+        9.2 + Self::light_lines(lead).len() as f64 * LINE_MM
+    }
+
     fn lead_mm(lead: &DrawnLead) -> f64 {
         let conductors = LEAD_HEAD_MM + lead.lead.conductors.len() as f64 * STEP_MM - STEP_MM / 2.0;
-        let tapes = 10.0 + Self::tape_lines(lead).len() as f64 * LINE_MM + 2.0;
+        let tapes = Self::tapes_mm(lead) + (Self::tape_lines(lead).len() as f64 - 0.5) * LINE_MM + 2.0;
         conductors.max(tapes)
     }
 
@@ -326,12 +336,8 @@ impl Diagram {
         canvas.rectangle(panel, LineStyle::Outline);
         let to = led_to(lead);
         name(canvas, &to.replacen("panel", "Panel", 1), panel);
-        lines(
-            canvas,
-            &wrapped(&printable(&drawn.light), SMALL, PANEL_MM - 3.0),
-            Point::new(panel.left + 1.5, top + 8.0),
-        );
-        lines(canvas, &Self::tape_lines(drawn), Point::new(panel.left + 10.5, top + 12.5));
+        lines(canvas, &Self::light_lines(drawn), Point::new(panel.left + 1.5, top + 8.0));
+        lines(canvas, &Self::tape_lines(drawn), Point::new(panel.left + 10.5, top + Self::tapes_mm(drawn)));
         let spare = lead.cable.conductors - lead.conductors.len() as i64;
         let mut head = vec![
             format!("{}  {}, {}", lead.run, lead.cable.item.id, lead.cable.size),

@@ -93,6 +93,9 @@ pub(crate) fn gather(wanted: &Wanted<'_>, remarks: &mut Vec<String>) -> Result<V
             for cct in &ccts {
                 take(white(wanted, *kind, *cct, say_kind).map(|s| vec![s]));
             }
+            if *kind == LightKind::RgbTunableWhite {
+                take(coloured::of_tape(wanted, *kind, &[], say_kind, remarks));
+            }
         }
     }
     for file in &asked.channels {
@@ -162,27 +165,28 @@ fn usual_ccts(wanted: &Wanted<'_>) -> Vec<u32> {
 
 fn white(wanted: &Wanted<'_>, kind: LightKind, cct: u32, say_kind: bool) -> Outcome<Spectrum> {
     let label = match kind {
-        LightKind::TunableWhite if say_kind => format!("{cct} K tunable"),
+        _ if kind.cct_can_be_set() && say_kind => format!("{cct} K tunable"),
+        LightKind::WarmDim if say_kind => format!("{cct} K {kind}"),
         _ => format!("{cct} K"),
     };
     let light = match kind {
-        LightKind::TunableWhite => tunable(wanted, cct)?,
-        LightKind::StaticWhite | LightKind::Rgbw | LightKind::Rgb => spectra::white(cct)?.light,
+        _ if kind.cct_can_be_set() => tunable(wanted, kind, cct)?,
+        _ => spectra::white(cct)?.light,
     };
     Ok(Spectrum { label, kind, cct_k: Some(cct), light, from: "typical", relative: None })
 }
 
 /// Two typical whites at the ends of a tape's range, mixed in flux.
-fn tunable(wanted: &Wanted<'_>, cct: u32) -> Outcome<Spd> {
+fn tunable(wanted: &Wanted<'_>, kind: LightKind, cct: u32) -> Outcome<Spd> {
     let lights = &wanted.reading.shop.lights;
     let settled = panel(wanted).and_then(|(_, p, _)| p.tape.as_ref()).and_then(|t| lights.get(t.as_str()));
     let tape = settled
-        .filter(|t| t.cct_range_k.is_some())
-        .or_else(|| lights.of_kind(LightKind::TunableWhite).find(|t| t.gives_cct(cct)))
-        .or_else(|| lights.of_kind(LightKind::TunableWhite).next());
+        .filter(|t| t.kind.cct_can_be_set() && t.cct_range_k.is_some())
+        .or_else(|| lights.of_kind(kind).find(|t| t.gives_cct(cct)))
+        .or_else(|| lights.of_kind(kind).next());
     let Some((tape, range)) = tape.and_then(|t| Some((t, t.cct_range_k?))) else {
         return Err(Box::new(
-            Fault::usage("no-tunable-white", "the shop has no tunable white")
+            Fault::usage("no-tunable-white", format!("the shop has no {kind} tape"))
                 .fix("add one to shop/lights.json, or ask for static-white"),
         ));
     };
@@ -301,10 +305,14 @@ fn lit(
     Ok(out)
 }
 
-/// What a panel's white channel gives alone, or all its channels where none is white.
+/// What a panel's white channel gives alone, or all its coloured channels where none is white.
 fn white_or_all(output: &PanelOutput) -> f64 {
     let white = output.channels.iter().find(|(name, _)| name == "white");
-    white.map_or_else(|| output.channels.iter().map(|(_, lx)| lx.get()).sum(), |(_, lx)| lx.get())
+    let coloured = |(name, _): &&(String, Lux)| !matches!(name.as_str(), "warm" | "cool");
+    white.map_or_else(
+        || output.channels.iter().filter(coloured).map(|(_, lx)| lx.get()).sum(),
+        |(_, lx)| lx.get(),
+    )
 }
 
 /// How much light there is where no panel says it: as given, as a meter read, or assumed.

@@ -82,7 +82,11 @@ fn settings(
     from: &'static str,
     remarks: &mut Vec<String>,
 ) -> Vec<Spectrum> {
-    let of = if say_kind { format!(" of {}", kind.word().to_uppercase()) } else { String::new() };
+    let of = match (say_kind, kind) {
+        (false, _) => String::new(),
+        (true, LightKind::RgbTunableWhite) => format!(" of {kind}"),
+        (true, _) => format!(" of {}", kind.word().to_uppercase()),
+    };
     let reference = match &channels.white {
         Some(white) => white.xyz()[1],
         None => channels.at([1.0; 4]).xyz()[1],

@@ -123,7 +123,7 @@ pub(crate) fn of(said: &Said<'_>, lights: &Lights) -> Outcome<Option<TrialLight>
 /// True where the tape's list states where its channels lie, and they are asked.
 fn of_channels(tape: &Light) -> bool {
     match tape.kind {
-        LightKind::TunableWhite => tape.channels.iter().any(|c| c.xy.is_some()),
+        LightKind::TunableWhite | LightKind::RgbTunableWhite => tape.channels.iter().any(|c| c.xy.is_some()),
         _ => tape.offered_cct_k.len() == 1 && tape.channels.iter().any(|c| c.xy.is_some()),
     }
 }
@@ -137,7 +137,11 @@ fn of_tape(tape: &Light, cct_k: f64) -> Option<Spd> {
             tape.offered_cct_k.iter().find(|k| f64::from(**k) == cct_k)?;
             made(cct_k, channel("white").filter(|_| tape.offered_cct_k.len() == 1))
         }
-        LightKind::TunableWhite => {
+        LightKind::WarmDim => {
+            tape.cct_range_k.filter(|range| f64::from(range.coolest) == cct_k)?;
+            made(cct_k, channel("white"))
+        }
+        LightKind::TunableWhite | LightKind::RgbTunableWhite => {
             let range = tape.cct_range_k?;
             let warm = made(f64::from(range.warmest), channel("warm"))?;
             let cool = made(f64::from(range.coolest), channel("cool"))?;

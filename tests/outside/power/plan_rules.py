@@ -14,7 +14,7 @@ CLASS_5 = {"0.5 mm2": 39.0, "0.75 mm2": 26.0, "1 mm2": 19.5, "1.5 mm2": 13.3, "2
 # NEC 240.4(D), overcurrent protection of small copper conductors, amperes (seen in a public table).
 SMALL_CONDUCTORS = {"18 AWG": 7, "16 AWG": 10, "14 AWG": 15, "12 AWG": 20, "10 AWG": 30}
 # A common and one conductor for each channel: common practice, no source.
-CHANNELS = {"static-white": 1, "tunable-white": 2, "rgb": 3, "rgbw": 4}
+CHANNELS = {"static-white": 1, "tunable-white": 2, "rgb": 3, "rgbw": 4, "warm-dim": 1, "rgb-tunable-white": 5}
 # What suits a wet place suits a damp and a dry one. IEC 60529 counts the same way within splash and jet (digits 4 to 6);
 # which digit a place takes is common practice, no source.
 PLACES = ["dry", "damp", "wet"]

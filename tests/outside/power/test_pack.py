@@ -98,7 +98,7 @@ def test_masses_conductors_sheets_and_joints_by_hand(pack):
     stones = {stone["swatch"]: stone for stone in data["stones"]}
     routes = {r["id"]: r for r in json.loads((BOOK / "shop/routes.json").read_text())["routes"]}
     # A common and one conductor for each channel: common practice, no source.
-    conductors = {"static-white": 2, "tunable-white": 3, "rgb": 4, "rgbw": 5}
+    conductors = {"static-white": 2, "tunable-white": 3, "rgb": 4, "rgbw": 5, "warm-dim": 2, "rgb-tunable-white": 6}
     for panel in data["panels"]:
         stone = stones[panel["swatch"]]
         if panel["stone_mass_g"] is not None:
