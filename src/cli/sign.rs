@@ -75,7 +75,7 @@ struct SubjectArgs {
     /// The test-panel request.
     #[arg(long)]
     request: Option<RequestId>,
-    /// cct-not-tried, sampling, dim, not-measured, slab-not-seen, outside-limits, no-field-service, seams, uneven-light, ordered-ahead, accepted, cautions or notes-met.
+    /// cct-not-tried, sampling, dim, not-measured, slab-not-seen, room-light-unknown, electrics-unknown, outside-limits, no-field-service, seams, uneven-light, ordered-ahead, accepted, cautions or notes-met.
     #[arg(long)]
     topic: Option<Topic>,
     /// The approval as noted whose notes are met, by its digest.

@@ -101,7 +101,9 @@ pub(crate) fn subjects(case: &Case<'_>) -> Vec<(Subject, Role)> {
                 let all_of = if groups.is_empty() { vec![subject] } else { groups };
                 all.extend(all_of.into_iter().map(|subject| (subject, rule.role)));
             }
-            (_, Some(Topic::OrderedAhead | Topic::Accepted)) => all.push((subject, rule.role)),
+            (_, Some(Topic::OrderedAhead | Topic::Accepted | Topic::RoomLightUnknown)) => {
+                all.push((subject, rule.role))
+            }
             (View::Request, _) => {
                 let requests = case.project.requests.keys();
                 all.extend(requests.map(|id| (Subject::request(id), rule.role)));

@@ -89,6 +89,7 @@ pub(crate) fn overridden(case: &Case<'_>) -> Vec<String> {
 #[must_use]
 pub(crate) fn gate_of(case: &Case<'_>, subject: &Subject) -> Stage {
     match (subject.view, subject.topic) {
+        (View::Waiver, Some(Topic::RoomLightUnknown)) => Stage::Sampling,
         (View::Request, _) | (View::Waiver, Some(Topic::Sampling)) => Stage::Selection,
         (View::Choice, _) => Stage::Rendering,
         (

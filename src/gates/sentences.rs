@@ -10,6 +10,7 @@ use crate::job::case::Case;
 use crate::job::cautions::{Caution, cautions};
 use crate::job::plan::pieces;
 use crate::job::slab;
+use crate::job::supplied;
 use crate::job::trials::tried;
 use crate::job::wording::{WORDING, Wording};
 use crate::model::panel::Panel;
@@ -63,6 +64,8 @@ fn parts(case: &Case<'_>, subject: &Subject, wording: Wording) -> Option<Vec<(St
         Topic::UnevenLight => uneven_light(panel?),
         Topic::NotMeasured => not_measured(panel?),
         Topic::SlabNotSeen => slab_not_seen(case, panel?),
+        Topic::RoomLightUnknown => room_light_unknown(case),
+        Topic::ElectricsUnknown => electrics_unknown(case, panel?),
         Topic::OutsideLimits => outside_limits(case, subject.panel.as_ref()?),
         Topic::OrderedAhead => ordered_ahead(case),
         Topic::Accepted => accepted(case),
@@ -201,6 +204,27 @@ fn slab_not_seen(case: &Case<'_>, panel: &Panel) -> Option<String> {
         panel.id,
         stone_name(case, panel)
     ))
+}
+
+fn room_light_unknown(case: &Case<'_>) -> Option<String> {
+    let unknown = case.project.project.site.ambient_lx.is_none();
+    unknown.then(|| {
+        "The light in the room is not known. Whether the stone looks lit beside it is seen only when it is put in, and it is \
+         not made brighter free of charge."
+            .to_owned()
+    })
+}
+
+fn electrics_unknown(case: &Case<'_>, panel: &Panel) -> Option<String> {
+    let unknown = supplied::unknown(&case.project.project.site, panel);
+    (!unknown.is_empty()).then(|| {
+        format!(
+            "Panel {} is built although this is not known: {}. A driver, cable or fuse that does not suit what is found at \
+             the site is changed there, and not free of charge.",
+            panel.id,
+            unknown.join(", ")
+        )
+    })
 }
 
 fn outside_limits(case: &Case<'_>, id: &PanelId) -> Option<String> {

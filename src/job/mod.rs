@@ -13,6 +13,7 @@
 //! | [`cautions`] | what can hurt somebody on this job |
 //! | [`wording`] | the editions of sealed sentences |
 //! | [`pack`] | the data of the build pack, and their digest |
+//! | `slab`, `supplied` | what is known of the very slab, and of the site's electrics |
 //! | [`as_built`], `bench` | what was built against what was worked out, and against the shop's limits |
 //!
 #![doc = include_str!("NOTES.md")]
@@ -26,6 +27,7 @@ pub mod masses;
 pub mod pack;
 pub mod plan;
 pub(crate) mod slab;
+pub(crate) mod supplied;
 pub mod trials;
 pub mod wording;
 

@@ -59,6 +59,10 @@ words! {
         MeasuredOnSite = "measured-on-site",
         /// Every panel's very slab was seen lit, or its waiver is signed.
         SlabSeen = "slab-seen",
+        /// The light in the room is known before test panels are asked for, or its waiver is signed.
+        RoomLight = "room-light",
+        /// Mains voltage, electrical code and every driver's place are known, or the panel's waiver is signed.
+        SiteElectrics = "site-electrics",
     }
 }
 

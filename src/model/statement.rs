@@ -48,6 +48,10 @@ words! {
         NotMeasured = "not-measured",
         /// The very slab was not seen lit.
         SlabNotSeen = "slab-not-seen",
+        /// Nobody knows how light the room is.
+        RoomLightUnknown = "room-light-unknown",
+        /// Mains voltage, electrical code or a driver's place is not known.
+        ElectricsUnknown = "electrics-unknown",
         /// The panel left the bench outside the shop's limits.
         OutsideLimits = "outside-limits",
         /// The panel cannot be serviced once installed.

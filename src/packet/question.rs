@@ -34,6 +34,8 @@ pub(super) fn about(subject: &Subject) -> Word {
         (_, Some(Topic::UnevenLight)) => Word::UnevenOf,
         (_, Some(Topic::NotMeasured)) => Word::NotMeasuredOf,
         (_, Some(Topic::SlabNotSeen)) => Word::SlabNotSeenOf,
+        (_, Some(Topic::RoomLightUnknown)) => Word::RoomLightOf,
+        (_, Some(Topic::ElectricsUnknown)) => Word::ElectricsOf,
         (_, Some(Topic::OutsideLimits)) => Word::OutsideOf,
         (_, Some(Topic::OrderedAhead)) => Word::OrderedAheadOf,
         (_, Some(Topic::Accepted)) => Word::AcceptedOf,

@@ -64,6 +64,8 @@ table! {
     NoTestPanelOf: "No test panel", "Kein Probepaneel";
     NotMeasuredOf: "Not measured at the place", "Nicht vor Ort gemessen";
     SlabNotSeenOf: "A slab that was not seen lit", "Eine Platte, die nicht im Licht gesehen wurde";
+    RoomLightOf: "A room of unknown light", "Ein Raum mit unbekanntem Licht";
+    ElectricsOf: "What feeds it is not known", "Die Speisung ist nicht bekannt";
     OutsideOf: "Outside the limits", "Außerhalb der Grenzen";
     OrderedAheadOf: "Ordered before approval", "Vor der Freigabe bestellt";
     AcceptedOf: "The finished work", "Die fertige Arbeit";

@@ -47,6 +47,36 @@ fn place_and_slab_are_known_before_the_release_or_waived() {
 }
 
 #[test]
+fn the_rooms_light_is_asked_before_the_test_panel_and_the_sites_electrics_before_the_release() {
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara");
+    book.edit("rules.json", "\"asks\": [", "\"asks\": [\"room-light\", \"site-electrics\", ");
+    let topics = r#""approvals": [
+    { "view": "waiver", "topic": "room-light-unknown", "role": "client", "people": 1 },
+    { "view": "waiver", "topic": "electrics-unknown", "role": "engineer", "people": 1 },"#;
+    book.edit("rules.json", "\"approvals\": [", topics);
+    book.run("roster seal").done();
+    book.run("advance quay-desk").code(1).says(&["nobody recorded how light the room is"]);
+    let signed = book.run_as("imke", "sign quay-desk waiver --topic room-light-unknown --yes").done();
+    signed.says(&["The light in the room is not known"]);
+    book.run("advance quay-desk").done().says(&["to sampling"]);
+    // Measured after all, there is nothing to waive.
+    book.run("project change quay-desk --ambient-lx 250").done();
+    book.run("status quay-desk --all").done().says(&["the room has 250 lx around the stone"]);
+    book.run_as("imke", "sign quay-desk waiver --topic room-light-unknown --yes").fails(2, "nothing-to-sign");
+    let unknown = "not known: the electrical code that governs there, where its driver stands";
+    let later = |book: &Desk| book.run("explain electrics-known --project quay-desk").done().stdout;
+    assert!(later(&book).contains(unknown), "{}", later(&book));
+    book.run_as("tom", "sign quay-desk waiver --panel front --topic electrics-unknown --yes")
+        .done()
+        .says(&[&format!("built although this is {unknown}")]);
+    assert!(!later(&book).contains(unknown), "{}", later(&book));
+    book.run(r#"project change quay-desk --electrical-code "local code, 2026 edition""#).done();
+    assert!(later(&book).contains("it has changed since"), "{}", later(&book));
+    book.sound();
+}
+
+#[test]
 fn rush_freight_orders_and_agreed_days_stand_in_the_dates() {
     let place = Place::new();
     let book = place.copy(stages::drawn(), "mara");

@@ -36,6 +36,11 @@ const CHANGES: &[Priced] = &[
         }
     }),
     (Stage::Released, "seams", |job| both(job, |p| p.seams.clear())),
+    (Stage::Rendering, "light in the room", |job| {
+        let lux = job.project.project.site.ambient_lx;
+        job.project.project.site.ambient_lx = lux.is_none().then_some(underlit::units::Lux(250.0));
+    }),
+    (Stage::Released, "mains voltage", |job| job.project.project.site.mains_v = None),
     (Stage::Released, "basis", |job| both(job, |p| p.basis = None)),
     (Stage::Released, "slab", |job| {
         both(job, |p| p.slab.iter_mut().for_each(|slab| slab.lot = "another".into()))
@@ -60,6 +65,7 @@ fn both(job: &mut Job, change: impl Fn(&mut underlit::model::panel::Panel)) {
 fn asked_of_everything() -> Job {
     let mut job = Job::complete();
     job.project.trials.clear();
+    job.project.project.site.electrical_code = None;
     both(&mut job, |p| {
         p.basis.iter_mut().for_each(|basis| basis.kind = BasisKind::Drawing);
         p.slab.iter_mut().for_each(|slab| (slab.photo, slab.trial) = (None, None));
@@ -109,12 +115,17 @@ fn late(job: &Job) -> Vec<String> {
 #[test]
 fn nothing_is_asked_of_a_client_after_it_could_be_changed_for_free() {
     let job = asked_of_everything();
-    let topics: Vec<Topic> = asked(&job).keys().filter_map(|subject| subject.topic).collect();
+    // Where nobody knows how light the room is, nobody is asked whether the stone is too dim beside it.
+    let mut in_the_dark = job.clone();
+    in_the_dark.project.project.site.ambient_lx = None;
+    let all = asked(&job).into_iter().chain(asked(&in_the_dark));
+    let topics: Vec<Topic> = all.filter_map(|(subject, _)| subject.topic).collect();
     for topic in Topic::ALL {
         let of_others = [Topic::Cautions, Topic::NotesMet, Topic::OutsideLimits];
         assert_eq!(topics.contains(topic), !of_others.contains(topic), "{topic}");
     }
     assert_eq!(late(&job), Vec::<String>::new());
+    assert_eq!(late(&in_the_dark), Vec::<String>::new());
 }
 
 /// Books whose rules do not ask it go on as they did, and the test above would have told.

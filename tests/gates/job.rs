@@ -62,6 +62,8 @@ fn strict_rules(starter: Rules) -> Rules {
             json!({ "view": "acknowledgement", "topic": "accepted", "role": "client", "people": 1 }),
             json!({ "view": "waiver", "topic": "not-measured", "role": "client", "people": 1 }),
             json!({ "view": "waiver", "topic": "slab-not-seen", "role": "client", "people": 1 }),
+            json!({ "view": "waiver", "topic": "room-light-unknown", "role": "client", "people": 1 }),
+            json!({ "view": "waiver", "topic": "electrics-unknown", "role": "client", "people": 1 }),
             json!({ "view": "waiver", "topic": "outside-limits", "role": "engineer", "people": 1 }),
         ]
         .map(record::<ApprovalRule>),
@@ -244,7 +246,8 @@ impl Job {
                         "load_kn_m2": 5, "carried_by": "a steel grid on the slab", "slip": "R10 by DIN 51130",
                         "calculation": "sheet 12 of 2026-10-02, Oda Brandt, structural engineer"
                     },
-                    "no_test_panel": { "because": "the same stone is in the client's other bar" }
+                    "no_test_panel": { "because": "the same stone is in the client's other bar" },
+                    "supply": { "location": "remote", "place": "dry" }
                 }),
             ),
             panel(
@@ -599,12 +602,14 @@ impl Job {
                     Topic::Dim,
                     Topic::NotMeasured,
                     Topic::SlabNotSeen,
+                    Topic::ElectricsUnknown,
                     Topic::OutsideLimits,
                 ]
                 .map(|t| Subject::topic(View::Waiver, t, Some(id))),
             );
             all.extend([Topic::NoFieldService, Topic::Seams, Topic::UnevenLight].map(acknowledged));
         }
+        all.push(room_light());
         all.push(cautions());
         all.push(accepted());
         all.push(ordered_ahead());
@@ -643,6 +648,11 @@ impl Job {
 /// What was ordered before its drawing was approved.
 pub(crate) fn ordered_ahead() -> Subject {
     Subject::topic(View::Acknowledgement, Topic::OrderedAhead, None)
+}
+
+/// The waiver for a room of unknown light.
+pub(crate) fn room_light() -> Subject {
+    Subject::topic(View::Waiver, Topic::RoomLightUnknown, None)
 }
 
 /// The taking over of the finished work.

@@ -22,7 +22,8 @@ use underlit::units::{Lux, Millimetres};
 use underlit::words::LightKind;
 
 use crate::job::{
-    Job, accepted, arched, cautions, digest, drawing, name, ordered_ahead, record, rectangle, swatch,
+    Job, accepted, arched, cautions, digest, drawing, name, ordered_ahead, record, rectangle, room_light,
+    swatch,
 };
 
 /// One way to trip a requirement, and to fix it.
@@ -67,6 +68,10 @@ fn outside() -> Subject {
 
 fn waived(topic: Topic) -> Subject {
     Subject::topic(View::Waiver, topic, Some(&desk()))
+}
+
+fn without_code(job: &mut Job) {
+    job.project.project.site.electrical_code = None;
 }
 
 fn built<'a>(job: &'a mut Job, id: &str) -> &'a mut BuiltPanel {
@@ -1086,7 +1091,7 @@ const TRIPS: &[Trip] = &[
         who: &["mara"],
         command: "underlit plan quay-hotel bar --feed-length … --driver-at in-wall-box|remote --driver-place dry|damp|wet",
         says: "the length of wire from driver to panel is not given",
-        trip: |job| job.panel("bar", |p| p.feed_length_m = None),
+        trip: |job| job.panel("bar", |p| (p.feed_length_m, p.supply) = (None, None)),
         fix: |job| job.panel("bar", |p| p.feed_length_m = Some(record(3.into()))),
     },
     Trip {
@@ -1314,6 +1319,57 @@ const TRIPS: &[Trip] = &[
                 p.slab.as_mut().expect("it is recorded").book_match = Some("end to end".into())
             })
         },
+    },
+    Trip {
+        requirement: "room-light-known",
+        about: "nobody recorded how light the room is",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --topic room-light-unknown --as client",
+        says: "nobody recorded how light the room is: underlit project change quay-hotel --ambient-lx LUX",
+        trip: |job| {
+            job.project.project.site.ambient_lx = None;
+            job.forget(&room_light());
+        },
+        fix: |job| approve(job, &room_light(), Role::Client),
+    },
+    Trip {
+        requirement: "electrics-known",
+        about: "nobody knows the code or where the driver stands",
+        state: State::Missing,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel desk --topic electrics-unknown --as client",
+        says: "panel desk: not known: the electrical code that governs there, where its driver stands: underlit plan quay-hotel desk --driver-at",
+        trip: |job| {
+            without_code(job);
+            job.panel("desk", |p| p.supply = None);
+            approve(
+                job,
+                &Subject::topic(View::Waiver, Topic::ElectricsUnknown, Some(&name("bar"))),
+                Role::Client,
+            );
+            job.forget(&waived(Topic::ElectricsUnknown));
+        },
+        fix: |job| approve(job, &waived(Topic::ElectricsUnknown), Role::Client),
+    },
+    Trip {
+        requirement: "electrics-known",
+        about: "more is unknown than was waived",
+        state: State::Stale,
+        who: &["clara"],
+        command: "underlit sign quay-hotel waiver --panel desk --topic electrics-unknown",
+        says: "not known: the mains voltage, the electrical code that governs there: underlit project change quay-hotel --mains",
+        trip: |job| {
+            without_code(job);
+            approve(job, &waived(Topic::ElectricsUnknown), Role::Client);
+            job.project.project.site.mains_v = None;
+            approve(
+                job,
+                &Subject::topic(View::Waiver, Topic::ElectricsUnknown, Some(&name("bar"))),
+                Role::Client,
+            );
+        },
+        fix: |job| job.project.project.site = Job::complete().project.project.site,
     },
     Trip {
         requirement: "ordered-ahead-acknowledged",

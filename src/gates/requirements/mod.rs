@@ -11,6 +11,7 @@ pub(in crate::gates) mod chosen_cct_tried;
 mod chosen_light_offered;
 mod control_named;
 mod delivery_received;
+mod electrics_known;
 mod feed_measured;
 mod floor_answered;
 mod install_date_set;
@@ -30,6 +31,7 @@ mod release_signed;
 mod rendering_matches;
 mod rendering_signed;
 mod roles_apart;
+mod room_light_known;
 mod route_builds;
 mod seams_acknowledged;
 mod service_card_left;
@@ -57,6 +59,7 @@ pub const ALL: &[Requirement] = &[
     stones_described::REQUIREMENT,
     panels_listed::REQUIREMENT,
     install_date_set::REQUIREMENT,
+    room_light_known::REQUIREMENT,
     no_open_conflict::REQUIREMENT,
     test_panel_requested::REQUIREMENT,
     test_panel_received::REQUIREMENT,
@@ -74,6 +77,7 @@ pub const ALL: &[Requirement] = &[
     no_field_service_acknowledged::REQUIREMENT,
     outline_exact::REQUIREMENT,
     measured_on_site::REQUIREMENT,
+    electrics_known::REQUIREMENT,
     slab_seen::REQUIREMENT,
     route_builds::REQUIREMENT,
     floor_answered::REQUIREMENT,
