@@ -55,7 +55,11 @@ pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
         let spare = group
             .spare_business_days
             .map_or_else(String::new, |spare| format!(", {} to spare", business_days(spare)));
-        setting.printer.line(format!("  {}: install {}{spare}", group.group, group.install_date));
+        let next = match (&group.critical, group.critical_by) {
+            (Some(what), Some(by)) => format!("; next: {what} by {by}"),
+            _ => String::new(),
+        };
+        setting.printer.line(format!("  {}: install {}{spare}{next}", group.group, group.install_date));
     }
     let agreed = agreed(case);
     agreed.iter().for_each(|(_, what, day)| setting.printer.line(format!("{day}  {what}")));

@@ -86,7 +86,11 @@ fn show(status: &Status, all: bool, setting: &Setting<'_>) {
                 format!("{} to spare", business_days(slack))
             };
             let ink = if dates.late { Ink::Late } else { Ink::Plain };
-            printer.line_in(ink, format!("install   {}, {how}", dates.install_date));
+            let group = match (&dates.group, &status.group) {
+                (Some(group), None) => format!(" (group {group})"),
+                _ => String::new(),
+            };
+            printer.line_in(ink, format!("install   {}{group}, {how}", dates.install_date));
             if let (Some(what), Some(by)) = (&dates.critical, dates.critical_by) {
                 printer.line(format!("next      {what} by {by}"));
             }

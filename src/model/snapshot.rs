@@ -205,6 +205,7 @@ impl Snapshot {
         part.project.install_date = self.project.install_date_of(group);
         part.panels =
             self.panels.iter().filter_map(|(id, p)| Some((id.clone(), p.in_group(group)?))).collect();
+        part.as_built = self.as_built.clone().filter(|built| self.is_built(group, built));
         let used: BTreeSet<&SwatchId> = part.panels.values().map(|panel| &panel.swatch).collect();
         part.drawings.retain(|id, _| part.panels.contains_key(id));
         part.renderings.retain(|id, _| part.panels.contains_key(id));
@@ -212,6 +213,19 @@ impl Snapshot {
         part.trials.retain(|_, trial| used.contains(&trial.swatch));
         part.requests.retain(|_, request| request.swatches.iter().any(|id| used.contains(id)));
         part
+    }
+
+    /// True where all that a release group takes was built. Of panels that are alike, those are built first that are
+    /// installed first.
+    fn is_built(&self, group: &GroupId, built: &AsBuilt) -> bool {
+        let day = |group: &GroupId| self.project.install_date_of(group);
+        let mut takes = self.panels.iter().filter(|(_, panel)| panel.count_in(group).is_some());
+        takes.all(|(id, panel)| {
+            let before =
+                panel.groups.iter().map(|share| &share.group).filter(|other| day(other) <= day(group));
+            let wanted: usize = before.filter_map(|other| panel.count_in(other)).sum();
+            built.panels.iter().filter(|one| one.id == *id).count() >= wanted
+        })
     }
 
     /// The drawing of a panel, where it could be read.

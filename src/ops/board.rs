@@ -172,7 +172,7 @@ pub(crate) fn of_status(snapshot: &Snapshot, status: &Status, vanished: usize, t
         rep: Some(project.people.rep.clone()),
         may_advance: status.may_advance,
         waiting_on: waiting(status),
-        install_date: project.install_date,
+        install_date: status.dates.as_ref().map(|d| d.install_date).or(project.install_date),
         late: status.dates.as_ref().is_some_and(|d| d.late)
             || (status.no_dates.is_some() && project.install_date.is_some_and(|d| d < today)),
         slack_business_days: status.dates.as_ref().map(|d| d.slack_business_days),

@@ -16,12 +16,15 @@ use crate::making::business_days::{DateFault, WorkingDays};
 use crate::making::calendar_file::{Entry, calendar_file_with};
 use crate::making::routes::Route;
 use crate::making::schedule::{Due, LongerBranch, Milestone, Progress, plan, project, stand};
+use crate::model::snapshot::SignOff;
 use crate::model::stage::Stage;
 use crate::model::statement::{Decision, View};
 
 /// How a project stands against its install date.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub(crate) struct Dates {
+    /// The release group that presses most, where groups have install dates of their own.
+    pub group: Option<GroupId>,
     /// The install date.
     pub install_date: Date,
     /// The route that the dates are counted by: the slowest of the panels' own.
@@ -40,11 +43,31 @@ pub(crate) struct Dates {
     pub earliest_install: Date,
 }
 
-/// Holds a project against its install date.
+/// Holds a project against its install date; where release groups have dates of their own, each against its own, of which
+/// the one counts that has least to spare. A group that was built by its day presses no more: nobody records its being put in.
 ///
 /// # Errors
 /// In words: no date is set, no route fits, or days that cannot be counted.
 pub(crate) fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
+    if case.parts().any(|part| part.project.project.install_date != case.project.project.install_date) {
+        let is_done = |part: &Case<'_>| {
+            part.project.as_built.is_some()
+                && part.project.project.install_date.is_some_and(|day| day < today)
+        };
+        let of_groups =
+            case.parts().filter(|part| !is_done(part)).filter_map(|part| of_all(&part, today).ok());
+        let outside = case.panels().any(|(_, panel)| panel.groups.is_empty());
+        let outside = outside.then(|| of_all(case, today).ok()).flatten();
+        if let Some(first) = of_groups.chain(outside).min_by_key(|d| (d.slack_business_days, d.install_date))
+        {
+            return Ok(first);
+        }
+    }
+    of_all(case, today)
+}
+
+/// Holds all panels of a case against its one install date.
+fn of_all(case: &Case<'_>, today: Date) -> Result<Dates, String> {
     let Some(install) = case.project.project.install_date else {
         return Err("no install date is set".into());
     };
@@ -57,6 +80,7 @@ pub(crate) fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
     let others = needed(case).into_iter().chain(agreed);
     let critical = critical.into_iter().chain(others).min_by_key(|(_, by)| *by);
     Ok(Dates {
+        group: case.group.clone(),
         install_date: install,
         route: route.id.clone(),
         slack_business_days: standing.slack_business_days,
@@ -67,7 +91,7 @@ pub(crate) fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
     })
 }
 
-/// A release group that is installed on a day of its own.
+/// A release group of a job where some are installed on days of their own.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub(crate) struct GroupDates {
     /// The group.
@@ -76,19 +100,28 @@ pub(crate) struct GroupDates {
     pub install_date: Date,
     /// Business days to spare; below 0 where it is too late, none where that cannot be said.
     pub spare_business_days: Option<i64>,
+    /// What has to be done next to keep it.
+    pub critical: Option<String>,
+    /// By when.
+    pub critical_by: Option<Date>,
 }
 
-/// How the release groups of a job stand that have a day of their own, the first first.
+/// How the release groups of a job stand where one has a day of its own, the first first.
 pub(crate) fn of_groups(case: &Case<'_>, today: Date) -> Vec<GroupDates> {
     let of_job = case.project.project.install_date;
-    let own = case.parts().filter_map(|part| {
-        let install_date = part.project.project.install_date.filter(|day| Some(*day) != of_job)?;
-        let spare_business_days = dates(&part, today).ok().map(|dates| dates.slack_business_days);
-        Some(GroupDates { group: part.group.clone()?, install_date, spare_business_days })
-    });
-    let mut all: Vec<GroupDates> = own.collect();
+    let one = |part: Case<'_>| {
+        let dates = of_all(&part, today).ok();
+        Some(GroupDates {
+            group: part.group.clone()?,
+            install_date: part.project.project.install_date?,
+            spare_business_days: dates.as_ref().map(|dates| dates.slack_business_days),
+            critical_by: dates.as_ref().and_then(|dates| dates.critical_by),
+            critical: dates.and_then(|dates| dates.critical),
+        })
+    };
+    let mut all: Vec<GroupDates> = case.parts().filter_map(one).collect();
     all.sort_by_key(|group| group.install_date);
-    all
+    if all.iter().all(|group| Some(group.install_date) == of_job) { Vec::new() } else { all }
 }
 
 /// The test panel that somebody needs first by a day of their own, of those that have not arrived.
@@ -373,6 +406,15 @@ fn progress(case: &Case<'_>, today: Date) -> Progress {
         step.filter(|_| standing.stage >= stage).and_then(|m| day(&m.time))
     };
     reach(Milestone::Released, entered(Stage::Released));
+    if case.group.is_some() {
+        let released = |s: &&SignOff| {
+            let statement = &s.statement;
+            let of_group = statement.about.view == View::Release && statement.about.group == case.group;
+            of_group && s.void.is_none() && statement.decision == Decision::Approved
+        };
+        let days = project.signoffs.iter().filter(released).filter_map(|s| day(&s.statement.time));
+        reach(Milestone::Released, days.max());
+    }
     reach(Milestone::Built, project.as_built.as_ref().map(|b| b.date));
     reach(Milestone::Arrived, project.installation.as_ref().map(|i| i.date));
     let no_rendering =

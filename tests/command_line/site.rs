@@ -145,15 +145,44 @@ fn a_release_group_may_have_an_install_date_of_its_own() {
     assert_eq!((&five["install_date"], &five["group"]), (&"2027-06-01".into(), &"level-5".into()));
     let spare = |dates: &serde_json::Value| dates["routes"][0]["spare_business_days"].as_i64().unwrap();
     assert!(spare(&five) > spare(&three), "{five} {three}");
-    assert_eq!(whole["groups"][0]["spare_business_days"].as_i64(), Some(spare(&five)));
-    book.run("dates quay-desk").done().says(&["level-5: install 2027-06-01"]);
+    let groups = whole["groups"].as_array().unwrap();
+    assert_eq!((&groups[0]["group"], &groups[1]["group"]), (&"level-3".into(), &"level-5".into()));
+    assert_eq!(groups[1]["spare_business_days"].as_i64(), Some(spare(&five)));
+    book.run("dates quay-desk").done().says(&["level-5: install 2027-06-01", "to spare; next: "]);
+    // Status and board count by the group that has least to spare.
+    let status =
+        |more: &str| book.run(&format!("status quay-desk {more} --json")).done().json()["dates"].clone();
+    let row = || book.run("board --json").done().json()["projects"][0].clone();
+    assert_eq!(
+        (&status("")["group"], &status("")["install_date"]),
+        (&"level-3".into(), &three["install_date"])
+    );
+    assert_eq!(status("")["spare_business_days"].as_i64(), Some(spare(&three)));
+    book.run("project change quay-desk --group-install level-5=2026-12-01").done();
+    assert_eq!(
+        (&status("")["group"], &status("")["install_date"]),
+        (&"level-5".into(), &"2026-12-01".into())
+    );
+    book.run("status quay-desk").done().says(&["install   2026-12-01 (group level-5)"]);
+    let five_first = spare(&dates("--group level-5"));
+    assert!(five_first < spare(&three), "{five_first}");
+    assert_eq!(
+        (&row()["install_date"], row()["spare_business_days"].as_i64()),
+        (&"2026-12-01".into(), Some(five_first))
+    );
+    assert_eq!(status("--group level-3")["spare_business_days"].as_i64(), Some(spare(&three)));
+    book.run("project change quay-desk --group-install level-5=2027-06-01").done();
     let file = place.path("five.ics");
     book.run(&format!("dates quay-desk --group level-5 --ics {}", file.display())).done();
     let text = std::fs::read_to_string(&file).unwrap().replace("\r\n ", "");
     assert!(text.contains("quay-desk.level-5.install@") && text.contains("20270601"), "{text}");
     // Another day is one day, and takes no release back: dates are sealed by nobody.
     book.run("project change quay-desk --group-install level-5=2027-07-01").done();
-    assert_eq!(dates("")["groups"].as_array().unwrap().len(), 1);
+    assert_eq!(dates("")["groups"].as_array().unwrap().len(), 2);
+    // Without another day for any of them the job's is every group's.
+    book.run("project change quay-desk --group-install level-5=2027-03-15").done();
+    assert_eq!(dates("")["groups"], serde_json::json!([]));
+    assert_eq!(status("")["group"], serde_json::Value::Null);
     book.sound();
 }
 
