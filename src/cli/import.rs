@@ -9,10 +9,11 @@ use super::setting::Setting;
 use crate::fault::Fault;
 use crate::ids::PersonId;
 use crate::model::kind::Kind;
+use crate::ops::import::Spreadsheet;
 use crate::ops::import::jobs::{self, Field, How};
 use crate::words::counted;
 
-/// Open a project for each running job in a shop's spreadsheet: a CSV file with a row for each.
+/// Open a project for each running job in a shop's spreadsheet: a workbook (.xlsx) or a CSV file with a row for each.
 ///
 /// People are named as the roster has them. Every job starts at the first stage: what was agreed before is said again by those
 /// who may. Nothing is made where a row does not fit.
@@ -34,14 +35,17 @@ pub(crate) struct Args {
 /// A table in a file.
 #[derive(Debug, clap::Args)]
 pub(super) struct TableArgs {
-    /// The table, as CSV.
+    /// The table: a workbook (.xlsx), or CSV.
     #[arg(value_name = "FILE")]
     file: PathBuf,
+    /// The sheet of a workbook; by default the first that is not hidden.
+    #[arg(long, value_name = "NAME")]
+    sheet: Option<String>,
 }
 
 impl TableArgs {
-    /// What is in the file, and what it is called in faults.
-    pub(super) fn read(&self) -> Result<(Vec<u8>, String), Vec<Fault>> {
+    /// What is in the file.
+    pub(super) fn read(&self) -> Result<Spreadsheet, Vec<Fault>> {
         let name = self.file.display().to_string();
         let bytes = std::fs::read(&self.file).map_err(|e| {
             vec![
@@ -50,7 +54,7 @@ impl TableArgs {
                     .fix("name a file of this folder, or its whole path"),
             ]
         })?;
-        Ok((bytes, name))
+        Ok(Spreadsheet { name, bytes, sheet: self.sheet.clone() })
     }
 }
 
@@ -61,16 +65,18 @@ pub(super) fn column<T: std::str::FromStr<Err: ToString>>(text: &str) -> Result<
     Ok((field, heading.trim().to_owned()))
 }
 
-/// Says which columns say nothing to us.
-pub(super) fn tell_unread(unread: &[String], setting: &Setting<'_>) {
-    if !unread.is_empty() {
-        setting.printer.remark(format!("note: columns not read: {}", unread.join(", ")));
+/// Says which columns say nothing to us, and which sheets were not looked at.
+pub(super) fn tell_unread(columns: &[String], sheets: &[String], setting: &Setting<'_>) {
+    for (what, names) in [("columns", columns), ("sheets", sheets)] {
+        if !names.is_empty() {
+            setting.printer.remark(format!("note: {what} not read: {}", names.join(", ")));
+        }
     }
 }
 
 pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
-    let (bytes, name) = args.table.read()?;
+    let given = args.table.read()?;
     let rep = match &args.rep {
         Some(rep) if desk.reading.chain.newest().person(rep).is_none() => {
             return Err(vec![desk.reading.chain.newest().unknown(rep)]);
@@ -79,7 +85,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         None => desk.me()?,
     };
     let how = How { columns: args.column.clone(), rep, today: setting.around.today() };
-    let found = jobs::read(&bytes, &name, &desk, &how)?;
+    let found = jobs::read(&given, &desk, &how)?;
     jobs::save(&desk, &found)?;
     setting.done(format!("opened {}", counted(found.projects.len(), "project", "projects")));
     for project in &found.projects {
@@ -87,10 +93,11 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         let client = desk.reading.shop.roster.name_of(&project.people.client);
         setting.printer.line(format!("  {:16} {}, for {client}{day}", project.id, project.title));
     }
-    tell_unread(&found.unread, setting);
+    tell_unread(&found.unread, &found.others, setting);
     setting.printer.line("  next: underlit board");
     setting.printer.json(&json!({
         "columns_not_read": found.unread,
+        "sheets_not_read": found.others,
         "projects": found.projects.iter().map(|project| json!({
             "kind": Kind::Project.name(),
             "id": project.id,

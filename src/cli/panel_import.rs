@@ -32,9 +32,9 @@ pub(crate) struct Args {
 pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
     let desk = setting.desk()?;
     let snapshot = desk.reading.project(&args.project)?;
-    let (bytes, name) = args.table.read()?;
+    let given = args.table.read()?;
     let how = How { columns: args.column.clone(), unit: args.unit.clone(), stone: args.swatch.clone() };
-    let found = schedule::read(&bytes, &name, &snapshot, &how)?;
+    let found = schedule::read(&given, &snapshot, &how)?;
     schedule::save(&desk, &args.project, &found)?;
 
     let units = desk.reading.shop.book.units;
@@ -55,7 +55,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
             .printer
             .line(format!("  {:16} {size}, {}{alike}  {}{groups}", panel.id, panel.swatch, panel.title));
     }
-    tell_unread(&found.unread, setting);
+    tell_unread(&found.unread, &found.others, setting);
     if found.panels.iter().any(|panel| panel.place.is_none()) {
         let text = "  where no place is given a dry one is assumed: underlit panel change … --place wet";
         setting.printer.line(text);
@@ -64,6 +64,7 @@ pub(crate) fn run(args: &Args, setting: &Setting<'_>) -> Outcome {
         "project": args.project,
         "row_count": found.rows,
         "columns_not_read": found.unread,
+        "sheets_not_read": found.others,
         "panels": found.panels.iter().map(|panel| json!({
             "kind": Kind::Panel.name(),
             "id": panel.id,

@@ -75,4 +75,5 @@ mod verifying;
 mod watching;
 mod whole_book;
 mod whole_jobs;
+mod workbook;
 mod workshop;

@@ -88,11 +88,11 @@ fn whatever_does_not_fit_is_said_at_once_and_nothing_is_made() {
         "8 things are wrong",
     ]);
     for (name, bytes, words) in [
-        ("book.xlsx", b"PK\x03\x04rest".to_vec(), "save the sheet as CSV"),
+        ("book.xlsx", b"PK\x03\x04rest".to_vec(), "or as CSV (UTF-8)"),
         ("latin.csv", b"mark,size\nA\xe9,1x1mm\n".to_vec(), "UTF-8"),
         ("empty.csv", b"mark,size\n".to_vec(), "it has no rows"),
         ("none.csv", Vec::new(), "it has no headings"),
-        ("old.xls", vec![0xD0, 0xCF, 0x11, 0xE0], "save the sheet as CSV"),
+        ("old.xls", vec![0xD0, 0xCF, 0x11, 0xE0], "or as CSV (UTF-8)"),
         ("other.csv", b"colour,weight\nred,2\n".to_vec(), "--column mark=HEADING"),
         ("bare.csv", b"mark,size,stone\nA,900x450,alba\n".to_vec(), "--unit mm"),
     ] {
@@ -178,10 +178,10 @@ fn running_jobs_become_projects_in_one_step() {
     said.says(&[
         "bad.csv:3",
         "`nobody` is not on the roster",
-        "`6.5.2027` is no day",
+        "invalid date `6.5.2027`",
         "bad.csv:5",
         "the row names no client",
-        "`2027-06-31` is no day",
+        "invalid date `2027-06-31`",
         "bad.csv:6",
         "the book has a job 2042 already",
     ]);

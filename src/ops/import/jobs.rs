@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
-use super::{CODE, LONGEST_NOTE, Table, named, short_name};
+use super::{CODE, LONGEST_NOTE, Spreadsheet, Table, named, short_name};
 use crate::fault::Fault;
 use crate::ids::{PersonId, ProjectId};
 use crate::model::kind::Kind;
@@ -87,14 +87,17 @@ pub(crate) struct Jobs {
     pub projects: Vec<Project>,
     /// Headings of columns that were not read.
     pub unread: Vec<String>,
+    /// The other sheets of its workbook.
+    pub others: Vec<String>,
 }
 
 /// Reads a table of jobs. A project that is there already is refused, so that the same table is not taken in twice.
 ///
 /// # Errors
 /// `schedule`: everything in the file that does not fit, each with its line.
-pub(crate) fn read(bytes: &[u8], file: &str, desk: &Desk<'_>, how: &How) -> Result<Jobs, Vec<Fault>> {
-    let table = Table::read(bytes, file)?;
+pub(crate) fn read(given: &Spreadsheet, desk: &Desk<'_>, how: &How) -> Result<Jobs, Vec<Fault>> {
+    let file = given.name.as_str();
+    let table = Table::read(given)?;
     let columns = table.columns(Field::ALL.iter().map(|field| (*field, field.headings())), &how.columns)?;
     for (needed, what) in [(Field::Title, "what each job is called"), (Field::Client, "each job's client")] {
         if !columns.has(&needed) {
@@ -127,7 +130,11 @@ pub(crate) fn read(bytes: &[u8], file: &str, desk: &Desk<'_>, how: &How) -> Resu
             }
         }
     }
-    if faults.is_empty() { Ok(Jobs { projects, unread: columns.unread }) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(Jobs { projects, unread: columns.unread, others: table.others })
+    } else {
+        Err(faults)
+    }
 }
 
 /// Opens the projects, in one commit.
@@ -171,7 +178,7 @@ fn job<'r>(cell: &dyn Fn(Field) -> &'r str, roster: &Roster, how: &How) -> Resul
         text => text.parse::<Date>().map(Some),
     };
     if install.is_err() {
-        wrong(format!("`{}` is no day", cell(Field::Install)), "write it like 2027-03-15");
+        wrong(format!("invalid date `{}`", cell(Field::Install)), "write year-month-day, like 2027-03-15");
     }
     let mut person = |field: Field| match cell(field) {
         "" => None,

@@ -3,13 +3,15 @@
 //!
 //! | file | what it is for |
 //! |---|---|
-//! | `table` | a CSV file as rows of text, and which column says what |
+//! | `table` | a CSV file or a sheet of a workbook as rows of text, and which column says what |
+//! | `workbook` | a sheet of a workbook (.xlsx) |
 //! | `schedule` | the panels of a project |
 //! | `jobs` | running jobs, each a project |
 
 pub mod jobs;
 pub mod schedule;
 mod table;
+mod workbook;
 
 use unicode_normalization::UnicodeNormalization as _;
 use unicode_normalization::char::is_combining_mark;
@@ -18,6 +20,17 @@ use table::Table;
 
 /// The code of every fault of a file that is taken in.
 const CODE: &str = "schedule";
+
+/// A spreadsheet that is taken in.
+#[derive(Clone, Debug)]
+pub(crate) struct Spreadsheet {
+    /// What it is called in faults.
+    pub name: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+    /// The sheet of a workbook; none for the first.
+    pub sheet: Option<String>,
+}
 
 /// The most characters of a note, as the schema has it.
 const LONGEST_NOTE: usize = 1000;

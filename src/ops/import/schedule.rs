@@ -5,7 +5,7 @@
 mod gathered;
 
 use self::gathered::gathered;
-use super::{CODE, Table, named, short_name};
+use super::{CODE, Spreadsheet, Table, named, short_name};
 use crate::fault::Fault;
 use crate::ids::{GroupId, PanelId, ProjectId, RoomId, SwatchId, ZoneId};
 use crate::model::kind::Kind;
@@ -120,6 +120,8 @@ pub(crate) struct Schedule {
     pub rows: usize,
     /// Headings of columns that were not read.
     pub unread: Vec<String>,
+    /// The other sheets of its workbook.
+    pub others: Vec<String>,
 }
 
 /// One row, read.
@@ -142,8 +144,9 @@ struct Row {
 ///
 /// # Errors
 /// `schedule`: everything in the file that does not fit, each with its line.
-pub(crate) fn read(bytes: &[u8], file: &str, project: &Snapshot, how: &How) -> Result<Schedule, Vec<Fault>> {
-    let table = Table::read(bytes, file)?;
+pub(crate) fn read(given: &Spreadsheet, project: &Snapshot, how: &How) -> Result<Schedule, Vec<Fault>> {
+    let file = given.name.as_str();
+    let table = Table::read(given)?;
     let columns = table.columns(Field::ALL.iter().map(|field| (*field, field.headings())), &how.columns)?;
     let sized = columns.has(&Field::Size) || columns.has(&Field::Width) && columns.has(&Field::Height);
     for (there, what, option) in [
@@ -176,7 +179,7 @@ pub(crate) fn read(bytes: &[u8], file: &str, project: &Snapshot, how: &How) -> R
         }
     }
     if faults.is_empty() {
-        Ok(Schedule { panels, rows: rows.len(), unread: columns.unread })
+        Ok(Schedule { panels, rows: rows.len(), unread: columns.unread, others: table.others })
     } else {
         Err(faults)
     }

@@ -1,14 +1,14 @@
-//! A table of a spreadsheet: a CSV file as rows of text.
+//! A table of a spreadsheet: a CSV file, or a sheet of a workbook, as rows of text.
 
 use std::collections::BTreeMap;
 use std::fmt::Display;
 
-use super::CODE;
+use super::{CODE, Spreadsheet, workbook};
 use crate::fault::Fault;
 use crate::words::counted;
 
 /// The most rows of a table.
-const MOST_ROWS: usize = 10_000;
+pub(super) const MOST_ROWS: usize = 10_000;
 
 /// A table.
 #[derive(Debug)]
@@ -17,7 +17,9 @@ pub(super) struct Table {
     /// Its headings, and the line that they stand on.
     heads: (usize, Vec<String>),
     /// Its rows that are not empty, each with its line.
-    pub(super) rows: Vec<(usize, Vec<String>)>,
+    pub(super) rows: Rows,
+    /// The other sheets of its workbook.
+    pub(super) others: Vec<String>,
 }
 
 /// Which column says what, and the headings that say nothing to us.
@@ -43,12 +45,23 @@ impl Table {
     ///
     /// # Errors
     /// `schedule`: what cannot be read, or is more than a table may have.
-    pub(super) fn read(bytes: &[u8], file: &str) -> Result<Table, Vec<Fault>> {
-        if bytes.starts_with(b"PK\x03\x04") || bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
-            let fix = "save the sheet as CSV (UTF-8) and take that";
-            return Err(vec![fault(file, "this is a workbook, not a text file").fix(fix)]);
+    pub(super) fn read(given: &Spreadsheet) -> Result<Table, Vec<Fault>> {
+        let (bytes, file) = (given.bytes.as_slice(), given.name.as_str());
+        if bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
+            let fix = "save it as .xlsx without a password, or as CSV (UTF-8), and take that";
+            return Err(vec![
+                fault(file, "this is a workbook of the old kind, or one with a password").fix(fix),
+            ]);
         }
-        let rows = of_csv(bytes, file)?;
+        let (rows, others) = if bytes.starts_with(b"PK") {
+            let sheet = workbook::read(bytes, file, given.sheet.as_deref())?;
+            (sheet.rows, sheet.others)
+        } else if given.sheet.is_some() {
+            let fix = "leave out --sheet";
+            return Err(vec![Fault::usage(CODE, "a text file has no sheets").in_file(file).fix(fix)]);
+        } else {
+            (of_csv(bytes, file)?, Vec::new())
+        };
         let mut rows =
             rows.into_iter().skip_while(|(_, row)| row.iter().filter(|cell| !cell.is_empty()).count() < 2);
         let Some(heads) = rows.next() else {
@@ -60,7 +73,7 @@ impl Table {
         if rows.is_empty() {
             return Err(vec![fault(file, "it has no rows").fix("give each a row below the headings")]);
         }
-        Ok(Table { file: file.to_owned(), heads, rows })
+        Ok(Table { file: file.to_owned(), heads, rows, others })
     }
 
     /// Which column says what: as it was said, or by the headings that are usual.
@@ -106,7 +119,7 @@ impl Table {
     }
 }
 
-fn fault(file: &str, text: impl Into<String>) -> Fault {
+pub(super) fn fault(file: &str, text: impl Into<String>) -> Fault {
     Fault::data(CODE, text).in_file(file)
 }
 
@@ -115,11 +128,12 @@ fn unreadable(file: &str, why: impl Display, line: Option<usize>) -> Vec<Fault> 
     vec![fault(file, format!("it cannot be read: {why}")).on_line(line).fix(fix)]
 }
 
-fn too_many(file: &str, what: &str) -> Vec<Fault> {
+pub(super) fn too_many(file: &str, what: &str) -> Vec<Fault> {
     vec![fault(file, format!("it has more than {what}")).fix("take it in parts")]
 }
 
-type Rows = Vec<(usize, Vec<String>)>;
+/// Rows that are not empty, each with the number of its line.
+pub(super) type Rows = Vec<(usize, Vec<String>)>;
 
 fn of_csv(bytes: &[u8], file: &str) -> Result<Rows, Vec<Fault>> {
     let text = std::str::from_utf8(bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes))
