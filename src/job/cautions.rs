@@ -27,7 +27,11 @@ pub enum Caution {
         electrical_code: Option<String>,
     },
     /// Low-voltage wiring stays apart.
-    LowVoltage,
+    LowVoltage {
+        /// The family of codes, in whose words it is said; none where it is not recorded. No figure of the caution.
+        #[serde(skip)]
+        region: Option<CodeRegion>,
+    },
     /// A panel stands where it is damp or wet.
     Water {
         /// The wettest place of the job.
@@ -141,14 +145,17 @@ const AFTER_PANELS: [Caution; 2] = [Caution::Glare, Caution::Eyes];
 
 fn before_panels(case: &Case<'_>, wording: Wording) -> Vec<Caution> {
     let electrical_code = case.project.project.site.electrical_code.clone();
-    let mut list = vec![Caution::Mains { electrical_code }, Caution::LowVoltage];
+    let code_region = case.project.project.site.code_region;
+    let region = match wording {
+        Wording::First | Wording::Second | Wording::Third | Wording::Fourth => None,
+        Wording::Fifth => code_region,
+    };
+    let mut list = vec![Caution::Mains { electrical_code }, Caution::LowVoltage { region }];
     let wettest = case.panels().map(|(_, p)| p.place).max();
     if let Some(place @ (Place::Damp | Place::Wet)) = wettest {
         list.push(match wording {
             Wording::First | Wording::Second => Caution::Water { place },
-            Wording::Third | Wording::Fourth => {
-                Caution::Wet { place, region: case.project.project.site.code_region }
-            }
+            Wording::Third | Wording::Fourth | Wording::Fifth => Caution::Wet { place, region: code_region },
         });
     }
     list.extend([Caution::Fire, Caution::Heat]);
@@ -162,7 +169,7 @@ fn of_panel(case: &Case<'_>, id: &PanelId, wording: Wording) -> Vec<Caution> {
     };
     let mut list = match wording {
         Wording::First | Wording::Second => in_one_piece(id, stone, drawing),
-        Wording::Third | Wording::Fourth => by_the_piece(case, id, panel, stone, drawing),
+        Wording::Third | Wording::Fourth | Wording::Fifth => by_the_piece(case, id, panel, stone, drawing),
     };
     if panel.mount == Some(Mount::Fixed) {
         list.push(Caution::Service { panel: id.to_string() });
@@ -243,18 +250,22 @@ impl Caution {
         }
     }
 
-    /// The caution in the words of an edition. Every edition so far uses the same words for the same key.
+    /// The caution in the words of an edition. Every edition so far uses the same words for the same key and region.
     #[must_use]
     pub fn in_words(&self, wording: Wording) -> String {
         match wording {
-            Wording::First | Wording::Second | Wording::Third | Wording::Fourth => self.in_first_words(),
+            Wording::First | Wording::Second | Wording::Third | Wording::Fourth | Wording::Fifth => {
+                self.in_first_words()
+            }
         }
     }
 
     fn in_first_words(&self) -> String {
         match self {
             Caution::Mains { electrical_code } => format!("Mains: a licensed electrician connects and tests the supply side of every driver, to {}. underlit computes; the licensed person decides.", electrical_code.as_deref().unwrap_or("the code that governs at the site")),
-            Caution::LowVoltage => "Low voltage: keep Class 2 wiring apart from mains wiring, and do not join the outputs of different drivers unless their listing allows it.".to_owned(),
+            Caution::LowVoltage { region: Some(CodeRegion::Iec) } => "Low voltage: keep extra-low-voltage wiring (SELV or PELV, IEC 60364-4-41) apart from mains wiring, and do not join the outputs of different drivers unless their makers allow it.".to_owned(),
+            Caution::LowVoltage { region: Some(CodeRegion::Other) } => "Low voltage: keep the wiring after the drivers apart from mains wiring as the local code asks, and do not join the outputs of different drivers unless their makers allow it.".to_owned(),
+            Caution::LowVoltage { region: None | Some(CodeRegion::Nec) } => "Low voltage: keep Class 2 wiring apart from mains wiring, and do not join the outputs of different drivers unless their listing allows it.".to_owned(),
             Caution::Water { place } => format!("Water: a panel of this job stands in a {place} place. Residual-current protection, bonding, the zones round baths and basins and the ingress rating of every part follow the local code."),
             Caution::Wet { place, region } => format!(
                 "Water: a panel of this job stands in a {place} place. {}, bonding, the zones round baths and basins and \

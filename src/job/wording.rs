@@ -24,6 +24,8 @@ words! {
         Third = "3",
         /// How bright a stone is at a thickness that was not measured counts the stone's surfaces.
         Fourth = "4",
+        /// Class 2 is named only where the code that is named for the site knows it.
+        Fifth = "5",
     }
 }
 
@@ -32,14 +34,14 @@ pub const WORDING: &str = "wording";
 
 impl Wording {
     /// The edition in which sentences are shown and signed now.
-    pub const PRESENT: Wording = Wording::Fourth;
+    pub const PRESENT: Wording = Wording::Fifth;
 
     /// The law of thickness in which its sentences give a stone's brightness.
     #[must_use]
     pub(crate) fn thickness_law(self) -> Law {
         match self {
             Wording::First | Wording::Second | Wording::Third => Law::First,
-            Wording::Fourth => Law::Present,
+            Wording::Fourth | Wording::Fifth => Law::Present,
         }
     }
 

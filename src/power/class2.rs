@@ -6,6 +6,7 @@
 use std::fmt;
 
 use super::drivers::Driver;
+use super::vocabulary::CodeRegion;
 use crate::units::{Amperes, Volts, Watts, trimmed};
 
 /// The limit of one output.
@@ -82,6 +83,23 @@ impl Class2Standing {
     pub fn of_driver(driver: &Driver) -> Class2Standing {
         let amps = Amperes(driver.output_rating_w.get() / driver.output_v.get());
         Class2Standing::of(driver.highest_output_v, amps, driver.listed_class2)
+    }
+
+    /// The standing in the words of the code that is named for the site: Class 2 is the NEC's alone.
+    #[must_use]
+    pub(crate) fn in_words(self, region: Option<CodeRegion>) -> String {
+        if CodeRegion::knows_class2(region) {
+            return self.to_string();
+        }
+        match self {
+            Self::Listed => "output of limited power, by its listing",
+            Self::ListedYetExceeds => {
+                "recorded as an output of limited power, but exceeds its limit: check its data sheet"
+            }
+            Self::Exceeds => "no output of limited power",
+            Self::DoesNotExceed | Self::NoLimitHeld => "not listed as an output of limited power",
+        }
+        .to_owned()
     }
 
     /// True where the output's wiring may be treated as Class 2.

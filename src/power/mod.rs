@@ -16,6 +16,7 @@
 //! | [`circuit_plan`] | all panels of a job on their drivers, conductor by conductor, and the bill |
 //! | [`nearest`] | the smallest changes that make wiring work where it does not |
 //! | [`control_choice`] | controllers for colour-changing light, dimmers against drivers |
+//! | [`control_line`] | the wired lines by which controls are led, terminal by terminal |
 //!
 #![doc = include_str!("NOTES.md")]
 
@@ -26,6 +27,7 @@ pub mod class2;
 pub mod conductor;
 pub mod connector_choice;
 pub mod control_choice;
+pub mod control_line;
 pub mod controls;
 pub mod division;
 pub mod driver_choice;

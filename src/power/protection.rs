@@ -11,7 +11,7 @@ use std::fmt;
 use super::class2::Class2Standing;
 use super::connector_choice::{ConnectorRequirement, against};
 use super::drivers::Driver;
-use super::vocabulary::Place;
+use super::vocabulary::{CodeRegion, Place};
 use super::wire_stock::{Cable, LeadEnd, WireStock};
 use crate::units::{Amperes, Volts, trimmed};
 
@@ -107,6 +107,15 @@ impl Protection {
             Self::Nothing | Self::ListedOutput => None,
             Self::LimitedOutput { limit_a } => Some(*limit_a),
             Self::FuseBefore { fuse_a } | Self::Fuse { fuse_a, .. } => Some(*fuse_a),
+        }
+    }
+
+    /// It in the words of the code that is named for the site.
+    #[must_use]
+    pub(crate) fn in_words(&self, region: Option<CodeRegion>) -> String {
+        match self {
+            Self::ListedOutput if !CodeRegion::knows_class2(region) => "output of limited power".into(),
+            _ => self.to_string(),
         }
     }
 

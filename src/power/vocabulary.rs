@@ -54,7 +54,7 @@ words! {
 }
 
 words! {
-    /// The family of electrical codes that governs a site: it decides whose words a caution uses, and nothing else.
+    /// The family of electrical codes that governs a site: it decides whose words are used, and nothing else.
     CodeRegion, "code region" {
         /// The NEC of the United States, and codes that follow it.
         Nec = "nec",
@@ -62,6 +62,14 @@ words! {
         Iec = "iec",
         /// Neither: the licensed person names it.
         Other = "other",
+    }
+}
+
+impl CodeRegion {
+    /// True where Class 2 is a word of the code that is named for a site, or none is named.
+    #[must_use]
+    pub(crate) fn knows_class2(named: Option<CodeRegion>) -> bool {
+        !matches!(named, Some(CodeRegion::Iec | CodeRegion::Other))
     }
 }
 

@@ -268,6 +268,44 @@ fn a_white_that_grows_warmer_takes_a_dimmer_and_five_channels_a_controller_for_f
     book.run("status hall").says(&["panel light level pct"]);
 }
 
+/// By a control pair one control leads its drivers side by side; where the site's code is the NEC, Class 2 is named.
+#[test]
+fn a_control_pair_is_led_to_each_driver() {
+    let place = Place::new();
+    let book = place.copy(stages::roster(), "mara");
+    open(
+        &book,
+        "film",
+        "panel add hall sky --swatch face --size 2400mmx900mm --faces clear --position overhead",
+    );
+    book.run("project change hall --mains 120 --code-region nec").done();
+    book.run("panel add hall side --swatch face --size 2400mmx900mm --faces clear --position overhead")
+        .done();
+    book.run("advance hall --to selection").done();
+    for panel in ["sky", "side"] {
+        book.run(&format!("choose hall {panel} --light static-white --cct 3000 --control ten-volt-wall --face clear --edges 1,3 --volts 24 --mount framed-front"))
+            .done();
+    }
+    book.run_as("imke", "sign-all hall --as client --yes").done();
+    book.run("advance hall --to rendering").done();
+    for panel in ["sky", "side"] {
+        book.run(&format!("plan hall {panel} --feed-length 4m --driver-at remote --driver-place dry")).done();
+    }
+    release(&book);
+    let pages = place.path("pages");
+    book.run(&format!("pages {}", pages.display())).done();
+    let job = std::fs::read_to_string(pages.join("jobs/hall.html")).expect("the pages have the job");
+    for text in
+        ["0–10 V, IEC 60929 annex E", "side by side, + to + and − to −", "driver 1", "driver 2", "Class 2"]
+    {
+        assert!(job.contains(text), "`{text}` is not on the job's page");
+    }
+    if let Some(kept) = std::env::var_os("UNDERLIT_KEEP_PACKS") {
+        let into = std::path::Path::new(&kept).join("pair");
+        book.run(&format!("pack hall --into {}", into.display())).done();
+    }
+}
+
 #[test]
 fn an_electrician_finds_inrush_breakers_and_how_a_control_dims() {
     let place = Place::new();

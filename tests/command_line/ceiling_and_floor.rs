@@ -117,9 +117,21 @@ fn a_film_ceiling_of_24_panels_in_three_zones_from_the_first_call_to_the_taking_
     }
     assert_eq!(fed.len(), 24);
     assert!(zones_of_driver.values().chain(zones_of_control.values()).all(|zones| zones.len() == 1));
-    for text in ["zone entrance", "zone middle", "zone stage", "DMX512-A, ANSI E1.11"] {
+    // A controller of four channels takes four addresses; those of one zone are set alike, the last ends the line.
+    for text in [
+        "zone entrance",
+        "zone middle",
+        "zone stage",
+        "DMX512-A, ANSI E1.11",
+        "start 1, to 4",
+        "start 5, to 8",
+        "start 9, to 12",
+        "common, data −, data +",
+    ] {
         assert!(page.contains(text), "`{text}` is not on the job's page");
     }
+    assert!(!page.contains("Class 2") && page.contains("output of limited power, by its listing"));
+    assert!(!page.contains("start 13"), "three zones take twelve addresses");
     // Two of 23 W go on a driver of 60 W; the odd ones of two zones share none.
     assert_eq!(data["drivers"].as_array().map(Vec::len), Some(3 + 6 + 4));
     book.run("panel change hall c07 --zone entrance").done().says(&["now stale"]);

@@ -44,7 +44,7 @@ fn every_edition_stands_while_its_facts_do() {
         let facts: Vec<&str> = found.changes.iter().map(|c| c.fact.as_str()).collect();
         match wording {
             Wording::First => assert_eq!(facts, ["sentence"]),
-            Wording::Second | Wording::Third | Wording::Fourth => {
+            Wording::Second | Wording::Third | Wording::Fourth | Wording::Fifth => {
                 assert_eq!(facts, ["sentence.bar", "sentence.desk"])
             }
         }
@@ -94,6 +94,32 @@ fn other_words_than_those_of_its_edition_do_not_count() {
         facts
     });
     assert_eq!(state(&mixed), State::Stale);
+}
+
+/// Class 2 is the NEC's word: the others' sentences do without, and what was signed before stands in its own words.
+#[test]
+fn class_2_is_named_only_where_the_sites_code_knows_it() {
+    use underlit::power::vocabulary::CodeRegion;
+    for (region, named) in [
+        (None, true),
+        (Some(CodeRegion::Nec), true),
+        (Some(CodeRegion::Iec), false),
+        (Some(CodeRegion::Other), false),
+    ] {
+        let mut job = Job::complete();
+        job.project.project.site.code_region = region;
+        let shown = sentence(&job.case(), &cautions()).expect("a job has cautions");
+        assert_eq!(shown.contains("Class 2"), named, "{region:?}: {shown}");
+        assert!(shown.contains("do not join the outputs"), "{shown}");
+        for wording in [Wording::Third, Wording::Fourth] {
+            let facts = sealed(&job.case(), &cautions(), wording);
+            assert!(facts["sentence"].to_string().contains("Class 2"), "{region:?}, edition {wording}");
+        }
+        // The pack seals the key alone, so that no release goes out of date with the words.
+        let data = underlit::job::pack::of_job(&job.case(), job.case().job());
+        let sealed = serde_json::to_value(&data.cautions[1]).expect("a caution is JSON");
+        assert_eq!(sealed, serde_json::json!({ "key": "low-voltage" }));
+    }
 }
 
 #[test]

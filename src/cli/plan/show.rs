@@ -15,6 +15,7 @@ use crate::model::panel::Panel;
 use crate::model::snapshot::{Shop, Snapshot};
 use crate::power::circuit_plan::{CircuitGroup, Lead, PlannedCircuit};
 use crate::power::protection::Protection;
+use crate::power::vocabulary::CodeRegion;
 use crate::units::{DisplayUnits, trimmed};
 
 /// A job that was worked out, and the records that it was worked out from.
@@ -201,11 +202,12 @@ pub(super) fn show_job(args: &PlanArgs, shop: &Shop, planned: &Planned<'_>, sett
     }
     let panels: Vec<Value> = job.panels.iter().map(|(id, plan)| panel_json(id, plan)).collect();
     let mut joints = job.materials.joints.iter();
+    let region = snapshot.project.site.code_region;
     let mut circuits: Vec<Value> = Vec::new();
     for (group, circuit) in job.circuits.groups.iter().flat_map(|g| g.circuits.iter().map(move |c| (g, c))) {
         let of_leads: Vec<&[JointUse]> =
             joints.by_ref().take(circuit.leads.len()).map(Vec::as_slice).collect();
-        circuits.push(circuit_json(group, circuit, &of_leads));
+        circuits.push(circuit_json(group, circuit, &of_leads, region));
     }
     let bill: Vec<Value> = bill
         .iter()
@@ -241,12 +243,17 @@ fn protection_json(protection: &Protection) -> Value {
     })
 }
 
-fn circuit_json(group: &CircuitGroup, circuit: &PlannedCircuit, joints: &[&[JointUse]]) -> Value {
+fn circuit_json(
+    group: &CircuitGroup,
+    circuit: &PlannedCircuit,
+    joints: &[&[JointUse]],
+    region: Option<CodeRegion>,
+) -> Value {
     json!({
         "driver_number": circuit.driver,
         "output": circuit.output,
         "driver": group.driver,
-        "class2": group.class2.to_string(),
+        "class2": group.class2.in_words(region),
         "load_w": circuit.watts.0,
         "load_a": circuit.amps.0,
         "load_share": circuit.share,

@@ -9,6 +9,7 @@ use serde::Serialize;
 use super::notes::{Assumption, Basis};
 use crate::job::cautions::Caution;
 use crate::job::masses::DensityFrom;
+use crate::power::vocabulary::CodeRegion;
 
 /// The form of the data, stepped when a field changes its meaning.
 ///
@@ -62,6 +63,9 @@ pub struct SiteData {
     pub electrical_code: Option<String>,
     /// The mains voltage there, in thousandths; none where it is not recorded.
     pub mains_mv: Option<i64>,
+    /// The family of codes, in whose words the pack speaks; no part of what is sealed here.
+    #[serde(skip)]
+    pub code_region: Option<CodeRegion>,
 }
 
 /// One panel.

@@ -49,6 +49,7 @@ pub fn of_job(case: &Case<'_>, job: &JobPlan) -> PackData {
             address: site.address.clone(),
             electrical_code: site.electrical_code.clone(),
             mains_mv: site.mains_v.map(|v| milli(v.0)),
+            code_region: site.code_region,
         },
         panels: panels::panels(case, job, &stones),
         drivers: circuits::drivers(case, job),

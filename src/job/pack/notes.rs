@@ -98,7 +98,7 @@ impl Basis {
                 row(format!("watts, lumens and face share of tape {tape}"), basis.word(), from.into())
             }
             Basis::Drivers => plain(
-                "driver ratings, mains current, Class 2 listing",
+                "driver ratings, mains current, listing",
                 "supplier",
                 "as the shop recorded them in shop/drivers.json; a listing is never a sum",
             ),

@@ -11,6 +11,8 @@ use crate::job::plan::{JobPlan, PanelPlan};
 use crate::job::wording::Wording;
 use crate::making::service::{self, CardFacts};
 use crate::power::class2::Class2Standing;
+use crate::power::protection::Protection;
+use crate::power::vocabulary::CodeRegion;
 use crate::units::trimmed;
 
 /// A pack's words.
@@ -82,10 +84,10 @@ pub(crate) fn of_data(data: &PackData, job: &JobPlan) -> PackWords {
 
 /// What protects a cable, in words.
 #[must_use]
-pub(crate) fn protection(data: &ProtectionData) -> String {
+pub(crate) fn protection(data: &ProtectionData, region: Option<CodeRegion>) -> String {
     let amps = data.limit_ma.map(|ma| format!("{} A", trimmed(ma as f64 / 1000.0, 2))).unwrap_or_default();
     match (data.by.as_str(), &data.fuse) {
-        ("listed-output", _) => "output listed Class 2".into(),
+        ("listed-output", _) => Protection::ListedOutput.in_words(region),
         ("limited-output", _) => format!("output limited to {amps}"),
         ("fuse-before", _) => format!("fuse of {amps} before it"),
         ("fuse", Some(fuse)) => format!("fuse {amps} ({}) at its source", fuse.id),
@@ -102,11 +104,11 @@ pub(crate) fn led_to(lead: &LeadData) -> String {
     }
 }
 
-/// What may be said of an output and Class 2, by its code in the data.
+/// What may be said of an output and Class 2, by its code in the data, in the words of the site's code.
 #[must_use]
-pub(crate) fn class2(code: &str) -> String {
+pub(crate) fn class2(code: &str, region: Option<CodeRegion>) -> String {
     let standing = Class2Standing::ALL.into_iter().find(|standing| standing.code() == code);
-    standing.map_or_else(|| code.to_owned(), |standing| standing.to_string())
+    standing.map_or_else(|| code.to_owned(), |standing| standing.in_words(region))
 }
 
 fn still_open(plan: &PanelPlan) -> Vec<String> {
@@ -169,7 +171,11 @@ fn card_facts(data: &PackData, panel: &PanelData) -> Option<CardFacts> {
     let cables: Vec<String> = mine
         .iter()
         .map(|(_, lead)| {
-            let fuse = lead.protection.fuse.as_ref().map(|_| format!(", {}", protection(&lead.protection)));
+            let fuse = lead
+                .protection
+                .fuse
+                .as_ref()
+                .map(|_| format!(", {}", protection(&lead.protection, data.site.code_region)));
             format!(
                 "{}: {}, {} m{}",
                 lead.run,

@@ -261,7 +261,7 @@ pub fn propose_with(shop: &Shop, project: &Snapshot, panels: &BTreeMap<PanelId, 
         .into_iter()
         .map(|(id, route)| {
             let power = match fed.feeds.iter().find(|f| f.panel == id.as_str()) {
-                Some(feed) => power::of_circuits(feed, &fed.plan, shop)
+                Some(feed) => power::of_circuits(feed, &fed.plan, shop, project.project.site.code_region)
                     .ok_or_else(|| vec![format!("panel {id} is on no circuit")]),
                 None => Err(unfed
                     .remove(id)

@@ -12,7 +12,7 @@ use crate::power::driver_choice::Requirement as DriverNeeds;
 use crate::power::light_build::{LitFace, work_out};
 use crate::power::light_choice::{self, LightRequirement};
 use crate::power::lights::Light;
-use crate::power::vocabulary::Dimming;
+use crate::power::vocabulary::{CodeRegion, Dimming};
 use crate::units::{Metres, Volts, trimmed};
 use crate::words::LightKind;
 
@@ -122,7 +122,12 @@ pub(super) fn feed<'a>(
 }
 
 /// What the job's circuits come to for one of the panels that they feed.
-pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan, shop: &Shop) -> Option<PowerPlan> {
+pub(super) fn of_circuits(
+    feed: &PanelFeed<'_>,
+    circuits: &CircuitPlan,
+    shop: &Shop,
+    region: Option<CodeRegion>,
+) -> Option<PowerPlan> {
     let units = shop.book.units;
     let group = circuits.groups.iter().find(|g| leads(g, &feed.panel).next().is_some())?;
     let (_, worst) = leads(group, &feed.panel).max_by(|(_, a), (_, b)| a.drop_v.0.total_cmp(&b.drop_v.0))?;
@@ -141,7 +146,7 @@ pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan, shop: &S
     shares_with.sort_unstable();
     shares_with.dedup();
 
-    let mut remarks = vec![format!("{}: {}", group.driver, group.class2)];
+    let mut remarks = vec![format!("{}: {}", group.driver, group.class2.in_words(region))];
     if !shares_with.is_empty() {
         remarks.push(format!("shares its driver with panel {}", shares_with.join(", ")));
     }
@@ -167,7 +172,7 @@ pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan, shop: &S
     }
     let mut protected: Vec<String> = Vec::new();
     for (_, lead) in leads(group, &feed.panel) {
-        let said = format!("cable {} to it: {}", lead.cable, lead.protection);
+        let said = format!("cable {} to it: {}", lead.cable, lead.protection.in_words(region));
         if !protected.contains(&said) {
             protected.push(said);
         }
@@ -205,7 +210,7 @@ pub(super) fn of_circuits(feed: &PanelFeed<'_>, circuits: &CircuitPlan, shop: &S
         drivers: drivers.len(),
         outputs,
         shares_with,
-        class2: group.class2.to_string(),
+        class2: group.class2.in_words(region),
         dimming: feed.asked.dimming,
         wire: worst.cable.clone(),
         feed_length_m: feed.feed_m,

@@ -7,8 +7,11 @@ use super::super::ink::{CELL_HEADING, LEADING, Lettering, LineStyle, SMALL, SMAL
 use super::super::lettering::{fitted, printable, wrapped};
 use super::super::paper::Area;
 use super::amounts::{amperes, metres, permille, permyriad, volts, watts};
+use super::control_wiring::lines_of;
 use crate::job::pack::data::{CircuitData, ControlData, DriverData, LeadData, TapeData};
 use crate::job::pack::words::{class2, led_to, protection};
+use crate::power::control_line::{ControlLine, in_words};
+use crate::power::vocabulary::CodeRegion;
 use crate::shape::Point;
 
 /// From one conductor to the next, in millimetres.
@@ -27,6 +30,9 @@ const BEFORE_MM: f64 = 29.0;
 const DRIVER_MM: f64 = 36.0;
 const CONTROL_MM: f64 = 32.0;
 const PANEL_MM: f64 = 42.0;
+/// From one conductor of a control line to the next, and what a line takes of its controller's height.
+const LED_STEP_MM: f64 = 2.8;
+const LED_MM: f64 = 4.0 * LED_STEP_MM + 2.0;
 /// Between boxes that stand beside one another.
 const GAP_MM: f64 = 9.0;
 
@@ -46,8 +52,12 @@ pub(super) struct DrawnLead {
 pub(super) struct Diagram {
     /// How many times it is wired so: once for each panel that is alike.
     pub(super) times: i64,
+    /// The family of codes, in whose words it speaks.
+    pub(super) region: Option<CodeRegion>,
     /// The output.
     pub(super) circuit: CircuitData,
+    /// The wired lines that lead its controller, each with what is set there.
+    pub(super) led: Vec<(ControlLine, String)>,
     /// Its driver.
     pub(super) driver: DriverData,
     /// The leads to draw.
@@ -128,7 +138,7 @@ impl Diagram {
             format!("{} of {}", watts(c.load_mw), watts(d.output_rating_mw)),
             format!("{}, at most {}", permille(c.share_permille), permille(c.largest_share_permille)),
             amperes(c.current_ma),
-            class2(&d.class2),
+            class2(&d.class2, self.region),
         ];
         if self.times > 1 {
             lines.insert(0, format!("WIRED SO {} TIMES, once for each", self.times));
@@ -137,7 +147,7 @@ impl Diagram {
     }
 
     fn control_lines(control: &ControlData, width: f64) -> Vec<String> {
-        let mut lines = vec![control.model.name.clone(), control.model.id.clone(), control.how.clone()];
+        let mut lines = vec![control.model.name.clone(), control.model.id.clone(), in_words(&control.how)];
         if let (Some(channel), Some(total)) = (control.channel_ma, control.total_ma) {
             lines.push(format!("{} a channel", amperes(channel)));
             lines.push(format!("{} in all", amperes(total)));
@@ -153,7 +163,7 @@ impl Diagram {
         let mut least = 8.0 + self.driver_lines().len() as f64 * LINE_MM;
         if let Some(control) = self.after_driver() {
             let lines = Self::control_lines(control, CONTROL_MM - 12.0).len();
-            least = least.max(22.0 + lines as f64 * LINE_MM);
+            least = least.max(22.0 + lines as f64 * LINE_MM + self.led.len() as f64 * LED_MM + 2.0);
         }
         if let Some(control) = self.before_driver() {
             let lines = Self::control_lines(control, BEFORE_MM - 3.0).len();
@@ -276,9 +286,12 @@ impl Diagram {
         canvas.rectangle(area, LineStyle::Outline);
         name(canvas, &format!("Control {}", control.label), area);
         lines(canvas, &text, Point::new(area.left + 1.5, area.top + 8.0));
-        for dy in [4.0, 6.5] {
-            let y = area.top + dy;
+        let marks: &[&str] = lines_of(control).first().map_or(&["", ""], |line| line.terminals());
+        for (i, mark) in marks.iter().enumerate() {
+            let y = area.top + 3.5 + 3.4 * i as f64;
             canvas.line(Point::new(area.right, y), Point::new(driver.left, y), LineStyle::Narrow);
+            let at = Point::new((area.right + driver.left) / 2.0, y - 0.6);
+            canvas.write(mark, at, Anchor::Middle, CELL_HEADING, Reading::Level);
         }
     }
 
@@ -327,6 +340,28 @@ impl Diagram {
         canvas.write(&amperes(self.circuit.current_ma), middle, Anchor::Middle, CELL_HEADING, Reading::Level);
         let text = Self::control_lines(control, CONTROL_MM - 12.0);
         lines(canvas, &text, Point::new(area.left + 1.5, area.top + 22.0));
+        let mut y = area.top + 22.0 + text.len() as f64 * LINE_MM + 2.0;
+        for (line, set) in &self.led {
+            self.led_by(canvas, *line, set, area, y);
+            y += LED_MM;
+        }
+    }
+
+    /// The conductors of a control line as they come to a controller, with their terminals and what is set there.
+    fn led_by(&self, canvas: &mut Canvas, line: ControlLine, set: &str, area: Area, top: f64) {
+        let name = in_words(line.word());
+        for (i, terminal) in line.terminals().iter().enumerate() {
+            let y = top + LED_STEP_MM * i as f64;
+            canvas.line(Point::new(area.left - 5.0, y), Point::new(area.left, y), LineStyle::Narrow);
+            canvas.disc(Point::new(area.left, y), 0.6);
+            let at = Point::new(area.left + 1.5, y + 0.8);
+            canvas.write(terminal, at, Anchor::Start, CELL_HEADING, Reading::Level);
+        }
+        let at = Point::new(area.left - 0.8, top - 1.0);
+        canvas.write(&name, at, Anchor::End, CELL_HEADING, Reading::Level);
+        let below = top + LED_STEP_MM * line.terminals().len() as f64 + 0.6;
+        let at = Point::new(area.left + 1.5, below);
+        canvas.write(&printable(set), at, Anchor::Start, CELL_HEADING, Reading::Level);
     }
 
     fn lead(&self, canvas: &mut Canvas, drawn: &DrawnLead, top: f64, (left, right): (f64, f64), from: Area) {
@@ -347,7 +382,7 @@ impl Diagram {
                 volts(lead.drop_mv),
                 permyriad(lead.drop_permyriad)
             ),
-            protection(&lead.protection),
+            protection(&lead.protection, self.region),
         ];
         if lead.far_um > 0 {
             head.push(format!("{} on to the far ends", metres(lead.far_um)));

@@ -10,6 +10,7 @@
 //! | `panel_page` | the page of one panel |
 //! | `schedules` | circuits, drivers, wire and bill as tables |
 //! | `circuit` | the circuit diagram, conductor by conductor |
+//! | `control_wiring` | which control line goes where |
 //! | `pages` | pages filled with tables and diagrams, one after the other |
 //! | `amounts` | whole micrometres and milliwatts as people read them |
 
@@ -17,6 +18,7 @@ mod amounts;
 mod breakers;
 mod chapters;
 mod circuit;
+mod control_wiring;
 mod input;
 mod pages;
 mod panel_page;

@@ -5,9 +5,12 @@ use super::super::tables::{Column, Table};
 use super::amounts::{amperes, length, metres, permille, permyriad, volts, watts};
 use super::breakers::{breakers, inrush};
 use super::circuit::{Diagram, DrawnLead};
+use super::control_wiring::{self, Led};
 use super::input::PackInput;
 use crate::job::pack::data::{CableData, CircuitData, ControlData, JointData, LeadData, PackData};
 use crate::job::pack::words::{class2, led_to, protection};
+use crate::power::control_line::{ControlLine, in_words};
+use crate::power::vocabulary::CodeRegion;
 
 fn table(heading: &str, columns: Vec<Column>, rows: Vec<Vec<String>>) -> Table {
     Table { heading: heading.into(), columns, rows }
@@ -16,6 +19,7 @@ fn table(heading: &str, columns: Vec<Column>, rows: Vec<Vec<String>>) -> Table {
 /// One diagram for each driver output in use.
 pub(super) fn diagrams(data: &PackData) -> Vec<Diagram> {
     let mut seen: Vec<i64> = Vec::new();
+    let led = control_wiring::led(data);
     let mut all = Vec::new();
     for circuit in &data.circuits {
         let Some(driver) = data.drivers.iter().find(|d| d.number == circuit.driver) else { continue };
@@ -37,7 +41,9 @@ pub(super) fn diagrams(data: &PackData) -> Vec<Diagram> {
         });
         all.push(Diagram {
             times: data.times(circuit.driver),
+            region: data.site.code_region,
             circuit: circuit.clone(),
+            led: led_by(&led, circuit),
             driver: driver.clone(),
             leads: leads.collect(),
             also_leads: also_led(data, circuit),
@@ -47,6 +53,14 @@ pub(super) fn diagrams(data: &PackData) -> Vec<Diagram> {
         seen.push(circuit.driver);
     }
     all
+}
+
+/// The wired lines that lead the controller of a circuit.
+fn led_by(led: &[Led], circuit: &CircuitData) -> Vec<(ControlLine, String)> {
+    let Some(control) = circuit.control.as_ref().filter(|c| c.at == "after-driver") else {
+        return Vec::new();
+    };
+    led.iter().filter(|one| one.to == control.label).map(|one| (one.line, one.set.clone())).collect()
 }
 
 /// The drivers of other outputs that the same dimmer leads.
@@ -68,6 +82,7 @@ pub(super) fn feeding(data: &PackData) -> Vec<Table> {
     if data.circuits.iter().any(|c| c.control.is_some()) {
         all.push(controls(data));
     }
+    all.extend(control_wiring::tables(data));
     all.extend([runs(data), conductors(data), joints(data)]);
     all
 }
@@ -128,7 +143,7 @@ pub(super) fn drivers(data: &PackData) -> Table {
             format!("{} × {}", d.outputs, watts(d.output_rating_mw)),
             watts(d.load_mw),
             format!("{}–{} V\n{} at most{}", d.mains_least_v, d.mains_most_v, amperes(d.mains_ma), inrush(d)),
-            class2(&d.class2),
+            class2(&d.class2, data.site.code_region),
             format!("{} place\n{} mm", d.place, case.join(" × ")),
             format!("{} days", d.lead_business_days),
         ]
@@ -142,7 +157,11 @@ pub(super) fn drivers(data: &PackData) -> Table {
             Column::words("Outputs"),
             Column::numbers("Load"),
             Column::words("Mains"),
-            Column::sentences("Class 2"),
+            Column::sentences(if CodeRegion::knows_class2(data.site.code_region) {
+                "Class 2"
+            } else {
+                "Output"
+            }),
             Column::words("Rated for, case"),
             Column::numbers("To order"),
         ],
@@ -193,7 +212,7 @@ pub(super) fn controls(data: &PackData) -> Table {
 
 /// How a control is led, how low it dims and how fast it switches.
 fn how(control: &ControlData) -> String {
-    let mut parts = vec![control.how.clone()];
+    let mut parts = vec![in_words(&control.how)];
     parts.extend(control.standard.as_ref().map(|standard| format!("{standard} (from memory)")));
     let low = |permille: i64| format!("down to {} %", crate::units::trimmed(permille as f64 / 10.0, 1));
     parts.extend(control.lowest_permille.map(low));
@@ -217,6 +236,7 @@ fn lengths(lead: &LeadData) -> String {
 
 /// Every run of wire: from an output to its controller where that stands apart, and to each panel.
 pub(super) fn runs(data: &PackData) -> Table {
+    let region = data.site.code_region;
     let mut rows = Vec::new();
     for c in &data.circuits {
         let after = c.control.as_ref().filter(|k| k.at == "after-driver");
@@ -229,7 +249,7 @@ pub(super) fn runs(data: &PackData) -> Table {
                 cable(&to.cable),
                 format!("2 of {}", to.cable.conductors),
                 to.cable.class2_type.clone().unwrap_or_else(|| "not marked".into()),
-                protection(&to.protection),
+                protection(&to.protection, region),
                 metres(to.length_um),
                 "with the leads".into(),
                 "–".into(),
@@ -243,7 +263,7 @@ pub(super) fn runs(data: &PackData) -> Table {
                 cable(&lead.cable),
                 format!("{} of {}", lead.conductors.len(), lead.cable.conductors),
                 lead.cable.class2_type.clone().unwrap_or_else(|| "not marked".into()),
-                protection(&lead.protection),
+                protection(&lead.protection, region),
                 lengths(lead),
                 format!("{}\n{}", volts(lead.drop_mv), permyriad(lead.drop_permyriad)),
                 format!("{}\n{}", metres(lead.longest_um), permyriad(lead.largest_drop_permyriad)),
@@ -258,7 +278,7 @@ pub(super) fn runs(data: &PackData) -> Table {
             Column::words("To"),
             Column::words("Cable"),
             Column::words("Conductors"),
-            Column::words("Class 2 mark"),
+            Column::words(if CodeRegion::knows_class2(region) { "Class 2 mark" } else { "Marked" }),
             Column::sentences("Protected by"),
             Column::numbers("One way"),
             Column::numbers("Drop with tape"),

@@ -5,6 +5,7 @@
 use super::super::tables::{Column, Table};
 use super::amounts::{amperes, volts, watts};
 use super::chapters::chapter;
+use super::control_wiring;
 use super::pages::{Block, Chapter};
 use crate::job::pack::data::{LeadData, PackData};
 
@@ -54,17 +55,18 @@ pub(super) fn test_sheet(data: &PackData) -> Chapter {
         ],
         rows: rows.collect(),
     };
+    let lines = control_wiring::tests(data, BLANK).map(Block::Table);
     let once: Vec<String> = ONCE.iter().map(|line| (*line).to_owned()).collect();
     chapter(
         "Test sheet",
         true,
-        vec![
-            Block::Table(leads),
-            Block::Table(Table::numbered(
+        std::iter::once(Block::Table(leads))
+            .chain(lines)
+            .chain([Block::Table(Table::numbered(
                 "Once for the job (common practice, no source; the local code decides, and the licensed person tests)",
                 &once,
-            )),
-        ],
+            ))])
+            .collect(),
     )
 }
 
