@@ -21,7 +21,7 @@ macro_rules! answers {
 const ANSWERS: &[(&str, &str)] = answers! {
     "explain": "explain";
     "failure": "failure";
-    "record": "open" "project-change" "swatch-add" "swatch-change" "swatch-remove" "panel-add" "panel-change" "panel-basis" "panel-slab" "panel-remove" "panel-sizes"
+    "record": "open" "project-change" "swatch-add" "swatch-change" "swatch-remove" "panel-add" "panel-change" "panel-basis" "panel-slab" "panel-etch" "panel-remove" "panel-sizes"
         "note" "request-ask" "request-sent" "request-received" "request-returned" "request-lost" "request-remove" "trial-record" "trial-change" "trial-remove" "trial-waive" "choose" "installed" "accepted" "delivery-sent" "delivery-received" "delivery-settled";
     "advance": "advance" "reopen";
     "allowed-signers": "allowed-signers";

@@ -70,6 +70,7 @@ mod packet;
 mod pager;
 mod pages;
 mod panel;
+mod panel_etch;
 mod panel_facts;
 mod panel_import;
 mod panel_site;

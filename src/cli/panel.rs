@@ -33,7 +33,7 @@ pub(crate) enum PanelVerb {
     ///
     /// Example: underlit panel change desk front --outline desk-rev-b.dxf
     Change(Box<Args>),
-    /// List the panels of a schedule: a CSV file with a row for each place. Rows of one mark become one panel with its
+    /// List the panels of a schedule: a workbook (.xlsx) or a CSV file with a row for each place. Rows of one mark become one panel with its
     /// quantity. Nothing is made where a row does not fit.
     ///
     /// Example: underlit panel import guesthouse schedule.csv --unit mm --column mark="Type mark"
@@ -56,6 +56,10 @@ pub(crate) enum PanelVerb {
     ///
     /// Example: underlit panel slab quay-bar front --lot "B-17, slab 4" --photo slab.jpg --backing "glass-fibre mesh"
     Slab(super::panel_site::SlabArgs),
+    /// Etch a text into a panel: its letters become closed lines of the drawing, spaced as the font's maker spaced them.
+    ///
+    /// Example: underlit panel etch quay-bar front --text "HOUSE 12" --height 40mm --at 1200mm,400mm --centred --depth 1.5mm
+    Etch(super::panel_etch::Args),
     /// Take a panel out.
     ///
     /// Example: underlit panel remove quay-bar front
@@ -120,6 +124,7 @@ pub(crate) fn run(verb: &PanelVerb, setting: &Setting<'_>) -> Outcome {
         PanelVerb::Import(args) => super::panel_import::run(args, setting),
         PanelVerb::Sizes(args) => super::panel_sizes::run(args, setting),
         PanelVerb::Evenness(args) => super::light_picture::of_panel(args, setting),
+        PanelVerb::Etch(args) => super::panel_etch::run(args, setting),
         PanelVerb::Basis(args) => super::panel_site::basis(args, setting),
         PanelVerb::Slab(args) => super::panel_site::slab(args, setting),
         PanelVerb::Remove(named) => remove(named, &setting.desk()?, setting),

@@ -17,9 +17,10 @@ use crate::model::snapshot::{Drawing, SignOff, Snapshot};
 use crate::model::statement::{Fact, Subject, View};
 use crate::model::supersession::{WordState, says_yes};
 use crate::power::lights::Light;
-use crate::shape::{self, Format, Outline, ReadOptions, Reading};
+use crate::shape::{self, Format, LetterFault, Outline, ReadOptions, Reading};
 use crate::store::{Changes, read};
 use crate::trust::project::shape_fault;
+use crate::units::trimmed;
 use crate::words;
 
 /// A drawing that was refused: every flaw, and a small SVG picture of where they are.
@@ -190,6 +191,56 @@ pub(crate) fn keep_signed(
         }
     }
     Ok(kept)
+}
+
+/// What is etched into a panel as letters.
+#[derive(Clone, Debug)]
+pub(crate) struct Etching<'a> {
+    /// The text.
+    pub text: &'a str,
+    /// The bytes of the font; none for the one that drawings are lettered in.
+    pub font: Option<&'a [u8]>,
+    /// Where it stands.
+    pub setting: shape::LetterSetting,
+    /// True where it takes the place of all that was etched.
+    pub replaces: bool,
+}
+
+/// A panel's drawing with letters among its etched lines, and the letters.
+///
+/// # Errors
+/// `letters`: why they cannot be set there.
+pub(crate) fn lettered(drawn: &Outline, etching: &Etching<'_>) -> Outcome<(Outline, Vec<shape::Path>)> {
+    let font = etching.font.unwrap_or(notosans::REGULAR_TTF);
+    let fitted = shape::letters(etching.text, font, &etching.setting).and_then(|letters| {
+        shape::letters_fit(drawn, &letters)?;
+        Ok(letters)
+    });
+    let letters = fitted.map_err(|why| {
+        let at = |p: &shape::Point| format!("({}, {}) mm", trimmed(p.x, 1), trimmed(p.y, 1));
+        let (message, fix) = match &why {
+            LetterFault::NoFont => ("this is no font".to_owned(), "give a .ttf or .otf file"),
+            LetterFault::NoCapital => {
+                ("the font has no capital H to measure its height by".to_owned(), "take another font")
+            }
+            LetterFault::Missing(characters) => {
+                (format!("the font has no letter for `{characters}`"), "take another font, or other words")
+            }
+            LetterFault::Nothing => ("there is nothing to etch in the text".to_owned(), "give letters"),
+            LetterFault::Crossing(p) => (
+                format!("lines of the letters cross each other near {}", at(p)),
+                "take a font whose letters are one line each, or draw them: panel change --outline",
+            ),
+            LetterFault::OffThePanel(p) => (
+                format!("the letters touch the border or a cut-out, or lie outside, near {}", at(p)),
+                "move them with --at, or make them smaller",
+            ),
+        };
+        Box::new(Fault::usage("letters", message).fix(fix))
+    })?;
+    let before = if etching.replaces { Vec::new() } else { drawn.etchings.clone() };
+    let etchings = before.into_iter().chain(letters.iter().cloned()).collect();
+    Ok((Outline { etchings, ..drawn.clone() }, letters))
 }
 
 /// A panel with its drawing.

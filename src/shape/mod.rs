@@ -14,6 +14,7 @@
 //! | `fit`, `cut`, `split`, `splitter`, `positions`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
 //! | `offset`, `moved` | one outline within or around another; how far one lies from another |
+//! | `letters` | a text as closed lines to etch |
 //! | `json`, `json_text` | the outline as JSON, read and written |
 //!
 #![doc = include_str!("NOTES.md")]
@@ -40,6 +41,7 @@ mod join;
 mod joints;
 mod json;
 mod json_text;
+mod letters;
 mod measure;
 mod meeting;
 mod moved;
@@ -84,6 +86,8 @@ pub(crate) use join::JOIN_MM;
 pub(crate) use joints::{joints_over, marks_on};
 pub use json::read_json;
 pub use json_text::to_json;
+pub(crate) use letters::reach;
+pub use letters::{LetterFault, LetterSetting, letters, letters_fit};
 pub use moved::moved;
 pub(crate) use narrow::{Narrow, narrow_places};
 pub use nurbs::Nurbs;

@@ -30,6 +30,7 @@ mod interview;
 mod judged;
 mod killed;
 mod left_out;
+mod letters;
 mod lookup;
 mod matrix;
 mod merging;

@@ -198,6 +198,7 @@ const OTHERS: &[&str] = &[
     "cut",
     "verify",
     "watch",
+    "panel etch",
     "panel evenness",
     "panel import",
     "panel sizes",
