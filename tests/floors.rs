@@ -92,7 +92,6 @@ const LONG_FOR_A_REASON: &[(&str, &str)] = &[
         "git/error.rs",
         "each way in which git fails, with its sentence and remedy, so that no two say it differently",
     ),
-    ("power/circuit_building.rs", "drivers, grouping and cables are searched together"),
 ];
 
 // --- reading sources -----------------------------------------------------------------------------

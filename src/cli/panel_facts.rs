@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::fault::Fault;
 use crate::ids::{GroupId, ZoneId};
 use crate::making::bending::Forming;
-use crate::model::panel::{Bend, BendAxis, Floor, GroupShare, MOST_ALIKE, Panel, Position};
+use crate::model::panel::{Bend, BendAxis, BendFace, Floor, GroupShare, MOST_ALIKE, Panel, Position, Seam};
 use crate::shape::Outline;
 use crate::units::Millimetres;
 
@@ -32,6 +32,8 @@ enum Taken {
     Group,
     /// The control zone.
     Zone,
+    /// The ribs.
+    Ribs,
 }
 
 /// How a panel is bent, etched, fitted and fed.
@@ -43,9 +45,15 @@ pub(crate) struct FactArgs {
     /// Which way the axis of the bend runs on the drawing: upright or level; upright by default.
     #[arg(long, value_name = "AXIS", requires = "bent")]
     bend_axis: Option<BendAxis>,
+    /// Which way its face looks: hollow, towards the axis, or bulging, away from it.
+    #[arg(long, value_name = "WAY", requires = "bent")]
+    bend_face: Option<BendFace>,
     /// How it is bent: cold or heat. The shop's routes list the least radius of each, by thickness of sheet.
     #[arg(long, value_name = "WAY", requires = "bent")]
     formed: Option<Forming>,
+    /// A rib or bearer behind it, by its middle line in the drawing's coordinates, like 300mm,0mm:300mm,600mm; once for each.
+    #[arg(long, value_name = "X,Y:X,Y", value_parser = super::split::seam, allow_hyphen_values = true)]
+    rib: Vec<Seam>,
     /// What is etched into the face, in words; its lines stand in the drawing, letters as outlines. An etched panel needs a signed rendering.
     #[arg(long, value_name = "TEXT")]
     etching: Option<String>,
@@ -90,7 +98,7 @@ pub(crate) struct FactArgs {
     /// The control zone: panels of one zone are switched, dimmed and coloured together, and share no driver with another's.
     #[arg(long, value_name = "ZONE")]
     zone: Option<ZoneId>,
-    /// Take facts out again: bent, etching, position, floor, up-edge, lead-edge, veins, quantity, group, zone.
+    /// Take facts out again: bent, etching, position, floor, up-edge, lead-edge, veins, quantity, group, zone, ribs.
     #[arg(long, value_name = "FACT", value_delimiter = ',')]
     without: Vec<Taken>,
 }
@@ -110,6 +118,7 @@ impl FactArgs {
                 Taken::Quantity => panel.quantity = None,
                 Taken::Group => panel.groups = Vec::new(),
                 Taken::Zone => panel.zone = None,
+                Taken::Ribs => panel.ribs = Vec::new(),
             }
         }
         if let Some(quantity) = self.quantity {
@@ -123,7 +132,10 @@ impl FactArgs {
         }
         if let Some(radius_mm) = self.bent {
             let axis = self.bend_axis.unwrap_or(BendAxis::Upright);
-            panel.bent = Some(Bend { radius_mm, axis, formed: self.formed });
+            panel.bent = Some(Bend { radius_mm, axis, formed: self.formed, face: self.bend_face });
+        }
+        if !self.rib.is_empty() {
+            panel.ribs.clone_from(&self.rib);
         }
         if self.etching.is_some() {
             panel.etching.clone_from(&self.etching);

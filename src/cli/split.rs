@@ -144,7 +144,7 @@ fn stock_id(route: &Route) -> Result<StockId, Vec<Fault>> {
     route.id.parse().map_err(|e| vec![Fault::data("stock-name", format!("{e}"))])
 }
 
-fn seam(text: &str) -> Result<Seam, String> {
+pub(super) fn seam(text: &str) -> Result<Seam, String> {
     let wrong = || format!("`{text}` is not a seam: write it like 1200mm,0mm:1200mm,400mm");
     let point = |text: &str| -> Result<[Millimetres; 2], String> {
         let (x, y) = text.split_once(',').ok_or_else(wrong)?;

@@ -97,6 +97,7 @@ const ON_SHEET: &[&str] = &[
     "lead_edge",
     "lead_at_mm",
     "vein_deg",
+    "ribs",
     "sizes",
     "supply.location",
     "supply.place",

@@ -71,6 +71,9 @@ pub enum BendAgainst {
     },
 }
 
+/// A whole turn closes within what the sheets allow a cut: ±0.5 mm. Common practice, no source.
+const CUT_WITHIN_MM: f64 = 0.5;
+
 /// The least radius that a route lists for a sheet of a thickness: of the thinnest entry that takes it.
 #[must_use]
 pub fn least_radius(route: &Route, formed: Forming, thickness_mm: Millimetres) -> Option<Millimetres> {
@@ -85,7 +88,7 @@ pub(crate) fn against(route: &Route, needs: &BendNeeds) -> Vec<BendAgainst> {
     let BendNeeds { formed, radius_mm, across_mm, face } = *needs;
     let mut against = Vec::new();
     let turn_mm = Millimetres(std::f64::consts::TAU * radius_mm.0);
-    if across_mm.0 > turn_mm.0 {
+    if across_mm.0 > turn_mm.0 + CUT_WITHIN_MM {
         against.push(BendAgainst::PastATurn { across_mm, turn_mm });
     }
     let sheets: Vec<&Layer> = match face {

@@ -106,6 +106,9 @@ pub struct Panel {
     /// Where the panel is split into butted pieces.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub seams: Vec<Seam>,
+    /// The ribs or bearers behind it that carry it and its stone, each by its middle line.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ribs: Vec<Seam>,
     /// What its drawing is the outline of, and what lies between its sizes; none where it is the light guide.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sizes: Option<Sizes>,
@@ -180,6 +183,7 @@ impl Panel {
             feed_basis: None,
             supply: None,
             seams: Vec::new(),
+            ribs: Vec::new(),
             sizes: None,
             bent: None,
             etching: None,
@@ -321,6 +325,19 @@ pub struct Bend {
     /// How it is bent; none in records of before that was asked, whose radius nobody judges.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub formed: Option<Forming>,
+    /// Which way its face looks; none where nobody says.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub face: Option<BendFace>,
+}
+
+words! {
+    /// Which way the face of a bent panel looks.
+    BendFace, "face of a bend" {
+        /// Towards the axis, as in a niche.
+        Hollow = "hollow",
+        /// Away from the axis, as round a column.
+        Bulging = "bulging",
+    }
 }
 
 /// How a panel is opened for service.
@@ -443,7 +460,7 @@ impl Supply {
     }
 }
 
-/// A straight seam between two butted pieces, in the outline's coordinates.
+/// A straight line in the outline's coordinates: a seam between two butted pieces, or a rib.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Seam {

@@ -33,6 +33,7 @@ pub mod division;
 pub mod driver_choice;
 pub mod drivers;
 pub mod grouping;
+mod lead_building;
 pub mod light_build;
 pub mod light_choice;
 pub mod lights;

@@ -301,7 +301,9 @@ impl Canvas {
             "text{font-family:'Noto Sans','Open Sans','Segoe UI',sans-serif;fill:#000}\
              .bold{font-weight:bold}.white{fill:#fff}.solid{fill:#000;stroke:none}",
         );
-        for line in LineStyle::ALL {
+        // Sheets without hidden lines stay as they were drawn before there were any.
+        let hidden = self.body.contains("class=\"hidden\"");
+        for line in LineStyle::ALL.iter().filter(|line| hidden || **line != LineStyle::Hidden) {
             let dashes: Vec<String> = line.dashes_mm().iter().map(|d| number(*d)).collect();
             let dashes = match dashes.is_empty() {
                 true => String::new(),

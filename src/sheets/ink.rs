@@ -21,6 +21,8 @@ pub(crate) enum LineStyle {
     Neighbour,
     /// Seams of a split panel: dashed, wide (02.2).
     Seam,
+    /// What lies behind, such as ribs: dashed, narrow (02.1).
+    Hidden,
     /// Lit edges: continuous, twice as wide as an outline, beside the edge.
     Lit,
     /// The frame of the drawing space (ISO 5457: 0.7 mm).
@@ -36,6 +38,7 @@ impl LineStyle {
         LineStyle::Centre,
         LineStyle::Neighbour,
         LineStyle::Seam,
+        LineStyle::Hidden,
         LineStyle::Lit,
         LineStyle::Frame,
     ];
@@ -45,7 +48,7 @@ impl LineStyle {
     pub(crate) fn width_mm(self) -> f64 {
         match self {
             LineStyle::Outline | LineStyle::Seam => 0.5,
-            LineStyle::Narrow | LineStyle::Centre | LineStyle::Neighbour => 0.25,
+            LineStyle::Narrow | LineStyle::Centre | LineStyle::Neighbour | LineStyle::Hidden => 0.25,
             LineStyle::Rule => 0.18,
             LineStyle::Lit => 1.0,
             LineStyle::Frame => 0.7,
@@ -59,6 +62,7 @@ impl LineStyle {
             LineStyle::Centre => &[6.0, 0.75, 0.25, 0.75],
             LineStyle::Neighbour => &[6.0, 0.75, 0.25, 0.75, 0.25, 0.75],
             LineStyle::Seam => &[6.0, 1.5],
+            LineStyle::Hidden => &[3.0, 0.75],
             _ => &[],
         }
     }
@@ -73,6 +77,7 @@ impl LineStyle {
             LineStyle::Centre => "centre",
             LineStyle::Neighbour => "neighbour",
             LineStyle::Seam => "seam",
+            LineStyle::Hidden => "hidden",
             LineStyle::Lit => "lit",
             LineStyle::Frame => "frame",
         }

@@ -67,6 +67,8 @@ pub struct SheetInput {
     pub lit_edges: Vec<usize>,
     /// Seams of a split panel, each from one end to the other, in the outline's millimetres.
     pub seams: Vec<(Point, Point)>,
+    /// Ribs behind the panel, each from end to end, in the outline's millimetres.
+    pub ribs: Vec<(Point, Point)>,
     /// A place within each piece of a split panel, in the order in which they are numbered; empty where it is whole.
     pub pieces: Vec<Point>,
     /// How the panel is bent; none for a flat one. The outline is drawn flat.

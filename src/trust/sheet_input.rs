@@ -130,6 +130,7 @@ pub fn sheet_input(
         face,
         lit_edges: panel.lit_edges.iter().map(|n| *n as usize).collect(),
         seams: panel.seams.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect(),
+        ribs: panel.ribs.iter().map(|s| (point(&s.from_mm), point(&s.to_mm))).collect(),
         pieces: printed.pieces_mm.iter().map(point).collect(),
         bend: panel.bent.clone(),
         mount: panel.mount.map_or_else(String::new, |m| m.to_string()),

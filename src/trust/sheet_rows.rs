@@ -3,7 +3,7 @@
 use crate::job::Case;
 use crate::job::plan::bend::across_mm;
 use crate::making::bending::Forming;
-use crate::model::panel::{Bend, BendAxis, Floor, Panel, Position, Supply};
+use crate::model::panel::{Bend, BendAxis, Floor, Panel, Position, Seam, Supply};
 use crate::model::sizes::SizeOf;
 use crate::model::snapshot::Drawing;
 use crate::power::vocabulary::{Location, Place};
@@ -58,6 +58,7 @@ pub(crate) fn rows(
                 _ => format!("run at {}° to x, counter-clockwise", trimmed(deg, 1)),
             }),
         ),
+        ("Ribs", (!panel.ribs.is_empty()).then(|| ribs(units, &panel.ribs))),
         ("Bent", panel.bent.as_ref().map(|bend| bent(units, bend, drawing))),
         ("Walked on", panel.floor.as_ref().map(Floor::in_words)),
         ("Etched", panel.etching.as_ref().map(|words| etched(units, words, panel, drawing))),
@@ -79,15 +80,27 @@ fn bent(units: DisplayUnits, bend: &Bend, drawing: &Drawing) -> String {
         Some(Forming::Cold) => "cold, ",
         Some(Forming::Heat) => "by heat, ",
     };
+    let face = bend.face.map_or_else(String::new, |face| format!("; the face is {face}"));
     let found = shape::bend(across_mm(bend, drawing).0, bend.radius_mm.0);
     let both = |mm: f64| units.show_both(Millimetres(mm));
     format!(
-        "{formed}to a radius of {} about an axis along {axis}; drawn flat. {}° of a turn, {} across the chord, {} deep",
+        "{formed}to a radius of {} about an axis along {axis}; drawn flat{face}. {}° of a turn, {} across the chord, {} deep",
         units.show_both(bend.radius_mm),
         trimmed(found.turn_deg, 1),
         both(found.chord_mm),
         both(found.rise_mm)
     )
+}
+
+/// Where the ribs behind a panel lie, in the drawing's coordinates.
+fn ribs(units: DisplayUnits, ribs: &[Seam]) -> String {
+    let both = |mm: Millimetres| units.show_both(mm);
+    let one = |Seam { from_mm: [x, y], to_mm: [to_x, to_y] }: &Seam| match (x == to_x, y == to_y) {
+        (true, false) => format!("x {}", both(*x)),
+        (false, true) => format!("y {}", both(*y)),
+        _ => format!("x {}, y {} to x {}, y {}", both(*x), both(*y), both(*to_x), both(*to_y)),
+    };
+    ribs.iter().map(one).collect::<Vec<_>>().join("; ")
 }
 
 /// What is etched, how deep and how long.

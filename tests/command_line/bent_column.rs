@@ -103,7 +103,7 @@ fn a_bent_onyx_column_from_the_first_call_to_the_taking_over() {
     ]);
     choose(&book, "column", "2,4");
     book.run(plan).code(1).says(&["cold to at least 2000 mm", "lists no cold bend"]);
-    book.run("panel change hall column --bent 400mm --formed heat").done();
+    book.run("panel change hall column --bent 400mm --formed heat --bend-face bulging").done();
     book.run(plan).done();
     book.run("advance hall").code(1).says(&["its outline has no etched line"]);
     book.unchanged(|book| {
@@ -120,6 +120,7 @@ fn a_bent_onyx_column_from_the_first_call_to_the_taking_over() {
     for text in [
         "axis of the bend",
         "by heat, to a radius of 400 mm",
+        "the face is bulging",
         "180° of a turn, 800 mm",
         "the letter H; 1.5 mm",
         "260 mm",
@@ -149,7 +150,7 @@ fn a_bent_onyx_column_from_the_first_call_to_the_taking_over() {
         panel["bend"],
         json!({
             "formed": "heat", "axis": "upright", "radius_um": 400_000, "turn_mdeg": 180_000, "chord_um": 800_000,
-            "rise_um": 400_000
+            "rise_um": 400_000, "face": "bulging"
         })
     );
     assert_eq!(panel["etching"], json!({ "words": "the letter H", "depth_um": 1500, "length_um": 260_000 }));

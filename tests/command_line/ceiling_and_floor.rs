@@ -165,13 +165,19 @@ fn a_stone_floor_in_a_wet_room_from_the_first_call_to_the_taking_over() {
     book.run(&format!("{plan} dry --tape white-24")).code(1).says(&["sealed for a damp place only"]);
     book.run(&format!("{plan} dry --tape white-24-wet")).done();
     book.run("advance hall").code(1).says(&["panel step is walked on"]);
-    book.run(r#"panel change hall step --floor-load 3 --floor-carried-by "a stainless grid on the slab" --floor-slip "class B by DIN 51097, barefoot and wet" --floor-calculation "sheet 4, Oda Brandt, structural engineer" --lead-edge 2"#)
+    book.run(r#"panel change hall step --floor-load 3 --floor-carried-by "a stainless grid on the slab" --floor-slip "class B by DIN 51097, barefoot and wet" --floor-calculation "sheet 4, Oda Brandt, structural engineer" --lead-edge 2 --rib 300mm,0mm:300mm,600mm --rib 600mm,0mm:600mm,600mm"#)
         .done();
     book.run("draw hall step").done();
     let sheet = words_of(&book.text("projects/hall/renderings/step/sheet.svg"));
-    for text in
-        ["Walked on", "3 kN/m² carried by a stainless grid on the slab", "class B by DIN 51097", "wet"]
-    {
+    for text in [
+        "rib behind the panel",
+        "x 300 mm",
+        "x 600 mm",
+        "Walked on",
+        "3 kN/m² carried by a stainless grid on the slab",
+        "class B by DIN 51097",
+        "wet",
+    ] {
         assert!(sheet.contains(text), "`{text}` is not on the sheet");
     }
     book.run_as("tom", "sign hall acknowledgement --topic cautions --dry-run --yes")

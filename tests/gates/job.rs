@@ -266,7 +266,8 @@ impl Job {
                         "location": "remote", "place": "damp", "space_mm": [400, 90, 60],
                         "class2_wiring": true, "controller_m": 0.5, "controller_place": "dry"
                     },
-                    "bent": { "radius_mm": 4200, "axis": "upright", "formed": "cold" },
+                    "bent": { "radius_mm": 4200, "axis": "upright", "formed": "cold", "face": "hollow" },
+                    "ribs": [{ "from_mm": [300, 0], "to_mm": [300, 600] }],
                     "etching": "House number 12", "etching_depth_mm": 1.5, "lead_at_mm": 120,
                     "opening": { "way": "rear", "edge": 2 },
                     "position": "upright", "zone": "lobby", "up_edge": 3, "lead_edge": 4, "vein_deg": 35.5, "quantity": 2

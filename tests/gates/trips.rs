@@ -171,7 +171,12 @@ fn take_back(job: &mut Job) {
 
 /// Bent cold to a radius in millimetres, about an axis that runs up the drawing.
 fn cold(radius: f64) -> Option<Bend> {
-    Some(Bend { radius_mm: Millimetres(radius), axis: BendAxis::Upright, formed: Some(Forming::Cold) })
+    Some(Bend {
+        radius_mm: Millimetres(radius),
+        axis: BendAxis::Upright,
+        formed: Some(Forming::Cold),
+        face: None,
+    })
 }
 
 fn restore_panels(job: &mut Job) {
@@ -919,7 +924,12 @@ const TRIPS: &[Trip] = &[
         says: "panel bar has no rendering",
         trip: |job| {
             job.panel("bar", |p| {
-                p.bent = Some(Bend { radius_mm: Millimetres(900.0), axis: BendAxis::Upright, formed: None });
+                p.bent = Some(Bend {
+                    radius_mm: Millimetres(900.0),
+                    axis: BendAxis::Upright,
+                    formed: None,
+                    face: None,
+                });
             });
         },
         fix: |job| job.panel("bar", |p| p.bent = None),

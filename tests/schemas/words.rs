@@ -10,7 +10,7 @@ use underlit::making::mount::{Mount, OpeningWay};
 use underlit::making::routes::LayerKind;
 use underlit::model::book::FORMAT;
 use underlit::model::kind::Kind;
-use underlit::model::panel::{BendAxis, FeedBasis, Position};
+use underlit::model::panel::{BendAxis, BendFace, FeedBasis, Position};
 use underlit::model::roster::{KeyState, Role};
 use underlit::model::rules::Ask;
 use underlit::model::site_facts::BasisKind;
@@ -74,6 +74,7 @@ fn lists() -> Vec<(&'static str, Vec<String>)> {
         ("outline#/$defs/mark/properties/kind", all(MarkKind::ALL)),
         ("panel#/properties/basis/properties/kind", all(BasisKind::ALL)),
         ("panel#/properties/bent/properties/axis", all(BendAxis::ALL)),
+        ("panel#/properties/bent/properties/face", all(BendFace::ALL)),
         ("panel#/properties/bent/properties/formed", all(Forming::ALL)),
         ("routes#/$defs/bend/properties/formed", all(Forming::ALL)),
         ("panel#/properties/opening/properties/way", all(OpeningWay::ALL)),

@@ -67,6 +67,7 @@ pub(crate) fn sheet_of(outline: Outline, identification: &str, title: &str) -> S
         face: Face::Diffused,
         lit_edges: vec![],
         seams: vec![],
+        ribs: vec![],
         pieces: vec![],
         bend: None,
         mount: "tray".into(),
@@ -190,8 +191,12 @@ pub(crate) fn others() -> Vec<(&'static str, SheetInput)> {
     column.marks = vec![mark(MarkKind::CableExit, p(1240.0, 60.0), "", Some(0.0))];
     let mut column = sheet_of(column, "hall / column", "Column casing");
     column.lit_edges = vec![2, 4];
-    column.bend =
-        Some(Bend { radius_mm: Millimetres(395.0), axis: BendAxis::Upright, formed: Some(Forming::Heat) });
+    column.bend = Some(Bend {
+        radius_mm: Millimetres(395.0),
+        axis: BendAxis::Upright,
+        formed: Some(Forming::Heat),
+        face: None,
+    });
     let mut star = sheet_of(Outline::polygon(&corners), "hall / star", "Star");
     star.lit_edges = vec![2];
     star.marker = Some("NOT RELEASED".into());

@@ -190,6 +190,9 @@ pub struct BendData {
     pub chord_um: i64,
     /// From there to the crown.
     pub rise_um: i64,
+    /// Which way its face looks: `hollow` or `bulging`; left out where nobody says.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub face: Option<String>,
 }
 
 /// What is etched into a face.

@@ -99,6 +99,7 @@ fn bent(panel: &Panel, drawing: &Drawing) -> Option<BendData> {
         turn_mdeg: milli(found.turn_deg),
         chord_um: um(found.chord_mm),
         rise_um: um(found.rise_mm),
+        face: bent.face.map(|face| face.to_string()),
     })
 }
 

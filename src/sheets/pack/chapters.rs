@@ -5,6 +5,7 @@ use super::amounts::{length, volts};
 use super::input::PackInput;
 use super::pages::{Block, Chapter};
 use super::panel_page;
+use super::places::places;
 use super::schedules;
 use super::test_sheet::test_sheet;
 use crate::job::masses::DensityFrom;
@@ -70,6 +71,8 @@ fn power(input: &PackInput<'_>) -> Vec<Chapter> {
     let mut diagrams = vec![Block::Table(schedules::circuits(data))];
     diagrams.extend(schedules::diagrams(data).into_iter().map(|d| Block::Circuit(Box::new(d))));
     all.push(chapter("Circuit diagram", true, diagrams));
+    let sketches = places(input).into_iter().map(|driver| Block::Place(Box::new(driver))).collect();
+    all.push(chapter("Driver places, not to scale", false, sketches));
     let schedule = schedules::feeding(data).into_iter().map(Block::Table).collect();
     all.push(chapter("Wire and driver schedule", true, schedule));
     all.push(test_sheet(data));

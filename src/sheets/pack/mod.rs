@@ -11,6 +11,7 @@
 //! | `schedules` | circuits, drivers, wire and bill as tables |
 //! | `circuit` | the circuit diagram, conductor by conductor |
 //! | `control_wiring` | which control line goes where |
+//! | `places` | where each driver stands: a sketch |
 //! | `pages` | pages filled with tables and diagrams, one after the other |
 //! | `amounts` | whole micrometres and milliwatts as people read them |
 
@@ -22,6 +23,7 @@ mod control_wiring;
 mod input;
 mod pages;
 mod panel_page;
+mod places;
 mod schedules;
 mod test_sheet;
 

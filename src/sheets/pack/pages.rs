@@ -12,6 +12,7 @@ use super::super::tables::{Region, Settable, Table, flow};
 use super::super::title_block::{TITLE_BLOCK_HEIGHT_MM, TitleBlock};
 use super::circuit::Diagram;
 use super::input::PackInput;
+use super::places::DriverPlace;
 use crate::markup::escaped;
 use crate::shape::Point;
 
@@ -39,6 +40,8 @@ pub(super) enum Block {
     Coded(Table),
     /// A circuit diagram.
     Circuit(Box<Diagram>),
+    /// A sketch of where a driver stands.
+    Place(Box<DriverPlace>),
 }
 
 /// A chapter of the pack.
@@ -207,6 +210,16 @@ fn place(input: &PackInput<'_>, page: Page, title: &str, block: Block, sheets: &
             set.draw(&mut sheet.canvas, area.left, top, set.len());
             let _ = input.code.draw(&mut sheet.canvas, area.right - CODE_MM, top, CODE_MM, SMALL);
             sheet.region.filled_to += high;
+        }
+        Block::Place(driver) => {
+            let Some(sheet) = sheets.last() else { return };
+            if driver.height_mm() > sheet.region.left_mm() {
+                sheets.push(new_sheet(input, page, title));
+            }
+            let Some(sheet) = sheets.last_mut() else { return };
+            let area = sheet.region.area;
+            driver.draw(&mut sheet.canvas, area.left, sheet.region.filled_to, area.width());
+            sheet.region.filled_to += driver.height_mm();
         }
         Block::Circuit(diagram) => {
             let mut left = Some(*diagram);

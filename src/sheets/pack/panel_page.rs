@@ -54,11 +54,12 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
     if let Some(bend) = &panel.bend {
         let formed = if bend.formed == "cold" { "cold" } else { "by heat" };
         let axis = if bend.axis == "level" { "x" } else { "y" };
+        let face = bend.face.as_ref().map_or_else(String::new, |face| format!("; the face is {face}"));
         is.push((
             "Bent",
             format!(
                 "{formed}, to a radius of {} about an axis along {axis} of the flat outline; {}° of a turn, {} across \
-                 the chord, {} deep",
+                 the chord, {} deep{face}",
                 show(bend.radius_um),
                 trimmed(bend.turn_mdeg as f64 / 1000.0, 1),
                 show(bend.chord_um),

@@ -74,6 +74,7 @@ fn line_key(input: &SheetInput) -> Vec<KeyEntry> {
         entry(!input.lit_edges.is_empty(), LineStyle::Lit, "lit edge, black number; arrows show the light"),
         entry(!input.seams.is_empty(), LineStyle::Seam, "seam of the panel"),
         entry(!input.outline.stone_joints.is_empty(), LineStyle::Neighbour, "joint of the stone"),
+        entry(!input.ribs.is_empty(), LineStyle::Hidden, "rib behind the panel"),
         entry(input.bend.is_some(), LineStyle::Centre, "axis of the bend; drawn flat"),
         entry(!input.outline.etchings.is_empty(), LineStyle::Narrow, "etched line"),
     ]

@@ -220,6 +220,9 @@ impl Sketch<'_> {
             self.canvas.path(&data, LineStyle::Narrow);
             self.room.take_polyline(&points);
         }
+        for &(from, to) in &input.ribs {
+            self.straight_on_panel(from, to, LineStyle::Hidden);
+        }
         for joint in &input.outline.stone_joints {
             for (from, to) in clear_of_seams(joint.from, joint.to, &input.seams) {
                 self.straight_on_panel(from, to, LineStyle::Neighbour);
