@@ -86,13 +86,10 @@ const PRINTER: &str = "cli/printer.rs";
 const LONG: usize = 500;
 
 /// Files that are longer, each with the reason why it is one file.
-const LONG_FOR_A_REASON: &[(&str, &str)] = &[
-    ("job/pack/data.rs", "every figure of the pack, in the order in which its digest seals them"),
-    (
-        "git/error.rs",
-        "each way in which git fails, with its sentence and remedy, so that no two say it differently",
-    ),
-];
+const LONG_FOR_A_REASON: &[(&str, &str)] = &[(
+    "git/error.rs",
+    "each way in which git fails, with its sentence and remedy, so that no two say it differently",
+)];
 
 // --- reading sources -----------------------------------------------------------------------------
 
