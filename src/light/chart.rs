@@ -30,8 +30,10 @@ const LEAST_SIDE: f64 = 8.0;
 const READ: f64 = 0.5;
 /// Above this root mean square of the logarithms left over, the patches are not the chart's. Common practice, no source.
 const NOT_THE_CHART: f64 = 0.2;
-/// What a usual camera and another copy of the chart leave over.
-pub(super) const USUAL_OFF: f64 = 0.06;
+/// What a usual camera and another copy of the chart leave over: in a picture, which leaves out patches that it cannot hold,
+/// and in a sensor's own values.
+pub(super) const USUAL_OFF: f64 = 0.039;
+pub(super) const USUAL_OFF_VALUES: f64 = 0.05;
 /// Rounds of seeking matrix and fall-off in turns.
 const ROUNDS: usize = 30;
 

@@ -264,8 +264,10 @@ fn photo_taken(
         None => None,
         Some((file, place)) => Some((file.display().to_string(), place, read_photo(file, asked.notes)?)),
     };
-    let charted =
-        chart.as_ref().map(|(name, place, (bytes, _))| (PictureFile { bytes, name }, place.as_str()));
+    let charted = chart
+        .as_ref()
+        .map(|(name, place, (bytes, _))| spectra::chart(&PictureFile { bytes, name }, place, &panel.light))
+        .transpose()?;
     let photo = spectra::photo(
         &PictureFile { bytes: &bytes, name: &shown },
         &asked.stone,

@@ -172,8 +172,8 @@ pub(crate) struct Photo {
 pub(crate) struct Beside<'a> {
     /// A second photo, in which the bare panel is, with the ratio of exposures; none takes what the camera noted.
     pub second: Option<(PictureFile<'a>, Option<f64>)>,
-    /// A photo of a chart of 24 patches by the same camera under the same panel, and where the chart is in it.
-    pub chart: Option<(PictureFile<'a>, &'a str)>,
+    /// What a chart of 24 patches told of the same camera under the same panel.
+    pub chart: Option<Chart>,
     /// Two points of the photo, and how far apart they are on the stone.
     pub scale: Option<(&'a str, Millimetres)>,
 }
@@ -197,12 +197,11 @@ pub(crate) fn photo(
         Some((other, ratio)) => Some((self::picture(other)?, *ratio)),
     };
     let pixels_per_mm = beside.scale.map(|(mark, long)| scale(&picture, mark, long)).transpose()?;
-    let chart = beside.chart.map(|(file, place)| chart(&file, place, light)).transpose()?;
     let place = match &second_picture {
         None => Bare::SameFrame(&bare_area),
         Some((other, ratio)) => Bare::OtherFrame { picture: other, area: &bare_area, exposure_ratio: *ratio },
     };
-    let measured = SwatchPhoto::measure(&picture, &stone_area, place, chart.as_ref(), light)
+    let measured = SwatchPhoto::measure(&picture, &stone_area, place, beside.chart.as_ref(), light)
         .map_err(|error| bad_photo(&error, file.name))?;
     Ok(Photo { picture, stone: stone_area, measured, pixels_per_mm })
 }
@@ -235,7 +234,11 @@ fn scale(picture: &Picture, mark: &str, long: Millimetres) -> Outcome<f64> {
     Ok(apart / long.0)
 }
 
-fn chart(file: &PictureFile<'_>, place: &str, light: &Spd) -> Outcome<Chart> {
+/// What a photo of a chart tells of its camera under `light`; `place` says where the chart is in it.
+///
+/// # Errors
+/// Everything that the light room refuses about the picture, the place and the chart.
+pub(crate) fn chart(file: &PictureFile<'_>, place: &str, light: &Spd) -> Outcome<Chart> {
     let place = area(place, "the chart")?;
     Chart::photographed(&picture(file)?, &place, light).map_err(|error| bad_photo(&error, file.name))
 }

@@ -9,6 +9,7 @@ use crate::cli::failure::{Exit, Outcome};
 use crate::cli::printer::Printer;
 use crate::cli::wording::range;
 use crate::fault::{self, Fault};
+use crate::light::chart::Chart;
 use crate::light::look::{Candidate, Figure, Look, Stone, decimals, look};
 use crate::light::practice;
 use crate::light::spectrum::Spd;
@@ -60,10 +61,18 @@ pub(crate) struct Args {
 pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
     let lights = args.lights.read(printer)?;
     let panel = spectra::named(&args.panel_light)?;
+    let chart = match (&args.chart_photo, &args.chart) {
+        (Some(file), Some(place)) => {
+            let (bytes, _) = read_users_file(file)?;
+            let file = PictureFile { bytes: &bytes, name: &file.display().to_string() };
+            Some(spectra::chart(&file, place, &panel.light)?)
+        }
+        _ => None,
+    };
     let (mut answers, mut faults) = (Vec::new(), Vec::new());
     for file in args.photos.iter().chain(&args.values) {
         let shown = file.display().to_string();
-        match told(args, file, &shown, &panel.light, &lights) {
+        match told(args, file, chart, &panel.light, &lights) {
             Ok((look, white, remarks)) => {
                 printer.line(format!("{shown}, over {}:", args.panel_light));
                 look.predictions.iter().for_each(|p| {
@@ -100,17 +109,15 @@ pub(crate) fn run(args: &Args, printer: &Printer) -> Outcome {
 fn told(
     args: &Args,
     file: &std::path::Path,
-    shown: &str,
+    chart: Option<Chart>,
     panel: &Spd,
     lights: &[(String, Spd)],
 ) -> fault::Outcome<(Look, WhiteSet, Vec<String>)> {
     let (bytes, _) = read_users_file(file)?;
+    let shown = &file.display().to_string();
     let told = match (&args.stone, &args.bare) {
         (Some(stone), Some(bare)) => {
-            let chart = args.chart_photo.as_ref().map(|file| read_users_file(file)).transpose()?;
-            let name = args.chart_photo.as_ref().map(|file| file.display().to_string()).unwrap_or_default();
-            let charted = chart.as_ref().map(|(bytes, _)| PictureFile { bytes, name: &name });
-            let beside = Beside { chart: charted.zip(args.chart.as_deref()), ..Beside::default() };
+            let beside = Beside { chart, ..Beside::default() };
             spectra::photo(&PictureFile { bytes: &bytes, name: shown }, stone, bare, beside, panel)?.measured
         }
         _ => spectra::values(&bytes, shown, panel)?,

@@ -229,6 +229,7 @@ fn photographed(
     let (other, chart) = (kept(&photo.bare_picture)?, kept(&photo.chart_picture)?);
     let second = other.as_ref().map(|(bytes, name)| (PictureFile { bytes, name }, photo.exposure_ratio));
     let chart = chart.as_ref().map(|(bytes, name)| PictureFile { bytes, name }).zip(photo.chart.as_deref());
+    let chart = chart.map(|(file, place)| spectra::chart(&file, place, &light.light)).transpose()?;
     let file = PictureFile { bytes: &bytes, name: &name };
     let scale = photo.scale_mark.as_deref().zip(photo.scale_mm);
     let beside = Beside { second, chart, scale };
