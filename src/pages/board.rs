@@ -6,10 +6,10 @@ use std::fmt::Write as _;
 
 use super::facts::{Book, Card, Wait};
 use super::frame::Framed;
-use super::job_file;
 use super::wording::{
     act, against_install, begun, day, ended, person, roles, stage, ticked, ticked_list, time, who,
 };
+use super::{MOST_LISTED, is_long, job_file};
 use crate::html::Html;
 use crate::model::stage::Stage;
 use crate::words::counted;
@@ -126,15 +126,22 @@ pub(super) fn page(book: &Book, cards: &[&Card]) -> String {
     } else {
         filters(book, &turns, &mut main);
     }
-    let mut at = 0;
+    let (mut at, long) = (0, is_long(cards));
     while let Some(first) = open.get(at) {
         let one = matter(first);
         let group: Vec<&Card> = open[at..].iter().copied().take_while(|card| matter(card) == one).collect();
         main.raw("<div class=\"group\"><h3>").text(one.heading());
         main.raw(" <span class=\"n\">").text(&group.len().to_string()).raw("</span></h3><p class=\"small\">");
         main.text(one.explained()).raw("</p><ol class=\"jobs\">");
-        group.iter().for_each(|card| row(book, card, "", "h4", &mut main));
-        main.raw("</ol></div>");
+        let listed = if long { group.len().min(MOST_LISTED) } else { group.len() };
+        group[..listed].iter().for_each(|card| row(book, card, "", "h4", &mut main));
+        main.raw("</ol>");
+        if listed < group.len() {
+            let more = counted(group.len() - listed, "more", "more");
+            main.raw("<p>").text(&format!("And {more}: ")).raw("<a href=\"people.html\">by person</a> or ");
+            main.raw("<a href=\"calendar.html#weeks\">by week</a>. Choices above look only among those listed here.</p>");
+        }
+        main.raw("</div>");
         at += group.len();
     }
     main.raw("</section>");

@@ -4,7 +4,7 @@ use super::board::{next, order, row};
 use super::facts::{Book, Card, Group, Release, Wait};
 use super::frame::Framed;
 use super::wording::{self, act, begun, day, ended, roles, stage, ticked, time};
-use super::{job_file, person_file};
+use super::{MOST_LISTED, Page, is_long, job_file, links, person_file};
 use crate::html::Html;
 use crate::model::stage::Stage;
 use crate::words::counted;
@@ -30,7 +30,15 @@ pub(super) fn released(book: &Book, cards: &[&Card]) -> String {
     if now.is_empty() && groups.is_empty() {
         main.raw("<p>Nothing may be built at present.</p>");
     }
-    now.iter().for_each(|(card, release)| one_released(book, card, None, release, &mut main));
+    let all_released = |of: &[(&Card, &Release)], main: &mut Html| {
+        let listed = of.len().min(MOST_LISTED);
+        of[..listed].iter().for_each(|(card, release)| one_released(book, card, None, release, main));
+        if listed < of.len() {
+            main.raw("<h3>As well</h3><p>The page of each has its release.</p>");
+            links(&of[listed..].iter().map(|(card, _)| *card).collect::<Vec<_>>(), "", main);
+        }
+    };
+    all_released(&now, &mut main);
     groups
         .iter()
         .for_each(|(card, group, release)| one_released(book, card, Some(group), release, &mut main));
@@ -38,7 +46,7 @@ pub(super) fn released(book: &Book, cards: &[&Card]) -> String {
     let built = of(&[Stage::Built]);
     if !built.is_empty() {
         main.raw("<section><h2>Built as released</h2>");
-        built.iter().for_each(|(card, release)| one_released(book, card, None, release, &mut main));
+        all_released(&built, &mut main);
         main.raw("</section>");
     }
     main.raw(
@@ -94,43 +102,87 @@ fn one_released(book: &Book, card: &Card, group: Option<&Group>, release: &Relea
         .raw(" --prove</code></dd></div></dl></article>");
 }
 
-/// What is handed over, the newest first.
-pub(super) fn done(book: &Book, cards: &[&Card]) -> String {
+/// The jobs that are handed over, by the year of that, the newest first.
+fn by_year<'c>(cards: &[&'c Card]) -> Vec<(Option<i16>, Vec<&'c Card>)> {
     let mut done: Vec<&Card> =
         cards.iter().copied().filter(|card| card.stage == Some(Stage::HandedOver)).collect();
     done.sort_by(|a, b| (b.since, &a.id).cmp(&(a.since, &b.id)));
-    let mut head = Html::default();
-    head.raw("<h1>Handed over</h1><p class=\"lead\">")
-        .text(&begun(&counted(done.len(), "job", "jobs")))
-        .raw(".</p>");
-    let mut main = Html::default();
-    let mut year = None;
-    for card in &done {
-        let this = card.since.map(jiff::civil::Date::year);
-        if year != Some(this) {
-            main.raw(if year.is_some() {
-                "</ul></section><section><h2>"
-            } else {
-                "<section class=\"first\"><h2>"
-            });
-            main.text(&this.map_or_else(|| "Without a date".into(), |year| year.to_string()));
-            main.raw("</h2><ul class=\"plain\">");
-            year = Some(this);
-        }
-        main.raw("<li>")
-            .open("a", &[("href", &job_file(&card.id))])
-            .said(&card.title)
-            .raw("</a> <span class=\"small\">");
+    let year = |card: &Card| card.since.map(jiff::civil::Date::year);
+    done.chunk_by(|a, b| year(a) == year(b)).map(|some| (year(some[0]), some.to_vec())).collect()
+}
+
+fn year_in_words(year: Option<i16>) -> String {
+    year.map_or_else(|| "Without a date".into(), |year| year.to_string())
+}
+
+fn year_file(year: Option<i16>) -> String {
+    format!("done/{}.html", year.map_or_else(|| "none".into(), |year| year.to_string()))
+}
+
+fn handed_over(cards: &[&Card], up: &str, main: &mut Html) {
+    main.raw("<ul class=\"plain\">");
+    for card in cards {
+        let link = format!("{up}{}", job_file(&card.id));
+        main.raw("<li>").open("a", &[("href", &link)]).said(&card.title).raw("</a> <span class=\"small\">");
         main.said(&card.client);
         if let Some(since) = card.since {
             main.raw(", ");
-            time(&mut main, since, &day(since));
+            time(main, since, &day(since));
         }
         main.raw("</span></li>");
     }
-    main.raw(if done.is_empty() { "<p>No job is handed over yet.</p>" } else { "</ul></section>" });
+    main.raw("</ul>");
+}
+
+/// So many handed over are on one page; of more, each year has one.
+const MOST_DONE: usize = 1000;
+
+/// What is handed over, the newest first.
+pub(super) fn done(book: &Book, cards: &[&Card]) -> String {
+    let years = by_year(cards);
+    let count: usize = years.iter().map(|(_, some)| some.len()).sum();
+    let mut head = Html::default();
+    head.raw("<h1>Handed over</h1><p class=\"lead\">")
+        .text(&begun(&counted(count, "job", "jobs")))
+        .raw(".</p>");
+    let mut main = Html::default();
+    for (at, (year, some)) in years.iter().enumerate() {
+        main.raw(if at == 0 { "<section class=\"first\"><h2>" } else { "<section><h2>" });
+        main.text(&year_in_words(*year)).raw("</h2>");
+        if count > MOST_DONE {
+            main.raw("<p>").open("a", &[("href", &year_file(*year))]);
+            main.text(&counted(some.len(), "job", "jobs")).raw("</a></p>");
+        } else {
+            handed_over(some, "", &mut main);
+        }
+        main.raw("</section>");
+    }
+    if years.is_empty() {
+        main.raw("<p>No job is handed over yet.</p>");
+    }
     Framed { file: "done.html", title: "Handed over", head: &head, main: &main, style: "", dated: true }
         .page(book)
+}
+
+/// A page for each year in which jobs were handed over, where they are too many for one.
+pub(super) fn done_by_year(book: &Book, cards: &[&Card]) -> Vec<Page> {
+    let years = by_year(cards);
+    if years.iter().map(|(_, some)| some.len()).sum::<usize>() <= MOST_DONE {
+        return Vec::new();
+    }
+    let page = |(year, some): (Option<i16>, Vec<&Card>)| {
+        let (file, title) = (year_file(year), format!("Handed over: {}", year_in_words(year)));
+        let (mut head, mut main) = (Html::default(), Html::default());
+        head.raw("<h1>")
+            .text(&title)
+            .raw("</h1><p class=\"lead\"><a href=\"../done.html\">Every year</a></p>");
+        main.raw("<section class=\"first\">");
+        handed_over(&some, "../", &mut main);
+        main.raw("</section>");
+        let framed = Framed { file: &file, title: &title, head: &head, main: &main, style: "", dated: false };
+        (file.clone(), framed.page(book))
+    };
+    years.into_iter().map(page).collect()
 }
 
 fn mine<'c>(card: &'c Card, id: &str) -> Vec<&'c Wait> {
@@ -181,7 +233,8 @@ pub(super) fn person_page(book: &Book, id: &str, cards: &[&Card]) -> (Html, Html
     });
     head.raw("</b></p>");
     let mut main = Html::default();
-    for (card, waits) in &waiting {
+    let listed = if is_long(cards) { waiting.len().min(MOST_LISTED) } else { waiting.len() };
+    for (card, waits) in &waiting[..listed] {
         let link = format!("../{}", job_file(&card.id));
         main.raw("<section class=\"yours\"><h2>")
             .open("a", &[("href", &link)])
@@ -202,6 +255,11 @@ pub(super) fn person_page(book: &Book, id: &str, cards: &[&Card]) -> (Html, Html
         }
         main.raw("</ul></section>");
     }
+    if listed < waiting.len() {
+        main.raw("<section><h2>More that waits for you</h2>");
+        links(&waiting[listed..].iter().map(|(card, _)| *card).collect::<Vec<_>>(), "../", &mut main);
+        main.raw("</section>");
+    }
     let mut named: Vec<&Card> = cards
         .iter()
         .copied()
@@ -210,8 +268,13 @@ pub(super) fn person_page(book: &Book, id: &str, cards: &[&Card]) -> (Html, Html
     named.sort_by_cached_key(|card| order(card));
     if !named.is_empty() {
         main.raw("<section><h2>Jobs under way that name you</h2><ol class=\"jobs\">");
-        named.iter().for_each(|card| row(book, card, "../", "h3", &mut main));
-        main.raw("</ol></section>");
+        let listed = if is_long(cards) { named.len().min(MOST_LISTED) } else { named.len() };
+        named[..listed].iter().for_each(|card| row(book, card, "../", "h3", &mut main));
+        main.raw("</ol>");
+        if listed < named.len() {
+            links(&named[listed..], "../", &mut main);
+        }
+        main.raw("</section>");
     }
     (head, main)
 }

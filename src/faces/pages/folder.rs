@@ -58,7 +58,7 @@ fn is_of_the_pages(path: &str) -> bool {
     };
     let id = |name: &str| crate::ids::check_name(name).is_ok();
     match path.split('/').collect::<Vec<_>>()[..] {
-        [name] | ["people" | "jobs", name] => plain(name),
+        [name] | ["people" | "jobs" | "weeks" | "done", name] => plain(name),
         ["jobs", job, name] => id(job) && plain(name),
         _ => false,
     }
