@@ -383,6 +383,7 @@ pub(super) fn relit(
         Ok(Look {
             cct_k: *cct_k,
             size: [picture.width, picture.height],
+            bar: relit.bar.map(|bar| [bar.mm, bar.pixels]),
             jpeg,
             luminance_cd_m2: relit.luminance_cd_m2,
             ratio: relit.ratio,

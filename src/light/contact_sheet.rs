@@ -158,14 +158,25 @@ impl ContactSheet<'_> {
         Ok(png(WIDTH, height, &sheet)?)
     }
 
-    /// The stone alone over each candidate, at most so many pixels wide, without heading and figures.
+    /// The stone alone over each candidate, at most so many pixels wide, without heading and figures; and a bar that says how
+    /// large it is in them, where the photo has a scale.
     ///
     /// # Errors
     /// Refuses a stone outside the photo.
-    pub(crate) fn alone(&self, widest: usize, threads: NonZero<usize>) -> Result<Vec<Picture>, SheetError> {
-        let crop = stone_of(self.picture, self.stone)?.shrunk(widest);
+    pub(crate) fn alone(
+        &self,
+        widest: usize,
+        threads: NonZero<usize>,
+    ) -> Result<(Vec<Picture>, Option<ScaleBar>), SheetError> {
+        let stone = stone_of(self.picture, self.stone)?;
+        let whole = stone.width;
+        let crop = stone.shrunk(widest);
+        let bar = self.pixels_per_mm.map(|per_mm| {
+            let shown = crop.width as f64;
+            ScaleBar::of(per_mm * shown / whole as f64, shown / 3.0)
+        });
         let all = self.relight().pictures(&crop, threads);
-        Ok(all.into_iter().map(|rgb| Picture { rgb, ..crop.clone() }).collect())
+        Ok((all.into_iter().map(|rgb| Picture { rgb, ..crop.clone() }).collect(), bar))
     }
 
     fn relight(&self) -> Relight {
@@ -326,12 +337,27 @@ fn figures(
     }
 }
 
-/// How large the stone in a picture is: a bar as long as a round number of millimetres, at most a third of the picture.
+/// How large the stone in a picture is: a bar as long as a round number of millimetres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct ScaleBar {
+    /// What it stands for on the stone, in millimetres.
+    pub mm: f64,
+    /// How long it is in the picture, in pixels.
+    pub pixels: f64,
+}
+
+impl ScaleBar {
+    /// The longest of a picture's scale that is no longer than so many pixels.
+    fn of(pixels_per_mm: f64, longest: f64) -> ScaleBar {
+        let most = longest / pixels_per_mm;
+        let power = 10f64.powf(most.log10().floor());
+        let mm = [5.0, 2.0, 1.0].into_iter().map(|n| n * power).find(|mm| *mm <= most).unwrap_or(power);
+        ScaleBar { mm, pixels: (mm * pixels_per_mm).round() }
+    }
+}
+
 fn scale_bar(svg: &mut String, [x, y]: [usize; 2], pixels_per_mm: f64, cell: usize, palette: Palette) {
-    let most = cell as f64 / 3.0 / pixels_per_mm;
-    let power = 10f64.powf(most.log10().floor());
-    let mm = [5.0, 2.0, 1.0].into_iter().map(|n| n * power).find(|mm| *mm <= most).unwrap_or(power);
-    let long = (mm * pixels_per_mm).round();
+    let ScaleBar { mm, pixels: long } = ScaleBar::of(pixels_per_mm, cell as f64 / 3.0);
     let soft = palette.soft;
     // Writing to a String does not fail.
     let _ = write!(

@@ -165,6 +165,8 @@ pub struct Look {
     pub jpeg: Vec<u8>,
     /// Its width and height in pixels.
     pub size: [usize; 2],
+    /// A bar that says how large the stone is in it: millimetres of the stone, and pixels.
+    pub bar: Option<[f64; 2]>,
     /// Luminance in cd/m², least and most.
     pub luminance_cd_m2: [f64; 2],
     /// That over the room's, least and most.

@@ -65,8 +65,21 @@ pub(super) fn looks(
         html.open("li", &[("class", class), ("data-k", &look.cct_k.to_string())]).raw("<figure>");
         let alt = language.fill(Word::LookOf, &[("stone", stone), ("k", &k)]);
         html.open("img", &[("src", &address), ("alt", &alt), ("width", &width), ("height", &height)]);
+        if let Some([_, pixels]) = look.bar {
+            let line = format!("M1 1v12M1 7h{0}M{1} 1v12", trimmed(pixels, 0), trimmed(pixels + 1.0, 0));
+            html.open(
+                "svg",
+                &[("class", "bar"), ("viewBox", &format!("0 0 {width} 14")), ("aria-hidden", "true")],
+            );
+            html.open("path", &[("d", &line)]).raw("</path></svg>");
+        }
         html.raw("<figcaption><b>").text(&k).raw("</b> <span>").text(language.say(word));
-        html.raw("</span></figcaption></figure></li>");
+        html.raw("</span>");
+        if let Some([mm, _]) = look.bar {
+            let mm = language.figure(&trimmed(mm, 3));
+            html.raw("<br><small>").text(&language.fill(Word::Scale, &[("mm", &mm)])).raw("</small>");
+        }
+        html.raw("</figcaption></figure></li>");
     }
     html.raw("</ol><p class=\"honest\">").text(language.say(Word::Honest));
     if let Some(look) = looks.iter().find(|look| look.cct_k == asked_k) {
@@ -81,4 +94,32 @@ pub(super) fn looks(
     }
     html.raw("</p></div>");
     html
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A photo with a scale mark says how large the stone is, in the reader's words; one without says nothing of it.
+    #[test]
+    fn a_bar_is_as_long_as_it_says_in_the_picture() {
+        let look = Look {
+            cct_k: 3000,
+            jpeg: vec![1],
+            size: [600, 400],
+            bar: Some([50.0, 141.0]),
+            luminance_cd_m2: [10.0, 12.0],
+            ratio: None,
+        };
+        let shown = |look: &Look, language| {
+            let all = std::slice::from_ref(look);
+            looks(language, "Onyx", 3000, all, "front", &mut Pictures::Inside).as_str().to_owned()
+        };
+        let html = shown(&look, Language::English);
+        assert!(html.contains("viewBox=\"0 0 600 14\"") && html.contains("M1 7h141M142 1v12"), "{html}");
+        assert!(html.contains("the bar is 50 mm of the stone"), "{html}");
+        assert!(shown(&look, Language::German).contains("der Strich ist 50 mm des Steins"));
+        let without = shown(&Look { bar: None, ..look }, Language::English);
+        assert!(!without.contains("<svg") && !without.contains("mm of the stone"), "{without}");
+    }
 }

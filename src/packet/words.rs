@@ -164,6 +164,7 @@ table! {
     Cooler: "cooler", "kühler";
     AskedFor: "this is the one", "um dieses geht es";
     LookOf: "{stone} lit at {k}", "{stone} bei {k}";
+    Scale: "the bar is {mm} mm of the stone", "der Strich ist {mm} mm des Steins";
     Honest: "Re-lit by calculation from a photo of your stone. Screens show it differently; the test panel on your own stone decides.",
         "Berechnet aus einem Foto Ihres Steins. Bildschirme zeigen es verschieden; das Probepaneel an Ihrem Stein entscheidet.";
     Ratio: "Expected at {k}: about {low} times as bright as its surroundings.",

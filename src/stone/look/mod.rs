@@ -30,7 +30,7 @@ use super::spectra::Photo;
 use crate::fault::Fault;
 use crate::ids::{PanelId, ProjectId, SwatchId};
 use crate::job::brightness::{self, AtSlab};
-use crate::light::contact_sheet::{ContactSheet, Ground, SheetError};
+use crate::light::contact_sheet::{ContactSheet, Ground, ScaleBar, SheetError};
 use crate::light::evidence::{Record, WIDENS_FROM};
 use crate::light::look::{self, Candidate, Figure, Look, LookError, Room, Stone};
 use crate::light::photometry::{LuxPair, Prominence, luminance_cd_m2, reflected_luminance_cd_m2};
@@ -436,6 +436,8 @@ fn bad_sheet(e: SheetError) -> Vec<Fault> {
 pub(crate) struct Relit {
     /// The swatch as photographed, re-lit.
     pub picture: Picture,
+    /// How large the stone is in it; none where the photo has no scale.
+    pub bar: Option<ScaleBar>,
     /// Luminance of the slab in cd/m², least and most.
     pub luminance_cd_m2: [f64; 2],
     /// That over the room's; none without a room.
@@ -452,12 +454,13 @@ impl Looked {
         let Some((photo, light, thickness)) = scene.source.photo() else { return Ok(Vec::new()) };
         let known = scene.unlevelled.known_beside(&photo.measured, light, thickness);
         let sheet = scene.sheet(photo, &photo.measured, light, known.as_ref());
-        let pictures = sheet.alone(widest, threads).map_err(bad_sheet)?;
+        let (pictures, bar) = sheet.alone(widest, threads).map_err(bad_sheet)?;
         let one = |(at, picture): (usize, Picture)| {
             let found = scene.look.predictions.iter().find(|p| p.candidate == at)?;
             let range = |figure: Figure| [figure.low, figure.high];
             Some(Relit {
                 picture,
+                bar,
                 luminance_cd_m2: range(found.luminance_cd_m2),
                 ratio: found.ratio.map(range),
             })
