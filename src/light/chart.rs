@@ -127,8 +127,8 @@ fn read(picture: &Picture, corners: [[f64; 2]; 4]) -> Result<Option<Patches>, Ph
             let within = |at: f64, size: usize| (at.max(0.0) as usize).min(size - 1);
             let (x, y) = (within(x, picture.width), within(y, picture.height));
             let pixel = picture.pixel(x, y);
-            clipped += usize::from(super::swatch_photo::is_clipped(pixel));
-            dark += usize::from(super::swatch_photo::is_dark(pixel));
+            clipped += usize::from(super::photo_pixels::is_clipped(pixel));
+            dark += usize::from(super::photo_pixels::is_dark(pixel));
             count += 1;
             let light = linear.at(x, y);
             (0..3).for_each(|k| mean[k] += light[k] / (steps * steps) as f64);
@@ -136,7 +136,7 @@ fn read(picture: &Picture, corners: [[f64; 2]; 4]) -> Result<Option<Patches>, Ph
         *shown = (dark * 10 < steps * steps).then_some(mean);
     }
     let clipped = clipped as f64 / count as f64;
-    if clipped > super::swatch_photo::CLIPPED_BARE {
+    if clipped > super::photo_pixels::CLIPPED_BARE {
         return Err(PhotoError::ChartClipped(clipped));
     }
     Ok(Some(out))

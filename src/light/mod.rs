@@ -16,7 +16,7 @@
 //! | [`thickness`], `slab`, `thickness_first` | from the measured thickness to the built one; the law of before |
 //! | [`through`] | one light through one stone |
 //! | [`picture`], `jpeg`, `camera_notes`, [`picture_error`], [`area`], [`photo_notes`] | a photo, a place in it, and what goes out of it |
-//! | [`swatch_photo`], [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
+//! | [`swatch_photo`], `photo_pixels`, [`photo_error`], [`clusters`] | a stone over its bare panel: transmittance, body and vein |
 //! | [`photo_values`] | the same from linear values in a table |
 //! | `proposal` | where in a photo stone and bare panel seem to be |
 //! | [`chart`], `chart_values` | what a photo of 24 known patches says of a camera's colours |
@@ -52,6 +52,7 @@ pub mod look;
 pub mod mixing;
 pub mod photo_error;
 pub mod photo_notes;
+mod photo_pixels;
 pub(crate) mod photo_values;
 pub mod photometry;
 pub mod picture;
