@@ -848,7 +848,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["oleg"],
         command: "underlit choose quay-hotel desk --light … --cct … --volts …",
-        says: "it cannot be set from 2000 K to 6000 K",
+        says: "it does not run from 2000 K to 6000 K",
         trip: |job| {
             job.panel("desk", |p| {
                 if let Some(light) = &mut p.light {
