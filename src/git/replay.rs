@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::remote::Pushed;
+use super::push_answer::{Pushed, judge_push};
 use super::snapshot::edit_tree;
 use super::{
     CommitId, Entry, EntryKind, GitError, Moment, NewCommit, PathChange, Person, Remote, Repo, Snapshot,
@@ -189,6 +189,6 @@ impl Repo {
             let reason = "it lets its branch only grow (receive.denyNonFastForwards)".to_owned();
             return Err(GitError::PushRefused { remote: remote.name.clone(), reason });
         }
-        super::remote::judge_push(&remote.name, &ended.stdout, &ended.stderr, ended.ok)
+        judge_push(&remote.name, &ended.stdout, &ended.stderr, ended.ok)
     }
 }
