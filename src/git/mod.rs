@@ -66,7 +66,6 @@ pub use snapshot::{ChangeKind, Entry, PathChange, Snapshot};
 pub(crate) use snapshot::{EntryKind, TreeFile};
 pub(crate) use stamp::{disk_time, stamp_of_all_in};
 pub(crate) use tree_merge::TreeMerge;
-pub(crate) use unsafe_files::odd_files;
 pub use unsafe_files::unsafe_files;
 pub(crate) use user_git::OnProgress;
 pub use user_git::UserGit;

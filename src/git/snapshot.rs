@@ -10,6 +10,8 @@ use super::GitError;
 use super::Part;
 use super::name::{beneath, inside};
 use super::partial::{blob, size};
+use super::unsafe_files::odd_kind;
+use crate::paths::UnsafePath;
 
 /// What an entry of a tree is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -257,12 +259,25 @@ impl<'repo> Snapshot<'repo> {
         Ok(after(Snapshot::new(self.git, None).changes(self, prefix)?))
     }
 
-    /// The files of another tree that are not the same in this one, in the same order.
+    /// The entries at or beneath `prefix` that are no plain files, by path in byte order, but for those that are the same in
+    /// another tree. Nothing is held of the plain ones.
     ///
     /// # Errors
     /// As [`Snapshot::changes`].
-    pub(crate) fn files_anew(&self, other: &Snapshot<'_>) -> Result<Vec<TreeFile>, GitError> {
-        Ok(after(self.changes(other, "")?))
+    pub(crate) fn odd_files(
+        &self,
+        known: Option<&Snapshot<'_>>,
+        prefix: &str,
+    ) -> Result<Vec<UnsafePath>, GitError> {
+        let mut odd = Vec::new();
+        let (part, prefix) = (self.part.as_deref(), inside(prefix)?);
+        let trees = [known.and_then(|known| known.tree.as_ref()), self.tree.as_ref()];
+        Walk::of(self.git, prefix, part).at(trees, "", &mut |path, [_, after]| {
+            let kind = after.and_then(|entry| odd_kind(entry.kind));
+            odd.extend(kind.map(|why| UnsafePath::new(&path, why)));
+        })?;
+        odd.sort_by(|a, b| a.path.cmp(&b.path));
+        Ok(odd)
     }
 
     /// How `after` differs from this tree at or beneath `prefix`, by path in byte order.
@@ -289,10 +304,9 @@ impl<'repo> Snapshot<'repo> {
         part: Option<&Part>,
     ) -> Result<Vec<PathChange>, GitError> {
         let prefix = inside(prefix)?;
-        let part = part.filter(|_| !prefix.starts_with("projects/"));
         let mut found = Vec::new();
         let trees = [self.tree.as_ref(), after.tree.as_ref()];
-        let mut walk = Walk { git: self.git, prefix, unnameable, part, left: MOST_ENTRIES };
+        let mut walk = Walk { unnameable, ..Walk::of(self.git, prefix, part) };
         walk.at(trees, "", &mut |path, [before, after]| found.push(PathChange { path, before, after }))?;
         found.sort_by(|a, b| a.path.cmp(&b.path));
         Ok(found)
@@ -323,8 +337,7 @@ pub(crate) fn walk<const N: usize>(
     prefix: &str,
     visit: &mut dyn FnMut(String, [Option<Entry>; N]),
 ) -> Result<(), GitError> {
-    let mut walk = Walk { git, prefix, unnameable: Unnameable::Refused, part: None, left: MOST_ENTRIES };
-    walk.at(trees, "", visit)
+    Walk::of(git, prefix, None).at(trees, "", visit)
 }
 
 /// What becomes of names that are not UTF-8.
@@ -342,7 +355,13 @@ struct Walk<'w> {
     left: usize,
 }
 
-impl Walk<'_> {
+impl<'w> Walk<'w> {
+    /// One that goes through everything beneath `prefix`; of a whole book only what is part of it.
+    fn of(git: &'w git2::Repository, prefix: &'w str, part: Option<&'w Part>) -> Self {
+        let part = part.filter(|_| !prefix.starts_with("projects/"));
+        Walk { git, prefix, unnameable: Unnameable::Refused, part, left: MOST_ENTRIES }
+    }
+
     fn at<const N: usize>(
         &mut self,
         trees: [Option<&git2::Tree<'_>>; N],

@@ -13,16 +13,11 @@ pub(crate) fn odd_kind(kind: EntryKind) -> Option<&'static str> {
     }
 }
 
-/// Finds the entries of a tree that are no plain files.
-#[must_use]
-pub(crate) fn odd_files(files: &[TreeFile]) -> Vec<UnsafePath> {
-    files.iter().filter_map(|f| Some(UnsafePath::new(&f.path, odd_kind(f.entry.kind)?))).collect()
-}
-
-/// Finds such files in a whole tree, by path in byte order, as [`super::Snapshot::files`] gives it.
+/// Finds the entries that are no plain files in a whole tree, by path in byte order, as [`super::Snapshot::files`] gives it.
 #[must_use]
 pub fn unsafe_files(files: &[TreeFile]) -> Vec<UnsafePath> {
-    let mut found = odd_files(files);
+    let odd = |file: &TreeFile| Some(UnsafePath::new(&file.path, odd_kind(file.entry.kind)?));
+    let mut found: Vec<UnsafePath> = files.iter().filter_map(odd).collect();
     found.extend(unsafe_paths(files.iter().map(|file| file.path.as_str())));
     found.sort_by(|a, b| a.path.cmp(&b.path));
     found

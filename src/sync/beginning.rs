@@ -4,6 +4,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::newest::newest;
 use super::stop::{Stop, blames_others};
 use super::{Here, Run};
 use crate::digest::Sha256Digest;
@@ -16,8 +17,8 @@ use crate::store::files::Listing;
 use crate::trust::incoming::{States, largest};
 use crate::trust::statements;
 
-/// How many of the commits that may be taken are tried one after the other, newest first, before halving.
-pub(super) const MOST_TRIED: usize = 48;
+/// How many of the commits that may be taken are tried one after the other, newest first, before the search takes longer steps.
+const MOST_TRIED: usize = 48;
 
 impl Run<'_> {
     /// Brings the branch to a commit that has both sides in it; where not all that comes in may be taken, to one with its
@@ -39,15 +40,9 @@ impl Run<'_> {
         for candidate in candidates.iter().take(MOST_TRIED) {
             self.try_to_take(remote, &mut head, *candidate)?;
         }
-        // Far behind: half of what is left, and half again.
-        let (mut from, mut to) = (MOST_TRIED.min(candidates.len()), candidates.len());
-        while head == ours && from < to {
-            let middle = from + (to - from) / 2;
-            if self.try_to_take(remote, &mut head, candidates[middle])? {
-                to = middle;
-            } else {
-                from = middle + 1;
-            }
+        if head == ours {
+            let far_behind = candidates.get(MOST_TRIED..).unwrap_or_default();
+            newest(far_behind, |candidate| self.try_to_take(remote, &mut head, candidate))?;
         }
         self.done.after = head;
         if let (Some(at), Some(theirs), false) = (head, theirs, self.here.around.dry_run) {

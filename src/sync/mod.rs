@@ -9,6 +9,7 @@
 //! | `judge` | whether what comes in may be taken |
 //! | `merge` | two commits merged until the result holds |
 //! | `beginning` | the good part of what is refused, and what people signed in the rest |
+//! | `newest` | the search for the last good state |
 //! | `own` | this clone's own commits; taking what is refused out of them, and off the remote |
 //! | `again` | commits made again on another state |
 //! | `stop` | why a sync stops, and what is said of it |
@@ -25,6 +26,7 @@ mod beginning;
 pub mod join;
 mod judge;
 mod merge;
+mod newest;
 mod own;
 pub(crate) mod part;
 pub mod roster_redo;

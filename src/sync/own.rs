@@ -5,8 +5,8 @@
 use std::path::Path;
 
 use super::again::{MadeAgain, make_again};
-use super::beginning::MOST_TRIED;
 use super::judge::Judge;
+use super::newest::newest;
 use super::stop::Stop;
 use super::{Asked, Here, Progress};
 use crate::fault::{Class, Fault, Means};
@@ -105,13 +105,8 @@ pub(super) fn settle(
         true => Some(judged),
         false => repo.shared(judged, head).ok().flatten(),
     });
-    let mut start = before;
-    for clean in sorted.clean.iter().rev().filter(|id| state || **id != head).take(MOST_TRIED) {
-        if passes(here, before, *clean)? {
-            start = Some(*clean);
-            break;
-        }
-    }
+    let clean: Vec<CommitId> = sorted.clean.iter().rev().copied().filter(|id| state || *id != head).collect();
+    let start = newest(&clean, |commit| passes(here, before, commit))?.or(before);
     let Some(start) = start else {
         let why = sorted.refused.iter().map(|found| found.clone().into_fault());
         let none = Fault::trust("no-good-state", "no commit of this clone passes, from the first one on")

@@ -1,7 +1,8 @@
 //! Which titles and names are held against each other: those that one reader sees side by side.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use crate::ids::{PersonId, ProjectId};
@@ -57,44 +58,60 @@ pub(crate) fn across<'t>(projects: impl Iterator<Item = (&'t ProjectId, &'t str)
     alike(&titles)
 }
 
-/// Leaves of a record only what [`of_records`] asks.
-pub(super) fn keep_noted(record: &mut Value) {
-    if let Some(fields) = record.as_object_mut() {
-        fields.retain(|name, _| matches!(name.as_str(), "id" | "title" | "people"));
+/// What notes are made of, of one project: little, since a check of a large book keeps it of every project.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Noted {
+    /// The project's title, where its record can be read.
+    title: Option<String>,
+    /// Who is named in it.
+    people: Vec<String>,
+    /// The panels' names and titles.
+    panels: Vec<(String, String)>,
+}
+
+impl Noted {
+    /// That of the records of one project.
+    #[must_use]
+    pub(super) fn of(records: &Records) -> Noted {
+        let text = |value: &'_ Value, key: &str| value.get(key).and_then(Value::as_str).map(str::to_owned);
+        let mut noted = Noted::default();
+        for (path, (_, value)) in records {
+            match Kind::of_path(path) {
+                Some(Kind::Project) => {
+                    noted.title = text(value, "title");
+                    let named = value.get("people").and_then(Value::as_object).into_iter().flatten();
+                    noted.people.extend(named.filter_map(|(_, person)| person.as_str().map(str::to_owned)));
+                }
+                Some(Kind::Panel) => {
+                    let name = text(value, "id").unwrap_or_default();
+                    noted.panels.extend(text(value, "title").map(|title| (name, title)));
+                }
+                _ => {}
+            }
+        }
+        noted
     }
 }
 
-/// What is to be known of the titles and people of records: of a whole book, or of one project.
+/// What is to be known of the titles and people of projects: of a whole book, or of one project.
 #[must_use]
-pub(super) fn of_records(records: &Records, roster: Option<&Roster>, whole: bool) -> Vec<Note> {
-    let text = |value: &'_ Value, key: &str| value.get(key).and_then(Value::as_str).map(str::to_owned);
-    let of = |path: &str| Some((Kind::of_path(path)?, ProjectId::of_path(path)?));
-    let mut titles: Vec<(ProjectId, String)> = Vec::new();
-    let mut people: BTreeSet<String> = BTreeSet::new();
-    let mut panels: std::collections::BTreeMap<ProjectId, Vec<(String, String)>> =
-        std::collections::BTreeMap::new();
-    for (path, (_, value)) in records {
-        match of(path) {
-            Some((Kind::Project, id)) => {
-                titles.extend(text(value, "title").map(|title| (id, title)));
-                let named = value.get("people").and_then(Value::as_object).into_iter().flatten();
-                people.extend(named.filter_map(|(_, person)| person.as_str().map(str::to_owned)));
-            }
-            Some((Kind::Panel, id)) => {
-                let name = format!("panel {}", text(value, "id").unwrap_or_default());
-                let what = if whole { format!("{id}: {name}") } else { name };
-                panels.entry(id).or_default().extend(text(value, "title").map(|title| (what, title)));
-            }
-            _ => {}
-        }
-    }
-    let mut notes = across(titles.iter().map(|(id, title)| (id, title.as_str())));
-    for (id, title) in &titles {
-        let panels = panels.get(id).into_iter().flatten();
-        let panels = panels.map(|(what, title)| (what.clone(), title.as_str())).collect();
+pub(super) fn of_noted(
+    projects: &BTreeMap<&ProjectId, &Noted>,
+    roster: Option<&Roster>,
+    whole: bool,
+) -> Vec<Note> {
+    let titles = || projects.iter().filter_map(|(id, noted)| Some((*id, noted.title.as_deref()?)));
+    let mut notes = across(titles());
+    for (id, title) in titles() {
+        let of = if whole { format!("{id}: ") } else { String::new() };
+        let panels = projects[id].panels.iter();
+        let panels = panels.map(|(name, title)| (format!("{of}panel {name}"), title.as_str())).collect();
         notes.extend(among_panels((format!("project {id}"), title), panels));
     }
     if let Some(roster) = roster {
+        let people: BTreeSet<&str> =
+            projects.values().flat_map(|noted| noted.people.iter().map(String::as_str)).collect();
         notes.extend(of_people(roster, |id| whole || people.contains(id.as_str())));
     }
     notes

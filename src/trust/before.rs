@@ -10,8 +10,8 @@
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
 
+use super::alike::Noted;
 use super::chain::Chain;
 use super::keyed::Keyed;
 use super::redraw::Known;
@@ -21,7 +21,6 @@ use crate::git::{CommitId, Repo, disk_time, stamp_of_all_in};
 use crate::ids::ProjectId;
 use crate::model::snapshot::Shop;
 use crate::parallel::in_parallel;
-use crate::store::read::Records;
 use crate::store::{BookFiles as _, BookFolder};
 
 /// The file beside the clone's pin.
@@ -60,8 +59,8 @@ struct Sound {
     stamp: u64,
     /// How many there are.
     files: usize,
-    /// Of its records, by path, what notes are made of.
-    noted: BTreeMap<String, Value>,
+    /// What notes are made of.
+    noted: Noted,
 }
 
 impl Before {
@@ -107,22 +106,15 @@ impl Before {
         self.stamps.contains_key(id) && self.kept.sound.contains_key(id)
     }
 
-    /// How many files the sound projects have that were looked at, and what notes are made of.
-    pub(super) fn of_the_sound(&self) -> (usize, Records) {
+    /// The sound projects that were looked at, with how many files each has and what notes are made of.
+    pub(super) fn of_the_sound(&self) -> impl Iterator<Item = (&ProjectId, usize, &Noted)> {
         let sound = self.kept.sound.iter().filter(|(id, _)| self.stamps.contains_key(*id));
-        let (mut files, mut records) = (0, Records::new());
-        for (_, sound) in sound {
-            files += sound.files;
-            records
-                .extend(sound.noted.iter().map(|(path, value)| (path.clone(), (Vec::new(), value.clone()))));
-        }
-        (files, records)
+        sound.map(|(id, sound)| (id, sound.files, &sound.noted))
     }
 
     /// Notes that nothing is wrong with a project.
-    pub(super) fn found_sound(&mut self, id: &ProjectId, files: usize, noted: &Records) {
+    pub(super) fn found_sound(&mut self, id: &ProjectId, files: usize, noted: Noted) {
         if let Some(stamp) = self.stamps.get(id).copied().filter(|_| self.began.is_some()) {
-            let noted = noted.iter().map(|(path, (_, value))| (path.clone(), value.clone())).collect();
             self.kept.sound.insert(id.clone(), Sound { stamp, files, noted });
             self.changed = true;
         }

@@ -1,11 +1,13 @@
 //! Everything that is wrong with a book, all of it at once: names, types, records against their schemas,
 //! references between records, attachments, drawings, seals and signatures.
 
+use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Deserialize as _;
 use serde_json::Value;
 
+use super::alike::Noted;
 use super::before::Before;
 use super::beside;
 use super::chain::Chain;
@@ -17,7 +19,7 @@ use super::refused;
 use super::shop;
 use super::{alike, housekeeping, incoming, readings, statements, stray, unnamed};
 use crate::fault::{Fault, Means, Outcome};
-use crate::git::{Repo, Snapshot, odd_files};
+use crate::git::{Repo, Snapshot};
 use crate::ids::ProjectId;
 use crate::lookalike::Note;
 use crate::model::conflict::Conflict;
@@ -59,36 +61,33 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, before: &mut Before) -
         _ => None,
     };
     before.begin(book, only, by);
-    let is_sound = |id: &ProjectId| before.is_sound(id);
-    let past = |path: &str| ProjectId::of_path(path).is_some_and(|id| is_sound(&id));
-    let walked = book.walk_past(&only.map_or_else(String::new, |id| format!("projects/{id}")), &past);
-    let (mut checked, parts, moved) = listed(book, only, walked, &is_sound);
+    let (mut checked, outside, projects, moved) = listed(book, only, &|id| before.is_sound(id));
     let rules = by.map(|(chain, shop)| (chain, &shop.rules));
-    let found = in_parallel(&parts, |(id, paths)| {
+    // What lies in no project is judged as one part, each project by itself: of a large book no more is held at once.
+    let parts: Vec<Option<&ProjectId>> =
+        only.is_none().then_some(None).into_iter().chain(projects.iter().map(Some)).collect();
+    let found = in_parallel(&parts, |id| {
+        let own = id.map(|id| files_of(book, id));
+        let (paths, faults) = own.as_ref().map_or((&outside, &[][..]), |(paths, faults)| (paths, faults));
         let mut part = part(book, paths, rules);
+        part.checked.faults.extend_from_slice(faults);
         if let Some(id) = id {
             part.checked.faults.extend(redraw::faults(book, id, &|_| true, &before.sheets));
         }
         part.checked.faults.extend(housekeeping::private_keys(book, paths));
-        // Of a large book only what notes are made of stays in memory.
-        part.records.retain(|path, _| matches!(Kind::of_path(path), Some(Kind::Project | Kind::Panel)));
-        part.records.values_mut().for_each(|(bytes, value)| {
-            *bytes = Vec::new();
-            alike::keep_noted(value);
-        });
-        part
+        (part.checked, Noted::of(&part.records))
     });
     // What could not be listed may be part of any project.
     let all_listed = checked.faults.is_empty();
     checked.faults.extend(housekeeping::private_keys(book, &moved));
-    let (files, mut records) = before.of_the_sound();
-    checked.files += files;
-    for ((id, _), part) in parts.iter().zip(found) {
-        if let Some(id) = id.as_ref().filter(|_| all_listed && part.checked.is_sound()) {
-            before.found_sound(id, part.checked.files, &part.records);
+    checked.files += before.of_the_sound().map(|(_, files, _)| files).sum::<usize>();
+    let mut new = Vec::new();
+    for (id, (part, noted)) in parts.into_iter().zip(found) {
+        if let Some(id) = id.filter(|_| all_listed && part.is_sound()) {
+            before.found_sound(id, part.files, noted.clone());
         }
-        checked.add(part.checked);
-        records.extend(part.records);
+        checked.add(part);
+        new.extend(id.map(|id| (id, noted)));
     }
     match &trusted {
         Err(found) => checked.faults.extend(found.iter().cloned()),
@@ -98,7 +97,9 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, before: &mut Before) -
         Ok((Ok(_), _)) => {}
     }
     let roster = trusted.as_ref().ok().map(|(_, chain)| chain.newest());
-    checked.notes = alike::of_records(&records, roster, only.is_none());
+    let sound = before.of_the_sound().map(|(id, _, noted)| (id, noted));
+    let noted = sound.chain(new.iter().map(|(id, noted)| (*id, noted))).collect();
+    checked.notes = alike::of_noted(&noted, roster, only.is_none());
     let repo = Repo::open(book.root()).ok();
     let head = repo.as_ref().and_then(|repo| repo.head_snapshot().ok());
     if let Some(head) = &head {
@@ -125,11 +126,11 @@ fn odd_committed(
     before: &mut Before,
 ) -> Vec<UnsafePath> {
     if let Some(id) = only {
-        return odd_files(&head.files(&format!("projects/{id}")).unwrap_or_default());
+        return head.odd_files(None, &format!("projects/{id}")).unwrap_or_default();
     }
-    let known = before.plain().and_then(|commit| repo?.snapshot(commit).ok()?.files_anew(head).ok());
-    let Some(files) = known.or_else(|| head.files("").ok()) else { return Vec::new() };
-    let odd = odd_files(&files);
+    let plain = before.plain().and_then(|commit| repo?.snapshot(commit).ok());
+    let known = plain.and_then(|plain| head.odd_files(Some(&plain), "").ok());
+    let Some(odd) = known.or_else(|| head.odd_files(None, "").ok()) else { return Vec::new() };
     if let Some(commit) = repo.and_then(|repo| repo.head().ok()?).filter(|_| odd.is_empty()) {
         before.found_plain(commit);
     }
@@ -182,8 +183,9 @@ fn set_apart_repositories(checked: &mut Checked) {
 /// needs neither.
 #[must_use]
 pub(crate) fn project(book: &dyn BookFiles, id: &ProjectId, chain: &Chain, rules: &Rules) -> Vec<Fault> {
-    let (mut checked, parts, _) = listed(book, Some(id), book.walk(&format!("projects/{id}")), &|_| false);
-    parts.iter().for_each(|(_, paths)| checked.add(part(book, paths, Some((chain, rules))).checked));
+    let (paths, faults) = files_of(book, id);
+    let mut checked = part(book, &paths, Some((chain, rules))).checked;
+    checked.faults.extend(faults);
     checked.faults.extend(checked.strays.iter().map(|path| stray::fault(path, RENAME)));
     in_order(&mut checked.faults);
     checked.faults
@@ -284,32 +286,46 @@ pub(crate) fn beside_sheets(book: &dyn BookFiles, id: &ProjectId) -> Vec<Fault> 
     unnamed::beside_sheets(&unnamed::among(&paths, &records))
 }
 
-/// The files of a project, or those of none.
-type Listed = (Option<ProjectId>, Vec<String>);
+/// What is to be looked at: what is wrong with names, the files that lie in no project, the projects, and the files in folders
+/// of projects that were renamed.
+type Listed = (Checked, Vec<String>, Vec<ProjectId>, Vec<String>);
 
-/// Every file of a book or of one project of it, by the project in whose folder it lies, and what is wrong with their names;
-/// and the files in folders of projects that were renamed. Sound projects were not walked through.
-fn listed(
-    book: &dyn BookFiles,
-    only: Option<&ProjectId>,
-    (mut paths, mut faults): (Vec<String>, Vec<Fault>),
-    is_sound: &dyn Fn(&ProjectId) -> bool,
-) -> (Checked, Vec<Listed>, Vec<String>) {
+/// What is to be looked at of a book or of one project of it, but for sound projects.
+fn listed(book: &BookFolder, only: Option<&ProjectId>, is_sound: &dyn Fn(&ProjectId) -> bool) -> Listed {
+    let mut projects = Vec::new();
+    if let Some(only) = only {
+        projects.extend(Some(only.clone()).filter(|id| !is_sound(id)));
+        return (Checked::default(), Vec::new(), projects, Vec::new());
+    }
+    let there = RefCell::new(BTreeSet::new());
+    let is_project = |path: &str| ProjectId::of_path(path).is_some_and(|id| there.borrow_mut().insert(id));
+    let (mut outside, mut faults) = book.walk_past("", &is_project);
+    let mut there = there.into_inner();
     let mut renamed = Vec::new();
-    if only.is_none() {
-        for (folder, id) in moved_projects(book, is_sound).unwrap_or_default() {
-            let inside = format!("projects/{folder}/");
-            renamed.extend(paths.extract_if(.., |path| path.starts_with(&inside)));
-            faults.retain(|fault| fault.file.as_deref().is_none_or(|file| !file.starts_with(&inside)));
-            faults.push(moved_fault(&folder, &id));
+    for (folder, id) in moved_projects(book, is_sound).unwrap_or_default() {
+        let path = format!("projects/{folder}");
+        let inside = format!("{path}/");
+        if folder.parse().is_ok_and(|id: ProjectId| there.remove(&id)) {
+            renamed.extend(book.walk(&path).0);
         }
+        renamed.extend(outside.extract_if(.., |path| path.starts_with(&inside)));
+        faults.retain(|fault| fault.file.as_deref().is_none_or(|file| !file.starts_with(&inside)));
+        faults.push(moved_fault(&folder, &id));
     }
-    faults.retain(|f| f.file.as_deref().is_none_or(|file| !is_dropping(file)));
-    let mut parts: BTreeMap<Option<ProjectId>, Vec<String>> = BTreeMap::new();
-    for path in paths {
-        parts.entry(ProjectId::of_path(&path)).or_default().push(path);
-    }
-    (Checked { faults, ..Checked::default() }, parts.into_iter().collect(), renamed)
+    faults.retain(is_no_dropping);
+    projects.extend(there.into_iter().filter(|id| !is_sound(id)));
+    (Checked { faults, ..Checked::default() }, outside, projects, renamed)
+}
+
+/// The files of one project, and what is wrong with their names.
+fn files_of(book: &dyn BookFiles, id: &ProjectId) -> (Vec<String>, Vec<Fault>) {
+    let (paths, mut faults) = book.walk(&format!("projects/{id}"));
+    faults.retain(is_no_dropping);
+    (paths, faults)
+}
+
+fn is_no_dropping(fault: &Fault) -> bool {
+    fault.file.as_deref().is_none_or(|file| !is_dropping(file))
 }
 
 /// Every record that can be read, and everything that is wrong with files by themselves.
