@@ -118,7 +118,7 @@ use printer::{Printer, output_fault};
 use setting::Setting;
 
 use crate::fault::{Class, Fault};
-use crate::git::name_this_command;
+use crate::git::{keep_no_objects, name_this_command};
 use crate::ids::PersonId;
 use crate::sync::part::not_held;
 use crate::trust::refused::told_whose;
@@ -340,6 +340,7 @@ pub fn run() -> ExitCode {
     if cli.verb.only_tells() && !cli.json && !cli.no_pager && pager::may_page() {
         printer.gather();
     }
+    keep_no_objects();
     let ended = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
         cli.verb.run(&Setting::new(&cli, &printer)?)
     }));

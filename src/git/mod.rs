@@ -62,6 +62,7 @@ pub use push_answer::Pushed;
 pub(crate) use remote::Branches;
 pub use remote::Remote;
 pub use repo::Repo;
+pub(crate) use repo::keep_no_objects;
 pub use snapshot::{ChangeKind, Entry, PathChange, Snapshot};
 pub(crate) use snapshot::{EntryKind, TreeFile};
 pub(crate) use stamp::{disk_time, stamp_of_all_in};

@@ -39,6 +39,12 @@ impl std::fmt::Debug for Repo {
     }
 }
 
+/// Has the library keep no objects at hand that were read: up to 256 MB of a large book, and measured as no help, since what
+/// is asked twice is kept by who asks.
+pub(crate) fn keep_no_objects() {
+    git2::opts::enable_caching(false);
+}
+
 impl Repo {
     /// Makes a repository at `path` (made too where it is missing) with the branch `main`, no commit, settings
     /// that keep bytes as they are and writes durable, and a `.gitattributes` file, which is not yet committed.

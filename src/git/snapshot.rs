@@ -321,8 +321,9 @@ fn after(changes: Vec<PathChange>) -> Vec<TreeFile> {
 /// The library keeps smaller folders at hand itself.
 const LARGE: usize = 64;
 
-/// The most files and folders that one comparison looks at. A few folders can stand for billions of files.
-const MOST_ENTRIES: usize = 1_000_000;
+/// The most files and folders that one comparison looks at: a book of 100,000 jobs has three millions. A few folders can stand
+/// for billions of files.
+const MOST_ENTRIES: usize = 4_000_000;
 
 /// The deepest folder that a comparison goes into.
 const DEEPEST: usize = 40;
