@@ -38,6 +38,7 @@ mod stock_merge;
 mod together;
 mod tree_merge;
 mod tree_questions;
+mod tree_walk;
 mod unsafe_files;
 mod user_git;
 mod worktree;

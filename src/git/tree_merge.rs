@@ -11,9 +11,10 @@ use crate::merge::{Keep, Layout, MergeConflict, Three, Treatment, Who};
 use crate::model::conflict::Conflict;
 
 use super::partial::blob;
-use super::snapshot::{edit_tree, walk};
+use super::snapshot::edit_tree;
 use super::together::{Leaf, Plan, hold_bundles, hold_units};
 use super::tree_questions::{Questions, Work};
+use super::tree_walk::walk;
 use super::{CommitId, Entry, EntryKind, GitError, Repo, Snapshot};
 
 /// What became of two trees.

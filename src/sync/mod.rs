@@ -40,11 +40,11 @@ use std::time::Duration;
 pub(crate) use self::again::MadeAgain;
 use self::judge::Judge;
 use self::stop::Stop;
+pub use self::told::Summary;
 pub(crate) use self::told::Synced;
 use crate::fault::Fault;
 use crate::git::{
-    BookLock, CommitId, FolderScan, GitError, HandEdit, LogEntry, NewCommit, OnProgress, PathChange, Person,
-    Pushed, Remote, Repo,
+    BookLock, CommitId, FolderScan, GitError, NewCommit, OnProgress, Person, Pushed, Remote, Repo,
 };
 use crate::model::rules::Rules;
 use crate::ops::desk;
@@ -83,33 +83,6 @@ pub enum Progress<'p> {
     Waiting,
     /// A line of git's own progress.
     Git(&'p str),
-}
-
-/// What a sync did.
-#[derive(Clone, Debug, Default)]
-pub struct Summary {
-    /// The remote's name and branch; `None` where the book has no remote and the sync was offline.
-    pub remote: Option<Remote>,
-    /// The hand edits that were taken in.
-    pub hand_edits: Vec<HandEdit>,
-    /// HEAD before anything.
-    pub before: Option<CommitId>,
-    /// HEAD after all; in a dry run, what it would be.
-    pub after: Option<CommitId>,
-    /// The commits that came in, newest first.
-    pub commits: Vec<LogEntry>,
-    /// What they changed in the book.
-    pub changes: Vec<PathChange>,
-    /// True where both sides had something new.
-    pub merged: bool,
-    /// The records of the questions that a merge opened.
-    pub opened: Vec<String>,
-    /// True where something was sent.
-    pub pushed: bool,
-    /// How often somebody else was faster.
-    pub races: u32,
-    /// What the remote had when it was last seen and no longer has, newest first. This clone still has it.
-    pub lost: Vec<LogEntry>,
 }
 
 /// The clone that a sync works in.

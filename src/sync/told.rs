@@ -2,10 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::Here;
 use super::again::MadeAgain;
-use super::{Here, Summary};
 use crate::fault::Fault;
-use crate::git::{ChangeKind, LogEntry, Repo, Snapshot};
+use crate::git::{ChangeKind, CommitId, HandEdit, LogEntry, PathChange, Remote, Repo, Snapshot};
 use crate::ids::PersonId;
 use crate::model::kind::Kind;
 use crate::model::question::questions;
@@ -16,6 +16,33 @@ use crate::trust::incoming::States;
 use crate::trust::surroundings::Surroundings;
 use crate::trust::vanished::{self, Vanished};
 use crate::trust::{changed, proof};
+
+/// What a sync did.
+#[derive(Clone, Debug, Default)]
+pub struct Summary {
+    /// The remote's name and branch; `None` where the book has no remote and the sync was offline.
+    pub remote: Option<Remote>,
+    /// The hand edits that were taken in.
+    pub hand_edits: Vec<HandEdit>,
+    /// HEAD before anything.
+    pub before: Option<CommitId>,
+    /// HEAD after all; in a dry run, what it would be.
+    pub after: Option<CommitId>,
+    /// The commits that came in, newest first.
+    pub commits: Vec<LogEntry>,
+    /// What they changed in the book.
+    pub changes: Vec<PathChange>,
+    /// True where both sides had something new.
+    pub merged: bool,
+    /// The records of the questions that a merge opened.
+    pub opened: Vec<String>,
+    /// True where something was sent.
+    pub pushed: bool,
+    /// How often somebody else was faster.
+    pub races: u32,
+    /// What the remote had when it was last seen and no longer has, newest first. This clone still has it.
+    pub lost: Vec<LogEntry>,
+}
 
 /// What a sync did, and what that comes to.
 #[derive(Clone, Debug)]
