@@ -14,6 +14,7 @@
 
 use super::chart;
 use super::colour::{self, Matrix, inverse, times};
+use super::evidence::METER_REPEATS;
 use super::swatch_photo::SwatchPhoto;
 use super::weights::POINTS;
 
@@ -193,6 +194,13 @@ pub(crate) fn between_ways(draw: usize, part: usize) -> f64 {
     one
 }
 
+/// What a draw makes wrong in the mean of so many readings of a lux meter, as a factor. A meter repeats within twice its
+/// deviation.
+pub(crate) fn meter(draw: usize, readings: usize) -> f64 {
+    let [one] = deviates(draw, 400);
+    (one * METER_REPEATS / 2.0 / (readings.max(1) as f64).sqrt()).exp()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -212,5 +220,25 @@ mod tests {
             shares[10].abs() < 1e-12 && (shares[189] - 1.0).abs() < 1e-12,
             "the 5th and the 95th of a hundred"
         );
+    }
+
+    /// The share of a normal distribution between two places, by the density summed.
+    fn share_between(from: f64, to: f64) -> f64 {
+        let steps = 10_000;
+        let step = (to - from) / f64::from(steps);
+        let density = |z: f64| (-z * z / 2.0).exp() / std::f64::consts::TAU.sqrt();
+        (0..steps).map(|i| density(from + (f64::from(i) + 0.5) * step) * step).sum()
+    }
+
+    #[test]
+    fn nine_of_ten_readings_of_a_meter_lie_between_its_draws() {
+        for readings in [1_u8, 4, 25] {
+            let mut draws: Vec<f64> = (0..DRAWS).map(|draw| meter(draw, readings.into()).ln()).collect();
+            draws.sort_by(f64::total_cmp);
+            let deviation = METER_REPEATS / 2.0 / f64::from(readings).sqrt();
+            let [from, to] = [DRAWS / 20, DRAWS - 1 - DRAWS / 20].map(|at| draws[at] / deviation);
+            let held = share_between(from, to);
+            assert!((0.85..=0.95).contains(&held), "{readings} readings: {held} between {from} and {to}");
+        }
     }
 }

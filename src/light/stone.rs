@@ -97,14 +97,18 @@ impl Piece {
 }
 
 impl Piece {
-    /// For each draw, what brings its luminous transmittance to that of the spectrum found, under a common white.
-    fn draws_at_its_level(&self) -> Vec<f64> {
+    /// For each draw, what brings its luminous transmittance to that of the spectrum found, under a common white, and from
+    /// there to what so many readings of a meter may mean; where there are none, to that alone.
+    fn draws_at_its_level(&self, readings: Option<usize>) -> Vec<f64> {
         let Some(weights) = typical_white(COMMON_WHITE_K).map(|white| Weights::of(&white)) else {
             return Vec::new();
         };
         let level = weights.through(&self.found.stone)[1];
-        let factor = |d: &Smooth| level / weights.through(d)[1].max(f64::MIN_POSITIVE);
-        self.draws.iter().map(factor).collect()
+        let own = |(draw, d): (usize, &Smooth)| {
+            let meant = readings.map_or(1.0, |readings| camera::meter(draw, readings));
+            level / weights.through(d)[1].max(f64::MIN_POSITIVE) * meant
+        };
+        self.draws.iter().enumerate().map(own).collect()
     }
 
     /// All that passes times a factor, and each draw first times its own.
@@ -112,6 +116,17 @@ impl Piece {
         self.found = self.found.scaled(factor);
         self.draws.iter_mut().zip(own).for_each(|(d, own)| *d = d.scaled(own * factor));
     }
+}
+
+/// What lux meters read of a stone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Metered {
+    /// How thick the piece is.
+    pub thickness_mm: Millimetres,
+    /// What passes of what was told before.
+    pub factor: f64,
+    /// How many readings say so.
+    pub readings: usize,
 }
 
 /// The white under which a level is settled, in kelvin.
@@ -217,12 +232,13 @@ impl Stone {
         Ok(spectrum.luminous(light))
     }
 
-    /// The stone as lux meters read it: for each thickness, all that passes times a factor. A thickness of which no
-    /// spectrum is known joins the measured ones, with the spectrum in the middle of what these leave open.
+    /// The stone as lux meters read it: for each thickness, all that passes times a factor, as surely as its readings repeat.
+    /// A thickness of which no spectrum is known joins the measured ones, with the spectrum in the middle of what these leave
+    /// open.
     ///
     /// # Errors
     /// Where the measurements contradict each other.
-    pub(crate) fn levelled(&self, factors: &[(Millimetres, f64)]) -> Result<Stone, ThicknessError> {
+    pub(crate) fn levelled(&self, metered: &[Metered]) -> Result<Stone, ThicknessError> {
         let with = |measured: &[Piece], thickness_mm: Millimetres| -> Result<Vec<Piece>, ThicknessError> {
             let mut pieces = measured.to_vec();
             if let Some(method) = measured.first().map(|p| p.found.method)
@@ -236,15 +252,17 @@ impl Stone {
             Ok(pieces)
         };
         let [mut body, mut vein, mut whole] = [&self.body, &self.vein, &self.whole].map(Clone::clone);
-        for (thickness_mm, factor) in factors {
+        for Metered { thickness_mm, factor, readings } in metered {
             for part in [&mut body, &mut vein, &mut whole] {
                 *part = with(part, *thickness_mm)?;
             }
             let of =
                 |pieces: &[Piece]| pieces.iter().position(|p| is_one_piece(p.thickness_mm, *thickness_mm));
             let Some(at) = of(&body) else { continue };
-            // The meter settles how much passes in every draw; what they leave open is colour.
-            let settled = body[at].draws_at_its_level();
+            // The meter settles how much passes, in every draw of a photo as far as it repeats; what they leave open is colour.
+            // Beside a spectrum its reading is the figure, as for the gates and the pack.
+            let photographed = self.body.iter().any(|piece| !piece.draws.is_empty());
+            let settled = body[at].draws_at_its_level(photographed.then_some(*readings));
             body[at].level(*factor, &settled);
             for part in [&mut vein, &mut whole] {
                 if let Some(at) = of(part) {

@@ -15,6 +15,7 @@ use crate::light::look::{Candidate, Stone, look};
 use crate::light::photometry::LuxPair;
 use crate::light::practice::CctPractice;
 use crate::light::spectrum::Spd;
+use crate::light::stone::Metered;
 use crate::light::swatch_photo::SwatchPhoto;
 use crate::light::thickness::{Beyond, Bounds, is_one_piece};
 use crate::model::snapshot::Snapshot;
@@ -32,8 +33,8 @@ const COMPARED_AT: f64 = 0.6;
 /// What lux readings say about the level of all that was predicted.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Levels {
-    /// For each thickness that a meter was held on: everything that passes, times this.
-    pub factors: Vec<(Millimetres, f64)>,
+    /// For each thickness that a meter was held on: everything that passes, times what.
+    pub factors: Vec<Metered>,
     /// How many trials moved it.
     pub trials: usize,
     /// How many lux pairs of the swatch itself did.
@@ -44,8 +45,8 @@ impl Levels {
     /// The factor at the swatch's own thickness; none where no meter was held on a piece of it.
     #[must_use]
     pub(crate) fn at(&self, thickness: Millimetres) -> Option<f64> {
-        let factor = self.factors.iter().find(|(d, _)| is_one_piece(*d, thickness));
-        factor.map(|(_, factor)| *factor)
+        let metered = self.factors.iter().find(|m| is_one_piece(m.thickness_mm, thickness));
+        metered.map(|metered| metered.factor)
     }
 }
 
@@ -246,8 +247,12 @@ pub(crate) fn levels(
             None => all.push((read.thickness_mm, vec![level])),
         }
     }
-    levels.factors =
-        all.into_iter().map(|(thickness, of_piece)| (thickness, geometric_mean(&of_piece))).collect();
+    let metered = |(thickness_mm, of_piece): (Millimetres, Vec<f64>)| Metered {
+        thickness_mm,
+        factor: geometric_mean(&of_piece),
+        readings: of_piece.len(),
+    };
+    levels.factors = all.into_iter().map(metered).collect();
     Ok(levels)
 }
 
