@@ -95,8 +95,8 @@ impl Repo {
         if commit.parent_count() == 0 || self.cut_off(&commit) {
             changes = Some(Snapshot::new(&self.git, None).changes(&after, prefix)?);
         } else {
-            for parent in commit.parents() {
-                let before = Snapshot::new(&self.git, Some(parent.tree()?));
+            for parent in parents(&commit) {
+                let before = Snapshot::new(&self.git, Some(parent?.tree()?));
                 let against = before.changes(&after, prefix)?;
                 if against.is_empty() {
                     return Ok(None);
@@ -131,6 +131,13 @@ impl Repo {
     fn cut_off(&self, commit: &git2::Commit<'_>) -> bool {
         self.git.is_shallow() && commit.parent_ids().any(|id| self.git.find_commit(id).is_err())
     }
+}
+
+/// The parents of a commit, with what says why one cannot be read: the library's own list ends there without a word.
+pub(super) fn parents<'r>(
+    commit: &git2::Commit<'r>,
+) -> impl Iterator<Item = Result<git2::Commit<'r>, git2::Error>> {
+    (0..commit.parent_count()).map(|at| commit.parent(at))
 }
 
 /// The commit that last made a file so, as somebody asked for it.

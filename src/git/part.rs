@@ -12,6 +12,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::failure::at;
+use super::history::parents;
 use super::{CommitId, GitError, Hub, Repo, UserGit};
 
 /// The name of the file in the clone's own folder.
@@ -322,8 +323,8 @@ impl Repo {
             let commit = self.git.find_commit(id?)?;
             let Some(after) = projects_of(&self.git, &commit.tree()?) else { continue };
             let mut befores = Vec::new();
-            for parent in commit.parents() {
-                befores.push(projects_of(&self.git, &parent.tree()?));
+            for parent in parents(&commit) {
+                befores.push(projects_of(&self.git, &parent?.tree()?));
             }
             let in_before = |before: &Option<git2::Tree<'_>>, name: &str| {
                 before.as_ref().and_then(|tree| tree.get_name(name).map(|entry| entry.id()))
