@@ -169,8 +169,10 @@ fn finding(
         counted.extend(notes.into_iter().flat_map(|f| f.signoffs));
         if !speakers.contains(&signoff.statement.speaker()) {
             speakers.push(signoff.statement.speaker());
-            let by_engineer = same_within::answered(case, &signoff.statement, now);
-            let outline = by_engineer.filter(|_| signoff.statement.facts != *now).map(|(moved, engineer)| {
+            let is_of_another = signoff.statement.facts != *now;
+            let by_engineer =
+                is_of_another.then(|| same_within::answered(case, &signoff.statement, now)).flatten();
+            let outline = by_engineer.map(|(moved, engineer)| {
                 counted.push(engineer.digest);
                 format!(", for an outline {} from this one", case.shop.book.units.show(moved))
             });

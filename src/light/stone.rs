@@ -252,6 +252,9 @@ impl Stone {
             Ok(pieces)
         };
         let [mut body, mut vein, mut whole] = [&self.body, &self.vein, &self.whole].map(Clone::clone);
+        // It does so as far as it repeats in every draw of a photo; beside a spectrum its reading is the figure, as for the gates
+        // and the pack.
+        let photographed = self.body.iter().any(|piece| !piece.draws.is_empty());
         for Metered { thickness_mm, factor, readings } in metered {
             for part in [&mut body, &mut vein, &mut whole] {
                 *part = with(part, *thickness_mm)?;
@@ -259,9 +262,7 @@ impl Stone {
             let of =
                 |pieces: &[Piece]| pieces.iter().position(|p| is_one_piece(p.thickness_mm, *thickness_mm));
             let Some(at) = of(&body) else { continue };
-            // The meter settles how much passes, in every draw of a photo as far as it repeats; what they leave open is colour.
-            // Beside a spectrum its reading is the figure, as for the gates and the pack.
-            let photographed = self.body.iter().any(|piece| !piece.draws.is_empty());
+            // The meter settles how much passes; what the draws leave open is colour.
             let settled = body[at].draws_at_its_level(photographed.then_some(*readings));
             body[at].level(*factor, &settled);
             for part in [&mut vein, &mut whole] {

@@ -3,12 +3,16 @@
 use crate::stages;
 use crate::workshop::{Desk, Place};
 
-fn asks(book: &Desk) {
-    book.edit("rules.json", "\"asks\": [", "\"asks\": [\"measured-on-site\", \"slab-seen\", ");
-    let topics = r#""approvals": [
-    { "view": "waiver", "topic": "not-measured", "role": "client", "people": 1 },
-    { "view": "waiver", "topic": "slab-not-seen", "role": "client", "people": 1 },"#;
-    book.edit("rules.json", "\"approvals\": [", topics);
+/// Has the shop ask two things more, each with a waiver that somebody may sign.
+fn asks(book: &Desk, asked: [&str; 2], waivers: [(&str, &str); 2]) {
+    let [first, second] = asked;
+    book.edit("rules.json", "\"asks\": [", &format!("\"asks\": [\"{first}\", \"{second}\", "));
+    let waiver = |(topic, role)| {
+        format!(
+            "\n    {{ \"view\": \"waiver\", \"topic\": \"{topic}\", \"role\": \"{role}\", \"people\": 1 }},"
+        )
+    };
+    book.edit("rules.json", "\"approvals\": [", &format!("\"approvals\": [{}", waivers.map(waiver).concat()));
     book.run("roster seal").done();
 }
 
@@ -17,7 +21,7 @@ fn place_and_slab_are_known_before_the_release_or_waived() {
     let place = Place::new();
     let book = place.copy(stages::drawn(), "mara");
     book.run("status quay-desk").done().never_says(&["measured at the place", "slab"]);
-    asks(&book);
+    asks(&book, ["measured-on-site", "slab-seen"], [("not-measured", "client"), ("slab-not-seen", "client")]);
     book.run("status quay-desk")
         .done()
         .says(&["panel front was not measured at the place", "its slab is not recorded"]);
@@ -50,12 +54,8 @@ fn place_and_slab_are_known_before_the_release_or_waived() {
 fn the_rooms_light_is_asked_before_the_test_panel_and_the_sites_electrics_before_the_release() {
     let place = Place::new();
     let book = place.copy(stages::intake(), "mara");
-    book.edit("rules.json", "\"asks\": [", "\"asks\": [\"room-light\", \"site-electrics\", ");
-    let topics = r#""approvals": [
-    { "view": "waiver", "topic": "room-light-unknown", "role": "client", "people": 1 },
-    { "view": "waiver", "topic": "electrics-unknown", "role": "engineer", "people": 1 },"#;
-    book.edit("rules.json", "\"approvals\": [", topics);
-    book.run("roster seal").done();
+    let waivers = [("room-light-unknown", "client"), ("electrics-unknown", "engineer")];
+    asks(&book, ["room-light", "site-electrics"], waivers);
     book.run("advance quay-desk").code(1).says(&["nobody recorded how light the room is"]);
     let signed = book.run_as("imke", "sign quay-desk waiver --topic room-light-unknown --yes").done();
     signed.says(&["The light in the room is not known"]);

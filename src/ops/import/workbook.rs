@@ -61,10 +61,6 @@ pub(super) fn read(bytes: &[u8], file: &str, wanted: Option<&str>) -> Result<She
     };
     let names = part("xl/_rels/workbook.xml.rels")?.unwrap_or_default();
     let (strings, styles) = (part("xl/sharedStrings.xml")?, part("xl/styles.xml")?);
-    let parsed = |name: &str, text: &str| -> Result<(), Vec<Fault>> {
-        Document::parse(text).map(drop).map_err(|e| broken(format!("{name}: {e}")))
-    };
-    parsed("xl/workbook.xml", &book)?;
     let book = Document::parse(&book).map_err(|e| broken(format!("xl/workbook.xml: {e}")))?;
     let names = Document::parse(&names).map_err(|e| broken(format!("xl/_rels/workbook.xml.rels: {e}")))?;
     let sheets: Vec<Node<'_, '_>> = of_kind(book.root(), "sheet").collect();
