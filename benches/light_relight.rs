@@ -9,9 +9,10 @@
 use std::num::NonZero;
 use std::time::{Duration, Instant};
 
+use image::codecs::png::{CompressionType, FilterType, PngEncoder};
+use image::{ExtendedColorType, ImageEncoder as _};
 use underlit::light::area::Area;
 use underlit::light::colour::{XYZ_TO_SRGB, encode, times};
-use underlit::light::drawing::png;
 use underlit::light::figures::figures;
 use underlit::light::illuminants::{named, typical_white};
 use underlit::light::mixing::mix;
@@ -153,11 +154,21 @@ fn encoded(pictures: &[Vec<u8>], threads: usize) -> Vec<Vec<u8>> {
     let mut out = Vec::new();
     for group in pictures.chunks(threads.max(1)) {
         std::thread::scope(|scope| {
-            let running: Vec<_> = group.iter().map(|rgb| scope.spawn(|| png(WIDTH, HEIGHT, rgb))).collect();
-            out.extend(running.into_iter().filter_map(|one| one.join().ok()?.ok()));
+            let running: Vec<_> = group.iter().map(|rgb| scope.spawn(|| png(rgb))).collect();
+            out.extend(running.into_iter().filter_map(|one| one.join().ok()));
         });
     }
     out
+}
+
+/// At the quickest setting that compresses.
+fn png(rgb: &[u8]) -> Vec<u8> {
+    let mut out = Vec::with_capacity(rgb.len() / 2);
+    let encoder = PngEncoder::new_with_quality(&mut out, CompressionType::Fast, FilterType::Up);
+    match encoder.write_image(rgb, WIDTH as u32, HEIGHT as u32, ExtendedColorType::Rgb8) {
+        Ok(()) => out,
+        Err(error) => panic!("{error}"),
+    }
 }
 
 /// A clouded honey stone with 1 % noise beside the bare panel.
@@ -187,7 +198,7 @@ fn photo(panel: &Spd) -> Vec<u8> {
             }
         }
     }
-    png(WIDTH, HEIGHT, &rgb).unwrap_or_else(|e| panic!("{e}"))
+    png(&rgb)
 }
 
 /// The most memory this process held so far, where the system tells.

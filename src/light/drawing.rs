@@ -62,7 +62,8 @@ pub(crate) fn draw(svg: &str) -> Result<(usize, usize, Vec<u8>), DrawingError> {
     Ok((size.width() as usize, size.height() as usize, rgb))
 }
 
-/// Encodes RGB pixels as PNG, quickly rather than tightly.
+/// Encodes RGB pixels as PNG, tightly rather than quickly: a sheet is drawn once and sent to people. Of photos of many
+/// megapixels it takes minutes.
 ///
 /// # Errors
 /// Refuses a size that does not fit the pixels.
