@@ -106,6 +106,7 @@ type Yardstick = fn(&Place<'_>) -> Option<Measured>;
 const ALL: &[(&str, Yardstick)] = &[
     ("version", version),
     ("status", status),
+    ("first look", first_look),
     ("board cold", board_cold),
     ("board unchanged", board_unchanged),
     ("board changed", board_changed),
@@ -146,6 +147,17 @@ fn status(p: &Place<'_>) -> Option<Measured> {
     let git = |_| run(&mut p.stock(&p.book, &["status", "--porcelain", "--", &folder]));
     let line = ("`status` of one job", "`git status -- folder`", 0.5);
     Some(p.line(line, p.rounds * 2, |_| run(&mut p.underlit(&p.book, &["status", &p.job])), git))
+}
+
+/// The first look at a clone goes through its history once.
+fn first_look(p: &Place<'_>) -> Option<Measured> {
+    let log = ["log", "--raw", "--no-abbrev", "--no-renames", "-m", "--format=%H"];
+    let ours = |_| {
+        let _ = fs::remove_file(p.book.join(".git/underlit/no-question-missing"));
+        run(&mut p.underlit(&p.book, &["status", &p.job]))
+    };
+    let line = ("`status`, first look at a clone", "`git log --raw` of everything", 1.0);
+    Some(p.line(line, 1, ours, |_| run(&mut p.stock(&p.book, &log))))
 }
 
 fn board(p: &Place<'_>) -> f64 {

@@ -10,6 +10,7 @@ use super::GitError;
 use super::Part;
 use super::name::inside;
 use super::partial::{blob, size};
+use super::tree_bytes::{FOLDER, Stored, StoredTree};
 use super::tree_walk::{Unnameable, Walk};
 use super::unsafe_files::odd_kind;
 use crate::paths::UnsafePath;
@@ -144,11 +145,23 @@ impl<'repo> Snapshot<'repo> {
     pub(crate) fn digest_at(&self, path: &str) -> Result<Option<String>, GitError> {
         let path = inside(path)?;
         let Some(tree) = self.tree.as_ref().filter(|_| !path.is_empty()) else { return Ok(self.digest()) };
-        match tree.get_path(std::path::Path::new(path)) {
-            Ok(found) => Ok(Some(found.id().to_string())),
-            Err(e) if e.code() == git2::ErrorCode::NotFound => Ok(None),
-            Err(e) => Err(e.into()),
+        Ok(self.reach(tree, path)?.map(|(id, _)| id.to_string()))
+    }
+
+    /// What lies at a path, with its mode.
+    fn reach(&self, tree: &git2::Tree<'_>, path: &str) -> Result<Option<(git2::Oid, i32)>, GitError> {
+        let odb = self.git.odb()?;
+        let mut here = (tree.id(), FOLDER);
+        for name in path.split('/') {
+            if here.1 != FOLDER {
+                return Ok(None);
+            }
+            match StoredTree::read(&odb, here.0)?.find(name)? {
+                Some(found) => here = (found.id, found.mode),
+                None => return Ok(None),
+            }
         }
+        Ok(Some(here))
     }
 
     pub(crate) fn tree(&self) -> Option<&git2::Tree<'repo>> {
@@ -165,35 +178,24 @@ impl<'repo> Snapshot<'repo> {
         if path.is_empty() {
             return Ok(None);
         }
-        let file = |found: &git2::TreeEntry<'_>| {
-            let is_file = found.kind() != Some(git2::ObjectType::Tree);
-            is_file.then(|| Entry { kind: EntryKind::of(found.filemode()), id: found.id() })
-        };
         let Some((folder, name)) = path.rsplit_once('/') else {
-            return Ok(tree.get_name(path).as_ref().and_then(file));
+            let found = self.reach(tree, path)?.filter(|(_, mode)| *mode != FOLDER);
+            return Ok(found.map(|(id, mode)| Entry { kind: EntryKind::of(mode), id }));
         };
         let mut last = self.last.borrow_mut();
         if let Some((_, files)) = last.as_ref().filter(|(known, _)| known == folder) {
             return Ok(files.get(name.as_bytes()).copied());
         }
-        let Some(beside) = self.folder(tree, folder)? else { return Ok(None) };
+        let Some((id, FOLDER)) = self.reach(tree, folder)? else { return Ok(None) };
+        let odb = self.git.odb()?;
+        let beside = StoredTree::read(&odb, id)?;
+        let beside = beside.entries()?;
         if beside.len() > LARGE {
-            let named = |entry: git2::TreeEntry<'_>| Some((entry.name_bytes().to_vec(), file(&entry)?));
+            let named = |entry: &Stored<'_>| Some((entry.name.to_vec(), entry.file()?));
             *last = Some((folder.to_owned(), beside.iter().filter_map(named).collect()));
         }
-        Ok(beside.get_name(name).as_ref().and_then(file))
-    }
-
-    /// The folder at a path, where one lies there.
-    fn folder(&self, tree: &git2::Tree<'repo>, path: &str) -> Result<Option<git2::Tree<'repo>>, GitError> {
-        match tree.get_path(std::path::Path::new(path)) {
-            Ok(found) if found.kind() == Some(git2::ObjectType::Tree) => {
-                Ok(Some(self.git.find_tree(found.id())?))
-            }
-            Ok(_) => Ok(None),
-            Err(e) if e.code() == git2::ErrorCode::NotFound => Ok(None),
-            Err(e) => Err(e.into()),
-        }
+        let found = beside.iter().find(|entry| entry.name == name.as_bytes());
+        Ok(found.and_then(Stored::file))
     }
 
     /// The bytes of the file at `path`; `None` where no file lies there. A symbolic link's bytes are its target.
@@ -238,15 +240,17 @@ impl<'repo> Snapshot<'repo> {
     pub(crate) fn folders(&self, path: &str) -> Result<Vec<(String, String)>, GitError> {
         let path = inside(path)?;
         let Some(tree) = &self.tree else { return Ok(Vec::new()) };
-        let Some(found) = self.folder(tree, path)? else { return Ok(Vec::new()) };
+        let Some((id, FOLDER)) = self.reach(tree, path)? else { return Ok(Vec::new()) };
+        let odb = self.git.odb()?;
+        let found = StoredTree::read(&odb, id)?;
         let mut folders = Vec::new();
-        for entry in found.iter().filter(|e| e.kind() == Some(git2::ObjectType::Tree)) {
-            let name = std::str::from_utf8(entry.name_bytes()).map_err(|_| GitError::BadPath {
-                path: String::from_utf8_lossy(entry.name_bytes()).into_owned(),
+        for entry in found.entries()?.iter().filter(|entry| entry.mode == FOLDER) {
+            let name = std::str::from_utf8(entry.name).map_err(|_| GitError::BadPath {
+                path: String::from_utf8_lossy(entry.name).into_owned(),
                 reason: "is not UTF-8",
             })?;
             if self.part.as_ref().is_none_or(|part| part.holds(&format!("{path}/{name}"))) {
-                folders.push((name.to_owned(), entry.id().to_string()));
+                folders.push((name.to_owned(), entry.id.to_string()));
             }
         }
         Ok(folders)
@@ -273,7 +277,7 @@ impl<'repo> Snapshot<'repo> {
         let mut odd = Vec::new();
         let (part, prefix) = (self.part.as_deref(), inside(prefix)?);
         let trees = [known.and_then(|known| known.tree.as_ref()), self.tree.as_ref()];
-        Walk::of(self.git, prefix, part).at(trees, "", &mut |path, [_, after]| {
+        Walk::of(self.git, prefix, part).between(trees, &mut |path, [_, after]| {
             let kind = after.and_then(|entry| odd_kind(entry.kind));
             odd.extend(kind.map(|why| UnsafePath::new(&path, why)));
         })?;
@@ -308,7 +312,7 @@ impl<'repo> Snapshot<'repo> {
         let mut found = Vec::new();
         let trees = [self.tree.as_ref(), after.tree.as_ref()];
         let mut walk = Walk::of(self.git, prefix, part).naming(unnameable);
-        walk.at(trees, "", &mut |path, [before, after]| found.push(PathChange { path, before, after }))?;
+        walk.between(trees, &mut |path, [before, after]| found.push(PathChange { path, before, after }))?;
         found.sort_by(|a, b| a.path.cmp(&b.path));
         Ok(found)
     }
@@ -319,7 +323,7 @@ fn after(changes: Vec<PathChange>) -> Vec<TreeFile> {
     changes.into_iter().filter_map(|c| c.after.map(|entry| TreeFile { path: c.path, entry })).collect()
 }
 
-/// The library keeps smaller folders at hand itself.
+/// Of smaller folders nothing is kept: reading them again costs as little.
 const LARGE: usize = 64;
 
 /// Writes the tree that `base` becomes when each path of `edits` gets its entry or loses it. Folders that

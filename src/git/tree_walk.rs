@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::GitError;
 use super::Part;
 use super::name::beneath;
+use super::tree_bytes::{FOLDER, NoTree, Stored, StoredTree, differing, no_tree};
 use super::{Entry, EntryKind};
 
 /// The most files and folders that one comparison looks at: a book of 100,000 jobs has three millions. A few folders can stand
@@ -24,7 +25,7 @@ pub(crate) fn walk<const N: usize>(
     prefix: &str,
     visit: &mut dyn FnMut(String, [Option<Entry>; N]),
 ) -> Result<(), GitError> {
-    Walk::of(git, prefix, None).at(trees, "", visit)
+    Walk::of(git, prefix, None).between(trees, visit)
 }
 
 /// What becomes of names that are not UTF-8.
@@ -55,37 +56,55 @@ impl<'w> Walk<'w> {
         Walk { unnameable, ..self }
     }
 
-    /// Visits every file beneath a folder that is not the same in all of its trees.
+    /// Visits every file that is not the same in all of some trees.
     ///
     /// # Errors
     /// As [`walk`].
-    pub(super) fn at<const N: usize>(
+    pub(super) fn between<const N: usize>(
         &mut self,
         trees: [Option<&git2::Tree<'_>>; N],
+        visit: &mut dyn FnMut(String, [Option<Entry>; N]),
+    ) -> Result<(), GitError> {
+        self.at(trees.map(|tree| tree.map(git2::Tree::id)), "", visit)
+    }
+
+    fn at<const N: usize>(
+        &mut self,
+        trees: [Option<git2::Oid>; N],
         at: &str,
         visit: &mut dyn FnMut(String, [Option<Entry>; N]),
     ) -> Result<(), GitError> {
-        let ids = trees.map(|tree| tree.map(git2::Tree::id));
-        if ids.iter().all(|id| *id == ids[0]) {
+        if trees.iter().all(|id| *id == trees[0]) {
             return Ok(());
         }
-        let (first, last) = alike_at_ends(trees);
+        let odb = self.git.odb()?;
+        let mut read: [Option<StoredTree<'_>>; N] = [const { None }; N];
+        for (side, id) in trees.iter().enumerate() {
+            read[side] = id.map(|id| StoredTree::read(&odb, id)).transpose()?;
+        }
+        let bytes = read.each_ref().map(|one| one.as_ref().map_or(&[][..], StoredTree::bytes));
+        let damaged = |NoTree| no_tree(trees.into_iter().flatten().next().unwrap_or(git2::Oid::ZERO_SHA1));
+        let differing = differing(bytes).map_err(damaged)?;
+        // Where one name is asked for, the thousands beside it are passed over.
+        let rest = self.prefix.strip_prefix(at).unwrap_or_default();
+        let only = rest.split('/').next().filter(|name| !name.is_empty());
         let mut names: BTreeMap<String, [Option<(git2::Oid, i32)>; N]> = BTreeMap::new();
-        for (side, tree) in trees.iter().enumerate() {
-            let between = tree.map_or(0..0, |tree| first..tree.len() - last);
-            for entry in between.filter_map(|at| tree.as_ref()?.get(at)) {
-                let name = match std::str::from_utf8(entry.name_bytes()) {
+        for (side, entries) in differing.into_iter().enumerate() {
+            for Stored { name, mode, id } in entries {
+                if only.is_some_and(|only| only.as_bytes() != name) {
+                    continue;
+                }
+                let name = match std::str::from_utf8(name) {
                     Ok(name) => name,
                     Err(_) if self.unnameable == Unnameable::PassedOver => continue,
                     Err(_) => {
-                        let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
+                        let path = format!("{at}{}", String::from_utf8_lossy(name));
                         return Err(GitError::BadPath { path, reason: "is not UTF-8" });
                     }
                 };
                 let path = format!("{at}{name}");
                 if beneath(&path, self.prefix) || beneath(self.prefix, &path) {
-                    names.entry(name.to_owned()).or_insert([None; N])[side] =
-                        Some((entry.id(), entry.filemode()));
+                    names.entry(name.to_owned()).or_insert([None; N])[side] = Some((id, mode));
                 }
             }
         }
@@ -102,43 +121,20 @@ impl<'w> Walk<'w> {
                 Some(left) => left,
                 None => return Err(GitError::TooManyFiles { most: MOST_ENTRIES, at: at.to_owned() }),
             };
-            let is_folder = |one: &Option<(git2::Oid, i32)>| one.is_some_and(|(_, mode)| mode == 0o040_000);
-            let files = found.map(|one| match one {
-                Some((id, mode)) if mode != 0o040_000 => Some(Entry { kind: EntryKind::of(mode), id }),
-                _ => None,
+            let folder =
+                |one: Option<(git2::Oid, i32)>| one.filter(|(_, mode)| *mode == FOLDER).map(|(id, _)| id);
+            let folders = found.map(folder);
+            let files = found.map(|one| {
+                let (id, mode) = one.filter(|(_, mode)| *mode != FOLDER)?;
+                Some(Entry { kind: EntryKind::of(mode), id })
             });
             if beneath(&path, self.prefix) && files.iter().any(|file| *file != files[0]) {
                 visit(path.clone(), files);
             }
-            if found.iter().any(is_folder) {
-                let mut folders: [Option<git2::Tree<'_>>; N] = [const { None }; N];
-                for (side, one) in found.iter().enumerate() {
-                    if let Some((id, 0o040_000)) = one {
-                        folders[side] = Some(self.git.find_tree(*id)?);
-                    }
-                }
-                self.at(folders.each_ref().map(Option::as_ref), &format!("{path}/"), visit)?;
+            if folders.iter().any(Option::is_some) {
+                self.at(folders, &format!("{path}/"), visit)?;
             }
         }
         Ok(())
     }
-}
-
-/// How many entries are the same in all trees at their beginning, and how many at their end. Of a folder of thousands, one
-/// commit changes one or two: the others need no look at their names.
-fn alike_at_ends<const N: usize>(trees: [Option<&git2::Tree<'_>>; N]) -> (usize, usize) {
-    let counts = trees.map(|tree| tree.map_or(0, git2::Tree::len));
-    let least = counts.into_iter().min().unwrap_or(0);
-    let alike = |places: [usize; N]| {
-        let mut entries = trees.iter().zip(places).map(|(tree, at)| tree.as_ref()?.get(at));
-        let Some(Some(one)) = entries.next() else { return false };
-        entries.flatten().all(|other| {
-            other.id() == one.id()
-                && other.filemode() == one.filemode()
-                && other.name_bytes() == one.name_bytes()
-        })
-    };
-    let first = (0..least).take_while(|at| alike([*at; N])).count();
-    let last = (0..least - first).take_while(|at| alike(counts.map(|count| count - 1 - at))).count();
-    (first, last)
 }
