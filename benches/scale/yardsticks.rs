@@ -125,6 +125,8 @@ const ALL: &[(&str, Yardstick)] = &[
     ("guard", guard),
     ("join part", join_part),
     ("join part bytes", join_part_bytes),
+    ("join recent", join_recent),
+    ("join recent bytes", join_recent_bytes),
 ];
 
 /// Measures those whose name has the text in it.
@@ -523,6 +525,24 @@ fn join_part(p: &Place<'_>) -> Option<Measured> {
     Some(p.line(line, p.rounds.min(3), |_| joined(p, &words), |_| cloned(p, &address)))
 }
 
+/// The same without the past: with the history from the day on which its newest twentieth begins, which is 90 days of five
+/// years.
+fn remote_of_recent_parts(p: &Place<'_>) -> (String, Vec<String>) {
+    let (address, mut words) = remote_of_parts(p);
+    let hub = p.beside("hub.git");
+    let count = String::from_utf8(p.workshop.git(&hub, &["rev-list", "--count", "HEAD"])).unwrap();
+    let skip = format!("--skip={}", count.trim().parse::<usize>().unwrap() / 20);
+    let day = p.workshop.git(&hub, &["log", &skip, "-1", "--format=%cs"]);
+    words.extend(["--since".to_owned(), String::from_utf8(day).unwrap().trim().to_owned()]);
+    (address, words)
+}
+
+fn join_recent(p: &Place<'_>) -> Option<Measured> {
+    let (address, words) = remote_of_recent_parts(p);
+    let line = ("`join` of 30 jobs, 90 days of history", "`git clone` of the whole", 0.1);
+    Some(p.line(line, p.rounds.min(3), |_| joined(p, &words), |_| cloned(p, &address)))
+}
+
 /// Kilobytes that a folder takes.
 fn kilobytes(p: &Place<'_>, at: &Path) -> f64 {
     let said = p.workshop.program("du", "mara").args(["-sk", "--apparent-size"]).arg(at).output().unwrap();
@@ -531,14 +551,21 @@ fn kilobytes(p: &Place<'_>, at: &Path) -> f64 {
 }
 
 fn join_part_bytes(p: &Place<'_>) -> Option<Measured> {
-    let (address, words) = remote_of_parts(p);
-    joined(p, &words);
-    cloned(p, &address);
-    let line = ("disk of that clone, kB", "the whole clone, kB", 0.1);
+    Some(bytes(p, "disk of that clone, kB", &remote_of_parts(p)))
+}
+
+fn join_recent_bytes(p: &Place<'_>) -> Option<Measured> {
+    Some(bytes(p, "disk of that clone, 90 days of history, kB", &remote_of_recent_parts(p)))
+}
+
+fn bytes(p: &Place<'_>, what: &'static str, (address, words): &(String, Vec<String>)) -> Measured {
+    joined(p, words);
+    cloned(p, address);
+    let line = (what, "the whole clone, kB", 0.1);
     let (part, whole) = (p.beside("part"), p.beside("cloned"));
     let measured = p.line(line, 1, |_| kilobytes(p, &part), |_| kilobytes(p, &whole));
     for at in [part, whole] {
         let _ = fs::remove_dir_all(at);
     }
-    Some(measured)
+    measured
 }

@@ -196,13 +196,13 @@ fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
 
 fn range(args: &RangeArgs, setting: &Setting<'_>) -> Outcome {
     let hub = Hub::open(&setting.folder)?;
-    if hub.is_shallow() {
+    let zeros = args.old.len() == 40 && args.old.bytes().all(|b| b == b'0');
+    if hub.is_shallow() && (zeros || hub.resolve(&args.old).is_err()) {
         return Err(vec![
             Fault::io("git-shallow", "the history of this clone is cut off, and cannot be judged")
                 .fix("fetch all of it: git fetch --unshallow; most hosts have a setting for it"),
         ]);
     }
-    let zeros = args.old.len() == 40 && args.old.bytes().all(|b| b == b'0');
     let old: Option<CommitId> = if zeros { None } else { Some(hub.resolve(&args.old)?) };
     let new = hub.resolve(&args.new)?;
     let inspector = hub.inspector(Bounds::default());

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 
+use jiff::civil::Date;
 use serde_json::json;
 
 use super::failure::{Exit, Outcome};
@@ -18,7 +19,8 @@ use crate::sync::part::{self, Wanted};
 ///
 /// It is an ordinary clone by your own git. The book's fingerprint is shown: compare it once with the
 /// shop's, by telephone; from then on this clone refuses any other. With `--mine` or `--project` only those projects are
-/// fetched and checked, which is quick where the book has thousands; `underlit part` takes more in later.
+/// fetched and checked, which is quick where the book has thousands; `underlit part` takes more in later. With `--since`
+/// as well, the history begins on that day.
 ///
 /// Example: underlit join git@host:harbour-lights.git harbour-lights --me imke
 #[derive(Debug, clap::Args)]
@@ -29,7 +31,15 @@ pub(crate) struct JoinArgs {
     folder: PathBuf,
     #[command(flatten)]
     part: Which,
+    /// Of a part, hold the history from this day on, which is much quicker in a long book. Of what was done before,
+    /// signatures are checked, and the rest is taken on the word of the remote's guard, until `underlit part --past`
+    /// fetches and checks it.
+    #[arg(long, value_name = "DATE", value_parser = super::value::date, requires = "Which")]
+    since: Option<Date>,
 }
+
+/// In a history of so many commits it is worth while to say that the newest part of it can be had alone.
+const LONG: usize = 5_000;
 
 /// Which projects a clone is to hold.
 #[derive(Debug, clap::Args)]
@@ -52,10 +62,16 @@ impl Which {
 pub(crate) fn join(args: &JoinArgs, setting: &Setting<'_>) -> Outcome {
     let key = setting.around.key.clone();
     let me = setting.around.person.clone().map(|person| Me { person, key });
-    let made = join::join(&args.address, &args.folder, me, &args.part.wanted(), &setting.around)?;
+    let made = join::join(&args.address, &args.folder, me, &args.part.wanted(), args.since, &setting.around)?;
     setting.done(format!("joined the book in {}", made.folder.display()));
     if let Some(held) = made.held {
         setting.printer.line(format!("  {}", held.in_words()));
+    }
+    if made.held.is_some_and(|held| held.history_from.is_none()) && made.commits > LONG {
+        setting.printer.line(format!(
+            "  {} commits were checked; another time, --since DATE fetches those from a day on, in a fraction of the time",
+            made.commits
+        ));
     }
     if !made.filtered {
         setting.printer.line(
@@ -79,7 +95,7 @@ pub(crate) fn join(args: &JoinArgs, setting: &Setting<'_>) -> Outcome {
 ///
 /// A clone made with `join --mine` or `join --project` holds some projects with all their history, and the roster, the
 /// shop and the rules. Of the other projects it has names and digests; they are not checked here. What comes in is checked
-/// with its whole history first. What was not sent does not go out. Without options: what it holds.
+/// first, with all the history that the clone holds. What was not sent does not go out. Without options: what it holds.
 ///
 /// Example: underlit part --project quay-bar
 #[derive(Debug, clap::Args)]
@@ -89,13 +105,16 @@ pub(crate) struct PartArgs {
     /// Let this project go from this clone; `*` stands for any letters.
     #[arg(long, value_name = "PROJECT")]
     drop: Vec<String>,
-    /// Hold the whole book.
+    /// Hold the whole book, with its whole history.
     #[arg(long, conflicts_with_all = ["projects", "mine", "drop"])]
     whole: bool,
+    /// Fetch the history from before the day on which it begins here, and check it.
+    #[arg(long)]
+    past: bool,
 }
 
 pub(crate) fn part(args: &PartArgs, setting: &Setting<'_>) -> Outcome {
-    let wanted = Wanted { drop: args.drop.clone(), whole: args.whole, ..args.add.wanted() };
+    let wanted = Wanted { drop: args.drop.clone(), whole: args.whole, past: args.past, ..args.add.wanted() };
     let made = part::change(&setting.folder, &setting.around, &wanted)?;
     let names = |names: &BTreeSet<String>| names.iter().cloned().collect::<Vec<_>>().join(", ");
     if !made.added.is_empty() {
@@ -103,6 +122,9 @@ pub(crate) fn part(args: &PartArgs, setting: &Setting<'_>) -> Outcome {
     }
     if !made.dropped.is_empty() {
         setting.done(format!("went out: {}", names(&made.dropped)));
+    }
+    if let Some(past) = made.past {
+        setting.done(format!("came in and checked: the history from before {past}"));
     }
     match made.held {
         Some(held) => {
@@ -113,6 +135,7 @@ pub(crate) fn part(args: &PartArgs, setting: &Setting<'_>) -> Outcome {
     }
     setting.printer.json(&json!({
         "part": made.held, "projects": made.projects, "added": made.added, "dropped": made.dropped,
+        "past_before": made.past,
     }));
     Ok(Exit::Done)
 }

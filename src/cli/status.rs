@@ -330,7 +330,12 @@ pub(crate) struct HistoryArgs {
 
 pub(crate) fn history(args: &HistoryArgs, setting: &Setting<'_>) -> Outcome {
     let book = BookFolder::find(&setting.folder)?;
-    let chapters = history::history(&book, args.project.as_ref())?;
+    let (chapters, from) = history::history(&book, args.project.as_ref())?;
+    if let Some(day) = from {
+        setting.printer.line(format!(
+            "the history here begins on {day}; what was done before is fetched by underlit part --past"
+        ));
+    }
     for chapter in &chapters {
         let day = chapter.at.get(..16).unwrap_or(&chapter.at).replace('T', " ");
         setting.printer.line(format!("{day}  {:20}  {}", chapter.who, chapter.what));
@@ -343,6 +348,6 @@ pub(crate) fn history(args: &HistoryArgs, setting: &Setting<'_>) -> Outcome {
             chapter.files.iter().for_each(|f| setting.printer.line(format!("{:40}{f}", "")));
         }
     }
-    setting.printer.json(&json!({ "chapters": chapters }));
+    setting.printer.json(&json!({ "chapters": chapters, "history_from": from }));
     Ok(Exit::Done)
 }

@@ -1,5 +1,7 @@
 //! `verify`: the whole book from its fingerprint, and why.
 
+use std::collections::BTreeSet;
+
 use serde_json::{Value, json};
 
 use super::failure::{Exit, Outcome, as_json, in_words, put_errors, said};
@@ -118,7 +120,7 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
         printer.line(format!("part      {}", held.in_words()));
     }
     if let Some(history) = &report.history {
-        let part = if history.whole { "" } else { "; shallow clone: older commits are unchecked" };
+        let part = if history.whole { "" } else { "; older commits are not here and unchecked" };
         let found = match history.breaches {
             0 => "no signed record was changed or removed".to_owned(),
             n => format!("{n} times a signed record was changed or removed"),
@@ -126,11 +128,11 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
         printer.line(format!("history   {}{part}: {found}", counted(history.commits, "commit", "commits")));
         if !history.whole {
             printer.remark(
-                "what older commits removed or let past is not seen here. Fix: git fetch --unshallow, then verify again",
+                "what older commits removed or let past is not seen here. Fix: underlit part --past, then verify again",
             );
         }
         if let Some(moves) = &history.moves {
-            printer.line(format!("gates     {}", gates_in_words(moves)));
+            printer.line(format!("gates     {}", gates_in_words(moves, history.whole)));
             for since in &moves.asked_since {
                 printer.line(format!(
                     "  since     {}, move {}: {}; later versions ask for it; the move remains valid",
@@ -156,7 +158,10 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
     report.notes.iter().for_each(|note| printer.line(format!("note      {}", note.message)));
     report.vanished.iter().for_each(|gone| printer.line(format!("missing   {}", gone.in_words())));
     for project in &report.projects {
-        show_project(project, long || project.released, setting);
+        let unasked =
+            report.history.iter().flat_map(|history| &history.moves).flat_map(|moves| &moves.unasked);
+        let unasked = unasked.filter(|one| one.project == project.id).map(|one| one.sha256).collect();
+        show_project(project, long || project.released, &unasked, setting);
     }
     if !report.faults.is_empty() {
         printer.line("");
@@ -167,7 +172,7 @@ fn show(report: &Report, long: bool, setting: &Setting<'_>) {
 }
 
 /// What the gates said when each move was made.
-fn gates_in_words(moves: &MovesLine) -> String {
+fn gates_in_words(moves: &MovesLine, whole: bool) -> String {
     if moves.asked + moves.by_signature == 0 {
         return "no project was ever moved".to_owned();
     }
@@ -193,15 +198,24 @@ fn gates_in_words(moves: &MovesLine) -> String {
     }
     if moves.by_signature > 0 {
         said.push_str(&format!(
-            "; {} came with the oldest commit that is known here, and only the signature speaks for {}",
+            "; {} came with the oldest commits that are known here, and only the signature speaks for {}",
             moves.by_signature,
             if moves.by_signature == 1 { "it" } else { "each" }
         ));
+        if !whole {
+            said.push_str("; that its gate was open is taken on the word of the remote's guard");
+        }
     }
     said
 }
 
-fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
+/// `unasked` are the moves that only their signatures speak for.
+fn show_project(
+    project: &ProjectVerdict,
+    long: bool,
+    unasked: &BTreeSet<Sha256Digest>,
+    setting: &Setting<'_>,
+) {
     let printer = setting.printer;
     let may = match (project.released, on_hold(project)) {
         (true, _) => "may be built, because",
@@ -232,8 +246,9 @@ fn show_project(project: &ProjectVerdict, long: bool, setting: &Setting<'_>) {
         signed_lines(project, reason, setting);
     }
     for step in project.moves.iter().filter(|m| m.standing == MoveStanding::OnTheWay) {
+        let word = if unasked.contains(&step.sha256) { "; by its signature alone" } else { "" };
         printer.line(format!(
-            "  moved     from {} to {} by {} ({}), under roster version {}",
+            "  moved     from {} to {} by {} ({}), under roster version {}{word}",
             step.from, step.to, step.who, step.role, step.roster_version
         ));
     }

@@ -455,7 +455,7 @@ impl GitError {
             GitError::Unrelated { .. } => {
                 "this is another book: check the address with: git remote -v".into()
             }
-            GitError::Shallow => "fetch the whole history with: git fetch --unshallow".into(),
+            GitError::Shallow => "fetch the whole history, then try again: underlit part --past".into(),
             GitError::NotEmpty { .. } => "name a new or an empty folder".into(),
             GitError::NoGitProgram { .. } => "install git, so that `git --version` works".into(),
             GitError::GitFailed { .. } => "do what git says, then try again".into(),

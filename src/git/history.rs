@@ -2,6 +2,7 @@
 
 use super::name::inside;
 use super::partial::blob;
+use super::past::is_cut_off;
 use super::{CommitId, GitError, Moment, PathChange, Person, Repo, Snapshot};
 
 /// One commit, with what it changed at or beneath the prefix that was asked for.
@@ -19,6 +20,8 @@ pub struct LogEntry {
     pub message: String,
     /// What it changed against its first parent. A merge is listed only where it differs from every parent.
     pub changes: Vec<PathChange>,
+    /// True where the history here begins with it: its changes are then everything that lies there, whoever made it.
+    pub cut_off: bool,
 }
 
 /// The commits that touch a prefix, newest first. A commit comes before its parents.
@@ -92,7 +95,8 @@ impl Repo {
         let commit = self.git.find_commit(id)?;
         let after = Snapshot::new(&self.git, Some(commit.tree()?)).through(self.part());
         let mut changes = None;
-        if commit.parent_count() == 0 || self.cut_off(&commit) {
+        let cut_off = is_cut_off(&self.git, &commit);
+        if commit.parent_count() == 0 || cut_off {
             changes = Some(Snapshot::new(&self.git, None).changes(&after, prefix)?);
         } else {
             for parent in parents(&commit) {
@@ -115,6 +119,7 @@ impl Repo {
             author: Person::of(&commit.author()),
             message: String::from_utf8_lossy(commit.message_bytes()).into_owned(),
             changes,
+            cut_off,
         }))
     }
 
@@ -125,11 +130,6 @@ impl Repo {
     pub(crate) fn newest_at(&self) -> Result<Option<Moment>, GitError> {
         let Some(head) = self.head()? else { return Ok(None) };
         Ok(Some(Moment::of(self.git.find_commit(head.0)?.author().when())))
-    }
-
-    /// True for a commit of a shallow clone whose parents are not here.
-    fn cut_off(&self, commit: &git2::Commit<'_>) -> bool {
-        self.git.is_shallow() && commit.parent_ids().any(|id| self.git.find_commit(id).is_err())
     }
 }
 
@@ -153,11 +153,33 @@ pub struct Turned {
 
 impl Repo {
     /// The newest commit behind HEAD in which a file is so and before which it was not; `claimed` is looked at first, and
-    /// believed only where the history has it and it is true of it.
+    /// believed only where the history has it and it is true of it. None where the file was so when the history here
+    /// begins: nobody can tell who made it so.
     ///
     /// # Errors
     /// As [`Repo::log`].
     pub(crate) fn who_turned(
+        &self,
+        path: &str,
+        claimed: Option<CommitId>,
+        is: &dyn Fn(Option<&[u8]>) -> bool,
+    ) -> Result<Option<Turned>, GitError> {
+        Ok(self.turned(path, claimed, is)?.filter(|turned| !turned.commit.cut_off))
+    }
+
+    /// The bytes of a file when it was last so; none where the history here shows no such time.
+    ///
+    /// # Errors
+    /// As [`Repo::log`].
+    pub(crate) fn when_it_was(
+        &self,
+        path: &str,
+        is: &dyn Fn(Option<&[u8]>) -> bool,
+    ) -> Result<Option<Vec<u8>>, GitError> {
+        Ok(self.turned(path, None, is)?.and_then(|turned| turned.after))
+    }
+
+    fn turned(
         &self,
         path: &str,
         claimed: Option<CommitId>,

@@ -13,6 +13,7 @@ use std::sync::Arc;
 use super::differences::{Differences, Uninspected, bounded_tree};
 use super::hub::Hub;
 use super::name::inside;
+use super::past::is_cut_off;
 use super::raw_commit::{raw, walk};
 use super::{CommitId, GitError, Moment, Part, PathChange, Person, Repo, Snapshot};
 use crate::parallel::in_parallel_with;
@@ -86,7 +87,7 @@ pub struct Inspected {
     pub author: Person,
     /// The commits before it, without those that a shallow clone lacks.
     pub parents: Vec<CommitId>,
-    /// True where the commit has, or may have, parents that a shallow clone lacks.
+    /// True where the commit has parents that a shallow clone lacks.
     pub cut_off: bool,
     /// What differs from each parent by path, in the order of the parents; from nothing, where there is none.
     pub against: Vec<Vec<PathChange>>,
@@ -258,34 +259,19 @@ impl<'r> Inspector<'r> {
         if commit.parent_count() > MOST_PARENTS && self.beneath.is_none() {
             return Err(Uninspected::TooMuch(format!("a merge of {} sides", commit.parent_count())));
         }
-        if self.untouched.contains(&id.0) && !self.git.is_shallow() {
-            let (at, author) = (Moment::of(commit.author().when()), Person::of(&commit.author()));
-            let parents: Vec<CommitId> = commit.parent_ids().map(CommitId).collect();
+        let (at, author) = (Moment::of(commit.author().when()), Person::of(&commit.author()));
+        let parents: Vec<CommitId> = commit.parent_ids().map(CommitId).collect();
+        let cut_off = is_cut_off(self.git, &commit);
+        if cut_off {
+            // Everything lies there that was made before.
+            self.files_left.set(usize::MAX);
+        } else if self.untouched.contains(&id.0) {
             let against = vec![Vec::new(); parents.len().max(1)];
-            return Ok(Inspected {
-                id,
-                at,
-                author,
-                parents,
-                cut_off: false,
-                against,
-                unsafe_paths: Vec::new(),
-            });
+            return Ok(Inspected { id, at, author, parents, cut_off, against, unsafe_paths: Vec::new() });
         }
-        let (mut parents, mut befores) = (Vec::new(), Vec::new());
-        let mut cut_off = false;
-        for parent in commit.parent_ids() {
-            match self.commit(CommitId(parent)) {
-                Err(Uninspected::Git(_)) if self.git.is_shallow() => cut_off = true,
-                before => {
-                    befores.push(Some(self.tree(before?.tree_id())?));
-                    parents.push(CommitId(parent));
-                }
-            }
-        }
-        if parents.is_empty() {
-            // A shallow clone's oldest commits show no parents, whether or not they have some.
-            cut_off |= self.git.is_shallow();
+        let before = |id: &CommitId| Ok::<_, Uninspected>(Some(self.tree(self.commit(*id)?.tree_id())?));
+        let mut befores = parents.iter().map(before).collect::<Result<Vec<_>, _>>()?;
+        if befores.is_empty() {
             befores.push(None);
         }
         let after = Some(self.tree(commit.tree_id())?);
@@ -301,8 +287,6 @@ impl<'r> Inspector<'r> {
                 unsafe_paths.retain(|one| found.contains(one));
             }
         }
-        let author = commit.author();
-        let (at, author) = (Moment::of(author.when()), Person::of(&author));
         Ok(Inspected { id, at, author, parents, cut_off, against, unsafe_paths })
     }
 

@@ -26,6 +26,7 @@ mod lost;
 mod name;
 mod part;
 mod partial;
+mod past;
 mod push_answer;
 mod raw_commit;
 mod remote;

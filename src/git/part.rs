@@ -9,6 +9,7 @@ use std::fs;
 use std::path::Path;
 use std::sync::Arc;
 
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::failure::at;
@@ -33,6 +34,9 @@ pub(crate) struct Part {
     pub(crate) projects: BTreeSet<String>,
     /// True where it grows by each new project that names whoever works in this clone.
     pub(crate) mine: bool,
+    /// The day from which on the history is held and was judged; none where all of it was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(crate) history_from: Option<Date>,
 }
 
 /// How much of a book a clone holds.
@@ -42,17 +46,27 @@ pub(crate) struct Held {
     pub(crate) held_count: usize,
     /// How many the book has.
     pub(crate) project_count: usize,
+    /// The day from which on the history was judged; none where all of it was.
+    pub(crate) history_from: Option<Date>,
 }
 
 impl Held {
     /// In a line for people.
     #[must_use]
     pub(crate) fn in_words(self) -> String {
-        let Held { held_count, project_count } = self;
-        format!(
+        let Held { held_count, project_count, history_from } = self;
+        let part = format!(
             "this clone holds {held_count} of {project_count} projects; the others were not checked here and are taken as the remote has them"
-        )
+        );
+        history_from.map(|day| format!("{part}; {}", without_the_past(day))).unwrap_or(part)
     }
+}
+
+/// What is said of a clone whose history was judged from a day on.
+fn without_the_past(day: Date) -> String {
+    format!(
+        "the history before {day} is not here: the signatures from then were checked, and that every gate was open and nothing signed was removed is taken on the word of the remote's guard; `underlit part --past` fetches and checks it"
+    )
 }
 
 /// The project in whose folder a path lies, or whose folder it is.
@@ -113,7 +127,7 @@ fn projects_of<'r>(git: &'r git2::Repository, tree: &git2::Tree<'r>) -> Option<g
 fn held(git: &git2::Repository, part: &Part, commit: Option<CommitId>) -> Result<Held, GitError> {
     let all = projects_at(git, commit)?;
     let held_count = part.projects.iter().filter(|name| all.contains(*name)).count();
-    Ok(Held { held_count, project_count: all.len() })
+    Ok(Held { held_count, project_count: all.len(), history_from: part.history_from })
 }
 
 fn projects_at(git: &git2::Repository, commit: Option<CommitId>) -> Result<BTreeSet<String>, GitError> {

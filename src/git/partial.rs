@@ -8,6 +8,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
+use super::past::is_cut_off;
 use super::user_git::{remote_failure, telling};
 use super::{CommitId, GitError, Part, Repo, UserGit};
 
@@ -67,8 +68,15 @@ fn bring(
     tips.iter().try_for_each(|tip| walk.push(tip.0))?;
     without.iter().try_for_each(|hidden| walk.hide(hidden.0))?;
     let mut untouched: BTreeSet<git2::Oid> = walk.flatten().collect();
-    let commits = tips.iter().map(ToString::to_string).chain(without.iter().map(|id| format!("^{id}")));
-    let commits: Vec<String> = commits.collect();
+    let (mut missing, odb) = (BTreeSet::new(), git.odb()?);
+    let mut commits: Vec<String> = tips.iter().map(ToString::to_string).collect();
+    commits.extend(without.iter().map(|id| format!("^{id}")));
+    // Where the history begins, git would name every file of the book.
+    for commit in beginnings(git, &untouched) {
+        untouched.remove(&commit.id());
+        commits.push(format!("^{}", commit.id()));
+        lying(git, part, "", &commit.tree()?, &mut |id| _ = is_lacking(&odb, id) && missing.insert(id))?;
+    }
     let mut args = vec!["-c", "core.quotePath=false", "-c", "log.showRoot=true", "log", "-m", "--raw"];
     args.extend(["--no-abbrev", "--no-renames", "--no-relative", "--ignore-submodules=none"]);
     args.extend(["--no-show-signature", "--no-decorate", "--format=%H"]);
@@ -78,8 +86,6 @@ fn bring(
     if !ended.ok {
         return Err(GitError::GitFailed { verb: "log".to_owned(), words: telling(&ended.stderr) });
     }
-    let odb = git.odb()?;
-    let mut missing = BTreeSet::new();
     let mut commit = None;
     for line in ended.stdout.lines() {
         let Some((entries, path)) = line.strip_prefix(':').and_then(|line| line.split_once('\t')) else {
@@ -99,6 +105,35 @@ fn bring(
     }
     fetch_files(git, user, &missing.into_iter().collect::<Vec<_>>())?;
     Ok(untouched)
+}
+
+/// The commits among some at which the history here is cut off.
+fn beginnings<'r>(git: &'r git2::Repository, among: &BTreeSet<git2::Oid>) -> Vec<git2::Commit<'r>> {
+    let all = among.iter().filter(|_| git.is_shallow()).filter_map(|id| git.find_commit(*id).ok());
+    all.filter(|commit| is_cut_off(git, commit)).collect()
+}
+
+/// Tells every file of a part that lies in a folder.
+fn lying(
+    git: &git2::Repository,
+    part: Option<&Part>,
+    at: &str,
+    tree: &git2::Tree<'_>,
+    tell: &mut dyn FnMut(git2::Oid),
+) -> Result<(), GitError> {
+    for entry in tree.iter() {
+        // A name that is no text is one that no project has.
+        let path = format!("{at}{}", String::from_utf8_lossy(entry.name_bytes()));
+        match entry.kind() {
+            _ if part.is_some_and(|part| !part.holds(&path)) => {}
+            Some(git2::ObjectType::Tree) => {
+                lying(git, part, &format!("{path}/"), &git.find_tree(entry.id())?, tell)?;
+            }
+            Some(git2::ObjectType::Blob) => tell(entry.id()),
+            _ => {}
+        }
+    }
+    Ok(())
 }
 
 /// The size of that file in bytes.

@@ -54,6 +54,7 @@ pub(crate) fn walk(
     without: &BTreeSet<CommitId>,
     most: usize,
 ) -> Result<Vec<CommitId>, GitError> {
+    let odb = git.odb()?;
     let mut found = Vec::new();
     let mut seen = BTreeSet::new();
     let mut open = vec![(from, false)];
@@ -66,7 +67,8 @@ pub(crate) fn walk(
             continue;
         }
         open.push((id, true));
-        open.extend(raw(git, id)?.parents.into_iter().map(|parent| (parent, false)));
+        let here = |parent: &CommitId| !git.is_shallow() || odb.exists(parent.0);
+        open.extend(raw(git, id)?.parents.into_iter().filter(here).map(|parent| (parent, false)));
     }
     Ok(found)
 }

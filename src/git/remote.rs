@@ -105,32 +105,8 @@ impl Repo {
         remote: &Remote,
         progress: Option<OnProgress<'_>>,
     ) -> Result<Fetched, GitError> {
-        self.fetch_with(git, remote, &[], progress)
-    }
-
-    /// Fetches the part of the history that a shallow clone lacks.
-    ///
-    /// # Errors
-    /// As [`Repo::fetch`].
-    pub fn fetch_whole_history(
-        &self,
-        git: &UserGit,
-        remote: &Remote,
-        progress: Option<OnProgress<'_>>,
-    ) -> Result<Fetched, GitError> {
-        self.fetch_with(git, remote, &["--unshallow"], progress)
-    }
-
-    fn fetch_with(
-        &self,
-        git: &UserGit,
-        remote: &Remote,
-        extra: &[&str],
-        progress: Option<OnProgress<'_>>,
-    ) -> Result<Fetched, GitError> {
         let before = self.last_seen(remote)?;
         let mut args = vec!["fetch", "--prune", "--no-tags", "--recurse-submodules=no"];
-        args.extend(extra);
         args.extend(["--progress", "--", remote.name.as_str()]);
         let wanted = format!("+refs/heads/{}:{}", remote.branch, remote.tracking);
         if !remote.covered {
@@ -286,8 +262,9 @@ impl Repo {
         Repo::cloned(git, address, folder, &["--no-checkout"], None)
     }
 
-    /// As [`Repo::clone_without_files`], with every commit and folder and none of the files' content. False where the
-    /// remote knows no such thing and sent everything.
+    /// As [`Repo::clone_without_files`], with every commit and folder and none of the files' content; where a day is given,
+    /// with the commits of the branch that its HEAD names from then on, or the newest alone where all are older. False where the remote knows no such thing
+    /// and sent everything.
     ///
     /// # Errors
     /// As [`Repo::clone`].
@@ -295,10 +272,20 @@ impl Repo {
         git: &UserGit,
         address: &str,
         folder: &Path,
+        from: Option<jiff::civil::Date>,
     ) -> Result<(Repo, bool), GitError> {
         super::partial::refuse_old_git(git)?;
-        let extra = ["--no-checkout", "--filter=blob:none", "--no-local"];
-        let said = Repo::cloned_by_git(git, address, folder, &extra, None)?;
+        let mut extra = vec!["--no-checkout", "--filter=blob:none", "--no-local"];
+        let since = from.map(super::past::since);
+        extra.extend(since.as_deref());
+        let said = match Repo::cloned_by_git(git, address, folder, &extra, None) {
+            Err(error) if super::past::is_all_older(&error) => {
+                extra.pop();
+                extra.push("--depth=1");
+                Repo::cloned_by_git(git, address, folder, &extra, None)?
+            }
+            said => said?,
+        };
         let filtered = super::partial::settle_partial(git, folder, &said)?;
         let repo = Repo::open(folder)?;
         if !filtered {

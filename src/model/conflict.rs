@@ -48,7 +48,7 @@ impl Unproven {
         match self {
             Unproven::Nobody => "nothing in the history shows who asked this",
             Unproven::CutOff => {
-                "this clone lacks older commits, so who asked this cannot be looked up (git fetch --unshallow)"
+                "this clone lacks older commits, so who asked this cannot be looked up (underlit part --past)"
             }
         }
     }

@@ -358,7 +358,7 @@ impl Draft<'_> {
         }
         let is = |bytes: Option<&[u8]>| bytes.is_some_and(|b| Sha256Digest::of(b).hex() == digest);
         let Some(repo) = self.repo else { return Ok(None) };
-        Ok(repo.who_turned(path, None, &is)?.and_then(|turned| turned.after))
+        repo.when_it_was(path, &is).map_err(Into::into)
     }
 
     /// Takes out files that a changed record named before and that none names afterwards.

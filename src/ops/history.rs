@@ -1,5 +1,6 @@
 //! The story of a project, or of the whole book, in trade words: from its commits, oldest first.
 
+use jiff::civil::Date;
 use serde::Serialize;
 
 use crate::fault::Fault;
@@ -24,11 +25,14 @@ pub(crate) struct Chapter {
     pub files: Vec<String>,
 }
 
+/// The chapters, oldest first, and the day on which they begin where what came before is not here.
+type Story = (Vec<Chapter>, Option<Date>);
+
 /// Tells the story.
 ///
 /// # Errors
 /// `not-a-book`, `unknown-project`, and what git says.
-pub(crate) fn history(book: &BookFolder, id: Option<&ProjectId>) -> Result<Vec<Chapter>, Vec<Fault>> {
+pub(crate) fn history(book: &BookFolder, id: Option<&ProjectId>) -> Result<Story, Vec<Fault>> {
     let prefix = match id {
         Some(id) => book.project(id)?,
         None => String::new(),
@@ -37,6 +41,9 @@ pub(crate) fn history(book: &BookFolder, id: Option<&ProjectId>) -> Result<Vec<C
     let mut chapters = Vec::new();
     for entry in repo.log(&prefix)? {
         let entry = entry?;
+        if entry.cut_off {
+            continue; // nobody can tell here what it did
+        }
         let (what, more) = entry.message.split_once('\n').unwrap_or((&entry.message, ""));
         let at = jiff::Timestamp::from_second(entry.at.seconds).map(|t| t.to_string()).unwrap_or_default();
         let what = match id {
@@ -53,5 +60,6 @@ pub(crate) fn history(book: &BookFolder, id: Option<&ProjectId>) -> Result<Vec<C
         });
     }
     chapters.reverse();
-    Ok(chapters)
+    let from = repo.head()?.map(|head| repo.history_from(head)).transpose()?.flatten();
+    Ok((chapters, from))
 }

@@ -66,7 +66,8 @@ impl Errand {
     /// As [`Repo::fetch`].
     pub(crate) fn run(&self, around_git: &crate::git::UserGit) -> Outcome<()> {
         if let Some(remote) = &self.remote {
-            Repo::open(&self.root)?.fetch(around_git, remote, None)?;
+            let repo = Repo::open(&self.root)?.with_needed_past(around_git, remote)?;
+            repo.fetch(around_git, remote, None)?;
         }
         Ok(())
     }
@@ -140,6 +141,8 @@ impl Watch {
         around: &Surroundings<'_>,
         tell_all: bool,
     ) -> Result<Vec<Item>, Vec<Fault>> {
+        // A history that is cut off may begin elsewhere now.
+        self.repo = Repo::open(self.repo.root())?;
         let tip = match &self.remote {
             Some(remote) => self.repo.last_seen(remote)?,
             None => self.repo.head()?,

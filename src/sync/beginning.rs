@@ -9,7 +9,7 @@ use super::stop::{Stop, blames_others};
 use super::{Here, Run};
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::git::{Bounds, CommitId, EntryKind, GitError, NewCommit, Remote, Repo, Snapshot};
+use crate::git::{Bounds, CommitId, EntryKind, GitError, NewCommit, Repo, Snapshot};
 use crate::ids::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::statement::{Decision, Statement};
@@ -25,11 +25,10 @@ impl Run<'_> {
     /// good beginning, and stops there.
     pub(super) fn bring_in(
         &mut self,
-        remote: &Remote,
         ours: Option<CommitId>,
         theirs: Option<CommitId>,
     ) -> Result<Option<CommitId>, Stop> {
-        let (reason, commits) = match self.bring_together(remote, ours, theirs) {
+        let (reason, commits) = match self.bring_together(ours, theirs) {
             Err(Stop::Refused { reason, commits }) if blames_others(&reason) && self.unsealed.is_none() => {
                 (reason, commits)
             }
@@ -38,11 +37,11 @@ impl Run<'_> {
         let candidates = self.judge.beginning();
         let mut head = ours;
         for candidate in candidates.iter().take(MOST_TRIED) {
-            self.try_to_take(remote, &mut head, *candidate)?;
+            self.try_to_take(&mut head, *candidate)?;
         }
         if head == ours {
             let far_behind = candidates.get(MOST_TRIED..).unwrap_or_default();
-            newest(far_behind, |candidate| self.try_to_take(remote, &mut head, candidate))?;
+            newest(far_behind, |candidate| self.try_to_take(&mut head, candidate))?;
         }
         self.done.after = head;
         if let (Some(at), Some(theirs), false) = (head, theirs, self.here.around.dry_run) {
@@ -61,13 +60,8 @@ impl Run<'_> {
     }
 
     /// Takes one commit with everything behind it, where it passes; true where it is there then.
-    fn try_to_take(
-        &mut self,
-        remote: &Remote,
-        head: &mut Option<CommitId>,
-        candidate: CommitId,
-    ) -> Result<bool, Stop> {
-        match self.bring_together(remote, *head, Some(candidate)) {
+    fn try_to_take(&mut self, head: &mut Option<CommitId>, candidate: CommitId) -> Result<bool, Stop> {
+        match self.bring_together(*head, Some(candidate)) {
             Ok(taken) => {
                 *head = taken;
                 Ok(true)

@@ -2,6 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
+use jiff::civil::Date;
+
 use super::beginning::{self, Heard, Which};
 use super::judge::Judge;
 use super::newest::newest;
@@ -35,11 +37,13 @@ pub(crate) struct Joined {
     pub held: Option<Held>,
     /// False where a part was asked for and the remote sent everything.
     pub filtered: bool,
+    /// How many commits were judged.
+    pub commits: usize,
 }
 
 /// Fetches a book from a remote, judges its whole history, pins its fingerprint, and remembers who is asking. Where the
 /// remote holds something that does not pass, the clone begins at the last good state before it. Where a part is wanted, the
-/// files of that part alone are fetched and judged.
+/// files of that part alone are fetched and judged; and of the history, where a day is given, what was made from then on.
 ///
 /// # Errors
 /// What git says; everything that is wrong with the book that came.
@@ -48,24 +52,25 @@ pub(crate) fn join(
     folder: &Path,
     me: Option<Me>,
     part: &Wanted,
+    from: Option<Date>,
     around: &Surroundings<'_>,
 ) -> Result<Joined, Vec<Fault>> {
     let place = NewFolder::begin(folder)?;
     let joined = (|| {
         let (repo, filtered) = match part.is_nothing() {
             true => (Repo::clone_without_files(&around.git, address, place.path())?, true),
-            false => Repo::clone_partial(&around.git, address, place.path())?,
+            false => Repo::clone_partial(&around.git, address, place.path(), from)?,
         };
         let local = repo.clone_local_dir()?;
         let (branch, tip) = branch_of_the_book(&repo, address)?;
         if !part.is_nothing() {
             let projects = part::wanted(&repo, tip, part, me.as_ref().map(|me| &me.person), around)?;
-            let part = Part { projects, mine: part.mine };
+            let part = Part { projects, mine: part.mine, history_from: repo.history_from(tip)? };
             repo.list_for_git(&around.git, Some(&part), tip)?;
             repo.note_part(&around.git, Some(&part))?;
             repo.bring(&around.git, &[tip], &[])?;
         }
-        let (head, refused) = judge_whole(&repo, &local, &branch, tip, around)?;
+        let (head, refused, commits) = judge_whole(&repo, &local, &branch, tip, around)?;
         repo.check_out_first(&around.git, &branch, head)?;
         let book = BookFolder::at(repo.root().to_path_buf());
         let chain = Chain::load(&book)?;
@@ -78,7 +83,7 @@ pub(crate) fn join(
             hear(&repo, &chain, tip, around)?;
         }
         let (fingerprint, held) = (chain.fingerprint(), repo.held()?);
-        Ok(Joined { folder: folder.to_path_buf(), fingerprint, branch, refused, held, filtered })
+        Ok(Joined { folder: folder.to_path_buf(), fingerprint, branch, refused, held, filtered, commits })
     })();
     match joined {
         Ok(joined) if !around.dry_run => Ok(Joined { folder: place.keep()?, ..joined }),
@@ -123,8 +128,8 @@ fn branch_of_the_book(repo: &Repo, address: &str) -> Result<(String, CommitId), 
     })
 }
 
-/// Judges a whole history for a clone that has seen nothing of it yet: the commit to begin with, and what stands refused
-/// beyond it.
+/// Judges all the history that was fetched, for a clone that has seen nothing of it yet: the commit to begin with, what
+/// stands refused beyond it, and how many commits were judged.
 ///
 /// # Errors
 /// Why nothing of it may be taken.
@@ -134,13 +139,13 @@ fn judge_whole(
     branch: &str,
     tip: CommitId,
     around: &Surroundings<'_>,
-) -> Result<(CommitId, Option<Refused>), Vec<Fault>> {
+) -> Result<(CommitId, Option<Refused>, usize), Vec<Fault>> {
     let mut judge = Judge::new(repo, local);
     let judged = judge.admit(None, tip);
     let reason = match judged.and_then(|()| judge.state(None, tip, &[]).map_err(Stop::reason)) {
         Ok(_) => {
             refused::note_judged(local, tip)?;
-            return Ok((tip, None));
+            return Ok((tip, None, judge.sorted.clean.len()));
         }
         Err(reason) if !blames_others(&reason) => return Err(reason),
         Err(reason) => reason,
@@ -161,10 +166,15 @@ fn judge_whole(
         let mut stands = Refused::of(&name, tip, &sorted, &[], &reason, &around.stamp());
         stands.and_of(last);
         refused::note_judged(local, id)?;
-        return Ok((id, Some(refused::note(local, stands)?)));
+        return Ok((id, Some(refused::note(local, stands)?), sorted.clean.len()));
     }
-    let none = Fault::trust("no-good-state", "no commit at that address passes, from the first one on")
-        .fix("ask the shop's owner for the right address");
+    let none = if repo.is_shallow() {
+        Fault::trust("no-good-state", "no commit at that address passes, from that day on")
+            .fix("join with an earlier day, or with the whole history: without --since")
+    } else {
+        Fault::trust("no-good-state", "no commit at that address passes, from the first one on")
+            .fix("ask the shop's owner for the right address")
+    };
     Err([vec![none], reason].concat())
 }
 

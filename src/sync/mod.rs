@@ -48,7 +48,6 @@ use crate::git::{
 };
 use crate::model::rules::Rules;
 use crate::ops::desk;
-use crate::ops::layout::layout;
 use crate::store::BookFolder;
 use crate::trust::chain::{self, Chain};
 use crate::trust::{Surroundings, refused, shop};
@@ -112,7 +111,10 @@ pub fn sync(
     tell: &mut dyn FnMut(Progress<'_>),
 ) -> Result<Synced, Vec<Fault>> {
     let book = BookFolder::find(from)?;
-    let repo = Repo::open(book.root())?;
+    let mut repo = Repo::open(book.root())?;
+    if let (false, Ok(remote)) = (asked.offline, repo.remote(asked.remote.as_deref())) {
+        repo = repo.with_needed_past(&around.git, &remote)?;
+    }
     let lock = desk::lock_settled(&repo)?;
     repo.refuse_busy()?;
     desk::refuse_lost_branch(&repo)?;
@@ -241,7 +243,7 @@ impl Run<'_> {
         if repo.head()?.is_none() {
             self.fetch(&remote)?.0?;
             let theirs = repo.last_seen(&remote)?;
-            self.done.after = self.bring_in(&remote, None, theirs)?;
+            self.done.after = self.bring_in(None, theirs)?;
             if around.dry_run && theirs.is_some() {
                 return Ok(Pushed::UpToDate);
             }
@@ -254,7 +256,7 @@ impl Run<'_> {
         self.done.after = ours;
         fetched?;
         let theirs = repo.last_seen(&remote)?;
-        let head = self.bring_in(&remote, ours, theirs)?;
+        let head = self.bring_in(ours, theirs)?;
         self.refuse_unsealed()?;
         self.done.after = head;
         if around.dry_run {
@@ -357,7 +359,6 @@ impl Run<'_> {
     /// Brings the branch to a commit that has both sides in it: merged, judged and put in place.
     fn bring_together(
         &mut self,
-        remote: &Remote,
         ours: Option<CommitId>,
         theirs: Option<CommitId>,
     ) -> Result<Option<CommitId>, Stop> {
@@ -366,6 +367,8 @@ impl Run<'_> {
         let behind = match ours {
             None => true,
             Some(ours) if ours == theirs => return Ok(Some(ours)),
+            // As where the remote had something more since the past that was needed came in.
+            Some(ours) if repo.begins_before(ours, theirs) => return Err(GitError::Shallow.into()),
             Some(ours) => match (repo.descends(ours, theirs), repo.descends(theirs, ours)) {
                 (Ok(true), _) => return Ok(Some(ours)),
                 (Ok(false), Ok(behind)) => behind,
@@ -376,9 +379,6 @@ impl Run<'_> {
                 }
             },
         };
-        if let Some(ours) = ours.filter(|_| !behind) {
-            self.make_whole(remote, ours, theirs)?;
-        }
         let related = match ours {
             Some(ours) => behind || !repo.bases(ours, theirs)?.is_empty(),
             None => true,
@@ -410,20 +410,6 @@ impl Run<'_> {
         self.done.commits.splice(0..0, commits);
         self.place(ours, head)?;
         Ok(Some(head))
-    }
-
-    /// Fetches the rest of a history that is cut off, where the merge needs it.
-    fn make_whole(&mut self, remote: &Remote, ours: CommitId, theirs: CommitId) -> Result<(), Stop> {
-        let Here { repo, around, .. } = self.here;
-        if repo.is_shallow() && !self.asked.offline && repo.common_base(&layout(), ours, theirs)?.is_none() {
-            (self.tell)(Progress::Fetching);
-            let (fetched, _) = self.away(|tell| repo.fetch_whole_history(&around.git, remote, tell))?;
-            fetched?;
-            if repo.head()? != Some(ours) {
-                return Err(GitError::BranchMoved { branch: repo.branch()? }.into());
-            }
-        }
-        Ok(())
     }
 
     /// Puts what was judged in place. A shop that is not sealed here is so no more: the edits that waited for that come first.

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
+use jiff::civil::Date;
 use serde::Deserialize;
 use serde_json::Value;
 
@@ -30,20 +31,22 @@ pub(crate) struct Wanted {
     pub mine: bool,
     /// Projects that are not wanted any more.
     pub drop: Vec<String>,
-    /// The whole book.
+    /// The whole book, with its whole history.
     pub whole: bool,
+    /// The history from before the day on which it begins here.
+    pub past: bool,
 }
 
 impl Wanted {
     /// True where nothing is said: a clone of the whole book, or the part as it is.
     #[must_use]
     pub(crate) fn is_nothing(&self) -> bool {
-        self.projects.is_empty() && !self.mine && self.drop.is_empty() && !self.whole
+        self.projects.is_empty() && !self.mine && self.drop.is_empty() && !self.whole && !self.past
     }
 }
 
 /// What became of the part that a clone holds.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Changed {
     /// How much it holds; none where it holds the whole book.
     pub held: Option<Held>,
@@ -53,6 +56,8 @@ pub(crate) struct Changed {
     pub added: BTreeSet<String>,
     /// What went out of it.
     pub dropped: BTreeSet<String>,
+    /// The day from before which history came into it.
+    pub past: Option<Date>,
 }
 
 /// What a project's record says of who works on it.
@@ -132,7 +137,7 @@ pub(super) fn wanted(
 /// come in; what git says. The part is then as it was.
 pub(crate) fn change(from: &Path, around: &Surroundings<'_>, asked: &Wanted) -> Result<Changed, Vec<Fault>> {
     let book = BookFolder::find(from)?;
-    let repo = Repo::open(book.root())?;
+    let mut repo = Repo::open(book.root())?;
     let _lock = desk::lock_settled(&repo)?;
     repo.refuse_operation()?;
     let local = repo.clone_local_dir()?;
@@ -143,11 +148,17 @@ pub(crate) fn change(from: &Path, around: &Surroundings<'_>, asked: &Wanted) -> 
     let noted = repo.noted_part();
     let (before, laid_out) = match &noted {
         Some((part, laid_out)) => (part.clone(), laid_out.clone()),
-        None => (Part { projects: all.clone(), mine: false }, all.clone()),
+        None => {
+            let history_from = repo.history_from(head)?;
+            (Part { projects: all.clone(), mine: false, history_from }, all.clone())
+        }
     };
-    if noted.is_none() && (asked.is_nothing() || asked.whole) {
+    let names_some = asked.mine || !asked.projects.is_empty();
+    let whole = asked.whole || (noted.is_none() && !names_some && asked.drop.is_empty());
+    let past = before.history_from.filter(|_| asked.past || asked.whole);
+    if noted.is_none() && whole && past.is_none() {
         repo.refuse_busy()?;
-        return Ok(now(&repo, all, BTreeSet::new(), BTreeSet::new())?);
+        return Ok(Changed { held: None, projects: all, ..Changed::default() });
     }
     let me = Me::asking(&local, around)?;
     if let Some(me) = &me {
@@ -157,16 +168,16 @@ pub(crate) fn change(from: &Path, around: &Surroundings<'_>, asked: &Wanted) -> 
         }
     }
     let chosen = wanted(&repo, head, asked, me.as_ref(), around)?;
-    let mut after = Part { projects: chosen, mine: before.mine || asked.mine };
+    let mut after = Part { projects: chosen, mine: before.mine || asked.mine, ..before.clone() };
     // In a clone of the whole book, what is named is what is kept.
-    if noted.is_some() || (asked.projects.is_empty() && !asked.mine) {
+    if noted.is_some() || !names_some {
         after.projects.extend(before.projects.union(&laid_out).cloned());
     }
     for name in named(&asked.drop, &after.projects)? {
         after.projects.remove(&name);
     }
-    if asked.whole {
-        after = Part { projects: all.clone(), mine: false };
+    if whole {
+        after.projects.clone_from(&all);
     }
     let added: BTreeSet<String> = after.projects.difference(&before.projects).cloned().collect();
     let here: BTreeSet<String> = before.projects.union(&laid_out).cloned().collect();
@@ -175,10 +186,15 @@ pub(crate) fn change(from: &Path, around: &Surroundings<'_>, asked: &Wanted) -> 
         refuse_unsent(&repo, &book, name, head)?;
     }
     if around.dry_run {
-        return Ok(now(&repo, after.projects, added, dropped)?);
+        return Ok(Changed { held: repo.held()?, projects: after.projects, added, dropped, past });
     }
-    let part = (!asked.whole).then_some(after);
-    if !added.is_empty() || asked.whole {
+    if past.is_some() {
+        let remote = repo.remote(None)?;
+        repo = repo.with_whole_past(&around.git, &remote)?;
+        after.history_from = None;
+    }
+    let part = (!whole).then_some(after);
+    if !added.is_empty() || whole || past.is_some() {
         repo.look_through(part.clone());
         let brought = repo.bring(&around.git, &[head], &[]).map_err(Vec::from);
         brought.and_then(|()| hold(&repo, &local, head)).inspect_err(|_| repo.look_through(None))?;
@@ -188,7 +204,7 @@ pub(crate) fn change(from: &Path, around: &Surroundings<'_>, asked: &Wanted) -> 
         // Git leaves a folder that it emptied while somebody stands in it.
         let _ = fs::remove_dir(repo.root().join("projects").join(name));
     }
-    if asked.whole {
+    if whole {
         repo.end_partial()?;
     }
     repo.note_part(&around.git, part.as_ref())?;
@@ -197,19 +213,10 @@ pub(crate) fn change(from: &Path, around: &Surroundings<'_>, asked: &Wanted) -> 
         let _ = fs::remove_file(local.join(note));
     }
     let projects = part.map_or(all, |part| part.projects);
-    Ok(now(&repo, projects, added, dropped)?)
+    Ok(Changed { held: repo.held()?, projects, added, dropped, past })
 }
 
-fn now(
-    repo: &Repo,
-    projects: BTreeSet<String>,
-    added: BTreeSet<String>,
-    dropped: BTreeSet<String>,
-) -> Result<Changed, GitError> {
-    Ok(Changed { held: repo.held()?, projects, added, dropped })
-}
-
-/// Judges a part with its whole history, before it is laid out.
+/// Judges a part with all its history that is here, before it is laid out.
 fn hold(repo: &Repo, local: &Path, head: CommitId) -> Result<(), Vec<Fault>> {
     let mut judge = Judge::new(repo, local);
     let judged = judge.admit(None, head).and_then(|()| judge.state(None, head, &[]).map_err(Stop::reason));

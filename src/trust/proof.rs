@@ -45,7 +45,7 @@ fn base_was_there(repo: &Repo, conflict: &Conflict) -> bool {
     };
     let now = || -> Result<bool, GitError> {
         let now = repo.head_snapshot()?.file(&conflict.path)?;
-        Ok(is(now.as_deref()) || repo.who_turned(&conflict.path, None, &is)?.is_some())
+        Ok(is(now.as_deref()) || repo.when_it_was(&conflict.path, &is)?.is_some())
     };
     now().unwrap_or(false)
 }

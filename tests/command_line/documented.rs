@@ -249,6 +249,7 @@ fn the_commands_in_the_sentences_are_taken() {
         ),
         ("underlit reopen PROJECT STAGE --reason …", "reopen quay-desk rendering --reason again".into()),
         ("underlit sync", "sync --offline".into()),
+        ("underlit part --past", "part --past".into()),
         ("underlit guide tools", "guide tools".into()),
         ("underlit resolve PROJECT", "resolve quay-desk".into()),
         ("underlit resolve --shop", "resolve --shop".into()),

@@ -50,6 +50,7 @@ mod past_gates;
 mod prints;
 mod pulled;
 mod questions;
+mod recent;
 mod refused;
 mod remembering;
 mod repair;

@@ -243,8 +243,8 @@ struct Round {
 }
 
 impl Round {
-    /// With `part`, the first clone holds one project of two when it begins, and never the other.
-    fn new(guarded: bool, part: bool) -> Round {
+    /// With `part`, the first clone holds one project of two when it begins, and never the other; it joins with these words.
+    fn new(guarded: bool, part: Option<&str>) -> Round {
         let place = Place::new();
         let mut first = place.copy_as(stages::roster(), "first", "mara");
         let hub = place.path("hub.git");
@@ -253,7 +253,7 @@ impl Round {
         if guarded {
             place.run("mara", &format!("guard install {}", hub.display())).code(0);
         }
-        if part {
+        if part.is_some() {
             for name in ["held-desk", "far-desk"] {
                 first
                     .run(&format!(r#"open {name} --title "{name}" --client imke --engineer tom --site Quay"#))
@@ -261,8 +261,8 @@ impl Round {
             }
         }
         first.run("sync").done();
-        if part {
-            let line = format!("join file://{} part --project held-* --me mara", hub.display());
+        if let Some(how) = part {
+            let line = format!("join file://{} part --project held-* {how} --me mara", hub.display());
             place.run("mara", &line).code(0).says(&["this clone holds 1 of 2 projects"]);
             first = Desk::new(place.path("part"), "mara");
         }
@@ -273,6 +273,7 @@ impl Round {
         };
         let (second, puller) = (join("second"), join("puller"));
         let judged = first.git("rev-parse HEAD").trim().to_owned();
+        let part = part.is_some();
         Round { place, hub, first, second, puller, guarded, part, judged, last: String::new(), joined: 0 }
     }
 
@@ -406,15 +407,22 @@ fn every_writing_verb_is_in_the_job() {
 
 #[test]
 fn every_writing_verb_goes_round_through_a_guarded_remote() {
-    Round::new(true, false).play();
+    Round::new(true, None).play();
 }
 
 #[test]
 fn every_writing_verb_goes_round_from_a_clone_that_holds_a_part() {
-    Round::new(true, true).play();
+    Round::new(true, Some("")).play();
+}
+
+#[test]
+fn every_writing_verb_goes_round_from_a_part_that_holds_the_last_state_alone() {
+    let mut round = Round::new(false, Some("--since 2100-01-01"));
+    round.play();
+    round.first.run("board").code(0).says(&["the history before"]);
 }
 
 #[test]
 fn every_writing_verb_goes_round_through_an_unguarded_remote() {
-    Round::new(false, false).play();
+    Round::new(false, None).play();
 }

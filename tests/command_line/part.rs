@@ -47,18 +47,18 @@ impl Scene {
 }
 
 /// The projects that lie in a clone's folder.
-fn lying(desk: &Desk) -> Vec<String> {
+pub(crate) fn lying(desk: &Desk) -> Vec<String> {
     desk.names("projects", "")
 }
 
 /// How many objects a clone lacks of its history.
-fn lacking(desk: &Desk) -> usize {
+pub(crate) fn lacking(desk: &Desk) -> usize {
     let all = desk.git("rev-list --objects --all --missing=print");
     all.lines().filter(|line| line.starts_with('?')).count()
 }
 
 /// Of some project, the answer of a verb.
-fn answer(desk: &Desk, line: &str, project: &str) -> Value {
+pub(crate) fn answer(desk: &Desk, line: &str, project: &str) -> Value {
     let mut answer = desk.run(&format!("{line} --json")).json();
     let of_project = |rows: &Value| {
         let mine = |row: &&Value| row["id"] == project;
@@ -67,7 +67,9 @@ fn answer(desk: &Desk, line: &str, project: &str) -> Value {
     if answer["projects"].is_array() {
         return of_project(&answer["projects"]);
     }
-    answer.as_object_mut().map(|answer| answer.remove("part"));
+    for beside in ["part", "history_from"] {
+        answer.as_object_mut().map(|answer| answer.remove(beside));
+    }
     answer
 }
 

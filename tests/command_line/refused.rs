@@ -187,8 +187,8 @@ fn who_joins_judges_the_whole_history_and_a_shallow_clone_says_what_it_cannot() 
     shallow
         .run(&format!("verify --fingerprint {fingerprint}"))
         .code(1)
-        .says(&["older commits are unchecked", "git fetch --unshallow"]);
-    shallow.git("fetch --quiet --unshallow");
+        .says(&["older commits are not here and unchecked", "underlit part --past"]);
+    shallow.run("part --past").code(0).says(&["came in and checked", "holds the whole book"]);
     shallow.run(&format!("verify --fingerprint {fingerprint}")).done();
     // Nothing there passes: nothing is left behind.
     let book = place.copy_as(stages::intake(), "forged", "mara");

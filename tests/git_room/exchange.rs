@@ -81,14 +81,14 @@ impl Hand {
         if self.repo.head()?.is_none() {
             self.fetch(lock, remote)?;
             let theirs = self.repo.last_seen(remote)?;
-            self.meet(lock, remote, None, theirs, done)?;
+            self.meet(lock, None, theirs, done)?;
         }
         let scan = self.repo.begin_scan(Some(lock));
         let fetched = self.fetch(lock, remote);
         let ours = self.take_in(lock, scan, done)?;
         fetched?;
         let theirs = self.repo.last_seen(remote)?;
-        let head = self.meet(lock, remote, ours, theirs, done)?;
+        let head = self.meet(lock, ours, theirs, done)?;
         done.after = head;
         if self.options.dry_run {
             return Ok(Pushed::UpToDate);
@@ -143,7 +143,6 @@ impl Hand {
     fn meet(
         &mut self,
         lock: &BookLock,
-        remote: &Remote,
         ours: Option<CommitId>,
         theirs: Option<CommitId>,
         done: &mut Done,
@@ -159,10 +158,6 @@ impl Hand {
         let repo = &self.repo;
         let before = repo.snapshot_of(ours)?;
         let head = if let Some(ours) = ours.filter(|_| apart) {
-            if repo.is_shallow() && repo.common_base(&self.layout, ours, theirs)?.is_none() {
-                let whole = || repo.fetch_whole_history(&self.git, remote, None);
-                repo.let_go_while(lock, whole)?.0?;
-            }
             let held = self.options.held.iter().map(|path| ((*path).to_owned(), Keep::Base)).collect();
             let merge = repo.merge_commits(&self.layout, ours, theirs, &held)?;
             let new = NewCommit { message: "brought together", author: &author, at };

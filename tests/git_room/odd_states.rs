@@ -149,7 +149,7 @@ fn a_renamed_branch_an_unrelated_book_and_a_shallow_clone() {
     commit(&other.repo, &["projects"], "Other", 1_800_000_001);
     assert!(matches!(other.git_error(), GitError::Unrelated { .. }));
 
-    // Shallow, of one branch only: what a merge needs is fetched.
+    // Shallow, of one branch only.
     let shallow = stage.path("Shallow");
     let address = format!("file://{}", hub.display());
     stage.git(

@@ -68,9 +68,11 @@ pub(crate) fn faults(
     let mut outlines = Outlines::none();
     let state = inspector.snapshot(Some(new))?;
     for id in inspector.between(old, new)? {
-        for change in inspector.inspect(id)?.brings() {
+        let commit = inspector.inspect(id)?;
+        for change in commit.brings() {
             let Some(entry) = change.after else { continue };
-            if unnamed::needs_a_name(&change.path) {
+            // Where the history is cut off, nobody can tell that no record ever named it.
+            if unnamed::needs_a_name(&change.path) && !commit.cut_off {
                 brought.insert(change.path.clone(), (id, entry));
             }
             if Kind::of_path(&change.path) == Some(Kind::Outline) {

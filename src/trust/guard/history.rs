@@ -81,10 +81,13 @@ impl Judge<'_, '_> {
                 }
                 Err(error) => return Err(error.into()),
             };
-            // What came with the one beginning, or where a shallow clone ends, has no state before it to be judged in.
+            // What came with the one beginning has no state before it to be judged in.
             self.by_signature = beginnings == 1 && commit.parents.is_empty() || self.taken_back.contains(&id);
             self.shape(&commit, old.is_empty())?;
+            // Nor has what lies where the history is cut off: whoever takes the last state judges that as it stands now, when
+            // its signer may have lost a role or a key since.
             if self.judgement.is_good()
+                && !commit.cut_off
                 && let Err(end) = self.words(&commit)
             {
                 if is_of_this_machine(&end.0) {

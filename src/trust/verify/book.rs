@@ -6,7 +6,7 @@ use std::time::{Duration, SystemTime};
 use serde::Serialize;
 
 use super::cache::{self, Cache};
-use super::moves::{self, AskedSince};
+use super::moves::{self, AskedSince, Unasked};
 use super::past;
 use super::place::Place;
 use super::start::Start;
@@ -88,6 +88,8 @@ pub struct MovesLine {
     pub asked: usize,
     /// How many have no state of their own, so that only their signatures speak for them.
     pub by_signature: usize,
+    /// Those.
+    pub unasked: Vec<Unasked>,
     /// How many had no right to be made, and lead somewhere still.
     pub shut: usize,
     /// How many had no right to be made, and were taken back since.
@@ -248,7 +250,9 @@ fn history(
     report: &mut Report,
 ) -> Result<(), Vec<Fault>> {
     let (Some(hub), Some(commit)) = (&place.hub, place.commit) else { return Ok(()) };
-    let mut known = cache.past().filter(|known| hub.has_behind(commit, known.commit));
+    // What was found where the history was cut off says nothing once all of it is here.
+    let holds = |known: &cache::KnownPast| known.whole || hub.is_shallow();
+    let mut known = cache.past().filter(holds).filter(|known| hub.has_behind(commit, known.commit));
     let since: Vec<_> = known.iter().map(|known| known.commit).collect();
     let mut past = past::judge(hub.newest_first(&[commit], &since, "")?)?;
     if known.is_some() && past.beginnings > 0 {
@@ -262,16 +266,18 @@ fn history(
     known.commits += past.commits;
     if let Some(asked) = &asked {
         known.moves += asked.moves;
-        known.by_signature += asked.by_signature;
+        known.unasked.extend(asked.unasked.iter().cloned());
         known.since.extend(asked.since.iter().cloned());
     }
-    if past.whole && past.breaches.is_empty() && asked.as_ref().is_some_and(|a| a.shut.is_empty()) {
+    known.whole &= past.whole;
+    if past.breaches.is_empty() && asked.as_ref().is_some_and(|a| a.shut.is_empty()) {
         cache.remember_past(known.clone());
     }
     report.faults.extend(past.faults());
     let mut line = MovesLine {
         asked: known.moves,
-        by_signature: known.by_signature,
+        by_signature: known.unasked.len(),
+        unasked: known.unasked,
         asked_since: known.since,
         ..MovesLine::default()
     };
@@ -295,7 +301,7 @@ fn history(
     });
     report.history = Some(HistoryLine {
         commits: known.commits,
-        whole: past.whole,
+        whole: known.whole,
         breaches: past.breaches.len(),
         moves: gates,
     });

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::moves::AskedSince;
+use super::moves::{AskedSince, Unasked};
 use super::place::Place;
 use super::verdict::ProjectVerdict;
 use crate::git::CommitId;
@@ -34,12 +34,14 @@ pub(crate) struct Cache {
 pub(crate) struct KnownPast {
     /// Everything up to this commit.
     pub commit: CommitId,
+    /// False where the history was cut off, and nothing is known of what lies before.
+    pub whole: bool,
     /// How many commits that is.
     pub commits: usize,
     /// How many moves were asked again.
     pub moves: usize,
-    /// How many only their signatures speak for.
-    pub by_signature: usize,
+    /// Those that only their signatures speak for.
+    pub unasked: Vec<Unasked>,
     /// What only later programs ask for.
     pub since: Vec<AskedSince>,
 }
@@ -48,7 +50,7 @@ impl KnownPast {
     /// Nothing of what lies behind a commit.
     #[must_use]
     pub(crate) fn before(commit: CommitId) -> Self {
-        KnownPast { commit, commits: 0, moves: 0, by_signature: 0, since: Vec::new() }
+        KnownPast { commit, whole: true, commits: 0, moves: 0, unasked: Vec::new(), since: Vec::new() }
     }
 }
 
@@ -67,9 +69,10 @@ struct Body {
 #[serde(deny_unknown_fields)]
 struct Past {
     commit: String,
+    whole: bool,
     commits: usize,
     moves: usize,
-    by_signature: usize,
+    unasked: Vec<Unasked>,
     since: Vec<AskedSince>,
 }
 
@@ -118,20 +121,22 @@ impl Cache {
         let past = self.known.past.as_ref()?;
         Some(KnownPast {
             commit: past.commit.parse().ok()?,
+            whole: past.whole,
             commits: past.commits,
             moves: past.moves,
-            by_signature: past.by_signature,
+            unasked: past.unasked.clone(),
             since: past.since.clone(),
         })
     }
 
-    /// Remembers a part of the history that holds, whole.
+    /// Remembers a part of the history that holds.
     pub(crate) fn remember_past(&mut self, past: KnownPast) {
         let new = Some(Past {
             commit: past.commit.to_string(),
+            whole: past.whole,
             commits: past.commits,
             moves: past.moves,
-            by_signature: past.by_signature,
+            unasked: past.unasked,
             since: past.since,
         });
         self.changed |= self.known.past != new;

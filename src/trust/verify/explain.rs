@@ -318,6 +318,7 @@ fn came_in(place: &Place, id: &ProjectId, path: &str) -> Result<Option<Brought>,
                 project: id.clone(),
                 moves: vec![path.to_owned()],
                 begins: commit.parents.is_empty() || commit.cut_off,
+                cut_off: commit.cut_off,
             });
         }
     }
@@ -329,11 +330,15 @@ impl Explained {
         self.steps.push(Step {
             about: "history",
             holds: true,
-            found: format!(
-                "commit {} by {} brought it (who and when as the commit says)",
-                brought.commit.short(),
-                brought.author.name
-            ),
+            found: if brought.cut_off {
+                format!("it was there when the history here begins, with commit {}; who brought it is not known here: underlit part --past", brought.commit.short())
+            } else {
+                format!(
+                    "commit {} by {} brought it (who and when as the commit says)",
+                    brought.commit.short(),
+                    brought.author.name
+                )
+            },
         });
     }
 

@@ -3,7 +3,8 @@
 //! Each state is judged by its own roster, rules and shop, as whoever made the move saw them; its roster has to be one
 //! that today's follows from. What came with the first commit of a history, or lies where a shallow clone ends, has no
 //! state of its own, and only its signature speaks for it. Where a history has several beginnings, each is asked like
-//! any commit, or a second one that somebody merges in would be a way past every gate.
+//! any commit, or a second one that somebody merges in would be a way past every gate; where a shallow clone ends, the
+//! remote alone can tell.
 
 use serde::{Deserialize, Serialize};
 
@@ -31,6 +32,16 @@ pub struct AskedSince {
     pub what: String,
 }
 
+/// A move that has no state of its own here, so that only its signature speaks for it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Unasked {
+    /// The project.
+    pub project: ProjectId,
+    /// The move.
+    pub sha256: Sha256Digest,
+}
+
 /// A commit that brings a move which had no right to be made there.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Shut {
@@ -51,8 +62,8 @@ pub(crate) struct Shut {
 pub(crate) struct Asked {
     /// How many moves were asked again.
     pub moves: usize,
-    /// How many have no state of their own, so that only their signatures speak for them.
-    pub by_signature: usize,
+    /// Those that have no state of their own, so that only their signatures speak for them.
+    pub unasked: Vec<Unasked>,
     /// What only later programs ask for.
     pub since: Vec<AskedSince>,
     /// The moves that had no right to be made.
@@ -66,8 +77,8 @@ pub(crate) struct Asked {
 pub(crate) fn ask(hub: &Hub, newest: &Chain, past: &Past) -> Result<Asked, Vec<Fault>> {
     let mut asked = Asked::default();
     let (begun, later): (Vec<&Brought>, Vec<&Brought>) =
-        past.brought.iter().partition(|brought| brought.begins && past.beginnings <= 1);
-    asked.by_signature = begun.iter().map(|brought| brought.moves.len()).sum();
+        past.brought.iter().partition(|at| at.cut_off || at.begins && past.beginnings <= 1);
+    asked.unasked = begun.iter().flat_map(|brought| brought.unasked()).collect();
     asked.moves = later.iter().map(|brought| brought.moves.len()).sum();
     let path = hub.path();
     let judged = in_parallel_with(
@@ -93,6 +104,13 @@ pub(crate) fn ask(hub: &Hub, newest: &Chain, past: &Past) -> Result<Asked, Vec<F
         }
     }
     Ok(asked)
+}
+
+impl Brought {
+    fn unasked(&self) -> impl Iterator<Item = Unasked> {
+        let digests = self.moves.iter().filter_map(|path| digest_of(path));
+        digests.map(|sha256| Unasked { project: self.project.clone(), sha256 })
+    }
 }
 
 /// A commit with what speaks against its moves.

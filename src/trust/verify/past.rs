@@ -62,8 +62,10 @@ pub struct Brought {
     pub project: ProjectId,
     /// The files of the moves.
     pub moves: Vec<String>,
-    /// True where what was there before is not known: at a beginning of the history, and where a shallow clone ends.
+    /// True where what was there before is not known: at a beginning of the history, and where it is cut off here.
     pub begins: bool,
+    /// True where the history here is cut off.
+    pub cut_off: bool,
 }
 
 /// What the history shows.
@@ -140,6 +142,7 @@ impl Past {
             project,
             moves,
             begins,
+            cut_off: commit.cut_off,
         }));
     }
 }
