@@ -139,7 +139,7 @@ fn what_a_sheet_does_not_tell_is_refused_with_its_cell() {
     let head = heads(&["mark", "width", "height", "quantity"]);
     let twice = format!("{head}{0}{0}", row(&[text("A"), number("900"), number("450"), number("4")]));
     let whole = one(&sized);
-    let cases: [(Vec<u8>, &str, &[&str]); 10] = [
+    let cases: [(Vec<u8>, &str, &[&str]); 8] = [
         (
             one(r#"<c r="B2"><f>1+1</f></c>"#),
             "",
@@ -154,13 +154,11 @@ fn what_a_sheet_does_not_tell_is_refused_with_its_cell() {
         ),
         (whole.clone(), "--sheet Panel", &["it has no sheet `Panel`", "Panels"]),
         (whole[..whole.len() / 2].to_vec(), "", &["this workbook cannot be read"]),
-        (zipped(&[("content.xml", b"<x/>".to_vec())]), "", &["this is no .xlsx workbook"]),
         (
             zipped(&[("xl/workbook.xml", b"<workbook".to_vec())]),
             "",
             &["this workbook cannot be read: xl/workbook.xml"],
         ),
-        (b"\xD0\xCF\x11\xE0\xA1\xB1\x1A\xE1".to_vec(), "", &["of the old kind, or one with a password"]),
         (workbook("", ""), "", &["it has no headings"]),
     ];
     for (bytes, more, says) in cases {
@@ -176,6 +174,64 @@ fn what_a_sheet_does_not_tell_is_refused_with_its_cell() {
     import(&book, &place, large, "")
         .fails(3, "schedule")
         .says(&["it has more than 32 MB in xl/workbook.xml"]);
+}
+
+/// Each file says what it is, by its first bytes and not by its name. Real ones are tried in `tests/outside/workbooks`.
+#[test]
+fn what_is_no_workbook_says_what_it_is_instead() {
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara");
+    let old = |stream: &str| {
+        let name: Vec<u8> = stream.encode_utf16().chain([0]).flat_map(u16::to_le_bytes).collect();
+        [b"\xD0\xCF\x11\xE0\xA1\xB1\x1A\xE1".as_slice(), &[0; 504], &name].concat()
+    };
+    let zip = |name: &str, text: &str| zipped(&[(name, text.as_bytes().to_vec())]);
+    let plain = "save it as .xlsx, or as CSV (UTF-8)";
+    let table = "name the workbook (.xlsx) or the CSV file";
+    let cases: Vec<(Vec<u8>, &str, &str)> = vec![
+        (old("Workbook"), "this is an old binary workbook (.xls)", plain),
+        (old("Book"), "this is an old binary workbook (.xls)", plain),
+        (old("EncryptedPackage"), "this workbook has a password", "take its password off"),
+        (old("WordDocument"), "an old binary file of an office program", table),
+        (b"\x09\x04\x06\x00\x00\x00\x10\x00".to_vec(), "a very old binary sheet", plain),
+        (zip("xl/workbook.bin", ""), "this is a binary workbook (.xlsb)", plain),
+        (
+            zip("mimetype", "application/vnd.oasis.opendocument.spreadsheet"),
+            "this is an OpenDocument workbook (.ods)",
+            plain,
+        ),
+        (zip("mimetype", "application/vnd.oasis.opendocument.text"), "another OpenDocument file", table),
+        (zip("word/document.xml", "<x/>"), "but a text document (.docx)", table),
+        (zip("content.xml", "<x/>"), "but a zip file of other things", table),
+        (zipped(&[]), "but a zip file of other things", table),
+        (b"\xFF\xFEm\0a\0r\0k\0".to_vec(), "this is UTF-16 text", "as CSV (UTF-8)"),
+        (b"%PDF-1.7\n".to_vec(), "but a PDF document", table),
+        (b"\x89PNG\r\n\x1a\n".to_vec(), "but a picture", table),
+        (b"<html><table><tr><td>mark</td></tr></table>".to_vec(), "this is a web page", plain),
+        (
+            b"<?xml version=\"1.0\"?><?mso-application progid=\"Excel.Sheet\"?><Workbook/>".to_vec(),
+            "this is an old XML workbook",
+            plain,
+        ),
+        (b"\xEF\xBB\xBF<jobs/>".to_vec(), "but XML", table),
+        (b"a schedule that somebody wrote\n".to_vec(), "no workbook, whatever it is called, but text", table),
+        (b"mark,si\xE9ge\n".to_vec(), "this is not UTF-8 text", "save the sheet as CSV (UTF-8)"),
+        (vec![0xFE, 0, 1, 2, 0x80], "this is neither a workbook (.xlsx) nor text", table),
+    ];
+    for (bytes, what, fix) in cases {
+        book.unchanged(|book| {
+            import(book, &place, bytes.clone(), "--unit mm").fails(3, "schedule").says(&[
+                what,
+                fix,
+                "schedule.xlsx",
+            ]);
+        });
+        let file = place.file("running.xls", bytes);
+        book.unchanged(|book| book.run(&format!("import {file}")).fails(3, "schedule").says(&[what, fix]));
+    }
+    // A table of text is taken in under any name.
+    import(&book, &place, b"mark,size\nA,900x450mm\n".to_vec(), "").done();
+    book.sound();
 }
 
 #[test]

@@ -5,9 +5,11 @@
 //! |---|---|
 //! | `table` | a CSV file or a sheet of a workbook as rows of text, and which column says what |
 //! | `workbook` | a sheet of a workbook (.xlsx) |
+//! | `file_kind` | what a file is that is no table |
 //! | `schedule` | the panels of a project |
 //! | `jobs` | running jobs, each a project |
 
+mod file_kind;
 pub mod jobs;
 pub mod schedule;
 mod table;

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Display;
 
-use super::{CODE, Spreadsheet, workbook};
+use super::{CODE, Spreadsheet, file_kind, workbook};
 use crate::fault::Fault;
 use crate::words::counted;
 
@@ -47,13 +47,11 @@ impl Table {
     /// `schedule`: what cannot be read, or is more than a table may have.
     pub(super) fn read(given: &Spreadsheet) -> Result<Table, Vec<Fault>> {
         let (bytes, file) = (given.bytes.as_slice(), given.name.as_str());
-        if bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
-            let fix = "save it as .xlsx without a password, or as CSV (UTF-8), and take that";
-            return Err(vec![
-                fault(file, "this is a workbook of the old kind, or one with a password").fix(fix),
-            ]);
+        if let Some(fault) = file_kind::neither(bytes, file) {
+            return Err(vec![fault]);
         }
-        let (rows, others) = if bytes.starts_with(b"PK") {
+        let is_zip = file_kind::is_zip(bytes);
+        let (rows, others) = if is_zip {
             let sheet = workbook::read(bytes, file, given.sheet.as_deref())?;
             (sheet.rows, sheet.others)
         } else if given.sheet.is_some() {
@@ -65,9 +63,7 @@ impl Table {
         let mut rows =
             rows.into_iter().skip_while(|(_, row)| row.iter().filter(|cell| !cell.is_empty()).count() < 2);
         let Some(heads) = rows.next() else {
-            return Err(vec![
-                fault(file, "it has no headings").fix("begin with a row that says what each column is"),
-            ]);
+            return Err(vec![file_kind::no_headings(file, !is_zip)]);
         };
         let rows: Vec<_> = rows.collect();
         if rows.is_empty() {
@@ -137,7 +133,7 @@ pub(super) type Rows = Vec<(usize, Vec<String>)>;
 
 fn of_csv(bytes: &[u8], file: &str) -> Result<Rows, Vec<Fault>> {
     let text = std::str::from_utf8(bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes))
-        .map_err(|_| vec![fault(file, "this is not UTF-8 text").fix("save the sheet as CSV (UTF-8)")])?;
+        .map_err(|_| vec![file_kind::no_text(bytes, file)])?;
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(delimiter(text))
         .has_headers(false)

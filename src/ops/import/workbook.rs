@@ -10,6 +10,7 @@ use jiff::civil::{Date, date};
 use roxmltree::{Document, Node};
 use zip::ZipArchive;
 
+use super::file_kind::other_zip;
 use super::table::{MOST_ROWS, Rows, fault, too_many};
 use crate::fault::Fault;
 use crate::words::{counted, instead_of};
@@ -56,8 +57,8 @@ pub(super) fn read(bytes: &[u8], file: &str, wanted: Option<&str>) -> Result<She
         Ok(Some(text))
     };
     let Some(book) = part("xl/workbook.xml")? else {
-        let fix = "save it as .xlsx, or as CSV (UTF-8), and take that";
-        return Err(vec![fault(file, "this is no .xlsx workbook").fix(fix)]);
+        let mimetype = part("mimetype").ok().flatten().unwrap_or_default();
+        return Err(vec![other_zip(zip.file_names(), &mimetype, file)]);
     };
     let names = part("xl/_rels/workbook.xml.rels")?.unwrap_or_default();
     let (strings, styles) = (part("xl/sharedStrings.xml")?, part("xl/styles.xml")?);
