@@ -16,7 +16,7 @@ use crate::visible::is_hidden;
 /// Where the rules come from.
 pub(crate) const SOURCE: &str = "Unicode Technical Standard 39";
 
-/// What is to be known of a title or a name.
+/// What is to be known of a title, a name or a line of a panel.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Code {
@@ -24,6 +24,8 @@ pub enum Code {
     LookAlike,
     /// One word is written in more than one script.
     MixedScript,
+    /// A rib or an etched line lies off its panel.
+    OffPanel,
 }
 
 impl Code {
@@ -33,6 +35,7 @@ impl Code {
         match self {
             Code::LookAlike => "look-alike",
             Code::MixedScript => "mixed-script",
+            Code::OffPanel => "off-panel",
         }
     }
 }

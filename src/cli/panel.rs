@@ -8,6 +8,7 @@ use super::panel_facts::FactArgs;
 use super::setting::Setting;
 use crate::fault::Fault;
 use crate::gates::advice;
+use crate::gates::off_panel::{OffPanel, off_panel};
 use crate::gates::standing::goes_stale;
 use crate::ids::{PanelId, ProjectId, SwatchId};
 use crate::model::attachment::Attachment;
@@ -58,7 +59,7 @@ pub(crate) enum PanelVerb {
     Slab(super::panel_site::SlabArgs),
     /// Etch a text into a panel: its letters become closed lines of the drawing, spaced as the font's maker spaced them.
     ///
-    /// Example: underlit panel etch quay-bar front --text "HOUSE 12" --height 40mm --at 1200mm,400mm --centred --depth 1.5mm
+    /// Example: underlit panel etch quay-bar front --text HOUSE --text "No. 12" --height 40mm --at 1200mm,400mm --align middle --depth 1.5mm
     Etch(super::panel_etch::Args),
     /// Take a panel out.
     ///
@@ -173,10 +174,12 @@ fn add(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         ..Panel::of(args.named.panel.clone(), swatch.clone(), outline)
     };
     args.facts.put_into(&mut panel, Some(&drawn)).map_err(|f| vec![f])?;
+    let off = must_lie_on(&panel, &drawn, &folder).map_err(|f| vec![f])?;
     let message = format!("{}: lists panel {}: {}\n", args.named.project, panel.id, panel.title);
     record::add(desk, &path, Kind::Panel, &panel, changes, &message)?;
     setting.done(format!("listed panel {}", panel.id));
     describe(&drawn, &panel, desk, setting);
+    tell_off(&off, setting);
     if args.place.is_none() {
         setting.printer.line(format!(
             "  assumed in a dry place; if it is damp or wet: underlit panel change {} {} --place wet",
@@ -199,13 +202,17 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         None => (None, None),
     };
     let before = desk.reading.project(&args.named.project)?;
-    let known = before.drawing_of(&args.named.panel).map(|d| &d.outline);
+    let known = before
+        .panels
+        .get(&args.named.panel)
+        .and_then(|panel| Some(before.drawing_of(&panel.id)?.as_drawn(panel)));
     let signed = match (&attachment, before.panels.get(&args.named.panel)) {
         (Some(next), Some(panel)) => {
             Some(outline::keep_signed(&desk.reading, &before, panel, next.sha256, &mut changes)?)
         }
         _ => None,
     };
+    let mut off = Vec::new();
     let panel: Panel = record::change(
         desk,
         &path,
@@ -234,6 +241,9 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
                 p.note.clone_from(&args.note);
             }
             args.facts.put_into(p, drawn.as_ref().or(known))?;
+            if let Some(outline) = drawn.as_ref().or(known.filter(|_| args.facts.has_ribs())) {
+                off = must_lie_on(p, outline, &folder)?;
+            }
             Ok(())
         },
     )?;
@@ -245,6 +255,7 @@ fn change(args: &Args, desk: &Desk<'_>, setting: &Setting<'_>) -> Outcome {
         }
         None => {}
     }
+    tell_off(&off, setting);
     let mut after = before.clone();
     after.panels.insert(panel.id.clone(), panel.clone());
     if goes_stale(&desk.reading.case(&before), &desk.reading.case(&after)) {
@@ -294,6 +305,24 @@ fn known_swatch(project: &ProjectId, swatch: &SwatchId, desk: &Desk<'_>) -> Resu
             words::instead_of(swatch.as_str(), known, "describe the stone first: underlit swatch add …"),
         ),
     ])
+}
+
+/// What of a panel lies off it in part.
+///
+/// # Errors
+/// What lies off it altogether.
+fn must_lie_on(panel: &Panel, outline: &Outline, folder: &str) -> Result<Vec<OffPanel>, Fault> {
+    let mut off = off_panel(panel, outline);
+    match off.iter().position(|one| one.wholly) {
+        Some(first) => Err(off.swap_remove(first).fault(folder)),
+        None => Ok(off),
+    }
+}
+
+fn tell_off(off: &[OffPanel], setting: &Setting<'_>) {
+    for one in off {
+        setting.printer.line(format!("  note: {}; {}", one.message, one.fix));
+    }
 }
 
 fn say_alike(panel: &Panel, setting: &Setting<'_>) {

@@ -52,7 +52,7 @@ pub(crate) struct FactArgs {
     #[arg(long, value_name = "WAY", requires = "bent")]
     formed: Option<Forming>,
     /// A rib or bearer behind it, by its middle line in the drawing's coordinates, like 300mm,0mm:300mm,600mm; once for each.
-    #[arg(long, value_name = "X,Y:X,Y", value_parser = super::split::seam, allow_hyphen_values = true)]
+    #[arg(long, value_name = "X,Y:X,Y", value_parser = super::split::rib, allow_hyphen_values = true)]
     rib: Vec<Seam>,
     /// What is etched into the face, in words; its lines stand in the drawing, letters as outlines. An etched panel needs a signed rendering.
     #[arg(long, value_name = "TEXT")]
@@ -104,6 +104,11 @@ pub(crate) struct FactArgs {
 }
 
 impl FactArgs {
+    /// True where ribs are given.
+    pub(crate) fn has_ribs(&self) -> bool {
+        !self.rib.is_empty()
+    }
+
     /// Puts what is given into a panel's record; `outline` is its drawing as it will be, where that is known.
     pub(crate) fn put_into(&self, panel: &mut Panel, outline: Option<&Outline>) -> Result<(), Fault> {
         for fact in &self.without {

@@ -145,7 +145,22 @@ fn stock_id(route: &Route) -> Result<StockId, Vec<Fault>> {
 }
 
 pub(super) fn seam(text: &str) -> Result<Seam, String> {
-    let wrong = || format!("`{text}` is not a seam: write it like 1200mm,0mm:1200mm,400mm");
+    line(text, "seam", "1200mm,0mm:1200mm,400mm")
+}
+
+/// A rib, by its middle line.
+pub(super) fn rib(text: &str) -> Result<Seam, String> {
+    let like = "300mm,0mm:300mm,600mm";
+    let rib = line(text, "rib", like)?;
+    if rib.from_mm == rib.to_mm {
+        return Err(format!("the rib `{text}` has no length: give its two ends, like {like}"));
+    }
+    Ok(rib)
+}
+
+/// A straight line on a drawing, from end to end.
+fn line(text: &str, what: &str, like: &str) -> Result<Seam, String> {
+    let wrong = || format!("`{text}` is not a {what}: write it like {like}");
     let point = |text: &str| -> Result<[Millimetres; 2], String> {
         let (x, y) = text.split_once(',').ok_or_else(wrong)?;
         let coordinate = |t: &str| {

@@ -1,5 +1,6 @@
 //! Warnings: what common practice and the measurements say, beside a verdict. They block nothing.
 
+use super::off_panel::off_panel;
 use super::requirements::bright_enough;
 use super::verdict::Warning;
 use crate::ids::PanelId;
@@ -50,6 +51,7 @@ pub(crate) fn of_each(case: &Case<'_>) -> Vec<Warning> {
         lit_edges(case, id, panel, &mut warnings);
         narrow(case, id, panel, &mut warnings);
         etched(case, id, panel, &mut warnings);
+        off(case, id, panel, &mut warnings);
         movement_room(case, id, panel, &mut warnings);
         if let Some(Ok(power)) = job.panels.get(id).map(|plan| &plan.power) {
             warnings.extend(power.remarks.iter().map(|message| Warning {
@@ -311,6 +313,16 @@ fn etched(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Warni
             source: practice::SOURCE,
         });
     }
+}
+
+fn off(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Warning>) {
+    let drawn = case.project.drawing_of(id).map(|drawing| off_panel(panel, drawing.as_drawn(panel)));
+    warnings.extend(drawn.into_iter().flatten().map(|off| Warning {
+        code: "off-panel",
+        panels: vec![id.clone()],
+        message: format!("{}; {}", off.message, off.fix),
+        source: "worked out from its drawing",
+    }));
 }
 
 fn lit_edges(case: &Case<'_>, id: &PanelId, panel: &Panel, warnings: &mut Vec<Warning>) {

@@ -32,6 +32,7 @@ pub mod editions;
 pub mod facts;
 pub mod hands;
 pub mod how_to_answer;
+pub(crate) mod off_panel;
 mod place_advice;
 pub mod refusals;
 pub mod requirement;

@@ -5,6 +5,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use jiff::civil::Date;
+
 use super::book::Book;
 use super::conflict::Conflict;
 use super::handover::{AsBuilt, Installation};
@@ -97,6 +99,15 @@ pub struct Drawing {
 }
 
 impl Drawing {
+    /// The outline as it is drawn, whatever sizes of the panel follow from it.
+    #[must_use]
+    pub(crate) fn as_drawn(&self, panel: &Panel) -> &Outline {
+        let nested = panel.sizes.as_ref().zip(self.nested.as_ref());
+        nested
+            .and_then(|(sizes, nested)| nested.get(&sizes.outline_is))
+            .map_or(&self.outline, |(drawn, _)| drawn)
+    }
+
     /// What one size of the panel measures; where nothing lies between them all are the outline's.
     #[must_use]
     pub(crate) fn figures_of(&self, size: SizeOf) -> &Figures {
@@ -195,6 +206,14 @@ impl Snapshot {
     #[must_use]
     pub(crate) fn groups(&self) -> BTreeSet<&GroupId> {
         self.panels.values().flat_map(|panel| &panel.groups).map(|share| &share.group).collect()
+    }
+
+    /// The day of installation: the job's own, or else the first of its release groups.
+    #[must_use]
+    pub(crate) fn install_date(&self) -> Option<Date> {
+        let of_groups =
+            || self.groups().into_iter().filter_map(|group| self.project.install_date_of(group)).min();
+        self.project.install_date.or_else(of_groups)
     }
 
     /// The project as if one release group were all of it: its panels, so many of each as it takes, with their stones and

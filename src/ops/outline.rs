@@ -196,8 +196,8 @@ pub(crate) fn keep_signed(
 /// What is etched into a panel as letters.
 #[derive(Clone, Debug)]
 pub(crate) struct Etching<'a> {
-    /// The text.
-    pub text: &'a str,
+    /// The text, line by line.
+    pub lines: &'a [&'a str],
     /// The bytes of the font; none for the one that drawings are lettered in.
     pub font: Option<&'a [u8]>,
     /// Where it stands.
@@ -212,7 +212,7 @@ pub(crate) struct Etching<'a> {
 /// `letters`: why they cannot be set there.
 pub(crate) fn lettered(drawn: &Outline, etching: &Etching<'_>) -> Outcome<(Outline, Vec<shape::Path>)> {
     let font = etching.font.unwrap_or(notosans::REGULAR_TTF);
-    let fitted = shape::letters(etching.text, font, &etching.setting).and_then(|letters| {
+    let fitted = shape::letters(etching.lines, font, &etching.setting).and_then(|letters| {
         shape::letters_fit(drawn, &letters)?;
         Ok(letters)
     });
@@ -229,7 +229,7 @@ pub(crate) fn lettered(drawn: &Outline, etching: &Etching<'_>) -> Outcome<(Outli
             LetterFault::Nothing => ("there is nothing to etch in the text".to_owned(), "give letters"),
             LetterFault::Crossing(p) => (
                 format!("lines of the letters cross each other near {}", at(p)),
-                "take a font whose letters are one line each, or draw them: panel change --outline",
+                "set the lines further apart with --line-spacing; or take a font whose letters are one line each",
             ),
             LetterFault::OffThePanel(p) => (
                 format!("the letters touch the border or a cut-out, or lie outside, near {}", at(p)),

@@ -1,6 +1,6 @@
-//! Letters as closed lines to etch: the outlines of a font's own glyphs, set on a straight line as the font's maker spaced
-//! them (kerning and ligatures by OpenType, through `rustybuzz`). Curves stay curves; a quadratic one becomes the cubic that
-//! is the same.
+//! Letters as closed lines to etch: the outlines of a font's own glyphs, set on straight lines as the font's maker spaced
+//! them (kerning, ligatures and the distance of lines by OpenType, through `rustybuzz`). Curves stay curves; a quadratic one
+//! becomes the cubic that is the same.
 
 use rustybuzz::ttf_parser::{GlyphId, OutlineBuilder, Rect};
 use rustybuzz::{Face, UnicodeBuffer};
@@ -11,16 +11,31 @@ use super::meeting::{Material, meetings};
 use super::outline::{Contour, Outline, Path, SAME_PLACE_MM, extent};
 use super::point::{Point, Transform};
 use super::segment::Segment;
+use crate::words::words;
+
+words! {
+    /// How the lines of a text stand to a place.
+    Align, "way to align" {
+        /// Each begins there.
+        Left = "left",
+        /// The middle of what is seen of each is there.
+        Middle = "middle",
+        /// Each ends there.
+        Right = "right",
+    }
+}
 
 /// Where letters stand.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LetterSetting {
     /// How high a capital H is, in millimetres.
     pub capital_mm: f64,
-    /// The beginning of the line that they stand on, or its middle.
+    /// A place on the line that the letters of the first line stand on.
     pub at: Point,
-    /// True where that is the middle.
-    pub centred: bool,
+    /// How the lines stand to it.
+    pub align: Align,
+    /// From the line that letters stand on to the next, in millimetres; none for the font's own distance.
+    pub spacing_mm: Option<f64>,
 }
 
 /// Why letters cannot be set.
@@ -40,19 +55,37 @@ pub enum LetterFault {
     OffThePanel(Point),
 }
 
-/// The letters of a text, each closed line a path: outer borders and what is open within them.
+/// The letters of a text, line by line from the top, each closed line a path: outer borders and what is open within them.
 ///
 /// # Errors
 /// Why they cannot be set.
-pub fn letters(text: &str, font: &[u8], setting: &LetterSetting) -> Result<Vec<Path>, LetterFault> {
+pub fn letters(lines: &[&str], font: &[u8], setting: &LetterSetting) -> Result<Vec<Path>, LetterFault> {
     let face = Face::from_slice(font, 0).ok_or(LetterFault::NoFont)?;
     let capital = face.glyph_index('H').and_then(|glyph| face.glyph_bounding_box(glyph));
     let capital = capital.map(|Rect { y_max, .. }| f64::from(y_max)).filter(|height| *height > 0.0);
     let scale = setting.capital_mm / capital.ok_or(LetterFault::NoCapital)?;
+    // OpenType, `hhea` or the typographic figures of `OS/2`: ascender, descender (below the line) and the gap between lines.
+    let own = i32::from(face.ascender()) - i32::from(face.descender()) + i32::from(face.line_gap());
+    let spacing_mm = setting.spacing_mm.unwrap_or(f64::from(own) * scale);
+    let mut all = Vec::new();
+    for (nth, text) in lines.iter().enumerate() {
+        let at = Point::new(setting.at.x, setting.at.y - nth as f64 * spacing_mm);
+        all.extend(one_line(text, &face, scale, at, setting.align)?);
+    }
+    if all.is_empty() { Err(LetterFault::Nothing) } else { Ok(all) }
+}
+
+fn one_line(
+    text: &str,
+    face: &Face<'_>,
+    scale: f64,
+    at: Point,
+    align: Align,
+) -> Result<Vec<Path>, LetterFault> {
     let mut buffer = UnicodeBuffer::new();
     buffer.push_str(text);
     buffer.guess_segment_properties();
-    let set = rustybuzz::shape(&face, &[], buffer);
+    let set = rustybuzz::shape(face, &[], buffer);
     let places = || set.glyph_infos().iter().zip(set.glyph_positions());
     let missing: String = places()
         .filter(|(info, _)| info.glyph_id == 0)
@@ -61,25 +94,26 @@ pub fn letters(text: &str, font: &[u8], setting: &LetterSetting) -> Result<Vec<P
     if !missing.is_empty() {
         return Err(LetterFault::Missing(missing));
     }
-    let mut pen = Pen { scale, origin: setting.at, paths: Vec::new(), first: None, last: Point::default() };
+    let mut pen = Pen { scale, origin: at, paths: Vec::new(), first: None, last: Point::default() };
     let mut along = 0;
     for (info, position) in places() {
         let (x, y) = (along + position.x_offset, position.y_offset);
-        pen.origin = setting.at + Point::new(f64::from(x), f64::from(y)) * scale;
+        pen.origin = at + Point::new(f64::from(x), f64::from(y)) * scale;
         let glyph = u16::try_from(info.glyph_id).map(GlyphId).map_err(|_| LetterFault::NoFont)?;
         face.outline_glyph(glyph, &mut pen);
         along += position.x_advance;
     }
     pen.paths.retain(|path| !path.segments.is_empty());
-    if pen.paths.is_empty() {
-        return Err(LetterFault::Nothing);
-    }
-    if setting.centred {
-        let (left, right) = reach(&pen.paths);
-        let by = Transform::moved(Point::new(setting.at.x - 0.5 * (left + right), 0.0));
-        pen.paths = pen.paths.iter().map(|path| path.mapped(by)).collect();
-    }
-    Ok(pen.paths)
+    let by = match align {
+        Align::Left => return Ok(pen.paths),
+        Align::Right => -f64::from(along) * scale,
+        Align::Middle => {
+            let (left, right) = reach(&pen.paths);
+            at.x - 0.5 * (left + right)
+        }
+    };
+    let by = Transform::moved(Point::new(by, 0.0));
+    Ok(pen.paths.iter().map(|path| path.mapped(by)).collect())
 }
 
 /// How far letters reach to the left and to the right.

@@ -14,6 +14,7 @@
 //! | `fit`, `cut`, `split`, `splitter`, `positions`, `search`, `seams`, `pieces`, `joints` | on a sheet, and in butted pieces: proposed, or along seams that somebody drew |
 //! | `evenness` | how even the light is for chosen lit edges: a model |
 //! | `offset`, `moved` | one outline within or around another; how far one lies from another |
+//! | `off` | lines beside an outline that lie off it |
 //! | `letters` | a text as closed lines to etch |
 //! | `json`, `json_text` | the outline as JSON, read and written |
 //!
@@ -47,6 +48,7 @@ mod meeting;
 mod moved;
 mod narrow;
 mod nurbs;
+mod off;
 mod offset;
 mod origin;
 mod outline;
@@ -87,10 +89,11 @@ pub(crate) use joints::{joints_over, marks_on};
 pub use json::read_json;
 pub use json_text::to_json;
 pub(crate) use letters::reach;
-pub use letters::{LetterFault, LetterSetting, letters, letters_fit};
+pub use letters::{Align, LetterFault, LetterSetting, letters, letters_fit};
 pub use moved::moved;
 pub(crate) use narrow::{Narrow, narrow_places};
 pub use nurbs::Nurbs;
+pub(crate) use off::{Ground, Off, etched_over};
 pub use offset::{Inset, inset};
 pub use outline::{Contour, Mark, MarkKind, Outline, Path, StoneJoint};
 pub use pieces::Seam;

@@ -1,14 +1,18 @@
-//! Which titles and names are held against each other: those that one reader sees side by side.
+//! Which titles and names are held against each other: those that one reader sees side by side. And what a check notes
+//! beside them.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use super::project::read_outline;
+use crate::gates::off_panel::{OffPanel, off_panel};
 use crate::ids::{PersonId, ProjectId};
 use crate::job::Case;
-use crate::lookalike::{Note, Shown, alike, mixed};
+use crate::lookalike::{Code, Note, Shown, alike, mixed};
 use crate::model::kind::Kind;
+use crate::model::panel::Panel;
 use crate::model::roster::Roster;
 use crate::store::read::Records;
 
@@ -68,6 +72,8 @@ pub(super) struct Noted {
     people: Vec<String>,
     /// The panels' names and titles.
     panels: Vec<(String, String)>,
+    /// Ribs and etched lines that lie off their panels, in sentences.
+    off: Vec<String>,
 }
 
 impl Noted {
@@ -86,12 +92,27 @@ impl Noted {
                 Some(Kind::Panel) => {
                     let name = text(value, "id").unwrap_or_default();
                     noted.panels.extend(text(value, "title").map(|title| (name, title)));
+                    noted.off.extend(off(path, value, records).into_iter().flatten());
                 }
                 _ => {}
             }
         }
         noted
     }
+}
+
+/// What of a panel lies off it, of its record and its drawing as they can be read.
+fn off(path: &str, value: &Value, records: &Records) -> Option<Vec<String>> {
+    let (folder, _) = path.rsplit_once('/')?;
+    let drawing = format!("{folder}/{}", value["outline"]["file"].as_str()?);
+    let (bytes, drawn) = records.get(&drawing)?;
+    if value["ribs"].is_null() && drawn["etchings"].as_array().is_none_or(Vec::is_empty) {
+        return None;
+    }
+    let (panel, outline) = (Panel::deserialize(value).ok()?, read_outline(&drawing, bytes).ok()?);
+    let said =
+        |off: OffPanel| format!("{folder}/{}, {}: {}; {}", off.file, off.pointer, off.message, off.fix);
+    Some(off_panel(&panel, &outline).into_iter().map(said).collect())
 }
 
 /// What is to be known of the titles and people of projects: of a whole book, or of one project.
@@ -109,6 +130,8 @@ pub(super) fn of_noted(
         let panels = panels.map(|(name, title)| (format!("{of}panel {name}"), title.as_str())).collect();
         notes.extend(among_panels((format!("project {id}"), title), panels));
     }
+    let off = projects.values().flat_map(|noted| &noted.off);
+    notes.extend(off.map(|message| Note { code: Code::OffPanel, message: message.clone() }));
     if let Some(roster) = roster {
         let people: BTreeSet<&str> =
             projects.values().flat_map(|noted| noted.people.iter().map(String::as_str)).collect();

@@ -46,7 +46,7 @@ pub struct Checked {
     pub strays: Vec<String>,
     /// What lies there uncommitted and is left alone: no fault, and in nobody's way.
     pub left_alone: BTreeSet<String>,
-    /// Titles and names that look alike, or mix scripts. They are no faults.
+    /// Titles and names that look alike or mix scripts, and lines that lie off their panels. They are no faults.
     pub notes: Vec<Note>,
     /// Folders with a repository of their own, which nobody committed. They are no faults.
     pub repositories: BTreeSet<String>,
