@@ -6,8 +6,10 @@
 
 use std::fmt;
 
+use super::class2;
 use super::conductor::Conductor;
 use super::protection::{CableEnds, Protection, ProtectionAgainst, Source, protect};
+use super::vocabulary::CodeRegion;
 use super::wire_run::{Leg, Run, SizeRow, WireFault};
 use super::wire_stock::{Cable, WireStock};
 use crate::units::{Amperes, Metres, trimmed};
@@ -17,6 +19,8 @@ use crate::units::{Amperes, Metres, trimmed};
 pub struct CableNeeds {
     /// True where the wiring must be Class 2, and so the cable marked for it.
     pub class2: bool,
+    /// The code that is named for the site: in its words it is said why a cable does not do.
+    pub region: Option<CodeRegion>,
     /// What the run begins at and where each of its legs runs; none where protection is not asked about.
     pub protected: Option<(Source, Vec<CableEnds>)>,
 }
@@ -25,7 +29,7 @@ impl CableNeeds {
     /// Nothing but marking.
     #[must_use]
     pub fn marking(class2: bool) -> CableNeeds {
-        CableNeeds { class2, protected: None }
+        CableNeeds { class2, region: None, protected: None }
     }
 }
 
@@ -53,12 +57,12 @@ pub enum CableAgainst {
         /// How many are needed.
         needed: usize,
     },
-    /// The wiring is Class 2 and no cable of this size is marked for it.
-    NotMarkedClass2,
-    /// The output is not listed Class 2 and every cable of this size is marked for Class 2 wiring only.
-    ForClass2Only,
-    /// Nothing protects it.
-    Protection(ProtectionAgainst),
+    /// The wiring is Class 2 and no cable of this size is marked for it; with the code that is named for the site.
+    NotMarkedClass2(Option<CodeRegion>),
+    /// The output is not listed Class 2 and every cable of this size is marked for Class 2 wiring only; with that code.
+    ForClass2Only(Option<CodeRegion>),
+    /// Nothing protects it; with that code.
+    Protection(ProtectionAgainst, Option<CodeRegion>),
 }
 
 impl fmt::Display for CableAgainst {
@@ -75,12 +79,15 @@ impl fmt::Display for CableAgainst {
                 write!(f, "one conductor would carry {conductor_a}, its supplier allows {allowed_a}")
             }
             Self::Conductors { needed } => write!(f, "the stock has none with {needed} conductors"),
-            Self::NotMarkedClass2 => f.write_str("it is not marked for Class 2 wiring"),
-            Self::ForClass2Only => f.write_str(
-                "it is marked for Class 2 wiring only, and the output is not listed Class 2 (where its jacket says more, \
-                 record it as `general_type`)",
+            Self::NotMarkedClass2(region) => write!(f, "it is not marked for {}", class2::wiring(*region)),
+            Self::ForClass2Only(region) => write!(
+                f,
+                "it is marked for {} only, and the output is not {} (where its jacket says more, record it as \
+                 `general_type`)",
+                class2::wiring(*region),
+                class2::listed(*region)
             ),
-            Self::Protection(why) => why.fmt(f),
+            Self::Protection(why, region) => f.write_str(&why.in_words(*region)),
         }
     }
 }
@@ -218,7 +225,7 @@ fn of_size<'a>(
             let fused = protections.last().is_some_and(|before| before.fuse().is_some());
             (source, ends.get(at).or(ends.last()).copied(), fused)
         });
-        match of_leg(stock, conductor, leg, needs.class2, before) {
+        match of_leg(stock, conductor, leg, needs, before) {
             Ok((cable, protection)) => {
                 cables.push(cable);
                 protections.push(protection);
@@ -235,7 +242,7 @@ fn of_leg<'a>(
     stock: &'a WireStock,
     conductor: Conductor,
     leg: &Leg,
-    class2: bool,
+    needs: &CableNeeds,
     before: Option<(Source, Option<CableEnds>, bool)>,
 ) -> Result<(&'a Cable, Protection), CableAgainst> {
     let narrow = |from: Vec<&'a Cable>, keep: &dyn Fn(&Cable) -> bool, reason: CableAgainst| {
@@ -249,9 +256,12 @@ fn of_leg<'a>(
         &|c| c.conductors as usize >= leg.conductors(),
         CableAgainst::Conductors { needed: leg.conductors() },
     )?;
-    let marked = narrow(enough, &|c| !class2 || c.class2_type.is_some(), CableAgainst::NotMarkedClass2)?;
+    let (class2, region) = (needs.class2, needs.region);
+    let not_marked = CableAgainst::NotMarkedClass2(region);
+    let marked = narrow(enough, &|c| !class2 || c.class2_type.is_some(), not_marked)?;
     let not_listed = before.is_some_and(|(source, ..)| !source.listed_class2);
-    let allowed = narrow(marked, &|c| !(not_listed && c.is_for_class2_only()), CableAgainst::ForClass2Only)?;
+    let only = CableAgainst::ForClass2Only(region);
+    let allowed = narrow(marked, &|c| !(not_listed && c.is_for_class2_only()), only)?;
     let most = allowed.iter().map(|c| c.conductor_a.get()).fold(0.0, f64::max);
     let mut carries = narrow(
         allowed,
@@ -267,5 +277,8 @@ fn of_leg<'a>(
             Err(why) => reason = reason.or(Some(why)),
         }
     }
-    Err(reason.map_or(CableAgainst::ForClass2Only, CableAgainst::Protection))
+    Err(match reason {
+        Some(why) => CableAgainst::Protection(why, region),
+        None => CableAgainst::ForClass2Only(region),
+    })
 }

@@ -109,6 +109,18 @@ impl Class2Standing {
     }
 }
 
+/// What an output is that is listed, in the words of the site's code.
+#[must_use]
+pub(crate) fn listed(region: Option<CodeRegion>) -> &'static str {
+    if CodeRegion::knows_class2(region) { "listed Class 2" } else { "listed as an output of limited power" }
+}
+
+/// What wiring behind such an output is, in the words of the site's code.
+#[must_use]
+pub(crate) fn wiring(region: Option<CodeRegion>) -> &'static str {
+    if CodeRegion::knows_class2(region) { "Class 2 wiring" } else { "wiring of limited power" }
+}
+
 impl fmt::Display for Class2Standing {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {

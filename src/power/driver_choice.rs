@@ -10,7 +10,7 @@ use super::class2::Class2Standing;
 use super::drivers::{Driver, Drivers};
 use super::grouping::{Capacity, Grouping, GroupingFault, PanelLoad, group};
 use super::passed_over::PassedOver;
-use super::vocabulary::{Dimming, Location, Place};
+use super::vocabulary::{CodeRegion, Dimming, Location, Place};
 use crate::units::{Amperes, Millimetres, Volts, Watts};
 use crate::words::LightKind;
 
@@ -31,6 +31,8 @@ pub struct Requirement {
     pub mains_v: Option<Volts>,
     /// True where the low-voltage side must be wired as Class 2.
     pub class2: bool,
+    /// The code that is named for the site: in its words it is said why something does not suit.
+    pub region: Option<CodeRegion>,
     /// Free space for one driver, millimetres, in any order; none where there is enough.
     pub space_mm: Option<[Millimetres; 3]>,
 }
@@ -216,7 +218,8 @@ fn unsuited(driver: &Driver, asked: &Requirement) -> Vec<PassedOver> {
     }
     let standing = Class2Standing::of_driver(driver);
     if asked.class2 && !standing.may_be_wired_as_class2() {
-        against.push(PassedOver::Class2 { standing, highest: driver.highest_output_v });
+        let (highest, region) = (driver.highest_output_v, asked.region);
+        against.push(PassedOver::Class2 { standing, highest, region });
     }
     if asked.space_mm.is_some_and(|space| !goes_into(driver, space)) {
         against.push(PassedOver::Space);
@@ -269,11 +272,11 @@ impl Attempt<'_> {
         circuits(&self.grouping, loads, volts)
     }
 
-    fn better_than(&self, other: &Attempt<'_>) -> PassedOver {
+    fn better_than(&self, other: &Attempt<'_>, region: Option<CodeRegion>) -> PassedOver {
         let listed = |driver: &Driver| Class2Standing::of_driver(driver).may_be_wired_as_class2();
         let (own, grouping) = (&self.grouping, &other.grouping);
         if listed(self.driver) && !listed(other.driver) {
-            PassedOver::NotListed { standing: Class2Standing::of_driver(other.driver) }
+            PassedOver::NotListed { standing: Class2Standing::of_driver(other.driver), region }
         } else if grouping.drivers > own.drivers {
             PassedOver::MoreDrivers { takes: grouping.drivers, chosen: own.drivers }
         } else if grouping.extra_outputs > own.extra_outputs {
@@ -319,7 +322,7 @@ impl Ranked<'_> {
             let said = || said.iter().find(|(of, _)| *of == index).map(|(_, why)| vec![why.clone()]);
             let compared = || {
                 let other = self.attempts.iter().find(|one| one.index == index && one.filled)?;
-                Some(vec![best.better_than(other)])
+                Some(vec![best.better_than(other, asked.region)])
             };
             refused.or_else(said).or_else(compared).unwrap_or_default()
         };

@@ -70,6 +70,7 @@ pub(super) fn lead(
     let to_control = to_controller.map(|_| ends(panel.asked.place, LeadEnd::AtSource, panel.control_place));
     let needs = CableNeeds {
         class2: panel.asked.class2,
+        region: panel.asked.region,
         protected: Some((asked.source, to_control.into_iter().chain([to_panel]).collect())),
     };
     let stock = stock_for(shop, panel, to_controller.is_some(), asked.size)?;
@@ -87,7 +88,7 @@ pub(super) fn lead(
         Err(CableFault::NoneFits { passed_over }) if !shop.strict && panel.cable.is_some() => {
             let leads_alone = Run { legs: legs_with(0.0), tapes: Vec::new(), ..run.clone() };
             let mut choice =
-                cable_choice::choose(&stock, &leads_alone, &CableNeeds::marking(panel.asked.class2))
+                cable_choice::choose(&stock, &leads_alone, &CableNeeds { protected: None, ..needs.clone() })
                     .map_err(trouble)?;
             against.extend(passed_over.iter().flat_map(|(_, reasons)| reasons).map(ToString::to_string));
             choice.size = run.judge(choice.size.conductor).map_err(|f| Trouble::Cable(CableFault::Run(f)))?;

@@ -1,6 +1,7 @@
 //! The smallest changes that make a panel's wiring work where it does not: each is tried, and only what works is said.
 
 use super::circuit_plan::{CircuitFault, CircuitPlan, PanelFeed, Shop, plan};
+use super::class2;
 use super::conductor::{Conductor, overcurrent_limit_a};
 use super::vocabulary::Place;
 use super::wire_stock::{Cable, Fuse, WireStock};
@@ -104,13 +105,11 @@ fn cable(shop: Shop<'_>, panel: &PanelFeed<'_>) -> Option<String> {
                 none if none.is_empty() => String::new(),
                 some => format!(", with a fuse of {some} A"),
             };
-            let marked = match panel.asked.class2 {
-                true => "marked for Class 2 wiring",
-                false => "not bound to Class 2 wiring",
-            };
+            let marked = if panel.asked.class2 { "marked for" } else { "not bound to" };
+            let wiring = class2::wiring(panel.asked.region);
             let conductors = crate::words::counted(conductors, "conductor", "conductors");
             return Some(format!(
-                "it works with a cable of {conductors} of {} that carries {} A, {marked}, in shop/wire.json{fuse}",
+                "it works with a cable of {conductors} of {} that carries {} A, {marked} {wiring}, in shop/wire.json{fuse}",
                 size.size(),
                 trimmed(carries, 1)
             ));

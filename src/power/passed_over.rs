@@ -2,8 +2,8 @@
 
 use std::fmt;
 
-use super::class2::{Class2Standing, limit_in_words};
-use super::vocabulary::{Dimming, Location, Place};
+use super::class2::{self, Class2Standing, limit_in_words};
+use super::vocabulary::{CodeRegion, Dimming, Location, Place};
 use crate::units::{Volts, Watts, trimmed};
 
 /// Why a driver was passed over.
@@ -46,6 +46,8 @@ pub enum PassedOver {
         standing: Class2Standing,
         /// Its highest output voltage.
         highest: Volts,
+        /// The code that is named for the site.
+        region: Option<CodeRegion>,
     },
     /// It is larger than the space for it.
     Space,
@@ -69,6 +71,8 @@ pub enum PassedOver {
     NotListed {
         /// What may be said about it.
         standing: Class2Standing,
+        /// The code that is named for the site.
+        region: Option<CodeRegion>,
     },
     /// It would suit, but not with any cable of the shop.
     Wiring {
@@ -154,8 +158,16 @@ impl fmt::Display for PassedOver {
                     trimmed(least.get(), 0)
                 )
             }
+            Self::Class2 { standing, region, .. } if !CodeRegion::knows_class2(*region) => {
+                write!(
+                    f,
+                    "what it feeds is to be {}: {}",
+                    class2::wiring(*region),
+                    standing.in_words(*region)
+                )
+            }
             Self::Class2 { standing: Class2Standing::Listed, .. } => f.write_str("it is listed Class 2"),
-            Self::Class2 { standing: Class2Standing::Exceeds, highest } => {
+            Self::Class2 { standing: Class2Standing::Exceeds, highest, .. } => {
                 write!(f, "it exceeds the Class 2 limit ({})", limit_in_words(*highest))
             }
             Self::Class2 { standing: Class2Standing::DoesNotExceed, .. } => f.write_str(
@@ -169,8 +181,9 @@ impl fmt::Display for PassedOver {
             Self::BelowLeastLoad { load, least } => {
                 write!(f, "one of them would carry {load}, below its least load of {least}")
             }
-            Self::NotListed { standing } => {
-                write!(f, "its outputs are not listed Class 2 ({standing}), the chosen one's are")
+            Self::NotListed { standing, region } => {
+                let (listed, standing) = (class2::listed(*region), standing.in_words(*region));
+                write!(f, "its outputs are not {listed} ({standing}), the chosen one's are")
             }
             Self::Wiring { why } => write!(f, "no wiring of the shop serves it: {why}"),
             Self::MoreDrivers { takes, chosen } => {

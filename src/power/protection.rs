@@ -8,7 +8,7 @@
 
 use std::fmt;
 
-use super::class2::Class2Standing;
+use super::class2::{Class2Standing, listed};
 use super::connector_choice::{ConnectorRequirement, against};
 use super::drivers::Driver;
 use super::vocabulary::{CodeRegion, Place};
@@ -161,21 +161,21 @@ pub enum ProtectionAgainst {
     },
 }
 
-impl fmt::Display for ProtectionAgainst {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl ProtectionAgainst {
+    /// It in the words of the code that is named for the site.
+    #[must_use]
+    pub(crate) fn in_words(&self, region: Option<CodeRegion>) -> String {
         let two = |a: &Amperes| trimmed(a.get(), 2);
+        let behind = format!("behind an output that is not {}", listed(region));
         match self {
-            Self::LoadTooLarge { least_a, carries_a } => write!(
-                f,
-                "behind an output that is not listed Class 2 its load takes a fuse of {} A at the least, and cable and \
-                 connectors carry {} A",
+            Self::LoadTooLarge { least_a, carries_a } => format!(
+                "{behind} its load takes a fuse of {} A at the least, and cable and connectors carry {} A",
                 two(least_a),
                 two(carries_a)
             ),
-            Self::NoFuse { least_a, carries_a, highest_v, place } => write!(
-                f,
-                "behind an output that is not listed Class 2 it needs a fuse of {} to {} A at its source, for \
-                 {highest_v} and a {place} place, and `fuses` in shop/wire.json lists none",
+            Self::NoFuse { least_a, carries_a, highest_v, place } => format!(
+                "{behind} it needs a fuse of {} to {} A at its source, for {highest_v} and a {place} place, and `fuses` in \
+                 shop/wire.json lists none",
                 two(least_a),
                 two(carries_a)
             ),

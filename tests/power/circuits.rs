@@ -77,6 +77,7 @@ impl Records {
                 location: Location::Remote,
                 mains_v: None,
                 class2: false,
+                region: None,
                 space_mm: None,
             },
             driver: None,

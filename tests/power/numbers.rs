@@ -58,6 +58,7 @@ fn asked(kind: LightKind, dimming: Dimming) -> Requirement {
         location: Location::Remote,
         mains_v: None,
         class2: false,
+        region: None,
         space_mm: None,
     }
 }

@@ -250,6 +250,7 @@ fn plain_24() -> Requirement {
         location: Location::Remote,
         mains_v: None,
         class2: false,
+        region: None,
         space_mm: None,
     }
 }

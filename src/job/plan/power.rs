@@ -100,6 +100,7 @@ pub(super) fn feed<'a>(
         location: supply.location,
         mains_v: project.project.site.mains_v,
         class2: supply.class2_wiring.unwrap_or(false),
+        region: project.project.site.code_region,
         space_mm: supply.space_mm,
     };
     let name = |id: &Option<StockId>| id.as_ref().map(ToString::to_string);

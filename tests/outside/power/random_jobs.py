@@ -24,7 +24,7 @@ def metric(lists):
     wire["cables"] = [
         {"id": f"m{size.split()[0].replace('.', '-')}-{n}", "name": f"{size}, {n} conductors", "table": "mm2-class-5",
          "size": size, "conductors": n, "conductor_a": amps, "insulation_c": 70, "note": note}
-        for size, amps in table.items() for n in (2, 3, 4, 5)
+        for size, amps in table.items() for n in (2, 3, 4, 5, 6)
     ]
     wire["conductor_c"] = 50
     wire["largest_drop_pct"] = 4
@@ -46,6 +46,10 @@ def plain(lists):
     keep = ("plain-24-60", "plain-24-192-twin", "plain-24-300", "plain-12-60", "phase-24-96")
     lists["drivers"]["drivers"] = [d for d in lists["drivers"]["drivers"] if d["id"] in keep]
     return lists
+
+
+# What is chosen of the white of a light, where it is more or less than 3000 K.
+WHITES = {"rgb": {}, "warm-dim": {"cct_k": 3000, "cct_range_k": {"warmest": 1800, "coolest": 3000}}}
 
 
 class Book:
@@ -101,7 +105,7 @@ class Book:
                 "$schema": "../../../schema/panel.schema.json", "id": name, "title": f"Panel {number}", "swatch": "honey",
                 "outline": {"file": f"{name}.outline.json", "sha256": hashlib.sha256(outline.encode()).hexdigest()},
                 "place": wish["place"], "faces_considered": ["diffused"],
-                "light": {"kind": wish["light"]} | ({} if wish["light"] == "rgb" else {"cct_k": 3000}),
+                "light": {"kind": wish["light"]} | WHITES.get(wish["light"], {"cct_k": 3000}),
                 "face": "diffused", "lit_edges": wish["edges"], "voltage_v": wish["volts"], "mount": wish["mount"],
             }
             if wish["control"]:
@@ -152,6 +156,12 @@ EXACT = [
     job(wish(light="tunable-white", control="tunable-wall", supply={"location": "remote", "place": "dry", "controller_m": 6}),
         wish(light="tunable-white", control="tunable-wall", supply={"location": "remote", "place": "dry", "controller_m": 6})),
     job(wish(light="rgb", control="colour-wall", width=2380, height=1180, edges=[1, 3], feed_m=12)),
+    # Warm-dim at its longest run and as much as a phase dimmer carries; five channels at what their controller carries.
+    job(wish(light="warm-dim", control="reverse-wall", width=2380, edges=[1], feed_m=2), mains_v=120),
+    job(*[wish(light="warm-dim", control="inline-pwm", width=1000, edges=[1, 3])] * 4),
+    job(wish(light="rgb-tunable-white", control="colour-five", width=2380, edges=[1, 3])),
+    job(*[wish(light="rgb-tunable-white", control="colour-five", width=1200, edges=[1], feed_m=1,
+               supply={"location": "remote", "place": "dry", "controller_m": 3})] * 3),
 ]
 
 
@@ -159,7 +169,8 @@ def random_job(dice):
     lights = [
         ("static-white", None), ("static-white", None), ("static-white", "reverse-wall"), ("static-white", "inline-pwm"),
         ("tunable-white", "tunable-wall"), ("tunable-white", "colour-desk"), ("rgbw", "colour-desk"), ("rgbw", "colour-wall"),
-        ("rgb", "colour-wall"),
+        ("rgb", "colour-wall"), ("warm-dim", "reverse-wall"), ("warm-dim", "ten-volt-wall"), ("warm-dim", "inline-pwm"),
+        ("rgb-tunable-white", "colour-five"), ("rgb-tunable-white", "colour-five"),
     ]
 
     def one():
@@ -171,7 +182,7 @@ def random_job(dice):
                       "place": dice.choice(["dry", "dry", "damp", "wet"])}
             if dice.random() < 0.25:
                 supply["class2_wiring"] = True
-            if light != "static-white" and dice.random() < 0.4:
+            if light not in ("static-white", "warm-dim") and dice.random() < 0.4:
                 supply["controller_m"] = dice.choice([0.5, 3, 8])
             if dice.random() < 0.3:
                 supply["controller_place"] = dice.choice(["dry", "damp"])

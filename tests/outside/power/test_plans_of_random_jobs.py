@@ -9,7 +9,7 @@ import random
 import re
 
 import pytest
-from plan_rules import Shop, check
+from plan_rules import CHANNELS, Shop, check
 from random_jobs import EXACT, Book, metric, plain, random_job
 
 MANY = int(os.environ.get("UNDERLIT_PLANS", "40"))
@@ -24,7 +24,7 @@ def test_every_plan_holds_by_the_tables(make, tmp_path):
     dice = random.Random(f"{make}-{SEED}")
     jobs = EXACT + [random_job(dice) for _ in range(max(0, MANY // len(MAKES) - len(EXACT)))]
     counts = {"jobs": 0, "panels": 0, "fed": 0, "leads": 0, "fused": 0, "unlisted": 0, "refused": 0, "fixed": 0}
-    broken = []
+    broken, kinds = [], set()
     for number, job in enumerate(jobs):
         panels = book.write(job)
         done = book.run("plan", "job", "--json")
@@ -40,13 +40,15 @@ def test_every_plan_holds_by_the_tables(make, tmp_path):
         for plan in answer["panels"]:
             if plan["power"]:
                 counts["fed"] += 1
+                kinds.add(panels[plan["id"]]["light"]["kind"])
                 continue
             counts["refused"] += 1
             reasons = " ".join(plan["power_reasons"])
             if not reasons:
                 broken.append(f"{make} job {number}: {plan['id']} is refused without a word")
             broken += refused(book, job, number, plan["id"], reasons, shop, counts)
-    print(make, counts)
+    print(make, counts, sorted(kinds))
+    assert kinds == set(CHANNELS) - ({"rgb"} if make == "plain" else set()), "every kind of light is fed somewhere"
     assert not broken, f"{len(broken)} broken: " + "\n".join(broken[:20])
 
 
