@@ -132,6 +132,19 @@ fn a_film_ceiling_of_24_panels_in_three_zones_from_the_first_call_to_the_taking_
     }
     assert!(!page.contains("Class 2") && page.contains("output of limited power, by its listing"));
     assert!(!page.contains("start 13"), "three zones take twelve addresses");
+    // Panels that are alike share a sheet for information, with the names of all.
+    let sheets = place.path("pack/sheets");
+    let mut names: Vec<String> = std::fs::read_dir(&sheets)
+        .expect("the pack has sheets")
+        .map(|entry| entry.expect("a file").file_name().to_string_lossy().into_owned())
+        .collect();
+    names.sort();
+    assert_eq!(names, ["c01-2.svg", "c01.pdf", "c01.svg"]);
+    let words =
+        ["c01.svg", "c01-2.svg"].map(|name| words_of(&std::fs::read_to_string(sheets.join(name)).unwrap()));
+    let words = words.concat();
+    assert!(words.contains("C01 and 23 alike") && words.contains("One sheet for 24 panels alike"), "{words}");
+    assert!((1..=24).all(|panel| words.contains(&format!("c{panel:02}"))), "{words}");
     // Two of 23 W go on a driver of 60 W; the odd ones of two zones share none.
     assert_eq!(data["drivers"].as_array().map(Vec::len), Some(3 + 6 + 4));
     book.run("panel change hall c07 --zone entrance").done().says(&["now stale"]);

@@ -14,8 +14,8 @@ use crate::trust::redraw::refuse_harm;
 use crate::trust::sheet_input;
 use crate::trust::surroundings::Surroundings;
 
-/// The drawing sheets: those that were drawn and are filed, as they are; for a panel without one, a sheet for
-/// information. Returns them as pages.
+/// The drawing sheets: those that were drawn and are filed, as they are; for panels without one, a sheet for information, one
+/// for all that are alike. Returns them as pages.
 pub(super) fn sheet_files(
     reading: &Reading,
     case: &Case<'_>,
@@ -25,6 +25,7 @@ pub(super) fn sheet_files(
     left_out: &mut Vec<String>,
 ) -> Outcome<Vec<SheetPage>> {
     let mut pages = Vec::new();
+    let mut unfiled: Vec<Alike<'_>> = Vec::new();
     for (id, panel) in case.panels() {
         let Some(drawing) = case.project.drawing_of(id) else {
             left_out.push(format!("sheet of panel {id}: its outline cannot be read"));
@@ -44,30 +45,72 @@ pub(super) fn sheet_files(
             left_out
                 .push(format!("drawn sheet of panel {id}: it shows an earlier state; draw it again: {draw}"));
         }
-        let input = match sheet_input::input(case, id, panel, drawing, 0, &drawn_with(), around) {
-            Ok(input) => input,
-            Err(fault) => {
-                left_out.push(format!("sheet of panel {id}: {}", fault.message));
-                continue;
-            }
-        };
-        let sheet = sheets::draw(&SheetInput {
+        match sheet_input::input(case, id, panel, drawing, 0, &drawn_with(), around) {
+            Ok(input) => put_with_its_like(&mut unfiled, id, input),
+            Err(fault) => left_out.push(format!("sheet of panel {id}: {}", fault.message)),
+        }
+    }
+    for alike in unfiled {
+        let first = alike.panels[0];
+        let sheet = sheets::draw(&alike.input(issued))
+            .map_err(|e| Box::new(Fault::data(e.code(), e.to_string()).fix(e.remedy())))?;
+        let size_mm = (sheet.page.area().width(), sheet.page.area().height());
+        for (at, svg) in std::iter::once(&sheet.svg).chain(&sheet.further_svgs).enumerate() {
+            files.push((sheet_name(first, at, "svg"), svg.clone().into_bytes()));
+            pages.push(SheetPage { svg: svg.clone(), size_mm });
+        }
+        files.push((sheet_name(first, 0, "pdf"), sheet.pdf));
+    }
+    Ok(pages)
+}
+
+/// Panels whose sheets for information show the same but for their names.
+struct Alike<'p> {
+    panels: Vec<&'p PanelId>,
+    /// The sheet of the first of them.
+    first: SheetInput,
+    /// The same without its name.
+    shared: SheetInput,
+}
+
+/// Puts the sheet of a panel with those that show the same.
+fn put_with_its_like<'p>(all: &mut Vec<Alike<'p>>, id: &'p PanelId, first: SheetInput) {
+    let of_each = |text: &String| text.replace(&format!("panel {id}"), "each panel");
+    let shared = SheetInput {
+        title: String::new(),
+        identification: String::new(),
+        cautions: first.cautions.iter().map(of_each).collect(),
+        ..first.clone()
+    };
+    match all.iter_mut().find(|other| other.shared == shared) {
+        Some(alike) => alike.panels.push(id),
+        None => all.push(Alike { panels: vec![id], first, shared }),
+    }
+}
+
+impl Alike<'_> {
+    /// What their sheet shows: that of the first, or what is of each of them with the names of all.
+    fn input(self, issued: &str) -> SheetInput {
+        let Alike { panels, first, shared } = self;
+        let mut input = SheetInput {
             date_of_issue: issued.to_owned(),
             approvals: Vec::new(),
             revision: String::new(),
             document_type: "Panel sheet".into(),
             status: "For information".into(),
-            ..input
-        })
-        .map_err(|e| Box::new(Fault::data(e.code(), e.to_string()).fix(e.remedy())))?;
-        let size_mm = (sheet.page.area().width(), sheet.page.area().height());
-        for (at, svg) in std::iter::once(&sheet.svg).chain(&sheet.further_svgs).enumerate() {
-            files.push((sheet_name(id, at, "svg"), svg.clone().into_bytes()));
-            pages.push(SheetPage { svg: svg.clone(), size_mm });
+            ..first
+        };
+        let others = panels.len() - 1;
+        if others > 0 {
+            let names: Vec<&str> = panels.iter().map(|id| id.as_str()).collect();
+            input.title = format!("{} and {others} alike", input.title);
+            input
+                .notes
+                .insert(0, format!("One sheet for {} panels alike: {}.", others + 1, names.join(", ")));
+            input.cautions = shared.cautions;
         }
-        files.push((sheet_name(id, 0, "pdf"), sheet.pdf));
+        input
     }
-    Ok(pages)
 }
 
 fn sheet_name(id: &PanelId, at: usize, ending: &str) -> String {

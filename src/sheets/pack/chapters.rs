@@ -1,6 +1,7 @@
 //! The chapters of a pack and their tables.
 
 use super::super::tables::{Column, Table};
+use super::alike::{alike, card};
 use super::amounts::{length, volts};
 use super::input::PackInput;
 use super::pages::{Block, Chapter};
@@ -9,7 +10,7 @@ use super::places::places;
 use super::schedules;
 use super::test_sheet::test_sheet;
 use crate::job::masses::DensityFrom;
-use crate::job::pack::data::{MeasuredData, MeasuredFrom, PanelData};
+use crate::job::pack::data::{MeasuredData, MeasuredFrom};
 use crate::units::trimmed;
 
 /// Label and value, one a line.
@@ -36,12 +37,12 @@ pub(super) fn chapter(title: &str, own_page: bool, blocks: Vec<Block>) -> Chapte
 
 /// Every chapter, in order.
 pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
-    let data = input.data;
     // Behind the cover, where whoever opens the pack on site meets them first, and all on one page.
     let cautions =
         Table::numbered("Read before anything is built, powered or installed", &input.words.cautions);
     let mut all = vec![cover(input), chapter("Cautions", true, vec![Block::Table(cautions)])];
-    all.extend(data.panels.iter().map(|panel| panel_page::one_panel(input, panel)));
+    let panels = alike(input);
+    all.extend(panels.iter().filter_map(|group| panel_page::page(input, group)));
     all.extend(power(input));
     all.push(stones(input));
     all.push(dates(input));
@@ -55,7 +56,7 @@ pub(super) fn chapters(input: &PackInput<'_>) -> Vec<Chapter> {
         all.push(chapter("Installation", false, vec![pairs("As it was put in", rows)]));
     }
     all.push(bases(input));
-    all.extend(data.panels.iter().filter_map(|panel| card(input, panel)));
+    all.extend(panels.iter().filter_map(|group| card(input, group)));
     all
 }
 
@@ -274,21 +275,6 @@ fn bases(input: &PackInput<'_>) -> Chapter {
             Block::Table(Table::numbered("What the sums take for granted", &input.words.assumptions)),
         ],
     )
-}
-
-fn card(input: &PackInput<'_>, panel: &PanelData) -> Option<Chapter> {
-    let card = input.words.panels.get(&panel.id)?.service.as_ref()?;
-    let mut lines: Vec<(&str, String)> = vec![("Job", input.heading.title.clone())];
-    lines.extend(card.lines.iter().map(|[label, value]| (label.as_str(), value.clone())));
-    Some(chapter(
-        &format!("Service card: panel {}", panel.id),
-        true,
-        vec![
-            coded("Leave this with the owner, near the drivers", lines),
-            Block::Table(Table::numbered("When the light fails", &card.steps)),
-            Block::Table(Table::numbered("Mind", &card.cautions)),
-        ],
-    ))
 }
 
 #[cfg(test)]

@@ -7,7 +7,8 @@
 //! |---|---|
 //! | `input` | what stands on the pages besides the data: names, dates, signatures |
 //! | `chapters` | the chapters and their tables |
-//! | `panel_page` | the page of one panel |
+//! | `panel_page` | the page of a panel |
+//! | `alike` | panels that are alike, on one page and one service card |
 //! | `schedules` | circuits, drivers, wire and bill as tables |
 //! | `circuit` | the circuit diagram, conductor by conductor |
 //! | `control_wiring` | which control line goes where |
@@ -15,6 +16,7 @@
 //! | `pages` | pages filled with tables and diagrams, one after the other |
 //! | `amounts` | whole micrometres and milliwatts as people read them |
 
+mod alike;
 mod amounts;
 mod breakers;
 mod chapters;

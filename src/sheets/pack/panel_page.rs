@@ -1,20 +1,21 @@
-//! The page of one panel: what it is, what was chosen, light and power, sheets, edges, service.
+//! The page of a panel, or of panels that are alike: what it is, what was chosen, light and power, sheets, edges, service.
 
 use super::super::tables::{Column, Table};
+use super::alike;
 use super::amounts::{amperes, kilograms, length, luminance, metres, square_metres, volts, watts};
 use super::chapters::{chapter, coded, pair_table, pairs};
 use super::input::PackInput;
 use super::pages::{Block, Chapter};
 use crate::job::pack::data::{PanelData, PowerData, SupplyData};
+use crate::power::class2;
 use crate::units::{Millimetres, trimmed};
 
-/// The page of one panel.
-pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
+/// The page of panels that are alike, or of one.
+pub(super) fn page(input: &PackInput<'_>, group: &[&PanelData]) -> Option<Chapter> {
+    let panel = *group.first()?;
     let show = |um: i64| length(um, input.units);
     let words = input.words.panels.get(&panel.id).cloned().unwrap_or_default();
     let stone = input.data.stones.iter().find(|s| s.swatch == panel.swatch);
-    let title = input.heading.panel_titles.iter().find(|(id, _)| *id == panel.id);
-    let name = title.map_or_else(|| panel.id.clone(), |(id, title)| format!("{title} ({id})"));
     let lit: Vec<String> = panel.edges.iter().filter(|e| e.lit).map(|e| e.number.to_string()).collect();
     let size = format!("{} × {}", show(panel.width_um), show(panel.height_um));
     let mut is = vec![
@@ -74,7 +75,7 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
         let (depth, length) = (show(etching.depth_um), show(etching.length_um));
         is.push(("Etched", format!("{}; {depth} deep, {length} of line", etching.words)));
     }
-    if !panel.rooms.is_empty() {
+    if !panel.rooms.is_empty() && group.len() == 1 {
         is.insert(1.min(is.len()), ("Rooms, in the order of serial numbers", panel.rooms.join(", ")));
     }
     let light = [panel.light.clone(), panel.cct_k.map(|k| format!("{k} K"))];
@@ -120,14 +121,17 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
         Block::Beside(pair_table("What it is", is), pair_table("What was chosen", chosen)),
         coded("Mass and drawing", mass),
     ];
-    if !words.open.is_empty() {
-        blocks.push(Block::Table(Table::numbered("Still open", &words.open)));
+    blocks.extend(alike::each_of(input, group));
+    let open = alike::said(input, group, |words| &words.open);
+    if !open.is_empty() {
+        blocks.push(Block::Table(Table::numbered("Still open", &open)));
     }
     if let Some(power) = &panel.power {
-        blocks.extend(light_and_power(input, power));
+        blocks.extend(light_and_power(input, power, group.len() > 1));
     }
-    if !words.remarks.is_empty() {
-        blocks.push(Block::Table(Table::numbered("Also note", &words.remarks)));
+    let remarks = alike::said(input, group, |words| &words.remarks);
+    if !remarks.is_empty() {
+        blocks.push(Block::Table(Table::numbered("Also note", &remarks)));
     }
     if !panel.sheets.is_empty() {
         blocks.push(Block::Table(sheets(input, panel)));
@@ -156,7 +160,8 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
         (None, _) | (_, None) => Block::Table(edge_table),
         (Some(service), Some(said)) => {
             let room = |um: i64| if um > 0 { show(um) } else { String::new() };
-            let heaviest = format!("{}: {}, {}", said.heaviest, kilograms(service.heaviest_g), said.lift);
+            let heaviest = alike::of_each(group, panel, &said.heaviest);
+            let heaviest = format!("{heaviest}: {}, {}", kilograms(service.heaviest_g), said.lift);
             let needs = vec![
                 ("Access", said.access.clone()),
                 ("Free space", room(service.clearance_um)),
@@ -166,7 +171,7 @@ pub(super) fn one_panel(input: &PackInput<'_>, panel: &PanelData) -> Chapter {
             Block::Beside(edge_table, pair_table("Service", needs))
         }
     });
-    chapter(&format!("Panel {name}"), true, blocks)
+    Some(chapter(&format!("Panel {}", alike::named(input, group)), true, blocks))
 }
 
 /// Where the driver and the control of a panel stand.
@@ -184,7 +189,7 @@ fn supply(input: &PackInput<'_>, supply: &SupplyData) -> String {
         parts.push(format!("space {}", sides.join(" × ")));
     }
     if supply.class2_wiring {
-        parts.push("wired as Class 2".into());
+        parts.push(class2::wiring(input.data.site.code_region).into());
     }
     parts.join("; ")
 }
@@ -211,7 +216,7 @@ fn sheets(input: &PackInput<'_>, panel: &PanelData) -> Table {
     }
 }
 
-fn light_and_power(input: &PackInput<'_>, power: &PowerData) -> Vec<Block> {
+fn light_and_power(input: &PackInput<'_>, power: &PowerData, one_of_many: bool) -> Vec<Block> {
     let show = |um: i64| length(um, input.units);
     let through = match &power.luminance {
         Some(l) if l.low_mcd_m2 == l.high_mcd_m2 => {
@@ -260,12 +265,17 @@ fn light_and_power(input: &PackInput<'_>, power: &PowerData) -> Vec<Block> {
             ("Depth", format!("{}, without stone or air gap", show(power.depth_um))),
             (
                 "Lead",
-                format!(
-                    "{} conductors, {} from driver or control, drop {}",
-                    power.conductors,
-                    metres(power.feed_um),
-                    volts(power.drop_mv)
-                ),
+                match one_of_many {
+                    true => {
+                        format!("{} conductors; length and drop stand with each of them", power.conductors)
+                    }
+                    false => format!(
+                        "{} conductors, {} from driver or control, drop {}",
+                        power.conductors,
+                        metres(power.feed_um),
+                        volts(power.drop_mv)
+                    ),
+                },
             ),
         ],
     );
