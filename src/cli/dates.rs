@@ -45,11 +45,11 @@ pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
     let part = args.group.as_ref().map(|group| group_of(&whole, Some(group))).transpose()?.flatten();
     let case = part.as_ref().unwrap_or(&whole);
     let today = setting.around.today();
-    let all = dates::by_route(case, today, args.routes)?;
+    let counted = dates::pressing(case, today);
+    let all = dates::by_route(&counted, today, args.routes)?;
     let project = &case.project.project;
     setting.printer.line(format!("{} — {}", project.id, project.title));
-    let install = project.install_date.map_or_else(|| "not set".to_owned(), |day| day.to_string());
-    setting.printer.line(format!("today {today}, install {install}"));
+    setting.printer.line(format!("today {today}, install {}", case.install_in_words()));
     let groups = dates::of_groups(case, today);
     for group in &groups {
         let spare = group
@@ -60,6 +60,9 @@ pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
             _ => String::new(),
         };
         setting.printer.line(format!("  {}: install {}{spare}{next}", group.group, group.install_date));
+    }
+    if let Some(group) = counted.group.as_ref().filter(|_| case.group.is_none()) {
+        setting.printer.line(format!("counted for {group}, which presses most; another: --group NAME"));
     }
     let agreed = agreed(case);
     agreed.iter().for_each(|(_, what, day)| setting.printer.line(format!("{day}  {what}")));
@@ -76,8 +79,8 @@ pub(crate) fn dates(args: &DatesArgs, setting: &Setting<'_>) -> Outcome {
     setting.printer.json(&json!({
         "project": project.id,
         "today": today,
-        "install_date": project.install_date,
-        "group": case.group,
+        "install_date": counted.project.project.install_date,
+        "group": counted.group,
         "groups": groups,
         "agreed": agreed.iter().map(|(step, what, date)| json!({ "step": step, "to_do": what, "date": date })).collect::<Vec<_>>(),
         "routes": all,

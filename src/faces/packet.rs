@@ -108,7 +108,8 @@ pub(crate) fn packet(
         contact: roster.person(rep).and_then(|p| p.contact.clone()),
         stage: snapshot.standing().stage,
         answer_by: days.answer_by,
-        install: snapshot.project.install_date,
+        install: days.install,
+        install_group: days.group,
         story: maker.story(),
         next: days.next,
         cautions: cautions(&case, Wording::PRESENT).iter().map(|c| c.in_words(Wording::PRESENT)).collect(),
@@ -131,6 +132,8 @@ fn passkeys(reading: &Reading, person: &PersonId) -> Vec<String> {
 /// Latest days that keep the install date.
 struct Days {
     answer_by: Option<Date>,
+    install: Option<Date>,
+    group: Option<String>,
     next: Vec<(Next, Option<Date>)>,
 }
 
@@ -272,10 +275,15 @@ impl Maker<'_> {
         made
     }
 
-    /// The last days for the answers and for what follows them. They depend on the install date and not on today.
+    /// The last days for the answers and for what follows them. They depend on the install date and not on today: where release
+    /// groups have dates of their own, on the first of those that are not built.
     fn days(&self, asked: &[Asked]) -> Days {
-        let opened = self.case.project.project.opened;
-        let routes = by_route(self.case, opened, false).unwrap_or_default();
+        let parts = self.case.by_install_day();
+        let day = |part: &&Case<'_>| part.project.project.install_date.unwrap_or(Date::MAX);
+        let first = parts.iter().filter(|part| part.project.as_built.is_none()).min_by_key(day);
+        let first = first.or_else(|| parts.iter().max_by_key(day)).unwrap_or(self.case);
+        let install = first.project.project.install_date;
+        let routes = by_route(first, self.case.project.project.opened, false).unwrap_or_default();
         let latest = |milestone: Milestone| {
             let all = routes.first().map(|route| route.milestones.as_slice()).unwrap_or_default();
             all.iter().find(|m| m.milestone == milestone.word()).and_then(|m| m.latest)
@@ -291,10 +299,11 @@ impl Maker<'_> {
             (Next::Released, Stage::Released, latest(Milestone::Released)),
             (Next::Built, Stage::Built, latest(Milestone::Built)),
             (Next::Arrived, Stage::HandedOver, latest(Milestone::Arrived)),
-            (Next::Installed, Stage::HandedOver, self.case.project.project.install_date),
+            (Next::Installed, Stage::HandedOver, install),
         ];
         let next = next.into_iter().filter(|(_, reached, _)| stage < *reached);
-        Days { answer_by, next: next.map(|(next, _, day)| (next, day)).collect() }
+        let group = first.group.as_ref().map(ToString::to_string);
+        Days { answer_by, install, group, next: next.map(|(next, _, day)| (next, day)).collect() }
     }
 
     fn story(&self) -> Vec<(Date, Event)> {

@@ -3,6 +3,8 @@
 use std::collections::BTreeSet;
 use std::sync::{Arc, OnceLock};
 
+use jiff::civil::Date;
+
 use super::plan::JobPlan;
 use crate::ids::{GroupId, PanelId, PersonId};
 use crate::model::panel::Panel;
@@ -69,6 +71,44 @@ impl<'a> Case<'a> {
             words: Arc::clone(&self.words),
             parts: OnceLock::new(),
         })
+    }
+
+    /// What is held against one day of installation each: where a release group has a day of its own, every group, and the
+    /// job for panels that are in none; else the job.
+    #[must_use]
+    pub(crate) fn by_install_day(&self) -> Vec<Case<'_>> {
+        let of_job = self.project.project.install_date;
+        let mut all: Vec<Case<'_>> = self.parts().collect();
+        if all.iter().all(|part| part.project.project.install_date == of_job) {
+            all.clear();
+        }
+        if all.is_empty() || self.panels().any(|(_, panel)| panel.groups.is_empty()) {
+            all.push(Case {
+                shop: self.shop,
+                project: self.project,
+                group: self.group.clone(),
+                job: Arc::clone(&self.job),
+                words: Arc::clone(&self.words),
+                parts: OnceLock::new(),
+            });
+        }
+        all
+    }
+
+    /// The days of installation in words: `2027-03-15`, or `2027-03-01 (level-3), 2027-04-01 (level-4)`.
+    #[must_use]
+    pub(crate) fn install_in_words(&self) -> String {
+        let mut all = self.by_install_day();
+        all.sort_by_key(|part| part.project.project.install_date.unwrap_or(Date::MAX));
+        let said = all.iter().map(|part| {
+            let day =
+                part.project.project.install_date.map_or_else(|| "not set".to_owned(), |day| day.to_string());
+            match part.group.as_ref().filter(|_| self.group.is_none()) {
+                Some(group) => format!("{day} ({group})"),
+                None => day,
+            }
+        });
+        said.collect::<Vec<_>>().join(", ")
     }
 
     /// One release group of the job; none where no panel names it.

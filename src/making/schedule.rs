@@ -75,6 +75,9 @@ impl Milestone {
 pub(crate) struct Due {
     /// The milestone's word, `material-ordered`, or [`Due::INSTALL`].
     pub step: String,
+    /// The release group that takes it, where groups have days of their own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub group: Option<String>,
     /// The latest day.
     pub latest: Date,
     /// What has to be done.

@@ -156,7 +156,7 @@ pub(crate) fn unreadable(id: ProjectId, vanished: usize, faults: Vec<Fault>) -> 
 /// The row of a project whose status is known.
 #[must_use]
 pub(crate) fn of_status(snapshot: &Snapshot, status: &Status, vanished: usize, today: Date) -> Row {
-    let project = &snapshot.project;
+    let (project, install_date) = (&snapshot.project, snapshot.install_date());
     let entered = status.since.as_deref().and_then(|t| t.get(..10)?.parse::<Date>().ok());
     let since = entered.unwrap_or(project.opened);
     let rejected = status.broken.iter().chain(&status.missing).filter(|f| f.state == State::Rejected).count();
@@ -172,11 +172,11 @@ pub(crate) fn of_status(snapshot: &Snapshot, status: &Status, vanished: usize, t
         rep: Some(project.people.rep.clone()),
         may_advance: status.may_advance,
         waiting_on: waiting(status),
-        install_date: status.dates.as_ref().map(|d| d.install_date).or(project.install_date),
+        install_date: status.dates.as_ref().map(|d| d.install_date).or(install_date),
         late: status.dates.as_ref().is_some_and(|d| d.late)
-            || (status.no_dates.is_some() && project.install_date.is_some_and(|d| d < today)),
+            || (status.no_dates.is_some() && install_date.is_some_and(|d| d < today)),
         slack_business_days: status.dates.as_ref().map(|d| d.slack_business_days),
-        no_dates: status.no_dates.clone().filter(|_| project.install_date.is_some()),
+        no_dates: status.no_dates.clone().filter(|_| install_date.is_some()),
         questions: questions(&snapshot.conflicts).len(),
         vanished,
         rejected,

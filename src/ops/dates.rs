@@ -43,27 +43,42 @@ pub(crate) struct Dates {
     pub earliest_install: Date,
 }
 
-/// Holds a project against its install date; where release groups have dates of their own, each against its own, of which
-/// the one counts that has least to spare. A group that was built by its day presses no more: nobody records its being put in.
+/// What of a job is still held against its days of installation. A release group that was built by its day presses no more:
+/// nobody records its being put in.
+#[must_use]
+pub(crate) fn open_parts<'c>(case: &'c Case<'_>, today: Date) -> Vec<Case<'c>> {
+    let is_done = |part: &Case<'_>| {
+        part.group.is_some()
+            && part.project.as_built.is_some()
+            && part.project.project.install_date.is_some_and(|day| day < today)
+    };
+    let mut parts = case.by_install_day();
+    if !parts.iter().all(is_done) {
+        parts.retain(|part| !is_done(part));
+    }
+    parts
+}
+
+/// The part of a job by whose day it is counted: that which has least to spare.
+#[must_use]
+pub(crate) fn pressing<'c>(case: &'c Case<'_>, today: Date) -> Case<'c> {
+    let mut parts = open_parts(case, today);
+    let spare = |part: &Case<'_>| match of_all(part, today) {
+        Ok(dates) => (false, dates.slack_business_days, dates.install_date),
+        Err(_) => (true, 0, Date::MAX),
+    };
+    if parts.len() > 1 {
+        parts.sort_by_cached_key(spare);
+    }
+    parts.into_iter().next().unwrap_or_else(|| case.clone())
+}
+
+/// Holds a project against its install date: that of the part that presses most.
 ///
 /// # Errors
 /// In words: no date is set, no route fits, or days that cannot be counted.
 pub(crate) fn dates(case: &Case<'_>, today: Date) -> Result<Dates, String> {
-    if case.parts().any(|part| part.project.project.install_date != case.project.project.install_date) {
-        let is_done = |part: &Case<'_>| {
-            part.project.as_built.is_some()
-                && part.project.project.install_date.is_some_and(|day| day < today)
-        };
-        let of_groups =
-            case.parts().filter(|part| !is_done(part)).filter_map(|part| of_all(&part, today).ok());
-        let outside = case.panels().any(|(_, panel)| panel.groups.is_empty());
-        let outside = outside.then(|| of_all(case, today).ok()).flatten();
-        if let Some(first) = of_groups.chain(outside).min_by_key(|d| (d.slack_business_days, d.install_date))
-        {
-            return Ok(first);
-        }
-    }
-    of_all(case, today)
+    of_all(&pressing(case, today), today)
 }
 
 /// Holds all panels of a case against its one install date.
@@ -108,7 +123,6 @@ pub(crate) struct GroupDates {
 
 /// How the release groups of a job stand where one has a day of its own, the first first.
 pub(crate) fn of_groups(case: &Case<'_>, today: Date) -> Vec<GroupDates> {
-    let of_job = case.project.project.install_date;
     let one = |part: Case<'_>| {
         let dates = of_all(&part, today).ok();
         Some(GroupDates {
@@ -119,9 +133,10 @@ pub(crate) fn of_groups(case: &Case<'_>, today: Date) -> Vec<GroupDates> {
             critical: dates.and_then(|dates| dates.critical),
         })
     };
-    let mut all: Vec<GroupDates> = case.parts().filter_map(one).collect();
+    let parts = if case.group.is_some() { Vec::new() } else { case.by_install_day() };
+    let mut all: Vec<GroupDates> = parts.into_iter().filter_map(one).collect();
     all.sort_by_key(|group| group.install_date);
-    if all.iter().all(|group| Some(group.install_date) == of_job) { Vec::new() } else { all }
+    all
 }
 
 /// The test panel that somebody needs first by a day of their own, of those that have not arrived.
@@ -287,25 +302,30 @@ pub(crate) fn calendar(
     remind_days: Option<u32>,
 ) -> Outcome<String> {
     let title = &case.project.project.title;
-    let Some(install) = case.project.project.install_date else {
+    let mut entries = Vec::new();
+    for part in open_parts(case, today) {
+        let Some(install) = part.project.project.install_date else { continue };
+        let (of, whose) = match &part.group {
+            Some(group) => (format!("{}.{group}", case.id()), format!("{title}, {group}")),
+            None => (case.id().to_owned(), title.clone()),
+        };
+        for route in by_route(&part, today, false)? {
+            let by = format!("Latest date to keep the install date {install}, by route {}.", route.name);
+            for due in still_to_come(&part, &route) {
+                let description = if due.step == Due::INSTALL { String::new() } else { by.clone() };
+                entries.push(Entry {
+                    uid: format!("{of}.{}@{book}.underlit", due.step),
+                    date: due.latest,
+                    title: format!("{whose}: {}", due.to_do),
+                    description,
+                });
+            }
+        }
+    }
+    if entries.is_empty() {
         let fault = Fault::data("dates-no-install-date", "no install date is set, so there are no dates");
         let remedy = format!("set it: underlit project change {} --install-date DATE", case.id());
         return Err(Box::new(fault.fix(remedy)));
-    };
-    let mut entries = Vec::new();
-    let of =
-        case.group.as_ref().map_or_else(|| case.id().to_owned(), |group| format!("{}.{group}", case.id()));
-    for route in by_route(case, today, false)? {
-        let by = format!("Latest date to keep the install date {install}, by route {}.", route.name);
-        for due in still_to_come(&route, install) {
-            let description = if due.step == Due::INSTALL { String::new() } else { by.clone() };
-            entries.push(Entry {
-                uid: format!("{of}.{}@{book}.underlit", due.step),
-                date: due.latest,
-                title: format!("{title}: {}", due.to_do),
-                description,
-            });
-        }
     }
     for (step, what, date) in agreed(case) {
         entries.push(Entry {
@@ -328,11 +348,17 @@ pub(crate) fn calendar(
         .map_err(|f| Box::new(Fault::data(f.code(), f.to_string()).fix(f.remedy())))
 }
 
-/// The steps of a job that are still to come, the install date among them.
+/// The steps of a part of a job that are still to come, its install date among them; none where it has no such date.
 #[must_use]
-pub(crate) fn still_to_come(route: &RouteDates, install: Date) -> Vec<Due> {
-    let due =
-        |step: &str, latest, to_do: &str| Due { step: step.to_owned(), latest, to_do: to_do.to_owned() };
+pub(crate) fn still_to_come(part: &Case<'_>, route: &RouteDates) -> Vec<Due> {
+    let Some(install) = part.project.project.install_date else { return Vec::new() };
+    let group = || part.group.as_ref().map(ToString::to_string);
+    let due = |step: &str, latest, to_do: &str| Due {
+        step: step.to_owned(),
+        group: group(),
+        latest,
+        to_do: to_do.to_owned(),
+    };
     let steps = route.milestones.iter().filter(|m| !m.reached);
     let mut all: Vec<Due> =
         steps.filter_map(|step| Some(due(step.milestone, step.latest?, step.to_do))).collect();

@@ -51,6 +51,8 @@ pub struct Facts {
     pub answer_by: Option<Date>,
     /// The day the panels are to be installed.
     pub install: Option<Date>,
+    /// The release group that is installed first, where groups have days of their own.
+    pub install_group: Option<String>,
     /// What is asked, in the order in which it is asked.
     pub items: Vec<Item>,
     /// What happened, oldest first.

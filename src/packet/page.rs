@@ -118,13 +118,15 @@ fn head(facts: &Facts, body: &mut Html) {
         n => language.fill(Word::Questions, &[("n", &n.to_string())]),
     });
     body.raw("</b> ");
-    match (facts.answer_by.filter(|_| open > 0), facts.install) {
+    let group = facts.install_group.as_ref().map_or_else(String::new, |group| format!(" ({group})"));
+    let install = facts.install.map(|install| format!("{}{group}", language.day(install)));
+    match (facts.answer_by.filter(|_| open > 0), &install) {
         (Some(by), Some(install)) => {
-            let days = [language.day(by), language.day(install)];
-            body.text(&language.fill(Word::AnswerBy, &[("date", &days[0]), ("install", &days[1])]));
+            let by = language.day(by);
+            body.text(&language.fill(Word::AnswerBy, &[("date", &by), ("install", install)]));
         }
         (None, Some(install)) => {
-            body.text(&language.fill(Word::InstallOn, &[("install", &language.day(install))]));
+            body.text(&language.fill(Word::InstallOn, &[("install", install)]));
         }
         _ => {}
     }

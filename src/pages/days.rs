@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use jiff::ToSpan as _;
 use jiff::civil::{Date, DateTime, Time};
 
 use super::facts::{Book, Card};
@@ -44,6 +45,11 @@ fn by_week<'c>(book: &Book, cards: &[&'c Card]) -> (Vec<Dated<'c>>, BTreeMap<Dat
     (overdue, by_monday(coming))
 }
 
+/// The release group that a step is of, where groups have days of their own.
+fn of_group(due: &Due) -> String {
+    due.group.as_ref().map_or_else(String::new, |group| format!(", {group}"))
+}
+
 fn job(card: &Card, up: &str, main: &mut Html) {
     main.open("a", &[("href", &format!("{up}{}", job_file(&card.id)))]).said(&card.title).raw("</a>");
 }
@@ -73,7 +79,8 @@ pub(super) fn calendar(book: &Book, cards: &[&Card]) -> String {
             job(card, "", &mut main);
             main.raw("</div><div>");
             for (at, due) in all.iter().enumerate() {
-                main.raw(if at > 0 { "<br>" } else { "" }).text(&begun(&due.to_do)).raw(" by ");
+                let step = begun(&format!("{}{}", due.to_do, of_group(due)));
+                main.raw(if at > 0 { "<br>" } else { "" }).text(&step).raw(" by ");
                 time(&mut main, due.latest, &day(due.latest));
             }
             main.raw("</div></li>");
@@ -126,6 +133,7 @@ fn in_week(dated: &[Dated<'_>], up: &str, main: &mut Html) {
         last = Some(due.latest);
         main.raw("</div><div>").text(&begun(&due.to_do)).raw(" <span class=\"small\">");
         job(card, up, main);
+        main.text(&of_group(due));
         main.raw("</span></div></li>");
     }
 }
@@ -171,16 +179,23 @@ pub(super) fn weeks(book: &Book, cards: &[&Card]) -> Vec<Page> {
     pages
 }
 
-/// The same as a calendar file; none where a day has no day after it.
+/// How long the calendar file keeps a step whose day is over, in days: long enough to look back over a year, and no longer, or
+/// the file would grow with the book. What is overdue stands on the page, whatever its age.
+const KEPT_DAYS: i64 = 366;
+
+/// The same as a calendar file, without what has been over for longer than a year; none where a day has no day after it.
 pub(super) fn file(book: &Book, cards: &[&Card]) -> Option<String> {
-    let (overdue, weeks) = by_week(book, cards);
-    let all = overdue.into_iter().chain(weeks.into_values().flatten());
+    let first = book.day.checked_sub(KEPT_DAYS.days()).unwrap_or(Date::MIN);
+    let all = steps(cards).into_iter().filter(|(due, _)| due.latest >= first);
     let entries: Vec<Entry> = all
-        .map(|(due, card)| Entry {
-            uid: format!("{}.{}@{}.underlit", card.id, due.step, book.fingerprint.short()),
-            date: due.latest,
-            title: format!("{}: {}", card.title, due.to_do),
-            description: String::new(),
+        .map(|(due, card)| {
+            let of = due.group.as_ref().map_or_else(String::new, |group| format!("{group}."));
+            Entry {
+                uid: format!("{}.{of}{}@{}.underlit", card.id, due.step, book.fingerprint.short()),
+                date: due.latest,
+                title: format!("{}{}: {}", card.title, of_group(due), due.to_do),
+                description: String::new(),
+            }
         })
         .collect();
     calendar_file(&book.shop, DateTime::from_parts(book.day, Time::midnight()), &entries).ok()
@@ -207,8 +222,7 @@ pub(super) fn load(book: &Book, cards: &[&Card]) -> String {
               that keep the install dates. A bar shows the face to finish against that of the fullest week.</p>");
     let mut main = Html::default();
     let long = is_long(cards);
-    let area = |dated: &[Dated<'_>]| -> f64 { built(dated).map(|card| card.area_mm2).sum() };
-    let most = weeks.values().map(|dated| area(dated)).chain([area(&overdue)]).fold(0.0, f64::max);
+    let most = weeks.values().map(|dated| built(dated).1).chain([built(&overdue).1]).fold(0.0, f64::max);
     if weeks.is_empty() && overdue.is_empty() {
         main.raw("<section class=\"first\"><p>No job under way has an install date.</p></section>");
     } else {
@@ -237,19 +251,23 @@ pub(super) fn load(book: &Book, cards: &[&Card]) -> String {
         .page(book)
 }
 
-/// The jobs whose panels have to be finished.
-fn built<'c>(dated: &[Dated<'c>]) -> impl Iterator<Item = &'c Card> {
-    dated.iter().filter(|(due, _)| due.step == Milestone::Built.word()).map(|(_, card)| *card)
+/// How many panels have to be finished, and the area of their faces: of a release group, where the step is of one.
+fn built(dated: &[Dated<'_>]) -> (usize, f64) {
+    let steps = dated.iter().filter(|(due, _)| due.step == Milestone::Built.word());
+    let each = steps.map(|(due, card)| {
+        let group = card.groups.iter().find(|group| due.group.as_ref() == Some(&group.id));
+        group.map_or((card.panels, card.area_mm2), |group| (group.panels, group.area_mm2))
+    });
+    each.fold((0, 0.0), |(panels, area), (more, face)| (panels + more, area + face))
 }
 
 fn cells(book: &Book, dated: &[Dated<'_>], most: f64, long: bool, main: &mut Html) {
+    let of = |step: &str| dated.iter().filter(|(due, _)| due.step == step).copied().collect::<Vec<_>>();
     for (milestone, _) in LOAD {
-        let jobs: Vec<&Card> =
-            dated.iter().filter(|(due, _)| due.step == milestone.word()).map(|(_, card)| *card).collect();
+        let all = of(milestone.word());
         main.raw("<td>");
-        if milestone == Milestone::Built && !jobs.is_empty() {
-            let panels: usize = jobs.iter().map(|card| card.panels).sum();
-            let area: f64 = jobs.iter().map(|card| card.area_mm2).sum();
+        if milestone == Milestone::Built && !all.is_empty() {
+            let (panels, area) = built(dated);
             main.raw("<b>")
                 .text(&counted(panels, "panel", "panels"))
                 .raw("</b>, ")
@@ -260,33 +278,31 @@ fn cells(book: &Book, dated: &[Dated<'_>], most: f64, long: bool, main: &mut Htm
             );
             main.open("rect", &[("width", &width), ("height", "4")]).raw("</rect></svg>");
         }
-        names(&jobs, long, main);
+        names(&all, long, main);
         main.raw("</td>");
     }
-    let installs: Vec<&Card> =
-        dated.iter().filter(|(due, _)| due.step == Due::INSTALL).map(|(_, card)| *card).collect();
     main.raw("<td>");
-    names(&installs, long, main);
+    names(&of(Due::INSTALL), long, main);
     main.raw("</td></tr>");
 }
 
 /// Names that a field of the load of a long book lists at most; the page of its week has them all.
 const MOST_NAMES: usize = 24;
 
-fn names(jobs: &[&Card], long: bool, main: &mut Html) {
-    if jobs.is_empty() {
+fn names(all: &[Dated<'_>], long: bool, main: &mut Html) {
+    if all.is_empty() {
         main.raw("<span class=\"small\">–</span>");
         return;
     }
-    if long && jobs.len() > MOST_NAMES {
-        main.raw("<br>").text(&counted(jobs.len(), "job", "jobs"));
+    if long && all.len() > MOST_NAMES {
+        main.raw("<br>").text(&counted(all.len(), "job", "jobs"));
         return;
     }
     main.raw("<ul>");
-    for card in jobs {
+    for (due, card) in all {
         main.raw("<li>");
         job(card, "", main);
-        main.raw("</li>");
+        main.text(&of_group(due)).raw("</li>");
     }
     main.raw("</ul>");
 }

@@ -98,7 +98,7 @@ mod tests {
     use jiff::ToSpan;
     use jiff::civil::{Date, date};
 
-    use super::facts::Person;
+    use super::facts::{Group, Person};
     use super::*;
     use crate::digest::Sha256Digest;
     use crate::making::schedule::Due;
@@ -128,6 +128,7 @@ mod tests {
             let install = (!i.is_multiple_of(11)).then(|| DAY + ((i as i64 * 37) % 300 - 20).days());
             let step = |name: &str, before: i64| Due {
                 step: name.into(),
+                group: None,
                 latest: install.unwrap_or(DAY) - before.days(),
                 to_do: format!("finish step {name}"),
             };
@@ -177,6 +178,41 @@ mod tests {
             let from = if file.starts_with("weeks/") { "calendar.html" } else { "done.html" };
             assert!(pages[from].contains(&format!("href=\"{file}\"")), "{file}");
         }
+    }
+
+    /// A step that was over a year ago stands on the page and not in the file; one of a release group names it in both.
+    #[test]
+    fn the_calendar_file_keeps_a_year_and_names_release_groups() {
+        let mut one = cards(2).remove(1);
+        let due = |step: &str, days: i64, group: Option<&str>| Due {
+            step: step.into(),
+            group: group.map(str::to_owned),
+            latest: DAY - days.days(),
+            to_do: format!("finish {step}"),
+        };
+        one.due = vec![
+            due("sent", 367, None),
+            due("rendered", 366, None),
+            due("built", 0, Some("level-3")),
+            due("built", -7, Some("level-4")),
+        ];
+        let group = |id: &str, panels: usize| Group {
+            id: id.into(),
+            words: String::new(),
+            panels,
+            area_mm2: panels as f64 * 1e6,
+            release: None,
+        };
+        one.groups = vec![group("level-3", 3), group("level-4", 4)];
+        let pages = made(&[one]);
+        let file = &pages["calendar.ics"];
+        assert_eq!(file.matches("BEGIN:VEVENT").count(), 3, "{file}");
+        assert!(!file.contains("finish sent") && pages["calendar.html"].contains("Finish sent"));
+        assert!(file.contains("UID:job-1.level-3.built@") && file.contains("UID:job-1.rendered@"), "{file}");
+        assert!(file.contains("desk number 1\\, level-3: finish built"), "{file}");
+        assert!(pages["calendar.html"].contains(", level-4"));
+        let load = &pages["load.html"];
+        assert!(load.contains("<b>3 panels</b>") && load.contains("<b>4 panels</b>"), "{load}");
     }
 
     /// What one change leaves: the lists that every job is in, and the pages of the job's own weeks and people.

@@ -1,6 +1,7 @@
 //! What an outline rests on and the very slab, where the shop's rules ask for them; dates beyond the schedule, and parties.
 
 use crate::stages;
+use crate::three_people::ThreeClones;
 use crate::workshop::{Desk, Place};
 
 /// Has the shop ask two things more, each with a waiver that somebody may sign.
@@ -184,6 +185,78 @@ fn a_release_group_may_have_an_install_date_of_its_own() {
     assert_eq!(dates("")["groups"], serde_json::json!([]));
     assert_eq!(status("")["group"], serde_json::Value::Null);
     book.sound();
+}
+
+/// A job whose groups have a day each needs none of its own: before a guarded remote, in two clones.
+#[test]
+fn the_days_of_release_groups_stand_for_the_day_of_the_job() {
+    let clones = ThreeClones::at(stages::roster());
+    let ThreeClones { place, mara, imke, .. } = &clones;
+    mara.run(
+        r#"open inn --title "Inn" --client imke --engineer tom --site "Quay" --mains 230 --code-region iec"#,
+    )
+    .done();
+    mara.run(r#"swatch add inn alba --stone "White alabaster" --material alabaster --tone white --texture cloudy --thickness 20mm --slab-thickness 20mm"#)
+        .done();
+    mara.run(
+        "panel add inn vanity --swatch alba --size 900mmx450mm --quantity 4 --group level-3=2,level-4=2",
+    )
+    .done();
+    mara.run("advance inn").code(1).says(&["no install date is set", "--install-date YYYY-MM-DD"]);
+    mara.run("project change inn --group-install level-4=2027-06-01").done();
+    mara.run("advance inn").code(1).says(&[
+        "release group level-3 has no install date",
+        "underlit project change inn --group-install level-3=YYYY-MM-DD",
+    ]);
+    mara.run("project change inn --group-install level-3=2027-04-01").done();
+    // What is in no group has no day yet.
+    mara.run("panel add inn desk --swatch alba --size 900mmx450mm").done();
+    mara.run("advance inn")
+        .code(1)
+        .says(&["panels in no release group have no install date", "--install-date"]);
+    mara.run("panel remove inn desk").done();
+    mara.run("advance inn").done().says(&["moves from intake to sampling"]);
+    mara.run("sync").done();
+    imke.run("sync").done();
+    imke.run("verify").done();
+    let both = "2027-04-01 (level-3), 2027-06-01 (level-4)";
+    imke.run("status inn --all").says(&[&format!("to be installed on {both}"), "(group level-3)"]);
+    imke.run("dates inn")
+        .done()
+        .says(&[&format!("install {both}"), "counted for level-3, which presses most"]);
+    let answer = imke.run("dates inn --json").done().json();
+    assert_eq!((&answer["group"], &answer["install_date"]), (&"level-3".into(), &"2027-04-01".into()));
+    assert!(answer["routes"][0]["no_dates"].is_null(), "{answer}");
+    let row = imke.run("board --json").done().json()["projects"][0].clone();
+    assert_eq!((&row["install_date"], &row["no_dates"]), (&"2027-04-01".into(), &serde_json::Value::Null));
+
+    let file = place.path("inn.ics").display().to_string();
+    imke.run(&format!("dates inn --ics {file}")).done();
+    let pages = place.path("pages");
+    imke.run(&format!("pages {}", pages.display())).done();
+    let read = |name: &str| std::fs::read_to_string(pages.join(name)).expect("a page").replace("\r\n ", "");
+    for text in
+        [std::fs::read_to_string(&file).expect("the calendar").replace("\r\n ", ""), read("calendar.ics")]
+    {
+        for (group, day) in [("level-3", "20270401"), ("level-4", "20270601")] {
+            let event =
+                text.split("BEGIN:VEVENT").find(|event| event.contains(&format!("UID:inn.{group}.install@")));
+            let event = event.unwrap_or_else(|| panic!("{group}: {text}"));
+            assert!(event.contains(&format!("DTSTART;VALUE=DATE:{day}")), "{event}");
+            assert!(event.contains(&format!("Inn\\, {group}: install")), "{event}");
+        }
+        assert!(!text.contains("UID:inn.install@"), "{text}");
+    }
+    assert!(read("calendar.html").contains(", level-4") && read("load.html").contains(", level-3"));
+    assert!(read("jobs/inn.html").contains("Counted for release group level-3"));
+
+    // A day that is taken away again holds the job up; the same for the other clone.
+    mara.run("sync").done();
+    mara.edit("projects/inn/project.json", r#""group": "level-3""#, r#""group": "level-9""#);
+    mara.run("status inn").says(&["release group level-3 has no install date"]);
+    mara.git("checkout -q -- .");
+    mara.sound();
+    imke.sound_for_git();
 }
 
 #[test]

@@ -54,15 +54,21 @@ pub(super) fn read(
     let case = reading.case(&snapshot);
     let status = status::whole(&case, gone.to_vec(), around);
     let row = board::of_status(&snapshot, &status, vanished, around.today());
-    let routes = dates::by_route(&case, around.today(), false).unwrap_or_default();
-    let route = routes.first();
+    let today = around.today();
+    let pressing = dates::pressing(&case, today).group;
+    let parts = dates::open_parts(&case, today);
+    let routed: Vec<(&Case<'_>, RouteDates)> = parts
+        .iter()
+        .filter_map(|part| Some((part, dates::by_route(part, today, false).ok()?.into_iter().next()?)))
+        .collect();
+    let route = routed.iter().find(|(part, _)| part.group == pressing);
     let teller = Teller { reading, case: &case, status: &status };
     let mut pictures = Pictures::of(reading, &case, known);
     let data = of_job(&case, case.job());
     let open = pack_words::of_data(&data, case.job()).panels;
     let circuits = circuit_diagrams(&data);
     let job = Job {
-        card: teller.card(&row, route, around),
+        card: teller.card(&row, &routed, around),
         next: status.next,
         met: status.met.iter().map(|f| f.what.clone()).collect(),
         questions: teller.questions(),
@@ -80,7 +86,9 @@ pub(super) fn read(
             .enumerate()
             .filter_map(|(at, (title, svg))| pictures.circuit(at + 1, title, svg))
             .collect(),
-        dates: route.filter(|_| status.dates.is_some() || status.no_dates.is_some()).map(steps),
+        dates: route
+            .filter(|_| status.dates.is_some() || status.no_dates.is_some())
+            .map(|(part, route)| steps(part, route)),
         approvals: teller.approvals(),
         void: status.void.clone(),
         cautions: cautions(&case, Wording::PRESENT).iter().map(|c| c.in_words(Wording::PRESENT)).collect(),
@@ -164,12 +172,13 @@ struct Teller<'a> {
 }
 
 impl Teller<'_> {
-    fn card(&self, row: &Row, route: Option<&RouteDates>, around: &Surroundings<'_>) -> Card {
+    fn card(&self, row: &Row, routed: &[(&Case<'_>, RouteDates)], around: &Surroundings<'_>) -> Card {
         let (status, project) = (self.status, &self.case.project.project);
         let people = &project.people;
         let since = status.since.as_deref().and_then(|time| time.get(..10)?.parse().ok());
         let counted = status.dates.is_some() || status.no_dates.is_some();
-        let due = route.zip(project.install_date).filter(|_| counted);
+        let due =
+            routed.iter().filter(|_| counted).flat_map(|(part, route)| dates::still_to_come(part, route));
         Card {
             id: row.id.to_string(),
             title: project.title.clone(),
@@ -195,7 +204,7 @@ impl Teller<'_> {
                 .chain(status.missing.iter().map(|finding| wait(finding, false)))
                 .collect(),
             people: people.named().map(|(role, person)| (role, person.to_string())).collect(),
-            due: due.map(|(route, install)| dates::still_to_come(route, install)).unwrap_or_default(),
+            due: due.collect(),
             panels: self.case.panels().map(|(_, panel)| panel.count()).sum(),
             area_mm2: face_mm2(self.case),
             release: if row.released { self.release(self.case, around) } else { None },
@@ -449,8 +458,11 @@ fn table(table: crate::sheets::tables::Table) -> Table {
     }
 }
 
-fn steps(route: &RouteDates) -> Dates {
+fn steps(part: &Case<'_>, route: &RouteDates) -> Dates {
     let mut notes = Vec::new();
+    notes.extend(
+        part.group.as_ref().map(|group| format!("Counted for release group {group}, which presses most.")),
+    );
     if let Some(order) = route.order_material_by {
         let longer = if route.material_is_longer { ", which takes longer than the approvals" } else { "" };
         notes.push(format!("Order the material by {}{longer}.", day(order)));

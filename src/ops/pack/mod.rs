@@ -10,7 +10,7 @@ mod spreadsheet;
 mod texts;
 
 use jiff::ToSpan;
-use jiff::civil::DateTime;
+use jiff::civil::{Date, DateTime};
 
 pub(crate) use self::folder::FilesCompared;
 pub(crate) use self::folder::Place;
@@ -19,7 +19,7 @@ pub(crate) use self::prove::{prove, prove_case};
 use self::sheets::sheet_files;
 use self::texts::{bill_csv, bill_json, contents, order_csv, pack_json, readme};
 
-use super::dates::{self, RouteDates};
+use super::dates::{self, MilestoneDates, RouteDates};
 use super::outline::cut_files;
 use super::prints;
 use super::reading::{Reading, group_of};
@@ -108,8 +108,7 @@ pub fn pack(
         Err(fault) => left_out.push(format!("dates.ics: {fault}")),
     }
 
-    let dated = dates::by_route(case, day, false);
-    let (date_lines, date_notes) = date_pages(case, &dated, release.is_some());
+    let (date_lines, date_notes) = date_pages(case, day, release.is_some());
     let mut missing: Vec<String> = Vec::new();
     if !released {
         missing.extend(evaluate(case, Stage::Released).missing().map(|f| f.what.clone()));
@@ -228,7 +227,7 @@ fn heading(case: &Case<'_>, issued: &str, stage: Stage) -> Heading {
         },
         client: roster.name_of(&project.people.client),
         people,
-        install_date: project.install_date.map_or_else(|| "not set".into(), |day| day.to_string()),
+        install_date: case.install_in_words(),
         stage: stage.to_string(),
         date_of_issue: issued.to_owned(),
         panel_titles: case.panels().map(|(id, p)| (id.to_string(), p.title.clone())).collect(),
@@ -295,65 +294,70 @@ fn photos(reading: &Reading, case: &Case<'_>, files: &mut Vec<(String, Vec<u8>)>
     Ok(())
 }
 
-/// The dates as the pack shows them. After the release only the latest dates stand there, so that a pack made
-/// another day is the same.
-fn date_pages(
-    case: &Case<'_>,
-    dated: &Outcome<Vec<RouteDates>>,
-    released: bool,
-) -> (Vec<DateLine>, Vec<String>) {
-    let mut notes = vec![
+/// The dates as the pack shows them, of each part that has an install date of its own. After the release only the latest dates
+/// stand there, so that a pack made another day is the same.
+fn date_pages(case: &Case<'_>, today: Date, released: bool) -> (Vec<DateLine>, Vec<String>) {
+    let (mut lines, mut routes, mut notes) = (Vec::new(), Vec::new(), Vec::new());
+    notes.push(
         "Counted in the shop's business days; holidays and allowances stand in shop/calendar.json."
             .to_owned(),
-        "Dates move without changing what is built: they are no part of the sealed data.".to_owned(),
-    ];
-    let route = match dated {
-        Ok(routes) => match routes.first() {
-            Some(route) => route,
-            None => return (Vec::new(), notes),
-        },
-        Err(fault) => {
-            notes.push(format!("{}; {}", fault.message, fault.remedy.as_deref().unwrap_or("underlit check")));
-            return (Vec::new(), notes);
-        }
-    };
-    let day = |d: Option<jiff::civil::Date>| d.map_or_else(|| "–".to_owned(), |d| d.to_string());
-    let mut lines: Vec<DateLine> = route
-        .milestones
-        .iter()
-        .map(|m| DateLine {
-            what: m.to_do.to_owned(),
-            latest: day(m.latest),
-            earliest: match (released, m.reached) {
-                (true, _) => String::new(),
-                (false, true) => "done".into(),
-                (false, false) => day(m.earliest),
-            },
-            spare: m.slack_business_days.map_or_else(|| "–".to_owned(), |s| s.to_string()),
-        })
-        .collect();
-    let install = case.project.project.install_date;
-    lines.push(DateLine {
-        what: "install".into(),
-        latest: day(install),
-        earliest: if released { String::new() } else { day(route.earliest_install) },
-        spare: route.slack_business_days.map_or_else(|| "–".to_owned(), |s| s.to_string()),
-    });
-    notes.insert(
-        0,
-        format!(
-            "Latest dates by route {} ({}), the longest of those the panels take.",
-            route.name, route.route
-        ),
     );
-    if let Some(order) = route.order_material_by {
-        notes.push(format!("The material must be ordered by {order}."));
+    notes.push("Dates move without changing what is built: they are no part of the sealed data.".to_owned());
+    for part in case.by_install_day() {
+        let whose = part.group.as_ref().filter(|_| case.group.is_none());
+        let whose = whose.map_or_else(String::new, |group| format!("{group}: "));
+        match dates::by_route(&part, today, false) {
+            Ok(found) => {
+                let Some(route) = found.first() else { continue };
+                lines.extend(date_lines(&part, route, released, &whose));
+                routes.push(format!(
+                    "{whose}Latest dates by route {} ({}), the longest of those the panels take.",
+                    route.name, route.route
+                ));
+                notes.extend(date_notes(route, released).into_iter().map(|note| format!("{whose}{note}")));
+            }
+            Err(fault) => {
+                let fix = fault.remedy.as_deref().unwrap_or("underlit check");
+                notes.push(format!("{whose}{}; {fix}", fault.message));
+            }
+        }
     }
+    routes.extend(notes);
+    (lines, routes)
+}
+
+fn date_lines(part: &Case<'_>, route: &RouteDates, released: bool, whose: &str) -> Vec<DateLine> {
+    let day = |d: Option<Date>| d.map_or_else(|| "–".to_owned(), |d| d.to_string());
+    let spare = |days: Option<i64>| days.map_or_else(|| "–".to_owned(), |days| days.to_string());
+    let step = |m: &MilestoneDates| DateLine {
+        what: format!("{whose}{}", m.to_do),
+        latest: day(m.latest),
+        earliest: match (released, m.reached) {
+            (true, _) => String::new(),
+            (false, true) => "done".into(),
+            (false, false) => day(m.earliest),
+        },
+        spare: spare(m.slack_business_days),
+    };
+    let mut lines: Vec<DateLine> = route.milestones.iter().map(step).collect();
+    lines.push(DateLine {
+        what: format!("{whose}install"),
+        latest: day(part.project.project.install_date),
+        earliest: if released { String::new() } else { day(route.earliest_install) },
+        spare: spare(route.slack_business_days),
+    });
+    lines
+}
+
+fn date_notes(route: &RouteDates, released: bool) -> Vec<String> {
+    let mut notes = Vec::new();
+    notes.extend(route.order_material_by.map(|order| format!("The material must be ordered by {order}.")));
     if !released {
         notes.extend(route.fault.clone());
-        if let Some(slack) = route.slack_business_days.filter(|s| *s < 0) {
-            notes.push(format!("THE INSTALL DATE CANNOT BE MET: {} short.", business_days(slack)));
-        }
+        let slack = route.slack_business_days.filter(|s| *s < 0);
+        notes.extend(
+            slack.map(|slack| format!("THE INSTALL DATE CANNOT BE MET: {} short.", business_days(slack))),
+        );
     }
-    (lines, notes)
+    notes
 }
