@@ -48,7 +48,7 @@ def test_every_plan_holds_by_the_tables(make, tmp_path):
                 broken.append(f"{make} job {number}: {plan['id']} is refused without a word")
             broken += refused(book, job, number, plan["id"], reasons, shop, counts)
     print(make, counts, sorted(kinds))
-    assert kinds == set(CHANNELS) - ({"rgb"} if make == "plain" else set()), "every kind of light is fed somewhere"
+    assert kinds == set(CHANNELS), "every kind of light is fed somewhere"
     assert not broken, f"{len(broken)} broken: " + "\n".join(broken[:20])
 
 

@@ -138,6 +138,20 @@ def test_the_embedded_font(book, text):
     is_same(etched(book, text), expected(fonts[-1], text))
 
 
+def test_lines_of_a_text_are_as_far_apart_as_the_font_says(book):
+    home = Path(os.environ.get("CARGO_HOME", Path.home() / ".cargo"))
+    font = sorted(home.glob("registry/src/*/notosans-*/**/*egular*.ttf"))[-1]
+    read = TTFont(font)
+    head, glyphs = read["hhea"], read.getGlyphSet()
+    box = Lines(glyphs, 1.0, 0, 0)
+    glyphs["H"].draw(box)
+    capital = max(p[1] for line in box.lines for piece in line for p in piece) - AT[1]
+    apart = (head.ascent - head.descent + head.lineGap) * HEIGHT / capital
+    texts = ["QUAY", "Desk 12", "gypsum"]
+    wanted = [[[(x, y - n * apart) for x, y in piece] for piece in line] for n, text in enumerate(texts) for line in expected(font, text)]
+    is_same(etched(book, "\n".join(texts)), wanted)
+
+
 def made(folder, cff):
     """An invented font: H, a triangle A, a bowl O with a hole, and A and O kerned."""
     shapes = {

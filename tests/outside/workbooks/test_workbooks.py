@@ -1,4 +1,5 @@
-"""Workbooks that openpyxl writes, taken in by underlit: each cell as openpyxl reads it back."""
+"""Workbooks that openpyxl writes, taken in by underlit: each cell as openpyxl reads it back. Old ones of xlwt, and one that
+msoffcrypto-tool locked, are told for what they are."""
 
 import datetime
 import json
@@ -9,6 +10,8 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+import xlwt
+from msoffcrypto.format.ooxml import OOXMLFile
 from openpyxl.styles import numbers
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
@@ -93,3 +96,28 @@ def test_a_hundred_random_sheets(tmp_path):
         assert [[p["id"], p["width_mm"], p["height_mm"], p["quantity"]] for p in panels] == [
             [mark.lower(), width, height, count] for mark, width, height, count, *_ in rows
         ]
+
+
+def told(tmp_path, name, data):
+    """What is said of a file that is no workbook."""
+    taken_in(tmp_path, sheet([["A", 900, 450, 1, None, None]]))
+    (tmp_path / name).write_bytes(data)
+    command = [os.environ["UNDERLIT"], "--book", str(tmp_path / "book"), "--me", "mara", "panel", "import", "quay-bar"]
+    environment = {"PATH": os.environ["PATH"], "HOME": str(tmp_path), "UNDERLIT_CLOCK": "2026-11-28T09:00:00Z"}
+    done = subprocess.run([*command, str(tmp_path / name)], capture_output=True, text=True, env=environment)
+    assert done.returncode == 3, done.stdout + done.stderr
+    return done.stderr
+
+
+def test_an_old_workbook_and_one_with_a_password_say_what_they_are(tmp_path):
+    old = xlwt.Workbook()
+    old.add_sheet("Panels").write(0, 0, "mark")
+    old.save(tmp_path / "made.xls")
+    data = (tmp_path / "made.xls").read_bytes()
+    for name in ("schedule.xls", "schedule.xlsx", "schedule.csv"):
+        assert "this is an old binary workbook (.xls)" in told(tmp_path, name, data)
+    sheet([["A", 900, 450, 1, None, None]]).save(tmp_path / "plain.xlsx")
+    with (tmp_path / "plain.xlsx").open("rb") as plain, (tmp_path / "locked.xlsx").open("wb") as locked:
+        OOXMLFile(plain).encrypt("tern", locked)
+    said = told(tmp_path, "schedule.xlsx", (tmp_path / "locked.xlsx").read_bytes())
+    assert "this workbook has a password" in said and "take its password off" in said
