@@ -1,8 +1,10 @@
 //! What differs between two trees that nobody has judged, and what its names and kinds of files could do to a clone.
 
 use std::cell::Cell;
+use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::trees::Trees;
 use super::unsafe_files::odd_kind;
 use super::{Entry, EntryKind, GitError, Part, PathChange};
 use crate::paths::{DEEPEST, LONGEST, UnsafePath, as_the_same, file_name_fault, name_fault, twin_of};
@@ -12,9 +14,6 @@ const FOLDER: i32 = 0o040_000;
 
 /// A plain file, as a tree writes it.
 const PLAIN: i32 = 0o100_644;
-
-/// The largest tree that is opened, in bytes: about 200 000 files in one folder.
-const LARGEST_TREE: usize = 8 << 20;
 
 /// How many unsafe paths are kept of one commit; one is enough to refuse it.
 const MOST_UNSAFE: usize = 40;
@@ -49,35 +48,26 @@ impl From<Uninspected> for GitError {
     }
 }
 
-/// A tree, if it is of a size that people make.
-pub(super) fn bounded_tree(git: &git2::Repository, id: git2::Oid) -> Result<git2::Tree<'_>, Uninspected> {
-    let (size, _) = git.odb()?.read_header(id)?;
-    if size > LARGEST_TREE {
-        return Err(Uninspected::TooMuch(format!("a folder of {size} bytes of names")));
-    }
-    Ok(git.find_tree(id)?)
-}
-
 /// What was found to differ.
-pub(super) struct Differences<'r> {
-    git: &'r git2::Repository,
+pub(super) struct Differences<'d, 'r> {
+    trees: &'d Trees<'r>,
     /// How many files may still be found changed, of how many.
-    files_left: &'r Cell<usize>,
+    files_left: &'d Cell<usize>,
     most: usize,
     /// The part of the book that is held here: nothing else is compared.
-    part: Option<&'r Part>,
+    part: Option<&'d Part>,
     pub(super) changes: Vec<PathChange>,
     pub(super) unsafe_paths: Vec<UnsafePath>,
 }
 
-impl<'r> Differences<'r> {
+impl<'d, 'r> Differences<'d, 'r> {
     pub(super) fn none_yet(
-        git: &'r git2::Repository,
-        files_left: &'r Cell<usize>,
+        trees: &'d Trees<'r>,
+        files_left: &'d Cell<usize>,
         most: usize,
-        part: Option<&'r Part>,
+        part: Option<&'d Part>,
     ) -> Self {
-        Differences { git, files_left, most, part, changes: Vec::new(), unsafe_paths: Vec::new() }
+        Differences { trees, files_left, most, part, changes: Vec::new(), unsafe_paths: Vec::new() }
     }
 
     fn refuse(&mut self, path: String, what: &str) {
@@ -94,11 +84,13 @@ impl<'r> Differences<'r> {
         depth: usize,
     ) -> Result<(), Uninspected> {
         let mut new_names = Vec::new();
+        let (first, last) = alike_at_ends(before, after);
+        let between = |tree: Option<&git2::Tree<'_>>| tree.map_or(0..0, |tree| first..tree.len() - last);
         if after.is_some_and(|tree| !in_order(tree)) {
             self.refuse(format!("{at}."), "is a folder whose names are out of order or stand twice");
             return Ok(());
         }
-        for entry in after.iter().flat_map(|tree| tree.iter()) {
+        for entry in between(after).filter_map(|at| after?.get(at)) {
             let old = before.and_then(|tree| named(tree, entry.name_bytes()));
             if old.as_ref().is_some_and(|o| o.id() == entry.id() && o.filemode_raw() == entry.filemode_raw())
             {
@@ -126,13 +118,13 @@ impl<'r> Differences<'r> {
             }
             let mode = entry.filemode_raw();
             let old_tree =
-                old.as_ref().filter(|o| is_folder(o)).map(|o| bounded_tree(self.git, o.id())).transpose()?;
+                old.as_ref().filter(|o| is_folder(o)).map(|o| self.trees.bounded(o.id())).transpose()?;
             if mode == FOLDER {
                 if depth >= DEEPEST {
                     self.refuse(path, &format!("lies deeper than {DEEPEST} folders"));
                     continue;
                 }
-                let new_tree = bounded_tree(self.git, entry.id())?;
+                let new_tree = self.trees.bounded(entry.id())?;
                 if let Some(old) = old.as_ref().filter(|o| !is_folder(o)) {
                     self.change(path.clone(), Some(file(old)), None)?;
                 }
@@ -152,7 +144,7 @@ impl<'r> Differences<'r> {
                 self.compare(Some(&old), None, &format!("{path}/"), depth + 1)?;
             }
         }
-        for entry in before.iter().flat_map(|tree| tree.iter()) {
+        for entry in between(before).filter_map(|at| before?.get(at)) {
             if after.is_some_and(|tree| named(tree, entry.name_bytes()).is_some()) {
                 continue;
             }
@@ -162,7 +154,7 @@ impl<'r> Differences<'r> {
             }
             if is_folder(&entry) {
                 if depth < DEEPEST {
-                    let old = bounded_tree(self.git, entry.id())?;
+                    let old = self.trees.bounded(entry.id())?;
                     self.compare(Some(&old), None, &format!("{path}/"), depth + 1)?;
                 }
             } else {
@@ -229,13 +221,33 @@ fn named<'t>(tree: &'t git2::Tree<'_>, name: &[u8]) -> Option<git2::TreeEntry<'t
     }
 }
 
+/// How many entries are the same in both at their beginning, and how many at their end. Of a folder of thousands, one commit
+/// changes one or two: the others need no look at their names.
+fn alike_at_ends(before: Option<&git2::Tree<'_>>, after: Option<&git2::Tree<'_>>) -> (usize, usize) {
+    let (Some(one), Some(other)) = (before, after) else { return (0, 0) };
+    let least = one.len().min(other.len());
+    let alike = |a: usize, b: usize| {
+        let entries = one.get(a).zip(other.get(b));
+        entries.is_some_and(|(a, b)| {
+            a.id() == b.id() && a.filemode_raw() == b.filemode_raw() && a.name_bytes() == b.name_bytes()
+        })
+    };
+    let first = (0..least).take_while(|at| alike(*at, *at)).count();
+    let last = (1..=least - first).take_while(|at| alike(one.len() - at, other.len() - at)).count();
+    (first, last)
+}
+
 /// True where names rise as git writes them. Where they do not, a search by halves can miss one, and two programs
 /// can read two files.
 fn in_order(tree: &git2::Tree<'_>) -> bool {
-    let key = |entry: &git2::TreeEntry<'_>| {
-        let end: &[u8] = if is_folder(entry) { b"/" } else { b"" };
-        (entry.name_bytes().to_vec(), [entry.name_bytes(), end].concat())
+    let rises = |one: &git2::TreeEntry<'_>, next: &git2::TreeEntry<'_>| {
+        let ends = |entry: &git2::TreeEntry<'_>| if is_folder(entry) { b"/".as_slice() } else { b"" };
+        let (a, b) = (one.name_bytes(), next.name_bytes());
+        let both = a.len().min(b.len());
+        match a[..both].cmp(&b[..both]) {
+            Ordering::Equal => a != b && [&a[both..], ends(one)].concat() < [&b[both..], ends(next)].concat(),
+            unlike => unlike.is_lt(),
+        }
     };
-    let keys: Vec<_> = tree.iter().map(|entry| key(&entry)).collect();
-    keys.windows(2).all(|pair| pair[0].1 < pair[1].1 && pair[0].0 != pair[1].0)
+    tree.iter().zip(tree.iter().skip(1)).all(|(one, next)| rises(&one, &next))
 }

@@ -6,15 +6,16 @@
 //! asked for, a tree that goes too deep is not followed, and the files that a push may change are counted; so time and
 //! memory grow with what changed and have an end. Commits that were judged before are read by what they change alone.
 
-use std::cell::Cell;
-use std::collections::BTreeSet;
+use std::cell::{Cell, RefCell};
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use super::differences::{Differences, Uninspected, bounded_tree};
+use super::differences::{Differences, Uninspected};
 use super::hub::Hub;
 use super::name::inside;
 use super::past::is_cut_off;
 use super::raw_commit::{raw, walk};
+use super::trees::Trees;
 use super::{CommitId, GitError, Moment, Part, PathChange, Person, Repo, Snapshot};
 use crate::parallel::in_parallel_with;
 use crate::paths::UnsafePath;
@@ -27,6 +28,9 @@ const AT_ONCE: usize = 2_048;
 
 /// So few that no other thread is worth while.
 const FEW: usize = 64;
+
+/// How many changes are held of commits that were inspected, which a judge asks for several times.
+const HELD: usize = 20_000;
 
 /// The most sides that one merge may bring together.
 const MOST_PARENTS: usize = 8;
@@ -60,8 +64,11 @@ impl Bounds {
 /// Reads commits.
 pub struct Inspector<'r> {
     git: &'r git2::Repository,
+    trees: Trees<'r>,
     bounds: Bounds,
     files_left: Cell<usize>,
+    held: RefCell<BTreeMap<CommitId, Inspected>>,
+    may_hold: Cell<usize>,
     /// Of commits that were judged before: the folder or file beneath which their changes are asked for.
     beneath: Option<String>,
     /// The part of the book that is held here: nothing else is inspected.
@@ -177,8 +184,11 @@ impl<'r> Inspector<'r> {
     fn new(git: &'r git2::Repository, bounds: Bounds, part: Option<Arc<Part>>) -> Self {
         Inspector {
             git,
+            trees: Trees::of(git),
             bounds,
             files_left: Cell::new(bounds.files),
+            held: RefCell::default(),
+            may_hold: Cell::new(HELD),
             beneath: None,
             part,
             untouched: Arc::default(),
@@ -254,6 +264,19 @@ impl<'r> Inspector<'r> {
     /// # Errors
     /// [`Uninspected`].
     pub fn inspect(&self, id: CommitId) -> Result<Inspected, Uninspected> {
+        if let Some(found) = self.held.borrow().get(&id) {
+            return Ok(found.clone());
+        }
+        let found = self.inspect_anew(id)?;
+        let size = 1 + found.against.iter().map(Vec::len).sum::<usize>();
+        if let Some(left) = self.may_hold.get().checked_sub(size).filter(|_| self.beneath.is_none()) {
+            self.may_hold.set(left);
+            self.held.borrow_mut().insert(id, found.clone());
+        }
+        Ok(found)
+    }
+
+    fn inspect_anew(&self, id: CommitId) -> Result<Inspected, Uninspected> {
         self.files_left.set(self.bounds.files);
         let commit = self.commit(id)?;
         if commit.parent_count() > MOST_PARENTS && self.beneath.is_none() {
@@ -301,7 +324,7 @@ impl<'r> Inspector<'r> {
             return Ok((before.changes(&after, prefix)?, Vec::new()));
         }
         let part = self.part.as_deref();
-        let mut found = Differences::none_yet(self.git, &self.files_left, self.bounds.files, part);
+        let mut found = Differences::none_yet(&self.trees, &self.files_left, self.bounds.files, part);
         found.compare(before.as_ref(), after.as_ref(), "", 1)?;
         found.changes.sort_by(|a, b| a.path.cmp(&b.path));
         Ok((found.changes, found.unsafe_paths))
@@ -367,6 +390,6 @@ impl<'r> Inspector<'r> {
     }
 
     fn tree(&self, id: git2::Oid) -> Result<git2::Tree<'r>, Uninspected> {
-        if self.beneath.is_none() { bounded_tree(self.git, id) } else { Ok(self.git.find_tree(id)?) }
+        if self.beneath.is_none() { self.trees.bounded(id) } else { Ok(self.git.find_tree(id)?) }
     }
 }

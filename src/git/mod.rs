@@ -41,6 +41,7 @@ mod tree_bytes;
 mod tree_merge;
 mod tree_questions;
 mod tree_walk;
+mod trees;
 mod unsafe_files;
 mod user_git;
 mod worktree;

@@ -43,7 +43,12 @@ pub(crate) fn end() -> Option<Vec<Sha256Digest>> {
 
 /// What stands for a record of a kind; none while nothing is remembered.
 pub(super) fn named(kind: Kind, bytes: &[u8]) -> Option<Sha256Digest> {
-    with(|sound| sound.is_some()).then(|| Sha256Digest::of(&[kind.name().as_bytes(), b"\n", bytes].concat()))
+    with(|sound| sound.is_some()).then(|| digest(kind, bytes))
+}
+
+/// The digest by which a record of a kind is known.
+pub(crate) fn digest(kind: Kind, bytes: &[u8]) -> Sha256Digest {
+    Sha256Digest::of(&[kind.name().as_bytes(), b"\n", bytes].concat())
 }
 
 /// True where it is known that nothing is wrong with it.

@@ -9,9 +9,11 @@ use serde::{Deserialize, Serialize};
 
 use super::keyed::Keyed;
 use super::surroundings::Surroundings;
+use super::tree_files::SHOP;
 use crate::digest::Sha256Digest;
-use crate::git::Repo;
-use crate::store::{BookFolder, sound};
+use crate::git::{GitError, Repo, Snapshot};
+use crate::model::kind::Kind;
+use crate::store::{BookFolder, sound, strict_json};
 
 /// The file beside the clone's pin.
 const FILE: &str = "sound";
@@ -45,6 +47,37 @@ impl Remembered {
         let kept = keyed.read(FILE).filter(|kept: &Kept| kept.build == around.build).unwrap_or_default();
         sound::begin(kept.records);
         Some(Remembered { keyed, build: around.build.clone() })
+    }
+}
+
+/// The roster and the shop of a state are taken for sound until it is dropped.
+#[derive(Debug)]
+pub(crate) struct Vouched;
+
+impl Vouched {
+    /// Those of the state that a guarded repository holds: they were held to their schemas when they came, and owners
+    /// signed them. Making their schemas ready takes longer than judging a small push.
+    ///
+    /// # Errors
+    /// What git says.
+    pub(crate) fn by(state: &Snapshot<'_>) -> Result<Vouched, GitError> {
+        let mut known = Vec::new();
+        for path in SHOP {
+            for file in state.files(path)? {
+                let Some(kind) = Kind::of_path(&file.path).filter(|kind| kind.has_schema()) else { continue };
+                if state.size(file.entry)? as u64 <= strict_json::LARGEST {
+                    known.push(state.ask(file.entry, |bytes| sound::digest(kind, bytes))?);
+                }
+            }
+        }
+        sound::begin(known);
+        Ok(Vouched)
+    }
+}
+
+impl Drop for Vouched {
+    fn drop(&mut self) {
+        sound::end();
     }
 }
 

@@ -30,6 +30,7 @@ use std::rc::Rc;
 
 use super::chain::Chain;
 use super::incoming::States;
+use super::sound::Vouched;
 use crate::digest::Sha256Digest;
 use crate::fault::{Class, Fault};
 use crate::git::{CommitId, Inspector, Uninspected};
@@ -226,8 +227,9 @@ impl<'j, 'r> Judge<'j, 'r> {
     }
 
     fn run(&mut self, old: Option<CommitId>, new: CommitId) -> Result<(), End> {
-        if let Some(old) = old {
-            let state = self.inspector.snapshot(Some(old))?;
+        let before = old.map(|old| self.inspector.snapshot(Some(old))).transpose()?;
+        let _vouched = before.as_ref().map(Vouched::by).transpose().map_err(Uninspected::from)?;
+        if let Some(state) = before {
             // A repository whose own book does not hold can judge nothing.
             let chain = self.states.chain(&state).map_err(|faults| {
                 // What this machine cannot do says nothing of the book.

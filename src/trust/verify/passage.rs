@@ -53,12 +53,20 @@ pub(crate) fn of_statements(
     } else {
         TreeFiles::of(state, &[&format!("projects/{id}")])?
     };
+    let asks = || judge(&files, chain, shop, id, &moves);
+    // A project in which every move counts, through open gates, says that each is rightly signed.
+    let judged = (asked && !moves.is_empty() && moves.len() == paths.len()).then(asks);
+    if let Some(Ok(passed)) = &judged
+        && passed.missed.is_empty()
+    {
+        return Ok(passed.clone());
+    }
     let wrong = |path: &&str| statements::faults(&files, chain, &shop.rules, path);
     let faults: Vec<Fault> = paths.iter().flat_map(wrong).collect();
     match (faults.is_empty(), asked && !moves.is_empty()) {
         (false, _) => Err(faults),
         (true, false) => Ok(Passed::default()),
-        (true, true) => judge(&files, chain, shop, id, &moves),
+        (true, true) => judged.unwrap_or_else(asks),
     }
 }
 
