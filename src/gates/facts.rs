@@ -51,7 +51,7 @@ pub fn of(case: &Case<'_>, subject: &Subject) -> Facts {
             .map(|p| view::rendering(p, subject.panel.as_ref().and_then(|id| project.renderings.get(id))))
             .unwrap_or_default(),
         View::Waiver | View::Acknowledgement => sentences::sealed(case, subject, Wording::PRESENT),
-        View::Release => of_its_group(case, subject, release),
+        View::Release => of_its_group(case, subject, |case| case.sealed_by_release(release).clone()),
         View::Override => {
             let refusal = subject.refusal.and_then(|d| project.signoffs.iter().find(|s| s.digest == d));
             let refusal = refusal.filter(|s| says_no(s.statement.decision));
@@ -177,9 +177,10 @@ fn release(case: &Case<'_>) -> Facts {
     }
     facts.append(&mut job.circuit_facts());
     let data = pack::of_job(case, job);
-    facts.insert(PACK_SHA256.into(), Fact::Text(pack::digest(&data).hex()));
+    let (whole, parts) = pack::digest_and_parts(&data);
+    facts.insert(PACK_SHA256.into(), Fact::Text(whole.hex()));
     facts.insert(PACK_FORMAT.into(), Fact::Number(data.format));
-    for (part, digest) in pack::parts(&data) {
+    for (part, digest) in parts {
         facts.insert(format!("{PACK_PARTS}{part}.sha256"), Fact::Text(digest.hex()));
     }
     if case.group.is_some() {

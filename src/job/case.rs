@@ -10,6 +10,7 @@ use crate::ids::{GroupId, PanelId, PersonId};
 use crate::model::panel::Panel;
 use crate::model::roster::Role;
 use crate::model::snapshot::{Shop, SignOff, Snapshot};
+use crate::model::statement::Facts;
 use crate::model::supersession::{WordState, Words, weigh};
 
 /// A project before the gates: its snapshot, and the shop that it is built by.
@@ -24,6 +25,7 @@ pub struct Case<'a> {
     /// The release group that the case is of; none for the whole job.
     pub group: Option<GroupId>,
     job: Arc<OnceLock<JobPlan>>,
+    release: Arc<OnceLock<Facts>>,
     words: Arc<OnceLock<Words>>,
     parts: OnceLock<Vec<Part>>,
 }
@@ -34,6 +36,7 @@ struct Part {
     group: GroupId,
     project: Snapshot,
     job: Arc<OnceLock<JobPlan>>,
+    release: Arc<OnceLock<Facts>>,
 }
 
 impl<'a> Case<'a> {
@@ -45,6 +48,7 @@ impl<'a> Case<'a> {
             project,
             group: None,
             job: Arc::default(),
+            release: Arc::default(),
             words: Arc::default(),
             parts: OnceLock::new(),
         }
@@ -59,6 +63,7 @@ impl<'a> Case<'a> {
                 group: id.clone(),
                 project: self.project.of_group(id),
                 job: Arc::default(),
+                release: Arc::default(),
             };
             groups.into_iter().map(part).collect()
         });
@@ -67,6 +72,7 @@ impl<'a> Case<'a> {
             project: &part.project,
             group: Some(part.group.clone()),
             job: Arc::clone(&part.job),
+            release: Arc::clone(&part.release),
             // The same people said the same: which of it stands is no matter of the group.
             words: Arc::clone(&self.words),
             parts: OnceLock::new(),
@@ -88,6 +94,7 @@ impl<'a> Case<'a> {
                 project: self.project,
                 group: self.group.clone(),
                 job: Arc::clone(&self.job),
+                release: Arc::clone(&self.release),
                 words: Arc::clone(&self.words),
                 parts: OnceLock::new(),
             });
@@ -132,6 +139,11 @@ impl<'a> Case<'a> {
     #[must_use]
     pub fn job(&self) -> &JobPlan {
         self.job.get_or_init(|| super::plan::job(self.shop, self.project))
+    }
+
+    /// The facts that a release seals, as they are now: the gates say what they are.
+    pub(crate) fn sealed_by_release(&self, facts: impl FnOnce(&Self) -> Facts) -> &Facts {
+        self.release.get_or_init(|| facts(self))
     }
 
     /// Who can speak in some roles on this project: those named on the job, else everybody in the role.

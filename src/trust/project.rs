@@ -35,7 +35,7 @@ pub(crate) fn load(
     id: &ProjectId,
 ) -> Result<Snapshot, Vec<Fault>> {
     let folder = book.project(id)?;
-    let mut reader = Reader { book, folder: folder.clone(), faults: Vec::new() };
+    let mut reader = Reader { book, folder: folder.clone(), listed: BTreeMap::new(), faults: Vec::new() };
     let project = reader.one(&format!("{folder}/project.json"), Kind::Project);
     let swatches = reader.all("swatches", Kind::Swatch);
     let requests = reader.all("requests", Kind::Request);
@@ -219,6 +219,7 @@ type VoidMoves = Vec<(Sha256Digest, Fault)>;
 struct Reader<'a> {
     book: &'a dyn BookFiles,
     folder: String,
+    listed: BTreeMap<String, Vec<String>>,
     faults: Vec<Fault>,
 }
 
@@ -241,14 +242,21 @@ impl Reader<'_> {
         if self.note_one(there)? { self.one(path, kind) } else { None }
     }
 
+    /// What lies in a folder, which is listed once.
     fn names(&mut self, sub: &str) -> Vec<String> {
+        if let Some(names) = self.listed.get(sub) {
+            return names.clone();
+        }
         let names = self.book.names(&format!("{}/{sub}", self.folder));
-        self.note_one(names).unwrap_or_default()
+        let names = self.note_one(names).unwrap_or_default();
+        self.listed.insert(sub.to_owned(), names.clone());
+        names
     }
 
     fn files(&mut self, sub: &str, kind: Kind) -> Vec<String> {
-        let files = self.book.files_of(&format!("{}/{sub}", self.folder), kind);
-        self.note_one(files).unwrap_or_default()
+        let names = self.names(sub).into_iter();
+        let paths = names.map(|name| format!("{}/{sub}/{name}", self.folder));
+        paths.filter(|path| Kind::of_path(path) == Some(kind)).collect()
     }
 
     fn bytes(&mut self, path: &str) -> Option<Vec<u8>> {

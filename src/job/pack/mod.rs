@@ -65,31 +65,35 @@ pub fn of_job(case: &Case<'_>, job: &JobPlan) -> PackData {
 /// The digest of the data in their one spelling.
 #[must_use]
 pub fn digest(data: &PackData) -> Sha256Digest {
-    Sha256Digest::of(canonical::text(&canonical::value(data)).as_bytes())
+    of_value(&canonical::value(data))
 }
 
-/// The digest of each part of the data by its name, panel by panel, so that a release can say which part is no
-/// longer what it was.
+fn of_value(value: &Value) -> Sha256Digest {
+    Sha256Digest::of(&canonical::bytes(value))
+}
+
+/// The same, and the digest of each part of the data by its name, panel by panel, so that a release can say which part is
+/// no longer what it was.
 #[must_use]
-pub(crate) fn parts(data: &PackData) -> BTreeMap<String, Sha256Digest> {
-    let of = |value: &Value| Sha256Digest::of(canonical::text(value).as_bytes());
+pub(crate) fn digest_and_parts(data: &PackData) -> (Sha256Digest, BTreeMap<String, Sha256Digest>) {
+    let value = canonical::value(data);
     let mut parts = BTreeMap::new();
-    if let Value::Object(fields) = canonical::value(data) {
+    if let Value::Object(fields) = &value {
         for (name, value) in fields.iter().filter(|(_, v)| v.is_array() || v.is_object()) {
             match (name.as_str(), value.as_array()) {
                 ("panels", Some(panels)) => {
                     for panel in panels {
                         let id = panel.get("id").and_then(Value::as_str).unwrap_or_default();
-                        parts.insert(format!("panels.{id}"), of(panel));
+                        parts.insert(format!("panels.{id}"), of_value(panel));
                     }
                 }
                 _ => {
-                    parts.insert(name.clone(), of(value));
+                    parts.insert(name.clone(), of_value(value));
                 }
             }
         }
     }
-    parts
+    (of_value(&value), parts)
 }
 
 /// A length in whole micrometres.

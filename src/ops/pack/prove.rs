@@ -203,7 +203,7 @@ fn check_pack(file: &Path, now: &PackData, sealed: Option<&str>) -> Outcome<Pack
     let bytes = std::fs::read(file).map_err(|e| Box::new(safe_path::io_fault(&name, "read", &e)))?;
     let value = strict_json::parse(&bytes).map_err(|e| no_pack(format!("it is not JSON: {e}")))?;
     let data = value.get("data").ok_or_else(|| no_pack("it holds no data".into()))?;
-    let sha256 = Sha256Digest::of(canonical::text(data).as_bytes()).hex();
+    let sha256 = Sha256Digest::of(&canonical::bytes(data)).hex();
     Ok(PackChecked {
         states_its_own: value.get("sha256").and_then(Value::as_str) == Some(sha256.as_str()),
         is_sealed: sealed == Some(sha256.as_str()),
