@@ -49,7 +49,8 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
     if !setting.around.dry_run {
         settle_before_looking(&book);
     }
-    if let Some(words) = repair::half_done_in_words(&book, true) {
+    let unsettled = repair::unsettled(&book);
+    if let Some(words) = repair::half_done_in_words(&book, unsettled.as_deref().unwrap_or_default()) {
         setting.printer.remark(words);
     }
     let mut before = Before::open(&book, &setting.around);
@@ -67,7 +68,7 @@ pub(crate) fn check(args: &CheckArgs, setting: &Setting<'_>) -> Outcome {
         setting.printer.remark(words);
     }
     checked.notes.iter().for_each(|note| setting.printer.remark(format!("note: {}", note.message)));
-    checked.faults.extend(repair::clone_faults(&book));
+    checked.faults.extend(repair::clone_faults(&book, unsettled.err()));
     checked.faults = told_whose(book.root(), checked.faults);
     if checked.faults.is_empty() {
         setting.printer.line(format!("{} files, nothing wrong", checked.files));

@@ -55,7 +55,8 @@ impl<'p> Setting<'p> {
         Ok(desk)
     }
 
-    fn remember(&self) {
+    /// Takes records for sound that were found so before, from now to the end.
+    pub(crate) fn remember(&self) {
         self.remembered.get_or_init(|| Remembered::begin(&self.folder, &self.around));
     }
 

@@ -34,7 +34,7 @@ pub(crate) struct StatusArgs {
 
 pub(crate) fn status(args: &StatusArgs, setting: &Setting<'_>) -> Outcome {
     let reading = setting.reading()?;
-    if let Some(words) = repair::half_done_in_words(&reading.book, false) {
+    if let Some(words) = repair::half_done_in_words(&reading.book, &[]) {
         setting.printer.remark(words);
     }
     setting.tell_refused(&reading);

@@ -52,6 +52,7 @@ pub(crate) fn sync(args: &SyncArgs, setting: &Setting<'_>) -> Outcome {
         };
         setting.printer.progress(text);
     };
+    setting.remember();
     let synced = sync::sync(&setting.folder, &setting.around, &asked, &mut tell)?;
     show(&synced, setting);
     Ok(if synced.questions.is_empty() { Exit::Done } else { Exit::OpenQuestion })

@@ -19,12 +19,15 @@ impl Repo {
         head: &Snapshot<'_>,
         folder_scan: FolderScan,
     ) -> Result<Vec<(String, bool)>, GitError> {
-        let Look { seen, touched, into } = folder_scan.end();
+        let Look { kept, touched, as_before, into } = folder_scan.end();
         // A look that keeps nothing takes every time for settled: it only compares.
         let began = into.as_ref().map_or(i128::MAX, |(_, began)| *began);
         let knows = self.knows(head, began);
-        let moved = !touched.is_empty();
-        let known = seen.filter(|seen| seen.knows.surroundings == knows.surroundings);
+        if as_before == Some(knows) && knows.index != Stamp::NEVER {
+            return Ok(Vec::new());
+        }
+        let known = kept.and_then(|kept| kept.seen());
+        let known = known.filter(|seen: &Seen| seen.knows.surroundings == knows.surroundings);
         if let Some(mut seen) = known
             && let Some(places) = self.places(head, knows, &mut seen, touched, began)
         {
@@ -33,10 +36,7 @@ impl Repo {
             } else {
                 self.candidates_at(places.iter().map(String::as_str))?
             };
-            // Where nothing at all was to be looked at, what is kept is right already.
-            if moved || !places.is_empty() || seen.knows != knows {
-                self.keep_seen(seen, knows, &found, into)?;
-            }
+            self.keep_seen(seen, knows, &found, into)?;
             return Ok(found);
         }
         let mut seen = Seen::nothing(knows);

@@ -11,8 +11,8 @@ use std::thread::JoinHandle;
 
 use tempfile::NamedTempFile;
 
-use super::seen::{self, Seen, SeenFolder};
-use super::stamp::Stamp;
+use super::seen::{self, Kept, Knows, Seen, SeenFolder};
+use super::stamp::{Outlook, Stamp};
 
 /// Where more than so many places are to be asked about, going through everything is no slower.
 pub(super) const MOST: usize = 1000;
@@ -28,9 +28,11 @@ pub struct FolderScan(Option<JoinHandle<Look>>);
 #[derive(Debug, Default)]
 pub(super) struct Look {
     /// What was known before; none where nothing was.
-    pub(super) seen: Option<Seen>,
-    /// The folders, by their place in `seen`, in which something looks different.
+    pub(super) kept: Option<Kept>,
+    /// The folders, by their place in it, in which something looks different.
     pub(super) touched: Vec<usize>,
+    /// What was judged by before, where nothing looks different and nothing is to be asked about.
+    pub(super) as_before: Option<Knows>,
     /// The file for what is seen now, with the time at which the look began; none for a look that keeps nothing.
     pub(super) into: Option<(NamedTempFile, i128)>,
 }
@@ -40,9 +42,12 @@ impl FolderScan {
     pub(super) fn begin(root: PathBuf, clone_local: PathBuf, keeps: bool) -> FolderScan {
         let look = move || {
             let into = if keeps { seen::begin(&clone_local) } else { None };
-            let seen = Seen::load(&clone_local);
-            let touched = seen.as_ref().map(|seen| touched(&root, seen)).unwrap_or_default();
-            Look { seen, touched, into }
+            let kept = Kept::load(&clone_local);
+            let seen = kept.as_ref().and_then(Kept::seen::<&str>);
+            let touched = seen.as_ref().map(|seen| touched(&root, &seen.folders)).unwrap_or_default();
+            let as_before =
+                seen.filter(|seen| touched.is_empty() && seen.asks.is_empty()).map(|seen| seen.knows);
+            Look { kept, touched, as_before, into }
         };
         FolderScan(std::thread::Builder::new().spawn(look).ok())
     }
@@ -54,40 +59,40 @@ impl FolderScan {
 }
 
 /// The folders that look different, or in which a file does.
-fn touched(root: &Path, seen: &Seen) -> Vec<usize> {
+fn touched(root: &Path, folders: &[SeenFolder<&str>]) -> Vec<usize> {
     let hands = std::thread::available_parallelism().map_or(1, NonZero::get).min(8);
-    let share = seen.folders.len().div_ceil(hands).max(1);
+    let share = folders.len().div_ceil(hands).max(1);
     if share < 100 {
-        return touched_among(root, &seen.folders, 0);
+        return touched_among(root, folders, 0);
     }
     std::thread::scope(|scope| {
-        let shares = seen.folders.chunks(share).enumerate();
+        let shares = folders.chunks(share).enumerate();
         let begun = shares.map(|(nth, part)| scope.spawn(move || touched_among(root, part, nth * share)));
         let begun: Vec<_> = begun.collect();
         let all = |(nth, hand): (usize, std::thread::ScopedJoinHandle<'_, Vec<usize>>)| {
             // A hand that failed has seen nothing: everything in its share is then looked at again.
-            hand.join().unwrap_or_else(|_| (nth * share..seen.folders.len().min((nth + 1) * share)).collect())
+            hand.join().unwrap_or_else(|_| (nth * share..folders.len().min((nth + 1) * share)).collect())
         };
         begun.into_iter().enumerate().flat_map(all).collect()
     })
 }
 
-fn touched_among(root: &Path, folders: &[SeenFolder], first: usize) -> Vec<usize> {
-    let as_it_was = |path: &Path, stamp: Stamp| {
-        stamp != Stamp::NEVER && path.symlink_metadata().is_ok_and(|found| Stamp::of(&found) == stamp)
-    };
-    let mut path = PathBuf::new();
-    let mut same = |folder: &SeenFolder| {
+fn touched_among(root: &Path, folders: &[SeenFolder<&str>], first: usize) -> Vec<usize> {
+    let Some(outlook) = Outlook::from(root) else { return (first..first + folders.len()).collect() };
+    let mut path = String::new();
+    let mut same = |folder: &SeenFolder<&str>| {
         path.clear();
-        path.push(root);
-        if !folder.path.is_empty() {
-            path.push(&folder.path);
+        path.push_str(folder.path);
+        let itself = if path.is_empty() { "." } else { &path };
+        let mut same = outlook.says(itself, folder.stamp);
+        if !path.is_empty() {
+            path.push('/');
         }
-        let mut same = as_it_was(&path, folder.stamp);
+        let beneath = path.len();
         for (name, stamp) in &folder.files {
-            path.push(name);
-            same = same && as_it_was(&path, *stamp);
-            path.pop();
+            path.truncate(beneath);
+            path.push_str(name);
+            same = same && outlook.says(&path, *stamp);
         }
         same
     };

@@ -38,24 +38,24 @@ pub(super) struct Knows {
 
 /// One folder, with the files directly in it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct SeenFolder {
+pub(super) struct SeenFolder<Text = String> {
     /// Its path in the book; empty for the book itself.
-    pub(super) path: String,
+    pub(super) path: Text,
     /// Changes where a name comes or goes.
     pub(super) stamp: Stamp,
     /// The files by name, in byte order.
-    pub(super) files: Vec<(String, Stamp)>,
+    pub(super) files: Vec<(Text, Stamp)>,
 }
 
 /// What is known of a whole book's folder.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Seen {
+pub(super) struct Seen<Text = String> {
     /// What it was judged by.
     pub(super) knows: Knows,
     /// What differed then, to be asked about each time.
-    pub(super) asks: BTreeSet<String>,
+    pub(super) asks: BTreeSet<Text>,
     /// Every folder that is not ignored, by path in byte order, so that all beneath one stand together.
-    pub(super) folders: Vec<SeenFolder>,
+    pub(super) folders: Vec<SeenFolder<Text>>,
 }
 
 impl Seen {
@@ -84,28 +84,6 @@ impl Seen {
         let never = |stamp: Stamp| usize::from(stamp == Stamp::NEVER);
         let of = |folder: &SeenFolder| folder.files.iter().map(|(_, stamp)| never(*stamp)).sum::<usize>();
         self.asks.len() + self.folders.iter().map(|folder| never(folder.stamp) + of(folder)).sum::<usize>()
-    }
-
-    /// What was kept by the last run; none where nothing sound is there.
-    pub(super) fn load(clone_local: &Path) -> Option<Seen> {
-        let bytes = fs::read(clone_local.join(FILE)).ok()?;
-        let (body, sum) = bytes.split_at_checked(bytes.len().checked_sub(8)?)?;
-        if sum != checksum(body).to_le_bytes() {
-            return None;
-        }
-        let mut rest = Reader(body.strip_prefix(MARK)?);
-        let surroundings = rest.number()?;
-        let tree = Oid::from_bytes(rest.bytes()?).ok()?;
-        let knows = Knows { surroundings, tree, index: Stamp(rest.number()?) };
-        let asks = (0..rest.number()?).map(|_| rest.text()).collect::<Option<BTreeSet<_>>>()?;
-        let mut seen = Seen { knows, asks, folders: Vec::new() };
-        for _ in 0..rest.number()? {
-            let (path, stamp) = (rest.text()?, Stamp(rest.number()?));
-            let files = (0..rest.number()?).map(|_| Some((rest.text()?, Stamp(rest.number()?))));
-            let files = files.collect::<Option<Vec<_>>>()?;
-            seen.folders.push(SeenFolder { path, stamp, files });
-        }
-        (rest.0.is_empty() && seen.folders.first().is_some_and(|f| f.path.is_empty())).then_some(seen)
     }
 
     /// Keeps it for the next run. It only saves time, so that a full or read-only disk is no fault.
@@ -139,6 +117,40 @@ impl Seen {
         if file.write_all(&bytes).is_ok() {
             let _ = file.persist(clone_local.join(FILE));
         }
+    }
+}
+
+/// What was kept by the last run, as it lies on disk: most runs only hold the folder against it, and need none of its names
+/// for themselves.
+#[derive(Debug)]
+pub(super) struct Kept(Vec<u8>);
+
+impl Kept {
+    /// None where nothing sound is there.
+    pub(super) fn load(clone_local: &Path) -> Option<Kept> {
+        let mut bytes = fs::read(clone_local.join(FILE)).ok()?;
+        let (body, sum) = bytes.split_last_chunk()?;
+        let sound = *sum == checksum(body).to_le_bytes();
+        bytes.truncate(body.len());
+        sound.then_some(Kept(bytes))
+    }
+
+    /// What it says.
+    pub(super) fn seen<'b, Text: From<&'b str> + AsRef<str> + Ord>(&'b self) -> Option<Seen<Text>> {
+        let mut rest = Reader(self.0.strip_prefix(MARK)?);
+        let surroundings = rest.number()?;
+        let tree = Oid::from_bytes(rest.bytes()?).ok()?;
+        let knows = Knows { surroundings, tree, index: Stamp(rest.number()?) };
+        let asks = (0..rest.number()?).map(|_| rest.text().map(Text::from)).collect::<Option<_>>()?;
+        let mut seen = Seen { knows, asks, folders: Vec::new() };
+        for _ in 0..rest.number()? {
+            let (path, stamp) = (rest.text()?.into(), Stamp(rest.number()?));
+            let files = (0..rest.number()?).map(|_| Some((rest.text()?.into(), Stamp(rest.number()?))));
+            let files = files.collect::<Option<_>>()?;
+            seen.folders.push(SeenFolder { path, stamp, files });
+        }
+        let has_itself = seen.folders.first().is_some_and(|folder| folder.path.as_ref().is_empty());
+        (rest.0.is_empty() && has_itself).then_some(seen)
     }
 }
 
@@ -176,8 +188,8 @@ impl<'b> Reader<'b> {
         self.take(length)
     }
 
-    fn text(&mut self) -> Option<String> {
-        String::from_utf8(self.bytes()?.to_vec()).ok()
+    fn text(&mut self) -> Option<&'b str> {
+        std::str::from_utf8(self.bytes()?).ok()
     }
 }
 
@@ -199,23 +211,27 @@ mod tests {
         Seen { knows, asks, folders: folders.to_vec() }
     }
 
+    fn load(clone_local: &Path) -> Option<Seen> {
+        Kept::load(clone_local)?.seen()
+    }
+
     #[test]
     fn what_is_kept_comes_back_and_nothing_torn_does() {
         let dir = tempfile::tempdir().unwrap();
         let keep = |seen: &Seen| seen.keep(dir.path(), begin(dir.path()).unwrap().0);
-        assert_eq!(Seen::load(dir.path()), None);
+        assert_eq!(load(dir.path()), None);
         keep(&sample());
-        assert_eq!(Seen::load(dir.path()), Some(sample()));
+        assert_eq!(load(dir.path()), Some(sample()));
         let whole = fs::read(dir.path().join(FILE)).unwrap();
         for cut in 0..whole.len() {
             fs::write(dir.path().join(FILE), &whole[..cut]).unwrap();
-            assert_eq!(Seen::load(dir.path()), None, "cut at {cut}");
+            assert_eq!(load(dir.path()), None, "cut at {cut}");
         }
         for at in 0..whole.len() {
             let mut bent = whole.clone();
             bent[at] ^= 1;
             fs::write(dir.path().join(FILE), bent).unwrap();
-            assert_eq!(Seen::load(dir.path()), None, "bent at {at}");
+            assert_eq!(load(dir.path()), None, "bent at {at}");
         }
         assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1);
     }

@@ -1,6 +1,6 @@
 //! Whether a file can have changed since it was looked at, by what the file system says of it and without reading it.
 
-use std::fs::{self, Metadata};
+use std::fs::Metadata;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::Path;
 
@@ -21,14 +21,14 @@ impl Stamp {
 
     /// What is said of something now.
     pub(super) fn of(found: &Metadata) -> Stamp {
-        match times(found) {
-            None => Stamp::NEVER,
-            Some((changed, content)) => {
-                let mut hasher = DefaultHasher::new();
-                (place(found), found.len(), changed, content).hash(&mut hasher);
-                Stamp(hasher.finish() | 1)
-            }
-        }
+        times(found).map_or(Stamp::NEVER, |times| Stamp::made_of(place(found), found.len(), times))
+    }
+
+    /// Where on the disk it is and what it is, its size, and when it changed at all and in its content.
+    fn made_of(place: (u64, u64, u32), size: u64, times: (i128, i128)) -> Stamp {
+        let mut hasher = DefaultHasher::new();
+        (place, size, times).hash(&mut hasher);
+        Stamp(hasher.finish() | 1)
     }
 
     /// As [`Stamp::of`], and [`Stamp::NEVER`] for what changed so shortly before `began` that one more change might
@@ -42,6 +42,51 @@ impl Stamp {
             Some((changed, content)) if old(changed) && old(content) => Stamp::of(found),
             _ => Stamp::NEVER,
         }
+    }
+}
+
+/// A folder from which others are looked at by their paths in it: the system goes through no more names than those.
+#[cfg(unix)]
+pub(super) struct Outlook(rustix::fd::OwnedFd);
+
+#[cfg(unix)]
+impl Outlook {
+    /// From a folder; none where it cannot be opened, or is a link to one.
+    pub(super) fn from(folder: &Path) -> Option<Outlook> {
+        use rustix::fs::{CWD, Mode, OFlags, openat};
+        let flags = OFlags::RDONLY | OFlags::DIRECTORY | OFlags::NOFOLLOW | OFlags::CLOEXEC;
+        openat(CWD, folder, flags, Mode::empty()).ok().map(Outlook)
+    }
+
+    /// True where what lies at a path says what it said.
+    pub(super) fn says(&self, path: &str, then: Stamp) -> bool {
+        use rustix::fs::{AtFlags, statat};
+        let Ok(found) = statat(&self.0, path, AtFlags::SYMLINK_NOFOLLOW) else { return false };
+        // Each system has types of its own for these numbers.
+        let (device, number, size) =
+            (i128::from(found.st_dev), i128::from(found.st_ino), i128::from(found.st_size));
+        let nanoseconds = |whole: i128, rest: i128| whole * 1_000_000_000 + rest;
+        let times = (
+            nanoseconds(i128::from(found.st_ctime), i128::from(found.st_ctime_nsec)),
+            nanoseconds(i128::from(found.st_mtime), i128::from(found.st_mtime_nsec)),
+        );
+        let place = (device as u64, number as u64, i128::from(found.st_mode) as u32);
+        then != Stamp::NEVER && Stamp::made_of(place, size as u64, times) == then
+    }
+}
+
+/// Where the system says nothing of files that would tell them apart.
+#[cfg(not(unix))]
+pub(super) struct Outlook;
+
+#[cfg(not(unix))]
+impl Outlook {
+    pub(super) fn from(_folder: &Path) -> Option<Outlook> {
+        None
+    }
+
+    pub(super) fn says(&self, _path: &str, _then: Stamp) -> bool {
+        false
     }
 }
 
@@ -72,87 +117,17 @@ fn place(_found: &Metadata) -> (u64, u64, u32) {
 
 /// The time by the clock of the disk on which a folder lies, in nanoseconds; none where nothing can be written there.
 #[must_use]
-pub(crate) fn disk_time(folder: &Path) -> Option<i128> {
+pub(super) fn disk_time(folder: &Path) -> Option<i128> {
     Some(times(&tempfile::tempfile_in(folder).ok()?.metadata().ok()?)?.0)
-}
-
-/// One number for everything that lies in a folder, at any depth. None where something in it changed so shortly before
-/// `began` that one more change might leave the same times, where it is neither file nor folder (a link changes where
-/// nothing looks different), and where it cannot be looked at.
-#[must_use]
-pub(crate) fn stamp_of_all_in(folder: &Path, began: i128) -> Option<u64> {
-    let mut all = 0_u64;
-    let mut waiting = vec![(folder.to_owned(), 0)];
-    while let Some((folder, above)) = waiting.pop() {
-        for entry in fs::read_dir(&folder).ok()? {
-            let entry = entry.ok()?;
-            let mut hasher = DefaultHasher::new();
-            // The same name in another folder is another place.
-            (above, entry.file_name()).hash(&mut hasher);
-            if entry.file_type().ok()?.is_dir() {
-                waiting.push((entry.path(), hasher.finish()));
-            } else {
-                let found = entry.metadata().ok()?;
-                let stamp = Stamp::settled(&found, began);
-                if stamp == Stamp::NEVER || !found.is_file() {
-                    return None;
-                }
-                stamp.0.hash(&mut hasher);
-            }
-            // The disk gives the entries in any order.
-            all = all.wrapping_add(hasher.finish());
-        }
-    }
-    Some(all)
 }
 
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)] // a test that cannot set its stage has to stop
 
+    use std::fs;
+
     use super::*;
-
-    #[test]
-    fn the_number_of_a_folder_changes_with_everything_in_it() {
-        let room = tempfile::tempdir().unwrap();
-        let at = |name: &str| room.path().join(name);
-        let number = || stamp_of_all_in(room.path(), i128::MAX).unwrap();
-        let mut seen = vec![number()];
-        let mut differs = |what: &str| {
-            let now = number();
-            assert!(!seen.contains(&now), "{what}");
-            assert_eq!(now, number(), "{what}: looked at again");
-            seen.push(now);
-        };
-        fs::create_dir(at("a")).unwrap();
-        differs("a folder came");
-        fs::write(at("a/one"), "1").unwrap();
-        differs("a file came");
-        fs::write(at("a/one"), "2").unwrap();
-        differs("a file changed");
-        fs::rename(at("a/one"), at("one")).unwrap();
-        differs("a file moved up");
-        fs::write(at("a/one"), "1").unwrap();
-        differs("another came in its place");
-        fs::remove_file(at("one")).unwrap();
-        differs("a file went");
-    }
-
-    #[test]
-    fn what_changed_just_now_and_links_have_none() {
-        let room = tempfile::tempdir().unwrap();
-        assert!(stamp_of_all_in(room.path(), 0).is_some(), "there is nothing to change");
-        fs::write(room.path().join("one"), "1").unwrap();
-        let now = disk_time(room.path()).unwrap();
-        assert_eq!(stamp_of_all_in(room.path(), now), None, "it may change again within the clock's grain");
-        assert!(stamp_of_all_in(room.path(), now + COARSE_GRAIN + 1).is_some());
-        #[cfg(unix)]
-        {
-            std::os::unix::fs::symlink("one", room.path().join("two")).unwrap();
-            assert_eq!(stamp_of_all_in(room.path(), i128::MAX), None, "what it leads to may change");
-        }
-        assert_eq!(stamp_of_all_in(&room.path().join("none"), i128::MAX), None);
-    }
 
     #[test]
     fn what_changed_just_now_is_looked_at_again() {
@@ -163,5 +138,8 @@ mod tests {
         let (_, now) = times(&found).unwrap();
         assert_eq!(Stamp::settled(&found, now), Stamp::NEVER);
         assert_eq!(Stamp::settled(&found, now + COARSE_GRAIN + 1), Stamp::of(&found));
+        let outlook = Outlook::from(dir.path()).unwrap();
+        assert!(outlook.says("x", Stamp::of(&found)), "from its folder it is the same");
+        assert!(!outlook.says("y", Stamp::of(&found)) && !outlook.says("x", Stamp::NEVER));
     }
 }

@@ -108,7 +108,7 @@ impl Waiting {
 pub fn board(reading: &Reading, around: &Surroundings<'_>) -> Result<Vec<Row>, Vec<Fault>> {
     let today = around.today();
     let mut memory = Memory::open(reading, around);
-    let known = memory.look(reading.book.projects()?);
+    let known = memory.look(&reading.book, reading.book.projects()?);
     let made = in_parallel(&known, |(id, row)| row.is_none().then(|| row_of(reading, id, today)));
     let mut rows: Vec<Row> =
         known.into_iter().zip(made).filter_map(|((_, row), made)| row.or(made)).collect();

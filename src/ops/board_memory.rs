@@ -8,15 +8,13 @@
 //! What is kept is believed only as this person left it ([`Keyed`]), and may be taken away at any time.
 
 use std::collections::BTreeMap;
-use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
 
 use super::board::Row;
 use super::reading::Reading;
-use crate::git::{disk_time, stamp_of_all_in};
 use crate::ids::ProjectId;
-use crate::parallel::in_parallel;
+use crate::store::BookFolder;
 use crate::trust::keyed::Keyed;
 use crate::trust::surroundings::Surroundings;
 
@@ -27,9 +25,6 @@ const FILE: &str = "board";
 #[derive(Debug)]
 pub(crate) struct Memory {
     keyed: Option<Keyed>,
-    /// The book's folder and the time by its disk, where anything can be told apart at all.
-    root: PathBuf,
-    began: Option<i128>,
     kept: Kept,
     seen: BTreeMap<ProjectId, u64>,
 }
@@ -46,31 +41,31 @@ impl Memory {
     /// What is known of a book; nothing where it is no clone, or questions about the shop's own files are open.
     #[must_use]
     pub(crate) fn open(reading: &Reading, around: &Surroundings<'_>) -> Memory {
-        let root = reading.book.root().to_owned();
         let local = reading.clone_local();
         let local = local.filter(|_| reading.shop.conflicts.is_empty() && !around.dry_run);
         let keyed = Keyed::of(local.as_deref(), around);
         let under = format!("{}\n{}", around.today(), reading.rests_on(around));
         let kept =
             keyed.as_ref().and_then(|keyed| keyed.read(FILE)).filter(|kept: &Kept| kept.under == under);
-        let began = local.as_deref().filter(|_| keyed.is_some()).and_then(disk_time);
         let kept = kept.unwrap_or_else(|| Kept { under, ..Kept::default() });
-        Memory { keyed, root, began, kept, seen: BTreeMap::new() }
+        Memory { keyed, kept, seen: BTreeMap::new() }
     }
 
     /// Looks at each project's files, and gives the rows of those that are as they were.
-    pub(crate) fn look(&mut self, projects: Vec<ProjectId>) -> Vec<(ProjectId, Option<Row>)> {
-        let Some(began) = self.began else { return projects.into_iter().map(|id| (id, None)).collect() };
-        let stamps = in_parallel(&projects, |id| {
-            stamp_of_all_in(&self.root.join("projects").join(id.as_str()), began)
-        });
-        let of = |(id, stamp): (ProjectId, Option<u64>)| {
-            let Some(stamp) = stamp else { return (id, None) };
-            self.seen.insert(id.clone(), stamp);
-            let row = self.kept.rows.get(&id).filter(|(then, _)| *then == stamp).map(|(_, row)| row.clone());
+    pub(crate) fn look(
+        &mut self,
+        book: &BookFolder,
+        projects: Vec<ProjectId>,
+    ) -> Vec<(ProjectId, Option<Row>)> {
+        let Some(keyed) = &self.keyed else { return projects.into_iter().map(|id| (id, None)).collect() };
+        let numbers = keyed.numbers(book, &projects);
+        let of = |(id, number): (ProjectId, Option<u64>)| {
+            let Some(number) = number else { return (id, None) };
+            self.seen.insert(id.clone(), number);
+            let row = self.kept.rows.get(&id).filter(|(then, _)| *then == number).map(|(_, row)| row.clone());
             (id, row)
         };
-        projects.into_iter().zip(stamps).map(of).collect()
+        projects.into_iter().zip(numbers).map(of).collect()
     }
 
     /// Keeps the rows for the next time; writes nothing where they are those that were kept.

@@ -16,7 +16,6 @@ use crate::git::{GitError, LostBranch, Repo};
 use crate::ids::ProjectId;
 use crate::model::kind::{Kind, is_being_written};
 use crate::store::{BookFolder, safe_path, write};
-use crate::trust::changed::{self, Whose};
 use crate::trust::{Surroundings, check};
 
 /// Something that can be put right, in one way.
@@ -319,25 +318,31 @@ fn unmerged(repo: &Repo) -> Result<Option<Offer>, GitError> {
     }))
 }
 
-/// What is half done in the clone of a book, as a sentence with its remedy, for whoever only looks at it. With
-/// `settled`, also what git left to be settled by hand, which takes reading its whole index.
+/// The files that git left to be settled by hand in the clone of a book, which takes reading its whole index.
+///
+/// # Errors
+/// What git says.
+pub(crate) fn unsettled(book: &BookFolder) -> Result<Vec<String>, GitError> {
+    Repo::open(book.root())?.unmerged()
+}
+
+/// What is half done in the clone of a book, as a sentence with its remedy, for whoever only looks at it: an operation of
+/// git, or else these [`unsettled`] files.
 #[must_use]
-pub(crate) fn half_done_in_words(book: &BookFolder, settled: bool) -> Option<String> {
+pub(crate) fn half_done_in_words(book: &BookFolder, unsettled: &[String]) -> Option<String> {
     let repo = Repo::open(book.root()).ok()?;
     let error = match repo.half_done() {
         Some(operation) => GitError::Busy { operation },
-        None if settled => {
-            let paths = repo.unmerged().ok().filter(|paths| !paths.is_empty())?;
-            GitError::Unmerged { paths }
-        }
+        None if !unsettled.is_empty() => GitError::Unmerged { paths: unsettled.to_vec() },
         None => return None,
     };
     Some(format!("{error}; what is shown is what lies here. Fix: {}", error.remedy()))
 }
 
-/// What is wrong with a clone itself, besides its files: what a sync says of it before anything else.
+/// What is wrong with a clone itself, besides its files: what a sync says of it before anything else, and what kept its
+/// index from being read.
 #[must_use]
-pub(crate) fn clone_faults(book: &BookFolder) -> Vec<Fault> {
+pub(crate) fn clone_faults(book: &BookFolder, unread: Option<GitError>) -> Vec<Fault> {
     let fault = |error: GitError| vec![*Box::<Fault>::from(error)];
     let repo = match Repo::open(book.root()) {
         Ok(repo) => repo,
@@ -353,18 +358,10 @@ pub(crate) fn clone_faults(book: &BookFolder) -> Vec<Fault> {
         Err(error) if error != GitError::DetachedHead => return fault(error),
         _ => {}
     }
-    match repo.unmerged() {
-        Err(error @ GitError::IndexUnreadable { .. }) => fault(error),
-        _ => edited_notes(&repo),
+    match unread {
+        Some(error @ GitError::IndexUnreadable { .. }) => fault(error),
+        _ => Vec::new(),
     }
-}
-
-/// Notes that were changed or taken out by hand. What is signed shows that by its signature; a note shows it only beside what
-/// was committed.
-fn edited_notes(repo: &Repo) -> Vec<Fault> {
-    let edits = repo.changed_paths("").unwrap_or_default();
-    let notes = edits.iter().filter(|edit| Kind::of_path(&edit.path) == Some(Kind::Note));
-    notes.filter_map(|edit| changed::add_only(&edit.path, edit.kind, false, Whose::Own)).collect()
 }
 
 /// Every file of the working folder, whatever its name.

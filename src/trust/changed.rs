@@ -7,7 +7,7 @@ use super::chain::Chain;
 use super::redraw::{self, Known};
 use super::{check, stray};
 use crate::fault::{Class, Fault, Means};
-use crate::git::{ChangeKind, GitError, PathChange, Snapshot};
+use crate::git::{ChangeKind, GitError, PathChange, Repo, Snapshot, TreeFile};
 use crate::ids::ProjectId;
 use crate::model::kind::Kind;
 use crate::model::rules::Rules;
@@ -92,6 +92,21 @@ pub(crate) fn add_only(path: &str, change: ChangeKind, in_a_merge: bool, whose: 
     let what = if Kind::of_path(path) == Some(Kind::Note) { "a note" } else { "what was signed" };
     let fault = || Fault::trust("add-only", format!("{what} is never {done}{merge}"));
     Kind::of_path(path).is_some_and(Kind::is_add_only).then(|| fault().in_file(path).fix(fix))
+}
+
+/// The notes of a project that were changed or taken out by hand since they were committed. What is signed shows that by its
+/// signature; a note shows it only beside what was committed.
+#[must_use]
+pub(super) fn edited_notes(repo: &Repo, head: &Snapshot<'_>, id: &ProjectId) -> Vec<Fault> {
+    let committed = head.files(&format!("projects/{id}/notes")).unwrap_or_default();
+    let edited =
+        committed.iter().filter(|note| matches!(repo.same_in_folder(&note.path, note.entry), Ok(false)));
+    let fault = |note: &TreeFile| {
+        let there = repo.lies_there(&note.path).unwrap_or(true);
+        let change = if there { ChangeKind::Edited } else { ChangeKind::Removed };
+        add_only(&note.path, change, false, Whose::Own)
+    };
+    edited.filter_map(fault).collect()
 }
 
 impl Changed<'_> {

@@ -11,6 +11,7 @@ use super::alike::Noted;
 use super::before::Before;
 use super::beside;
 use super::chain::Chain;
+use super::changed::edited_notes;
 use super::project::outline_faults;
 use super::proof;
 use super::redraw;
@@ -60,7 +61,10 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, before: &mut Before) -
         Ok((Ok(shop), chain)) => Some((chain, shop)),
         _ => None,
     };
-    before.begin(book, only, by);
+    let repo = Repo::open(book.root()).ok();
+    let head = repo.as_ref().and_then(|repo| repo.head_snapshot().ok());
+    let committed = repo.as_ref().zip(head.as_ref());
+    before.begin(book, only, by, repo.as_ref());
     let (mut checked, outside, projects, moved) = listed(book, only, &|id| before.is_sound(id));
     let rules = by.map(|(chain, shop)| (chain, &shop.rules));
     // What lies in no project is judged as one part, each project by itself: of a large book no more is held at once.
@@ -82,7 +86,10 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, before: &mut Before) -
     checked.faults.extend(housekeeping::private_keys(book, &moved));
     checked.files += before.of_the_sound().map(|(_, files, _)| files).sum::<usize>();
     let mut new = Vec::new();
-    for (id, (part, noted)) in parts.into_iter().zip(found) {
+    for (id, (mut part, noted)) in parts.into_iter().zip(found) {
+        if let (Some(id), Some((repo, head))) = (id, committed) {
+            part.faults.extend(edited_notes(repo, head, id));
+        }
         if let Some(id) = id.filter(|_| all_listed && part.is_sound()) {
             before.found_sound(id, part.files, noted.clone());
         }
@@ -100,8 +107,9 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, before: &mut Before) -
     let sound = before.of_the_sound().map(|(id, _, noted)| (id, noted));
     let noted = sound.chain(new.iter().map(|(id, noted)| (*id, noted))).collect();
     checked.notes = alike::of_noted(&noted, roster, only.is_none());
-    let repo = Repo::open(book.root()).ok();
-    let head = repo.as_ref().and_then(|repo| repo.head_snapshot().ok());
+    if let Some((repo, head)) = committed.filter(|_| only.is_none()) {
+        checked.faults.extend(notes_gone(book, repo, head));
+    }
     if let Some(head) = &head {
         leave_alone(book, head, &mut checked);
         set_apart_repositories(&mut checked);
@@ -116,6 +124,14 @@ pub fn check(book: &BookFolder, only: Option<&ProjectId>, before: &mut Before) -
     checked.faults.extend(strays.iter().map(|path| stray::fault(path, RENAME)));
     in_order(&mut checked.faults);
     checked
+}
+
+/// The notes that went with the whole folder of their project.
+fn notes_gone(book: &BookFolder, repo: &Repo, head: &Snapshot<'_>) -> Vec<Fault> {
+    let committed = head.folders("projects").unwrap_or_default().into_iter();
+    let gone = committed.filter(|(name, _)| book.lies_there(&format!("projects/{name}")) == Ok(false));
+    let gone = gone.filter_map(|(name, _)| name.parse().ok());
+    gone.flat_map(|id: ProjectId| edited_notes(repo, head, &id)).collect()
 }
 
 /// What a commit holds of a book or of one project, and is no plain file.

@@ -1,6 +1,6 @@
 //! What the files of a project hold, as one digest: equal where every file is.
 //!
-//! A clone remembers the digest with what the file system said of the files ([`stamp_of_all_in`]), as git's own index does:
+//! A clone remembers the digest with what the file system said of the files ([`Keyed::numbers`]), as git's own index does:
 //! files that are as they were are not read again. What is kept is believed only as this person left it ([`Keyed`]), and may
 //! be taken away at any time.
 
@@ -9,7 +9,6 @@ use std::path::Path;
 
 use crate::digest::Sha256Digest;
 use crate::fault::Fault;
-use crate::git::{disk_time, stamp_of_all_in};
 use crate::ids::ProjectId;
 use crate::parallel::in_parallel;
 use crate::store::{BookFiles as _, BookFolder, safe_path};
@@ -23,8 +22,6 @@ const FILE: &str = "contents";
 #[derive(Debug, Default)]
 pub(crate) struct Contents {
     keyed: Option<Keyed>,
-    /// The time by the clone's disk, where anything can be told apart at all.
-    began: Option<i128>,
     kept: BTreeMap<ProjectId, (u64, Sha256Digest)>,
     changed: bool,
 }
@@ -35,7 +32,7 @@ impl Contents {
     pub(crate) fn open(clone_local: Option<&Path>, around: &Surroundings<'_>) -> Self {
         let Some(keyed) = Keyed::of(clone_local, around) else { return Self::default() };
         let kept = keyed.read(FILE).unwrap_or_default();
-        Contents { began: clone_local.and_then(disk_time), keyed: Some(keyed), kept, changed: false }
+        Contents { keyed: Some(keyed), kept, changed: false }
     }
 
     /// The digest of each of all the projects, and the faults of files that cannot be read, which are in the digest as well.
@@ -44,17 +41,18 @@ impl Contents {
         book: &BookFolder,
         projects: &[ProjectId],
     ) -> Vec<(Sha256Digest, Vec<Fault>)> {
-        let looked = in_parallel(projects, |id| {
-            let folder = book.root().join("projects").join(id.as_str());
-            let stamp = self.began.and_then(|began| stamp_of_all_in(&folder, began));
-            let known = self.kept.get(id).filter(|(then, _)| Some(*then) == stamp);
+        let numbers = self.keyed.as_ref().map(|keyed| keyed.numbers(book, projects));
+        let numbers = numbers.unwrap_or_else(|| vec![None; projects.len()]);
+        let numbered: Vec<(&ProjectId, Option<u64>)> = projects.iter().zip(numbers).collect();
+        let looked = in_parallel(&numbered, |(id, number)| {
+            let known = self.kept.get(*id).filter(|(then, _)| Some(*then) == *number);
             let read = || lines_of(book, &format!("projects/{id}"));
-            (stamp, known.map_or_else(read, |(_, digest)| (*digest, Vec::new())))
+            (*number, known.map_or_else(read, |(_, digest)| (*digest, Vec::new())))
         });
         let before = std::mem::take(&mut self.kept);
-        for (id, (stamp, (digest, unread))) in projects.iter().zip(&looked) {
-            if let Some(stamp) = stamp.filter(|_| unread.is_empty()) {
-                self.kept.insert(id.clone(), (stamp, *digest));
+        for (id, (number, (digest, unread))) in projects.iter().zip(&looked) {
+            if let Some(number) = number.filter(|_| unread.is_empty()) {
+                self.kept.insert(id.clone(), (number, *digest));
             }
         }
         self.changed = self.kept != before;

@@ -16,7 +16,9 @@ use sha2::Sha256;
 
 use super::surroundings::Surroundings;
 use crate::digest::Sha256Digest;
-use crate::store::write;
+use crate::git::folder_numbers;
+use crate::ids::ProjectId;
+use crate::store::{BookFolder, write};
 
 /// The files of this clone alone that are believed only as this person left them.
 #[derive(Debug)]
@@ -54,6 +56,13 @@ impl Keyed {
             let text = format!("{}\n{body}", self.code(&[name, "\n", &body]));
             let _ = write::write_whole(&self.folder.join(name), text.as_bytes());
         }
+    }
+
+    /// One number for all that lies in each of some projects, as [`folder_numbers`] tells it; what a file system said of
+    /// them is kept in the same clone.
+    pub(crate) fn numbers(&self, book: &BookFolder, projects: &[ProjectId]) -> Vec<Option<u64>> {
+        let names: Vec<&str> = projects.iter().map(ProjectId::as_str).collect();
+        folder_numbers(&self.folder, &book.root().join("projects"), &names, !self.dry_run)
     }
 
     /// The code of a text, in parts.

@@ -71,3 +71,26 @@ fn two_notes_made_at_once_are_both_kept_and_one_is_never_changed() {
     assert!(said.code != 0, "{said:?}");
     said.says(&["[add-only]", "a note is never changed", name]);
 }
+
+#[test]
+fn a_check_that_remembers_holds_a_note_against_the_commit_that_the_branch_stands_at() {
+    let place = Place::new();
+    let book = place.copy(stages::drawn(), "mara");
+    book.run(r#"note quay-desk "one""#).done();
+    let path = format!("{FOLDER}/{}", book.names(FOLDER, ".json")[0]);
+    book.write(&path, book.text(&path).replace("\"text\": \"", "\"text\": \"not "));
+    book.git("commit --quiet --all --message changed");
+    // Long enough for no clock to take a change for none: from now on the project is remembered as sound.
+    std::thread::sleep(std::time::Duration::from_millis(130));
+    for _ in 0..2 {
+        book.run("check").done().says(&["nothing wrong"]);
+    }
+    book.git("reset --quiet --soft HEAD~1");
+    for _ in 0..2 {
+        book.run("check").fails(5, "add-only").says(&["a note is never changed", &path]);
+    }
+    book.git("reset --quiet --hard");
+    book.run("check").done();
+    std::fs::remove_dir_all(book.at.join("projects/quay-desk")).unwrap();
+    book.run("check").fails(5, "add-only").says(&["a note is never taken out", &path]);
+}
