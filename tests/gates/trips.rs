@@ -1130,7 +1130,7 @@ const TRIPS: &[Trip] = &[
         state: State::Missing,
         who: &["mara"],
         command: "underlit plan quay-hotel bar --anew",
-        says: "it is marked for Class 2 wiring only, and the output is not listed Class 2",
+        says: "it is marked for wiring of limited power only, and the output is not listed as an output of limited power",
         trip: |job| {
             job.panel("bar", |p| (p.driver, p.wire) = (Some(name("plain-24-300")), Some(name("14-2"))));
         },

@@ -20,6 +20,11 @@ fn chosen(light: &str, measured: &str) -> Book {
 fn a_dim_stone_is_warned_of_with_the_panels_own_light() {
     let dim = chosen("--light static-white --cct 4000", "--bare-lx 1000 --through-lx 10");
     dim.run("status quay").done().says(&["will be 0.25 times as bright", "2520 lx", "8 cd/m²"]);
+    // How surely the meter knows it stands beside what `look` shows, and moves no figure: 1.645 × 2.5 % for one reading.
+    dim.run("look quay honey").done().says(&["by 1 reading brightness is within 4.2 % of its figure"]);
+    dim.run("swatch measure quay honey again --bare-lx 1000 --through-lx 10").done();
+    dim.run("look quay honey").done().says(&["by 2 readings brightness is within 3 % of its figure"]);
+    dim.run("status quay").done().says(&["will be 0.25 times as bright"]);
     let bright = chosen("--light static-white --cct 4000", "--bare-lx 1000 --through-lx 300");
     assert!(!bright.run("status quay").done().out.contains("times as bright"));
     // Twice the thickness leaves 10.1 to 17.4 % (`calc through --over-panel`), times 25.2: one end is enough, the other is not.

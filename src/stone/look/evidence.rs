@@ -10,7 +10,7 @@ use crate::ids::TrialId;
 use crate::job::brightness::{ReadAt, geometric_mean, lux_readings};
 use crate::light::colour::lab;
 use crate::light::combine::CONTRADICT_FROM;
-use crate::light::evidence::{brightness, colour, colour_words};
+use crate::light::evidence::{METER_REPEATS, brightness, colour, colour_words, repeats_within};
 use crate::light::look::{Candidate, Stone, look};
 use crate::light::photometry::LuxPair;
 use crate::light::practice::CctPractice;
@@ -23,8 +23,8 @@ use crate::model::swatch::Swatch;
 use crate::model::trial::Trial;
 use crate::ops::reading::Reading;
 use crate::stone::spectra::{self, Beside, PictureFile};
-use crate::units::{Lux, Millimetres};
-use crate::words::LightKind;
+use crate::units::{Lux, Millimetres, trimmed};
+use crate::words::{LightKind, counted};
 
 /// Luminance at which the predicted and the seen colour are compared, relative to white: brightness is the lux
 /// readings' matter.
@@ -254,6 +254,29 @@ pub(crate) fn levels(
     };
     levels.factors = all.into_iter().map(metered).collect();
     Ok(levels)
+}
+
+/// How surely the meters know how much passes, where their readings are the figure: by the thickness that was read least often;
+/// none where no reading is used. Gates and pack show the figure alone, since it is sealed.
+#[must_use]
+pub(crate) fn meters(swatch: &Swatch, snapshot: &Snapshot) -> Option<String> {
+    let used = lux_readings(swatch, snapshot).into_iter().filter(|read| read.too_far.is_none());
+    let mut counts: Vec<(Millimetres, usize)> = Vec::new();
+    for read in used {
+        match counts.iter_mut().find(|(d, _)| is_one_piece(*d, read.thickness_mm)) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((read.thickness_mm, 1)),
+        }
+    }
+    let least = counts.into_iter().map(|(_, count)| count).min()?;
+    let within = repeats_within(least);
+    Some(format!(
+        "a lux meter held by hand repeats within {} % (common practice, no source): by {} brightness is within {} % of its \
+         figure in nine of ten cases, beside what thickness leaves open",
+        trimmed(METER_REPEATS * 100.0, 0),
+        counted(least, "reading", "readings"),
+        trimmed(within * 100.0, 1)
+    ))
 }
 
 /// The photos of the trials that the stone's colours are told from as well: those that do not contradict the

@@ -227,7 +227,8 @@ impl Frame<'_> {
     }
 
     /// A stone of which only lux readings are known: how bright, and no colour.
-    fn brightness_only(&self, remarks: Vec<String>) -> Result<Answer, Vec<Fault>> {
+    fn brightness_only(&self, mut remarks: Vec<String>) -> Result<Answer, Vec<Fault>> {
+        remarks.extend(evidence::meters(self.swatch, self.snapshot));
         let pairs = brightness::measured(self.swatch, self.snapshot);
         let slab = self.swatch.slab.thickness_mm;
         let bad = |e: ThicknessError| bad_look(e.into());
@@ -307,6 +308,7 @@ impl Frame<'_> {
         let unlevelled = source.stone(&trials, thickness)?;
         let levels =
             evidence::levels(reading, self.snapshot, self.swatch, &unlevelled, &found.lights, &mut remarks)?;
+        remarks.extend(evidence::meters(self.swatch, self.snapshot).filter(|_| !source.is_photographed()));
         let stone = unlevelled.levelled(&levels.factors).map_err(|e| vec![bad_look(e.into())])?;
         let candidates: Vec<Candidate> = self.lit.iter().map(|l| l.candidate.clone()).collect();
         let slab = self.swatch.slab.thickness_mm;
