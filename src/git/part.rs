@@ -65,7 +65,7 @@ impl Held {
 /// What is said of a clone whose history was judged from a day on.
 fn without_the_past(day: Date) -> String {
     format!(
-        "the history before {day} is not here: the signatures from then were checked, and that every gate was open and nothing signed was removed is taken on the word of the remote's guard; `underlit part --past` fetches and checks it"
+        "the history before {day} is not here: signatures from then were checked, the rest is taken on the word of the remote's guard; `underlit part --past` checks it"
     )
 }
 

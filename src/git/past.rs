@@ -5,6 +5,7 @@
 //! made before it. The library reads where that is when it opens a repository, so that one opened before git fetched
 //! more of the past has to be opened anew.
 
+use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::Offset;
 
@@ -37,12 +38,21 @@ pub(super) fn since(day: Date) -> String {
     format!("--shallow-since={day}T00:00:00Z")
 }
 
+fn since_second(at: Timestamp) -> String {
+    format!("--shallow-since={}", at.strftime("%Y-%m-%dT%H:%M:%SZ"))
+}
+
 impl Repo {
     /// The day from which on the history behind a commit is here; none where all of it is.
     ///
     /// # Errors
     /// What git says.
     pub(crate) fn history_from(&self, tip: CommitId) -> Result<Option<Date>, GitError> {
+        Ok(self.oldest(tip)?.map(|at| Offset::UTC.to_datetime(at).date()))
+    }
+
+    /// When the oldest commit behind one was made; none where all of the history is here.
+    fn oldest(&self, tip: CommitId) -> Result<Option<Timestamp>, GitError> {
         if !self.is_shallow() {
             return Ok(None);
         }
@@ -52,8 +62,7 @@ impl Repo {
             oldest = oldest.min(commit.time().seconds());
             whole &= !is_cut_off(&self.git, &commit);
         }
-        let oldest = jiff::Timestamp::from_second(oldest).ok().filter(|_| !whole);
-        Ok(oldest.map(|at| Offset::UTC.to_datetime(at).date()))
+        Ok(Timestamp::from_second(oldest).ok().filter(|_| !whole))
     }
 
     fn behind(
@@ -89,8 +98,8 @@ impl Repo {
     /// What git says.
     pub(crate) fn with_needed_past(self, user: &UserGit, remote: &Remote) -> Result<Repo, GitError> {
         let (true, Some(head)) = (self.is_shallow(), self.head()?) else { return Ok(self) };
-        // A later day would cut off what was fetched before.
-        let as_long = self.history_from(head)?.map(since);
+        // What was fetched before would be cut off by a later time, and grow by an earlier one.
+        let as_long = self.oldest(head)?.map(since_second);
         let branch = format!("refs/heads/{}", remote.branch);
         let mut repo = self;
         let steps = as_long.iter().map(String::as_str).chain(LONGER_BY).chain(["--unshallow"]);

@@ -9,7 +9,7 @@ use serde_json::json;
 use crate::part::{answer, held_as_the_whole, lacking, lying};
 use crate::refused::commit;
 use crate::stages;
-use crate::workshop::{DAY, Desk, Place, private_key, public_key};
+use crate::workshop::{DAY, Desk, Place, private_key, program, public_key};
 
 /// A day between what was done first and what was done since.
 const SINCE: &str = "2026-09-15";
@@ -186,6 +186,50 @@ fn who_worked_on_since_before_it_begins_is_merged() {
         part.run("part --past").done().says(&["came in and checked: the history from before 2026-09-20"]);
         held_as_the_whole(&part, &scene.whole.on("2026-09-22"), "quay-desk");
     }
+}
+
+#[test]
+fn no_more_of_a_long_past_comes_in_than_is_needed() {
+    let scene = Scene::new(false);
+    let Scene { place, whole, hub } = &scene;
+    // 6,000 commits, one a minute from 2026-09-22 on, as of other jobs.
+    let head = whole.git("rev-parse HEAD");
+    let of = |n: u32| {
+        let at = 1_790_035_200 + 60 * n;
+        let from = if n == 0 { format!("from {head}") } else { String::new() };
+        format!("commit refs/heads/main\ncommitter Tom <tom@example.invalid> {at} +0000\ndata 1\nx\n{from}")
+    };
+    fs::write(place.path("import"), (0..6_000).map(of).collect::<String>()).unwrap();
+    let mut git = program("git", "mara");
+    git.current_dir(&whole.at).args(["fast-import", "--quiet"]);
+    git.stdin(fs::File::open(place.path("import")).unwrap());
+    assert!(git.status().unwrap().success());
+    whole.git("reset --quiet --hard");
+    whole.on("2026-10-10").run("note quay-desk late").done();
+    whole.run("sync").done();
+    let early = place.path("early");
+    whole.git(&format!("clone --quiet {} {}", hub.display(), early.display()));
+    let early = Desk::new(early, "mara");
+    early.run(&format!("me mara --key {}", private_key("mara"))).code(0);
+    early.git("reset --quiet --hard HEAD~100");
+    early.on("2026-09-28").run("note quay-desk early").done();
+    let part = scene.join("part", "mara", "--project quay-desk --since 2026-10-01").on("2026-10-11");
+    assert_eq!(part.commits(), 1);
+    early.on("2026-10-11").run("sync").done().says(&["merged and sent"]);
+    part.run("sync").done().says(&["came in: Mara Quill"]);
+    let commits = part.commits();
+    assert!(is_shallow(&part) && (102..1_000).contains(&commits), "{commits}");
+    for _ in 0..2 {
+        part.run("sync").done().says(&["nothing new"]);
+        assert_eq!(part.commits(), commits);
+    }
+    part.run("board").done().says(&["the history before 2026-10-10"]);
+    part.run("note quay-desk on").done();
+    part.run("sync").done();
+    part.sound();
+    // Whoever joins with all of it is told what another time would be quicker.
+    let line = scene.line("long", "tom", "--project quay-desk");
+    place.run("tom", &line).done().says(&["commits were checked; another time, --since DATE"]);
 }
 
 #[test]
