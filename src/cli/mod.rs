@@ -297,8 +297,9 @@ impl Verb {
 #[must_use]
 pub fn run() -> ExitCode {
     CompleteEnv::with_factory(command::command).complete();
-    let wants_json = std::env::args_os().any(|a| a == "--json");
     let line: Vec<std::ffi::OsString> = std::env::args_os().collect();
+    let wants_json = line.iter().any(|word| word == "--json");
+    end_at_a_bug(wants_json);
     let said = command::command().try_get_matches_from(&line);
     let said = said.or_else(|error| interview::ask_for_the_rest(&line, &error).ok_or(error));
     let read = said.and_then(|said| {
@@ -308,7 +309,7 @@ pub fn run() -> ExitCode {
     let cli = match read {
         Ok(cli) => cli,
         Err(error) if !error.use_stderr() || !wants_json => {
-            let unwritten = if std::env::args().any(|arg| arg.contains(is_hidden)) {
+            let unwritten = if line.iter().any(|word| word.to_string_lossy().contains(is_hidden)) {
                 // What was typed or pasted is shown in the message, and not obeyed.
                 Printer::new(false).remark(error.to_string().trim_end());
                 None
@@ -341,7 +342,6 @@ pub fn run() -> ExitCode {
         printer.gather();
     }
     read_as_git_does();
-    end_at_a_bug(cli.json);
     let ended = Setting::new(&cli, &printer).and_then(|setting| cli.verb.run(&setting));
     progress::erase();
     if let Some(text) = printer.gathered() {

@@ -36,6 +36,21 @@ fn figures_days_and_sizes_in_the_usual_forms() {
     refused(&format!("choose {PROJECT} side --cct warm"), &["in kelvin, like 3000"]);
 }
 
+#[cfg(unix)]
+#[test]
+fn what_is_no_text_is_refused_as_wrong_use() {
+    use std::os::unix::ffi::OsStrExt as _;
+    let place = Place::new();
+    let book = place.copy(stages::intake(), "mara");
+    for before in [&[][..], &["status"], &["status", "--json"]] {
+        let bytes = std::ffi::OsStr::from_bytes(b"\xff");
+        let ended = book.command().args(before).arg(bytes).output().unwrap();
+        let said = String::from_utf8_lossy(&[ended.stdout, ended.stderr].concat()).into_owned();
+        assert_eq!(ended.status.code(), Some(2), "{before:?}: {said}");
+        assert!(said.contains("UTF-8"), "{before:?}: {said}");
+    }
+}
+
 #[test]
 fn words_and_names_that_are_nearly_right() {
     let place = Place::new();
