@@ -92,7 +92,7 @@ fn whatever_does_not_fit_is_said_at_once_and_nothing_is_made() {
         ("latin.csv", b"mark,size\nA\xe9,1x1mm\n".to_vec(), "UTF-8"),
         ("empty.csv", b"mark,size\n".to_vec(), "it has no rows"),
         ("none.csv", Vec::new(), "it has no headings"),
-        ("old.xls", vec![0xD0, 0xCF, 0x11, 0xE0], "or as CSV (UTF-8)"),
+        ("old.xls", vec![0xD0, 0xCF, 0x11, 0xE0], "an old binary file of an office program"),
         ("other.csv", b"colour,weight\nred,2\n".to_vec(), "--column mark=HEADING"),
         ("bare.csv", b"mark,size,stone\nA,900x450,alba\n".to_vec(), "--unit mm"),
     ] {
