@@ -42,12 +42,14 @@ fn what_is_no_text_is_refused_as_wrong_use() {
     use std::os::unix::ffi::OsStrExt as _;
     let place = Place::new();
     let book = place.copy(stages::intake(), "mara");
-    for before in [&[][..], &["status"], &["status", "--json"]] {
+    for (before, says) in
+        [(&[][..], "unrecognized"), (&["status"], "UTF-8"), (&["status", "--json"], "UTF-8")]
+    {
         let bytes = std::ffi::OsStr::from_bytes(b"\xff");
         let ended = book.command().args(before).arg(bytes).output().unwrap();
         let said = String::from_utf8_lossy(&[ended.stdout, ended.stderr].concat()).into_owned();
         assert_eq!(ended.status.code(), Some(2), "{before:?}: {said}");
-        assert!(said.contains("UTF-8"), "{before:?}: {said}");
+        assert!(said.contains(says), "{before:?}: {said}");
     }
 }
 
