@@ -370,7 +370,7 @@ pub fn run() -> ExitCode {
 }
 
 /// Has a mistake of this program end it, on whatever thread, with a word and an exit code of its own. The release build
-/// carries no tables to unwind by, which are an eighth of it; what is half done is as after a kill.
+/// carries no tables to unwind by, which are a tenth of it; what is half done is as after a kill.
 fn end_at_a_bug(json: bool) {
     let usual = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |mistake| {

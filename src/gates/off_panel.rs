@@ -19,7 +19,7 @@ pub(crate) struct OffPanel {
     pub(crate) wholly: bool,
     /// What is wrong, in a sentence.
     pub(crate) message: String,
-    /// How to mend it.
+    /// How to fix it.
     pub(crate) fix: &'static str,
 }
 

@@ -4,13 +4,11 @@ use std::cell::Cell;
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::tree_bytes::FOLDER;
 use super::trees::Trees;
 use super::unsafe_files::odd_kind;
 use super::{Entry, EntryKind, GitError, Part, PathChange};
 use crate::paths::{DEEPEST, LONGEST, UnsafePath, as_the_same, file_name_fault, name_fault, twin_of};
-
-/// A folder, as a tree writes it.
-const FOLDER: i32 = 0o040_000;
 
 /// A plain file, as a tree writes it.
 const PLAIN: i32 = 0o100_644;

@@ -85,7 +85,7 @@ impl Repo {
     }
 
     /// True where the history is cut off and something of what `theirs` has behind it and `ours` has not began before that:
-    /// how the two hang together cannot be seen here.
+    /// what the two have in common cannot be seen here.
     pub(crate) fn begins_before(&self, ours: CommitId, theirs: CommitId) -> bool {
         let begins = |commit: Result<git2::Commit<'_>, GitError>| commit.is_ok_and(|c| c.parent_count() == 0);
         self.is_shallow() && self.behind(&[ours], theirs).any(begins)

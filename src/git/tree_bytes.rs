@@ -73,7 +73,7 @@ impl<'r> StoredTree<'r> {
 }
 
 /// What is said of something that is stored as a folder and is none.
-pub(super) fn no_tree(id: git2::Oid) -> GitError {
+fn no_tree(id: git2::Oid) -> GitError {
     GitError::Damaged { words: format!("{id} is no tree") }
 }
 

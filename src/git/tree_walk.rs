@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::GitError;
 use super::Part;
 use super::name::beneath;
-use super::tree_bytes::{FOLDER, NoTree, Stored, StoredTree, differing, no_tree};
+use super::tree_bytes::{FOLDER, NoTree, Stored, StoredTree, differing};
 use super::{Entry, EntryKind};
 
 /// The most files and folders that one comparison looks at: a book of 100,000 jobs has three millions. A few folders can stand
@@ -83,7 +83,7 @@ impl<'w> Walk<'w> {
             read[side] = id.map(|id| StoredTree::read(&odb, id)).transpose()?;
         }
         let bytes = read.each_ref().map(|one| one.as_ref().map_or(&[][..], StoredTree::bytes));
-        let damaged = |NoTree| no_tree(trees.into_iter().flatten().next().unwrap_or(git2::Oid::ZERO_SHA1));
+        let damaged = |NoTree| GitError::Damaged { words: format!("the folder /{at} is no tree") };
         let differing = differing(bytes).map_err(damaged)?;
         // Where one name is asked for, the thousands beside it are passed over.
         let rest = self.prefix.strip_prefix(at).unwrap_or_default();
